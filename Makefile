@@ -1,0 +1,65 @@
+# Two commands set everything up on a machine with Python 3.11+ and make:
+#   make demo    the whole job in an invented scenario; prints where to look
+#   make test    everything that holds the project true
+PYTHON ?= python3
+BIN := .venv/bin
+SOURCES := $(shell find analysis forms panel demo_sessions -type f -not -path '*/__pycache__/*' 2>/dev/null)
+
+.PHONY: demo test lint types docs check snapshots reference wheel clean install
+
+# Run the demo on the installed package.
+demo: .venv/installed
+	$(BIN)/kikichoko demo
+
+# Tests, among them every example in docstrings and documents.
+test: .venv/installed
+	$(BIN)/pytest -n auto --dist loadgroup tests docs README.md
+	$(BIN)/pytest -q -p no:cacheprovider --doctest-modules --pyargs kikichoko.analysis kikichoko.forms kikichoko.panel
+
+# Style and formatting.
+lint: .venv/ready
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+# Strict types over the installed rooms.
+types: .venv/installed
+	$(BIN)/mypy -p kikichoko.analysis -p kikichoko.forms -p kikichoko.panel
+
+# Pages that are made from the code; CI fails when one is stale.
+docs: .venv/installed
+	$(BIN)/python docs/make_pages.py
+
+# All that CI runs.
+check: lint types test wheel
+
+# The wheel holds every file of the three rooms.
+wheel: .venv/ready
+	rm -rf build dist
+	$(BIN)/python -m build --wheel --no-isolation --outdir dist . >/dev/null
+	$(BIN)/python tests/wheel_is_whole.py dist
+
+# Rewrite stored text snapshots after a wanted change.
+snapshots: .venv/installed
+	$(BIN)/pytest -q tests --snapshot-update
+
+# Reference values from R (needs Rscript; never part of CI).
+reference:
+	for script in tests/reference/*.R; do Rscript $$script; done
+
+install: .venv/installed
+
+# Tests and types run on the installed package, which also proves the wheel.
+.venv/installed: .venv/ready pyproject.toml $(SOURCES)
+	rm -rf build *.egg-info
+	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --force-reinstall .
+	rm -rf build *.egg-info
+	touch $@
+
+.venv/ready: pyproject.toml constraints.txt
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt ".[photo,parquet,dev]"
+	rm -rf build *.egg-info
+	touch $@
+
+clean:
+	rm -rf .venv build dist *.egg-info

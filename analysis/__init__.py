@@ -1,0 +1,6 @@
+"""The statistics of a tasting panel: tidy tables in, results or figures out.
+
+One file holds one family of questions and is imported by its name, for
+example ``from .anova import anova``. This room knows no
+file, form or session and imports neither `forms` nor `panel`.
+"""

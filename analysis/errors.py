@@ -1,0 +1,48 @@
+"""What this room refuses, by what the reader can do about it.
+
+::
+
+    AnalysisError (ValueError)
+    ├── TableError      the table cannot be taken as it is: correct the data
+    ├── NotEstimable    these data cannot answer the question: more or other data
+    └── OptionError     an argument is out of its range: call again, corrected
+
+Every error carries a `Sentence`, so it can be shown in the reader's language.
+What *can* be computed but misleads is not an error: it goes into the
+``warnings`` of the result.
+"""
+
+from __future__ import annotations
+
+from .words import Sentence
+
+
+class AnalysisError(ValueError):
+    """Root of all refusals of this room."""
+
+    def __init__(self, key: str, /, **values: object) -> None:
+        self.sentence = Sentence.of(key, **values)
+        super().__init__(str(self.sentence))
+
+
+class TableError(AnalysisError):
+    """The table cannot be taken as it is; all its faults are told at once.
+
+    Attributes
+    ----------
+    faults : tuple of Sentence
+        One sentence per fault, naming row and column.
+    """
+
+    def __init__(self, faults: tuple[Sentence, ...]) -> None:
+        self.faults = faults
+        listed = "\n".join(f"- {fault}" for fault in faults)
+        super().__init__("table.refused", n=len(faults), listed=listed)
+
+
+class NotEstimable(AnalysisError):
+    """The data cannot answer this question; the message says what would."""
+
+
+class OptionError(AnalysisError):
+    """An argument is out of its range."""

@@ -1,0 +1,177 @@
+"""What a method gives back: numbers, tables, and the sentence that goes with them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from enum import Enum
+from html import escape
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from .words import FALLBACK, Sentence, say
+
+
+class Interval(NamedTuple):
+    """Two limits and the confidence level they were made for (0 to 1)."""
+
+    low: float
+    high: float
+    level: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Result:
+    """Base of all results.
+
+    A subclass is a frozen dataclass with its numbers as fields, says itself
+    in `sentences`, and shows itself in `tables`. Two results are never
+    compared with ``==`` (their tables could not be).
+
+    Attributes
+    ----------
+    warnings : tuple of Sentence
+        What was computed but needs care.
+    """
+
+    warnings: tuple[Sentence, ...] = ()
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Return the plain statements that the numbers allow, main one first."""
+        return ()
+
+    def tables(self) -> Mapping[str, pd.DataFrame]:
+        """Return copies of the tables to show, by catalogue key of their heading."""
+        return {}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the whole result as a dict that is valid JSON."""
+        content = {field.name: getattr(self, field.name) for field in fields(self)}
+        content["sentences"] = self.sentences()
+        spoken: dict[str, Any] = plain(content)
+        return spoken
+
+    def text(self, language: str = FALLBACK) -> str:
+        """Write the result as tables and sentences for a terminal."""
+        parts = [sentence.to(language) for sentence in self.sentences()]
+        parts += [
+            f"{say(heading, language)}\n{table.to_string(index=False, float_format=short)}"
+            for heading, table in self.tables().items()
+        ]
+        parts += [say("common.caution", language, text=warning) for warning in self.warnings]
+        return "\n\n".join(parts)
+
+    def __str__(self) -> str:
+        return self.text()
+
+    def _repr_html_(self) -> str:
+        parts = [f"<p>{escape(str(sentence))}</p>" for sentence in self.sentences()]
+        parts += [
+            f"<p><b>{escape(say(heading))}</b></p>"
+            + table.to_html(index=False, float_format=short, border=0)
+            for heading, table in self.tables().items()
+        ]
+        parts += [
+            f"<p><em>{escape(say('common.caution', text=warning))}</em></p>"
+            for warning in self.warnings
+        ]
+        return "".join(parts)
+
+
+def plain(value: object) -> Any:
+    """Turn results, tables and numpy values into what JSON can hold.
+
+    A missing number becomes None; infinity, which JSON cannot hold, becomes
+    the word "infinity" or "-infinity".
+
+    Examples
+    --------
+    >>> plain({"F": np.float64(2.5), "p": float("nan"), "limit": float("inf")})
+    {'F': 2.5, 'p': None, 'limit': 'infinity'}
+    """
+    converted: Any
+    match value:
+        case None | bool() | int() | str():
+            converted = value
+        case Sentence():
+            converted = str(value)
+        case Enum():
+            converted = plain(value.value)
+        case pd.DataFrame():
+            converted = [
+                {str(name): plain(cell) for name, cell in row.items()}
+                for row in value.to_dict("records")
+            ]
+        case pd.Series():
+            converted = {str(name): plain(cell) for name, cell in value.items()}
+        case np.ndarray():
+            converted = plain(value.tolist())
+        case np.generic():
+            converted = plain(value.item())
+        case float():
+            converted = _finite(value)
+        case Result():
+            converted = value.to_dict()
+        case Mapping():
+            converted = {str(name): plain(item) for name, item in value.items()}
+        case _ if is_dataclass(value):
+            converted = {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        case tuple() if hasattr(value, "_asdict"):
+            converted = plain(value._asdict())
+        case Iterable():
+            converted = [plain(item) for item in value]
+        case _ if value is pd.NA or value is pd.NaT:
+            converted = None
+        case _:
+            converted = str(value)
+    return converted
+
+
+def _finite(value: float) -> float | str | None:
+    if math.isnan(value):
+        return None
+    if math.isinf(value):
+        return "infinity" if value > 0 else "-infinity"
+    return value
+
+
+def short(value: float, digits: int = 3) -> str:
+    """Write a number for the eye: `digits` significant ones, no exponent in daily ranges.
+
+    Examples
+    --------
+    >>> short(25.138088), short(0.0412), short(1234.5), short(1.39e-07), short(float("nan"))
+    ('25.1', '0.0412', '1234', '1.39e-07', '–')
+    """
+    if math.isnan(value):
+        return "–"
+    if value == 0:
+        return "0"
+    size = math.floor(math.log10(abs(value))) if math.isfinite(value) else 0
+    return f"{value:.{max(digits - 1 - size, 0)}f}" if -4 <= size < 6 else f"{value:.{digits}g}"
+
+
+def p_words(p: float) -> Sentence:
+    """Write a p value as journals do: three digits, never "p = 0.000".
+
+    Examples
+    --------
+    >>> str(p_words(1.4e-7)), str(p_words(0.0447)), str(p_words(0.61))
+    ('p < 0.001', 'p = 0.045', 'p = 0.61')
+    """
+    if p < 0.001:
+        return Sentence.of("common.p_below", limit="0.001")
+    return Sentence.of("common.p_equals", p=f"{p:.3f}" if p < 0.1 else f"{p:.2f}")
+
+
+def copies(**tables: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """Return copies, so that a reader who edits a table does not edit the result."""
+    return {name: table.copy() for name, table in tables.items()}
+
+
+def each_row(table: pd.DataFrame, write: Callable[[Any], Sentence]) -> tuple[Sentence, ...]:
+    """Write one sentence per row of a table."""
+    return tuple(write(row) for row in table.itertuples(index=False))

@@ -1,0 +1,237 @@
+"""The tidy table: one row an answer, checked before anything is computed from it.
+
+Columns, always in this order: ``session, assessor, sample, replicate,
+position, attribute, score``. Names of assessors, samples, sessions and
+attributes are text; replicate and position are whole numbers from 1 or
+missing; score is a number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from .errors import TableError
+from .words import Sentence
+
+COLUMNS = ("session", "assessor", "sample", "replicate", "position", "attribute", "score")
+_CELL = ["session", "assessor", "sample", "replicate", "attribute"]
+_SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Tidy:
+    """A checked tidy table and what had to be left out of it.
+
+    Attributes
+    ----------
+    data : DataFrame
+        The rows with a score, columns `COLUMNS`, sorted.
+    dropped : DataFrame
+        The rows without a score, same columns, and ``reason``.
+    """
+
+    data: pd.DataFrame
+    dropped: pd.DataFrame
+
+    @property
+    def attributes(self) -> list[str]:
+        """Attributes in their order of appearance."""
+        return [str(name) for name in self.data["attribute"].unique()]
+
+    @property
+    def assessors(self) -> list[str]:
+        """Assessors, sorted."""
+        return sorted(str(name) for name in self.data["assessor"].unique())
+
+    @property
+    def samples(self) -> list[str]:
+        """Samples, sorted."""
+        return sorted(str(name) for name in self.data["sample"].unique())
+
+    def of(self, attribute: str) -> pd.DataFrame:
+        """Return the rows of one attribute."""
+        return self.data[self.data["attribute"] == attribute].copy()
+
+
+def tidy(
+    table: pd.DataFrame,
+    *,
+    assessor: str = "assessor",
+    sample: str = "sample",
+    score: str = "score",
+    attribute: str | None = "attribute",
+    replicate: str | None = None,
+    position: str | None = None,
+    session: str | None = None,
+    scores: Sequence[str] | None = None,
+) -> Tidy:
+    """Check a long or a wide table and return it tidy.
+
+    Every fault is told, not only the first. Rows without a score are set
+    apart and counted, never filled in.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Long (one row an answer, with the columns `attribute` and `score`) or
+        wide (one column per attribute, named in `scores`).
+    assessor, sample, score, attribute, replicate, position, session : str
+        Names of the columns. `replicate`, `position` and `session` are taken
+        by their standard names when present, and may be absent.
+    scores : sequence of str, optional
+        The attribute columns of a wide table.
+
+    Returns
+    -------
+    Tidy
+
+    Raises
+    ------
+    TableError
+        For a missing column, text or an infinite number in a score, a missing
+        assessor or sample, or two answers for one cell. Rows are counted from
+        1, without the heading.
+
+    Examples
+    --------
+    >>> wide = pd.DataFrame({"who": ["A", "B"], "bottle": ["x", "x"], "sweet": [3.0, None]})
+    >>> checked = tidy(wide, assessor="who", sample="bottle", scores=["sweet"])
+    >>> checked.data[["assessor", "sample", "attribute", "score"]].values.tolist()
+    [['A', 'x', 'sweet', 3.0]]
+    >>> len(checked.dropped)
+    1
+    """
+    names = {"assessor": assessor, "sample": sample}
+    for standard, given in (
+        ("replicate", replicate),
+        ("position", position),
+        ("session", session),
+    ):
+        if given is not None:
+            names[standard] = given
+        elif standard in table.columns:
+            names[standard] = standard
+    wanted = [*names.values(), *(scores or [])]
+    if scores is None:
+        names["score"] = score
+        wanted.append(score)
+        if attribute is not None and attribute in table.columns:
+            names["attribute"] = attribute
+    missing = [name for name in wanted if name not in table.columns]
+    if missing:
+        have = ", ".join(str(name) for name in table.columns)
+        raise TableError(
+            tuple(Sentence.of("table.no_column", column=name, have=have) for name in missing)
+        )
+    long = _long(table, names, scores, default_attribute=score)
+    faults = [*_bad_numbers(long), *_bad_names(long), *_twice(long)]
+    if faults:
+        extra = len(faults) - _SHOWN
+        if extra > 0:
+            faults = [*faults[:_SHOWN], Sentence.of("table.more", n=extra)]
+        raise TableError(tuple(faults))
+    for name in ("replicate", "position"):
+        long[name] = pd.to_numeric(long[name]).astype("Int64")
+    long["score"] = pd.to_numeric(long["score"]).astype(float)
+    order = {name: rank for rank, name in enumerate(dict.fromkeys(long["attribute"]))}
+    long = long.sort_values(
+        ["attribute", "session", "assessor", "sample", "replicate"],
+        key=lambda column: column.map(order) if column.name == "attribute" else column,
+        kind="stable",
+    )
+    empty = long["score"].isna()
+    dropped = long.loc[empty, list(COLUMNS)].assign(reason="no score")
+    return Tidy(
+        data=long.loc[~empty, list(COLUMNS)].reset_index(drop=True),
+        dropped=dropped.reset_index(drop=True),
+    )
+
+
+def _long(
+    table: pd.DataFrame,
+    names: dict[str, str],
+    scores: Sequence[str] | None,
+    default_attribute: str,
+) -> pd.DataFrame:
+    """Bring a table into long form with standard names and a `row` for messages."""
+    plain = pd.DataFrame({standard: table[given] for standard, given in names.items()})
+    plain["row"] = np.arange(1, len(table) + 1)
+    if scores is not None:
+        parts = [
+            plain.assign(attribute=str(name), score=table[name].to_numpy(), column=str(name))
+            for name in scores
+        ]
+        plain = pd.concat(parts, ignore_index=True)
+    else:
+        plain["column"] = names["score"]
+        if "attribute" not in plain:
+            plain["attribute"] = default_attribute
+    for name in ("session", "replicate", "position"):
+        if name not in plain:
+            plain[name] = "1" if name == "session" else pd.NA
+    for name in ("session", "assessor", "sample", "attribute"):
+        plain[name] = plain[name].map(_text)
+    return plain
+
+
+def _text(value: object) -> object:
+    """Write a name as text; 101.0 read from a spreadsheet is the name 101."""
+    if value is None or value is pd.NA or (isinstance(value, float) and np.isnan(value)):
+        return pd.NA
+    if isinstance(value, (float, np.floating)) and float(value).is_integer():
+        return str(int(value))
+    return str(value).strip() or pd.NA
+
+
+def _bad_numbers(long: pd.DataFrame) -> list[Sentence]:
+    faults = []
+    for name in ("score", "replicate", "position"):
+        given = long[name]
+        number = pd.to_numeric(given, errors="coerce")
+        blank = given.isna() | given.map(lambda cell: isinstance(cell, str) and not cell.strip())
+        whole = number.isna() | (name == "score") | ((number % 1 == 0) & (number >= 1))
+        wrong = (number.isna() & ~blank) | np.isinf(number.astype(float)) | ~whole
+        long[name] = number
+        faults += [
+            Sentence.of(
+                f"table.bad_{name}",
+                row=row,
+                column=column if name == "score" else name,
+                found=repr(found) if isinstance(found, str) else found,
+            )
+            for row, column, found in zip(
+                long.loc[wrong, "row"], long.loc[wrong, "column"], given[wrong], strict=True
+            )
+        ]
+    return faults
+
+
+def _bad_names(long: pd.DataFrame) -> list[Sentence]:
+    faults = []
+    for name in ("assessor", "sample", "attribute"):
+        rows = long.loc[long[name].isna(), "row"].unique()
+        faults += [Sentence.of("table.no_name", row=row, column=name) for row in rows]
+    return faults
+
+
+def _twice(long: pd.DataFrame) -> list[Sentence]:
+    """Find cells that were answered more than once and carry no replicate to tell them apart."""
+    scored = long[long["score"].notna()]
+    repeated = scored[scored.duplicated(_CELL, keep=False)]
+    faults = []
+    for _, group in repeated.groupby(_CELL, dropna=False, sort=False):
+        first = group.iloc[0]
+        faults.append(
+            Sentence.of(
+                "table.twice",
+                rows=", ".join(str(row) for row in group["row"]),
+                assessor=first["assessor"],
+                sample=first["sample"],
+                attribute=first["attribute"],
+            )
+        )
+    return faults

@@ -1,0 +1,82 @@
+"""The command line: ``kikichoko WORD …``, one file per word in `commands`.
+
+Words for people go to stderr, data to stdout. Exit codes: 0 done, 1 refused
+with the reason, 2 wrong usage, 3 done but something needs a person.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import Any
+
+import click
+
+from ..analysis.errors import AnalysisError
+from . import commands
+from .errors import PanelError
+from .words import say
+
+REFUSED = 1
+NEEDS_A_PERSON = 3
+SECTIONS = ("cli.section_session", "cli.section_tables", "cli.section_before")
+
+
+@cache
+def _names() -> list[str]:
+    return sorted(
+        found.name for found in iter_modules(commands.__path__) if not found.name.startswith("_")
+    )
+
+
+class Words(click.Group):
+    """The group of all commands; a command's file is imported when it is needed."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        """Return the words, sorted."""
+        return _names()
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Import the file of one word."""
+        if cmd_name not in _names():
+            return None
+        module = import_module(f"{commands.__name__}.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the words by section."""
+        rows: dict[str, list[tuple[int, str, str]]] = {section: [] for section in SECTIONS}
+        for name in _names():
+            module = import_module(f"{commands.__name__}.{name}")
+            listed = self.get_command(ctx, name)
+            if listed is not None:
+                entry = (getattr(module, "RANK", 99), name, listed.get_short_help_str(90))
+                rows[module.SECTION].append(entry)
+        for section in SECTIONS:
+            if not rows[section]:
+                continue
+            with formatter.section(say(section)):
+                formatter.write_dl([(name, text) for _, name, text in sorted(rows[section])])
+
+
+@click.group(
+    cls=Words,
+    help=say("cli.help"),
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(package_name="kikichoko", message="%(prog)s %(version)s")
+def kikichoko() -> None:
+    """Root of all commands; its help stands in the catalogue."""
+
+
+def main(arguments: Sequence[str] | None = None) -> Any:
+    """Run a command; turn refusals into words and exit codes."""
+    try:
+        return kikichoko.main(args=arguments, prog_name="kikichoko")
+    except (PanelError, AnalysisError) as refusal:
+        click.echo(say("cli.refused", text=refusal.sentence), err=True)
+    sys.exit(REFUSED)

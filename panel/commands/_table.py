@@ -1,0 +1,59 @@
+"""Options and output that all commands on tables share."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..words import say
+
+if TYPE_CHECKING:
+    from ...analysis.result import Result
+    from ...analysis.tidy import Tidy
+
+Decorated = Callable[..., Any]
+
+
+def table_options(command: Decorated) -> Decorated:
+    """Add TABLE and the options that name its columns; pass them on as `table`, a Tidy loader."""
+    options = [
+        click.argument("path", metavar="TABLE", type=click.Path(path_type=Path)),
+        click.option("--assessor", default="assessor", help=say("cli.option_assessor")),
+        click.option("--sample", default="sample", help=say("cli.option_sample")),
+        click.option("--replicate", default=None, help=say("cli.option_replicate")),
+        click.option("--position", default=None, help=say("cli.option_position")),
+        click.option("--session", default=None, help=say("cli.option_session")),
+        click.option("--attribute", default="attribute", help=say("cli.option_attribute")),
+        click.option("--score", default="score", help=say("cli.option_score")),
+        click.option("--scores", default=None, metavar="A,B,C", help=say("cli.option_scores")),
+        click.option("--sheet", default=None, help=say("cli.option_sheet")),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def json_option(command: Decorated) -> Decorated:
+    """Add ``--json``, passed on as `as_json`."""
+    return click.option("--json", "as_json", is_flag=True, help=say("cli.option_json"))(command)
+
+
+def load(path: Path, *, sheet: str | None = None, scores: str | None = None, **names: Any) -> Tidy:
+    """Read and check the table that the options of `table_options` describe."""
+    from ...analysis.tidy import tidy
+    from ..tables import read_table
+
+    columns = [name.strip() for name in scores.split(",")] if scores else None
+    return tidy(read_table(path, sheet), scores=columns, **names)
+
+
+def show(result: Result, *, as_json: bool) -> None:
+    """Print a result on stdout, for people or as JSON."""
+    if as_json:
+        click.echo(json.dumps(result.to_dict(), ensure_ascii=False, indent=2, allow_nan=False))
+    else:
+        click.echo(result.text())

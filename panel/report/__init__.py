@@ -1,0 +1,1 @@
+"""The report: sections described as data, then rendered."""
