@@ -151,6 +151,17 @@ def tidy(
     )
 
 
+def as_tidy(table: Tidy | pd.DataFrame) -> Tidy:
+    """Return `table` as it is, or checked if it is a DataFrame with the standard columns.
+
+    Raises
+    ------
+    TableError
+        As `tidy`.
+    """
+    return table if isinstance(table, Tidy) else tidy(table)
+
+
 def _long(
     table: pd.DataFrame,
     names: dict[str, str],
