@@ -1,0 +1,76 @@
+"""The curve of a sample size: what a panel finds, over the number of assessors."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.stats import binom
+
+from .counts import needed_for_each
+from .difference import percent, test_word
+from .psychometric import named
+from .words import say
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from .sample_size import TestSize
+
+_STYLES = ("-", "--", "-.", ":")
+
+
+def power_curves(size: TestSize) -> Figure:
+    """Draw the power over the number of assessors for four sizes of difference.
+
+    Power is a saw-tooth; drawn is its lower edge from each number on, which is
+    what one may count on. Lines differ by their dashes, not by colour alone.
+    """
+    from matplotlib.figure import Figure
+
+    choice = named(size.test)
+    tail = size.alpha / size.sides
+    top = max(12, int(size.n * 2))
+    n = np.unique(np.linspace(1, top, min(top, 1200)).astype(np.int64))
+    least = needed_for_each(n, choice.chance, tail)
+    figure = Figure(figsize=(7.2, 4.4), layout="constrained")
+    axes = figure.subplots()
+    for share, style in zip(_shares(size.pd), _STYLES, strict=False):
+        p = choice.p_of_distinguishers(share)
+        found = np.where(least <= n, binom.sf(least - 1, n, p), 0.0)
+        sure = np.minimum.accumulate(found[::-1])[::-1]
+        stated = np.isclose(share, size.pd)
+        axes.step(
+            n,
+            sure,
+            where="post",
+            linestyle=style,
+            color="black",
+            linewidth=2.2 if stated else 1.2,
+            label=say("size.figure_line", pd=percent(share)),
+        )
+    axes.axhline(1 - size.beta, color="0.55", linewidth=0.8)
+    axes.axvline(size.n_safe, color="0.55", linewidth=0.8)
+    axes.annotate(
+        say("size.figure_mark", n=size.n_safe),
+        (size.n_safe, 0.02),
+        xytext=(4, 0),
+        textcoords="offset points",
+        fontsize=9,
+    )
+    axes.set_xlim(0, top)
+    axes.set_ylim(0, 1.02)
+    axes.set_xlabel(say("size.figure_x"))
+    axes.set_ylabel(say("size.figure_y"))
+    axes.set_title(
+        say("size.figure_title", test=test_word(size.test), alpha=size.alpha), loc="left", fontsize=11
+    )
+    axes.legend(title=say("size.figure_legend"), frameon=False, loc="lower right", fontsize=9)
+    axes.spines[["top", "right"]].set_visible(False)
+    return figure
+
+
+def _shares(stated: float) -> list[float]:
+    """Return the stated proportion among round ones, the largest first."""
+    near = sorted((0.1, 0.2, 0.3, 0.4, 0.5, 0.7), key=lambda share: abs(share - stated))
+    return sorted([stated, *[share for share in near if abs(share - stated) > 0.04][:3]], reverse=True)
