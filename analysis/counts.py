@@ -6,45 +6,25 @@ Everything here is the exact binomial distribution; the rules are those of ISO
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import beta, binom
+from scipy.stats import binom
 
 from .errors import OptionError
+from .options import whole
+from .proportion import clopper_pearson
 from .result import Interval
 
 _SLACK = 1e-12  # a probability equal to the limit but for rounding is within it
 
 
-def probability(name: str, value: float) -> float:
-    """Return `value` if it lies strictly between 0 and 1.
-
-    Raises
-    ------
-    OptionError
-        If it does not; `name` is told.
-    """
-    if not 0 < value < 1:
-        raise OptionError("difference.bad_probability", name=name, found=value)
-    return float(value)
-
-
-def whole(name: str, value: object, least: int, most: int | None = None) -> int:
-    """Return `value` as a whole number from `least` to `most`, or refuse it by name."""
-    number: Any = value
-    good = isinstance(number, (int, np.integer)) and not isinstance(number, bool)
-    if not good or number < least or (most is not None and number > most):
-        raise OptionError(
-            "difference.bad_count" if most is None else "difference.bad_count_of",
-            name=name,
-            found=value,
-            least=least,
-            most=most,
-        )
-    return int(number)
+def count(name: str, value: float, n: int) -> int:
+    """Return `value` as a whole number from 0 to `n`, or refuse it by name."""
+    number = whole(name, value, 0)
+    if number > n:
+        raise OptionError("difference.more_than", name=name, found=number, n=n)
+    return number
 
 
 def needed(n: int, chance: float, alpha: float) -> int | None:
@@ -75,7 +55,7 @@ def allowed(n: int, p: float, beta_: float) -> int | None:
 
 def needed_for_each(n: NDArray[np.int64], chance: float, alpha: float) -> NDArray[np.int64]:
     """Return `needed` for many n at once; n + 1 where no count suffices."""
-    x = binom.isf(alpha, n, chance).astype(np.int64) + 1
+    x = np.asarray(binom.isf(alpha, n, chance)).astype(np.int64) + 1
     lower = binom.sf(x - 2, n, chance) <= alpha + _SLACK
     x = np.where(lower, x - 1, x)
     higher = binom.sf(x - 1, n, chance) > alpha + _SLACK
@@ -102,27 +82,20 @@ def smallest_found(n: int, chance: float, alpha: float, wanted: float = 0.8) -> 
     >>> round(smallest_found(12, 1 / 3, 0.05), 3)
     0.604
     """
-    if needed(n, chance, alpha) is None:
+    least = needed(n, chance, alpha)
+    if least is None:
         return None
 
     def gap(share: float) -> float:
-        return power(n, chance, alpha, chance + (1 - chance) * share) - wanted
+        return float(binom.sf(least - 1, n, chance + (1 - chance) * share)) - wanted
 
     return float(brentq(gap, 0.0, 1.0, xtol=1e-9))
 
 
-def exact_interval(count: int, n: int, level: float = 0.95, *, sides: int = 2) -> Interval:
+def exact_interval(correct: int, n: int, level: float = 0.95, *, sides: int = 2) -> Interval:
     """Return the Clopper-Pearson limits of a share.
 
     With ``sides=1`` each limit alone has the confidence `level`: read one of them.
-
-    Examples
-    --------
-    >>> low, high, _ = exact_interval(81, 263)
-    >>> round(low, 4), round(high, 4)
-    (0.2527, 0.3676)
     """
-    tail = (1 - level) / sides
-    low = float(beta.ppf(tail, count, n - count + 1)) if count else 0.0
-    high = float(beta.ppf(1 - tail, count + 1, n - count)) if count < n else 1.0
-    return Interval(low, high, level)
+    low, high = clopper_pearson(correct, n, 1 - 2 * (1 - level) / sides)
+    return Interval(float(low), float(high), level)

@@ -1,4 +1,4 @@
-"""Is there a difference that can be tasted, or none that matters?
+"""A difference that can be tasted, or none that matters.
 
 Two questions, two tests, and one is never read as the other. A *difference*
 test asks whether more answers are right than guessing explains. A
@@ -19,13 +19,14 @@ from dataclasses import dataclass
 from math import inf, isfinite, nan, sqrt
 from typing import Any
 
-import pandas as pd
+from pandas import DataFrame
 from scipy.special import xlogy
 from scipy.stats import binom, norm
 
-from .counts import allowed, exact_interval, needed, probability, smallest_found, whole
+from .counts import allowed, count, exact_interval, needed, smallest_found
 from .errors import OptionError
 from .likelihood import likelihood_interval
+from .options import share_of, whole
 from .psychometric import ForcedChoice, named
 from .result import Interval, Result, p_words, short
 from .words import Sentence
@@ -44,6 +45,11 @@ def percent(share: float) -> str:
     value = 100 * share
     near = 0 < value < 0.95 or 99.05 < value < 100
     return f"{value:.1f} %" if near else f"{value:.0f} %"
+
+
+def _guessed(mean: float) -> str:
+    """Write the number expected by guessing: one decimal at most."""
+    return f"{round(mean, 1):g}"
 
 
 def test_word(test: str) -> Sentence:
@@ -113,7 +119,7 @@ class Counted(Result):
         of : {"distinguishers", "d_prime"}
             Which of the two.
         """
-        probability("level", level)
+        share_of("level", level)
         if sides not in {1, 2} or of not in {"distinguishers", "d_prime"}:
             raise OptionError("difference.bad_interval")
         test = named(self.test)
@@ -134,16 +140,18 @@ class Counted(Result):
             low, high = (max(0.0, test.distinguishers(test.p_correct(d))) for d in (low, high))
         return Interval(low, high, level)
 
-    def tables(self) -> Mapping[str, pd.DataFrame]:
+    def tables(self) -> Mapping[str, DataFrame]:
         """Return counts and estimates as one table."""
         shares, ds = self.distinguishers_interval, self.d_prime_interval
+        exact = self.interval(self.level, of="d_prime")
         rows = [
             (Sentence.of("difference.row_share"), self.share, *self._share_limits()),
             (Sentence.of("difference.row_pd"), self.distinguishers, shares.low, shares.high),
             (Sentence.of("difference.row_d"), self.d_prime, ds.low, ds.high),
+            (Sentence.of("difference.row_d_exact"), self.d_prime, exact.low, exact.high),
         ]
         columns = ["quantity", "estimate", "low", "high"]
-        table = pd.DataFrame(rows, columns=columns).astype({"quantity": str})
+        table = DataFrame(rows, columns=columns).astype({"quantity": str})
         return {"difference.table_estimates": table}
 
     def _share_limits(self) -> tuple[float, float]:
@@ -191,7 +199,7 @@ class Difference(Counted):
             test=test_word(self.test),
             correct=self.correct,
             n=self.n,
-            guessed=short(self.n * self.chance),
+            guessed=_guessed(self.n * self.chance),
             p=p_words(self.p),
         )
         if self.needed is None:
@@ -265,7 +273,7 @@ class Similarity(Counted):
             test=test_word(self.test),
             correct=self.correct,
             n=self.n,
-            guessed=short(self.n * self.chance),
+            guessed=_guessed(self.n * self.chance),
             **values,
         )
         if self.too_small:
@@ -274,7 +282,7 @@ class Similarity(Counted):
                 least,
                 n=self.n,
                 most=self.most,
-                guessed=short(self.n * self.chance),
+                guessed=_guessed(self.n * self.chance),
                 needed=self.n_needed,
                 **values,
             )
@@ -325,7 +333,7 @@ def difference(
     """
     choice = named(test)
     estimates = _estimates(choice, correct, n, level)
-    probability("alpha", alpha)
+    share_of("alpha", alpha)
     p = float(binom.sf(correct - 1, n, choice.chance))
     least = needed(n, choice.chance, alpha)
     return Difference(
@@ -372,8 +380,8 @@ def similarity(
 
     choice = named(test)
     estimates = _estimates(choice, correct, n, level)
-    probability("pd", pd)
-    probability("beta", beta)
+    share_of("pd", pd)
+    share_of("beta", beta)
     p_right = choice.p_of_distinguishers(pd)
     most = allowed(n, p_right, beta)
     too_small = most is None or most < n * choice.chance
@@ -392,9 +400,7 @@ def similarity(
     )
 
 
-def d_prime_interval(
-    choice: ForcedChoice, correct: int, n: int, level: float = 0.95
-) -> Interval:
+def d_prime_interval(choice: ForcedChoice, correct: int, n: int, level: float = 0.95) -> Interval:
     """Return the likelihood interval of d' from right answers."""
 
     def loglik(d: float) -> float:
@@ -409,8 +415,8 @@ def d_prime_interval(
 
 def _estimates(choice: ForcedChoice, correct: int, n: int, level: float) -> dict[str, Any]:
     n = whole("n", n, 1)
-    correct = whole("correct", correct, 0, n)
-    probability("level", level)
+    correct = count("correct", correct, n)
+    share_of("level", level)
     share = correct / n
     d = choice.d_prime(share)
     inside = 0 < d < inf
@@ -424,7 +430,9 @@ def _estimates(choice: ForcedChoice, correct: int, n: int, level: float) -> dict
         "distinguishers": choice.distinguishers(share),
         "distinguishers_se": sqrt(share * (1 - share) / n) / (1 - choice.chance),
         "distinguishers_interval": Interval(
-            *(max(0.0, choice.distinguishers(limit)) for limit in exact[:2]), level
+            max(0.0, choice.distinguishers(exact.low)),
+            max(0.0, choice.distinguishers(exact.high)),
+            level,
         ),
         "d_prime": d,
         "d_prime_se": sqrt(choice.b_value(d) / n) if inside else nan,

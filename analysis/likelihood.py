@@ -1,4 +1,4 @@
-"""Intervals by likelihood: every value that the data make not much less likely than the best one."""
+"""Intervals by likelihood: the values not much less likely than the best one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How many assessors does a test take, and what can those who are there find?
+"""Number of assessors that a test takes, and what those who are there can find.
 
 Counts are exact: the smallest number whose critical count keeps both risks.
 Power is a saw-tooth in the number of assessors, so beside the first number
@@ -17,11 +17,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
+from pandas import DataFrame, Series
 from scipy.stats import binom
 
-from .counts import needed_for_each, power, probability, smallest_found, whole
+from .counts import needed_for_each, power, smallest_found
 from .errors import NotEstimable, OptionError
+from .options import at_least, one_of, share_of, whole
 from .psychometric import TESTS, ForcedChoice, named
 from .result import Result, short
 from .words import Sentence
@@ -43,7 +44,7 @@ POURS = {
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class TestSize(Result):
+class PanelSize(Result):
     """Number of assessors for a test of difference or of similarity.
 
     Attributes
@@ -84,7 +85,7 @@ class TestSize(Result):
     needed: int
     attained_alpha: float
     attained_beta: float
-    table: pd.DataFrame
+    table: DataFrame
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say how many assessors, for what, at which risks."""
@@ -107,7 +108,7 @@ class TestSize(Result):
             ),
         )
 
-    def tables(self) -> Mapping[str, pd.DataFrame]:
+    def tables(self) -> Mapping[str, DataFrame]:
         """Return what numbers of assessors around this one can do."""
         return {"size.table_tests": self.table.copy()}
 
@@ -124,7 +125,7 @@ class Supply(Result):
 
     Attributes
     ----------
-    size : TestSize
+    size : PanelSize
         What the question takes.
     bottles : int
         Bottles of each sample.
@@ -140,13 +141,13 @@ class Supply(Result):
         What `most` assessors find with the wanted power.
     """
 
-    size: TestSize
+    size: PanelSize
     bottles: int
     bottle_ml: float
     pour_ml: float
     most: int
     enough: bool
-    choices: pd.DataFrame
+    choices: DataFrame
     smallest_pd: float | None
 
     def sentences(self) -> tuple[Sentence, ...]:
@@ -176,7 +177,7 @@ class Supply(Result):
                 )
         return tuple(told)
 
-    def tables(self) -> Mapping[str, pd.DataFrame]:
+    def tables(self) -> Mapping[str, DataFrame]:
         """Return the table of the numbers and, if bottles are short, the ways out."""
         shown = dict(self.size.tables())
         if not self.enough:
@@ -193,7 +194,7 @@ def assessors_for(
     d_prime: float | None = None,
     sides: int = 1,
     purpose: str = "difference",
-) -> TestSize:
+) -> PanelSize:
     """Return the smallest number of assessors that keeps both risks.
 
     A difference and a similarity test of the same `pd`, `alpha` and `beta`
@@ -218,7 +219,7 @@ def assessors_for(
 
     Returns
     -------
-    TestSize
+    PanelSize
 
     Raises
     ------
@@ -234,19 +235,20 @@ def assessors_for(
     40
     """
     choice = named(test)
-    probability("alpha", alpha)
-    probability("beta", beta)
+    share_of("alpha", alpha)
+    share_of("beta", beta)
     p, share, d = _stated(choice, pd, d_prime)
     if sides not in {1, 2} or (sides == 2 and test != "paired"):
         raise OptionError("size.bad_sides")
-    if purpose not in {"difference", "similarity"}:
-        raise OptionError("size.bad_purpose", found=purpose)
+    one_of("purpose", purpose, ("difference", "similarity"))
     tail = alpha / sides
     n, n_safe = _smallest(choice.chance, p, tail, beta)
-    numbers = np.unique(np.clip(np.round(n * np.array([0.25, 0.5, 0.75, 1, 1.25, 1.5, 2])), 1, None))
+    numbers = np.unique(
+        np.clip(np.round(n * np.array([0.25, 0.5, 0.75, 1, 1.25, 1.5, 2])), 1, None)
+    )
     table = _what_numbers_do(numbers.astype(np.int64), choice, tail, p, 1 - beta)
     least = int(needed_for_each(np.array([n]), choice.chance, tail)[0])
-    return TestSize(
+    return PanelSize(
         test=test,
         purpose=purpose,
         sides=sides,
@@ -265,13 +267,13 @@ def assessors_for(
 
 
 def supply(
-    size: TestSize, *, bottles: int = 1, bottle_ml: float = 720.0, pour_ml: float = 20.0
+    size: PanelSize, *, bottles: int = 1, bottle_ml: float = 720.0, pour_ml: float = 20.0
 ) -> Supply:
     """Tell whether the bottles suffice for `size`, and what to give up if not.
 
     Parameters
     ----------
-    size : TestSize
+    size : PanelSize
         What the question takes.
     bottles : int
         Bottles of each of the two samples.
@@ -289,8 +291,8 @@ def supply(
     24
     """
     whole("bottles", bottles, 1)
-    if not (bottle_ml > 0 and pour_ml > 0):
-        raise OptionError("size.bad_volume", bottle=bottle_ml, pour=pour_ml)
+    at_least("bottle_ml", bottle_ml, strictly=True)
+    at_least("pour_ml", pour_ml, strictly=True)
     cups = int(bottles * (bottle_ml // pour_ml))
     most = int(cups // POURS[size.test])
     choice, tail = named(size.test), size.alpha / size.sides
@@ -306,7 +308,7 @@ def supply(
     )
 
 
-def _ways_out(size: TestSize, most: int, cups: int) -> pd.DataFrame:
+def _ways_out(size: PanelSize, most: int, cups: int) -> DataFrame:
     """List what would make the session possible, one change at a time."""
     from math import ceil
 
@@ -314,9 +316,8 @@ def _ways_out(size: TestSize, most: int, cups: int) -> pd.DataFrame:
     rows: list[dict[str, Any]] = []
 
     def offer(key: str, value: object, assessors: int) -> None:
-        rows.append(
-            {"give_up": str(Sentence.of(f"size.give_{key}")), "value": value, "assessors": assessors}
-        )
+        what = str(Sentence.of(f"size.give_{key}"))
+        rows.append({"give_up": what, "value": value, "assessors": assessors})
 
     share = smallest_found(most, choice.chance, tail, 1 - size.beta) if most else None
     if share is not None:
@@ -341,7 +342,7 @@ def _ways_out(size: TestSize, most: int, cups: int) -> pd.DataFrame:
                 offer("attribute", other, n)
                 break
     offer("pour", ceil(size.n * POURS[size.test]), size.n)
-    return pd.DataFrame(rows, columns=["give_up", "value", "assessors"])
+    return DataFrame(rows, columns=["give_up", "value", "assessors"])
 
 
 def _stated(
@@ -351,7 +352,7 @@ def _stated(
     if (pd is None) == (d_prime is None):
         raise OptionError("size.one_of")
     if pd is not None:
-        probability("pd", pd)
+        share_of("pd", pd)
         p = choice.p_of_distinguishers(pd)
         return p, pd, choice.d_prime(p)
     if d_prime is None or not 0 < d_prime < 40:
@@ -383,15 +384,15 @@ def _what_numbers_do(
     alpha: float,
     p: float,
     wanted: float,
-) -> pd.DataFrame:
+) -> DataFrame:
     least = needed_for_each(n, choice.chance, alpha)
     found = [smallest_found(int(k), choice.chance, alpha, wanted) for k in n]
-    return pd.DataFrame(
+    return DataFrame(
         {
             "assessors": n,
-            "needed": pd.array(np.where(least <= n, least, -1)).astype("Int64").replace(-1, pd.NA),
+            "needed": Series(least).where(least <= n).astype("Int64"),
             "attained_alpha": binom.sf(least - 1, n, choice.chance),
             "power": np.where(least <= n, binom.sf(least - 1, n, p), 0.0),
-            "smallest_pd": pd.array(found, dtype="Float64").astype(float),
+            "smallest_pd": np.array(found, dtype=float),
         }
     )

@@ -15,12 +15,12 @@ from .words import say
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from .sample_size import TestSize
+    from .sample_size import PanelSize
 
 _STYLES = ("-", "--", "-.", ":")
 
 
-def power_curves(size: TestSize) -> Figure:
+def power_curves(size: PanelSize) -> Figure:
     """Draw the power over the number of assessors for four sizes of difference.
 
     Power is a saw-tooth; drawn is its lower edge from each number on, which is
@@ -31,7 +31,7 @@ def power_curves(size: TestSize) -> Figure:
     choice = named(size.test)
     tail = size.alpha / size.sides
     top = max(12, int(size.n * 2))
-    n = np.unique(np.linspace(1, top, min(top, 1200)).astype(np.int64))
+    n = np.unique(np.linspace(1, 1.5 * top, min(2 * top, 1800)).astype(np.int64))
     least = needed_for_each(n, choice.chance, tail)
     figure = Figure(figsize=(7.2, 4.4), layout="constrained")
     axes = figure.subplots()
@@ -62,10 +62,11 @@ def power_curves(size: TestSize) -> Figure:
     axes.set_ylim(0, 1.02)
     axes.set_xlabel(say("size.figure_x"))
     axes.set_ylabel(say("size.figure_y"))
-    axes.set_title(
-        say("size.figure_title", test=test_word(size.test), alpha=size.alpha), loc="left", fontsize=11
+    title = say("size.figure_title", test=test_word(size.test), alpha=size.alpha)
+    axes.set_title(title, loc="left", fontsize=11)
+    figure.legend(
+        title=say("size.figure_legend"), frameon=False, loc="outside right center", fontsize=9
     )
-    axes.legend(title=say("size.figure_legend"), frameon=False, loc="lower right", fontsize=9)
     axes.spines[["top", "right"]].set_visible(False)
     return figure
 
@@ -73,4 +74,5 @@ def power_curves(size: TestSize) -> Figure:
 def _shares(stated: float) -> list[float]:
     """Return the stated proportion among round ones, the largest first."""
     near = sorted((0.1, 0.2, 0.3, 0.4, 0.5, 0.7), key=lambda share: abs(share - stated))
-    return sorted([stated, *[share for share in near if abs(share - stated) > 0.04][:3]], reverse=True)
+    others = [share for share in near if abs(share - stated) > 0.04][:3]
+    return sorted([stated, *others], reverse=True)
