@@ -1,0 +1,157 @@
+"""The label check against the table of the published standard.
+
+Standard: National Tax Agency Notification No. 8 (1989) as in force from 1 January 2004;
+its table as printed by the agency's Sapporo office (release 26, kanpyokai/02.htm).
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, replace
+
+import pytest
+from kikichoko.analysis import labelling
+from kikichoko.analysis.errors import OptionError
+from kikichoko.analysis.labelling import Batch, added_alcohol, label_check
+from kikichoko.analysis.words import Sentence
+
+JUNMAI = Batch(
+    abv=16.0,
+    polishing_ratio=70,
+    koji_rice=20,
+    added_alcohol=0,
+    other_materials=0,
+    ginjo_making=False,
+    special_method=False,
+    inspected_rice=True,
+    filtered=True,
+)
+WITH_ALCOHOL = replace(JUNMAI, added_alcohol=9.0)
+
+
+def answers(batch):
+    rows = label_check(batch).designations
+    return dict(zip(rows["name"], rows["answer"], strict=True))
+
+
+@pytest.mark.parametrize(
+    ("batch", "names"),
+    [
+        (replace(JUNMAI, polishing_ratio=85), {"junmai"}),  # limit of 70 % abolished in 2004
+        (replace(JUNMAI, polishing_ratio=60), {"tokubetsu junmai", "junmai"}),
+        (replace(JUNMAI, special_method=True), {"tokubetsu junmai", "junmai"}),
+        (
+            replace(JUNMAI, polishing_ratio=60, ginjo_making=True),
+            {"junmai ginjo", "tokubetsu junmai", "junmai"},
+        ),
+        (
+            replace(JUNMAI, polishing_ratio=50, ginjo_making=True),
+            {"junmai daiginjo", "junmai ginjo", "tokubetsu junmai", "junmai"},
+        ),
+        (WITH_ALCOHOL, {"honjozo"}),
+        (replace(WITH_ALCOHOL, polishing_ratio=70.1), set()),
+        (replace(WITH_ALCOHOL, polishing_ratio=60), {"tokubetsu honjozo", "honjozo"}),
+        (
+            replace(WITH_ALCOHOL, polishing_ratio=50, ginjo_making=True),
+            {"daiginjo", "ginjo", "tokubetsu honjozo", "honjozo"},
+        ),
+        (replace(WITH_ALCOHOL, added_alcohol=10.1), set()),
+        (replace(JUNMAI, koji_rice=14.9), set()),
+        (replace(JUNMAI, other_materials=1), set()),
+        (replace(JUNMAI, inspected_rice=False), set()),
+        (replace(JUNMAI, abv=22.0), set()),  # below 22 %, not up to
+        (replace(JUNMAI, filtered=False), set()),  # doburoku is another kind of drink
+    ],
+)
+def test_against_published_table(batch, names):
+    assert set(label_check(batch).allowed) == names
+
+
+def test_not_stated_is_never_met():
+    nothing = label_check(Batch(), ["junmai", "namazake", "genshu"])
+    assert nothing.allowed == []
+    assert nothing.contradicted == []
+    assert set(answers(Batch()).values()) == {"not stated"}
+    assert set(nothing.claims["answer"]) == {"open"}
+    # One fact that speaks against a name is enough, whatever else is missing.
+    assert answers(Batch(polishing_ratio=65))["junmai daiginjo"] == "no"
+
+
+@pytest.mark.parametrize(
+    ("facts", "claim", "answer"),
+    [
+        ({"heated_before_storage": False, "heated_at_bottling": False}, "namazake", "supported"),
+        ({"heated_before_storage": False, "heated_at_bottling": True}, "生酒", "contradicted"),
+        ({"heated_before_storage": False, "heated_at_bottling": True}, "生貯蔵酒", "supported"),
+        ({"heated_before_storage": True, "heated_at_bottling": False}, "namazume", "supported"),
+        ({"heated_before_storage": True}, "namachozo", "contradicted"),
+        ({"heated_before_storage": False}, "namachozo", "open"),
+        ({"water_drop": 0.9}, "genshu", "supported"),
+        ({"water_drop": 1.0}, "原酒", "contradicted"),
+        ({"stored_years": 0.9}, "years stored", "contradicted"),
+        ({"rice_variety": 50}, "rice variety", "supported"),
+        ({"rice_variety": 49}, "rice variety", "contradicted"),
+        ({"made_at_origin": False}, "place of origin", "contradicted"),
+        ({"wood_stored": False}, "taruzake", "contradicted"),
+        ({"abv": 22.0}, "sake", "contradicted"),
+        ({"japanese": False}, "nihonshu", "contradicted"),
+        ({}, "arabashiri", "no definition"),
+        ({}, "無濾過", "no definition"),
+        ({}, "nakadori", "no definition"),
+    ],
+)
+def test_terms_against_published_conditions(facts, claim, answer):
+    assert label_check(Batch(**facts), [claim]).claims["answer"].tolist() == [answer]
+
+
+def test_kiippon_is_junmai_of_one_site():
+    whole = replace(JUNMAI, single_site=True)
+    assert label_check(whole, ["kiippon"]).claims["answer"].tolist() == ["supported"]
+    assert label_check(replace(whole, added_alcohol=5), ["生一本"]).contradicted == ["生一本"]
+
+
+def test_contradiction_names_rule_date_and_authority():
+    said = [str(sentence) for sentence in label_check(JUNMAI, ["daiginjo"]).sentences()]
+    against = next(sentence for sentence in said if "'daiginjo'" in sentence)
+    assert "2004-01-01" in against
+    assert "polishing ratio at most 50 %" in against
+    assert "authority" in said[-1]
+
+
+def test_added_alcohol_against_industry_averages():
+    # Averages of brewing year 2005 (National Tax Agency): litres of pure alcohol a tonne of
+    # rice. Ginjo and honjozo keep the limit of 10 %, ordinary sake does not.
+    assert added_alcohol(116.5, 1000) == pytest.approx(10.0, abs=0.01)
+    assert added_alcohol(104.5, 1000) < 10
+    assert added_alcohol(114.9, 1000) < 10
+    assert added_alcohol(225.2, 1000) > 10
+
+
+def test_every_condition_has_words():
+    names = {**labelling.DESIGNATIONS, **labelling.TERMS}.values()
+    written = [str(Sentence.of(f"labelling.{key}")) for name in names for key, _ in name.conditions]
+    assert all(written)
+
+
+def test_words_and_json_are_whole():
+    checked = label_check(JUNMAI, ["junmai", "nigori", "genshu"])
+    assert "Claims on the label" in checked.text()
+    assert json.dumps(checked.to_dict(), allow_nan=False)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: label_check(Batch(), ["premium"]),
+        lambda: Batch(polishing_ratio=0),
+        lambda: Batch(abv=-1),
+        lambda: Batch(koji_rice=float("nan")),
+    ],
+)
+def test_refusals(call):
+    with pytest.raises(OptionError):
+        call()
+
+
+def test_batch_is_a_plain_value():
+    assert Batch(**asdict(JUNMAI)) == JUNMAI
