@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 from scipy.optimize import brentq
@@ -24,7 +25,7 @@ from .density import (
     meter_value_of_density,
     mixture_density,
 )
-from .errors import NotEstimable, OptionError
+from .errors import NotEstimable, OptionError, TableError
 from .result import Result, copies
 from .words import Sentence
 
@@ -32,6 +33,7 @@ WATER_METER_VALUE = meter_value_of_density(mixture_density(0.0) / 1000)
 GENSHU_DROP = 1.0
 """Below this drop in % alcohol, water for adjusting does not end the name genshu."""
 
+WATER = "water"
 CARRIED = ("acidity", "amino_acidity", "glucose")
 
 
@@ -81,7 +83,7 @@ class Part:
 
 def water(volume: float) -> Part:
     """Return a part of pure water: no alcohol, no acid, meter value +1.3, not 0."""
-    return Part(volume, WATER_METER_VALUE, 0.0, 0.0, 0.0, 0.0, name="water")
+    return Part(volume, WATER_METER_VALUE, 0.0, 0.0, 0.0, 0.0, name=WATER)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -197,10 +199,15 @@ def blend(parts: Sequence[Part]) -> Blend:
         Sentence.of(
             "blending.missing",
             field=Sentence.of(f"blending.name_{name}"),
-            listed=[part.name or "?" for part in parts if getattr(part, name) is None],
+            listed=[
+                part.name or place
+                for place, part in enumerate(parts, start=1)
+                if getattr(part, name) is None
+            ],
         )
         for name, value in carried.items()
-        if value is None and any(getattr(part, name) is not None for part in parts)
+        if value is None
+        and any(getattr(part, name) is not None for part in parts if part.name != WATER)
     ]
     return Blend(
         parts=_listed(parts, total),
@@ -322,6 +329,58 @@ def share_for(first: Part, second: Part, meter_value: float) -> float:
     return float(brentq(miss, 1e-9, 1 - 1e-9, xtol=1e-10))
 
 
+def parts_of(table: pd.DataFrame) -> list[Part]:
+    """Read the parts of a blend from a table with one row a part.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Columns ``volume``, ``meter_value``, ``abv``; ``bottle`` (or ``name``),
+        ``acidity``, ``amino_acidity``, ``glucose`` where known.
+
+    Raises
+    ------
+    TableError
+        With all faults, by row.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"volume": [2, 1], "meter_value": [5, -20], "abv": [16, 16]})
+    >>> round(blend(parts_of(rows)).meter_value, 2)
+    -3.43
+    """
+    needed = ("volume", "meter_value", "abv")
+    have = ", ".join(str(name) for name in table.columns)
+    faults = [
+        Sentence.of("table.no_column", column=name, have=have)
+        for name in needed
+        if name not in table
+    ]
+    if faults:
+        raise TableError(tuple(faults))
+    naming = next((name for name in ("bottle", "name", "sample") if name in table), None)
+    parts = []
+    for place, (_, row) in enumerate(table.iterrows(), start=1):
+        values: dict[str, Any] = {}
+        for name in (*needed, *CARRIED):
+            cell = row.get(name)
+            empty = cell is None or not str(cell).strip() or pd.isna(cell)
+            number = None if empty else pd.to_numeric(str(cell), errors="coerce")
+            if (empty and name in needed) or (number is not None and pd.isna(number)):
+                faults.append(
+                    Sentence.of("table.bad_score", row=place, column=name, found=repr(cell))
+                )
+            values[name] = number
+        if not faults:
+            try:
+                parts.append(Part(**values, name=str(row[naming]) if naming else str(place)))
+            except OptionError as refused:
+                faults.append(refused.sentence)
+    if faults:
+        raise TableError(tuple(faults))
+    return parts
+
+
 def _scaled(part: Part, volume: float) -> Part:
     values = {name: getattr(part, name) for name in CARRIED}
     return Part(volume, part.meter_value, part.abv, name=part.name, **values)
@@ -349,6 +408,3 @@ def _listed(parts: Sequence[Part], total: float) -> pd.DataFrame:
         for place, part in enumerate(parts, start=1)
     ]
     return pd.DataFrame(rows).astype(dict.fromkeys(CARRIED, float))
-
-
-__all__ = ["Blend", "Dilution", "Part", "blend", "dilute", "share_for", "water"]

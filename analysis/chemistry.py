@@ -144,7 +144,7 @@ class Chemistry(Result):
             said.append(
                 Sentence.of(
                     "chemistry.indices",
-                    name=self.name,
+                    name=self.name or Sentence.of("chemistry.this_bottle"),
                     sweet=self.amakarado,
                     sweet_within=self.amakarado_reading,
                     rich=self.notando,

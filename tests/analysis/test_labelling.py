@@ -9,10 +9,11 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, replace
 
+import pandas as pd
 import pytest
-from kikichoko.analysis import labelling
-from kikichoko.analysis.errors import OptionError
-from kikichoko.analysis.labelling import Batch, added_alcohol, label_check
+from kikichoko.analysis.errors import OptionError, TableError
+from kikichoko.analysis.label_rules import DESIGNATIONS, TERMS, Batch
+from kikichoko.analysis.labelling import added_alcohol, label_check, label_table
 from kikichoko.analysis.words import Sentence
 
 JUNMAI = Batch(
@@ -128,7 +129,7 @@ def test_added_alcohol_against_industry_averages():
 
 
 def test_every_condition_has_words():
-    names = {**labelling.DESIGNATIONS, **labelling.TERMS}.values()
+    names = {**DESIGNATIONS, **TERMS}.values()
     written = [str(Sentence.of(f"labelling.{key}")) for name in names for key, _ in name.conditions]
     assert all(written)
 
@@ -155,3 +156,26 @@ def test_refusals(call):
 
 def test_batch_is_a_plain_value():
     assert Batch(**asdict(JUNMAI)) == JUNMAI
+
+
+def test_table_of_batches():
+    table = pd.DataFrame(
+        {
+            "batch": ["tank 1", "tank 2"],
+            "water_drop": [0, 2.5],
+            "heated_before_storage": ["no", "yes"],
+            "heated_at_bottling": ["no", ""],
+            "claims": ["genshu; namazake", "genshu"],
+        }
+    )
+    checked = label_table(table)
+    assert checked.checks["tank 1"].contradicted == []
+    assert checked.checks["tank 2"].contradicted == ["genshu"]
+    assert "authority" in checked.text()
+
+
+def test_every_fault_of_a_table_is_told():
+    table = pd.DataFrame({"filtered": ["maybe", "yes"], "water_drop": ["two", 1], "abv": [16, 300]})
+    with pytest.raises(TableError) as refused:
+        label_table(table)
+    assert len(refused.value.faults) == 3
