@@ -1,0 +1,49 @@
+"""``kikichoko descriptors TABLE``: which words tell the samples apart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..words import say
+from ._table import json_option, load, show, table_options
+
+SECTION = "cli.section_tables"
+RANK = 40
+
+
+@click.command(help=say("descriptors.help"))
+@table_options
+@click.option("--words", default=None, metavar="A,B,C", help=say("descriptors.option_words"))
+@click.option("--only-ticks", is_flag=True, help=say("descriptors.option_only_ticks"))
+@click.option(
+    "--replicates-as",
+    "rule",
+    type=click.Choice(["half", "any", "all"]),
+    default="half",
+    show_default=True,
+    help=say("descriptors.option_rule"),
+)
+@click.option("--liking", default=None, metavar="ATTRIBUTE", help=say("descriptors.option_liking"))
+@json_option
+def command(
+    path: Path,
+    *,
+    words: str | None,
+    only_ticks: bool,
+    rule: str,
+    liking: str | None,
+    as_json: bool,
+    **names: Any,
+) -> None:
+    """Print the frequencies, tests and agreement of ticked words."""
+    from ...analysis.descriptors import descriptors
+
+    checked = load(path, **names)
+    chosen = [word.strip() for word in words.split(",")] if words else None
+    result = descriptors(
+        checked, attributes=chosen, rule=rule, only_ticks=only_ticks, liking=liking
+    )
+    show(result, as_json=as_json)

@@ -1,0 +1,250 @@
+"""Citation frequencies: the assessor is the unit; agreement; words by liking."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import krippendorff
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from kikichoko.analysis.citations import citations, cube_of
+from kikichoko.analysis.descriptors import descriptors
+from kikichoko.analysis.errors import NotEstimable, OptionError
+from kikichoko.analysis.penalty import mean_drops, term_effects, welch
+from kikichoko.analysis.words_agree import nominal_alpha, words_agree
+from scipy import stats
+
+
+def ticks(marks: dict[str, list[list[int]]]) -> pd.DataFrame:
+    """Make a tidy table: per word, assessors in rows and samples in columns."""
+    return pd.DataFrame(
+        [
+            {"assessor": f"T{i}", "sample": "ABCDEF"[j], "attribute": word, "score": mark}
+            for word, rows in marks.items()
+            for i, row in enumerate(rows)
+            for j, mark in enumerate(row)
+        ]
+    )
+
+
+def test_the_assessor_is_the_unit():
+    once = ticks({"apple": [[1, 0], [1, 0], [0, 1]]}).assign(replicate=1)
+    twice = pd.concat([once, once.assign(replicate=2)])
+    for frame in (once, twice):
+        found = citations(frame)
+        assert found.table["k"].tolist() == [2, 1]
+        assert found.table["n"].tolist() == [3, 3]
+
+
+def test_limits_against_scipy():
+    found = citations(ticks({"apple": [[1, 0], [1, 0], [0, 0]]})).table
+    for row in found.itertuples():
+        exact = stats.binomtest(row.k, row.n).proportion_ci(method="exact")
+        assert (row.low, row.high) == pytest.approx((exact.low, exact.high), abs=1e-9)
+
+
+@pytest.mark.parametrize(("rule", "k"), [("half", 2), ("any", 3), ("all", 1)])
+def test_how_replicates_are_joined(rule, k):
+    marks = {"T1": [1, 1, 1], "T2": [1, 1, 0], "T3": [1, 0, 0], "T4": [0, 0, 0]}
+    frame = pd.DataFrame(
+        [
+            {"assessor": who, "sample": "A", "attribute": "pear", "replicate": r, "score": mark}
+            for who, row in marks.items()
+            for r, mark in enumerate(row, start=1)
+        ]
+    )
+    found = citations(frame, rule=rule)
+    assert found.table["k"].item() == k
+    assert found.warnings
+
+
+def test_a_list_of_ticks_only_is_refused_until_said_so():
+    frame = ticks({"apple": [[1, 0], [1, 1]], "pear": [[0, 1], [1, 0]]})
+    only = frame[frame["score"] == 1]
+    with pytest.raises(NotEstimable, match="ticks only"):
+        citations(only)
+    whole = citations(frame).table
+    pd.testing.assert_frame_equal(citations(only, only_ticks=True).table, whole)
+
+
+def test_scored_attributes_are_left_aside_or_refused():
+    frame = pd.concat(
+        [
+            ticks({"apple": [[1, 0], [0, 1]]}),
+            pd.DataFrame({"assessor": ["T0"], "sample": ["A"], "attribute": "body", "score": 6.5}),
+        ]
+    )
+    assert citations(frame).attributes == ("apple",)
+    with pytest.raises(OptionError, match="other than 0 and 1"):
+        citations(frame, attributes=["body"])
+    with pytest.raises(OptionError, match="no attribute 'plum'"):
+        citations(frame, attributes=["plum"])
+    with pytest.raises(NotEstimable, match="0 or 1"):
+        citations(frame[frame["attribute"] == "body"])
+
+
+@given(st.integers(0, 2**31))
+@settings(max_examples=15, deadline=None)
+def test_shuffling_rows_changes_nothing(seed):
+    frame = ticks({"apple": [[1, 0, 1], [1, 1, 0]], "pear": [[0, 0, 1], [0, 1, 1]]})
+    found = citations(frame).counts()
+    other = citations(frame.sample(frac=1, random_state=seed % 2**31)).counts()
+    pd.testing.assert_frame_equal(found, other[list(found.columns)])
+
+
+def test_cube_and_counts_are_the_same_numbers():
+    found = citations(ticks({"apple": [[1, 0, 1], [1, 1, 0]], "pear": [[0, 0, 1], [0, 1, 1]]}))
+    assert cube_of(found).sum(axis=0).tolist() == found.counts().to_numpy().tolist()
+
+
+@given(
+    st.lists(
+        st.lists(st.sampled_from([0.0, 1.0, math.nan]), min_size=4, max_size=4),
+        min_size=2,
+        max_size=6,
+    )
+)
+@settings(max_examples=60, deadline=None)
+def test_alpha_against_krippendorff_library(rows):
+    marks = np.array(rows)
+    mine = nominal_alpha(marks)
+    judged = (~np.isnan(marks)).sum(axis=0)
+    kept = marks[:, judged >= 2]
+    kept = kept[~np.isnan(kept)]
+    if math.isnan(mine):
+        assert len(np.unique(kept)) < 2
+    else:
+        theirs = krippendorff.alpha(reliability_data=marks, level_of_measurement="nominal")
+        assert mine == pytest.approx(theirs, abs=1e-9)
+
+
+def test_specific_agreement_by_hand():
+    # Sample A: 3 of 4 used it: 3 pairs both, 3 pairs one. B: 1 of 4: 0 both, 3 one.
+    found = words_agree(citations(ticks({"koji": [[1, 1], [1, 0], [1, 0], [0, 0]]}))).table
+    assert found["specific"].item() == pytest.approx(2 * 3 / (2 * 3 + 6))
+    assert found["low"].item() <= found["specific"].item() <= found["high"].item()
+
+
+def test_agreement_of_three_has_no_limits_and_of_one_is_refused():
+    three = words_agree(citations(ticks({"koji": [[1, 1], [1, 0], [1, 0]]})))
+    assert three.table["low"].isna().all()
+    assert three.warnings
+    with pytest.raises(NotEstimable):
+        words_agree(citations(ticks({"koji": [[1, 0]]})))
+
+
+LIKING = [7, 8, 6, 5, 9, 4, 6, 7, 3, 8, 7, 5]
+CITED = [1, 1, 0, 0, 1, 0, 1, 1, 0, 1, 0, 0]
+
+
+def test_lift_against_scipy_and_by_hand():
+    """Twelve assessors with one sample each: 7.5 - 5.0, Welch t 3.478042, p 0.0067067."""
+    with_it = np.array([s for s, c in zip(LIKING, CITED, strict=True) if c], dtype=float)
+    without = np.array([s for s, c in zip(LIKING, CITED, strict=True) if not c], dtype=float)
+    theirs = stats.ttest_ind(with_it, without, equal_var=False)
+    mine = welch(with_it, without)
+    limits = theirs.confidence_interval()
+    assert mine.difference == 2.5
+    assert mine.p == pytest.approx(theirs.pvalue, abs=1e-12)
+    assert (mine.low, mine.high) == pytest.approx((limits.low, limits.high), abs=1e-9)
+    assert (mine.low, mine.high) == pytest.approx((0.879936, 4.120064), abs=1e-6)
+    who = [f"T{i}" for i in range(12)]
+    frame = pd.DataFrame({"assessor": who, "sample": "A", "attribute": "apple", "score": CITED})
+    scores = frame.assign(attribute="liking", score=LIKING)
+    both = pd.concat([frame, scores])
+    table = term_effects(citations(both), both, "liking").table
+    assert table["difference"].item() == 2.5
+    assert table["within"].item() == 0
+
+
+def liked_by_generous_tickers() -> pd.DataFrame:
+    """Assessors who tick much also score high, but no bottle gains by the word."""
+    rows = []
+    for i in range(8):
+        generous = i < 4
+        for j, sample in enumerate("ABCD"):
+            tick = (j != i % 4) if generous else (j == i % 4)
+            score = (8.0 if generous else 3.0) + 0.1 * ((i + j) % 3)
+            rows.append((f"T{i}", sample, "apple", int(tick)))
+            rows.append((f"T{i}", sample, "liking", score))
+    return pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+
+
+def test_a_generous_assessor_does_not_make_a_word_look_good():
+    frame = liked_by_generous_tickers()
+    row = term_effects(citations(frame), frame, "liking").table.iloc[0]
+    wide = frame.pivot_table(index=["assessor", "sample"], columns="attribute", values="score")
+    pooled = wide.groupby("apple")["liking"].mean()
+    assert pooled[1] - pooled[0] > 2  # the naive difference is large
+    assert row.within == 8
+    assert row.low < 0 < row.high
+    selves = wide.reset_index().pivot_table(
+        index="assessor", columns="apple", values="liking", aggfunc="mean"
+    )
+    theirs = stats.ttest_rel(selves[1], selves[0])
+    assert row.p == pytest.approx(theirs.pvalue, abs=1e-12)
+
+
+def test_a_side_that_is_too_small_is_refused():
+    frame = liked_by_generous_tickers()
+    found = term_effects(citations(frame), frame, "liking", fewest=20)
+    assert found.table["refused"].all()
+    assert found.table["difference"].isna().all()
+    assert "too seldom" in str(found)
+
+
+def test_mean_drop_by_hand():
+    balance = [-1, -1, -2, -1, -1, 0, 0, 0, 0, 0, 0, 1]
+    liking = [5, 4, 3, 5, 4, 8, 7, 8, 9, 7, 8, 2]
+    who = [f"T{i}" for i in range(12)]
+    frame = pd.concat(
+        [
+            pd.DataFrame({"assessor": who, "sample": "A", "attribute": name, "score": values})
+            for name, values in (("sweet_balance", balance), ("liking", liking))
+        ]
+    )
+    found = mean_drops(frame, "sweet_balance", "liking")
+    table = found.table.set_index("side")
+    drop = np.mean(liking[5:11]) - np.mean(liking[:5])
+    assert table.loc["too_little", "drop"] == pytest.approx(drop)
+    assert table.loc["too_little", "weighted"] == pytest.approx(drop * 5 / 12)
+    theirs = stats.ttest_ind(liking[5:11], liking[:5], equal_var=False).confidence_interval()
+    limits = (table.loc["too_little", "low"], table.loc["too_little", "high"])
+    assert limits == pytest.approx((theirs.low, theirs.high), abs=1e-9)
+    assert table.loc["too_much", "refused"]
+    assert "Only 1 answer" in str(found)
+
+
+def test_the_words_that_could_not_differ_do_not_count_against_the_others():
+    """Tarone (1990): a test that can never pass 0.05 takes no part in the adjustment."""
+    clear = [[1, 0, 0]] * 8
+    rare = [[1, 0, 0]] + [[0, 0, 0]] * 7
+    frame = ticks({"apple": clear, "pear": rare, "rose": rare})
+    found = descriptors(frame)
+    row = found.tests.set_index("attribute")
+    assert row.loc["apple", "adjusted"] == pytest.approx(row.loc["apple", "p"])
+    assert row.loc[["pear", "rose"], "adjusted"].isna().all()
+    assert found.differing == ["apple"]
+
+
+def test_two_assessors_and_three_bottles_claim_nothing():
+    found = descriptors(ticks({"apple": [[1, 0, 0], [1, 0, 0]], "pear": [[0, 1, 0], [0, 1, 0]]}))
+    assert not found.tests["holds"].any()
+    assert "could have told" in str(found.sentences()[0])
+
+
+def test_descriptors_to_json_with_missing_bottles():
+    frame = ticks({"apple": [[1, 0, 0]] * 5, "pear": [[0, 1, 0]] * 5})
+    found = descriptors(frame.iloc[1:])
+    said = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    assert said["citations"]["table"][0]["n"] == 4
+    assert said["warnings"]
+
+
+def test_liking_is_part_of_the_result_when_named():
+    frame = liked_by_generous_tickers()
+    assert descriptors(frame, liking="liking").effects.target == "liking"
