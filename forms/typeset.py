@@ -1,0 +1,124 @@
+"""Measuring and breaking text in the faces that sheets are printed in.
+
+Widths come from the same font files that the PDF embeds, so what is measured
+here is what is printed. Lengths are in millimetres, sizes in points.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib.resources import as_file, files
+from pathlib import Path
+
+FACE = "BIZUDPGothic"
+POINT = 25.4 / 72
+# Marks that must not begin a line in Japanese, and those that must not end one.
+_NOT_FIRST = frozenset(
+    "、。，．・：；？！）］｝」』】〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ…‥,.;:!?)]}%"
+)
+_NOT_LAST = frozenset("（［｛「『【〈《([{")
+
+
+def font_path(*, bold: bool = False) -> Path:
+    """Return where a face lies on disk."""
+    name = f"{FACE}-{'Bold' if bold else 'Regular'}.ttf"
+    with as_file(files(__package__).joinpath("fonts", name)) as path:
+        return Path(path)
+
+
+@cache
+def _advances(bold: bool) -> tuple[dict[int, float], float]:
+    """Return each character's width as a share of the size, and that of the empty box."""
+    from fontTools.ttLib import TTFont
+
+    with TTFont(font_path(bold=bold), lazy=True) as font:
+        unit = font["head"].unitsPerEm
+        widths = font["hmtx"].metrics
+        table = {code: widths[name][0] / unit for code, name in font.getBestCmap().items()}
+        return table, widths[".notdef"][0] / unit
+
+
+def width(text: str, size: float, *, bold: bool = False) -> float:
+    """Return how long `text` is when printed.
+
+    Examples
+    --------
+    >>> width("", 9.0), width("甘味", 9.0) > width("甘", 9.0)
+    (0.0, True)
+    """
+    table, other = _advances(bold)
+    return sum(table.get(ord(letter), other) for letter in text) * size * POINT
+
+
+def printable(text: str) -> str:
+    """Return `text` with line breaks and control characters as blanks."""
+    kept = "".join(c if c.isprintable() or c == "\u3000" else " " for c in text)
+    return re.sub(" +", " ", kept).strip()
+
+
+def spoken(text: str, language: str) -> str:
+    """Return `text` as this face writes it best: its ellipsis is a Japanese one."""
+    return text if language == "ja" else text.replace("…", "...")
+
+
+def _is_wide(letter: str) -> bool:
+    return ord(letter) > 0x2E7F
+
+
+def _pieces(text: str) -> list[str]:
+    """Cut a text where a line may end: after blanks, and between Japanese characters."""
+    pieces: list[str] = []
+    for letter in text:
+        last = pieces[-1][-1] if pieces else ""
+        new = (
+            not last
+            or last == " "
+            or (
+                (_is_wide(last) or _is_wide(letter))
+                and letter not in _NOT_FIRST
+                and last not in _NOT_LAST
+                and letter != " "
+            )
+        )
+        if new:
+            pieces.append(letter)
+        else:
+            pieces[-1] += letter
+    return pieces
+
+
+def wrap(text: str, room: float, size: float, *, bold: bool = False) -> list[str]:
+    """Break `text` into lines no longer than `room`; a longer word is cut.
+
+    Examples
+    --------
+    >>> wrap("a little too sweet", 16.0, 7.5)
+    ['a little too', 'sweet']
+    """
+    lines = [""]
+    for piece in _pieces(printable(text)):
+        if width(lines[-1] + piece.rstrip(), size, bold=bold) <= room:
+            lines[-1] += piece
+            continue
+        if lines[-1]:
+            lines.append("")
+        for letter in piece:
+            if lines[-1] and width(lines[-1] + letter, size, bold=bold) > room:
+                lines.append("")
+            lines[-1] += letter
+    return [line.strip() for line in lines if line.strip()] or [""]
+
+
+def fit(
+    text: str, room: float, size: float, *, lines: int, smallest: float = 6.5, bold: bool = False
+) -> tuple[list[str], float]:
+    """Break `text` into at most `lines` lines, in smaller letters if it must be.
+
+    Below the smallest size it takes as many lines as it needs: nothing is cut off.
+    """
+    while True:
+        broken = wrap(text, room, size, bold=bold)
+        if len(broken) <= lines or size <= smallest:
+            return broken, size
+        size = max(smallest, size - 0.5)
