@@ -102,16 +102,10 @@ def bundle_of_lines(means: Floats) -> Bundle:
     per_row = weight.sum(axis=1)
     count = int(per_row.sum())
 
-    # Additive model, assessors absorbed.
-    y = _centred(means, filled)
-    laplace = np.diag(weight.sum(axis=0)) - (weight / per_row[:, None]).T @ weight
-    covariance, rank = _inverse(laplace)
-    if rank < means.shape[1] - 1:
-        raise NotEstimable("bundle.apart")
-    x = covariance @ y.sum(axis=0)
+    x, covariance, left, interaction_df = additive(means)
     line = _centred(x, filled)
-    left = y - line
-    interaction_df = count - len(means) - rank
+    y = left + line
+    laplace = _laplace(weight)
     own = np.nansum(np.where(filled, means - x, 0.0), axis=1) / per_row
     grand = float(own.mean())
 
@@ -169,6 +163,46 @@ def bundle_of_lines(means: Floats) -> Bundle:
         deviations_df=deviations_df,
         gamma=gamma,
     )
+
+
+def additive(means: Floats) -> tuple[Floats, Floats, Floats, int]:
+    """Fit ``y_ij = a_i + v_j`` by least squares, assessors absorbed.
+
+    Parameters
+    ----------
+    means : ndarray, shape (I, J)
+        As `bundle_of_lines`.
+
+    Returns
+    -------
+    effects : ndarray, shape (J,)
+        Sample effects, sum 0.
+    covariance : ndarray, shape (J, J)
+        Their covariance in units of the variance of a cell mean.
+    left : ndarray, shape (I, J)
+        What the model leaves; 0 in empty cells.
+    df : int
+        Degrees of freedom of what is left.
+
+    Raises
+    ------
+    NotEstimable
+        If the samples cannot be compared through shared assessors.
+    """
+    filled = ~np.isnan(means)
+    y = _centred(means, filled)
+    covariance, rank = _inverse(_laplace(filled.astype(float)))
+    if rank < means.shape[1] - 1:
+        raise NotEstimable("bundle.apart")
+    effects = covariance @ y.sum(axis=0)
+    df = int(filled.sum()) - len(means) - rank
+    return effects, covariance, y - _centred(effects, filled), df
+
+
+def _laplace(weight: Floats) -> Floats:
+    """Return the normal matrix of the samples once assessors are absorbed."""
+    matrix: Floats = np.diag(weight.sum(axis=0)) - (weight / weight.sum(axis=1)[:, None]).T @ weight
+    return matrix
 
 
 def _tukey(
