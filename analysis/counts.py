@@ -80,7 +80,7 @@ def smallest_found(n: int, chance: float, alpha: float, wanted: float = 0.8) -> 
     Examples
     --------
     >>> round(smallest_found(12, 1 / 3, 0.05), 3)
-    0.604
+    0.596
     """
     least = needed(n, chance, alpha)
     if least is None:
