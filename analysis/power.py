@@ -157,7 +157,7 @@ def power_t(ratio: npt.ArrayLike, df: float, critical: float) -> Floats:
     Examples
     --------
     >>> float(power_t(3.0, 21, 2.0796).round(4))
-    0.8154
+    0.8161
     """
     return power_f_at(np.asarray(ratio, dtype=float) ** 2, 1, df, critical**2)
 
@@ -244,7 +244,7 @@ def assessors_for(
 
     Examples
     --------
-    >>> assessors_for(1.0388, samples=4, interaction=0.25, residual=0.5, replicates=2)
+    >>> assessors_for(1.04, samples=4, interaction=0.25, residual=0.5, replicates=2)
     8
     """
     at_least("difference", difference, strictly=True)
