@@ -1,0 +1,37 @@
+"""Does the panel agree? Measures per attribute and overall, with the choice explained."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..words import say
+from ._table import json_option, load, show, table_options
+
+SECTION = "cli.section_tables"
+RANK = 20
+
+
+@click.command(help=say("agreement.help"), short_help=say("agreement.short"))
+@table_options
+@click.option(
+    "--scale",
+    "scales",
+    multiple=True,
+    metavar="ATTRIBUTE=SCALE",
+    help=say("agreement.option_scale"),
+)
+@json_option
+def command(path: Path, *, as_json: bool, scales: tuple[str, ...], **names: Any) -> None:
+    """Measure agreement; its help stands in the catalogue."""
+    from ...analysis.agreement import agreement
+
+    chosen = {}
+    for pair in scales:
+        attribute, equals, scale = pair.rpartition("=")
+        if not equals:
+            raise click.UsageError(say("agreement.bad_scale", found=pair))
+        chosen[attribute] = scale
+    show(agreement(load(path, **names), scales=chosen), as_json=as_json)
