@@ -72,7 +72,9 @@ def write_labels(
     if not labels:
         message = "there is no label to write"
         raise ValueError(message)
-    pdf = new_pdf(paper, date, language)
+    if paper not in SIZES:
+        message = f"paper must be one of {', '.join(SIZES)}, not {paper!r}"
+        raise ValueError(message)
     wide, high = SIZES[paper]
     across, down = (
         int((room - 2 * _BORDER) // side) for room, side in zip((wide, high), size, strict=True)
@@ -80,6 +82,8 @@ def write_labels(
     if across < 1 or down < 1:
         message = f"a label of {size[0]:g} × {size[1]:g} mm does not fit on {paper}"
         raise ValueError(message)
+    text = "".join(label.big + label.above + label.below for label in labels)
+    pdf = new_pdf(paper, date, language, text=text)
     left = (wide - across * size[0]) / 2
     top = (high - down * size[1]) / 2
     for place, label in enumerate(labels):
@@ -186,7 +190,8 @@ def write_table(
     ]
     portrait = SIZES[paper][0] - 30
     landscape = sum(wanted) > portrait * 1.15
-    pdf = new_pdf(paper, date, language, landscape=landscape)
+    text = "".join([title, *notes, *(cell for row in table for cell in row)])
+    pdf = new_pdf(paper, date, language, text=text, landscape=landscape)
     room = (SIZES[paper][1] if landscape else SIZES[paper][0]) - 30
     shares = _share(wanted, room)
     _Table(pdf, table, shares, language, set(breaks)).write(title, notes)

@@ -15,7 +15,7 @@ from typing import Any
 
 from .layout import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words, identity, lay_out
 from .sheet import Sheet
-from .typeset import font_path
+from .typeset import small_face
 
 FACE = "sheet"
 # Corner marks: the first four patterns of OpenCV's dictionary of 4 × 4 markers,
@@ -61,15 +61,19 @@ def sheets_pdf(sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
     if not sheets:
         message = "there is no sheet to write"
         raise ValueError(message)
-    pdf = new_pdf(paper, sheets[0].date, sheets[0].language)
-    for sheet in sheets:
-        for page in lay_out(sheet, paper):
-            _draw(pdf, page, identity(sheet, page))
+    pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper)]
+    text = "".join(words.text for _, page in pages for words in page.words)
+    pdf = new_pdf(paper, sheets[0].date, sheets[0].language, text=text)
+    for sheet, page in pages:
+        _draw(pdf, page, identity(sheet, page))
     return finish(pdf)
 
 
-def new_pdf(paper: str, date: str, language: str, *, landscape: bool = False) -> Any:
-    """Return an empty document in the house's faces that tells nothing about itself."""
+def new_pdf(paper: str, date: str, language: str, *, text: str, landscape: bool = False) -> Any:
+    """Return an empty document that tells nothing about itself.
+
+    `text` holds every character that will be written; its order does not matter.
+    """
     from fpdf import FPDF
 
     if paper not in SIZES:
@@ -83,7 +87,7 @@ def new_pdf(paper: str, date: str, language: str, *, landscape: bool = False) ->
     pdf.set_producer("kikichoko")
     pdf.set_lang(language)
     for style, bold in (("", False), ("B", True)):
-        pdf.add_font(FACE, style, font_path(bold=bold))
+        pdf.add_font(FACE, style, small_face(text, bold=bold))
     return pdf
 
 
@@ -95,6 +99,8 @@ def finish(pdf: Any) -> bytes:
     logging.getLogger("fontTools").setLevel(logging.ERROR)
     out = io.BytesIO()
     pdf.output(out)
+    for font in pdf.fonts.values():
+        font.ttfont.close()
     return out.getvalue()
 
 
