@@ -341,12 +341,11 @@ def _draw(lines: Boundaries, answers: Sequence[int]) -> Figure:
         axes.annotate(
             say(f"sequential.figure_{name}"),
             (end, lines.slope * end + place),
-            xytext=(0, 6 if name == "up" else -6),
+            xytext=(5, 0),
             textcoords="offset points",
-            ha="right",
-            va="bottom" if name == "up" else "top",
-            rotation=0,
+            va="center",
             fontsize=9,
+            annotation_clip=False,
         )
     axes.set_xlim(0, end)
     axes.set_ylim(0, max(lines.slope * end + lines.above + 1.5, sum(answers) + 1))

@@ -13,6 +13,7 @@ from .psychometric import named
 from .words import say
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.figure import Figure
 
     from .sample_size import PanelSize
@@ -67,6 +68,35 @@ def power_curves(size: PanelSize) -> Figure:
     figure.legend(
         title=say("size.figure_legend"), frameon=False, loc="outside right center", fontsize=9
     )
+    axes.spines[["top", "right"]].set_visible(False)
+    return figure
+
+
+def limits_curve(
+    numbers: pd.Series[int], limits: pd.DataFrame, stated: int, expected: float, what: str
+) -> Figure:
+    """Draw the two limits of an estimate over a number of samples or assessors."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.2, 4.0), layout="constrained")
+    axes = figure.subplots()
+    axes.fill_between(numbers, limits["low"], limits["high"], color="0.88", linewidth=0)
+    axes.plot(numbers, limits["low"], "k-", linewidth=1.4)
+    axes.plot(numbers, limits["high"], "k-", linewidth=1.4)
+    axes.axhline(expected, color="black", linestyle="--", linewidth=0.9)
+    axes.axvline(stated, color="0.55", linewidth=0.8)
+    bottom = min(0.0, float(limits["low"].min()))
+    axes.annotate(
+        say(f"size.figure_{what}_mark", n=stated),
+        (stated, 1.0),
+        xytext=(4, -2),
+        textcoords="offset points",
+        fontsize=9,
+    )
+    axes.set_xlim(numbers.min(), numbers.max())
+    axes.set_ylim(bottom, 1.02)
+    axes.set_xlabel(say(f"size.figure_{what}_x"))
+    axes.set_ylabel(say(f"size.figure_{what}_y"))
     axes.spines[["top", "right"]].set_visible(False)
     return figure
 
