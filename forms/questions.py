@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -118,6 +118,16 @@ class Question:
         if self.kind in (Kind.TICKS, Kind.FAULTS):
             return tuple(f"{self.key}:{option.key}" for option in self.options)
         return (self.key,)
+
+    def attributes_of(self, codes: Sequence[str]) -> tuple[str, ...]:
+        """Return the attributes it fills at one presentation.
+
+        They are its `attributes`, but for a ranking, which gives each of the
+        coded cups a place of its own: ``order:427``, ``order:518``.
+        """
+        if self.kind is Kind.RANKING:
+            return tuple(f"{self.key}:{code}" for code in codes)
+        return self.attributes
 
     @property
     def values(self) -> tuple[float, ...]:

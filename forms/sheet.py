@@ -103,7 +103,7 @@ class Sheet:
     def cells(self) -> int:
         """How many answers a completely filled sheet holds, free words not counted."""
         return sum(
-            len(question.attributes)
+            len(question.attributes_of(presentation.codes))
             for presentation in self.presentations
             for question in self.questions(presentation)
             if question.kind != "words"

@@ -1,0 +1,151 @@
+"""What stands in one cell of a table, before anybody asks what it means."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import warnings
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .numbers import written_number
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_QUOTED = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]')
+_DATES = (dt.datetime, dt.date, dt.time, dt.timedelta)
+OLE = b"\xd0\xcf\x11\xe0"  # old binary .xls, and .xlsx that is locked with a password
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """The content of one cell.
+
+    Attributes
+    ----------
+    value : str, float, bool or None
+        What it holds; None where it is blank.
+    text : str
+        The same letter for letter, as a person would see or type it.
+    trouble : str
+        Kind of the `Fault`, for cells that cannot be an answer whatever is asked.
+    """
+
+    value: str | float | bool | None = None
+    text: str = ""
+    trouble: str = ""
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing stands there (blanks alone are nothing)."""
+        return not self.trouble and (
+            self.value is None or (isinstance(self.value, str) and not self.value.strip())
+        )
+
+    @classmethod
+    def typed(cls, text: str | None) -> Written:
+        """Make one from text, as in a CSV file; ``#N/A`` and its like are error marks."""
+        if text is None:
+            return cls()
+        if re.fullmatch(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!|SPILL!|CALC!)", text.strip()):
+            return cls(text, text, "error_cell")
+        return cls(text, text)
+
+
+class Unopened(Exception):
+    """A file that cannot be opened as a workbook.
+
+    Attributes
+    ----------
+    kind, why : str
+        Kind of the `Fault` to list, and what was found.
+    """
+
+    def __init__(self, kind: str, why: str = "") -> None:
+        self.kind, self.why = kind, why
+        super().__init__(f"{kind}: {why}")
+
+
+class Book:
+    """An opened workbook: each cell with its formula and the result stored for it."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._content = _load(path, results=False)
+        self._results: Workbook | None = None
+
+    @property
+    def worksheets(self) -> list[Worksheet]:
+        """All worksheets, hidden ones too, in their order."""
+        return list(self._content.worksheets)
+
+    def cell(self, sheet: Worksheet, row: int, column: int) -> Written:
+        """Return what stands in one cell."""
+        cell = sheet.cell(row, column)
+        if cell.data_type == "f":
+            return self._computed(sheet, row, column)
+        return _written(cell.value, cell.data_type, cell.number_format)
+
+    def _computed(self, sheet: Worksheet, row: int, column: int) -> Written:
+        """Take a formula's stored result; the formula stays what was written."""
+        if self._results is None:
+            self._results = _load(self._path, results=True)
+        formula: Any = sheet.cell(row, column).value
+        text = str(getattr(formula, "text", formula))
+        cell = self._results[sheet.title].cell(row, column)
+        if cell.value is None:
+            return Written(text, text, "formula")
+        found = _written(cell.value, cell.data_type, cell.number_format)
+        return Written(found.value, text, found.trouble)
+
+
+def _load(path: Path, *, results: bool) -> Workbook:
+    from openpyxl import load_workbook
+
+    # A file left by a spreadsheet that is still open begins with these signs.
+    if path.name.startswith(("~$", ".~lock.")):
+        raise Unopened("lock_file")
+    with path.open("rb") as opened:
+        head = opened.read(4)
+    if head == OLE:
+        raise Unopened("old_workbook")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of parts that openpyxl does not keep
+            return load_workbook(path, data_only=results)
+    except (KeyError, ValueError, TypeError, OSError, EOFError, AttributeError, SyntaxError) as why:
+        raise Unopened(_other_kind(path), f"{type(why).__name__}: {why}") from why
+    except zipfile.BadZipFile as why:
+        raise Unopened("unreadable_file", str(why)) from why
+
+
+def _other_kind(path: Path) -> str:
+    """Tell a document of another program from a broken workbook."""
+    try:
+        with zipfile.ZipFile(path) as parts:
+            names = set(parts.namelist())
+    except (zipfile.BadZipFile, OSError):
+        return "unreadable_file"
+    return "unreadable_file" if "[Content_Types].xml" in names else "other_format"
+
+
+def _written(value: object, kind: str, number_format: str) -> Written:
+    if value is None:
+        return Written()
+    if isinstance(value, bool):
+        return Written(value, str(value).upper())
+    if kind == "e":
+        return Written(str(value), str(value), "error_cell")
+    if isinstance(value, _DATES):
+        text = value.isoformat() if not isinstance(value, dt.timedelta) else str(value)
+        return Written(text.removesuffix("T00:00:00"), text.removesuffix("T00:00:00"), "date")
+    if isinstance(value, (int, float)):
+        if "%" in _QUOTED.sub("", number_format):
+            text = f"{written_number(round(value * 100, 10))}%"
+            return Written(text, text, "unit")
+        return Written(float(value), written_number(value))
+    return Written(str(value), str(value))
