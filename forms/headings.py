@@ -11,6 +11,8 @@ from .sheet import Sheet
 from .values import listed
 from .words import languages
 
+# These questions are answered part by part: one column a fault, one a ranked cup.
+_ONLY_PARTS = (Kind.FAULTS, Kind.RANKING)
 ROLES = ("assessor", "code", "attribute", "score", "session")
 
 
@@ -132,7 +134,7 @@ def _names(sheets: Mapping[str, Sheet]) -> dict[str, set[str]]:
     for sheet in sheets.values():
         for question in sheet.scorecard:
             labels = {text for _, text in question.label.texts}
-            if question.kind is not Kind.FAULTS:
+            if question.kind not in _ONLY_PARTS:
                 for text in (question.key, *labels):
                     add(text, question.key)
             for option, attribute in _parts(question):
@@ -149,7 +151,7 @@ def _names(sheets: Mapping[str, Sheet]) -> dict[str, set[str]]:
     # A key is unique; where a label is spelled like another question's key, the key counts.
     for sheet in sheets.values():
         for question in sheet.scorecard:
-            if question.kind is not Kind.FAULTS:
+            if question.kind not in _ONLY_PARTS:
                 names[_folded(question.key)] = {question.key}
     return names
 

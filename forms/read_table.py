@@ -332,9 +332,7 @@ class Table:
             return
         self._take(values, cell, cup, self._place(at, column))
 
-    def _take(
-        self, values: Mapping[str, float | str], cell: Written, cup: Cup, place: str
-    ) -> None:
+    def _take(self, values: Mapping[str, float | str], cell: Written, cup: Cup, place: str) -> None:
         for attribute, value in values.items():
             self.answers.append(
                 Answer(
