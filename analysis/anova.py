@@ -19,7 +19,7 @@ from scipy.special import stdtrit
 
 from .attribute_anova import AttributeAnova, FTest, panel_sd
 from .blocks import Array
-from .comparisons import pairs_of_many
+from .comparisons import Pairs
 from .degrees import METHODS
 from .errors import NotEstimable, OptionError
 from .mixed_design import Design, design, factor_table, faults
@@ -31,6 +31,7 @@ from .tidy import Tidy, tidy
 from .words import Sentence
 
 _FEW = 3
+_NO_EFFECTS = pd.DataFrame(columns=["effect", "level", "estimate", "se", "df", "low", "high"])
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -259,9 +260,10 @@ free-run, 95 % interval 2.12 to 4.21 (2.5 panel standard deviations).
         one_of("position", position, ("linear", "each"))
     share_of("level", level)
     checked = table if isinstance(table, Tidy) else tidy(table)
-    wanted = checked.attributes if attributes is None else [str(name) for name in attributes]
+    known = checked.attributes
+    wanted = known if attributes is None else [str(name) for name in attributes]
     for name in wanted:
-        one_of("attributes", name, checked.attributes)
+        one_of("attributes", name, known)
     if not wanted:
         raise NotEstimable("anova.empty")
     if reference is not None and reference not in checked.samples:
@@ -335,7 +337,7 @@ def _results(
             sds[fitted[name].index] = panel_sd(fitted[name].variances)
         questions = _questions(plan, first.samples, made.beta.shape[1])
         tested = {name: made.test(weights) for name, weights in questions.items()}
-        pairs = pairs_of_many(made, samples, level, sds)
+        pairs = Pairs(made, samples, level, sds)
         for name in names:
             found = fitted[name]
             row = found.index
@@ -366,7 +368,8 @@ def _results(
                 order=_order_table(plan, one, len(samples), level),
                 reference=reference,
                 inference=one,
-                differences=pairs[row],
+                pairs=pairs,
+                index=row,
                 warnings=_warnings(plan, found, number, boundary, reference),
             )
     return results
@@ -454,7 +457,8 @@ def _method(found: Estimates, df: str) -> str:
 
 def _order_table(plan: Design, one: Any, k: int, level: float) -> pd.DataFrame:
     """Estimate the effects of position, carry-over and session."""
-    columns = ["effect", "level", "estimate", "se", "df", "low", "high"]
+    if not plan.effects:
+        return _NO_EFFECTS
     parts = []
     start = k
     for effect in plan.effects:
@@ -465,8 +469,8 @@ def _order_table(plan: Design, one: Any, k: int, level: float) -> pd.DataFrame:
         estimate, se, df = (part[0] for part in one.contrasts(weights))
         half = stdtrit(df, (1 + level) / 2) * se
         values = (effect.name, effect.labels, estimate, se, df, estimate - half, estimate + half)
-        parts.append(pd.DataFrame(dict(zip(columns, values, strict=True))))
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+        parts.append(pd.DataFrame(dict(zip(_NO_EFFECTS.columns, values, strict=True))))
+    return pd.concat(parts, ignore_index=True)
 
 
 def _warnings(

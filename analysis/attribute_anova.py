@@ -11,7 +11,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from . import comparisons
-from .comparisons import padded
+from .comparisons import Pairs, padded
 from .degrees import Inference
 from .errors import OptionError
 from .options import one_of, share_of
@@ -60,10 +60,8 @@ class AttributeAnova(Result):
         The sample that others are compared with in tables and JSON.
     inference : Inference
         Estimates with their covariance, for further tests.
-    differences : DataFrame
-        All pairs of samples by Tukey's method, the widest gap on top:
-        ``sample, against, difference, se, df, t, p, low, high, panel_sds``.
-        Limits and p hold for all pairs together.
+    pairs, index : Pairs and int
+        Where `differences` come from when asked for.
     """
 
     attribute: str
@@ -79,12 +77,22 @@ class AttributeAnova(Result):
     order: pd.DataFrame
     reference: str | None = None
     inference: Inference
-    differences: pd.DataFrame
+    pairs: Pairs
+    index: int
 
     @property
     def panel_sd(self) -> float:
         """Standard deviation of single scores that different assessors give to one sample."""
         return panel_sd(self.estimates)
+
+    @property
+    def differences(self) -> pd.DataFrame:
+        """All pairs of samples by Tukey's method, the widest gap on top.
+
+        Columns ``sample, against, difference, se, df, t, p, low, high,
+        panel_sds``; limits and p hold for all pairs together.
+        """
+        return self.pairs.of(self.index).copy()
 
     @property
     def means(self) -> pd.DataFrame:
@@ -175,7 +183,8 @@ class AttributeAnova(Result):
             ``sample, mean, letters``, the highest mean first.
         """
         share_of("alpha", alpha)
-        told = self.differences[self.differences["p"] < alpha]
+        pairs = self.pairs.of(self.index)
+        told = pairs[pairs["p"] < alpha]
         different = {frozenset(pair) for pair in zip(told["sample"], told["against"], strict=True)}
         means = dict(zip(self.samples, self.inference.beta[0], strict=False))
         shown = comparisons.shared_letters(means, different)
@@ -189,7 +198,7 @@ class AttributeAnova(Result):
 
     def widest(self) -> tuple[str, str, float, Interval]:
         """Return the highest and the lowest sample, their difference and its interval."""
-        top = self.differences.iloc[0]
+        top = self.pairs.of(self.index).iloc[0]
         interval = Interval(float(top["low"]), float(top["high"]), self.level)
         return str(top["sample"]), str(top["against"]), float(top["difference"]), interval
 

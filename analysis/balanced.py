@@ -108,6 +108,7 @@ def mean_squares(
             first=first,
             spread=spread,
             adjusted=phi,
+            plain=np.broadcast_to(np.eye(samples) / (assessors * replicates), phi.shape),
             scaled=False,
             ceiling=np.full(a, np.inf),
         ),

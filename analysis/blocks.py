@@ -107,6 +107,8 @@ class Blocks:
     scale, shift : array, shape (a,) and (a, rank)
         The ordinary least-squares fit that was taken off, and the standard
         deviation that the rest was divided by.
+    squares : array, shape (a, rank, rank)
+        X'X of that fit.
     mask, inverse_count : array, shape (a, g, size)
         1 where there are scores; 1 / count there, 0 elsewhere.
     columns : array, shape (a, g, size, m)
@@ -126,6 +128,7 @@ class Blocks:
     plan: Plan
     scale: Array
     shift: Array
+    squares: Array
     mask: Array
     inverse_count: Array
     columns: Array
@@ -283,6 +286,7 @@ def lay_out(plan: Plan, fixed: Array, cells: Cells) -> Blocks:
         plan=plan,
         scale=scale,
         shift=shift,
+        squares=squares,
         mask=mask,
         inverse_count=np.divide(1.0, placed, out=np.zeros_like(placed), where=placed > 0),
         columns=columns,

@@ -13,6 +13,7 @@ Tukey 1953 (all pairs; for unequal standard errors Kramer 1956, Biometrics
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -32,26 +33,37 @@ def padded(weights: Array, inference: Inference) -> Array:
     return np.pad(weights, ((0, 0), (0, inference.beta.shape[1] - weights.shape[1])))
 
 
-def pairs_of_many(
-    inference: Inference, samples: Sequence[str], level: float, sds: Array
-) -> list[pd.DataFrame]:
-    """Compare all pairs of samples for several attributes together, by Tukey's method.
+@dataclass(slots=True, eq=False)
+class Pairs:
+    """All pairs of samples for several attributes, by Tukey's method, when first asked for.
 
-    Parameters
+    Attributes
     ----------
     inference : Inference
         Of a attributes with the same samples.
-    samples : sequence of str
+    samples : tuple of str
     level : float
-        Confidence that all intervals of one table hold together.
+        Confidence that all intervals of one attribute hold together.
     sds : array, shape (a,)
         Panel standard deviations, for the effect size.
-
-    Returns
-    -------
-    list of DataFrame
-        One per attribute: the higher mean first, the widest gap on top.
     """
+
+    inference: Inference
+    samples: tuple[str, ...]
+    level: float
+    sds: Array
+    _tables: list[pd.DataFrame] | None = None
+
+    def of(self, index: int) -> pd.DataFrame:
+        """Return the pairs of one attribute: the higher mean first, the widest gap on top."""
+        if self._tables is None:
+            self._tables = _all_pairs(self.inference, self.samples, self.level, self.sds)
+        return self._tables[index]
+
+
+def _all_pairs(
+    inference: Inference, samples: Sequence[str], level: float, sds: Array
+) -> list[pd.DataFrame]:
     k = len(samples)
     one, other = np.triu_indices(k, 1)
     unit = np.eye(k)

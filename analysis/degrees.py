@@ -48,6 +48,8 @@ class Inference:
         Covariance W of the estimated variances.
     adjusted : array, shape (a, p, p)
         Covariance for standard errors: `phi`, or Kenward and Roger's Phi_A.
+    plain : array, shape (a, p, p)
+        Covariance by ordinary least squares with variance 1.
     scaled : bool
         Whether several contrasts are tested by Kenward and Roger's scaled F.
     ceiling : array, shape (a,)
@@ -59,6 +61,7 @@ class Inference:
     first: Array
     spread: Array
     adjusted: Array
+    plain: Array
     scaled: bool
     ceiling: Array
 
@@ -92,26 +95,43 @@ class Inference:
         F, df_den, p : array, shape (a,)
         """
         q = len(weights)
-        estimate = self.beta @ weights.T
-        covariance = weights @ self.phi @ weights.T
-        slopes = weights @ self.first @ weights.T
-        if self.scaled and q > 1:
-            statistic, df = self._kenward_roger(weights, estimate, covariance, slopes)
+        statistic: Array
+        df: Array
+        if q == 1:
+            estimate, se, each = self.contrasts(weights)
+            statistic, df = (estimate[:, 0] / se[:, 0]) ** 2, each[:, 0]
+        elif self.scaled:
+            statistic, df = self._kenward_roger(weights)
         else:
-            covariance = weights @ self.adjusted @ weights.T if q == 1 else covariance
-            values, vectors = np.linalg.eigh(covariance)
-            turned = (vectors.swapaxes(1, 2) @ estimate[..., None])[..., 0]
-            statistic = (turned**2 / values).sum(axis=1) / q
-            slope = np.einsum("aqm,aiqr,arm->ami", vectors, slopes, vectors, optimize=True)
-            base = values if q > 1 else (weights @ self.phi @ weights.T)[:, 0]
-            df = _together(2 * base**2 / np.einsum("ami,aij,amj->am", slope, self.spread, slope))
+            statistic, df = self._satterthwaite(weights)
         df = np.minimum(df, self.ceiling)
         return statistic, df, fdtrc(q, df, np.maximum(statistic, 0))
 
-    def _kenward_roger(
-        self, weights: Array, estimate: Array, covariance: Array, slopes: Array
-    ) -> tuple[Array, Array]:
+    def _satterthwaite(self, weights: Array) -> tuple[Array, Array]:
+        """Split the contrasts into independent t tests and join their degrees of freedom.
+
+        With unequal parts the joined number depends a little (in the fourth
+        digit) on how the contrasts are written. As in the R package lmerTest
+        they are made orthogonal for ordinary least squares one after the other.
+        """
         q = len(weights)
+        root = np.linalg.cholesky(np.linalg.inv(weights @ self.plain @ weights.T)).swapaxes(1, 2)
+        weights = root / np.diagonal(root, axis1=1, axis2=2)[..., None] @ weights
+        flipped = weights.swapaxes(1, 2)
+        estimate = (weights @ self.beta[..., None])[..., 0]
+        values, vectors = np.linalg.eigh(weights @ self.phi @ flipped)
+        turned = (vectors.swapaxes(1, 2) @ estimate[..., None])[..., 0]
+        slopes = weights[:, None] @ self.first @ flipped[:, None]
+        slope = np.einsum("aqm,aiqr,arm->ami", vectors, slopes, vectors, optimize=True)
+        known = np.einsum("ami,aij,amj->am", slope, self.spread, slope)
+        return (turned**2 / values).sum(axis=1) / q, _together(2 * values**2 / known)
+
+    def _kenward_roger(self, weights: Array) -> tuple[Array, Array]:
+        """Scale the F of adjusted standard errors so that its first two moments fit."""
+        q = len(weights)
+        estimate = self.beta @ weights.T
+        covariance = weights @ self.phi @ weights.T
+        slopes = weights @ self.first @ weights.T
         bent = np.linalg.inv(covariance)[:, None] @ slopes
         traces = np.trace(bent, axis1=2, axis2=3)
         a1 = np.einsum("ai,aij,aj->a", traces, self.spread, traces)
@@ -138,6 +158,7 @@ class Inference:
             first=self.first[part],
             spread=self.spread[part],
             adjusted=self.adjusted[part],
+            plain=self.plain[part],
             scaled=self.scaled,
             ceiling=self.ceiling[part],
         )
@@ -185,6 +206,7 @@ def inference(fitted: Fit, method: str = "satterthwaite") -> Inference:
         first=fitted.phi_first,
         spread=spread,
         adjusted=adjusted,
+        plain=fitted.plain,
         scaled=scaled,
         ceiling=np.full(len(fitted.beta), np.inf),
     )

@@ -14,6 +14,7 @@ JASA 50:1096-1121. Hsu 1996, Multiple Comparisons (one-factor correlations).
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import cast
 
 import numpy as np
@@ -22,22 +23,31 @@ from scipy.special import chdtri, ndtr, stdtr, stdtrit
 
 from .blocks import Array
 
-_OUTER, _OUTER_WEIGHT = np.polynomial.legendre.leggauss(64)
-_INNER, _INNER_WEIGHT = np.polynomial.legendre.leggauss(96)
-_Z = 8.5 * _INNER
-_PHI = 8.5 * _INNER_WEIGHT * np.exp(-(_Z**2) / 2) / np.sqrt(2 * np.pi)
 _TAIL = 1e-13
 _NODES = 20
 
 
+@cache
+def _legendre(n: int) -> tuple[Array, Array]:
+    return np.polynomial.legendre.leggauss(n)
+
+
+@cache
+def _normal(n: int) -> tuple[Array, Array]:
+    """Return nodes and weights for the mean over a standard normal variable."""
+    x, weight = _legendre(n)
+    return 8.5 * x, 8.5 * weight * np.exp(-((8.5 * x) ** 2) / 2) / np.sqrt(2 * np.pi)
+
+
 def _over_chi(df: Array) -> tuple[Array, Array]:
-    """Return nodes and weights, shape (..., 64), for the mean over s = chi / sqrt(df)."""
+    """Return nodes and weights, on a new last axis, for the mean over s = chi / sqrt(df)."""
+    nodes, weight = _legendre(32 if df.min() >= 8 else 64)
     df = np.minimum(df, 1e8)[..., None]
     low = np.sqrt(chdtri(df, 1 - _TAIL) / df)
     high = np.sqrt(chdtri(df, _TAIL) / df)
-    s = (low + high) / 2 + (high - low) / 2 * _OUTER
+    s = (low + high) / 2 + (high - low) / 2 * nodes
     log_density = (df - 1) * np.log(np.maximum(s, 1e-300)) - df * (s**2 - 1) / 2
-    weight = _OUTER_WEIGHT * np.exp(log_density - log_density.max(axis=-1, keepdims=True))
+    weight = weight * np.exp(log_density - log_density.max(axis=-1, keepdims=True))
     return s, weight / weight.sum(axis=-1, keepdims=True)
 
 
@@ -61,9 +71,10 @@ def range_below(q: Array, means: int, df: Array) -> Array:
     0.95
     """
     s, weight = _over_chi(df)
+    z, density = _normal(64 if means <= 8 else 96)
     wide = (q[..., None] * s)[..., None]
-    between = np.maximum(ndtr(_Z) - ndtr(_Z - wide), 0.0) ** (means - 1)
-    return np.asarray(np.clip(means * ((between @ _PHI) * weight).sum(axis=-1), 0.0, 1.0))
+    between = np.maximum(ndtr(z) - ndtr(z - wide), 0.0) ** (means - 1)
+    return np.asarray(np.clip(means * ((between @ density) * weight).sum(axis=-1), 0.0, 1.0))
 
 
 def range_point(level: float, means: int, df: Array) -> Array:
@@ -141,15 +152,16 @@ def many_below(t: Array, df: Array, correlation: Array, *, two_sided: bool = Tru
             [_by_sampling(x, nu, correlation, two_sided) for x, nu in zip(t, df, strict=True)]
         )
     s, weight = _over_chi(df)
+    z, density = _normal(96)
     root = np.sqrt(1 - shared**2)
-    product = np.ones((*s.shape, len(_Z)))
+    product = np.ones((*s.shape, len(z)))
     for loading, rest in zip(shared, root, strict=True):
         edge = (t[:, None] * s)[..., None]
-        part = ndtr((edge - loading * _Z) / rest)
+        part = ndtr((edge - loading * z) / rest)
         if two_sided:
-            part = part - ndtr((-edge - loading * _Z) / rest)
+            part = part - ndtr((-edge - loading * z) / rest)
         product *= part
-    return np.asarray(np.clip(((product @ _PHI) * weight).sum(axis=-1), 0.0, 1.0))
+    return np.asarray(np.clip(((product @ density) * weight).sum(axis=-1), 0.0, 1.0))
 
 
 def _by_sampling(t: float, df: float, correlation: Array, two_sided: bool) -> float:

@@ -50,6 +50,8 @@ class Fit:
         Covariance of the fixed effects at `theta`.
     phi_first, phi_second : array, shape (a, P, p, p) and (a, P, P, p, p)
         Its derivatives by the variances.
+    plain : array, shape (a, p, p)
+        Inverse of X'X: their covariance by ordinary least squares with variance 1.
     gradient, observed : array, shape (a, P) and (a, P, P)
         First and second derivatives of `criterion`.
     expected : array, shape (a, P, P)
@@ -67,6 +69,7 @@ class Fit:
     phi: Array
     phi_first: Array
     phi_second: Array
+    plain: Array
     gradient: Array
     observed: Array
     expected: Array
@@ -428,6 +431,7 @@ def _finish(
         phi=inverse[:, tail, tail] * square[:, None, None],
         phi_first=-(left[:, None] @ bent),
         phi_second=(product + product.swapaxes(1, 2) - curved) / square[:, None, None, None, None],
+        plain=np.linalg.inv(data.squares),
         gradient=state.gradient / square[:, None],
         observed=state.observed / square[:, None, None] ** 2,
         expected=state.expected / square[:, None, None] ** 2,
