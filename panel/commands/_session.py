@@ -1,0 +1,31 @@
+"""Parts that all commands on a session folder share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..words import say
+
+if TYPE_CHECKING:
+    from ..session import Session
+
+
+def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the argument DIR, passed on as `folder`."""
+    argument = click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+    return argument(command)
+
+
+def load_session(folder: Path, *, quiet: bool = False) -> Session:
+    """Read the session folder; show its cautions on stderr."""
+    from ..session import load
+
+    session = load(folder)
+    if not quiet:
+        for caution in session.cautions:
+            click.echo(say("cli.caution", text=caution.to(session.settings.language)), err=True)
+    return session

@@ -1,0 +1,34 @@
+"""``kikichoko key DIR``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..words import say
+from ._session import folder_argument, load_session
+
+SECTION, RANK = "cli.section_session", 8
+
+
+@click.command(help=say("key.help"))
+@folder_argument
+@click.option("--reason", required=True, help=say("key.reason"))
+def command(folder: Path, reason: str) -> None:
+    """Open the key, on the record."""
+    from ..key import open_key
+    from ..plan import load_open
+    from ..store import Store
+
+    session = load_session(folder, quiet=True)
+    plan = load_open(session)
+    with Store(folder) as store:
+        key = open_key(session, plan, store, reason)
+    click.echo("code,bottle,replicate")
+    shown = {(code, cup.bottle, cup.replicate) for (_, code), cup in key.cups.items()}
+    for code, bottle, replicate in sorted(shown):
+        click.echo(f"{code},{bottle},{replicate}")
+    opened = key.opening
+    values = {"at": opened.opened_at, "out": opened.sheets_out, "n": opened.answers}
+    click.echo(say("key.logged", session.settings.language, **values), err=True)

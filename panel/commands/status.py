@@ -1,0 +1,42 @@
+"""``kikichoko status DIR``."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from ..words import say
+from ._session import folder_argument, load_session
+from ._table import json_option
+
+SECTION, RANK = "cli.section_session", 6
+
+
+@click.command(help=say("status.help"))
+@folder_argument
+@click.option("--settle", type=int, metavar="N", help=say("status.settle"))
+@click.option("--why", default="", help=say("status.why"))
+@json_option
+def command(folder: Path, *, settle: int | None, why: str, as_json: bool) -> None:
+    """Say what is in, what is missing, what needs a person."""
+    from ..cli import NEEDS_A_PERSON, REFUSED
+    from ..plan import load_open
+    from ..status import status
+    from ..store import Store
+
+    session = load_session(folder, quiet=True)
+    plan = load_open(session)
+    language = session.settings.language
+    with Store(folder) as store:
+        if settle is not None and not store.settle(settle, why):
+            click.echo(say("status.no_fault", language, n=settle), err=True)
+            raise SystemExit(REFUSED)
+        state = status(session, plan, store)
+    if as_json:
+        click.echo(json.dumps(state.to_dict(), ensure_ascii=False, indent=2))
+    else:
+        click.echo(state.text(language))
+    if state.faults:
+        raise SystemExit(NEEDS_A_PERSON)

@@ -1,0 +1,64 @@
+"""The key: which bottle is behind a code. Opening it is an act, and is logged."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from .errors import NotReady
+from .plan import KEY, OpenPlan
+from .session import Session
+from .store import Opening, Store
+
+
+@dataclass(frozen=True, slots=True)
+class Cup:
+    """What a code stood for."""
+
+    bottle: str
+    replicate: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """The opened key.
+
+    Attributes
+    ----------
+    cups : dict
+        From assessor and code to what was in the cup.
+    opening : Opening
+        This opening as it was logged.
+    notes : tuple of str
+        What the plan said about its design.
+    """
+
+    cups: dict[tuple[str, str], Cup]
+    opening: Opening
+    notes: tuple[str, ...]
+
+
+def sheets_out(plan: OpenPlan, store: Store) -> list[str]:
+    """Name the assessors, spare sheets aside, from whom nothing has come back."""
+    back = {stored.answer.assessor for stored in store.answers()}
+    return [one.code for one in plan.assessors if not one.spare and one.code not in back]
+
+
+def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key:
+    """Open the key and log it with time, reason and how many sheets were still out.
+
+    Raises
+    ------
+    NotReady
+        If the key file is missing.
+    """
+    path = session.folder / KEY
+    if not path.is_file():
+        raise NotReady("key.missing", path=KEY)
+    opening = store.note_opening(reason, len(sheets_out(plan, store)))
+    content = json.loads(path.read_text("utf-8"))
+    cups = {
+        (cup["assessor"], cup["code"]): Cup(cup["bottle"], cup["replicate"])
+        for cup in content["cups"]
+    }
+    return Key(cups=cups, opening=opening, notes=tuple(content["notes"]))
