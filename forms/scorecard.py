@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from .questions import SECTIONS, Kind, Option, Question, Scorecard, Text
+from .vocabulary import vocabulary
 
 KEY = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _LINES = {
@@ -31,40 +32,6 @@ _LINES = {
     "finish": ("finish_length", "clean_cut", "lingering_aroma", "cloying"),
     "overall": ("quality",),
 }
-_TICKS = [
-    "apple",
-    "pear",
-    "banana",
-    "melon",
-    "muscat",
-    "flower",
-    "anise",
-    "herb",
-    "citrus",
-    "steamed_rice",
-    "koji",
-    "chestnut",
-    "nut",
-    "milk",
-    "yoghurt",
-    "honey",
-    "caramel",
-    "spice",
-    "wood",
-]
-_FAULTS = [
-    "stale",
-    "raw_stale",
-    "light_struck",
-    "musty",
-    "buttery",
-    "vinegar",
-    "solvent",
-    "green_wood",
-    "sulphur",
-    "paper",
-    "rubber",
-]
 _BALANCE = (-2, -1, 0, 1, 2)
 
 
@@ -99,10 +66,9 @@ def balance(key: str, section: str = "balance") -> Question:
 def default_scorecard() -> Scorecard:
     """Return the scorecard that a session starts from."""
     lines = {section: [_line(key, section) for key in keys] for section, keys in _LINES.items()}
-    terms = tuple(Option(key=key, label=Text.known(f"scorecard.term_{key}")) for key in _TICKS)
-    faults = tuple(
-        Option(key=key, label=Text.known(f"scorecard.fault_{key}"), value=3) for key in _FAULTS
-    )
+    listed = vocabulary()
+    terms = tuple(Option(key=term.key, label=term.label) for term in listed.ticks())
+    faults = tuple(Option(key=term.key, label=term.short, value=3) for term in listed.faults())
     ticks = _worded(Question(key="aroma", section="aroma", kind=Kind.TICKS, high=1, options=terms))
     rated = _worded(
         Question(key="fault", section="faults", kind=Kind.FAULTS, high=3, options=faults)

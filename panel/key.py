@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from .errors import NotReady
-from .plan import KEY, OpenPlan
+from .plan import KEY, OpenPlan, Pour
 from .session import Session
 from .store import Opening, Store
 
@@ -52,13 +53,35 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     NotReady
         If the key file is missing.
     """
-    path = session.folder / KEY
-    if not path.is_file():
-        raise NotReady("key.missing", path=KEY)
+    content = _content(session)
     opening = store.note_opening(reason, len(sheets_out(plan, store)))
-    content = json.loads(path.read_text("utf-8"))
     cups = {
         (cup["assessor"], cup["code"]): Cup(cup["bottle"], cup["replicate"])
         for cup in content["cups"]
     }
     return Key(cups=cups, opening=opening, notes=tuple(content["notes"]))
+
+
+def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:
+    """Return the pours with their bottles, for the server's own lists and labels.
+
+    The server has to know what to pour, so this is no opening and is not logged;
+    it must be called for nothing that an assessor sees.
+    """
+    inside = {(cup["assessor"], cup["code"]): cup for cup in _content(session)["cups"]}
+    return tuple(
+        replace(
+            pour,
+            bottle=inside[pour.assessor, pour.code]["bottle"],
+            replicate=inside[pour.assessor, pour.code]["replicate"],
+        )
+        for pour in plan.pours
+    )
+
+
+def _content(session: Session) -> dict[str, Any]:
+    path = session.folder / KEY
+    if not path.is_file():
+        raise NotReady("key.missing", path=KEY)
+    content: dict[str, Any] = json.loads(path.read_text("utf-8"))
+    return content

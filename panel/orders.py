@@ -9,6 +9,7 @@ floor and the ceiling of their mean.
 
 from __future__ import annotations
 
+from itertools import pairwise, permutations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -39,9 +40,8 @@ def williams(t: int) -> Orders:
     """
     import numpy as np
 
-    first = [0]
-    for step in range(1, t):
-        first.append((step + 1) // 2 if step % 2 else t - step // 2)
+    steps = range(1, t)
+    first = [0, *((step + 1) // 2 if step % 2 else t - step // 2 for step in steps)]
     square = (np.array(first)[None, :] + np.arange(t)[:, None]) % t
     if t % 2 == 0 or t == 1:
         return square
@@ -141,7 +141,6 @@ def nearly_balanced(t: int, blocks: list[int], seed: int) -> Orders:
 
 def _chosen(t: int, blocks: list[int], rng: np.random.Generator) -> Orders:
     """Choose orders for each block so that as few counts as possible miss their mean."""
-    from itertools import permutations
 
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
@@ -154,8 +153,8 @@ def _chosen(t: int, blocks: list[int], rng: np.random.Generator) -> Orders:
         places[row, order * t + np.arange(t)] = 1
         pairs[row, order[:-1] * t + order[1:]] = 1
     pairs = pairs[:, ~np.eye(t, dtype=bool).ravel()]
-    wanted = [(places, range(len(blocks)), total / t, 100.0)]
-    wanted.append((pairs, range(len(blocks)), total / t, 10.0))
+    every = list(range(len(blocks)))
+    wanted = [(places, every, total / t, 100.0), (pairs, every, total / t, 10.0)]
     wanted += [(places, [block], size / t, 1.0) for block, size in enumerate(blocks)]
     rows, low, high, price = [], [], [], []
     for table, over, mean, weight in wanted:
@@ -239,7 +238,7 @@ def _swapped(full: Orders, total: int, rng: np.random.Generator) -> Orders:
 
     def keys(order: list[int]) -> list[tuple[bool, int, int]]:
         places = [(True, sample, place) for place, sample in enumerate(order)]
-        return places + [(False, one, two) for one, two in zip(order, order[1:], strict=False)]
+        return places + [(False, one, two) for one, two in pairwise(order)]
 
     def miss(touched: set[tuple[bool, int, int]]) -> int:
         return sum(
@@ -284,8 +283,6 @@ def _swapped(full: Orders, total: int, rng: np.random.Generator) -> Orders:
 
 def _into_blocks(rows: Orders, blocks: list[int], rng: np.random.Generator) -> Orders:
     """Deal orders into blocks so that places are balanced within each block as well."""
-    import numpy as np
-
     best, cost = rows, _cost(rows, blocks)
     if len(blocks) == 1:
         return best

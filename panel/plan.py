@@ -416,10 +416,10 @@ def load_open(session: Session) -> OpenPlan:
     pours = tuple(Pour(bottle="", replicate=0, **pour) for pour in content["pours"])
     made = {sheet.assessor: sheet for sheet in sheets(session, assessors, pours)}
     changed = [
-        code for code, sheet in made.items() if content["fingerprints"].get(code) != sheet.fingerprint
+        code
+        for code, sheet in made.items()
+        if content["fingerprints"].get(code) != sheet.fingerprint
     ]
     if changed:
         raise NotReady("plan.changed", folder=session.folder, assessors=changed)
-    return OpenPlan(
-        session=content["session"], assessors=assessors, pours=pours, sheets=made
-    )
+    return OpenPlan(session=content["session"], assessors=assessors, pours=pours, sheets=made)

@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from .assessors import Assessor
 from .plan import Plan, Pour
 from .serving import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
 from .session import Session
@@ -24,8 +25,8 @@ def write(plan: Plan, session: Session) -> list[Path]:
     language = session.settings.language
     files = {
         Path("plan/orders.csv"): orders_table(plan, language),
-        SERVER / "pour_list.csv": pour_table(plan, language),
-        SERVER / "bottles_needed.csv": bottle_table(plan, session, language),
+        SERVER / "pour_list.csv": pour_table(plan.pours, language),
+        SERVER / "bottles_needed.csv": bottle_table(plan.pours, session, language),
         SERVER / "key.csv": key_table(plan, language),
     }
     for path, rows in files.items():
@@ -51,14 +52,14 @@ def orders_table(plan: Plan, language: str) -> list[list[str]]:
     return rows
 
 
-def filling(plan: Plan) -> list[tuple[int, str, str, float, list[str]]]:
+def filling(pours: Sequence[Pour]) -> list[tuple[int, str, str, float, list[str]]]:
     """Return the order of filling: flight, bottle, code, mL, assessors.
 
     Bottle after bottle, so that one label serves a whole row; each flight
     begins with another bottle, so that none always stands longest.
     """
     cups: dict[tuple[int, str, str, float], list[str]] = defaultdict(list)
-    for pour in plan.pours:
+    for pour in pours:
         cups[pour.flight, pour.bottle, pour.code, pour.ml].append(pour.assessor)
     flights = sorted({flight for flight, *_ in cups})
     listed = []
@@ -67,26 +68,26 @@ def filling(plan: Plan) -> list[tuple[int, str, str, float, list[str]]]:
         names = sorted({bottle for _, bottle, _, _ in own})
         start = flight % len(names)
         turn = {name: rank for rank, name in enumerate(names[start:] + names[:start])}
-        for group in sorted(own, key=lambda group: (turn[group[1]], group[2])):
-            listed.append((*group, cups[group]))
+        inside = sorted(own, key=lambda group: (turn[group[1]], group[2]))
+        listed += [(*group, cups[group]) for group in inside]
     return listed
 
 
-def pour_table(plan: Plan, language: str) -> list[list[str]]:
+def pour_table(pours: Sequence[Pour], language: str) -> list[list[str]]:
     """One row per code: flight, bottle, code, number of cups, mL, assessors, in filling order."""
     names = ("flight", "bottle", "code", "cups", "ml", "total", "for")
     rows = [[say(f"plan.col_{name}", language) for name in names]]
-    for flight, bottle, code, ml, who in filling(plan):
+    for flight, bottle, code, ml, who in filling(pours):
         amounts = [str(len(who)), f"{ml:g}", f"{ml * len(who):g}"]
         rows.append([str(flight), bottle, code, *amounts, " ".join(who)])
     return rows
 
 
-def bottle_table(plan: Plan, session: Session, language: str) -> list[list[str]]:
+def bottle_table(pours: Sequence[Pour], session: Session, language: str) -> list[list[str]]:
     """One row per bottle: cups, mL together, bottles to open, bottles at hand."""
     names = ("bottle", "cups", "total", "open", "have")
     rows = [[say(f"plan.col_{name}", language) for name in names]]
-    for need in needs(plan.pours, session.bottles):
+    for need in needs(pours, session.bottles):
         counts = (need.cups, f"{need.ml:g}", need.bottles, need.available)
         rows.append([need.bottle, *(str(count) for count in counts)])
     return rows
@@ -99,15 +100,17 @@ def key_table(plan: Plan, language: str) -> list[list[str]]:
     return rows + [list(row) for row in sorted(seen)]
 
 
-def heaviest(plan: Plan, session: Session) -> Dose:
+def heaviest(pours: Sequence[Pour], assessors: Sequence[Assessor], session: Session) -> Dose:
     """Return the largest amount of alcohol that one assessor is served."""
-    quiet = [one.code for one in plan.assessors if not one.tastes]
-    return max(doses(plan.pours, session.bottles, quiet), key=lambda dose: dose.swallowed)
+    quiet = [one.code for one in assessors if not one.tastes]
+    return max(doses(pours, session.bottles, quiet), key=lambda dose: dose.swallowed)
 
 
-def dose_lines(plan: Plan, session: Session, language: str) -> list[str]:
+def dose_lines(
+    pours: Sequence[Pour], assessors: Sequence[Assessor], session: Session, language: str
+) -> list[str]:
     """Say how much alcohol that is, against the published guideline figures."""
-    dose = heaviest(plan, session)
+    dose = heaviest(pours, assessors, session)
     lines = [
         say(
             "plan.dose",
@@ -150,13 +153,13 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         say("plan.caution_title", language),
         *_bulleted(cautions(session, language)),
         "",
-        *dose_lines(plan, session, language),
+        *dose_lines(plan.pours, plan.assessors, session, language),
         "",
         say("plan.heading_fill", language),
         rule,
-        *_aligned(pour_table(plan, language)),
+        *_aligned(pour_table(plan.pours, language)),
         "",
-        *_aligned(bottle_table(plan, session, language)),
+        *_aligned(bottle_table(plan.pours, session, language)),
         "",
         *_bulleted(note.to(language) for note in plan.notes),
     ]
@@ -173,7 +176,3 @@ def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:
         for row in rows
     ]
 
-
-def tasted_ml(pours: Iterable[Pour]) -> float:
-    """Add up what is tasted."""
-    return sum(pour.ml for pour in pours if pour.tasted)

@@ -177,9 +177,10 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
     """Turn one fault of the validator into our words."""
     path = tuple(str(part) for part in fault["loc"])
     limits = fault.get("ctx", {})
+    values: dict[str, object] = {}
     match fault["type"]:
         case "missing":
-            key, values = "setting_missing", {}
+            key = "setting_missing"
         case "extra_forbidden":
             section = path[0] if len(path) > 1 else ""
             part = Settings.model_fields[section].annotation if section else Settings
@@ -188,7 +189,7 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
         case "literal_error":
             key, values = "setting_choice", {"options": limits.get("expected", "")}
         case "string_pattern_mismatch":
-            key, values = "setting_name", {}
+            key = "setting_name"
         case _:
             key, values = "setting_wrong", {"rule": _rule(str(fault["type"]), limits)}
     found = fault["input"] if fault["type"] != "missing" else ""

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Self
 
 from ..forms.answers import Answer, Fault
 
@@ -101,7 +102,7 @@ class Store:
         self._database.execute("PRAGMA foreign_keys = ON")
         self._migrate()
 
-    def __enter__(self) -> Store:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -288,11 +289,12 @@ class Store:
         """
         names = ("kind", "file", "place", "assessor", "code", "attribute", "found", "expected")
         rows = self._database.execute(
-            f"SELECT max(id), {', '.join(names)} FROM faults f WHERE id NOT IN "
+            "SELECT max(id), kind, file, place, assessor, code, attribute, found, expected "
+            "FROM faults f WHERE id NOT IN "
             "(SELECT fault FROM settled) AND NOT EXISTS (SELECT 1 FROM answers a WHERE "
             "a.assessor = f.assessor AND a.code = f.code AND a.attribute = f.attribute "
             "AND (f.kind <> 'two_answers' OR (a.replaces IS NOT NULL AND a.id > f.after_row))) "
-            f"GROUP BY {', '.join(names)} ORDER BY id"
+            "GROUP BY kind, file, place, assessor, code, attribute, found, expected ORDER BY id"
         ).fetchall()
         return {number: Fault(**dict(zip(names, row, strict=True))) for number, *row in rows}
 

@@ -42,7 +42,7 @@ def command(folder: Path, *, again: bool) -> None:
     lines = [
         say("plan.written", language, **numbers),
         *(note.to(language) for note in plan.notes),
-        *dose_lines(plan, session, language),
+        *dose_lines(plan.pours, plan.assessors, session, language),
         "",
         say("plan.caution_title", language),
         *(f"- {line}" for line in cautions(session, language)),

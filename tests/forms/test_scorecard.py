@@ -81,6 +81,6 @@ def test_every_wrong_wish_is_told():
 def test_attributes_find_their_question_and_name():
     card = default_scorecard()
     assert card.owner("fault:stale").key == "fault"
-    assert card.name("aroma:pear", "ja") == "洋梨"
+    assert card.name("aroma:pear", "ja") == "洋梨・梨"
     assert card.name("acidity") == "Acidity"
     assert isinstance(card, Scorecard)

@@ -1,0 +1,53 @@
+"""``kikichoko read DIR FILES…``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..words import say
+from ._session import folder_argument, load_session
+
+SECTION, RANK = "cli.section_session", 5
+
+
+@click.command(help=say("read.help"))
+@folder_argument
+@click.argument(
+    "files", metavar="FILES...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@click.option("--correct", is_flag=True, help=say("read.correct"))
+@click.option("--by", default="", metavar="WHO", help=say("read.by"))
+def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) -> None:
+    """Read returned sheets, tables or pictures."""
+    from ..cli import NEEDS_A_PERSON
+    from ..plan import load_open
+    from ..store import Store
+    from ..take_in import expand, take_in
+
+    session = load_session(folder, quiet=True)
+    plan = load_open(session)
+    language = session.settings.language
+    with (
+        Store(folder) as store,
+        click.progressbar(
+            length=len(expand(files)),
+            label=say("read.reading", language),
+            file=click.get_text_stream("stderr"),
+        ) as bar,
+    ):
+        taken = take_in(
+            plan, store, files, correct=correct, decided_by=by, tick=lambda: bar.update(1)
+        )
+    values = {"n": taken.added, "files": taken.files}
+    click.echo(say("read.done", language, **values), err=True)
+    for fault in taken.again:
+        click.echo(fault.message(language), err=True)
+    if taken.faults:
+        click.echo(say("read.needs", language, n=len(taken.faults)), err=True)
+        for fault in taken.faults:
+            click.echo(f"- {fault.message(language)}")
+        click.echo(say("read.how", language, folder=folder), err=True)
+        raise SystemExit(NEEDS_A_PERSON)
+    click.echo(say("read.next", language, folder=folder), err=True)

@@ -1,0 +1,43 @@
+"""``kikichoko sheets DIR``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..words import say
+from ._session import folder_argument, load_session
+
+SECTION, RANK = "cli.section_session", 4
+
+
+@click.command(help=say("sheets.help"))
+@folder_argument
+@click.option(
+    "--paper",
+    type=click.Choice(["A4", "Letter"], case_sensitive=False),
+    default="A4",
+    show_default=True,
+    help=say("sheets.paper"),
+)
+def command(folder: Path, paper: str) -> None:
+    """Write score sheets, labels and the pour list."""
+    from ..plan import load_open
+    from ..sheet_files import write_for_assessors, write_for_server
+
+    session = load_session(folder, quiet=True)
+    plan = load_open(session)
+    language = session.settings.language
+    total = 2 * len(plan.sheets) + 4
+    written = []
+    with click.progressbar(
+        length=total, label=say("sheets.writing", language), file=click.get_text_stream("stderr")
+    ) as bar:
+        for part in (write_for_assessors, write_for_server):
+            for path in part(session, plan, paper):
+                written.append(path)
+                bar.update(1)
+    for path in written:
+        click.echo(path)
+    click.echo(say("sheets.next", language, folder=folder, n=len(plan.sheets)), err=True)
