@@ -100,14 +100,22 @@ def make(session: Session) -> Plan:
     """
     settings = session.settings
     serving = settings.serving
-    assessors = (*session.assessors, *_spares(session))
-    blocks = [len(assessors)] * serving.replicates
-    orders, notes = _orders(session.samples, blocks, settings.seed, grouped=serving.order)
-    pours = [
-        *_warm_up(session, assessors),
-        *_blind_flights(session, assessors, orders),
-        *_appearance_flight(session, assessors),
-    ]
+    spares = _spares(session)
+    pours = []
+    notes: tuple[Sentence, ...] = ()
+    # Spare sheets get orders of their own, so that the panel stays balanced without them.
+    for seed, group in ((settings.seed, session.assessors), (settings.seed + 500, spares)):
+        if not group:
+            continue
+        blocks = [len(group)] * serving.replicates
+        orders, said = _orders(session.samples, blocks, seed, grouped=serving.order)
+        notes = notes or said
+        pours += [
+            *_warm_up(session, group),
+            *_blind_flights(session, group, orders),
+            *_appearance_flight(session, group),
+        ]
+    assessors = (*session.assessors, *spares)
     coded = _coded(pours, per_assessor=serving.codes == "per-assessor", seed=settings.seed)
     _check_bottles(session, coded)
     return Plan(

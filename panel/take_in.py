@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..forms.answers import Answer, Fault
-from ..forms.reading import read_files
+from ..forms.answers import Fault, Reading
+from ..forms.reading import read_file
+from ..forms.settle import settle
 from .errors import InputRefused
 from .plan import OpenPlan
 from .store import Store
@@ -87,12 +88,12 @@ def take_in(
         else:
             fresh.append(path)
         store.keep(path)
-    answers: list[Answer] = []
-    faults: list[Fault] = []
-    reading = read_files(fresh, plan.sheets, tick=tick)
-    answers += reading.answers
-    faults += reading.faults
-    added, different = store.add(answers, correct=correct, decided_by=decided_by)
-    faults += different
+    readings: list[Reading] = []
+    for path in fresh:
+        readings.append(read_file(path, plan.sheets))
+        tick()
+    whole = settle(readings, plan.sheets)
+    added, different = store.add(whole.answers, correct=correct, decided_by=decided_by)
+    faults = (*whole.faults, *different)
     store.note_faults(faults)
-    return Taken(files=len(files), added=added, faults=tuple(faults), again=tuple(again))
+    return Taken(files=len(files), added=added, faults=faults, again=tuple(again))
