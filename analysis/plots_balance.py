@@ -1,0 +1,82 @@
+"""Just-about-right answers as bars on both sides of just right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_INK = {-2: "#1b3a5c", -1: "#7f9cb8", 0: "#e9e4d8", 1: "#dba88f", 2: "#b5532a"}
+_HATCH = {-2: "///", -1: "", 0: "", 1: "", 2: "\\\\\\"}
+
+
+def balance_figure(
+    counts: pd.DataFrame, *, samples: Sequence[str], words: Sequence[str]
+) -> Figure:
+    """Draw the share of answers by category, just right in the middle.
+
+    Parameters
+    ----------
+    counts : DataFrame
+        Number of answers; index samples, columns the category values around 0.
+    samples : sequence of str
+        Order of the bars.
+    words : sequence of str
+        What each category is called, in the order of the columns.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.2, 1.3 + 0.5 * len(samples)))
+    axes = figure.subplots()
+    shares = counts.div(counts.sum(axis=1).clip(lower=1), axis=0) * 100
+    for row, sample in enumerate(samples):
+        below = shares.loc[sample, [value for value in shares if value < 0]].sum()
+        start = -below - shares.loc[sample].get(0, 0) / 2
+        for value, word in zip(shares.columns, words, strict=True):
+            width = float(shares.loc[sample, value])
+            tone = max(-2, min(2, int(value)))
+            axes.barh(
+                row,
+                width,
+                left=start,
+                height=0.62,
+                color=_INK[tone],
+                hatch=_HATCH[tone],
+                edgecolor="white" if tone else "#8a8578",
+                linewidth=0.8,
+                label=word if row == 0 else None,
+            )
+            if width >= 7:
+                dark = abs(tone) == 2
+                axes.text(
+                    start + width / 2,
+                    row,
+                    f"{width:.0f} %",
+                    ha="center",
+                    va="center",
+                    fontsize=8.5,
+                    color="black",
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2} if dark else None,
+                )
+            start += width
+    axes.axvline(0, color="#333333", linewidth=0.8)
+    axes.set_yticks(range(len(samples)), list(samples))
+    axes.set_ylim(len(samples) - 0.5, -0.5)
+    axes.set_xlim(-105, 105)
+    axes.set_xticks([])
+    for side in ("top", "right", "bottom", "left"):
+        axes.spines[side].set_visible(False)
+    axes.tick_params(axis="y", length=0)
+    axes.legend(
+        loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(words), frameon=False, fontsize=8.5
+    )
+    figure.tight_layout()
+    return figure

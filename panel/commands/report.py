@@ -1,0 +1,45 @@
+"""``kikichoko report DIR``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..words import say
+from ._session import folder_argument, load_session
+
+SECTION, RANK = "cli.section_session", 7
+
+
+@click.command(help=say("report.help"))
+@folder_argument
+@click.option("--open", "show", is_flag=True, help=say("report.option_open"))
+def command(folder: Path, *, show: bool) -> None:
+    """Open the key and write the report."""
+    from ..plan import load_open
+    from ..report.build import SECTIONS, build, open_context
+    from ..report.files import write
+    from ..store import Store
+
+    session = load_session(folder, quiet=True)
+    language = session.settings.language
+    with (
+        Store(folder) as store,
+        click.progressbar(
+            length=len(SECTIONS) + 1,
+            label=say("report.working", language),
+            file=click.get_text_stream("stderr"),
+        ) as bar,
+    ):
+        context = open_context(session, load_open(session), store, "report")
+        written = write(build(context, lambda: bar.update(1)), context)
+        bar.update(1)
+    opening = context.key.opening
+    values = {"at": opening.opened_at, "out": opening.sheets_out}
+    click.echo(say("report.opened", language, **values), err=True)
+    for path in written:
+        click.echo(path)
+    click.echo(say("report.done", language, path=written[0]), err=True)
+    if show:
+        click.launch(str(written[0]))

@@ -1,0 +1,57 @@
+"""Which words the bottles were given."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from ...analysis.descriptors import descriptors
+from ...analysis.errors import AnalysisError
+from ...forms.questions import Kind
+from ..words import say, sentence
+from .context import Context
+from .parts import Block, Grid, Lines, Section, caution, lead, method
+
+
+def section(context: Context) -> Section | None:
+    """Count assessors by word and bottle, as a table and on the wheel."""
+    attributes = context.attributes(Kind.TICKS)
+    if not attributes:
+        return None
+    try:
+        found = descriptors(context.tidy(attributes), attributes=attributes)
+    except AnalysisError as refusal:
+        said = context.named(refusal.sentence)
+        return Section(
+            key="aroma", title=sentence("report.aroma"), blocks=(lead(said),), data=str(said)
+        )
+    lines = [context.named(line) for line in found.sentences()]
+    counts = found.citations.counts()
+    blocks: list[Block] = [
+        lead(lines[0]),
+        Lines(tuple(lines[1:])),
+        Grid(
+            sentence("report.aroma_table", n=len(found.citations.assessors)),
+            _table(context, counts),
+        ),
+        caution(*(context.named(warning) for warning in found.warnings)),
+        method(sentence("report.aroma_method")),
+    ]
+    return Section(
+        key="aroma",
+        title=sentence("report.aroma"),
+        blocks=tuple(blocks),
+        short=(lines[0],) if found.differing else (),
+        tables={name.partition(".")[2]: context.shown(t) for name, t in found.tables().items()},
+        data=found.to_dict(),
+    )
+
+
+def _table(context: Context, counts: pd.DataFrame) -> pd.DataFrame:
+    """Write how many assessors gave each word to each bottle, most used words first."""
+    wide = counts.reindex(columns=[name for name in context.samples if name in counts.columns])
+    used = wide[wide.sum(axis=1) > 0]
+    used = used.loc[used.sum(axis=1).sort_values(ascending=False, kind="stable").index]
+    shown = used.map(lambda k: f"{k:g}" if k else "·").reset_index(drop=True)
+    names = [context.name(str(attribute)) for attribute in used.index]
+    shown.insert(0, say("report.col_word", context.language), names)
+    return shown

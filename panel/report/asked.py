@@ -1,0 +1,112 @@
+"""What was asked and served."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pandas as pd
+
+from ...analysis.words import Sentence
+from ..bottles import Bottle
+from ..words import sentence
+from .context import Context
+from .parts import Grid, Line, Points, Section, caution, plain
+
+_MEASURED = ("abv", "meter_value", "acidity", "amino_acidity", "glucose", "polishing")
+
+
+def section(context: Context) -> Section:
+    """Say the question, the bottles, the panel, the serving and when the key was opened."""
+    session = context.session
+    serving = session.settings.serving
+    roles = Counter(one.role for one in context.roster.values())
+    people = [
+        sentence("report.role_count", n=count, role=sentence(f"report.role_{role}"))
+        for role, count in roles.items()
+    ]
+    served: list[Line] = [
+        sentence(
+            "report.served",
+            n=len(context.roster),
+            people=people,
+            bottles=len(context.samples),
+            replicates=sentence("report.times", n=serving.replicates),
+        ),
+        *context.key.notes,
+    ]
+    blocks = [
+        plain(*([session.settings.question] if session.settings.question else [])),
+        Grid(sentence("report.bottles"), bottle_table(context)),
+        Points(tuple(served)),
+        plain(_batch(context)),
+        caution(*_cautions(context)),
+    ]
+    return Section(
+        key="asked",
+        title=sentence("report.asked"),
+        blocks=tuple(blocks),
+        tables={"bottles": bottle_table(context)},
+        data={
+            "question": session.settings.question,
+            "date": session.settings.date.isoformat(),
+            "assessors": {code: one.role for code, one in context.roster.items()},
+            "samples": context.samples,
+            "replicates": serving.replicates,
+            "key_opened": context.key.opening.opened_at,
+            "sheets_out_at_opening": context.key.opening.sheets_out,
+            "answers_after_first_opening": context.late,
+        },
+    )
+
+
+def bottle_table(context: Context) -> pd.DataFrame:
+    """List the bottles with what is known of them; columns that nobody filled are left out."""
+    bottles = [context.session.bottle(name) for name in context.samples]
+    columns: dict[str, list[str]] = {"bottle": [bottle.name for bottle in bottles]}
+    for field in ("fraction", "tank", "lot"):
+        columns[field] = [str(getattr(bottle, field)) or "–" for bottle in bottles]
+    columns["pasteurised"] = [_pasteurised(bottle, context.language) for bottle in bottles]
+    for field in _MEASURED:
+        values = [getattr(bottle, field) for bottle in bottles]
+        columns[field] = ["–" if value is None else f"{value:g}" for value in values]
+    filled = {name: cells for name, cells in columns.items() if set(cells) != {"–"}}
+    heads = {name: str(sentence(f"report.col_{name}").to(context.language)) for name in filled}
+    return pd.DataFrame({heads[name]: cells for name, cells in filled.items()})
+
+
+def _pasteurised(bottle: Bottle, language: str) -> str:
+    if not bottle.pasteurised:
+        return "–"
+    return sentence(f"report.pasteurised_{bottle.pasteurised}").to(language)
+
+
+def _batch(context: Context) -> Sentence:
+    """Tell bottles and batches apart: one tank is one batch, however often it is poured."""
+    bottles = [context.session.bottle(name) for name in context.samples]
+    tanks = {bottle.tank for bottle in bottles}
+    if len(tanks) == 1 and len(bottles) > 1:
+        return sentence("report.one_tank", n=len(bottles))
+    if any(sum(b.batch == bottle.batch for b in bottles) > 1 for bottle in bottles):
+        return sentence("report.some_share_tank")
+    return sentence("report.each_own_batch")
+
+
+def _cautions(context: Context) -> list[Line]:
+    said: list[Line] = []
+    first = context.status.openings[0]
+    if context.late:
+        said.append(sentence("report.opened_early", at=first.opened_at, n=context.late))
+    elif context.status.out:
+        out = list(context.status.out)
+        said.append(sentence("report.still_out", n=len(out), out=out))
+    if not context.late:
+        said.append(sentence("report.opened_after", at=context.key.opening.opened_at))
+    if context.maker_apart:
+        said.append(sentence("report.maker_apart", n=len(context.makers)))
+    elif context.makers and not context.session.settings.panel.maker_in_means:
+        said.append(sentence("report.maker_needed"))
+    if context.status.faults:
+        said.append(sentence("report.open_faults", n=len(context.status.faults)))
+    if context.status.corrections:
+        said.append(sentence("report.corrections", n=context.status.corrections))
+    return said

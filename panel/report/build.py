@@ -1,0 +1,72 @@
+"""Putting the report together from its sections."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ..errors import NotReady
+from ..key import open_key
+from ..plan import OpenPlan
+from ..session import Session
+from ..status import status
+from ..store import Store
+from ..tidy import tables
+from ..words import sentence
+from . import aroma, asked, differ, faults, limits, nose, said, sweetness, trust
+from .context import Context
+from .parts import Report, Section
+
+SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
+    asked.section,
+    trust.section,
+    differ.section,
+    nose.section,
+    sweetness.section,
+    aroma.section,
+    faults.section,
+    said.section,
+    limits.section,
+)
+
+
+def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) -> Context:
+    """Open the key, on the record, and gather what the sections draw from.
+
+    Raises
+    ------
+    NotReady
+        If no counted answer is in yet; the key is not opened then.
+    """
+    if tables(session, plan, store).scores.empty:
+        raise NotReady("report.nothing", folder=session.folder)
+    key = open_key(session, plan, store, reason)
+    return Context(
+        session=session,
+        plan=plan,
+        key=key,
+        answers=tables(session, plan, store, key),
+        status=status(session, plan, store),
+        late=store.first_entry_after(store.openings()[0].opened_at),
+    )
+
+
+def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
+    """Build the report; `tick` is called after each section."""
+    sections = []
+    for make in SECTIONS:
+        made = make(context)
+        if made is not None:
+            sections.append(made)
+        tick()
+    settings = context.session.settings
+    return Report(
+        title=sentence("report.title", title=settings.title),
+        subtitle=sentence(
+            "report.subtitle",
+            date=settings.date.isoformat(),
+            assessors=len(context.roster),
+            bottles=len(context.samples),
+        ),
+        language=context.language,
+        sections=tuple(sections),
+    )

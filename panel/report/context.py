@@ -1,0 +1,159 @@
+"""What all sections of the report draw from; each analysis is done once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from ...analysis.errors import AnalysisError
+from ...analysis.words import Sentence
+from ...forms.questions import Kind
+from ..assessors import Assessor
+from ..key import Key
+from ..plan import OpenPlan
+from ..session import Session
+from ..status import Status
+from ..tidy import Scores
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...analysis.anova import Anova
+    from ...analysis.tidy import Tidy
+
+SCALED = (Kind.LINE, Kind.CATEGORY, Kind.BALANCE)
+
+
+@dataclass(eq=False)
+class Context:
+    """A session with its answers and its opened key.
+
+    Attributes
+    ----------
+    session : Session
+    plan : OpenPlan
+    key : Key
+    answers : Scores
+    status : Status
+    late : int
+        Answers that were entered after the key was first opened.
+    """
+
+    session: Session
+    plan: OpenPlan
+    key: Key
+    answers: Scores
+    status: Status
+    late: int = 0
+    _names: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def language(self) -> str:
+        """The report's language."""
+        return self.session.settings.language
+
+    @cached_property
+    def roster(self) -> dict[str, Assessor]:
+        """Assessors from whom something came back, by code."""
+        back = set(self.answers.scores["assessor"])
+        return {one.code: one for one in self.plan.assessors if one.code in back}
+
+    @cached_property
+    def samples(self) -> list[str]:
+        """Samples in the order of ``bottles.csv``, as far as anyone scored them."""
+        seen = set(self.answers.scores["sample"])
+        return [bottle.name for bottle in self.session.samples if bottle.name in seen]
+
+    @cached_property
+    def makers(self) -> list[str]:
+        """Codes of makers who answered."""
+        return [code for code, one in self.roster.items() if one.role == "maker"]
+
+    @cached_property
+    def maker_apart(self) -> bool:
+        """Whether the maker's scores stay out of the panel's means.
+
+        With fewer than two others there would be no panel left; then everybody counts.
+        """
+        others = len(self.roster) - len(self.makers)
+        return bool(self.makers) and not self.session.settings.panel.maker_in_means and others >= 2
+
+    @cached_property
+    def counted(self) -> list[str]:
+        """Codes of the assessors who make the panel's means."""
+        out = self.makers if self.maker_apart else []
+        return [code for code in self.roster if code not in out]
+
+    def attributes(self, *kinds: Kind, section: str = "") -> list[str]:
+        """Return the attributes of some kinds that were scored, in the scorecard's order."""
+        scored = set(self.answers.scores["attribute"])
+        return [
+            attribute
+            for question in self.session.scorecard
+            if question.kind in kinds and section in ("", question.section)
+            for attribute in question.attributes
+            if attribute in scored
+        ]
+
+    def table(self, attributes: list[str], *, everybody: bool = False) -> pd.DataFrame:
+        """Return the tidy rows of some attributes, of the panel or of everybody."""
+        scores = self.answers.scores
+        kept = scores["attribute"].isin(attributes)
+        if not everybody:
+            kept &= scores["assessor"].isin(self.counted)
+        return scores[kept]
+
+    def tidy(self, attributes: list[str], *, everybody: bool = False) -> Tidy:
+        """Return `table`, checked."""
+        from ...analysis.tidy import tidy
+
+        return tidy(self.table(attributes, everybody=everybody))
+
+    @cached_property
+    def anova(self) -> Anova | AnalysisError:
+        """The comparison of the bottles in all scaled attributes, or why there is none."""
+        from ...analysis.anova import anova
+
+        try:
+            return anova(self.tidy(self.attributes(*SCALED)))
+        except AnalysisError as refusal:
+            return refusal
+
+    def name(self, attribute: str) -> str:
+        """Write an attribute as people read it."""
+        if attribute not in self._names:
+            try:
+                name = self.session.scorecard.name(attribute, self.language)
+            except KeyError:
+                name = attribute
+            self._names[attribute] = name
+        return self._names[attribute]
+
+    def named(self, sentence: Sentence) -> Sentence:
+        """Write people's names for attributes wherever a sentence holds their keys."""
+        return replace(
+            sentence, values=tuple((name, self._renamed(value)) for name, value in sentence.values)
+        )
+
+    def _renamed(self, value: Any) -> Any:
+        if isinstance(value, Sentence):
+            return self.named(value)
+        if isinstance(value, (list, tuple)):
+            return [self._renamed(item) for item in value]
+        if isinstance(value, str) and self._is_attribute(value):
+            return self.name(value).lower()
+        return value
+
+    @cached_property
+    def _known(self) -> set[str]:
+        return {a for question in self.session.scorecard for a in question.attributes}
+
+    def _is_attribute(self, text: str) -> bool:
+        return text in self._known
+
+    def shown(self, frame: pd.DataFrame) -> pd.DataFrame:
+        """Write people's names into the column `attribute` of a table."""
+        if "attribute" not in frame:
+            return frame
+        return frame.assign(attribute=[self.name(str(one)) for one in frame["attribute"]])

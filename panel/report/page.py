@@ -1,0 +1,53 @@
+"""The report as one self-contained HTML page."""
+
+from __future__ import annotations
+
+from importlib.metadata import version
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from ...analysis.words import Sentence
+from ..words import say
+from .parts import Grid, Line, Lines, Picture, Points, Report
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+def html(report: Report, seed: int) -> str:
+    """Render the report; nothing in the page is fetched from anywhere."""
+    environment = _environment(report.language)
+    return environment.get_template("report.html").render(
+        report=report,
+        made=say("report.made", report.language, version=version("kikichoko"), seed=seed),
+        style=files(__package__).joinpath("templates", "report.css").read_text("utf-8"),
+    )
+
+
+def _environment(language: str) -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader(__package__, "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+    def line(text: Line) -> str:
+        """Write a line with a capital at its beginning."""
+        written = text.to(language) if isinstance(text, Sentence) else text
+        return written[:1].upper() + written[1:]
+
+    def word(key: str) -> str:
+        return say(key, language)
+
+    kinds = {Lines: "lines", Points: "points", Grid: "grid", Picture: "picture"}
+
+    def kind(block: Any) -> str:
+        return kinds[type(block)]
+
+    environment.filters.update(line=line, kind=kind)
+    environment.globals.update(word=word)
+    return environment

@@ -1,0 +1,133 @@
+"""The report as a description: sections of blocks, which renderers turn into pages."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from ...analysis.words import Sentence
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+Line = Sentence | str
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Paragraphs of one kind: lead, plain, caution, method, or quote."""
+
+    lines: tuple[Line, ...]
+    kind: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """A list of short statements."""
+
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grid:
+    """A table to show, its columns named for people already."""
+
+    heading: Line
+    frame: pd.DataFrame
+    note: Line = ""
+    folded: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A figure with the words that stand in for it."""
+
+    name: str
+    figure: Figure
+    alt: Line
+    caption: Line = ""
+
+    def svg(self) -> str:
+        """Return the figure as SVG, the same for the same data."""
+        import matplotlib as mpl
+
+        out = io.StringIO()
+        with mpl.rc_context({"svg.hashsalt": self.name, "svg.fonttype": "path"}):
+            self.figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+        text = out.getvalue()
+        return text[text.index("<svg") :]
+
+    def png(self) -> bytes:
+        """Return the figure as PNG, 160 dots an inch."""
+        out = io.BytesIO()
+        self.figure.savefig(out, format="png", dpi=160, metadata={"Software": None})
+        return out.getvalue()
+
+
+Block = Lines | Points | Grid | Picture
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Section:
+    """One question and its answer.
+
+    Attributes
+    ----------
+    key : str
+        Short name, for links and for ``results.json``.
+    title : Sentence
+    blocks : tuple of Block
+    short : tuple of Line
+        What goes to the head of the report: at most a few statements.
+    tables : mapping of str to DataFrame
+        For ``tables.xlsx``; the name becomes the worksheet's.
+    data : Any
+        For ``results.json``.
+    """
+
+    key: str
+    title: Sentence
+    blocks: tuple[Block, ...]
+    short: tuple[Line, ...] = ()
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    data: Any = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Report:
+    """A whole report.
+
+    Attributes
+    ----------
+    title, subtitle : Line
+    language : str
+    sections : tuple of Section
+    """
+
+    title: Line
+    subtitle: Line
+    language: str
+    sections: tuple[Section, ...]
+
+
+def lead(*lines: Line) -> Lines:
+    """The plain answer that comes first."""
+    return Lines(tuple(lines), "lead")
+
+
+def plain(*lines: Line) -> Lines:
+    """Ordinary paragraphs."""
+    return Lines(tuple(lines))
+
+
+def caution(*lines: Line) -> Lines:
+    """What needs care."""
+    return Lines(tuple(lines), "caution")
+
+
+def method(*lines: Line) -> Lines:
+    """Method and assumptions, small, at the end of a section."""
+    return Lines(tuple(lines), "method")
