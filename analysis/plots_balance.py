@@ -14,9 +14,7 @@ _INK = {-2: "#1b3a5c", -1: "#7f9cb8", 0: "#e9e4d8", 1: "#dba88f", 2: "#b5532a"}
 _HATCH = {-2: "///", -1: "", 0: "", 1: "", 2: "\\\\\\"}
 
 
-def balance_figure(
-    counts: pd.DataFrame, *, samples: Sequence[str], words: Sequence[str]
-) -> Figure:
+def balance_figure(counts: pd.DataFrame, *, samples: Sequence[str], words: Sequence[str]) -> Figure:
     """Draw the share of answers by category, just right in the middle.
 
     Parameters

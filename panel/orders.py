@@ -9,8 +9,8 @@ floor and the ceiling of their mean.
 
 from __future__ import annotations
 
-from itertools import pairwise, permutations
 from dataclasses import dataclass
+from itertools import pairwise, permutations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -141,7 +141,6 @@ def nearly_balanced(t: int, blocks: list[int], seed: int) -> Orders:
 
 def _chosen(t: int, blocks: list[int], rng: np.random.Generator) -> Orders:
     """Choose orders for each block so that as few counts as possible miss their mean."""
-
     import numpy as np
     from scipy.optimize import Bounds, LinearConstraint, milp
 

@@ -175,4 +175,3 @@ def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:
         "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip()
         for row in rows
     ]
-

@@ -20,6 +20,11 @@ def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
     return argument(command)
 
 
+def progress(total: int, label: str) -> Any:
+    """Return a progress bar on stderr, to use in a `with` statement."""
+    return click.progressbar(length=total, label=label, file=click.get_text_stream("stderr"))
+
+
 def load_session(folder: Path, *, quiet: bool = False) -> Session:
     """Read the session folder; show its cautions on stderr."""
     from ..session import load

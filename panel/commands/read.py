@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..words import say
-from ._session import folder_argument, load_session
+from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 5
 
@@ -31,11 +31,7 @@ def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) ->
     language = session.settings.language
     with (
         Store(folder) as store,
-        click.progressbar(
-            length=len(expand(files)),
-            label=say("read.reading", language),
-            file=click.get_text_stream("stderr"),
-        ) as bar,
+        progress(len(expand(files)), say("read.reading", language)) as bar,
     ):
         taken = take_in(
             plan, store, files, correct=correct, decided_by=by, tick=lambda: bar.update(1)

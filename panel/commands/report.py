@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..words import say
-from ._session import folder_argument, load_session
+from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 7
 
@@ -26,11 +26,7 @@ def command(folder: Path, *, show: bool) -> None:
     language = session.settings.language
     with (
         Store(folder) as store,
-        click.progressbar(
-            length=len(SECTIONS) + 1,
-            label=say("report.working", language),
-            file=click.get_text_stream("stderr"),
-        ) as bar,
+        progress(len(SECTIONS) + 1, say("report.working", language)) as bar,
     ):
         context = open_context(session, load_open(session), store, "report")
         written = write(build(context, lambda: bar.update(1)), context)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..words import say
-from ._session import folder_argument, load_session
+from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 4
 
@@ -31,9 +31,7 @@ def command(folder: Path, paper: str) -> None:
     language = session.settings.language
     total = 2 * len(plan.sheets) + 4
     written = []
-    with click.progressbar(
-        length=total, label=say("sheets.writing", language), file=click.get_text_stream("stderr")
-    ) as bar:
+    with progress(total, say("sheets.writing", language)) as bar:
         for part in (write_for_assessors, write_for_server):
             for path in part(session, plan, paper):
                 written.append(path)

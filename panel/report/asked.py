@@ -10,7 +10,7 @@ from ...analysis.words import Sentence
 from ..bottles import Bottle
 from ..words import sentence
 from .context import Context
-from .parts import Grid, Line, Points, Section, caution, plain
+from .parts import Block, Grid, Line, Points, Section, caution, plain
 
 _MEASURED = ("abv", "meter_value", "acidity", "amino_acidity", "glucose", "polishing")
 
@@ -34,7 +34,7 @@ def section(context: Context) -> Section:
         ),
         *context.key.notes,
     ]
-    blocks = [
+    blocks: list[Block] = [
         plain(*([session.settings.question] if session.settings.question else [])),
         Grid(sentence("report.bottles"), bottle_table(context)),
         Points(tuple(served)),

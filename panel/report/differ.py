@@ -31,9 +31,7 @@ def section(context: Context) -> Section:
         said.append(sentence("report.differ_in", n=len(stand), attributes=_names(context, stand)))
     else:
         said.append(sentence("report.differ_none", n=len(tests)))
-    details = tuple(
-        context.named(line) for name in stand for line in found[name].sentences()[:1]
-    )
+    details = tuple(context.named(line) for name in stand for line in found[name].sentences()[:1])
     later: list[Line] = []
     if hints:
         names = _names(context, hints)
@@ -86,20 +84,21 @@ def _table(context: Context, found: Anova) -> pd.DataFrame:
     """One row an attribute: mean of each bottle, test, and which bottles share a letter."""
     language = context.language
     tests, means = found.tests(), found.means()
-    wide = means.pivot_table(index="attribute", columns="sample", values="mean")
+    cells = zip(means["attribute"], means["sample"], means["mean"], strict=True)
+    means_of = {(str(name), str(sample)): float(mean) for name, sample, mean in cells}
     rows = []
     for test in tests.itertuples(index=False):
-        row: dict[str, object] = {say("report.col_attribute", language): context.name(test.attribute)}
+        row: dict[str, object] = {
+            say("report.col_attribute", language): context.name(test.attribute)
+        }
         letters = found[test.attribute].letters()
         shared = dict(zip(letters["sample"], letters["letters"], strict=True))
         for sample in context.samples:
-            if sample in wide.columns and pd.notna(value := wide.loc[test.attribute, sample]):
-                row[sample] = f"{value:.1f} {shared.get(sample, '')}"
-            else:
-                row[sample] = "–"
-        row["F"] = f"F({short(test.df_num)}, {short(test.df_den)}) = {short(test.F)}"
-        row[say("report.col_p", language)] = p_words(test.p).to(language)
-        row[say("report.col_p_holm", language)] = p_words(test.p_holm).to(language)
+            value = means_of.get((attribute, sample))
+            row[sample] = "–" if value is None else f"{value:.1f} {shared.get(sample, '')}"
+        row["F"] = f"F({short(test['df_num'])}, {short(test['df_den'])}) = {short(test['F'])}"
+        row[say("report.col_p", language)] = p_words(test["p"]).to(language)
+        row[say("report.col_p_holm", language)] = p_words(test["p_holm"]).to(language)
         rows.append(row)
     return pd.DataFrame(rows)
 

@@ -34,12 +34,12 @@ def section(context: Context) -> Section | None:
     worst = [
         sentence(
             "report.fault_short",
-            sample=row.sample,
-            fault=context.name(row.attribute).lower(),
-            k=row.k,
-            n=row.n,
+            sample=row["sample"],
+            fault=context.name(row["attribute"]).lower(),
+            k=row["k"],
+            n=row["n"],
         )
-        for row in strong.head(2).itertuples(index=False)
+        for row in strong.head(2).to_dict("records")
     ]
     return Section(
         key="faults",
@@ -61,13 +61,13 @@ def fault_table(context: Context, attributes: list[str]) -> pd.DataFrame:
         mean of those who noted it (1 to 3), missing where nobody did.
     """
     rows = context.table(attributes, everybody=True)
-    worst = rows.groupby(["sample", "attribute", "assessor"])["score"].max()
+    worst = rows.groupby(["sample", "attribute", "assessor"])["score"].max().reset_index()
     listed = []
     for sample in context.samples:
         for attribute in attributes:
-            if (sample, attribute) not in worst.index.droplevel("assessor"):
+            own = worst[(worst["sample"] == sample) & (worst["attribute"] == attribute)]["score"]
+            if own.empty:
                 continue
-            own = worst.loc[sample, attribute]
             counted = _count(own)
             listed.append(
                 {

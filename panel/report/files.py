@@ -73,6 +73,8 @@ def _sheet(book: pd.ExcelWriter, name: str, table: pd.DataFrame, used: set[str])
     used.add(title.lower())
     table.to_excel(book, sheet_name=title, index=False, freeze_panes=(1, 0))
     for place, column in enumerate(table.columns, start=1):
-        longest = max([len(str(column)), *(len(f"{cell}"[:40]) for cell in table[column].head(200))])
+        longest = max(
+            [len(str(column)), *(len(f"{cell}"[:40]) for cell in table[column].head(200))]
+        )
         letter = book.sheets[title].cell(row=1, column=place).column_letter
-        book.sheets[title].column_dimensions[letter].width = min(longest + 2, 42)
+        book.sheets[title].column_dimensions[letter].width = longest + 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ...analysis.errors import AnalysisError
 from ...analysis.promise import promise
 from ...analysis.result import short
+from ...forms.questions import Kind
 from ..words import say, sentence
 from .context import Context
 from .parts import Grid, Lines, Section, lead, method
@@ -14,14 +15,14 @@ NOSE, PALATE = "aroma_intensity", "flavour_intensity"
 
 def section(context: Context) -> Section | None:
     """Compare the intensity in the mouth with that of the smell, bottle by bottle."""
-    if not {NOSE, PALATE} <= set(context.attributes("line")):  # type: ignore[arg-type]
+    if not {NOSE, PALATE} <= set(context.attributes(Kind.LINE)):
         return None
     try:
         found = promise(context.tidy([NOSE, PALATE]), NOSE, PALATE)
     except AnalysisError as refusal:
-        said = context.named(refusal.sentence)
+        why = context.named(refusal.sentence)
         return Section(
-            key="nose", title=sentence("report.nose"), blocks=(lead(said),), data=str(said)
+            key="nose", title=sentence("report.nose"), blocks=(lead(why),), data=str(why)
         )
     order = {name: place for place, name in enumerate(context.samples)}
     table = found.table.sort_values("sample", key=lambda column: column.map(order))

@@ -114,20 +114,20 @@ class Report:
 
 
 def lead(*lines: Line) -> Lines:
-    """The plain answer that comes first."""
+    """Give the plain answer that comes first."""
     return Lines(tuple(lines), "lead")
 
 
 def plain(*lines: Line) -> Lines:
-    """Ordinary paragraphs."""
+    """Give ordinary paragraphs."""
     return Lines(tuple(lines))
 
 
 def caution(*lines: Line) -> Lines:
-    """What needs care."""
+    """Say what needs care."""
     return Lines(tuple(lines), "caution")
 
 
 def method(*lines: Line) -> Lines:
-    """Method and assumptions, small, at the end of a section."""
+    """Give method and assumptions, small, at the end of a section."""
     return Lines(tuple(lines), "method")

@@ -16,9 +16,14 @@ def section(context: Context) -> Section | None:
     if words.empty:
         return None
     order = {name: place for place, name in enumerate(context.samples)}
-    words = words.sort_values(["sample", "assessor"], key=lambda c: c.map(order) if c.name == "sample" else c)
+    words = words.sort_values(
+        ["sample", "assessor"], key=lambda c: c.map(order) if c.name == "sample" else c
+    )
     language = context.language
-    roles = {code: sentence(f"report.role_{one.role}").to(language) for code, one in context.roster.items()}
+    roles = {
+        code: sentence(f"report.role_{one.role}").to(language)
+        for code, one in context.roster.items()
+    }
     shown = pd.DataFrame(
         {
             say("report.col_bottle", language): words["sample"],

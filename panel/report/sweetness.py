@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
+from typing import Any
+
 import pandas as pd
 
 from ...analysis.chemistry import Chemistry, chemistry
@@ -103,17 +106,17 @@ def _counts(context: Context) -> pd.DataFrame:
     return counted.reindex(index=context.samples, columns=values, fill_value=0).fillna(0)
 
 
-def _verdict(row: dict[str, object]) -> Line:
+def _verdict(row: Mapping[Hashable, Any]) -> Line:
     """Say what one bottle's shares allow: more than half on one side only if the limit says so."""
     values = {key: row[key] for key in ("sample", "n", "too_dry", "just_right", "too_sweet")}
     for side in ("sweet", "dry", "right"):
-        if float(row[f"{side}_low"]) > 0.5:  # type: ignore[arg-type]
+        if row[f"{side}_low"] > 0.5:
             return sentence(f"report.balance_{side}", low=_percent(row[f"{side}_low"]), **values)
     return sentence("report.balance_open", **values)
 
 
-def _percent(value: object) -> str:
-    return f"{100 * float(value):.0f} %"  # type: ignore[arg-type]
+def _percent(value: float) -> str:
+    return f"{100 * value:.0f} %"
 
 
 def _chemistry(context: Context, name: str) -> Chemistry | None:
@@ -142,7 +145,7 @@ def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
     language = context.language
     rows = []
     for name, one in known.items():
-        perceived = scores.loc[name] if name in scores.index else pd.Series(dtype=float)
+        perceived = scores.loc[name].to_dict() if name in scores.index else {}
         numbers = {
             "meter_value": one.meter_value,
             "acidity": one.acidity,
@@ -170,5 +173,3 @@ def _link_note(context: Context) -> Line:
     if len(batches) == 1:
         return sentence("report.one_batch_link", n=len(bottles))
     return sentence("report.few_bottles_link", n=len(bottles))
-
-
