@@ -22,7 +22,8 @@ def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def progress(total: int, label: str) -> Any:
     """Return a progress bar on stderr, to use in a `with` statement."""
-    return click.progressbar(length=total, label=label, file=click.get_text_stream("stderr"))
+    bar: Any = click.progressbar
+    return bar(length=total, label=label, file=click.get_text_stream("stderr"))
 
 
 def load_session(folder: Path, *, quiet: bool = False) -> Session:

@@ -87,11 +87,10 @@ def _table(context: Context, found: Anova) -> pd.DataFrame:
     cells = zip(means["attribute"], means["sample"], means["mean"], strict=True)
     means_of = {(str(name), str(sample)): float(mean) for name, sample, mean in cells}
     rows = []
-    for test in tests.itertuples(index=False):
-        row: dict[str, object] = {
-            say("report.col_attribute", language): context.name(test.attribute)
-        }
-        letters = found[test.attribute].letters()
+    for test in tests.to_dict("records"):
+        attribute = str(test["attribute"])
+        row: dict[str, object] = {say("report.col_attribute", language): context.name(attribute)}
+        letters = found[attribute].letters()
         shared = dict(zip(letters["sample"], letters["letters"], strict=True))
         for sample in context.samples:
             value = means_of.get((attribute, sample))
