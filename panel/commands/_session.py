@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
@@ -22,8 +22,8 @@ def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def progress(total: int, label: str) -> Any:
     """Return a progress bar on stderr, to use in a `with` statement."""
-    bar: Any = click.progressbar
-    return bar(length=total, label=label, file=click.get_text_stream("stderr"))
+    make = cast("Callable[..., Any]", click.progressbar)
+    return make(length=total, label=label, file=click.get_text_stream("stderr"))
 
 
 def load_session(folder: Path, *, quiet: bool = False) -> Session:
