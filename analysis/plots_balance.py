@@ -34,12 +34,14 @@ def balance_figure(counts: pd.DataFrame, *, samples: Sequence[str], words: Seque
 
     figure = Figure(figsize=(7.2, 1.3 + 0.5 * len(samples)))
     axes = figure.subplots()
-    shares = counts.div(counts.sum(axis=1).clip(lower=1), axis=0) * 100
-    for row, sample in enumerate(samples):
-        below = shares.loc[sample, [value for value in shares if value < 0]].sum()
-        start = -below - shares.loc[sample].get(0, 0) / 2
-        for value, word in zip(shares.columns, words, strict=True):
-            width = float(shares.loc[sample, value])
+    values = [float(str(value)) for value in counts.columns]
+    answers = counts.reindex(list(samples)).fillna(0).to_numpy(float)
+    shares = 100 * answers / answers.sum(axis=1, keepdims=True).clip(min=1)
+    for row, own in enumerate(shares):
+        below = sum(width for value, width in zip(values, own, strict=True) if value < 0)
+        right = sum(width for value, width in zip(values, own, strict=True) if value == 0)
+        start = -float(below) - float(right) / 2
+        for value, width, word in zip(values, map(float, own), words, strict=True):
             tone = max(-2, min(2, int(value)))
             axes.barh(
                 row,

@@ -46,7 +46,7 @@ class Promise(Result):
 
     def interval(self, sample: str) -> Interval:
         """Return the interval of the difference of one sample."""
-        row = self.table.set_index("sample").loc[sample]
+        row = self.table[self.table["sample"] == sample].iloc[0]
         return Interval(float(row["low"]), float(row["high"]), self.level)
 
     def sentences(self) -> tuple[Sentence, ...]:

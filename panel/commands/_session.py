@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -22,8 +23,7 @@ def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def progress(total: int, label: str) -> Any:
     """Return a progress bar on stderr, to use in a `with` statement."""
-    make = cast("Callable[..., Any]", click.progressbar)
-    return make(length=total, label=label, file=click.get_text_stream("stderr"))
+    return click.progressbar(length=total, label=label, file=sys.stderr)
 
 
 def load_session(folder: Path, *, quiet: bool = False) -> Session:
