@@ -54,7 +54,7 @@ def balance_figure(counts: pd.DataFrame, *, samples: Sequence[str], words: Seque
                 linewidth=0.8,
                 label=word if row == 0 else None,
             )
-            if width >= 7:
+            if width >= 12:
                 dark = abs(tone) == 2
                 axes.text(
                     start + width / 2,

@@ -24,7 +24,7 @@ SCENARIOS = "kikichoko.panel.demo_sessions"
 
 def scenario_file(scenario: str, name: str) -> bytes:
     """Return a file of a scenario."""
-    return files(SCENARIOS).joinpath(scenario, name).read_bytes()
+    return files(SCENARIOS).joinpath(scenario).joinpath(name).read_bytes()
 
 
 def truth(scenario: str) -> dict[str, Any]:

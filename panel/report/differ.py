@@ -60,7 +60,11 @@ def section(context: Context) -> Section:
         ),
         Grid(sentence("report.differ_table"), _table(context, found), folded=True),
         caution(*_warnings(context, found)),
-        method(sentence("report.differ_method"), sentence("report.differ_holm", n=len(tests))),
+        method(
+            sentence("report.differ_method"),
+            sentence("report.differ_sd"),
+            sentence("report.differ_holm", n=len(tests)),
+        ),
     ]
     return Section(
         key="differ",
@@ -95,7 +99,7 @@ def _table(context: Context, found: Anova) -> pd.DataFrame:
         for sample in context.samples:
             value = means_of.get((attribute, sample))
             row[sample] = "–" if value is None else f"{value:.1f} {shared.get(sample, '')}"
-        row["F"] = f"F({short(test['df_num'])}, {short(test['df_den'])}) = {short(test['F'])}"
+        row["F"] = f"F({test['df_num']:.3g}, {test['df_den']:.3g}) = {short(test['F'])}"
         row[say("report.col_p", language)] = p_words(test["p"]).to(language)
         row[say("report.col_p_holm", language)] = p_words(test["p_holm"]).to(language)
         rows.append(row)

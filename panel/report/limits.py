@@ -31,9 +31,9 @@ def section(context: Context) -> Section:
         middle = sizes[len(sizes) // 2]
         said = sentence(
             "report.limits_lead",
-            least=short(sizes[0]),
-            middle=short(middle),
-            most=short(sizes[-1]),
+            least=f"{sizes[0]:.1f}",
+            middle=f"{middle:.1f}",
+            most=f"{sizes[-1]:.1f}",
         )
         short_lines.append(said)
         blocks.append(lead(said))

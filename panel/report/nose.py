@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from ...analysis.errors import AnalysisError
 from ...analysis.promise import promise
-from ...analysis.result import short
 from ...forms.questions import Kind
 from ..words import say, sentence
 from .context import Context
@@ -29,7 +28,7 @@ def section(context: Context) -> Section | None:
     language = context.language
     shown = table[["sample", "n", "nose", "palate", "difference", "low", "high"]].copy()
     for column in ("nose", "palate", "difference", "low", "high"):
-        shown[column] = [short(value) for value in shown[column]]
+        shown[column] = [f"{value:.1f}" for value in shown[column]]
     shown.columns = [say(f"report.col_{name}", language) for name in shown.columns]
     said = [line for line in found.sentences() if line.key != "promise.open"]
     open_ones = [line for line in found.sentences() if line.key == "promise.open"]
@@ -40,7 +39,7 @@ def section(context: Context) -> Section | None:
             lead(*said),
             Lines(tuple(open_ones)),
             Grid(sentence("report.nose_table"), shown),
-            method(sentence("report.nose_method", tolerance=short(found.tolerance))),
+            method(sentence("report.nose_method", tolerance=f"{found.tolerance:g}")),
         ),
         short=tuple(said),
         tables={"nose_palate": table},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from importlib.metadata import version
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -37,17 +38,26 @@ def _environment(language: str) -> Environment:
 
     def line(text: Line) -> str:
         """Write a line with a capital at its beginning."""
-        written = text.to(language) if isinstance(text, Sentence) else text
+        written = _typeset(text.to(language) if isinstance(text, Sentence) else text)
         return written[:1].upper() + written[1:]
 
     def word(key: str) -> str:
         return say(key, language)
+
+    def cell(value: object) -> str:
+        """Write a cell of a table."""
+        return _typeset(str(value))
 
     kinds = {Lines: "lines", Points: "points", Grid: "grid", Picture: "picture"}
 
     def kind(block: Any) -> str:
         return kinds[type(block)]
 
-    environment.filters.update(line=line, kind=kind)
+    environment.filters.update(line=line, cell=cell, kind=kind)
     environment.globals.update(word=word)
     return environment
+
+
+def _typeset(text: str) -> str:
+    """Write a minus before a number as a minus, not as a hyphen."""
+    return re.sub(r"(?<![\w.-])-(?=\d)", "\u2212", text)

@@ -56,7 +56,9 @@ class Picture:
 
         out = io.StringIO()
         with mpl.rc_context({"svg.hashsalt": self.name, "svg.fonttype": "path"}):
-            self.figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+            self.figure.savefig(
+                out, format="svg", transparent=True, metadata={"Date": None, "Creator": None}
+            )
         text = out.getvalue()
         return text[text.index("<svg") :]
 

@@ -11,7 +11,6 @@ from ...analysis.chemistry import Chemistry, chemistry
 from ...analysis.errors import AnalysisError
 from ...analysis.plots_balance import balance_figure
 from ...analysis.proportion import proportion
-from ...analysis.result import short
 from ..words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Line, Picture, Section, caution, lead, method, plain
@@ -156,7 +155,8 @@ def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
         }
         row = {say("report.col_bottle", language): name}
         for key, value in numbers.items():
-            shown = "–" if value is None or pd.isna(value) else short(float(value))
+            digits = 1 if key in ("sweet", "cloying", "meter_value") else 2
+            shown = "–" if value is None or pd.isna(value) else f"{float(value):.{digits}f}"
             row[say(f"report.col_{key}", language)] = shown
         rows.append(row)
     table = pd.DataFrame(rows)

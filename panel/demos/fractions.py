@@ -1,0 +1,190 @@
+"""One tank, three fractions, a panel with its maker, and some trouble in the sheets.
+
+Everything goes through the files that people use: the session folder is
+planned, sheets are written, workbooks are filled and one table is typed, all
+of it is read, two faults are put right by hand, and the report is made. The
+answers are simulated from the truth stated in ``demo_sessions/fractions/truth.toml``.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ...forms.questions import Kind, Question
+from ...forms.sheet import Presentation, Sheet
+from ..plan import Plan, load_open, make, save
+from ..report.build import build, open_context
+from ..report.files import write
+from ..server_files import write as write_server_files
+from ..session import Session, load
+from ..sheet_files import write_for_assessors, write_for_server
+from ..store import Store
+from ..take_in import take_in
+from ._tools import fill_workbook, line_score, normal, truth, write_session
+
+if TYPE_CHECKING:
+    import numpy as np
+
+NAME = "fractions"
+STEPS = 6
+INBOX = Path("inbox")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What a demonstration made.
+
+    Attributes
+    ----------
+    folder : Path
+        The session folder.
+    report : Path
+    taken : int
+        Answers that went in.
+    faults : list of str
+        What needed a person, in words.
+    """
+
+    folder: Path
+    report: Path
+    taken: int
+    faults: list[str]
+
+
+def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Outcome:
+    """Run the whole job in a new folder; `tick` is called after each of `STEPS` steps."""
+    known = truth(NAME)
+    write_session(NAME, folder)
+    session = load(folder)
+    plan = make(session)
+    save(plan, folder)
+    write_server_files(plan, session)
+    tick()
+    open_plan = load_open(session)
+    for part in (write_for_assessors, write_for_server):
+        for _ in part(session, open_plan, "A4"):
+            pass
+    tick()
+    returned = fill(session, plan, known, seed=known["seed"] if seed is None else seed)
+    tick()
+    with Store(folder) as store:
+        taken = take_in(open_plan, store, returned)
+        tick()
+        context = open_context(session, open_plan, store, "report")
+        made = build(context)
+        tick()
+        written = write(made, context)
+        tick()
+    faults = [fault.message(session.settings.language) for fault in taken.faults]
+    return Outcome(folder=folder, report=written[0], taken=taken.added, faults=faults)
+
+
+def fill(session: Session, plan: Plan, known: dict[str, Any], *, seed: int) -> list[Path]:
+    """Fill the sheets as the invented assessors would; return the files that came back."""
+    import numpy as np
+
+    rng = np.random.default_rng(seed)
+    returned = []
+    for sheet in plan.sheets:
+        answers = simulate(session, plan, sheet, known, rng)
+        if sheet.spare or sheet.assessor == known["absent"]:
+            continue
+        if sheet.assessor == known["wrong_code"]:
+            target = session.folder / INBOX / f"typed-{sheet.assessor}.csv"
+            _type_table(sheet, target, answers)
+        else:
+            if sheet.assessor == known["unreadable"]:
+                first = next(one.name for one in sheet.presentations if one.counted)
+                answers[first, "acidity"] = "6?"
+            target = session.folder / INBOX / f"{sheet.assessor}.xlsx"
+            empty = session.folder / "sheets" / f"{sheet.assessor}.xlsx"
+            fill_workbook(sheet, empty, target, answers)
+        returned.append(target)
+    return returned
+
+
+def simulate(
+    session: Session, plan: Plan, sheet: Sheet, known: dict[str, Any], rng: np.random.Generator
+) -> dict[tuple[str, str], float | str]:
+    """Draw one assessor's answers from the stated truth."""
+    role = next(one.role for one in plan.assessors if one.code == sheet.assessor)
+    inside = {pour.code: pour.bottle for pour in plan.pours if pour.assessor == sheet.assessor}
+    order = [bottle.name for bottle in session.samples]
+    spread = known["spread"]
+    noise = spread["noise"] * (spread["student_factor"] if role == "student" else 1)
+    level: dict[str, float] = {}
+    opinion: dict[tuple[str, str], float] = {}
+    noted: dict[tuple[str, str], bool] = {}
+    answers: dict[tuple[str, str], float | str] = {}
+    for presentation in sheet.presentations:
+        code, bottle = presentation.name, inside[presentation.name]
+        place = order.index(bottle) if bottle in order else 1
+        for question in sheet.questions(presentation):
+            for attribute in question.attributes:
+                option = attribute.partition(":")[2]
+                match question.kind:
+                    case Kind.LINE:
+                        own = level.setdefault(attribute, normal(rng, spread["assessor"]))
+                        apart = opinion.setdefault(
+                            (bottle, attribute), normal(rng, spread["disagreement"])
+                        )
+                        mean = _mean(known, attribute, place, role) + own + apart
+                        value = mean + normal(rng, noise)
+                        answers[code, attribute] = line_score(value, question.low, question.high)
+                    case Kind.BALANCE:
+                        mean = known["balance"].get(bottle, 0.0)
+                        value = round(mean + normal(rng, known["balance"]["noise"]))
+                        answers[code, attribute] = float(min(max(value, -2), 2))
+                    case Kind.TICKS:
+                        chance = known["words"].get(option, [0.04] * len(order))[place]
+                        answers[code, attribute] = float(rng.random() < chance)
+                    case Kind.FAULTS:
+                        chance = known["faults"].get(option, [0.0] * len(order))[place]
+                        seen = noted.setdefault((bottle, option), bool(rng.random() < chance))
+                        strong = round(known["faults"]["severity"] + normal(rng, 0.5))
+                        answers[code, attribute] = float(min(max(strong, 1), 3)) if seen else 0.0
+                    case _:
+                        answers[code, attribute] = _words(known, bottle, presentation, rng)
+    return {key: value for key, value in answers.items() if value != ""}
+
+
+def _mean(known: dict[str, Any], attribute: str, place: int, role: str) -> float:
+    mean = known["differ"][attribute][place] if attribute in known["differ"] else 0.0
+    mean += known["same"].get(attribute, 0.0)
+    return float(mean + (known["maker"].get(attribute, 0.0) if role == "maker" else 0.0))
+
+
+def _words(
+    known: dict[str, Any], bottle: str, presentation: Presentation, rng: np.random.Generator
+) -> str:
+    """Now and then write something, once a bottle."""
+    offered = known["free_words"].get(bottle, [])
+    if not offered or presentation.flight > 1 or rng.random() < 0.4:
+        return ""
+    return str(offered[int(rng.integers(len(offered)))])
+
+
+def _type_table(sheet: Sheet, target: Path, answers: dict[tuple[str, str], float | str]) -> None:
+    """Type a paper sheet into a table, as somebody in a hurry would: one code is misread."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    counted = [one for one in sheet.presentations if one.counted]
+    misread = counted[-1].name
+    wrong = str(int(misread) + 1 if misread[-1] != "9" else int(misread) - 1)
+    with target.open("w", encoding="utf-8", newline="") as out:
+        rows = csv.writer(out)
+        rows.writerow(["assessor", "code", "attribute", "score"])
+        for (code, attribute), value in answers.items():
+            question = sheet.scorecard.owner(attribute)
+            if _left_out(question, value):
+                continue
+            shown = value if isinstance(value, str) else f"{value:g}"
+            rows.writerow([sheet.assessor, wrong if code == misread else code, attribute, shown])
+
+
+def _left_out(question: Question, value: float | str) -> bool:
+    """Tell what nobody types: empty boxes."""
+    return question.kind is Kind.TICKS and value == 0
