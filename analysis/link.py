@@ -83,6 +83,10 @@ class Link(Result):
         By attribute, where there are many measurements.
     priors : tuple of Prior
         The published index beside the data, where asked.
+    chemistry : DataFrame
+        The bottles that were joined, with their numbers.
+    group : str or None
+        Its column of the batch.
     dropped : DataFrame
         ``sample, session, reason`` of bottles left out.
     level : float
@@ -100,6 +104,8 @@ class Link(Result):
     fits: dict[str, Slopes]
     foretold: dict[str, Pls]
     priors: tuple[Prior, ...]
+    chemistry: pd.DataFrame
+    group: str | None
     dropped: pd.DataFrame
     level: float
     seed: int
@@ -119,6 +125,12 @@ class Link(Result):
         if attribute not in self.fits:
             raise OptionError("link.no_attribute", found=attribute, have=list(self.fits))
         return self.fits[attribute]
+
+    @property
+    def main_attribute(self) -> str:
+        """The attribute that speaks of sweetness, or the first."""
+        names = [str(name) for name in self.bottles["attribute"].unique()]
+        return next((name for name in names if name.strip().lower() in SWEET), names[0])
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say first what can be told, then what was found, then what it hangs on."""
@@ -152,11 +164,9 @@ class Link(Result):
             shown["link.dropped"] = self.dropped
         return copies(**shown)
 
-    def to_dict(self) -> dict[str, object]:
-        """Return the whole result as a dict that is valid JSON."""
-        content = super().to_dict()
-        content["possible"] = self.estimability.possible
-        return content
+    def to_dict(self) -> dict[str, Any]:
+        """Return the whole result as a dict that is valid JSON, with ``possible`` on top."""
+        return {"possible": self.estimability.possible, **Result.to_dict(self)}
 
 
 def link(
@@ -248,6 +258,8 @@ def link(
         fits=work.fits,
         foretold=_foretold(kept, wanted, joined, batch=chosen_batch, seed=seed, level=level),
         priors=tuple(_priors(work.fits, sweet, scale, level)),
+        chemistry=joined,
+        group=chosen_batch,
         dropped=dropped,
         level=level,
         seed=seed,

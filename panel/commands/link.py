@@ -1,0 +1,94 @@
+"""What chemistry does to the scores, and when these bottles can tell."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..words import say
+from ._table import json_option, load, show, table_options
+
+SECTION = "cli.section_tables"
+RANK = 72
+
+
+@click.command(help=say("link.help"), short_help=say("link.short"))
+@table_options
+@click.argument("bottles", metavar="BOTTLES", type=click.Path(path_type=Path))
+@click.option("--predictors", metavar="A,B", help=say("link.option_predictors"))
+@click.option("--attributes", metavar="A,B", help=say("link.option_attributes"))
+@click.option("--batch", help=say("link.option_batch"))
+@click.option("--sweet", help=say("link.option_sweet"))
+@click.option("--scale", type=float, nargs=2, metavar="LOW HIGH", help=say("link.option_scale"))
+@click.option("--target", type=float, help=say("link.option_target"))
+@click.option("--solve", default="acidity", show_default=True, help=say("link.option_solve"))
+@click.option("--given", multiple=True, metavar="NAME=VALUE", help=say("link.option_given"))
+@click.option("--level", type=float, default=0.95, show_default=True, help=say("link.option_level"))
+@click.option("--seed", type=int, default=1, show_default=True, help=say("link.option_seed"))
+@click.option("--figure", type=click.Path(path_type=Path), help=say("link.option_figure"))
+@json_option
+def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **given: Any) -> None:
+    """Link scores and chemistry; its help stands in the catalogue."""
+    from ...analysis.link import link
+    from ..tables import read_table
+
+    own = ("predictors", "attributes", "batch", "sweet", "scale", "target", "solve", "given")
+    chosen = {name: given.pop(name) for name in (*own, "level", "seed")}
+    numbers = read_table(bottles)
+    result = link(
+        load(path, **given),
+        numbers,
+        predictors=_listed(chosen["predictors"]),
+        attributes=_listed(chosen["attributes"]),
+        batch=chosen["batch"],
+        sweet=chosen["sweet"],
+        scale=chosen["scale"],
+        level=chosen["level"],
+        seed=chosen["seed"],
+    )
+    attribute = chosen["sweet"] or result.main_attribute
+    if figure is not None:
+        _draw(figure, result, attribute, chosen["target"])
+    if chosen["target"] is None:
+        show(result, as_json=as_json)
+        return
+    from ...analysis.target import target
+
+    solved = target(
+        result.fit(attribute),
+        attribute,
+        chosen["target"],
+        solve=chosen["solve"],
+        given=_pairs(chosen["given"]),
+        level=chosen["level"],
+    )
+    show(solved, as_json=as_json)
+
+
+def _listed(written: str | None) -> list[str] | None:
+    return [name.strip() for name in written.split(",")] if written else None
+
+
+def _pairs(written: tuple[str, ...]) -> dict[str, float]:
+    pairs = {}
+    for pair in written:
+        name, equals, value = (piece.strip() for piece in pair.partition("="))
+        try:
+            pairs[name.replace("-", "_")] = float(value)
+        except ValueError:
+            equals = ""
+        if not equals:
+            raise click.UsageError(say("link.bad_given", found=pair))
+    return pairs
+
+
+def _draw(figure: Path, result: Any, attribute: str, wanted: float | None) -> None:
+    """Save the plane of meter value and acidity."""
+    from ...analysis.plots_chemistry import plane
+
+    fitted = result.fits.get(attribute)
+    drawn = plane(result.chemistry, fitted, attribute=attribute, wanted=wanted, group=result.group)
+    drawn.savefig(figure, dpi=150)
+    click.echo(say("link.figure_written", path=figure), err=True)

@@ -1,0 +1,86 @@
+"""``kikichoko link`` on files."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+from kikichoko.panel.cli import kikichoko
+
+
+@pytest.fixture
+def files(tmp_path):
+    rng = np.random.default_rng(1)
+    bottles = pd.DataFrame(
+        {
+            "bottle": [f"b{i}" for i in range(9)],
+            "meter_value": np.linspace(-5, 8, 9),
+            "acidity": rng.permutation(np.linspace(1.1, 2.0, 9)),
+        }
+    )
+    truth = 5 - 0.2 * bottles["meter_value"] - 1.5 * (bottles["acidity"] - 1.5)
+    rows = [
+        (f"p{k}", name, truth[i] + 0.3 * k + rng.normal(0, 0.15))
+        for k in range(6)
+        for i, name in enumerate(bottles["bottle"])
+    ]
+    scores = pd.DataFrame(rows, columns=["assessor", "sample", "sweetness"])
+    scores.to_csv(tmp_path / "scores.csv", index=False)
+    bottles.to_csv(tmp_path / "bottles.csv", index=False)
+    bottles.assign(batch="one").to_csv(tmp_path / "one.csv", index=False)
+    return tmp_path
+
+
+def run(*arguments, code=0):
+    done = CliRunner().invoke(kikichoko, ["link", *map(str, arguments)], catch_exceptions=False)
+    assert done.exit_code == code, done.output
+    return done
+
+
+def test_json(files):
+    said = run(files / "scores.csv", files / "bottles.csv", "--scores", "sweetness", "--json")
+    result = json.loads(said.stdout)
+    assert result["possible"] is True
+    assert [row["predictor"] for row in result["slopes"]] == ["meter_value", "acidity"]
+    assert all(row["holds"] for row in result["slopes"])
+
+
+def test_target_and_figure(files):
+    said = run(
+        files / "scores.csv",
+        files / "bottles.csv",
+        "--scores",
+        "sweetness",
+        "--target",
+        "5.5",
+        "--given",
+        "meter_value=2",
+        "--figure",
+        files / "plane.png",
+        "--json",
+    )
+    solved = json.loads(said.stdout)
+    # 5 + mean shift of the assessors 0.75 − 0.4 − 1.5 (a − 1.5) = 5.5
+    assert solved["value"] == pytest.approx(1.5 - 0.1, abs=0.15)
+    assert solved["interval"]["low"] < solved["value"] < solved["interval"]["high"]
+    assert (files / "plane.png").stat().st_size > 10_000
+
+
+def test_one_batch_is_answered_with_the_reason(files):
+    said = run(files / "scores.csv", files / "one.csv", "--scores", "sweetness")
+    assert "one batch" in said.stdout
+    refused = CliRunner().invoke(
+        kikichoko,
+        ["link", str(files / "scores.csv"), str(files / "one.csv"), "--scores", "sweetness",
+         "--target", "5"],
+    )  # fmt: skip
+    assert refused.exit_code != 0
+
+
+def test_wrong_usage(files):
+    run(files / "scores.csv", files / "bottles.csv", "--target", "5", "--given", "x",
+        "--scores", "sweetness", code=2)  # fmt: skip
+    assert "Example: kikichoko link" in run("--help").output
