@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import re
 import warnings
 import zipfile
@@ -109,28 +110,25 @@ def _load(path: Path, *, results: bool) -> Workbook:
     # A file left by a spreadsheet that is still open begins with these signs.
     if path.name.startswith(("~$", ".~lock.")):
         raise Unopened("lock_file")
-    with path.open("rb") as opened:
-        head = opened.read(4)
-    if head == OLE:
+    content = path.read_bytes()
+    if content.startswith(OLE):
         raise Unopened("old_workbook")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of parts that openpyxl does not keep
-            return load_workbook(path, data_only=results)
-    except (KeyError, ValueError, TypeError, OSError, EOFError, AttributeError, SyntaxError) as why:
-        raise Unopened(_other_kind(path), f"{type(why).__name__}: {why}") from why
-    except zipfile.BadZipFile as why:
-        raise Unopened("unreadable_file", str(why)) from why
+            return load_workbook(io.BytesIO(content), data_only=results)
+    except Exception as why:  # a torn file fails anywhere in zip, XML or styles
+        kind = "other_format" if _of_another_program(content) else "unreadable_file"
+        raise Unopened(kind, f"{type(why).__name__}: {why}"[:200]) from why
 
 
-def _other_kind(path: Path) -> str:
+def _of_another_program(content: bytes) -> bool:
     """Tell a document of another program from a broken workbook."""
     try:
-        with zipfile.ZipFile(path) as parts:
-            names = set(parts.namelist())
-    except (zipfile.BadZipFile, OSError):
-        return "unreadable_file"
-    return "unreadable_file" if "[Content_Types].xml" in names else "other_format"
+        with zipfile.ZipFile(io.BytesIO(content)) as parts:
+            return not any(name.startswith("xl/") for name in parts.namelist())
+    except zipfile.BadZipFile:
+        return False
 
 
 def _written(value: object, kind: str, number_format: str) -> Written:

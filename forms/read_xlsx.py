@@ -237,8 +237,12 @@ class _Reader:
                 if cell.value is None or place in places or column in hidden:
                     continue
                 written = self.book.cell(page, *place)
-                if not written.blank and " ".join(written.text.split()) not in self.texts:
+                if not written.blank and not self._is_form(written):
                     self._fault("outside", at, found=written.text)
+
+    def _is_form(self, cell: Written) -> bool:
+        """Tell whether a cell holds what the form itself says, which is always text."""
+        return isinstance(cell.value, str) and " ".join(cell.text.split()) in self.texts
 
     def _empty_once(self) -> list[Fault]:
         """Tell a sheet without any answer once, not once a cup."""

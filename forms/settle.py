@@ -34,7 +34,7 @@ def settle(readings: Iterable[Reading], sheets: Mapping[str, Sheet]) -> Reading:
     faults += [fault for fault, _ in tied]
     withheld = {id(answer) for _, places in tied for answer in places}
     kept = tuple(answer for answer in answers if id(answer) not in withheld)
-    return Reading(kept, tuple(_told_once(faults, cells.values())))
+    return Reading(kept, tuple(_told_once(faults, cells.values(), sheets)))
 
 
 def _tied(
@@ -92,18 +92,27 @@ def _two(found: list[Answer]) -> Fault:
     )
 
 
-def _told_once(faults: list[Fault], cells: Iterable[list[Answer]]) -> list[Fault]:
-    answered = {(a.assessor, a.code, a.attribute) for found in cells for a in found}
-    # Free words and what an empty place stands for do not fill a cup.
-    filled = {(a.assessor, a.code) for found in cells for a in found if isinstance(a.value, float)}
-    sheets = {assessor for assessor, _ in filled}
+def _told_once(
+    faults: list[Fault], cells: Iterable[list[Answer]], sheets: Mapping[str, Sheet]
+) -> list[Fault]:
+    """Leave out what another file of the same call answers, and what copies repeat."""
+    answered, filled, begun = set(), set(), set()
+    for answer in (answer for found in cells for answer in found):
+        sheet = sheets[answer.assessor]
+        answered.add((answer.assessor, answer.code, answer.attribute))
+        if sheet.scorecard.owner(answer.attribute).kind is Kind.WORDS:
+            continue  # free words do not fill a cup
+        filled.add((answer.assessor, answer.code))
+        presentation = sheet.presentation(answer.code)
+        if presentation is not None and presentation.counted:
+            begun.add(answer.assessor)
     left, seen = [], set()
     for fault in faults:
         if fault.kind == "missing" and (fault.assessor, fault.code, fault.attribute) in answered:
             continue
         if fault.kind == "empty_cup" and (fault.assessor, fault.code) in filled:
             continue
-        if fault.kind == "empty_sheet" and fault.assessor in sheets:
+        if fault.kind == "empty_sheet" and fault.assessor in begun:
             continue
         same = (fault.kind, fault.assessor, fault.code, fault.attribute)
         if fault.kind in _UNANSWERED and same in seen:

@@ -7,6 +7,7 @@ lists what is refused.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 
 from .cells import Written
 from .numbers import Unclear, number_of, tidied, written_number
@@ -92,8 +93,8 @@ def tick(cell: Written, language: str) -> float:
     if isinstance(cell.value, bool):
         return float(cell.value)
     text = tidied(str(cell.value)).casefold()
-    if isinstance(cell.value, float):
-        text = written_number(cell.value)
+    with suppress(Unclear):  # a sign or a word
+        text = written_number(number_of(text))
     if text in CROSSES or (text == "x" and language == "ja"):
         raise Unclear("cross")
     for answer, key in ((1.0, "value.yes"), (0.0, "value.no")):

@@ -1,0 +1,417 @@
+"""Each kind of fault comes from a real file, tells its place, and stops nothing else."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import replace
+from pathlib import Path
+from string import Formatter
+
+import pytest
+from kikichoko.forms.answers import Fault
+from kikichoko.forms.read_xlsx import read_workbook
+from kikichoko.forms.reading import read_files
+from kikichoko.forms.words import languages, topic
+from openpyxl import Workbook, load_workbook
+from openpyxl.comments import Comment
+
+GOOD = {("427", "sweetness"): 5.0, ("427", "aroma_intensity"): 4.0}
+
+
+def values(reading):
+    return {(answer.code, answer.attribute): answer.value for answer in reading.answers}
+
+
+def kinds(reading):
+    """Count faults by kind, without answers that are missing around the one in question."""
+    return sorted(f.kind for f in reading.faults if f.kind not in ("missing", "empty_cup"))
+
+
+@pytest.fixture
+def typed(tmp_path):
+    def make(text: str, name: str = "typed.csv", encoding: str = "utf-8") -> Path:
+        path = tmp_path / name
+        path.write_bytes(text.encode(encoding))
+        return path
+
+    return make
+
+
+IN_A_CELL = {
+    "out_of_range": ("sweetness", 11),
+    "not_a_number": ("sweetness", "strong"),
+    "ambiguous_number": ("sweetness", "1,500"),
+    "unit": ("sweetness", "5 %"),
+    "date": ("sweetness", dt.datetime(2026, 5, 3)),  # noqa: DTZ001
+    "boolean": ("sweetness", True),
+    "error_cell": ("sweetness", "#N/A"),
+    "formula": ("sweetness", "=2+3"),
+    "not_an_option": ("sweetness_balance", "too sweet"),
+    "ambiguous_option": ("sweetness_balance", 2),
+    "not_a_tick": ("aroma:pear", "maybe"),
+    "cross": ("aroma:pear", "×"),
+}
+
+
+@pytest.mark.parametrize("kind", IN_A_CELL)
+def test_a_cell_that_is_no_answer(kind, filled, sheets):
+    attribute, written = IN_A_CELL[kind]
+    answers = {**GOOD, ("427", attribute): [written]}
+    reading = read_workbook(filled(sheets["A01"], answers, "A01.xlsx"), sheets)
+    assert kinds(reading) == [kind]
+    fault = next(fault for fault in reading.faults if fault.kind == kind)
+    assert (fault.file, fault.assessor, fault.code) == ("A01.xlsx", "A01", "427")
+    assert fault.attribute == attribute
+    assert re.fullmatch(r"1-427![BDF]\d+", fault.place)
+    shown = (
+        "2026-05-03"
+        if kind == "date"
+        else str(written).upper()
+        if written is True
+        else str(written)
+    )
+    assert fault.found == shown
+    assert values(reading)["427", "aroma_intensity"] == 4.0, "the rest goes in"
+    assert ("427", attribute) not in values(reading)
+
+
+@pytest.mark.parametrize(
+    ("attribute", "written", "value"),
+    [
+        ("sweetness", "３，５", 3.5), ("sweetness", " 7 ", 7.0), ("sweetness", "０", 0.0),
+        ("aroma:pear", "x", 1.0), ("aroma:pear", "Ｘ", 1.0), ("aroma:pear", "✓", 1.0),
+        ("aroma:pear", "○", 1.0), ("aroma:pear", 1, 1.0), ("aroma:pear", "yes", 1.0),
+        ("aroma:pear", True, 1.0), ("aroma:pear", 0, 0.0), ("aroma:pear", "no", 0.0),
+        ("sweetness_balance", "ちょうどよい", 0.0), ("sweetness_balance", "Just Right", 0.0),
+        ("sweetness_balance", -1, -1.0), ("sweetness_balance", "+2", 2.0),
+        ("grade", 2, 2.0), ("grade", "good", 3.0), ("fault:musty", "２", 2.0),
+        ("words", 7, "7"), ("words", "=dry", "=dry"), ("words", "5 %", "5 %"),
+    ],
+)  # fmt: skip
+def test_a_cell_that_is_understood(attribute, written, value, filled, sheets):
+    path = filled(sheets["A01"], {**GOOD, ("427", attribute): [written]})
+    reading = read_workbook(path, sheets)
+    assert kinds(reading) == []
+    assert values(reading)["427", attribute] == value
+
+
+@pytest.mark.parametrize(
+    ("attribute", "written", "kind"),
+    [
+        ("aroma:pear", "x", "cross"), ("aroma:pear", "ｘ", "cross"), ("aroma:pear", "✕", "cross"),
+        ("fault:musty", 4, "out_of_range"), ("fault:musty", 1.5, "not_an_option"),
+        ("sweetness_balance", 4, "not_an_option"), ("grade", "0", "not_an_option"),
+        ("sweetness", dt.time(3, 5), "date"), ("aroma:pear", 2, "not_a_tick"),
+        ("sweetness_balance", True, "not_an_option"), ("aroma:pear", "o", "not_a_tick"),
+    ],
+)  # fmt: skip
+def test_what_a_japanese_sheet_refuses(attribute, written, kind, filled, sheets):
+    path = filled(sheets["B02"], {("133", "aroma_intensity"): 4.0, ("133", attribute): [written]})
+    assert kinds(read_workbook(path, sheets)) == [kind]
+
+
+def test_a_percent_format_is_not_a_number(filled, sheets):
+    path = filled(sheets["A01"], GOOD)
+    book = load_workbook(path)
+    cell = next(c for row in book["1-427"]["D6:D20"] for c in row if c.value == 5)
+    cell.value, cell.number_format = 0.05, "0%"
+    book.save(path)
+    reading = read_workbook(path, sheets)
+    assert [(f.kind, f.found) for f in reading.faults if f.attribute == "sweetness"
+            and f.code == "427"] == [("unit", "5%")]  # fmt: skip
+
+
+def test_a_formula_with_a_stored_result_counts_and_keeps_its_formula(sheets):
+    path = Path(__file__).parent / "data" / "formulas-A01.xlsx"
+    reading = read_workbook(path, sheets)
+    found = {answer.attribute: answer for answer in reading.answers if answer.code == "427"}
+    assert (found["sweetness"].value, found["sweetness"].written) == (5.0, "=2+3")
+    assert [f.attribute for f in reading.faults if f.kind == "error_cell"] == ["aroma_intensity"]
+
+
+# What is left empty.
+
+
+def test_missing_answers_are_told_once_a_place(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    for attribute in ("sweetness", "sweetness_balance", "grade"):
+        del answers["427", attribute]
+    del answers["711-082-903", "odd"]
+    reading = read_workbook(filled(sheets["A01"], answers), sheets)
+    assert [(f.kind, f.code, f.attribute) for f in reading.faults] == [
+        ("missing", "427", "sweetness"), ("missing", "427", "sweetness_balance"),
+        ("missing", "427", "grade"), ("missing", "711-082-903", "odd"),
+    ]  # fmt: skip
+    assert values(reading) == answers
+
+
+def test_words_and_faults_left_empty_are_none_when_the_cup_was_judged(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    group = [place for place in answers if place[0] == "427" and ":" in place[1]]
+    for place in group:
+        del answers[place]
+    reading = read_workbook(filled(sheets["A01"], answers), sheets)
+    assert reading.faults == ()
+    assert {values(reading)[place] for place in group} == {0.0}
+    assert {a.written for a in reading.answers if (a.code, a.attribute) in group} == {""}
+
+
+def test_free_words_alone_do_not_mean_that_nothing_was_noticed(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    kept = {place: value for place, value in answers.items() if place[0] != "427"}
+    kept["427", "words"] = "spilt it"
+    reading = read_workbook(filled(sheets["A01"], kept), sheets)
+    assert [(f.kind, f.code, f.expected) for f in reading.faults] == [("empty_cup", "427", "34")]
+    assert values(reading) == kept
+
+
+def test_an_empty_cup_is_told_once(filled, person, sheets):
+    answers = {p: v for p, v in person.answers(sheets["A01"]).items() if p[0] != "518"}
+    reading = read_workbook(filled(sheets["A01"], answers), sheets)
+    assert [(f.kind, f.code) for f in reading.faults] == [("empty_cup", "518")]
+
+
+def test_an_empty_sheet_is_told_once(filled, sheets):
+    reading = read_workbook(filled(sheets["A01"], {("099", "sweetness"): 3.0}), sheets)
+    assert [fault.kind for fault in reading.faults] == ["empty_sheet"]
+    assert values(reading) == {("099", "sweetness"): 3.0}, "the warm-up is kept"
+
+
+def test_the_warm_up_may_be_left_empty(filled, person, sheets):
+    answers = {p: v for p, v in person.answers(sheets["A01"]).items() if p[0] != "099"}
+    assert read_workbook(filled(sheets["A01"], answers), sheets).faults == ()
+
+
+# Whose sheet, which cup, which worksheet.
+
+
+def test_another_session(filled, person, sheets):
+    other = replace(person.sheet("A01"), session="autumn-2")
+    reading = read_workbook(filled(other, GOOD), sheets)
+    assert [(f.kind, f.found, f.expected) for f in reading.faults] == [
+        ("other_session", "autumn-2", "spring-1")
+    ]
+    assert reading.answers == ()
+
+
+def test_another_plan(filled, person, sheets):
+    card = person.sheet("A01").scorecard
+    other = replace(person.sheet("A01"), scorecard=replace(card, questions=card.questions[1:]))
+    reading = read_workbook(filled(other, {}), sheets)
+    assert kinds(reading) == ["other_plan"]
+    assert sheets["A01"].fingerprint in reading.faults[0].message()
+
+
+def test_an_unknown_assessor(filled, person, sheets):
+    reading = read_workbook(filled(replace(person.sheet("A01"), assessor="Q7"), {}), sheets)
+    assert [(f.kind, f.found) for f in reading.faults] == [("unknown_assessor", "Q7")]
+
+
+def test_a_changed_code(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    path = filled(sheets["A01"], {**answers, ("427", "@code"): 472})
+    reading = read_workbook(path, sheets)
+    assert [(f.kind, f.found, f.expected) for f in reading.faults] == [
+        ("changed_code", "472", "427")
+    ]
+    assert values(reading) == {p: v for p, v in answers.items() if p[0] != "427"}
+
+
+@pytest.mark.parametrize("retyped", [427, "427", "４２７", " 427 "])
+def test_a_code_typed_again_is_the_same_code(retyped, filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    path = filled(sheets["A01"], {**answers, ("427", "@code"): retyped})
+    assert values(read_workbook(path, sheets)) == answers
+
+
+def test_worksheets_taken_out_and_put_in(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    path = filled(sheets["A01"], answers)
+    book = load_workbook(path)
+    copy = book.copy_worksheet(book["1-427"])
+    del book["2-518"]
+    book.create_sheet("blank")
+    book.save(path)
+    reading = read_workbook(path, sheets)
+    assert [(f.kind, f.code, f.found) for f in reading.faults] == [
+        ("no_worksheet", "518", ""), ("extra_worksheet", "", copy.title),
+    ]  # fmt: skip
+    assert values(reading) == {p: v for p, v in answers.items() if p[0] != "518"}
+
+
+def test_what_is_written_beside_the_answers_is_told(filled, person, sheets):
+    path = filled(sheets["A01"], person.answers(sheets["A01"]))
+    book = load_workbook(path)
+    book["1-427"]["L7"] = "smells of cardboard"
+    book["1-427"]["A6"] = "Smell"
+    book["2-518"]["D7"].comment = Comment("was warm", "")
+    book["Start"]["A40"] = 3
+    book.save(path)
+    reading = read_workbook(path, sheets)
+    assert [(f.kind, f.place, f.found) for f in reading.faults] == [
+        ("outside", "1-427!A6", "Smell"), ("outside", "1-427!L7", "smells of cardboard"),
+        ("outside", "2-518!D7", "was warm"), ("outside", "Start!A40", "3"),
+    ]  # fmt: skip
+
+
+def test_a_ranking_must_fit_together(filled, sheets):
+    code = "711-082-903"
+    for places, fits in (((1, 2, 3), True), ((1.5, 1.5, 3), True), ((2, 2, 2), True),
+                         ((1, 1, 3), False), ((1, 2, 2), False), ((3, 3, 3), False)):  # fmt: skip
+        answers = {
+            (code, f"order:{cup}"): place
+            for cup, place in zip(code.split("-"), places, strict=True)
+        }
+        reading = read_workbook(filled(sheets["A01"], answers), sheets)
+        assert ("tied_places" not in kinds(reading)) is fits
+        assert values(reading) == (answers if fits else {})
+    bad = {(code, "order:711"): 1.3}
+    assert kinds(read_workbook(filled(sheets["A01"], bad), sheets)) == ["not_an_option"]
+
+
+# Several files in one call.
+
+
+def test_the_same_sheet_twice_is_taken_once(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    del answers["427", "sweetness"]
+    paths = [filled(sheets["A01"], answers, name) for name in ("A01.xlsx", "A01 (1).xlsx")]
+    reading = read_files(paths, sheets)
+    assert values(reading) == answers
+    assert len(reading.answers) == len(answers)
+    assert [fault.kind for fault in reading.faults] == ["missing"]
+
+
+def test_two_different_answers_are_both_withheld(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    first = filled(sheets["A01"], answers, "first.xlsx")
+    second = filled(sheets["A01"], {**answers, ("427", "sweetness"): 9.0}, "second.xlsx")
+    reading = read_files([first, second], sheets)
+    assert [fault.kind for fault in reading.faults] == ["two_answers"]
+    assert "first.xlsx" in reading.faults[0].found
+    assert "'9' (second.xlsx, 1-427!" in reading.faults[0].found
+    assert values(reading) == {p: v for p, v in answers.items() if p != ("427", "sweetness")}
+
+
+def test_a_fuller_copy_answers_what_is_missing_in_the_other(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    part = {p: v for p, v in answers.items() if p != ("427", "sweetness") and p[0] != "518"}
+    paths = [filled(sheets["A01"], part, "part.xlsx"), filled(sheets["A01"], answers, "whole.xlsx")]
+    reading = read_files(paths, sheets)
+    assert reading.faults == ()
+    assert values(reading) == answers
+
+
+def test_bad_files_do_not_stop_good_ones(filled, person, sheets, tmp_path):
+    answers = person.answers(sheets["A01"])
+    good = filled(sheets["A01"], answers)
+    (tmp_path / "torn.xlsx").write_bytes(good.read_bytes()[:3000])
+    (tmp_path / "old.xls").write_bytes(b"\xd0\xcf\x11\xe0" + bytes(600))
+    (tmp_path / "~$sheet.xlsx").write_bytes(b"\x05user")
+    (tmp_path / "empty.csv").write_bytes(b"")
+    (tmp_path / "notes.docx").write_bytes(_zip({"[Content_Types].xml": b"<x/>"}))
+    (tmp_path / "sheet.ods").write_bytes(_zip({"mimetype": b"application/x"}))
+    (tmp_path / "letter.txt").write_text("Dear brewer,\nit was lovely, thank you.\n")
+    (tmp_path / "what.dat").write_bytes(b"\x00\x01\x02")
+    names = ["torn.xlsx", "old.xls", "~$sheet.xlsx", "empty.csv", "notes.docx", "sheet.ods",
+             "letter.txt", "what.dat", "absent.xlsx", "."]  # fmt: skip
+    reading = read_files([*(tmp_path / name for name in names), good], sheets)
+    assert values(reading) == answers
+    assert [fault.kind for fault in reading.faults] == [
+        "unreadable_file", "old_workbook", "lock_file", "not_a_sheet", "other_format",
+        "other_format", "not_a_sheet", "not_a_sheet", "unreadable_file", "unreadable_file",
+    ]  # fmt: skip
+
+
+def _zip(parts: dict[str, bytes]) -> bytes:
+    import io
+    import zipfile
+
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w") as out:
+        for name, part in parts.items():
+            out.writestr(name, part)
+    return content.getvalue()
+
+
+def test_a_workbook_under_another_name_is_still_read(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    path = filled(sheets["A01"], answers)
+    assert values(read_files([path.rename(path.with_name("A01.csv"))], sheets)) == answers
+
+
+def test_pictures_without_the_extra(tmp_path, sheets, monkeypatch):
+    import sys
+
+    monkeypatch.setitem(
+        sys.modules, "kikichoko.forms.photo", None
+    )  # as if it could not be imported
+    (tmp_path / "page.jpg").write_bytes(b"\xff\xd8\xff\xe0")
+    reading = read_files([tmp_path / "page.jpg"], sheets)
+    assert [fault.kind for fault in reading.faults] == ["missing_extra"]
+    assert "kikichoko[photo]" in reading.faults[0].message()
+
+
+def test_not_a_sheet(tmp_path, sheets):
+    book = Workbook()
+    book.active["A1"] = "shopping"
+    book.save(tmp_path / "list.xlsx")
+    assert kinds(read_workbook(tmp_path / "list.xlsx", sheets)) == ["not_a_sheet"]
+    assert kinds(read_files([tmp_path / "list.xlsx"], sheets)) == ["not_a_sheet"]
+
+
+# The catalogue.
+
+
+BY_OTHERS = {"read_twice"}  # told by the store of a session, which knows what was read before
+
+
+@pytest.mark.parametrize("kind", sorted(set(topic("en", "fault")) - BY_OTHERS))
+def test_each_kind_is_produced_somewhere(kind):
+    """Its name stands in a test that makes it: here, in test_read_table or in another's."""
+    here = Path(__file__).parents[1]
+    sources = [path.read_text("utf-8") for path in here.rglob("test_*.py")]
+    assert any(f'"{kind}"' in source for source in sources), kind
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("kind", topic("en", "fault"))
+def test_each_kind_says_what_was_found(kind, language):
+    fault = Fault(kind=kind, file="A01.xlsx", place="1-427!D7", assessor="A01", code="427",
+                  attribute="sweetness", found="??", expected="0–10")  # fmt: skip
+    message = fault.message(language)
+    assert message.startswith("A01.xlsx, 1-427!D7: ")
+    assert "{" not in message
+    asked = {name for _, name, _, _ in Formatter().parse(topic(language, "fault")[kind])}
+    assert asked - {None} <= set(Fault.__slots__)
+
+
+def test_the_order_of_files_does_not_matter(filled, person, sheets):
+    codes = ("A01", "B02")
+    paths = [filled(sheets[code], person.answers(sheets[code]), f"{code}.xlsx") for code in codes]
+    one, two = read_files(paths, sheets), read_files(reversed(paths), sheets)
+    assert set(one.answers) == set(two.answers)
+
+
+def test_torn_files_are_told_and_never_stop_the_reading(filled, person, sheets, tmp_path):
+    """Cut and overwrite a good sheet at many places: it is read as it is, or told as a whole."""
+    import random
+
+    answers = person.answers(sheets["A01"])
+    content = filled(sheets["A01"], answers).read_bytes()
+    chance = random.Random(20260411)  # noqa: S311
+    for turn in range(40):
+        torn = bytearray(content)
+        at = chance.randrange(len(torn))
+        if turn % 2:
+            torn[at : at + 40] = chance.randbytes(40)
+        else:
+            del torn[at:]
+        path = tmp_path / f"torn-{turn}.xlsx"
+        path.write_bytes(bytes(torn))
+        reading = read_files([path], sheets)
+        if reading.answers:
+            assert values(reading).items() <= answers.items()
+        else:
+            assert [fault.file for fault in reading.faults] == [path.name]
