@@ -243,8 +243,17 @@ def _absolute_limits(  # noqa: PLR0917 - the formula's letters
     f_low = stats.f.ppf(tail, n - 1, v)
     f_high = stats.f.ppf(tail, v, n - 1)
     error = k * ms_j + (k * n - k - n) * ms_e
-    low = n * (ms_b - f_low * ms_e) / (f_low * error + n * ms_b)
-    high = n * (f_high * ms_b - ms_e) / (error + n * f_high * ms_b)
+    # With hardly any df of error the quantiles overflow; the limits then take their limit.
+    low = (
+        n * (ms_b - f_low * ms_e) / (f_low * error + n * ms_b)
+        if np.isfinite(f_low)
+        else -n * ms_e / error
+    )
+    high = (
+        n * (f_high * ms_b - ms_e) / (error + n * f_high * ms_b)
+        if np.isfinite(f_high) and ms_b > 0
+        else 1.0
+    )
     return (float(low), float(high)), float(v)
 
 

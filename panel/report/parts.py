@@ -60,7 +60,8 @@ class Picture:
                 out, format="svg", transparent=True, metadata={"Date": None, "Creator": None}
             )
         text = out.getvalue()
-        return text[text.index("<svg") :]
+        start, end = text.index("<metadata>"), text.index("</metadata>") + len("</metadata>")
+        return text[text.index("<svg") : start] + text[end:]
 
     def png(self) -> bytes:
         """Return the figure as PNG, 160 dots an inch."""

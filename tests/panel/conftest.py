@@ -1,0 +1,60 @@
+"""Session folders for the tests of the panel room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+SESSION = """
+name = "{name}"
+title = "{title}"
+date = 2026-03-14
+question = "Do they differ?"
+seed = {seed}
+[serving]
+replicates = {replicates}
+pour_ml = {pour_ml}
+flight_size = {flight_size}
+codes = "{codes}"
+order = "{order}"
+masking = "{masking}"
+appearance = "{appearance}"
+warm_up = "{warm_up}"
+spare_sheets = {spare}
+{more}
+"""
+DEFAULTS = {
+    "name": "test-1", "title": "Tasting", "seed": 5, "replicates": 2, "pour_ml": 20,
+    "flight_size": 6, "codes": "shared", "order": "balanced", "masking": "opaque",
+    "appearance": "off", "warm_up": "", "spare": 0, "more": "",
+}  # fmt: skip
+BOTTLES = """bottle,tank,fraction,pasteurised,abv,meter_value,acidity,supernatant,available,group
+early,4,free-run,0,16.5,2,1.5,yes,2,1
+middle,4,clear,0,16.8,2,1.6,yes,2,1
+late,4,cloudy,0,16.9,2,1.7,yes,2,2
+"""
+ASSESSORS = """assessor,role,style,language
+M1,maker,likes,en
+T1,trained,neutral,en
+T2,trained,dislikes,ja
+T3,trained,neutral,en
+T4,expert,neutral,en
+N1,student,,en
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Callable[..., Path]:
+    """Write a session folder; keywords change settings, `bottles` and `assessors` the tables."""
+
+    def make(*, bottles: str = BOTTLES, assessors: str = ASSESSORS, **settings: object) -> Path:
+        place = tmp_path / "session"
+        place.mkdir(exist_ok=True)
+        (place / "session.toml").write_text(SESSION.format(**{**DEFAULTS, **settings}), "utf-8")
+        (place / "bottles.csv").write_text(bottles, "utf-8")
+        (place / "assessors.csv").write_text(assessors, "utf-8")
+        return place
+
+    return make

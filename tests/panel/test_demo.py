@@ -1,0 +1,139 @@
+"""The demonstration, whole: the report finds what was put in and not what was not."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.demos import fractions
+from kikichoko.panel.demos._tools import truth
+
+pytestmark = pytest.mark.xdist_group("demo")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory) -> fractions.Outcome:
+    return fractions.run(tmp_path_factory.mktemp("demo") / "session", lambda: None)
+
+
+@pytest.fixture(scope="module")
+def results(demo) -> dict:
+    return json.loads((demo.folder / "report/results.json").read_text("utf-8"))
+
+
+def test_the_trouble_that_was_put_in_is_told_and_the_rest_goes_in(demo):
+    known = truth("fractions")
+    status = CliRunner().invoke(kikichoko, ["status", str(demo.folder), "--json"])
+    assert status.exit_code == 3
+    state = json.loads(status.output)
+    assert state["out"] == [known["absent"]]
+    kinds = {(one["assessor"], one["kind"]) for one in state["needs_a_person"]}
+    assert (known["unreadable"], "not_a_number") in kinds
+    assert (known["wrong_code"], "unknown_code") in kinds
+    complete = {one["assessor"]: one["answered"] == one["asked"] for one in state["sheets"]}
+    assert [code for code, whole in complete.items() if not whole] == ["T3", "N2", "N3", "S1"]
+
+
+def test_differences_that_were_put_in_are_found(results):
+    """F tests of the seeded demonstration; with these effects power is above 99 %."""
+    tests = results["differ"]["attributes"]
+    for attribute in truth("fractions")["differ"]:
+        assert tests[attribute]["sample"]["p"] < 0.01, attribute
+
+
+def test_what_was_not_put_in_is_not_claimed(results):
+    claimed = " ".join(results["short"])
+    for attribute in truth("fractions")["same"]:
+        name = attribute.replace("_", " ")
+        assert f"differ in {name}" not in claimed
+    first = next(line for line in results["short"] if line.startswith("The bottles differ"))
+    for name in ("acidity,", "bitterness", "umami", "astringency", "overall quality"):
+        assert name not in first
+
+
+def test_true_means_lie_in_their_intervals(results):
+    """80 means with 95 % intervals: at least 66 hold with probability above 99.9 % (binomial)."""
+    known = truth("fractions")
+    order = ["free-run", "clear", "cloudy"]
+    hits = total = 0
+    for attribute, one in results["differ"]["attributes"].items():
+        for mean in one["means"]:
+            place = order.index(mean["sample"])
+            if attribute in known["differ"]:
+                true = known["differ"][attribute][place]
+            elif attribute in known["same"]:
+                true = known["same"][attribute]
+            else:
+                continue
+            hits += mean["low"] <= true <= mean["high"]
+            total += 1
+    assert total == 54
+    assert hits >= 44, f"{hits} of {total}"
+
+
+def test_the_nose_the_sweetness_and_the_fault(results):
+    verdicts = {row["sample"]: row["verdict"] for row in results["nose"]["table"]}
+    assert verdicts["free-run"] == "less"
+    balance = {row["sample"]: row for row in results["sweetness"]["balance"]}
+    assert balance["cloudy"]["too_sweet"] >= 6
+    assert balance["free-run"]["too_sweet"] <= 3
+    noted = {(row["sample"], row["attribute"]): row["k"] for row in results["faults"]}
+    assert noted["cloudy", "fault:raw_stale"] >= 3
+    assert noted["clear", "fault:raw_stale"] == 0
+
+
+def test_the_report_is_one_file_that_fetches_nothing(demo):
+    page = demo.report.read_text("utf-8")
+    for outside in ("http://", "https://", "<script", "<link", "@import"):
+        assert outside not in page.replace("http://www.w3.org", ""), outside
+    assert page.count("<svg") >= 2
+
+
+def test_the_report_has_no_empty_section_and_no_bare_key(demo):
+    from kikichoko.panel.session import load
+
+    page = demo.report.read_text("utf-8")
+    assert page.count("<section") == page.count("</section>")
+    for body in page.split("<section")[1:]:
+        text = body.partition("</h2>")[2]
+        assert len(text) > 200
+    for question in load(demo.folder).scorecard:
+        if "_" in question.key:
+            assert question.key not in page, "people read names, not keys"
+
+
+def test_scores_and_tables_hold_the_same_numbers(demo):
+    scores = pd.read_csv(demo.folder / "scores.csv")
+    assert list(scores.columns) == [
+        "session", "assessor", "sample", "replicate", "position", "attribute", "score",
+    ]  # fmt: skip
+    book = pd.read_excel(demo.folder / "report/tables.xlsx", sheet_name=None)
+    assert len(book["scores"]) == len(scores)
+    assert {"tests", "means", "agreement", "faults", "balance"} <= set(book)
+    assert not (set(scores["sample"]) & {"house sake"}), "the warm-up is kept apart"
+
+
+def test_originals_lie_unchanged_in_returned(demo):
+    inbox = {path.read_bytes() for path in (demo.folder / "inbox").iterdir()}
+    kept = {path.read_bytes() for path in (demo.folder / "returned").iterdir()}
+    assert inbox == kept
+    assert len(inbox) == 8
+
+
+def test_reading_again_changes_nothing(demo):
+    again = CliRunner().invoke(kikichoko, ["read", str(demo.folder), str(demo.folder / "inbox")])
+    assert again.exit_code == 0, again.output
+    assert "0 answers went in" in again.output
+    assert "read before" in again.output
+
+
+def test_sheets_of_the_demo_name_no_bottle(demo):
+    for path in (demo.folder / "sheets").glob("*.xlsx"):
+        with zipfile.ZipFile(path) as book:
+            content = b"".join(book.read(name) for name in book.namelist()).lower()
+        for word in (b"free-run", b"house sake", b"t4-0312"):
+            assert word not in content

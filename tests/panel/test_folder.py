@@ -1,0 +1,134 @@
+"""A session folder is read whole or refused with every fault named."""
+
+from __future__ import annotations
+
+import pytest
+from kikichoko.panel.errors import FolderFault, InputRefused, NotReady
+from kikichoko.panel.records import understand
+from kikichoko.panel.session import load
+from kikichoko.panel.template_files import write_template
+
+
+def test_the_template_is_a_session(tmp_path):
+    write_template(tmp_path / "new")
+    session = load(tmp_path / "new")
+    assert [bottle.fraction for bottle in session.samples] == ["free-run", "clear", "cloudy"]
+    assert {one.role for one in session.assessors} == {"maker", "trained", "student"}
+
+
+def test_new_never_writes_into_a_used_folder(tmp_path):
+    (tmp_path / "note.txt").write_text("mine")
+    with pytest.raises(InputRefused, match="holds files already"):
+        write_template(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
+
+
+def test_every_fault_of_the_three_files_at_once(folder):
+    place = folder(
+        bottles="bottle,abv,meter_value,acidity,pasteurised,available\n"
+        "one,168,2,1.5,0,2\n"
+        "one,16,two,1.5,0,2\n"
+        ",16,2,1.5,0,2\n"
+        'four,16,"1,500",1.5,3,1.5\n',
+        assessors="assessor,role,style,language\nT 1,trained,neutral,en\nT2,boss,,\nT2,maker,,fr\n",
+        replicates=0,
+        codes="secret",
+    )
+    with pytest.raises(FolderFault) as refused:
+        load(place)
+    told = str(refused.value)
+    for expected in [
+        "session.toml, line 8: 'serving.replicates' is 0; it must be at least 1",
+        "session.toml, line 11: 'serving.codes' is 'secret'. Write one of: 'shared' or 'per-assess",
+        "bottles.csv, row 2, column 'abv': '168' cannot be right here. Expected a number from 0",
+        "bottles.csv, row 3, column 'bottle': 'one' stands in row 2 already",
+        "bottles.csv, row 4, column 'bottle': this bottle has no name",
+        "bottles.csv, row 5, column 'meter_value': '1,500' is not a number, or can be read as more",
+        "bottles.csv, row 5, column 'pasteurised': '3' is not known here",
+        "bottles.csv, row 5, column 'available': '1.5' is not a whole number",
+        "assessors.csv, row 2, column 'assessor': 'T 1' is not a code",
+        "assessors.csv, row 3, column 'role': 'boss' is not known here",
+        "assessors.csv, row 4, column 'assessor': 'T2' stands in row 3 already",
+    ]:
+        assert expected in told, expected
+
+
+@pytest.mark.parametrize(
+    ("change", "expected"),
+    [
+        ({"more": "[questions]\ndrop = ['sweetnes']"}, "there is no question 'sweetnes' to drop"),
+        ({"more": "[serv]\nx = 1"}, "there is no setting 'serv'"),
+        ({"more": "[[questions.add]]\nkey = 'Hot'\nlabel = 'Hot'"}, "the key 'Hot' must be small"),
+        ({"warm_up": "old"}, "there is no bottle 'old' to warm up with"),
+        ({"appearance": "with"}, "appearance cannot be asked with the rest while the cups"),
+        ({"title": "Cloudy against clear"}, "holds 'cloudy', which tells what is in a cup"),
+        ({"name": "spring tasting"}, "Use 1 to 40 letters, digits and hyphens"),
+    ],
+)
+def test_settings_that_cannot_be(folder, change, expected):
+    with pytest.raises(FolderFault) as refused:
+        load(folder(**change))
+    assert expected in str(refused.value)
+    assert "session.toml" in str(refused.value)
+
+
+def test_broken_toml_names_its_line(folder):
+    place = folder()
+    text = (place / "session.toml").read_text("utf-8")
+    (place / "session.toml").write_text(text.replace('title = "Tasting"', "title = Tasting"))
+    with pytest.raises(FolderFault, match="line 3"):
+        load(place)
+
+
+def test_missing_folder_says_what_to_do(tmp_path):
+    with pytest.raises(NotReady, match="kikichoko new"):
+        load(tmp_path)
+
+
+def test_rare_values_warn_and_do_not_block(folder):
+    place = folder(
+        bottles="bottle,fraction,abv,meter_value,acidity,supernatant\n"
+        "low,clear,8,-45,5.6,yes\nhigh,cloudy,23,3,1.4,\n",
+        masking="none",
+        appearance="with",
+        replicates=1,
+        more="[[questions.add]]\nkey='liking'\nlabel='Liking'\nsection='overall'\nhedonic=true",
+    )
+    told = [caution.to() for caution in load(place).cautions]
+    for expected in [
+        "column 'abv': 23 is outside what sake usually has (5 to 22)",
+        "the numbers of 'high' were not measured on clear liquid",
+        "the eye will know them before the tongue",
+        "each bottle is served once to each assessor",
+        "people who describe are also asked for liking (liking)",
+    ]:
+        assert any(expected in line for line in told), expected
+    assert len(told) == 5
+
+
+def test_spreadsheets_and_other_separators(folder):
+    from openpyxl import Workbook
+
+    place = folder()
+    (place / "bottles.csv").unlink()
+    book = Workbook()
+    book.active.append(["bottle", "abv", "available"])
+    book.active.append(["one", 16.5, 2])
+    book.active.append(["two", "１６，５", 3])
+    book.save(place / "bottles.xlsx")
+    (place / "assessors.csv").write_text("﻿assessor;role\nA1;trained\nA2;maker\n", "utf-8")
+    session = load(place)
+    assert [bottle.abv for bottle in session.bottles] == [16.5, 16.5]
+    assert [one.code for one in session.assessors] == ["A1", "A2"]
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("3", 3), ("+3", 3), ("−2.5", -2.5), ("-2,5", -2.5), ("１．５", 1.5), (" 4 ", 4),
+        ("0,125", 0.125), ("1,500", None), ("1,000.5", None), ("nan", None), ("inf", None),
+        ("1_000", None), ("two", None), ("", None), ("3 %", None),
+    ],
+)  # fmt: skip
+def test_numbers_as_people_write_them(text, number):
+    assert understand(text) == number
