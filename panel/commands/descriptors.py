@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..words import say
+from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ...analysis.descriptors import Descriptors
 
 SECTION = "cli.section_tables"
 RANK = 40
@@ -27,6 +33,7 @@ RANK = 40
     help=say("descriptors.option_rule"),
 )
 @click.option("--liking", default=None, metavar="ATTRIBUTE", help=say("descriptors.option_liking"))
+@figure_option
 @json_option
 def command(
     path: Path,
@@ -35,6 +42,7 @@ def command(
     only_ticks: bool,
     rule: str,
     liking: str | None,
+    figure: Path | None,
     as_json: bool,
     **names: Any,
 ) -> None:
@@ -47,3 +55,12 @@ def command(
         checked, attributes=chosen, rule=rule, only_ticks=only_ticks, liking=liking
     )
     show(result, as_json=as_json)
+    save_figure(lambda: _wheel(result), figure)
+
+
+def _wheel(result: Descriptors) -> Figure:
+    from ...analysis.plots_wheel import wheel_figure
+    from ..word_tree import word_tree
+
+    tree = word_tree(result.citations.attributes)
+    return wheel_figure(result.citations, tree, tests=result.tests)

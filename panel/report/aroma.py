@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.descriptors import descriptors
+from ...analysis.descriptors import Descriptors, descriptors
 from ...analysis.errors import AnalysisError
+from ...analysis.plots_wheel import wheel_figure
 from ...forms.questions import Kind
+from ..face import face
+from ..word_tree import word_tree
 from ..words import say, sentence
 from .context import Context
-from .parts import Block, Grid, Lines, Section, caution, lead, method
+from .parts import Block, Grid, Lines, Picture, Section, caution, lead, method
 
 
 def section(context: Context) -> Section | None:
@@ -26,8 +29,8 @@ def section(context: Context) -> Section | None:
         )
     lines = [context.named(line) for line in found.sentences()]
     counts = found.citations.counts()
-    blocks: list[Block] = [
-        lead(lines[0]),
+    blocks: list[Block] = [lead(lines[0]), *_wheel(context, found)]
+    blocks += [
         Lines(tuple(lines[1:])),
         Grid(
             sentence("report.aroma_table", n=len(found.citations.assessors)),
@@ -46,9 +49,26 @@ def section(context: Context) -> Section | None:
     )
 
 
+def _wheel(context: Context, found: Descriptors) -> list[Block]:
+    """Draw the wheel, where any word was used."""
+    if not found.citations.counts().to_numpy().any():
+        return []
+    figure = wheel_figure(
+        found.citations,
+        word_tree(found.citations.attributes, context.language, name=context.name),
+        tests=found.tests,
+        samples=[name for name in context.samples if name in found.citations.samples],
+        language=context.language,
+        font=face(context.language),
+    )
+    lines = [context.named(line) for line in found.citations.sentences()]
+    return [Picture("wheel", figure, sentence("report.aroma_alt", listed=lines))]
+
+
 def _table(context: Context, counts: pd.DataFrame) -> pd.DataFrame:
     """Write how many assessors gave each word to each bottle, most used words first."""
-    wide = counts.reindex(columns=[name for name in context.samples if name in counts.columns])
+    wide = counts.T
+    wide = wide.reindex(columns=[name for name in context.samples if name in wide.columns])
     used = wide[wide.sum(axis=1) > 0]
     used = used.loc[used.sum(axis=1).sort_values(ascending=False, kind="stable").index]
     shown = used.map(lambda k: f"{k:g}" if k else "·").reset_index(drop=True)

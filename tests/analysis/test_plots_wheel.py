@@ -1,0 +1,98 @@
+"""The wheel shows what was counted, and nothing in it depends on colour."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+import pytest
+from kikichoko.analysis.citations import citations
+from kikichoko.analysis.descriptors import descriptors
+from kikichoko.analysis.errors import OptionError
+from kikichoko.analysis.plots_wheel import GREY, INK, belonging, wheel_figure
+from matplotlib.colors import to_rgb
+from matplotlib.patches import Circle, Wedge
+
+MARKS = {
+    "apple": [[1, 0, 0]] * 8,
+    "pear": [[1, 1, 1]] * 4 + [[0, 0, 0]] * 4,
+    "rose": [[0, 0, 0]] * 8,
+}
+TREE = belonging(
+    [
+        ("apple", "Apple", "Orchard", "Fruit"),
+        ("pear", "Pear", "Orchard", "Fruit"),
+        ("rose", "Rose", "Flowers", "Fruit"),
+        ("cedar", "Cedar", "Wood", "Plants"),
+    ]
+)
+
+
+def table(marks: dict[str, list[list[int]]]) -> pd.DataFrame:
+    return pd.DataFrame(
+        [
+            {"assessor": f"T{i}", "sample": "ABC"[j], "attribute": word, "score": mark}
+            for word, rows in marks.items()
+            for i, row in enumerate(rows)
+            for j, mark in enumerate(row)
+        ]
+    )
+
+
+def texts(figure) -> list[str]:
+    return [text.get_text() for text in figure.axes[0].texts]
+
+
+def test_every_asked_word_is_drawn_once_and_no_other():
+    figure = wheel_figure(citations(table(MARKS)), TREE)
+    said = texts(figure)
+    assert [said.count(word) for word in ("Apple", "Pear", "Rose", "Cedar")] == [1, 1, 1, 0]
+    assert any("used by nobody" in text for text in said)
+
+
+def test_dots_carry_the_counts_and_their_areas_the_shares():
+    found = descriptors(table(MARKS))
+    figure = wheel_figure(found.citations, TREE, tests=found.tests)
+    dots = [
+        patch
+        for patch in figure.axes[0].patches
+        if isinstance(patch, Circle) and 0.3 < math.hypot(*patch.center) < 0.7
+    ]
+    full = next(dot for dot in dots if to_rgb(INK) == dot.get_facecolor()[:3])
+    half = [dot for dot in dots if to_rgb(GREY) == dot.get_facecolor()[:3] and dot.radius > 0.01]
+    assert len(half) == 3
+    inner = min(half, key=lambda dot: math.hypot(*dot.center))
+    assert (full.radius / inner.radius) ** 2 == pytest.approx(2, rel=1e-6)
+    assert "8" in texts(figure)
+
+
+def test_what_differs_is_told_by_darkness_and_weight():
+    """In a black and white print the two inks stay apart (luminance by ITU-R BT.709)."""
+    light = [sum(c * w for c, w in zip(to_rgb(ink), (0.2126, 0.7152, 0.0722), strict=True))
+             for ink in (INK, GREY)]  # fmt: skip
+    assert light[1] - light[0] > 0.3
+    found = descriptors(table(MARKS))
+    figure = wheel_figure(found.citations, TREE, tests=found.tests)
+    weights = {t.get_text(): t.get_fontweight() for t in figure.axes[0].texts}
+    assert (weights["Apple"], weights["Pear"]) == ("bold", "normal")
+
+
+def test_words_of_a_family_stand_between_its_lines():
+    figure = wheel_figure(citations(table(MARKS)), TREE)
+    rims = [p for p in figure.axes[0].patches if isinstance(p, Wedge) and p.r > 1.1]
+    assert len(rims) == 1
+
+
+def test_few_of_many_words_are_said_to_be_few():
+    figure = wheel_figure(citations(table(MARKS)), TREE, most=1)
+    assert any("the 1 most used of 3 words" in text for text in texts(figure))
+
+
+def test_japanese_words_around_it():
+    figure = wheel_figure(citations(table(MARKS)), TREE, language="ja")
+    assert any("評価者" in text for text in texts(figure))
+
+
+def test_refused_without_a_word_in_the_tree():
+    with pytest.raises(OptionError, match="None of the words"):
+        wheel_figure(citations(table(MARKS)), TREE[TREE["attribute"] == "cedar"])
