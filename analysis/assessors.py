@@ -234,7 +234,7 @@ def assessors(
     ... ]
     >>> scores = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "score"])
     >>> str(assessors(scores).advice("P4")[0])[:67]
-    'P4 scores the whole card the other way round (slope -1.55, the pane'
+    'P4 scores the whole card the other way round (slope -1.30, the pane'
     """
     share_of("rate", rate)
     share_of("level", level)
