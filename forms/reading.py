@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from importlib import import_module
 from pathlib import Path
 
@@ -10,15 +10,22 @@ from .answers import Fault, Reading
 from .settle import settle
 from .sheet import Sheet
 
-TEXTS = (".csv", ".tsv", ".txt")
-BOOKS = (".xlsx", ".xlsm")
-PICTURES = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".pdf")
+_PICTURES = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".pdf")
+_BY_NAME = {
+    **dict.fromkeys((".csv", ".tsv", ".txt"), "text"),
+    **dict.fromkeys((".xlsx", ".xlsm"), "book"),
+    **dict.fromkeys(_PICTURES, "picture"),
+}
 # How the content of a file begins, for files whose name says something else.
 _SIGNS = {b"PK\x03\x04": "book", b"\xd0\xcf\x11\xe0": "book", b"%PDF": "picture",
           b"\xff\xd8\xff": "picture", b"\x89PNG": "picture"}  # fmt: skip
 
 
-def read_files(paths: Iterable[Path | str], sheets: Mapping[str, Sheet]) -> Reading:
+def read_files(
+    paths: Iterable[Path | str],
+    sheets: Mapping[str, Sheet],
+    tick: Callable[[], None] = lambda: None,
+) -> Reading:
     """Read all files of one call; what is wrong with one does not stop the others.
 
     Parameters
@@ -29,35 +36,50 @@ def read_files(paths: Iterable[Path | str], sheets: Mapping[str, Sheet]) -> Read
         The content decides where a name is wrong.
     sheets : mapping of str to Sheet
         The sheets of the session by assessor's code.
+    tick : callable
+        Called after each file, for those who show how far it is.
 
     Returns
     -------
     Reading
         One answer a cell at most: `kikichoko.forms.settle.settle` says how
-        several answers for one cell are treated.
+        several answers for one cell are treated. Pictures are read together,
+        since the pages of one sheet may be spread over several of them.
     """
-    return settle([read_file(Path(path), sheets) for path in paths], sheets)
+    readings, pictures = [], []
+    for path in map(Path, paths):
+        if _kind(path) == "picture":
+            pictures.append(path)
+            continue
+        readings.append(read_file(path, sheets))
+        tick()
+    if pictures:
+        readings.append(_read_pictures(pictures, sheets))
+        for _ in pictures:
+            tick()
+    return settle(readings, sheets)
 
 
 def read_file(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
     """Read one file, by its content first and its name second."""
     from .cells import Book, Unopened
 
+    kind = _kind(path)
     try:
-        match _kind(path):
-            case "book":
-                from .read_table import read_book_table
-                from .read_xlsx import is_sheet, read_book
+        if kind == "book":
+            from .read_table import read_book_table
+            from .read_xlsx import is_sheet, read_book
 
-                book = Book(path)
-                read = read_book if is_sheet(book) else read_book_table
-                return read(book, path.name, sheets)
-            case "text":
-                from .read_table import read_answers_table
+            book = Book(path)
+            read = read_book if is_sheet(book) else read_book_table
+            return read(book, path.name, sheets)
+        if kind == "text":
+            from .read_table import read_answers_table
 
-                return read_answers_table(path, sheets)
-            case "picture":
-                return _read_picture(path, sheets)
+            return read_answers_table(path, sheets)
+        if kind == "picture":
+            return _read_pictures([path], sheets)
+        path.read_bytes()  # says why, if it cannot be opened
     except Unopened as fault:
         return _refused(path, fault.kind, fault.why)
     except OSError as fault:
@@ -66,25 +88,27 @@ def read_file(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
 
 
 def _kind(path: Path) -> str:
+    """Tell what a file holds; empty for what is not known or cannot be opened."""
     if path.name.startswith(("~$", ".~lock.")):
         return "book"
-    with path.open("rb") as opened:
-        head = opened.read(4)
+    try:
+        with path.open("rb") as opened:
+            head = opened.read(4)
+    except OSError:
+        return ""
     for sign, kind in _SIGNS.items():
         if head.startswith(sign):
             return kind
-    suffix = path.suffix.lower()
-    kinds = {**dict.fromkeys(TEXTS, "text"), **dict.fromkeys(BOOKS, "book")}
-    return {**kinds, **dict.fromkeys(PICTURES, "picture")}.get(suffix, "")
+    return _BY_NAME.get(path.suffix.lower(), "")
 
 
-def _read_picture(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
-    """Hand a picture to the reader of paper, which needs an extra."""
+def _read_pictures(paths: Sequence[Path], sheets: Mapping[str, Sheet]) -> Reading:
+    """Hand pictures to the reader of paper, which needs an extra."""
     try:
         photo = import_module(".photo", __package__)
     except ImportError:
-        return _refused(path, "missing_extra")
-    reading: Reading = photo.read_photo(path, sheets)
+        return Reading.join(_refused(path, "missing_extra") for path in paths)
+    reading: Reading = photo.read_photos(paths, sheets)
     return reading
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import SimpleNamespace
 
 import pytest
@@ -44,7 +47,18 @@ def small_card() -> Scorecard:
         low=1,
         high=3,
     )
-    chosen = [question for question in full if question.key in keys]
+    # Stored workbooks in data/ were made from this card: it must not follow the default one.
+    kept = {
+        "aroma": ("apple", "pear", "melon", "koji", "caramel"),
+        "fault": ("stale", "musty", "vinegar", "paper"),
+    }
+    chosen = [
+        replace(question, options=tuple(o for o in question.options if o.key in kept[question.key]))
+        if question.key in kept
+        else question
+        for question in full
+        if question.key in keys
+    ]
     return Scorecard((*chosen[:-1], grade, *set_questions(), chosen[-1]))
 
 
@@ -78,6 +92,13 @@ def make_sheet(assessor: str = "A01", language: str = "en", card: Scorecard | No
 @pytest.fixture(scope="session")
 def sheets() -> dict[str, Sheet]:
     return {"A01": make_sheet("A01"), "B02": make_sheet("B02", "ja"), "M01": make_sheet("M01")}
+
+
+@cache
+def _blank(sheet: Sheet) -> bytes:
+    with TemporaryDirectory() as folder:
+        write_sheet(sheet, Path(folder) / "sheet.xlsx")
+        return (Path(folder) / "sheet.xlsx").read_bytes()
 
 
 def fill(path: Path, sheet: Sheet, answers: Mapping[tuple[str, str], object]) -> None:
@@ -125,7 +146,7 @@ def filled(tmp_path: Path) -> Callable[..., Path]:
         sheet: Sheet, answers: Mapping[tuple[str, str], object], name: str = "sheet.xlsx"
     ) -> Path:
         path = tmp_path / name
-        write_sheet(sheet, path)
+        path.write_bytes(_blank(sheet))
         fill(path, sheet, answers)
         return path
 
@@ -161,4 +182,4 @@ def whole(sheet: Sheet) -> dict[tuple[str, str], object]:
 @pytest.fixture(scope="session")
 def person() -> SimpleNamespace:
     """What a person at the table does: gets a sheet, thinks of answers, fills it."""
-    return SimpleNamespace(sheet=make_sheet, answers=whole, fill=fill)
+    return SimpleNamespace(sheet=make_sheet, answers=whole, fill=fill, blank=_blank)

@@ -162,7 +162,7 @@ def test_free_words_alone_do_not_mean_that_nothing_was_noticed(filled, person, s
     kept = {place: value for place, value in answers.items() if place[0] != "427"}
     kept["427", "words"] = "spilt it"
     reading = read_workbook(filled(sheets["A01"], kept), sheets)
-    assert [(f.kind, f.code, f.expected) for f in reading.faults] == [("empty_cup", "427", "34")]
+    assert [(f.kind, f.code, f.expected) for f in reading.faults] == [("empty_cup", "427", "13")]
     assert values(reading) == kept
 
 

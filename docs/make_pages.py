@@ -1,0 +1,110 @@
+"""Make the pages of docs/ that are written from the code; ``--check`` fails when one is stale.
+
+A page is a function without arguments, listed in `PAGES`, that returns its text.
+"""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from string import Formatter
+
+DOCS = Path(__file__).parent
+_NOTICE = "<!-- Made by docs/make_pages.py: change what it is made from, then `make docs`. -->"
+
+
+def faults() -> str:
+    """List the faults of reading returned files: when each is told, and in which words."""
+    from kikichoko.forms.words import topic
+
+    messages = dict(topic("en", "fault"))
+    sections = tomllib.loads((DOCS / "faults.toml").read_text("utf-8"))["sections"]
+    described = {kind for section in sections for kind in section["when"]}
+    if unknown := described - set(messages):
+        message = f"docs/faults.toml describes kinds that are no more: {sorted(unknown)}"
+        raise ValueError(message)
+    rest = {kind: "" for kind in messages if kind not in described}
+    if rest:
+        sections.append({"title": "More", "when": rest})
+    lines = [
+        _NOTICE,
+        "",
+        "# Faults of reading",
+        "",
+        "What `kikichoko read` lists instead of guessing. Each fault names its file and place,",
+        "what stood there and what to do; everything else in the same call goes in. Faults",
+        "have short names that stay the same from version to version.",
+        "",
+    ]
+    for section in sections:
+        lines += [f"## {section['title']}", ""]
+        for kind, when in section["when"].items():
+            lines += [f"### `{kind}`", ""]
+            lines += [when, ""] if when else []
+            lines += [f"> {_shown(messages[kind])}", ""]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _shown(template: str) -> str:
+    """Write a template with its open places in italics."""
+    parts = Formatter().parse(template)
+    return "".join(text + (f"*{name}*" if name else "") for text, name, _, _ in parts)
+
+
+def commands() -> str:
+    """List all commands as their ``--help`` says them, in the order of the job."""
+    from importlib import import_module
+
+    import click
+    from kikichoko.panel.cli import SECTIONS, kikichoko
+    from kikichoko.panel.words import say
+
+    wide = {"max_content_width": 100, "terminal_width": 100}
+    top = click.Context(kikichoko, info_name="kikichoko", **wide)
+    lines = [_NOTICE, "", "# Commands", "", *_verbatim(kikichoko.get_help(top))]
+    modules = {
+        name: import_module(f"kikichoko.panel.commands.{name}")
+        for name in kikichoko.list_commands(top)
+    }
+    for section in SECTIONS:
+        names = [name for name, module in modules.items() if section == module.SECTION]
+        if names:
+            lines += [f"## {say(section)}", ""]
+        for name in sorted(names, key=lambda name: getattr(modules[name], "RANK", 99)):
+            command: click.Command = modules[name].command
+            context = click.Context(command, top, name, **wide)
+            lines += [f"### `{name}`", "", *_verbatim(command.get_help(context))]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _verbatim(text: str) -> list[str]:
+    return ["```text", *(line.rstrip() for line in text.rstrip().splitlines()), "```", ""]
+
+
+PAGES: dict[str, Callable[[], str]] = {"faults.md": faults, "commands.md": commands}
+
+
+def stale() -> Iterator[str]:
+    """Name the pages that are not what the code says now."""
+    for name, page in PAGES.items():
+        path = DOCS / name
+        if not path.is_file() or path.read_text("utf-8") != page():
+            yield name
+
+
+def main() -> int:
+    """Write all pages, or with ``--check`` tell the stale ones."""
+    if "--check" in sys.argv[1:]:
+        found = list(stale())
+        for name in found:
+            print(f"docs/{name} is stale: make docs", file=sys.stderr)  # noqa: T201
+        return 1 if found else 0
+    for name, page in PAGES.items():
+        (DOCS / name).write_text(page(), "utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
