@@ -162,14 +162,14 @@ def _full(table: Floats, level: float) -> IntraclassCorrelations:
         "residual": ms_e,
     }
     single = [
-        (ms_b - ms_w) / (ms_b + (k - 1) * ms_w),
-        (ms_b - ms_e) / (ms_b + (k - 1) * ms_e + k * (ms_j - ms_e) / n),
-        (ms_b - ms_e) / (ms_b + (k - 1) * ms_e) if ms_b > 0 or ms_e > 0 else 0.0,
+        _share(ms_b - ms_w, ms_b + (k - 1) * ms_w),
+        _share(ms_b - ms_e, ms_b + (k - 1) * ms_e + k * (ms_j - ms_e) / n),
+        _share(ms_b - ms_e, ms_b + (k - 1) * ms_e),
     ]
     mean = [
-        (ms_b - ms_w) / ms_b if ms_b > 0 else -np.inf,
-        (ms_b - ms_e) / (ms_b + (ms_j - ms_e) / n),
-        (ms_b - ms_e) / ms_b if ms_b > 0 else -np.inf,
+        _share(ms_b - ms_w, ms_b),
+        _share(ms_b - ms_e, ms_b + (ms_j - ms_e) / n),
+        _share(ms_b - ms_e, ms_b),
     ]
     one_way = _f_limits(ms_b, ms_w, k, n - 1, n * (k - 1), level)
     absolute, v = _absolute_limits(ms_b, ms_j, ms_e, n, k, single[1], level)
@@ -204,6 +204,13 @@ def _full(table: Floats, level: float) -> IntraclassCorrelations:
             if value < 0
         ),
     )
+
+
+def _share(part: float, whole: float) -> float:
+    """Divide; where there is no whole, say how far below 0 it would be: all the way."""
+    if whole == 0:
+        return 0.0 if part == 0 else -np.inf
+    return float(part / whole)
 
 
 def _stepped(single: float, k: float) -> float:

@@ -6,7 +6,6 @@ with the reason, 2 wrong usage, 3 done but something needs a person.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from functools import cache
 from importlib import import_module
@@ -47,6 +46,14 @@ class Words(click.Group):
         command: click.Command = module.command
         return command
 
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; turn refusals into words and exit code 1."""
+        try:
+            return super().invoke(ctx)
+        except (PanelError, AnalysisError) as refusal:
+            click.echo(say("cli.refused", text=refusal.sentence), err=True)
+            ctx.exit(REFUSED)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the words by section."""
         rows: dict[str, list[tuple[int, str, str]]] = {section: [] for section in SECTIONS}
@@ -74,9 +81,5 @@ def kikichoko() -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> Any:
-    """Run a command; turn refusals into words and exit codes."""
-    try:
-        return kikichoko.main(args=arguments, prog_name="kikichoko")
-    except (PanelError, AnalysisError) as refusal:
-        click.echo(say("cli.refused", text=refusal.sentence), err=True)
-    sys.exit(REFUSED)
+    """Run a command."""
+    return kikichoko.main(args=arguments, prog_name="kikichoko")
