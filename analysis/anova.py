@@ -335,8 +335,9 @@ def _results(
         sds = np.ones(a)
         for name in names:
             sds[fitted[name].index] = panel_sd(fitted[name].variances)
+        alone = not plan.effects and not len(plan.factors.columns)
         questions = _questions(plan, first.samples, made.beta.shape[1])
-        tested = {name: made.test(weights) for name, weights in questions.items()}
+        tested = {name: made.test(weights, sequential=alone) for name, weights in questions.items()}
         pairs = Pairs(made, samples, level, sds)
         for name in names:
             found = fitted[name]
@@ -385,7 +386,8 @@ def _questions(plan: Design, present: tuple[int, ...], columns: int) -> dict[str
     start = k
     for effect in plan.effects:
         width = effect.columns.shape[1]
-        padded[effect.name] = np.eye(columns)[start : start + width]
+        levels = effect.weights[1:] - effect.weights[:1] if width > 1 else np.eye(1)
+        padded[effect.name] = np.pad(levels, ((0, 0), (start, columns - start - width)))
         start += width
     return padded
 

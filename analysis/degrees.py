@@ -83,12 +83,20 @@ class Inference:
         df = 2 * variance**2 / np.einsum("aci,aij,acj->ac", slope, self.spread, slope)
         return estimate, np.sqrt(shown), np.minimum(df, self.ceiling[:, None])
 
-    def test(self, weights: Array) -> tuple[Array, Array, Array]:
+    def test(self, weights: Array, *, sequential: bool = False) -> tuple[Array, Array, Array]:
         """Test that several contrasts are all 0.
+
+        With incomplete data Satterthwaite's joint degrees of freedom depend a
+        little (in the fourth digit) on how the contrasts are written. The R
+        package lmerTest takes differences from the first level, but in a model
+        with one fixed factor makes them orthogonal for ordinary least squares,
+        one after the other; the same is done here.
 
         Parameters
         ----------
         weights : array, shape (q, p), of full rank
+        sequential : bool
+            Make the contrasts orthogonal first.
 
         Returns
         -------
@@ -103,20 +111,19 @@ class Inference:
         elif self.scaled:
             statistic, df = self._kenward_roger(weights)
         else:
-            statistic, df = self._satterthwaite(weights)
+            statistic, df = self._satterthwaite(weights, sequential=sequential)
         df = np.minimum(df, self.ceiling)
         return statistic, df, fdtrc(q, df, np.maximum(statistic, 0))
 
-    def _satterthwaite(self, weights: Array) -> tuple[Array, Array]:
-        """Split the contrasts into independent t tests and join their degrees of freedom.
-
-        With unequal parts the joined number depends a little (in the fourth
-        digit) on how the contrasts are written. As in the R package lmerTest
-        they are made orthogonal for ordinary least squares one after the other.
-        """
+    def _satterthwaite(self, weights: Array, *, sequential: bool) -> tuple[Array, Array]:
+        """Split the contrasts into independent t tests and join their degrees of freedom."""
         q = len(weights)
-        root = np.linalg.cholesky(np.linalg.inv(weights @ self.plain @ weights.T)).swapaxes(1, 2)
-        weights = root / np.diagonal(root, axis1=1, axis2=2)[..., None] @ weights
+        if sequential:
+            squares = np.linalg.inv(weights @ self.plain @ weights.T)
+            root = np.linalg.cholesky(squares).swapaxes(1, 2)
+            weights = root / np.diagonal(root, axis1=1, axis2=2)[..., None] @ weights
+        else:
+            weights = np.broadcast_to(weights, (len(self.beta), *weights.shape))
         flipped = weights.swapaxes(1, 2)
         estimate = (weights @ self.beta[..., None])[..., 0]
         values, vectors = np.linalg.eigh(weights @ self.phi @ flipped)
@@ -140,11 +147,14 @@ class Inference:
         g = ((q + 1) * a1 - (q + 4) * a2) / ((q + 2) * a2)
         base = 3 * q + 2 * (1 - g)
         c1, c2, c3 = g / base, (q - g) / base, (q + 2 - g) / base
-        mean = 1 / (1 - a2 / q)
-        variance = 2 / q * (1 + c1 * b) / ((1 - c2 * b) ** 2 * (1 - c3 * b))
-        ratio = variance / (2 * mean**2)
-        df = 4 + (q + 2) / (q * ratio - 1)
-        factor = df / (mean * (df - 2))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shrunk = 1 - a2 / q  # 1 over the approximate mean of F
+            inner = np.where(np.abs(1 - c2 * b) < 1e-12, 1.0, shrunk / (1 - c2 * b))
+            df = 4 + (q + 2) / (inner**2 * (1 + c1 * b) / (1 - c3 * b) - 1)
+            factor = np.where(np.abs(df - 2) < 1e-2, 1.0, df * shrunk / (df - 2))
+        # with very few degrees of freedom the moments do not exist: those of a single stratum
+        sound = (df > 1) & np.isfinite(df) & (factor > 0)
+        df, factor = np.where(sound, df, 2 * q / a2), np.where(sound, factor, 1.0)
         adjusted = weights @ self.adjusted @ weights.T
         solved = np.linalg.solve(adjusted, estimate[..., None])[..., 0]
         return factor * (estimate * solved).sum(axis=1) / q, df
@@ -200,6 +210,9 @@ def inference(fitted: Fit, method: str = "satterthwaite") -> Inference:
     adjusted = fitted.phi
     if scaled:
         adjusted = fitted.phi - np.einsum("aij,aijpq->apq", spread, fitted.phi_second)
+        # the correction is an expansion: where it overshoots, Phi itself is the better guess
+        sound = np.linalg.eigvalsh(adjusted)[:, 0] > 1e-3 * np.linalg.eigvalsh(fitted.phi)[:, 0]
+        adjusted = np.where(sound[:, None, None], adjusted, fitted.phi)
     return Inference(
         beta=fitted.beta,
         phi=fitted.phi,

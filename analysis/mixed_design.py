@@ -128,7 +128,7 @@ def design(
     sample, samples = _codes(data["sample"])
     session, session_names = _codes(data["session"])
     session_kept = np.zeros_like(session) if sessions == "pooled" else session
-    order = Order.of(data, assessor, sample, session) if position or carry_over else None
+    order = Order.of(data, table.dropped, samples) if position or carry_over else None
     keys: list[npt.NDArray[np.int64]] = [assessor, sample, session_kept]
     if order is not None:
         keys += [

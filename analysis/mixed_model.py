@@ -24,6 +24,8 @@ from .mixed_design import Design
 from .reml import fit
 from .words import Sentence
 
+_FLOOR = 0.1  # below this a few full cells would carry all weight
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Estimates:
@@ -262,39 +264,43 @@ def _by_reml(
         return
     cells = cells.take(sound)
     found = fit(fixed, terms, cells, negative=boundary == "design")
+    settled = found.converged & (found.floor >= _FLOOR)
+    first = np.flatnonzero(settled)
+    if len(first):
+        found = found.take(first)
+        made = inference(found, method)
+        for row, which in enumerate(first):
+            outcome.fitted[plan.attributes[members[which]]] = Estimates(
+                inference=made,
+                index=row,
+                samples=signature.samples,
+                variances=_named(found.names, found.theta[row], signature.terms),
+                held=_held(found.names, found.free[row]),
+                notes=tuple(notes),
+            )
+    again = np.flatnonzero(~settled)
+    if not len(again):
+        return
+    found = fit(fixed, terms, cells.take(again), negative=False)
+    steady = found.converged & (found.theta[:, -1] > 1e-10 * found.theta.sum(axis=1))
+    for which in again[~steady]:
+        attribute = plan.attributes[members[which]]
+        outcome.refused[attribute] = Sentence.of("anova.no_error", attribute=attribute)
+    again, found = again[steady], found.take(np.flatnonzero(steady))
+    if not len(again):
+        return
     made = inference(found, method)
-    again = np.flatnonzero(~found.converged)
-    for row, a in enumerate(members):
-        if row in again:
-            continue
-        outcome.fitted[plan.attributes[a]] = Estimates(
+    filled = plan.filled[[members[which] for which in again]] > 0
+    df = filled.sum(axis=(1, 2)) - filled.any(axis=1).sum(axis=1) - filled.any(axis=2).sum(axis=1)
+    made = replace(made, ceiling=np.maximum(df + 1.0, 1.0))
+    for row, which in enumerate(again):
+        outcome.fitted[plan.attributes[members[which]]] = Estimates(
             inference=made,
             index=row,
             samples=signature.samples,
             variances=_named(found.names, found.theta[row], signature.terms),
             held=_held(found.names, found.free[row]),
-            notes=tuple(notes),
-        )
-    if not len(again):
-        return
-    found = fit(fixed, terms, cells.take(again), negative=False)
-    made = inference(found, method)
-    for row, which in enumerate(again):
-        a = members[which]
-        attribute = plan.attributes[a]
-        steady = found.theta[row, -1] > 1e-10 * found.theta[row].sum()
-        if not found.converged[row] or not steady:
-            outcome.refused[attribute] = Sentence.of("anova.no_error", attribute=attribute)
-            continue
-        filled = plan.filled[a] > 0
-        df = filled.sum() - filled.any(axis=0).sum() - filled.any(axis=1).sum() + 1
-        outcome.fitted[attribute] = Estimates(
-            inference=replace(made, ceiling=np.full(len(again), float(max(df, 1)))),
-            index=row,
-            samples=signature.samples,
-            variances=_named(found.names, found.theta[row], signature.terms),
-            held=_held(found.names, found.free[row]),
-            notes=(*notes, Sentence.of("anova.not_settled", df=int(df))),
+            notes=(*notes, Sentence.of("anova.not_settled", df=int(made.ceiling[row]))),
         )
 
 

@@ -15,6 +15,8 @@ import pandas as pd
 
 from .blocks import Array, Whole
 
+_CUP = ["session", "assessor", "replicate", "position", "sample"]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Effect:
@@ -54,34 +56,28 @@ class Order:
     before: Whole
 
     @classmethod
-    def of(cls, data: pd.DataFrame, assessor: Whole, sample: Whole, session: Whole) -> Order:
-        """Find what was served before each row.
+    def of(cls, data: pd.DataFrame, unscored: pd.DataFrame, samples: tuple[str, ...]) -> Order:
+        """Find what was served before each row of `data`.
 
-        The one before is the row of the same assessor and session (and, where
-        positions start again with each replicate, the same replicate) with the
-        next lower position.
+        The one before is the cup of the same assessor and session (and, where
+        positions start again with each replicate, the same replicate) at the
+        next lower position, whether it was scored or not.
         """
-        position = data["position"].to_numpy(np.int64)
-        flight = data["replicate"].fillna(0).to_numpy(np.int64)
-        served = pd.DataFrame(
-            {"session": session, "assessor": assessor, "position": position, "sample": sample}
-        ).drop_duplicates()
-        if not served.duplicated(["session", "assessor", "position"]).any():
-            flight = np.zeros_like(flight)
-        served = pd.DataFrame(
-            {
-                "session": session,
-                "assessor": assessor,
-                "flight": flight,
-                "position": position,
-                "sample": sample,
-            }
+        cups = pd.concat([data[_CUP], unscored[_CUP]], ignore_index=True).dropna(
+            subset=["position"]
         )
-        cups = served.drop_duplicates().sort_values(["session", "assessor", "flight", "position"])
-        shifted = cups.groupby(["session", "assessor", "flight"])["sample"].shift()
-        cups["before"] = shifted.fillna(-1).astype(np.int64) + 1
-        joined = served.merge(cups, how="left", on=list(served.columns))
-        return cls(position, joined["before"].to_numpy(np.int64))
+        where = ["session", "assessor", "position"]
+        flight = ["session", "assessor"]
+        if cups.drop_duplicates([*where, "sample"]).duplicated(where).any():
+            flight.append("replicate")
+        columns = [*flight, "position", "sample"]
+        cups = cups.drop_duplicates(columns).sort_values(columns)[columns]
+        cups["before"] = cups.groupby(flight, dropna=False)["sample"].shift()
+        joined = data[columns].merge(cups, how="left", on=columns)
+        return cls(
+            data["position"].to_numpy(np.int64),
+            pd.Index(samples).get_indexer(pd.Index(joined["before"])).astype(np.int64) + 1,
+        )
 
 
 def _sum_to_zero(codes: Whole, levels: int) -> tuple[Array, Array]:

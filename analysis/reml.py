@@ -61,6 +61,9 @@ class Fit:
     free : boolean array, shape (a, P)
         False where a variance was held at its bound of 0.
     converged : boolean array, shape (a,)
+    floor : array, shape (a,)
+        Smallest variance that cell means may have at `theta`, in parts of what
+        the residual alone gives them; below 1 only with a variance below 0.
     """
 
     names: tuple[str, ...]
@@ -76,6 +79,12 @@ class Fit:
     criterion: Array
     free: npt.NDArray[np.bool_]
     converged: npt.NDArray[np.bool_]
+    floor: Array
+
+    def take(self, which: npt.NDArray[np.intp]) -> Fit:
+        """Return some of the responses."""
+        names = [field.name for field in fields(self) if field.name != "names"]
+        return Fit(self.names, *(getattr(self, name)[which] for name in names))
 
 
 def fit(fixed: Array, terms: Sequence[Term], cells: Cells, *, negative: bool = False) -> Fit:
@@ -328,29 +337,58 @@ def _start(plan: Plan, responses: int) -> Array:
 
 
 def _directions(
-    state: _State, free: npt.NDArray[np.bool_], *, scoring: bool
-) -> tuple[Array, Array]:
-    """Return steps towards the optimum and the curvature they rest on.
+    state: _State, theta: Array, bounded: npt.NDArray[np.bool_], *, scoring: bool
+) -> Array:
+    """Return steps towards the optimum and their squared length in the curvature.
 
-    Newton's where the criterion is convex in the free variances, else Fisher scoring.
+    Newton's where the criterion is convex, else Fisher scoring; where a
+    variance would fall below its bound, the best step within the bounds.
     """
-    both = free[:, :, None] & free[:, None, :]
-    unit = np.eye(free.shape[1])
     size = np.sqrt(np.abs(np.diagonal(state.expected, axis1=1, axis2=2)))
-    size = np.where(free & (size > 0), size, 1.0)
+    size = np.where(size > 0, size, 1.0)
     norm = size[:, :, None] * size[:, None, :]
-    expected = np.where(both, state.expected / norm, unit)
-    curvature = expected
+    unit = np.eye(size.shape[1])
+    curvature = state.expected / norm
     if not scoring:
-        observed = np.where(both, state.observed / norm, unit)
-        convex = np.linalg.eigvalsh(observed)[:, 0] > 1e-6
-        curvature = np.where(convex[:, None, None], observed, expected)
+        # what is held at its bound need not be convex there
+        held = bounded & (theta <= 0) & (state.gradient > 0)
+        observed = state.observed / norm
+        inner = np.where(held[:, :, None] | held[:, None, :], unit, observed)
+        convex = np.linalg.eigvalsh(inner)[:, 0] > 1e-6
+        whole = np.linalg.eigvalsh(observed)[:, 0] > 1e-6
+        curvature = np.where(convex[:, None, None], inner, curvature)
+        curvature = np.where(whole[:, None, None], observed, curvature)
     lowest = np.linalg.eigvalsh(curvature)[:, 0]
-    ridge = np.where(lowest < 1e-10, 1e-8 - lowest, 0.0)
-    curvature = curvature + ridge[:, None, None] * unit
-    gradient = np.where(free, state.gradient / size, 0.0)
+    curvature = curvature + np.where(lowest < 1e-10, 1e-8 - lowest, 0.0)[:, None, None] * unit
+    gradient = state.gradient / size
     step = -np.linalg.solve(curvature, gradient[..., None])[..., 0]
-    return step / size, curvature * norm
+    out = np.flatnonzero((bounded & (theta + step / size < 0)).any(axis=1))
+    if len(out):
+        lowest = np.where(bounded, -theta * size, -np.inf)
+        step[out] = _within_bounds(curvature[out], gradient[out], lowest[out])
+    return np.stack([step / size, (curvature @ step[..., None])[..., 0] * size], axis=-1)
+
+
+def _within_bounds(curvature: Array, gradient: Array, lowest: Array) -> Array:
+    """Minimise g'd + d'Cd / 2 over d >= lowest, by trying which parts are at their bound."""
+    a, parameters = gradient.shape
+    bounds = [i for i in range(parameters) if np.isfinite(lowest[:, i]).all()]
+    best = np.maximum(np.zeros_like(gradient), np.where(np.isfinite(lowest), lowest, 0.0))
+    best_value = np.full(a, np.inf)
+    unit = np.eye(parameters)
+    for chosen in range(2 ** len(bounds)):
+        at = np.zeros(parameters, dtype=bool)
+        at[[index for bit, index in enumerate(bounds) if chosen >> bit & 1]] = True
+        fixed = np.where(at, lowest, 0.0)
+        right = -gradient - (curvature @ fixed[..., None])[..., 0]
+        reduced = np.where(at[:, None] | at[None, :], unit, curvature)
+        step = np.linalg.solve(reduced, np.where(at, fixed, right)[..., None])[..., 0]
+        value = (gradient * step).sum(axis=1) + (step * (curvature @ step[..., None])[..., 0]).sum(
+            axis=1
+        ) / 2
+        better = (step >= lowest - 1e-12).all(axis=1) & (value < best_value)
+        best[better], best_value[better] = step[better], value[better]
+    return best
 
 
 def _search(data: Blocks, *, negative: bool) -> Fit:
@@ -363,28 +401,29 @@ def _search(data: Blocks, *, negative: bool) -> Fit:
     state = _evaluate(data, theta)
     converged = np.zeros(responses, dtype=bool)
     alive = np.arange(responses)
-    free = np.ones_like(theta, dtype=bool)
     for turn in range(_STEPS):
-        here = state.take(alive)
-        free[alive] = ~(bounded & (theta[alive] <= 0) & (here.gradient > 0))
-        step, curvature = _directions(here, free[alive], scoring=turn == 0)
-        target = np.where(bounded, np.maximum(theta[alive] + step, 0.0), theta[alive] + step)
-        step = target - theta[alive]
-        decrement = np.einsum("ai,aij,aj->a", step, curvature, step)
-        settled = decrement < _DECREMENT
+        found = _directions(state.take(alive), theta[alive], bounded, scoring=turn == 0)
+        step = found[..., 0]
+        settled = (step * found[..., 1]).sum(axis=1) < _DECREMENT
         converged[alive[settled]] = True
         alive, step = alive[~settled], step[~settled]
         if not len(alive):
             break
-        moved = _line_search(data, theta, state, alive, step)
+        moved = _line_search(data, theta, state, alive, step=step, bounded=bounded)
         alive = alive[moved]
         if not len(alive):
             break
-    return _finish(data, theta, state, free, converged)
+    return _finish(data, theta, state, ~(bounded & (theta <= 0)), converged)
 
 
 def _line_search(
-    data: Blocks, theta: Array, state: _State, alive: npt.NDArray[np.intp], step: Array
+    data: Blocks,
+    theta: Array,
+    state: _State,
+    alive: npt.NDArray[np.intp],
+    *,
+    step: Array,
+    bounded: npt.NDArray[np.bool_],
 ) -> npt.NDArray[np.bool_]:
     """Go along the steps, halving them until the criterion does not rise; update in place."""
     moved = np.zeros(len(alive), dtype=bool)
@@ -393,6 +432,7 @@ def _line_search(
     while len(open_) and length > 1e-6:
         which = alive[open_]
         trial = theta[which] + length * step[open_]
+        trial = np.where(bounded & (trial < 1e-13), 0.0, trial)
         new = _evaluate(data.take(which), trial)
         old = state.value[which]
         better = new.good & (new.value <= old + 1e-9 * (1 + np.abs(old)))
@@ -402,6 +442,30 @@ def _line_search(
         open_ = open_[~better]
         length /= 2
     return moved
+
+
+def _floor(data: Blocks, theta: Array) -> Array:
+    """Return the smallest eigenvalue of the covariance of cell means relative to the residual's."""
+    floor = np.ones(len(theta))
+    low = np.flatnonzero((theta < 0).any(axis=1))
+    if len(low):
+        part = data.take(low)
+        residual = theta[low, -1]
+        root = np.where(
+            part.mask > 0, 1 / np.sqrt(np.where(part.mask > 0, part.inverse_count, 1)), 0.0
+        )
+        covariance = np.zeros((*part.mask.shape, part.mask.shape[-1]))
+        span = np.arange(part.mask.shape[-1])
+        for index, share in enumerate(part.inside):
+            weight = theta[low, index] / residual
+            if share.ndim == 3:
+                covariance[..., span, span] += weight[:, None, None] * share
+            else:
+                covariance += weight[:, None, None, None] * share
+        covariance *= root[..., :, None] * root[..., None, :]
+        covariance[..., span, span] += 1.0
+        floor[low] = np.linalg.eigvalsh(covariance)[..., 0].min(axis=1)
+    return floor
 
 
 def _finish(
@@ -438,4 +502,5 @@ def _finish(
         criterion=state.value + degrees * np.log(2 * np.pi * square),
         free=free,
         converged=converged,
+        floor=_floor(data, theta),
     )
