@@ -7,9 +7,7 @@ import json
 import pytest
 from click.testing import CliRunner
 from kikichoko.analysis.difference import difference, similarity
-from kikichoko.analysis.errors import AnalysisError
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.errors import InputRefused
 
 
 @pytest.fixture
@@ -116,20 +114,15 @@ def test_wrong_usage_is_told(run, line: str, words: str):
 
 
 def test_refusals_are_told(run, table):
-    with pytest.raises(AnalysisError, match="cannot be more than"):
-        run("difference triangle --right 31/30")
+    assert "cannot be more than" in run("difference triangle --right 31/30", 1).output
     path = table("assessor,correct\n1,yes\n,1\n2,0\n")
-    with pytest.raises(AnalysisError, match="the column 'assessor' is empty"):
-        run(f"difference triangle {path}")
+    assert "the column 'assessor' is empty" in run(f"difference triangle {path}", 1).output
     path = table("assessor,correct\n1,yes\n2,0\n")
-    with pytest.raises(AnalysisError, match="Row 1, column 'correct': 'yes'"):
-        run(f"difference triangle {path}")
+    assert "Row 1, column 'correct': 'yes'" in run(f"difference triangle {path}", 1).output
     path = table("assessor,served,answer\n1,B,A\n2,not A,A\n")
-    with pytest.raises(AnalysisError, match="'B' is neither 'A' nor 'not A'"):
-        run(f"difference a-not-a {path}")
+    assert "'B' is neither 'A' nor 'not A'" in run(f"difference a-not-a {path}", 1).output
     path = table("assessor,chosen\n1,x\n2,y\n3,z\n")
-    with pytest.raises(AnalysisError, match="more than two samples"):
-        run(f"difference paired {path}")
+    assert "more than two samples" in run(f"difference paired {path}", 1).output
 
 
 # --- size ------------------------------------------------------------------------------------
@@ -169,10 +162,11 @@ def test_size_of_intervals(run, tmp_path):
 
 
 def test_figures_of_other_kinds_are_refused(run, tmp_path):
-    with pytest.raises(InputRefused, match=r"\.png"):
-        run(f"size triangle --pd 0.3 --figure {tmp_path / 'curve.bmp'}")
-    with pytest.raises(InputRefused, match="no folder"):
-        run(f"size triangle --pd 0.3 --figure {tmp_path / 'none' / 'curve.png'}")
+    assert ".png" in run(f"size triangle --pd 0.3 --figure {tmp_path / 'curve.bmp'}", 1).output
+    assert (
+        "no folder"
+        in run(f"size triangle --pd 0.3 --figure {tmp_path / 'none' / 'curve.png'}", 1).output
+    )
 
 
 def test_help_has_an_example(run):
