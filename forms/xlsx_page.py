@@ -194,7 +194,7 @@ class Page:
         self._put("A", label, bold=True)
         self._put("B", ask, 9, soft=True, to="C")
         wide = WIDTH["B"] + WIDTH["C"]
-        return max(lines(label, WIDTH["A"], 10.5), lines(ask, wide, 9))
+        return max(lines(label, WIDTH["A"], 11), lines(ask, wide, 9))
 
     def _line(self, question: Question) -> None:
         needed = self._question(question)
@@ -227,10 +227,7 @@ class Page:
 
     def _group(self, question: Question, title: str) -> None:
         """Write words to tick, faults to rate or cups to rank, three in a row."""
-        heading = self._heading(question, title)
-        self._put("A", heading, 9, soft=True, to="F")
-        self._height(lines(heading, 90, 9))
-        self.row += 1
+        self._heading(question, title)
         attributes = question.attributes_of(self.presentation.codes)
         labels = [option.label.to(self.language) for option in question.options]
         if question.kind is Kind.RANKING:
@@ -256,21 +253,29 @@ class Page:
         """Write room for free words over the whole width."""
         from openpyxl.styles import Alignment
 
-        self._put("A", self._heading(question, title), 9, soft=True, to="F")
-        self._height(1)
-        self.row += 1
+        self._heading(question, title)
         self._open("A", question.key, self._free(), to="F")
         cell = self.worksheet[f"A{self.row}"]
         cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
         self._height(3.5)
         self.row += 1
 
-    def _heading(self, question: Question, title: str) -> str:
-        """Say what a group asks, without its label where the section is called the same."""
+    def _heading(self, question: Question, title: str) -> None:
+        """Write what a group asks, without its label where the section is called the same."""
         label, ask = question.label.to(self.language), question.ask.to(self.language)
+        parts = [ask] if ask else []
         if question.kind is Kind.FAULTS:
-            ask = f"{ask}  ·  {self._say('empty_is_none')}"
-        return ask if label == title else f"{label}  ·  {ask}"
+            parts.append(self._say("empty_is_none"))
+        if question.kind is Kind.RANKING:
+            parts.append(self._say("rank_how", cups=len(self.presentation.codes)))
+        text = "  ·  ".join(parts)
+        alone = label == title
+        if not alone:
+            self._put("A", label, bold=True)
+        wide = sum(WIDTH.values()) - (0 if alone else WIDTH["A"])
+        self._put("A" if alone else "B", text, 9, soft=True, to="F")
+        self._height(lines(text, wide, 9))
+        self.row += 1
 
     def _range(self, low: str, high: str) -> DataValidation:
         return self._rule(

@@ -17,7 +17,7 @@ INK, SOFT, RULE, BAND, TINT = "1F2A33", "5B6770", "8C979F", "E6EAED", "FFF6DD"
 FACES = {"ja": "Yu Gothic"}  # on Windows and macOS; others take their own Japanese face
 FACE = "Calibri"
 LINE = 14.5  # points a line of text needs
-COLUMNS = (("A", 24.0), ("B", 7.0), ("C", 24.0), ("D", 7.0), ("E", 24.0), ("F", 7.0))
+COLUMNS = (("A", 24.0), ("B", 7.0), ("C", 26.0), ("D", 7.0), ("E", 22.0), ("F", 7.0))
 WIDTH = dict(COLUMNS)
 
 
@@ -84,8 +84,8 @@ def put(
 
 def lines(text: str, width: float, size: float = 10) -> int:
     """Estimate how many lines text takes in a column `width` characters wide."""
-    broad = sum(2 if unicodedata.east_asian_width(sign) in "WFA" else 1 for sign in text)
-    return max(1, math.ceil(broad * size / 11.4 / (width - 1)))
+    room = sum(2 if unicodedata.east_asian_width(sign) in "WFA" else 0.8 for sign in text)
+    return max(1, math.ceil(room * size / 10.4 / (width - 1)))
 
 
 def lay_out(worksheet: Worksheet, *, footer: tuple[str, str], hidden: str = "") -> None:
