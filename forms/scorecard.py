@@ -163,7 +163,8 @@ def _without(
         at = next((i for i, question in enumerate(left) if question.key == key), None)
         options = {entry.key for entry in left[at].options} if at is not None else set()
         if at is None or (option and option not in options):
-            have = ", ".join(attribute for q in left for attribute in (q.key, *q.attributes))
+            names = (name for q in left for name in (q.key, *q.attributes))
+            have = ", ".join(dict.fromkeys(names))
             found.append(_fault("no_question", name, "drop", name, have))
         elif option:
             kept = tuple(entry for entry in left[at].options if entry.key != option)
