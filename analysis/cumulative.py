@@ -1,0 +1,410 @@
+"""Likelihood of cumulative-link models with a random assessor: the arithmetic below `ordinal`.
+
+Model: ``P(category <= k) = F(threshold_k - x'beta - u_assessor - d_assessor,sample)``
+with F logistic or normal. The random parts are integrated out by Laplace's
+approximation or adaptive Gauss-Hermite quadrature, assessor by assessor.
+
+Gradients come from complex steps: every operation here is analytic, so a
+parameter moved by ``1e-20 i`` gives its derivative in the imaginary part, exact
+to rounding, through the inner search as well. All parameters are moved at once
+in a leading axis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import minimize
+from scipy.special import erfc
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Any_ = npt.NDArray[Any]
+LINKS = ("logit", "probit")
+_FAR = 700.0
+_STEP = 1e-20
+_BOUNDARY = 1e-3
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Scores:
+    """Category scores in the order of their cells (assessor × sample).
+
+    Attributes
+    ----------
+    y : ndarray of int, shape (n,)
+        Category of each answer, 0 to `categories` - 1.
+    x : ndarray, shape (n, p)
+        Design of the samples, without intercept.
+    categories : int
+        Number of categories, at least 2.
+    cell_starts : ndarray of int, shape (c,)
+        First row of each cell.
+    group_starts : ndarray of int, shape (g,)
+        First cell of each assessor.
+    cell_of_row, group_of_cell : ndarray of int
+        The cell of each row, the assessor of each cell.
+    """
+
+    y: Ints
+    x: Floats
+    categories: int
+    cell_starts: Ints
+    group_starts: Ints
+    cell_of_row: Ints
+    group_of_cell: Ints
+
+    @classmethod
+    def of(cls, y: Ints, x: Floats, group: Ints, cell: Ints) -> Scores:
+        """Sort rows by assessor and cell and find where these begin."""
+        order = np.lexsort((cell, group))
+        y, x, group, cell = y[order], x[order], group[order], cell[order]
+        new_cell = np.r_[True, (np.diff(group) != 0) | (np.diff(cell) != 0)]
+        cell_starts = np.flatnonzero(new_cell)
+        group_of_start = group[cell_starts]
+        new_group = np.r_[True, np.diff(group_of_start) != 0]
+        return cls(
+            y=y,
+            x=x,
+            categories=int(y.max()) + 1,
+            cell_starts=cell_starts,
+            group_starts=np.flatnonzero(new_group),
+            cell_of_row=np.cumsum(new_cell) - 1,
+            group_of_cell=np.cumsum(new_group) - 1,
+        )
+
+    def by_cell(self, rows: Any_) -> Any_:
+        """Sum over the rows of each cell (last axis)."""
+        sums: Any_ = np.add.reduceat(rows, self.cell_starts, axis=-1)
+        return sums
+
+    def by_group(self, cells: Any_) -> Any_:
+        """Sum over the cells of each assessor (last axis)."""
+        sums: Any_ = np.add.reduceat(cells, self.group_starts, axis=-1)
+        return sums
+
+
+def log_share(upper: Any_, lower: Any_, link: str) -> tuple[Any_, Any_, Any_]:
+    """Return log(F(upper) - F(lower)) and its two derivatives by a common shift down.
+
+    Both derivatives are with respect to s in ``F(upper - s) - F(lower - s)``.
+    """
+    if link == "logit":
+        # F(a) - F(b) = F(a) (1 - F(b)) (1 - exp(b - a)): no cancellation in either tail.
+        value = -_softplus(-upper) - _softplus(lower) + np.log(-np.expm1(lower - upper))
+        high, low = _logistic(upper), _logistic(lower)
+        return value, high + low - 1, -(high * (1 - high) + low * (1 - low))
+    # Work in the lower tail, where differences of F keep their digits.
+    flip = np.real(upper + lower) > 0
+    a, b = np.where(flip, -lower, upper), np.where(flip, -upper, lower)
+    share = (erfc(-a / np.sqrt(2)) - erfc(-b / np.sqrt(2))) / 2
+    share = np.where(np.abs(share) < 1e-300, 1e-300, share)
+    density_a, density_b = _normal(upper), _normal(lower)
+    first = (density_b - density_a) / share
+    second = (lower * density_b - upper * density_a) / share - first**2
+    return np.log(share), first, second
+
+
+def _softplus(z: Any_) -> Any_:
+    positive = np.real(z) > 0
+    value: Any_ = np.log1p(np.exp(np.where(positive, -z, z))) + np.where(positive, z, 0)
+    return value
+
+
+def _logistic(z: Any_) -> Any_:
+    positive = np.real(z) > 0
+    tail = np.exp(np.where(positive, -z, z))
+    value: Any_ = np.where(positive, 1, tail) / (1 + tail)
+    return value
+
+
+def _normal(z: Any_) -> Any_:
+    value: Any_ = np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
+    return value
+
+
+def cdf(z: Any_, link: str) -> Any_:
+    """Return F, also for complex arguments."""
+    return _logistic(z) if link == "logit" else erfc(-z / np.sqrt(2)) / 2
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Model:
+    """A likelihood: scores, link, random parts, and how they are integrated out.
+
+    A parameter vector holds thresholds, effects, and one standard deviation per
+    random part (assessor, then assessor × sample). The likelihood does not
+    change with the sign of a standard deviation, and is smooth at 0.
+
+    Attributes
+    ----------
+    scores : Scores
+    link : {'logit', 'probit'}
+    random : int
+        0 no random part, 1 assessor, 2 assessor and assessor × sample.
+    nodes : int
+        1 for Laplace's approximation, more for quadrature (`random` 1 only).
+    """
+
+    scores: Scores
+    link: str = "logit"
+    random: int = 1
+    nodes: int = 1
+
+    @property
+    def thresholds(self) -> int:
+        """Number of thresholds."""
+        return int(self.scores.categories) - 1
+
+    @property
+    def size(self) -> int:
+        """Number of parameters."""
+        return self.thresholds + self.scores.x.shape[1] + self.random
+
+    def loglik(self, parameters: Any_) -> Any_:
+        """Return the log likelihood of parameter vectors of shape (..., size)."""
+        rows = np.atleast_2d(parameters)
+        upper, lower, sd = self._predict(rows)
+        if self.random == 0:
+            value = log_share(upper, lower, self.link)[0].sum(axis=-1)
+        else:
+            # Rows that differ by complex steps share their real modes: search once, then settle.
+            base = self._modes(*(np.real(part[:1]) for part in (upper, lower, sd)))
+            main, cell = self._modes(upper, lower, sd, base) if self._many(rows) else base
+            value = self._integrate(upper, lower, sd, main, cell)
+        found: Any_ = value[0] if np.ndim(parameters) == 1 else value
+        return found
+
+    def gradient(self, parameters: Floats) -> Floats:
+        """Return the gradient of the log likelihood, exact to rounding."""
+        moved = parameters + 1j * _STEP * np.eye(self.size)
+        gradient: Floats = np.imag(self.loglik(moved)) / _STEP
+        return gradient
+
+    def information(self, parameters: Floats) -> Floats:
+        """Return the observed information: central differences of the exact gradient."""
+        columns = []
+        for i, value in enumerate(parameters):
+            step = np.zeros(self.size)
+            step[i] = 1e-5 * max(1.0, abs(value))
+            columns.append(
+                (self.gradient(parameters - step) - self.gradient(parameters + step))
+                / (2 * step[i])
+            )
+        matrix: Floats = np.array(columns)
+        symmetric: Floats = (matrix + matrix.T) / 2
+        return symmetric
+
+    @staticmethod
+    def _many(rows: Any_) -> bool:
+        return len(rows) > 1 or np.iscomplexobj(rows)
+
+    def _predict(self, rows: Any_) -> tuple[Any_, Any_, Any_]:
+        """Return upper and lower limits of each answer's category, and the deviations."""
+        k, p = self.thresholds, self.scores.x.shape[1]
+        edge = np.full((len(rows), 1), _FAR)
+        limits = np.concatenate([-edge, rows[:, :k], edge], axis=1)
+        shift = rows[:, k : k + p] @ self.scores.x.T
+        sd = np.zeros((len(rows), 2), dtype=rows.dtype)
+        sd[:, : self.random] = rows[:, k + p :]
+        return limits[:, self.scores.y + 1] - shift, limits[:, self.scores.y] - shift, sd
+
+    def _shifted(
+        self, upper: Any_, lower: Any_, sd: Any_, main: Any_, cell: Any_
+    ) -> tuple[Any_, Any_, Any_]:
+        """Return value and derivatives of each answer at given standardised random effects."""
+        scores = self.scores
+        by_cell = sd[:, :1] * main[:, scores.group_of_cell] + sd[:, 1:] * cell
+        shift = by_cell[:, scores.cell_of_row]
+        return log_share(upper - shift, lower - shift, self.link)
+
+    def _penalised(self, value: Any_, main: Any_, cell: Any_) -> Any_:
+        """Return each assessor's log likelihood with the normal penalty of its effects."""
+        by_cell = self.scores.by_cell(value) - cell**2 / 2
+        height: Any_ = self.scores.by_group(by_cell) - main**2 / 2
+        return height
+
+    def _curvature(self, second: Any_, sd: Any_) -> tuple[Any_, Any_, Any_]:
+        """Return the parts of each assessor's negative Hessian: it has the shape of an arrow.
+
+        The corner (Schur complement), the shaft (one per cell), the diagonal.
+        """
+        weight = -self.scores.by_cell(second)
+        shaft = sd[:, :1] * sd[:, 1:] * weight
+        diagonal = 1 + sd[:, 1:] ** 2 * weight
+        corner = (
+            1
+            + sd[:, :1] ** 2 * self.scores.by_group(weight)
+            - self.scores.by_group(shaft**2 / diagonal)
+        )
+        return corner, shaft, diagonal
+
+    def _modes(
+        self, upper: Any_, lower: Any_, sd: Any_, start: tuple[Any_, Any_] | None = None
+    ) -> tuple[Any_, Any_]:
+        """Find the modes of the standardised random effects by damped Newton steps."""
+        scores = self.scores
+        kind = np.result_type(upper, sd)
+        main = np.zeros((len(sd), scores.group_starts.size), dtype=kind)
+        cell = np.zeros((len(sd), scores.cell_starts.size), dtype=kind)
+        if start is not None:
+            main, cell = main + start[0], cell + start[1]
+        value, first, second = self._shifted(upper, lower, sd, main, cell)
+        height = self._penalised(value, main, cell)
+        extra = 2
+        for _ in range(100):
+            by_cell = scores.by_cell(first)
+            pull_main = sd[:, :1] * scores.by_group(by_cell) - main
+            pull_cell = sd[:, 1:] * by_cell - cell
+            corner, shaft, diagonal = self._curvature(second, sd)
+            step_main = (pull_main - scores.by_group(shaft * pull_cell / diagonal)) / corner
+            step_cell = (pull_cell - shaft * step_main[:, scores.group_of_cell]) / diagonal
+            pace = np.ones(main.shape)
+            for _ in range(30):
+                new_main = main + pace * step_main
+                new_cell = cell + pace[:, scores.group_of_cell] * step_cell
+                value, first, second = self._shifted(upper, lower, sd, new_main, new_cell)
+                new_height = self._penalised(value, new_main, new_cell)
+                worse = np.real(new_height) < np.real(height) - 1e-9
+                if not worse.any():
+                    break
+                pace = np.where(worse, pace / 2, pace)
+            main, cell, height = new_main, new_cell, new_height
+            largest = max(np.abs(np.real(step_main)).max(), np.abs(np.real(step_cell)).max())
+            if largest < 1e-8:
+                # The last steps are quadratic: one or two more settle the imaginary part.
+                extra -= 1
+                if extra == 0:
+                    break
+        return main, cell
+
+    def _integrate(self, upper: Any_, lower: Any_, sd: Any_, main: Any_, cell: Any_) -> Any_:
+        value, _, second = self._shifted(upper, lower, sd, main, cell)
+        corner, _, diagonal = self._curvature(second, sd)
+        if self.nodes == 1:
+            height = self._penalised(value, main, cell)
+            spread = np.log(corner) + self.scores.by_group(np.log(diagonal))
+            laplace: Any_ = (height - spread / 2).sum(axis=-1)
+            return laplace
+        at, weight = np.polynomial.hermite.hermgauss(self.nodes)
+        width = np.sqrt(2 / corner)
+        heights = np.stack(
+            [
+                self._penalised(
+                    self._shifted(upper, lower, sd, main + width * node, cell)[0],
+                    main + width * node,
+                    cell,
+                )
+                + node**2
+                + np.log(share)
+                for node, share in zip(at, weight, strict=True)
+            ]
+        )
+        top = np.real(heights).max(axis=0)
+        total = np.log(np.exp(heights - top).sum(axis=0)) + top
+        quadrature: Any_ = (total + np.log(width / np.sqrt(2 * np.pi))).sum(axis=-1)
+        return quadrature
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Fit:
+    """A maximum: parameters, log likelihood, covariance.
+
+    Attributes
+    ----------
+    model : Model
+        The model, with fewer random parts than asked for where one came out as 0.
+    parameters : ndarray, shape (size,)
+        Thresholds, effects, standard deviations (not negative).
+    loglik : float
+    covariance : ndarray, shape (size, size)
+        Inverse of the observed information; nan if that is singular.
+    boundary : tuple of int
+        Random parts (1 assessor, 2 assessor × sample) whose variance came out as 0.
+    gradient : float
+        Largest absolute gradient at the maximum.
+    """
+
+    model: Model
+    parameters: Floats
+    loglik: float
+    covariance: Floats
+    boundary: tuple[int, ...]
+    gradient: float
+
+
+def maximise(model: Model, *, polish: bool = True) -> Fit:
+    """Maximise the likelihood.
+
+    Thresholds are searched as the first one and the logarithms of the gaps,
+    which keeps them in order. `polish` adds Newton steps on the thresholds
+    themselves; leave it out where an effect runs off to infinity.
+    """
+    k = model.thresholds
+    share = np.bincount(model.scores.y, minlength=k + 1).cumsum()[:-1] / model.scores.y.size
+    start = np.log(share / (1 - share)) * (1 if model.link == "logit" else 0.6)
+    inner = np.r_[start[0], np.log(np.diff(start)), np.zeros(model.size - k)]
+    inner[model.size - model.random :] = 1.0 if model.random < 2 else 0.7
+
+    def outer(values: Any_) -> Any_:
+        """Return thresholds in order from the searched form."""
+        gaps = np.concatenate([values[..., :1], np.exp(values[..., 1:k])], axis=-1)
+        return np.concatenate([np.cumsum(gaps, axis=-1), values[..., k:]], axis=-1)
+
+    def objective(values: Floats) -> tuple[float, Floats]:
+        moved = values + 1j * _STEP * np.eye(model.size)
+        found = model.loglik(outer(moved))
+        return -float(np.real(found[0])), -np.imag(found) / _STEP
+
+    found = minimize(
+        objective, inner, jac=True, method="BFGS", options={"gtol": 1e-5, "maxiter": 400}
+    )
+    parameters = outer(found.x)
+    first_sd = model.size - model.random
+    parameters[first_sd:] = np.abs(parameters[first_sd:])
+    small = [part for part in range(model.random) if parameters[first_sd + part] < _BOUNDARY]
+    if small:
+        return _without(model, small, polish=polish)
+    covariance = np.full((model.size, model.size), np.nan)
+    if polish:
+        for _ in range(4):
+            gradient = model.gradient(parameters)
+            if np.abs(gradient).max() < 1e-9:
+                break
+            step = np.linalg.lstsq(model.information(parameters), gradient, rcond=None)[0]
+            if np.abs(step).max() > 1:
+                break
+            parameters = parameters + step
+        information = model.information(parameters)
+        if np.linalg.eigvalsh(information).min() > 1e-10:
+            covariance = np.linalg.inv(information)
+    return Fit(
+        model=model,
+        parameters=parameters,
+        loglik=float(np.real(model.loglik(parameters))),
+        covariance=covariance,
+        boundary=(),
+        gradient=float(np.abs(model.gradient(parameters)).max()),
+    )
+
+
+def _without(model: Model, small: list[int], *, polish: bool) -> Fit:
+    """Fit again without the random parts that came out as 0, and say so."""
+    from dataclasses import replace
+
+    if small == [0] and model.random == 2:
+        # Only the cells vary: each cell becomes a group of its own.
+        cells = replace(
+            model.scores,
+            group_starts=np.arange(model.scores.cell_starts.size),
+            group_of_cell=np.arange(model.scores.cell_starts.size),
+        )
+        fit = maximise(replace(model, scores=cells, random=1), polish=polish)
+        return replace(fit, boundary=(1, *(2 for part in fit.boundary)))
+    kept = 0 if 0 in small else 1
+    fit = maximise(replace(model, random=kept, nodes=model.nodes if kept else 1), polish=polish)
+    lost = tuple(part + 1 for part in range(kept, model.random))
+    return replace(fit, boundary=tuple(sorted({*fit.boundary, *lost})))
