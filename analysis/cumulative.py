@@ -157,12 +157,12 @@ class Model:
     @property
     def thresholds(self) -> int:
         """Number of thresholds."""
-        return int(self.scores.categories) - 1
+        return self.scores.categories - 1
 
     @property
     def size(self) -> int:
         """Number of parameters."""
-        return self.thresholds + self.scores.x.shape[1] + self.random
+        return self.thresholds + int(self.scores.x.shape[1]) + self.random
 
     def loglik(self, parameters: Any_) -> Any_:
         """Return the log likelihood of parameter vectors of shape (..., size)."""
@@ -172,11 +172,22 @@ class Model:
             value = log_share(upper, lower, self.link)[0].sum(axis=-1)
         else:
             # Rows that differ by complex steps share their real modes: search once, then settle.
-            base = self._modes(*(np.real(part[:1]) for part in (upper, lower, sd)))
+            base = self._modes(np.real(upper[:1]), np.real(lower[:1]), np.real(sd[:1]))
             main, cell = self._modes(upper, lower, sd, base) if self._many(rows) else base
             value = self._integrate(upper, lower, sd, main, cell)
         found: Any_ = value[0] if np.ndim(parameters) == 1 else value
         return found
+
+    def residuals(self, parameters: Floats) -> Floats:
+        """Return the score residual of each cell at the modes, with the sign of its answers.
+
+        Shape (cells,): derivative of the cell's log likelihood by its shift.
+        """
+        upper, lower, sd = self._predict(parameters[None, :])
+        main, cell = self._modes(upper, lower, sd)
+        first = self._shifted(upper, lower, sd, main, cell)[1]
+        residuals: Floats = self.scores.by_cell(first)[0]
+        return residuals
 
     def gradient(self, parameters: Floats) -> Floats:
         """Return the gradient of the log likelihood, exact to rounding."""
@@ -321,7 +332,8 @@ class Fit:
         Thresholds, effects, standard deviations (not negative).
     loglik : float
     covariance : ndarray, shape (size, size)
-        Inverse of the observed information; nan if that is singular.
+        Inverse of the observed information; nan if that is singular. Without `polish`
+        its pseudo-inverse, for contrasts that have a finite maximum.
     boundary : tuple of int
         Random parts (1 assessor, 2 assessor × sample) whose variance came out as 0.
     gradient : float
@@ -336,12 +348,13 @@ class Fit:
     gradient: float
 
 
-def maximise(model: Model, *, polish: bool = True) -> Fit:
+def maximise(model: Model, *, polish: bool = True, errors: bool = True) -> Fit:
     """Maximise the likelihood.
 
     Thresholds are searched as the first one and the logarithms of the gaps,
     which keeps them in order. `polish` adds Newton steps on the thresholds
-    themselves; leave it out where an effect runs off to infinity.
+    themselves; leave it out where an effect runs off to infinity. Without `errors`
+    neither is done: the log likelihood is then good to about 1e-9.
     """
     k = model.thresholds
     share = np.bincount(model.scores.y, minlength=k + 1).cumsum()[:-1] / model.scores.y.size
@@ -367,20 +380,26 @@ def maximise(model: Model, *, polish: bool = True) -> Fit:
     parameters[first_sd:] = np.abs(parameters[first_sd:])
     small = [part for part in range(model.random) if parameters[first_sd + part] < _BOUNDARY]
     if small:
-        return _without(model, small, polish=polish)
+        return _without(model, small, polish=polish, errors=errors)
     covariance = np.full((model.size, model.size), np.nan)
-    if polish:
-        for _ in range(4):
+    if errors:
+        information = model.information(parameters)
+        for _ in range(8 if polish else 0):
             gradient = model.gradient(parameters)
             if np.abs(gradient).max() < 1e-9:
                 break
-            step = np.linalg.lstsq(model.information(parameters), gradient, rcond=None)[0]
+            # Close to the maximum one information serves several steps.
+            step = np.linalg.lstsq(information, gradient, rcond=None)[0]
             if np.abs(step).max() > 1:
                 break
             parameters = parameters + step
         information = model.information(parameters)
-        if np.linalg.eigvalsh(information).min() > 1e-10:
-            covariance = np.linalg.inv(information)
+        # Directions without a finite maximum carry no information: what stands across them
+        # keeps its covariance in the pseudo-inverse.
+        values, vectors = np.linalg.eigh(information)
+        kept = values > (1e-10 if polish else 1e-5)
+        if kept.all() or not polish:
+            covariance = (vectors[:, kept] / values[kept]) @ vectors[:, kept].T
     return Fit(
         model=model,
         parameters=parameters,
@@ -391,7 +410,7 @@ def maximise(model: Model, *, polish: bool = True) -> Fit:
     )
 
 
-def _without(model: Model, small: list[int], *, polish: bool) -> Fit:
+def _without(model: Model, small: list[int], *, polish: bool, errors: bool) -> Fit:
     """Fit again without the random parts that came out as 0, and say so."""
     from dataclasses import replace
 
@@ -402,9 +421,10 @@ def _without(model: Model, small: list[int], *, polish: bool) -> Fit:
             group_starts=np.arange(model.scores.cell_starts.size),
             group_of_cell=np.arange(model.scores.cell_starts.size),
         )
-        fit = maximise(replace(model, scores=cells, random=1), polish=polish)
+        fit = maximise(replace(model, scores=cells, random=1), polish=polish, errors=errors)
         return replace(fit, boundary=(1, *(2 for part in fit.boundary)))
     kept = 0 if 0 in small else 1
-    fit = maximise(replace(model, random=kept, nodes=model.nodes if kept else 1), polish=polish)
+    smaller = replace(model, random=kept, nodes=model.nodes if kept else 1)
+    fit = maximise(smaller, polish=polish, errors=errors)
     lost = tuple(part + 1 for part in range(kept, model.random))
     return replace(fit, boundary=tuple(sorted({*fit.boundary, *lost})))
