@@ -6,6 +6,8 @@ line and a word; what is only hinted at has a thin dotted frame.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
@@ -22,7 +24,12 @@ _DASHES = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (7, 2, 1.5, 2)))
 _MARKS = ("o", "s", "^", "D")
 
 
-def overview(table: Tidy | pd.DataFrame, result: Assessors, language: str = FALLBACK) -> Figure:
+def overview(
+    table: Tidy | pd.DataFrame,
+    result: Assessors,
+    language: str = FALLBACK,
+    attributes: Sequence[str] | None = None,
+) -> Figure:
     """Draw a small field for each assessor and attribute: own sample means on the panel's.
 
     The thin diagonal is the panel. A flat line is a narrow use of the scale, a
@@ -37,6 +44,8 @@ def overview(table: Tidy | pd.DataFrame, result: Assessors, language: str = FALL
     result : Assessors
     language : str
         Language of headings and words.
+    attributes : sequence of str, optional
+        Columns to draw; all by default.
 
     Returns
     -------
@@ -44,7 +53,8 @@ def overview(table: Tidy | pd.DataFrame, result: Assessors, language: str = FALL
         Rows are assessors in the order of their names, never of merit.
     """
     checked = as_tidy(table)
-    attributes = list(dict.fromkeys(result.measures["attribute"]))
+    known = list(dict.fromkeys(result.measures["attribute"]))
+    attributes = [name for name in known if attributes is None or name in attributes]
     people = sorted(dict.fromkeys(result.measures["assessor"]))
     width, height = 1.6 + 1.25 * len(attributes) + 2.9, 1.5 + 1.12 * len(people)
     figure = Figure(figsize=(width, height), layout="constrained")

@@ -12,13 +12,14 @@ from ..status import status
 from ..store import Store
 from ..tidy import tables
 from ..words import sentence
-from . import aroma, asked, differ, faults, limits, nose, said, sweetness, trust
+from . import aroma, asked, differ, each, faults, limits, nose, said, sweetness, trust
 from .context import Context
 from .parts import Report, Section
 
 SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     asked.section,
     trust.section,
+    each.section,
     differ.section,
     nose.section,
     sweetness.section,
