@@ -12,6 +12,12 @@ from .errors import OptionError, TableError
 from .result import Result
 from .words import Sentence
 
+_ALSO = {
+    "polishing_ratio": ("polishing_ratio", "polishing"),
+    "clear_supernatant": ("clear_supernatant", "supernatant"),
+}
+"""Names under which a session's table of bottles carries these columns."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ChemistryTable(Result):
@@ -86,7 +92,10 @@ def chemistry_table(table: pd.DataFrame, **columns: str) -> ChemistryTable:
         raise TableError(
             tuple(Sentence.of("table.no_column", column=name, have=have) for name in absent)
         )
-    source = {name: columns.get(name, name) for name in known}
+    source = {
+        name: columns.get(name) or next((one for one in _ALSO.get(name, ()) if one in table), name)
+        for name in known
+    }
     present = {name: given for name, given in source.items() if given in table.columns}
     if not present:
         raise TableError((Sentence.of("chemistry.no_columns", have=have, listed=known),))

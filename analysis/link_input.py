@@ -14,6 +14,18 @@ from .words import Sentence
 
 FIRST = ("meter_value", "acidity")
 KNOWN = ("abv", "glucose", "amino_acidity", "polishing_ratio")
+_NOT_CHEMISTRY = {
+    "available",
+    "volume",
+    "volume_ml",
+    "group",
+    "pasteurised",
+    "tank",
+    "lot",
+    "vintage",
+    "year",
+    "months",
+}
 COMPUTED = ("amakarado", "notando", "glucose_minus_acidity")
 
 
@@ -21,7 +33,7 @@ def named_bottles(bottles: pd.DataFrame) -> pd.DataFrame:
     """Name the column of the bottle ``sample``; refuse a bottle with two rows."""
     for name in ("sample", "bottle", "name"):
         if name in bottles:
-            renamed = bottles.rename(columns={name: "sample"})
+            renamed = bottles.rename(columns={name: "sample", "polishing": "polishing_ratio"})
             for key in ("sample", "session"):
                 if key in renamed:
                     renamed[key] = renamed[key].astype(str)
@@ -36,7 +48,7 @@ def named_bottles(bottles: pd.DataFrame) -> pd.DataFrame:
 
 
 def batch_column(bottles: pd.DataFrame, named: str | None) -> str | None:
-    """Find the column of the batch; tank and vintage are joined into one."""
+    """Find the column of the batch; tank and vintage (or lot) are joined into one."""
     if named is not None:
         if named not in bottles:
             have = ", ".join(str(name) for name in bottles.columns)
@@ -46,11 +58,15 @@ def batch_column(bottles: pd.DataFrame, named: str | None) -> str | None:
         return "batch"
     if "tank" not in bottles:
         return None
-    year = next((name for name in ("vintage", "year", "brewing_year") if name in bottles), None)
+    tank = bottles["tank"].astype(str)
+    year = next((name for name in ("vintage", "year") if name in bottles), None)
     if year is not None:
-        bottles["batch"] = bottles["tank"].astype(str) + " " + bottles[year].astype(str)
-        return "batch"
-    return "tank"
+        bottles["batch"] = tank + " / " + bottles[year].astype(str)
+    elif "lot" in bottles and bottles["lot"].nunique() < len(bottles):
+        bottles["batch"] = tank + " / " + bottles["lot"].astype(str)
+    else:  # a lot of its own for every bottle tells nothing about batches
+        bottles["batch"] = tank
+    return "batch"
 
 
 def wanted_attributes(
@@ -73,9 +89,8 @@ def numbers_of(bottles: pd.DataFrame) -> list[str]:
         if pd.api.types.is_numeric_dtype(bottles[name])
         and not pd.api.types.is_bool_dtype(bottles[name])
     ]
-    ignored = {"bottles_available", "volume", "vintage", "year", "brewing_year", "tank", "lot"}
     first = [name for name in (*FIRST, *KNOWN) if name in numeric]
-    return first + [name for name in numeric if name not in {*first, *ignored, *COMPUTED}]
+    return first + [name for name in numeric if name not in {*first, *_NOT_CHEMISTRY, *COMPUTED}]
 
 
 def default_predictors(bottles: pd.DataFrame, served: pd.DataFrame, batch: str | None) -> list[str]:

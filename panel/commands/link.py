@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..words import say
+from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ...analysis.link import Link
 
 SECTION = "cli.section_tables"
 RANK = 72
@@ -27,7 +33,7 @@ RANK = 72
 @click.option("--given", multiple=True, metavar="NAME=VALUE", help=say("link.option_given"))
 @click.option("--level", type=float, default=0.95, show_default=True, help=say("link.option_level"))
 @click.option("--seed", type=int, default=1, show_default=True, help=say("link.option_seed"))
-@click.option("--figure", type=click.Path(path_type=Path), help=say("link.option_figure"))
+@figure_option
 @json_option
 def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **given: Any) -> None:
     """Link scores and chemistry; its help stands in the catalogue."""
@@ -49,8 +55,7 @@ def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **
         seed=chosen["seed"],
     )
     attribute = chosen["sweet"] or result.main_attribute
-    if figure is not None:
-        _draw(figure, result, attribute, chosen["target"])
+    save_figure(lambda: _draw(result, attribute, chosen["target"]), figure)
     if chosen["target"] is None:
         show(result, as_json=as_json)
         return
@@ -84,11 +89,9 @@ def _pairs(written: tuple[str, ...]) -> dict[str, float]:
     return pairs
 
 
-def _draw(figure: Path, result: Any, attribute: str, wanted: float | None) -> None:
-    """Save the plane of meter value and acidity."""
+def _draw(result: Link, attribute: str, wanted: float | None) -> Figure:
+    """Draw the plane of meter value and acidity."""
     from ...analysis.plots_chemistry import plane
 
     fitted = result.fits.get(attribute)
-    drawn = plane(result.chemistry, fitted, attribute=attribute, wanted=wanted, group=result.group)
-    drawn.savefig(figure, dpi=150)
-    click.echo(say("link.figure_written", path=figure), err=True)
+    return plane(result.chemistry, fitted, attribute=attribute, wanted=wanted, group=result.group)

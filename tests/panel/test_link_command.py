@@ -84,3 +84,25 @@ def test_wrong_usage(files):
     run(files / "scores.csv", files / "bottles.csv", "--target", "5", "--given", "x",
         "--scores", "sweetness", code=2)  # fmt: skip
     assert "Example: kikichoko link" in run("--help").output
+
+
+def test_the_sessions_own_bottles_are_understood(files):
+    # bottles.csv of a session folder: names 'polishing', 'supernatant', counts and volumes.
+    table = pd.read_csv(files / "bottles.csv").assign(
+        tank=range(9), lot="L", pasteurised=1, polishing=60, supernatant="yes", available=2,
+        volume_ml=720, group=1,
+    )  # fmt: skip
+    table.to_csv(files / "own.csv", index=False)
+    said = run(files / "scores.csv", files / "own.csv", "--scores", "sweetness", "--json")
+    result = json.loads(said.stdout)
+    assert result["predictors"] == ["meter_value", "acidity"]
+    assert result["estimability"]["batches"] == 9
+    chemistry = CliRunner().invoke(kikichoko, ["chemistry", str(files / "own.csv"), "--json"])
+    assert json.loads(chemistry.stdout)["bottles"][0]["polishing_ratio"] == 60
+
+
+def test_one_tank_with_a_lot_for_every_bottle_is_one_batch(files):
+    table = pd.read_csv(files / "bottles.csv").assign(tank=4, lot=[f"L{i}" for i in range(9)])
+    table.to_csv(files / "tank.csv", index=False)
+    said = run(files / "scores.csv", files / "tank.csv", "--scores", "sweetness", "--json")
+    assert json.loads(said.stdout)["possible"] is False
