@@ -1,0 +1,99 @@
+"""``kikichoko history DIR…``."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+from ..words import say
+from ._figure import figure_option, save_figure
+from ._session import progress
+from ._table import json_option, show
+
+SECTION, RANK = "cli.section_before", 40
+
+
+@click.command(help=say("history.help"), short_help=say("history.short"))
+@click.argument(
+    "folders", metavar="DIR...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@click.option("--reference", help=say("history.option_reference"))
+@click.option("--attributes", metavar="A,B", help=say("history.option_attributes"))
+@click.option("--link", "as_link", is_flag=True, help=say("history.option_link"))
+@click.option("--predictors", metavar="A,B", help=say("history.option_predictors"))
+@click.option("--save", type=click.Path(path_type=Path), help=say("history.option_save"))
+@figure_option
+@json_option
+def command(
+    folders: tuple[Path, ...],
+    *,
+    reference: str | None,
+    attributes: str | None,
+    as_link: bool,
+    predictors: str | None,
+    save: Path | None,
+    figure: Path | None,
+    as_json: bool,
+) -> None:
+    """Put sessions together; its help stands in the catalogue."""
+    from ..history import collect, folders_of
+
+    started = time.perf_counter()
+    found = folders_of(folders)
+    with progress(len(found), say("history.reading")) as bar:
+        collected = collect(found, lambda: bar.update(1))
+    for caution in collected.cautions:
+        click.echo(say("cli.caution", text=caution), err=True)
+    memory = collected.scores.memory_usage(deep=True).sum() / 1e6
+    read = {
+        "sessions": len(found),
+        "answers": len(collected.scores),
+        "seconds": time.perf_counter() - started,
+        "memory": memory,
+    }
+    click.echo(say("history.read", **read), err=True)
+    if save is not None:
+        save.mkdir(parents=True, exist_ok=True)
+        collected.scores.to_csv(save / "scores.csv", index=False)
+        collected.bottles.to_csv(save / "bottles.csv", index=False)
+        click.echo(say("history.saved", folder=save), err=True)
+    # Ticks and faults carry a colon; they are counts, not scales, and asked for by name.
+    scaled = [name for name in collected.scores["attribute"].cat.categories if ":" not in name]
+    chosen = _listed(attributes) or scaled
+    if as_link:
+        from ...analysis.link import link
+        from ...analysis.plots_chemistry import plane
+
+        linked = link(
+            collected.scores.astype({"session": str, "sample": str, "attribute": str}),
+            collected.bottles.drop_duplicates(["session", "sample"]),
+            predictors=_listed(predictors),
+            attributes=chosen,
+            batch="batch",
+        )
+        name = linked.main_attribute
+        fitted = linked.fits.get(name)
+        save_figure(
+            lambda: plane(linked.chemistry.drop_duplicates("sample"), fitted, attribute=name),
+            figure,
+        )
+        show(linked, as_json=as_json)
+        return
+    from ...analysis.history import history
+    from ...analysis.plots_history import control_charts
+
+    past = history(
+        collected.scores,
+        collected.sessions,
+        collected.bottles,
+        reference=reference,
+        attributes=chosen,
+    )
+    save_figure(lambda: control_charts(past, _listed(attributes)), figure)
+    show(past, as_json=as_json)
+
+
+def _listed(written: str | None) -> list[str] | None:
+    return [name.strip() for name in written.split(",")] if written else None
