@@ -19,6 +19,7 @@ import pandas as pd
 from scipy.stats import f as fisher
 from scipy.stats import t as student
 
+from .connected import connected
 from .words import Sentence
 
 Array = npt.NDArray[np.float64]
@@ -35,15 +36,15 @@ class Units:
     ----------
     names : tuple of str
         Of the units.
-    home : integer array, shape (n,)
-        Session in which a unit was first served; orders are shuffled within it.
+    group : integer array, shape (n,)
+        Sessions that share a bottle are one group; orders are shuffled within it.
     X : array, shape (n, p)
-        Measurements less the mean of their session.
+        Measurements less the mean of their group.
     y : array, shape (n,)
-        Panel means less the mean of their session.
+        Panel means, sessions taken off, less the mean of their group.
     x_mean, y_mean : array, shape (p,) and float
         Overall means, to come back to the scale.
-    sessions : int
+    sessions, groups : int
     pooled : bool
         Whether bottles of one batch were averaged.
     means : DataFrame
@@ -51,12 +52,13 @@ class Units:
     """
 
     names: tuple[str, ...]
-    home: npt.NDArray[np.intp]
+    group: npt.NDArray[np.intp]
     X: Array
     y: Array
     x_mean: Array
     y_mean: float
     sessions: int
+    groups: int
     pooled: bool
     means: pd.DataFrame
 
@@ -140,21 +142,36 @@ def units(
     joined["unit"] = joined[batch].astype(str) if batch else joined["sample"]
     columns = [*predictors, "mean"]
     pooled = joined.groupby(["session", "unit"], sort=False)[columns].mean().reset_index()
-    inside = pooled[columns] - pooled.groupby("session")[columns].transform("mean")
-    homes = pooled.groupby("unit", sort=False)["session"].first()
-    inside["unit"] = pooled["unit"]
-    averaged = inside.groupby("unit", sort=False).mean().loc[homes.index]
+    pooled["group"] = connected(pooled["session"], pooled["unit"])
+    alone = pooled.groupby("unit", sort=False)
+    own = alone[list(predictors)].mean()
+    group = alone["group"].first()
+    score = _without_sessions(pooled).loc[own.index]
+    table = own.assign(mean=score)
+    inside = table - table.groupby(group).transform("mean")
     return Units(
-        names=tuple(str(name) for name in homes.index),
-        home=pd.factorize(homes)[0],
-        X=averaged[list(predictors)].to_numpy(float),
-        y=averaged["mean"].to_numpy(float),
-        x_mean=pooled[list(predictors)].mean().to_numpy(float),
+        names=tuple(str(name) for name in own.index),
+        group=group.to_numpy(np.intp),
+        X=inside[list(predictors)].to_numpy(float),
+        y=inside["mean"].to_numpy(float),
+        x_mean=own.mean().to_numpy(float),
         y_mean=float(pooled["mean"].mean()),
         sessions=pooled["session"].nunique(),
+        groups=int(group.nunique()),
         pooled=len(pooled) < len(joined),
         means=means,
     )
+
+
+def _without_sessions(pooled: pd.DataFrame) -> pd.Series:
+    """Fit session + unit, and return the units; sessions are compared through shared units."""
+    session, sessions = pd.factorize(pooled["session"])
+    unit, units_ = pd.factorize(pooled["unit"])
+    design = np.zeros((len(pooled), len(sessions) + len(units_)))
+    design[np.arange(len(pooled)), session] = 1
+    design[np.arange(len(pooled)), len(sessions) + unit] = 1
+    fitted = np.linalg.lstsq(design, pooled["mean"].to_numpy(float), rcond=None)[0]
+    return pd.Series(fitted[len(sessions) :], index=units_)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -168,7 +185,7 @@ class Regression:
     intercept, intercept_se : float
         At zero of all measurements.
     df : float
-        Units less sessions less slopes.
+        Units less groups of sessions less slopes.
     s : float
         Residual standard deviation.
     r2, f, p : float
@@ -204,7 +221,7 @@ def regression(data: Units) -> Regression:
     """Fit all slopes side by side on the units."""
     X, y = data.X, data.y
     n, p = X.shape
-    df = n - data.sessions - p
+    df = n - data.groups - p
     inverse = np.linalg.inv(X.T @ X)
     slopes = inverse @ X.T @ y
     residual = y - X @ slopes
@@ -272,14 +289,14 @@ def permutation(data: Units, *, seed: int = 1, orders: int = 9999) -> Permuted:
     """
     X, y = data.X, data.y
     n, p = X.shape
-    count = math.prod(math.factorial(int(size)) for size in np.bincount(data.home))
+    count = math.prod(math.factorial(int(size)) for size in np.bincount(data.group))
     exact = count <= EXACT
     number = count if exact else orders
     inverse: Array = np.linalg.inv(X.T @ X).astype(np.float64)
     maker: Array = (np.eye(n) - X @ inverse @ X.T).astype(np.float64)
     reached = np.zeros(p)
     others = [np.delete(np.arange(p), j) for j in range(p)]
-    for block in _orders(data.home, exact=exact, number=orders, seed=seed):
+    for block in _orders(data.group, exact=exact, number=orders, seed=seed):
         for j in range(p):
             rest = X[:, others[j]]
             fitted = rest @ np.linalg.lstsq(rest, y, rcond=None)[0] if p > 1 else np.zeros(n)

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from .connected import connected
 from .errors import NotEstimable, TableError
 from .result import Result, copies
 from .words import Sentence
@@ -140,7 +141,7 @@ def estimability(
         Column that names the tank or batch; each bottle is its own batch without it.
     session : str, optional
         Column that names the session: differences between sessions are not
-        taken for chemistry.
+        taken for chemistry, but sessions that share a bottle are compared through it.
 
     Raises
     ------
@@ -156,7 +157,7 @@ def estimability(
     _check(bottles, [*predictors, *(name for name in (batch, session) if name)], predictors)
     units = _units(bottles, predictors, batch, session)
     values = units[list(predictors)].to_numpy(float)
-    inside = _without_sessions(values, units["session"])
+    inside = _without_groups(values, units["group"])
     constant = [
         name
         for name, column in zip(
@@ -164,7 +165,8 @@ def estimability(
         )
         if np.ptp(column) <= _rounding(column)
     ]
-    batches, sessions = units["batch"].nunique(), units["session"].nunique()
+    batches, groups = len(units), units["group"].nunique()
+    sessions = bottles[session].nunique() if session else 1
     reasons = []
     if batches == 1 and len(bottles) > 1:
         reasons.append(_one_batch(bottles, predictors, batch))
@@ -184,7 +186,7 @@ def estimability(
         for name, by in dependent.items()
         if name not in constant and batches > 1
     ]
-    spare = batches - sessions - len(usable)
+    spare = batches - groups - len(usable)
     if batches > 1 and batches < LEAST_UNITS:
         reasons.append(
             Sentence.of(
@@ -197,7 +199,7 @@ def estimability(
     elif batches > 1 and usable and spare < LEAST_SPARE:
         reasons.append(
             Sentence.of(
-                "estimability.spare", n=batches, effects=len(usable) + sessions, spare=LEAST_SPARE
+                "estimability.spare", n=batches, effects=len(usable) + groups, spare=LEAST_SPARE
             )
         )
     possible = bool(usable) and batches >= LEAST_UNITS and spare >= LEAST_SPARE
@@ -214,7 +216,7 @@ def estimability(
         spare=spare,
         possible=possible,
         reasons=tuple(reasons),
-        wanted=_wanted(values, predictors, needed=_missing_batches(batches, sessions, predictors)),
+        wanted=_wanted(values, predictors, needed=_missing_batches(batches, groups, predictors)),
         warnings=tuple(warnings),
     )
 
@@ -240,19 +242,20 @@ def _check(table: pd.DataFrame, needed: Sequence[str], numbers: Sequence[str]) -
 def _units(
     bottles: pd.DataFrame, predictors: Sequence[str], batch: str | None, session: str | None
 ) -> pd.DataFrame:
-    """Average the bottles of a batch (in a session): the independent values."""
+    """Average the bottles of a batch: the independent values, with their group of sessions."""
     table = bottles[list(predictors)].astype(float)
     table["batch"] = (
         bottles[batch].astype(str).to_numpy() if batch else np.arange(len(bottles)).astype(str)
     )
     table["session"] = bottles[session].astype(str).to_numpy() if session else "1"
-    return table.groupby(["session", "batch"], sort=False, as_index=False).mean()
+    table["group"] = connected(table["session"], table["batch"])
+    return table.drop(columns="session").groupby("batch", sort=False, as_index=False).mean()
 
 
-def _without_sessions(values: Array, session: pd.Series) -> Array:
-    """Take each session's mean off."""
+def _without_groups(values: Array, group: pd.Series) -> Array:
+    """Take the mean of each group of linked sessions off."""
     frame = pd.DataFrame(values)
-    return (frame - frame.groupby(session.to_numpy()).transform("mean")).to_numpy()
+    return (frame - frame.groupby(group.to_numpy()).transform("mean")).to_numpy()
 
 
 def _rounding(column: Array) -> float:
@@ -352,8 +355,8 @@ def _together(inside: Array, names: Sequence[str]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["first", "second", "correlation"])
 
 
-def _missing_batches(batches: int, sessions: int, predictors: Sequence[str]) -> int:
-    return max(LEAST_UNITS, len(predictors) + sessions + LEAST_SPARE) - batches
+def _missing_batches(batches: int, groups: int, predictors: Sequence[str]) -> int:
+    return max(LEAST_UNITS, len(predictors) + groups + LEAST_SPARE) - batches
 
 
 def _wanted(values: Array, names: Sequence[str], *, needed: int, most: int = 6) -> pd.DataFrame:

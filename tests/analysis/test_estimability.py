@@ -99,6 +99,19 @@ def test_differences_between_sessions_are_not_chemistry():
     assert keys(known) == ["estimability.between_sessions"]
 
 
+def test_a_shared_bottle_links_sessions():
+    meter = np.repeat([2.0, 5.0], 5)
+    bottles = table(10, meter_value=meter, session=np.repeat(["spring", "autumn"], 5))
+    bottles["tank"] = [f"t{k}" for k in range(10)]
+    house = bottles.iloc[[0, 0]].assign(tank="house", session=["spring", "autumn"], acidity=1.4)
+    linked = estimability(
+        pd.concat([bottles, house]), ["meter_value", "acidity"], batch="tank", session="session"
+    )
+    assert linked.usable == ("meter_value", "acidity")
+    assert linked.batches == 11
+    assert linked.spare == 11 - 1 - 2
+
+
 def test_wanted_bottle_is_the_best_of_all_corners():
     # By enumeration: no other corner of the typical ranges narrows the wider slope more.
     bottles = table(8, seed=4, acidity=np.linspace(1.2, 1.5, 8), meter_value=np.linspace(0, 6, 8))

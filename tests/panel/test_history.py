@@ -134,12 +134,16 @@ def test_command(folders, tmp_path):
 
 
 def test_link_over_sessions(folders, tmp_path):
-    # Each session holds one tank and the house sake: two batches, one difference within it.
+    # Each session holds one tank and the house sake, which links them: 9 batches, one group.
     said = run(
         folders, "--link", "--predictors", "meter_value", "--json", "--save", tmp_path / "out"
     )
     result = json.loads(said.stdout)
     assert result["estimability"]["batches"] == 9
     assert result["estimability"]["sessions"] == 8
+    assert result["estimability"]["spare"] == 9 - 1 - 1
+    row = result["slopes"][0]
+    assert row["low"] < -0.2 < row["high"]
+    assert row["holds"]
     saved = pd.read_csv(tmp_path / "out" / "scores.csv")
     assert len(saved) == 72
