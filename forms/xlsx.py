@@ -133,6 +133,8 @@ def _step(name: str) -> bool:
 
 def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
     """List the cups in serving order; the code leads to its worksheet."""
+    from openpyxl.worksheet.hyperlink import Hyperlink
+
     language = sheet.language
     heads = (("A", "number"), ("C", "code"), ("D", "flight"), ("E", "rest"))
     for letter, key in heads:
@@ -154,7 +156,8 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
             put(worksheet, f"{letter}{row}", text, font, across="center")
         for letter in "ABCDEF":
             worksheet[f"{letter}{row}"].border = look.underline
-        worksheet[f"C{row}"].hyperlink = f"#'{page_name(presentation)}'!A1"
+        target = f"'{page_name(presentation)}'!A1"
+        worksheet[f"C{row}"].hyperlink = Hyperlink(ref=f"C{row}", location=target)
         worksheet[f"C{row}"].font = look.font(12, bold=True)
         worksheet.row_dimensions[row].height = LINE * 1.3
 
