@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
+from ...forms.free_words import words_table
+from ...forms.vocabulary import vocabulary
 from ..words import say, sentence
 from .context import Context
-from .parts import Grid, Section, plain
+from .parts import Block, Grid, Points, Section, plain
 
 
 def section(context: Context) -> Section | None:
@@ -31,10 +33,64 @@ def section(context: Context) -> Section | None:
             say("report.col_text", language): words["text"],
         }
     )
+    written = Grid(sentence("report.words_written"), shown, folded=True)
     return Section(
         key="words",
         title=sentence("report.words"),
-        blocks=(plain(sentence("report.words_plain")), Grid("", shown)),
+        blocks=(plain(sentence("report.words_plain")), *_understood(context, words), written),
         tables={"words": words},
         data=words.to_dict("records"),
     )
+
+
+def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
+    """Show what the words were matched to, and list what a person must read."""
+    texts = words[["assessor", "sample", "text"]].astype(str)
+    found, left = words_table(texts.itertuples(index=False, name=None))
+    language = context.language
+    rows = []
+    for sample in context.samples:
+        own = found[found["code"] == sample]
+        described = own[own["kind"] != "liking"]
+        if own.empty:
+            continue
+        there = described[~described["negated"]]
+        not_there = described[described["negated"]]
+        liked = own[own["kind"] == "liking"].groupby("key")["assessor"].nunique()
+        rows.append(
+            {
+                say("report.col_bottle", language): sample,
+                say("report.col_there", language): _listed(
+                    described[~described["negated"]], language
+                ),
+                say("report.col_not_there", language): _listed(
+                    described[described["negated"]], language
+                ),
+                say("report.col_liking", language): ", ".join(
+                    say(f"report.liking_{key}", language, n=n) for key, n in liked.items()
+                ),
+            }
+        )
+    made: list[Block] = []
+    if rows:
+        made.append(
+            Grid(
+                sentence("report.words_matched"),
+                pd.DataFrame(rows),
+                sentence("report.words_matched_note"),
+            )
+        )
+    if len(left):
+        pieces = [
+            sentence("report.words_left", sample=sample, piece=piece, text=text)
+            for sample, piece, text in zip(left["code"], left["piece"], left["text"], strict=True)
+        ]
+        made += [plain(sentence("report.words_left_plain", n=len(left))), Points(tuple(pieces))]
+    return made
+
+
+def _listed(described: pd.DataFrame, language: str) -> str:
+    """Write the matched words with the number of assessors, most used first."""
+    counts = described.groupby("key")["assessor"].nunique().sort_values(ascending=False)
+    names = vocabulary()
+    return ", ".join(f"{names.name(str(key), language)} ({n})" for key, n in counts.items())
