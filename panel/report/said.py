@@ -60,12 +60,8 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
         rows.append(
             {
                 say("report.col_bottle", language): sample,
-                say("report.col_there", language): _listed(
-                    described[~described["negated"]], language
-                ),
-                say("report.col_not_there", language): _listed(
-                    described[described["negated"]], language
-                ),
+                say("report.col_there", language): _listed(there, language),
+                say("report.col_not_there", language): _listed(not_there, language),
                 say("report.col_liking", language): ", ".join(
                     say(f"report.liking_{key}", language, n=n) for key, n in liked.items()
                 ),

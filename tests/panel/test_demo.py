@@ -81,7 +81,7 @@ def test_the_nose_the_sweetness_and_the_fault(results):
     balance = {row["sample"]: row for row in results["sweetness"]["balance"]}
     assert balance["cloudy"]["too_sweet"] >= 6
     assert balance["free-run"]["too_sweet"] <= 3
-    noted = {(row["sample"], row["attribute"]): row["k"] for row in results["faults"]}
+    noted = {(row["sample"], row["fault"]): row["k"] for row in results["faults"]["table"]}
     assert noted["cloudy", "fault:raw_stale"] >= 3
     assert noted["clear", "fault:raw_stale"] == 0
 
