@@ -209,7 +209,7 @@ def anova(
         Add an effect of the sample served before.
     random : sequence of str, optional
         Random terms to use instead, such as ``("assessor", "assessor:sample",
-        "session")``.
+        "session")``; one at least must hold assessors.
     reference : str, optional
         A sample that all others are compared with besides (Dunnett).
     level : float
@@ -268,10 +268,15 @@ free-run, 95 % interval 2.12 to 4.21 (2.5 panel standard deviations).
         raise NotEstimable("anova.empty")
     if reference is not None and reference not in checked.samples:
         raise OptionError("anova.no_sample", sample=reference, samples=checked.samples)
+    levels = factor_table(factors, checked.samples)
+    if random is not None:
+        _check_random(random, [str(name) for name in levels])
+        if sessions == "pooled" and any("session" in term.split(":") for term in random):
+            sessions = "random"
     plan = design(
         checked,
         attributes=wanted,
-        factors=factor_table(factors, checked.samples),
+        factors=levels,
         sessions=sessions,
         position=position,
         carry_over=carry_over,
@@ -286,6 +291,7 @@ free-run, 95 % interval 2.12 to 4.21 (2.5 panel standard deviations).
         boundary=boundary,
     )
     refused |= outcome.refused
+    refused = {name: refused[name] for name in plan.attributes if name in refused}
     if not outcome.fitted:
         sentence = next(iter(refused.values()))
         if len(refused) == 1:
@@ -298,10 +304,19 @@ free-run, 95 % interval 2.12 to 4.21 (2.5 panel standard deviations).
     )
     return Anova(
         attributes={name: results[name] for name in plan.attributes if name in results},
-        refused={name: refused[name] for name in plan.attributes if name in refused},
+        refused=refused,
         dropped=plan.dropped.reset_index(drop=True),
         warnings=_table_warnings(plan, sessions),
     )
+
+
+def _check_random(random: Sequence[str], factors: Sequence[str]) -> None:
+    """Refuse random terms without assessors, and samples that would be random beside fixed."""
+    if not any("assessor" in term.split(":") for term in random):
+        raise OptionError("anova.random_assessor", terms=list(random) or ["(none)"])
+    for term in random:
+        if set(term.split(":")) <= {"sample", *factors}:
+            raise OptionError("anova.random_sample", term=term)
 
 
 def _table_warnings(plan: Design, sessions: str) -> tuple[Sentence, ...]:
