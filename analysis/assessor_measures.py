@@ -247,8 +247,8 @@ def _against_others(i: int, means: Floats, counts: Floats, tail: float) -> dict[
     # An absent assessor must not move the others' profile: levels are taken off first.
     whole = panel[:, shared]
     whole = whole[(~np.isnan(whole)).any(axis=1)]
-    levels = _levels(whole)
-    profile = np.nanmean(whole - levels[:, None], axis=0) + levels.mean()
+    level = levels(whole)
+    profile = np.nanmean(whole - level[:, None], axis=0) + level.mean()
     m = len(whole)
     apart = (means[i][shared] - profile) * m / (m + 1)
     row["bias"] = float(apart.mean())
@@ -270,7 +270,7 @@ def _against_others(i: int, means: Floats, counts: Floats, tail: float) -> dict[
     return row
 
 
-def _levels(panel: Floats) -> Floats:
+def levels(panel: Floats) -> Floats:
     """Return each assessor's level by least squares of assessor and sample effects."""
     seen = ~np.isnan(panel)
     if seen.all():
