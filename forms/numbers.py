@@ -92,4 +92,5 @@ def written_number(value: float) -> str:
     >>> written_number(7.0), written_number(3.25)
     ('7', '3.25')
     """
-    return str(int(value)) if value == int(value) else repr(float(value))
+    whole = abs(value) < 1e15 and value == int(value)
+    return str(int(value)) if whole else repr(float(value))
