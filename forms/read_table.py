@@ -13,11 +13,12 @@ import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
-from .answers import Answer, Fault, Reading
+from .answers import Fault, Reading
 from .cells import Book, Unopened, Written
+from .gathering import GROUPS, Gathering
 from .headings import Headings, read_headings
 from .numbers import Unclear, number_of, tidied, written_number
 from .questions import Kind, Question
@@ -27,7 +28,6 @@ from .values import expected, option_of, understand
 
 DELIMITERS = (",", ";", "\t")
 _ENCODINGS = ("cp932", "cp1252")  # what Japanese and Western spreadsheets save besides UTF-8
-GROUPS = (Kind.TICKS, Kind.FAULTS)
 _BETWEEN_WORDS = re.compile(r"[;,、，；/\n]")
 
 
@@ -168,15 +168,11 @@ class Cup:
 
 
 @dataclass
-class Table:
+class Table(Gathering):
     """One table of answers while it is read."""
 
-    file: str
-    sheets: Mapping[str, Sheet]
     rows: Sequence[Sequence[Written]]
     worksheet: str = ""
-    answers: list[Answer] = field(default_factory=list)
-    faults: list[Fault] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.head = next(
@@ -189,10 +185,7 @@ class Table:
         """Read all rows."""
         heads = self.headings
         for kind, column, found, wanted in heads.faults:
-            place = self._place(self.head, column)
-            self.faults.append(
-                Fault(kind=kind, file=self.file, place=place, found=found, expected=wanted)
-            )
+            self.tell(kind, self._place(self.head, column), found=found, expected=wanted)
         if heads.complete:
             self._places_used = {
                 question.key: self._uses_places(question)
@@ -202,7 +195,7 @@ class Table:
             for at in range(self.head + 1, len(self.rows)):
                 if any(not cell.blank for cell in self.rows[at]):
                     self._row(at)
-        return settle([Reading(tuple(self.answers), tuple(self.faults))], self.sheets)
+        return self.settled()
 
     def _cell(self, at: int, column: int | None) -> Written:
         row = self.rows[at]
@@ -224,13 +217,13 @@ class Table:
         width = len(self.rows[self.head])
         if any(not cell.blank for cell in self.rows[at][width:]):
             text = " | ".join(cell.text for cell in self.rows[at])
-            self._fault("row_shape", at, None, found=text, wanted=str(width))
+            self._fault("row_shape", at, None, found=text, expected=str(width))
             return
         session = self._cell(at, heads.session)
         known = {sheet.session for sheet in self.sheets.values()}
         if not session.blank and tidied(session.text) not in known:
             wanted = ", ".join(sorted(known))
-            self._fault("other_session", at, heads.session, found=session.text, wanted=wanted)
+            self._fault("other_session", at, heads.session, found=session.text, expected=wanted)
             return
         sheet = self._assessor(at)
         presentations = self._presentations(at, sheet) if sheet else []
@@ -251,7 +244,7 @@ class Table:
             return self.sheets[alike[0]]
         known = ", ".join(self.sheets)
         column = self.headings.assessor
-        self._fault("unknown_assessor", at, column, found=cell.text, wanted=known)
+        self._fault("unknown_assessor", at, column, found=cell.text, expected=known)
         return None
 
     def _presentations(self, at: int, sheet: Sheet) -> list[Presentation]:
@@ -263,7 +256,7 @@ class Table:
             everywhere = [p.name for other in self.sheets.values() for p in other.presentations]
             known = _name_of(cell, everywhere) in everywhere
             wanted = ", ".join(each.name for each in sheet.presentations)
-            told = {"found": cell.text, "wanted": wanted}
+            told = {"found": cell.text, "expected": wanted}
             kind = "foreign_code" if known else "unknown_code"
             self._fault(kind, at, self.headings.code, Cup(sheet), **told)
         return found
@@ -275,7 +268,7 @@ class Table:
         attribute = heads.attribute_of(name.text)
         if attribute is None or not cup.asks(attribute):
             known = ", ".join(cup.sheet.scorecard.keys)
-            self._fault("unknown_attribute", at, column, cup, found=name.text, wanted=known)
+            self._fault("unknown_attribute", at, column, cup, found=name.text, expected=known)
             return
         self._answer(at, heads.score, cup, attribute)
 
@@ -292,7 +285,7 @@ class Table:
         ]
         filled = any(not self._cell(at, column).blank for column in answering)
         if not filled and answering and cup.counted:
-            self._fault("empty_cup", at, None, cup, wanted=str(len(answering)))
+            self._fault("empty_cup", at, None, cup, expected=str(len(answering)))
         for column, attribute in columns.items():
             if filled or not self._cell(at, column).blank:
                 self._answer(at, column, cup, attribute)
@@ -315,7 +308,7 @@ class Table:
         says_none = question.kind in GROUPS and self.headings.attribute is None
         if cell.blank and not says_none:
             if question.kind is not Kind.WORDS and cup.counted:
-                self._fault("missing", at, column, cup, attribute=attribute, wanted=wanted)
+                self._fault("missing", at, column, cup, attribute=attribute, expected=wanted)
             return
         try:
             if whole:
@@ -327,25 +320,12 @@ class Table:
                 value = understand(question, cell, language, codes, places_used=used)
                 values = {attribute: value}
         except Unclear as unclear:
-            told = {"attribute": attribute, "found": cell.text, "wanted": wanted}
+            told = {"attribute": attribute, "found": cell.text, "expected": wanted}
             self._fault(unclear.kind, at, column, cup, **told)
             return
-        self._take(values, cell, cup, self._place(at, column))
-
-    def _take(self, values: Mapping[str, float | str], cell: Written, cup: Cup, place: str) -> None:
-        for attribute, value in values.items():
-            self.answers.append(
-                Answer(
-                    session=cup.sheet.session,
-                    assessor=cup.sheet.assessor,
-                    code=cup.name,
-                    attribute=attribute,
-                    value=value,
-                    file=self.file,
-                    place=place,
-                    written=cell.text,
-                )
-            )
+        place, code = self._place(at, column), cup.name
+        for name, value in values.items():
+            self.take(name, value, sheet=cup.sheet, code=code, place=place, written=cell.text)
 
     def _uses_places(self, question: Question) -> bool | None:
         """Tell whether numbers in this table name places (1 for the first word) or values.
@@ -381,28 +361,10 @@ class Table:
         ]
 
     def _fault(
-        self,
-        kind: str,
-        at: int,
-        column: int | None,
-        cup: Cup | None = None,
-        *,
-        attribute: str = "",
-        found: str = "",
-        wanted: str = "",
+        self, kind: str, at: int, column: int | None, cup: Cup | None = None, **told: str
     ) -> None:
-        self.faults.append(
-            Fault(
-                kind=kind,
-                file=self.file,
-                place=self._place(at, column),
-                assessor=cup.sheet.assessor if cup else "",
-                code=cup.name if cup else "",
-                attribute=attribute,
-                found=found,
-                expected=wanted,
-            )
-        )
+        who = {"assessor": cup.sheet.assessor, "code": cup.name} if cup else {}
+        self.tell(kind, self._place(at, column), **who, **told)
 
 
 def _name_of(cell: Written, names: Sequence[str]) -> str:

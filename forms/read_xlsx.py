@@ -14,15 +14,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .answers import Answer, Fault, Reading
+from .answers import Fault, Reading
 from .cells import Book, Unopened, Written
+from .gathering import GROUPS, Gathering
 from .numbers import Unclear, tidied
 from .questions import Kind, Question
-from .settle import settle
 from .sheet import Presentation, Sheet
 from .values import expected, understand
 from .xlsx import HIDDEN, START
@@ -30,8 +30,6 @@ from .xlsx_page import CODE, KEYS, MARK, page_mark, page_name
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
-
-GROUPS = (Kind.TICKS, Kind.FAULTS)
 
 
 def read_workbook(path: Path | str, sheets: Mapping[str, Sheet]) -> Reading:
@@ -82,7 +80,7 @@ def read_book(book: Book, file: str, sheets: Mapping[str, Sheet]) -> Reading:
     refusal = _refused(identity, file, sheets)
     if refusal is not None:
         return Reading(faults=(refusal,))
-    return _Reader(book, file, sheets[assessor], texts).read()
+    return _Reader(file, sheets, book, sheets[assessor], texts).read()
 
 
 def _refused(identity: dict[str, str], file: str, sheets: Mapping[str, Sheet]) -> Fault | None:
@@ -102,15 +100,12 @@ def _refused(identity: dict[str, str], file: str, sheets: Mapping[str, Sheet]) -
 
 
 @dataclass
-class _Reader:
-    """Reads the worksheets of one score sheet and gathers what it finds."""
+class _Reader(Gathering):
+    """Reads the worksheets of one score sheet."""
 
     book: Book
-    file: str
     sheet: Sheet
     texts: set[str]
-    answers: list[Answer] = field(default_factory=list)
-    faults: list[Fault] = field(default_factory=list)
 
     def read(self) -> Reading:
         pages, others = self._pages()
@@ -125,8 +120,8 @@ class _Reader:
         for page in others:
             if any(value is not None for row in page.iter_rows(values_only=True) for value in row):
                 self._fault("extra_worksheet", page.title, found=page.title)
-        found = Reading(tuple(self.answers), tuple(self._empty_once()))
-        return settle([found], {self.sheet.assessor: self.sheet})
+        self.faults = self._empty_once()
+        return self.settled()
 
     def _pages(self) -> tuple[dict[str, Worksheet], list[Worksheet]]:
         """Find the worksheet of each presentation by its hidden mark, whatever its name is now.
@@ -160,7 +155,7 @@ class _Reader:
             found = codes[0].text if codes else ""
             wanted = "  ·  ".join(presentation.codes)
             at = _place(page, place)
-            self._fault("changed_code", at, presentation, found=found, wanted=wanted)
+            self._fault("changed_code", at, presentation, found=found, expected=wanted)
             return
         found_at: dict[str, list[tuple[int, int]]] = {}
         for place, key in places.items():
@@ -179,7 +174,7 @@ class _Reader:
                 for question in questions
                 if question.kind is not Kind.WORDS
             )
-            self._fault("empty_cup", page.title, presentation, wanted=str(count))
+            self._fault("empty_cup", page.title, presentation, expected=str(count))
         for question in questions:
             for attribute in question.attributes_of(presentation.codes):
                 spots = found_at.get(attribute, [])
@@ -204,7 +199,7 @@ class _Reader:
             value = understand(question, cell, language, codes)
         except Unclear as unclear:
             wanted = expected(question, language, codes)
-            told = {"attribute": attribute, "found": cell.text, "wanted": wanted}
+            told = {"attribute": attribute, "found": cell.text, "expected": wanted}
             self._fault(unclear.kind, place, presentation, **told)
         else:
             self._take(attribute, value, presentation, place, written=cell.text)
@@ -223,7 +218,7 @@ class _Reader:
             self._take(attribute, 0.0, presentation, place, written="")
         elif question.kind is not Kind.WORDS and presentation.counted:
             wanted = expected(question, self.sheet.language, presentation.codes)
-            self._fault("missing", place, presentation, attribute=attribute, wanted=wanted)
+            self._fault("missing", place, presentation, attribute=attribute, expected=wanted)
 
     def _outside(self, page: Worksheet, places: Mapping[tuple[int, int], str]) -> None:
         """Tell what was written or noted where the form has no place for it."""
@@ -267,41 +262,14 @@ class _Reader:
         *,
         written: str,
     ) -> None:
-        self.answers.append(
-            Answer(
-                session=self.sheet.session,
-                assessor=self.sheet.assessor,
-                code=presentation.name,
-                attribute=attribute,
-                value=value,
-                file=self.file,
-                place=place,
-                written=written,
-            )
-        )
+        code = presentation.name
+        self.take(attribute, value, sheet=self.sheet, code=code, place=place, written=written)
 
     def _fault(
-        self,
-        kind: str,
-        place: str = "",
-        presentation: Presentation | None = None,
-        *,
-        attribute: str = "",
-        found: str = "",
-        wanted: str = "",
+        self, kind: str, place: str = "", presentation: Presentation | None = None, **told: str
     ) -> None:
-        self.faults.append(
-            Fault(
-                kind=kind,
-                file=self.file,
-                place=place,
-                assessor=self.sheet.assessor,
-                code=presentation.name if presentation else "",
-                attribute=attribute,
-                found=found,
-                expected=wanted,
-            )
-        )
+        code = presentation.name if presentation else ""
+        self.tell(kind, place, assessor=self.sheet.assessor, code=code, **told)
 
 
 def column_index(letter: str) -> int:
