@@ -207,7 +207,7 @@ def estimability(
     if possible and batches < PER_EFFECT * len(usable):
         warnings.append(Sentence.of("estimability.thin", n=batches, k=len(usable), rule=PER_EFFECT))
     return Estimability(
-        bottles=len(bottles),
+        bottles=bottles["sample"].nunique() if "sample" in bottles else len(bottles),
         batches=batches,
         sessions=sessions,
         predictors=_table(bottles, predictors, inside, constant, usable),

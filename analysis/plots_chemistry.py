@@ -246,8 +246,15 @@ def _marks(axes: Axes, known: pd.DataFrame, group: str | None) -> None:
             edgecolor="black",
             linewidth=1.2,
             zorder=3,
-            label=name or None,
+            label=_group_name(group, name),
         )
+
+
+def _group_name(group: str | None, name: str) -> str | None:
+    """Say what a bare number numbers."""
+    if group is None:
+        return None
+    return f"{group} {name}" if name.replace(".", "").isdigit() else name
 
 
 def _names(figure: Figure, axes: Axes, known: pd.DataFrame, written: Sequence[Any]) -> int:

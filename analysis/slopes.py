@@ -45,9 +45,7 @@ class Slopes:
     X : array, shape (m, p)
         Measurements of the bottles seen.
     level_at : float
-        Score at `centre`, mean over sessions.
-    level_df : float
-        Its degrees of freedom.
+        Score at `centre` on this panel's scale, mean over sessions.
     bottle_sd : float
         Standard deviation among bottles of equal numbers (batch and bottle).
     noise_sd : float
@@ -68,7 +66,6 @@ class Slopes:
     centre: Array
     X: Array
     level_at: float
-    level_df: float
     bottle_sd: float
     noise_sd: float
     components: pd.DataFrame
@@ -104,7 +101,7 @@ class Slopes:
     @property
     def least_df(self) -> float:
         """Fewest degrees of freedom of any part: wide rather than wrong."""
-        return float(min(self.df.min(), self.level_df))
+        return float(self.df.min())
 
     def predict(self, x: Array, level: float = 0.95) -> pd.DataFrame:
         """Predict bottles of given numbers.
@@ -185,7 +182,6 @@ def _on_units(
         centre=data.x_mean,
         X=data.X + data.x_mean,
         level_at=data.y_mean,
-        level_df=float(fitted.df),
         bottle_sd=fitted.s,
         noise_sd=0.0,
         components=pd.DataFrame(columns=["term", "sd"]),
@@ -232,6 +228,9 @@ def _mixed(
     sds = dict(zip(plain, np.sqrt(np.maximum(found.theta[0], 0)), strict=True))
     assessors = cells["assessor"].nunique()
     error = sds[plain[-1]] ** 2 / (assessors * float(cells["size"].mean()))
+    # The scale is this panel's own: how its assessors' levels differ from others' is not in doubt.
+    level = cov[p, p] - sds["assessor"] ** 2 / assessors
+    cov[p, p] = max(level, 0.05 * cov[p, p])
     noise = error + sds.get("assessor:bottle", 0.0) ** 2 / assessors
     with np.errstate(divide="ignore"):
         tested = 2 * student.sf(np.abs(estimate[:p] / se[:p]), df[:p])
@@ -245,7 +244,6 @@ def _mixed(
         centre=at,
         X=np.unique(X, axis=0),
         level_at=float(estimate[p]),
-        level_df=float(df[p]),
         bottle_sd=float(np.hypot(sds.get("batch", 0.0), sds["bottle"])),
         noise_sd=float(np.sqrt(noise)),
         components=pd.DataFrame({"term": list(sds), "sd": list(sds.values())}),

@@ -1,0 +1,196 @@
+"""Four tanks over two years, six tastings with a reference bottle and one bottle kept in store.
+
+Sweetness truly depends on meter value and acidity, as ``truth.toml`` of the
+scenario states; the panel drifts in one attribute, the kept bottle changes in
+another. Each tasting is planned, answered in typed tables, taken in and opened
+on the record; then all six are put together and linked to their chemistry.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..history import collect
+from ..key import open_key
+from ..plan import Plan, load_open, make, save
+from ..session import Session, load
+from ..store import Store
+from ..take_in import take_in
+from ..tidy import tables
+from ..words import say
+from ._tools import line_score, normal, scenario_file, truth
+from .fractions import Outcome
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+    from ...analysis.history import History
+    from ...analysis.link import Link
+
+NAME = "vintages"
+STEPS = 8
+REFERENCE = "house sake"
+ASKED = ("sweetness", "acidity", "bitterness", "body")
+
+
+def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Outcome:
+    """Run six tastings in a new folder and what they say together."""
+    known = truth(NAME)
+    world = World(known, seed=known["seed"] if seed is None else seed)
+    taken = 0
+    for number, sitting in enumerate(known["sessions"]):
+        taken += _tasting(folder / sitting["name"], sitting, number, world)
+        tick()
+    past, linked, chemistry = together(folder, known)
+    tick()
+    report = _write(folder, past, linked, chemistry)
+    tick()
+    return Outcome(folder=folder, report=report, taken=taken, faults=[])
+
+
+def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link, pd.DataFrame]:
+    """Put the six folders together, and link sweetness and the rest to the bottles' numbers."""
+    from ...analysis.history import history
+    from ...analysis.link import link
+
+    collected = collect([folder / sitting["name"] for sitting in known["sessions"]])
+    past = history(collected.scores, collected.sessions, collected.bottles, reference=REFERENCE)
+    plain = dict.fromkeys(("session", "assessor", "sample", "attribute"), str)
+    chemistry = collected.bottles.drop_duplicates(["session", "sample"])
+    linked = link(
+        collected.scores.astype(plain),
+        chemistry,
+        predictors=["meter_value", "acidity"],
+        batch="batch",
+        scale=(0, 10),
+    )
+    return past, linked, chemistry.drop_duplicates("sample")
+
+
+class World:
+    """The invented truth: what every bottle is, and how every assessor marks."""
+
+    def __init__(self, known: dict[str, Any], *, seed: int) -> None:
+        import numpy as np
+
+        self.known = known
+        self.rng: np.random.Generator = np.random.default_rng(seed)
+        self._drawn: dict[tuple[str, ...], float] = {}
+        text = scenario_file(NAME, "bottles.csv").decode("utf-8")
+        self.rows = list(csv.DictReader(io.StringIO(text)))
+        self.start = known["sessions"][0]["date"]
+
+    def own(self, sd: str, *what: str) -> float:
+        """Draw what belongs to a batch, bottle or person once, and remember it."""
+        key = (sd, *what)
+        if key not in self._drawn:
+            self._drawn[key] = normal(self.rng, self.known["spread"][sd])
+        return self._drawn[key]
+
+    def served(self, year: str) -> list[dict[str, str]]:
+        """Return the rows of the bottles that stand in a tasting of this year."""
+        kept = self.known["store"]["bottle"]
+        return [
+            row for row in self.rows if row["year"] in ("always", year) or row["bottle"] == kept
+        ]
+
+    def score(self, sitting: dict[str, Any], row: dict[str, str], who: str, what: str) -> float:
+        """Draw one answer."""
+        known, bottle = self.known, row["bottle"]
+        away = {
+            "slope_meter_value": float(row["meter_value"]) - 2,
+            "slope_acidity": float(row["acidity"]) - 1.5,
+        }
+        mean = known["centre"][what] + self.own("assessor", who, what)
+        for slope, distance in away.items():
+            true = known[slope].get(what, 0.0)
+            mean += true * distance * (1 + self.own("bend", who, what, slope))
+        mean += self.own("batch", row["tank"], row["lot"], what) + self.own("bottle", bottle, what)
+        mean += known["panel_drift"].get(sitting["name"], {}).get(what, 0.0)
+        if bottle == known["store"]["bottle"]:
+            months = (sitting["date"] - self.start).days / 30.4375
+            mean += known["store"].get(what, 0.0) * months
+        mean += self.own("opinion", who, bottle, what)
+        return line_score(mean + normal(self.rng, known["spread"]["noise"]), 0, 10)
+
+
+def _tasting(folder: Path, sitting: dict[str, Any], number: int, world: World) -> int:
+    """Plan one tasting, answer it in typed tables, take them in, open the key; count answers."""
+    _write_folder(folder, sitting, number, world)
+    session = load(folder)
+    plan = make(session)
+    save(plan, folder)
+    typed = _type(session, plan, sitting, world)
+    open_plan = load_open(session)
+    with Store(folder) as store:
+        taken = take_in(open_plan, store, [typed])
+        key = open_key(session, open_plan, store, "report")
+        scores = tables(session, open_plan, store, key).scores
+    scores.to_csv(folder / "scores.csv", index=False, encoding="utf-8")
+    return taken.added
+
+
+def _write_folder(folder: Path, sitting: dict[str, Any], number: int, world: World) -> None:
+    folder.mkdir(parents=True)
+    text = scenario_file(NAME, "session.toml").decode("utf-8")
+    filled = {"NAME": sitting["name"], "DATE": str(sitting["date"]), "SEED": str(2000 + number)}
+    for word, value in filled.items():
+        text = text.replace(word, value, 1)
+    (folder / "session.toml").write_text(text, "utf-8")
+    (folder / "assessors.csv").write_bytes(scenario_file(NAME, "assessors.csv"))
+    with (folder / "bottles.csv").open("w", encoding="utf-8", newline="") as out:
+        columns = [name for name in world.rows[0] if name != "year"]
+        table = csv.DictWriter(out, columns, extrasaction="ignore")
+        table.writeheader()
+        table.writerows(world.served(sitting["year"]))
+
+
+def _type(session: Session, plan: Plan, sitting: dict[str, Any], world: World) -> Path:
+    """Type the answers of all assessors into one table."""
+    rows = {row["bottle"]: row for row in world.rows}
+    target = session.folder / "inbox" / "typed.csv"
+    target.parent.mkdir()
+    with target.open("w", encoding="utf-8", newline="") as out:
+        table = csv.writer(out)
+        table.writerow(["assessor", "code", "attribute", "score"])
+        for pour in plan.pours:
+            for what in ASKED:
+                value = world.score(sitting, rows[pour.bottle], pour.assessor, what)
+                table.writerow([pour.assessor, pour.code, what, f"{value:g}"])
+    return target
+
+
+def _write(folder: Path, past: History, linked: Link, chemistry: pd.DataFrame) -> Path:
+    """Write what the tastings say together, as text, numbers and figures."""
+    import json
+
+    from ...analysis.plots_chemistry import plane, slopes_figure
+    from ...analysis.plots_history import control_charts
+    from ...analysis.target import target
+
+    fitted = linked.fits.get("sweetness")
+    wanted = 6.0
+    parts = [past.text(), linked.text()]
+    if fitted is not None:
+        solved = target(fitted, "sweetness", wanted, solve="acidity", given={"meter_value": 2.0})
+        parts.append(solved.text())
+    page = folder / "together.txt"
+    rule = "\n\n" + "=" * 72 + "\n\n"
+    page.write_text(say("demo.vintages_head") + rule + rule.join(parts) + "\n", "utf-8")
+    numbers = {"history": past.to_dict(), "link": linked.to_dict()}
+    (folder / "together.json").write_text(
+        json.dumps(numbers, ensure_ascii=False, indent=1), "utf-8"
+    )
+    drawings = {
+        "plane": plane(chemistry, fitted, attribute="sweetness", wanted=wanted, group="tank"),
+        "slopes": slopes_figure(linked.slopes),
+        "panel": control_charts(past),
+    }
+    for name, figure in drawings.items():
+        figure.savefig(folder / f"{name}.png", dpi=150)
+    return page
