@@ -177,7 +177,7 @@ def differences_of(found: Estimated) -> pd.DataFrame:
     return table.rename(columns={"estimate": "difference"})
 
 
-def tests_of(found: Estimated, smaller: Mapping[str, Fit]) -> pd.DataFrame:
+def chi_squares_of(found: Estimated, smaller: Mapping[str, Fit]) -> pd.DataFrame:
     """Return likelihood-ratio and Wald tests of each effect."""
     fit, k = found.fit, found.fit.model.thresholds
     effects = np.array(found.frame.effects)
