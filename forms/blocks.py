@@ -272,17 +272,16 @@ class _Maker:
         return Block(top + sum(pitch) + 1.5, draw)
 
     def _ticks(self, question: Question) -> list[Block]:
-        """Words to tick, in as many columns as the longest word allows, and one for none."""
+        """Words to tick, in as many columns as the longest word allows."""
         top, name = self._name(question)
         entries = [
-            (attribute, 1.0, self._say(option.label), "tick")
+            (attribute, self._say(option.label))
             for attribute, option in zip(question.attributes, question.options, strict=True)
         ]
-        entries.append((question.key, 0.0, say("paper.none", self.language), "rest"))
         for count in (3, 2, 1):
             cell = self.column / count
             fitted = [
-                fit(entry[2], cell - BOX - 3, TICK, lines=2, smallest=7.0) for entry in entries
+                fit(entry[1], cell - BOX - 3, TICK, lines=2, smallest=7.0) for entry in entries
             ]
             if count == 1 or all(len(lines) <= 2 for lines, _ in fitted):
                 break
@@ -294,11 +293,11 @@ class _Maker:
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
-            for place, (attribute, value, _label, role) in enumerate(entries):
+            for place, (attribute, _) in enumerate(entries):
                 row = place % rows
                 level = y + top + 0.6 + sum(pitch[:row]) + pitch[row] / 2
                 at = x + cell * (place // rows)
-                self._box(canvas, attribute, value, at + BOX / 2, level, role=role)
+                self._box(canvas, attribute, 1.0, at + BOX / 2, level, role="tick")
                 lines, size = fitted[place]
                 self._beside(canvas, lines, size, at + BOX + 1.8, level)
 
@@ -329,7 +328,7 @@ class _Maker:
             for block in blocks[-_TABLE - 1 : -1]:
                 block.joined = True
         blocks[-1].joined = True
-        return [*blocks, self._rest(question)]
+        return [*blocks, self._open_rows()]
 
     def _fault(self, attribute: str, option: Option, first: float, step: float) -> Block:
         lines, size = fit(
@@ -356,19 +355,16 @@ class _Maker:
 
         return Block(high, draw)
 
-    def _rest(self, question: Question) -> Block:
+    def _open_rows(self) -> Block:
+        """Say what a row without a mark means."""
         lines, size = fit(
-            say("paper.rest_zero", self.language),
-            self.column - BOX - 3,
-            TICK,
-            lines=1,
-            smallest=7.5,
+            say("paper.open_rows", self.language), self.column, ASK, lines=1, smallest=7.0
         )
-        high = max(self._between(5.6, 6.6), 3.1 * len(lines) + 2.0) + 1.2
+        high = 3.3 * len(lines) + 1.8
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
-            self._box(canvas, question.key, 0.0, x + BOX / 2, y + high / 2, role="rest")
-            self._beside(canvas, lines, size, x + BOX + 1.8, y + high / 2)
+            for place, line in enumerate(lines):
+                canvas.say(x, y + 3.4 + 3.3 * place, line, size)
 
         return Block(high, draw)
 
@@ -414,8 +410,8 @@ class _Maker:
                 for place in range(1, len(codes) + 1):
                     canvas.boxes.append(
                         Box(
-                            code=code,
-                            attribute=question.key,
+                            code=self.code,
+                            attribute=f"{question.key}:{code}",
                             value=float(place),
                             x=x + first + step * (place - 1),
                             y=level,

@@ -54,15 +54,15 @@ class Box:
     Attributes
     ----------
     code : str
-        What the answer is about: the presentation's name, or one cup of a ranked set.
+        What the answer is about: the presentation's name.
     attribute : str
+        As in the tidy table; ``<key>:<cup>`` for a ranked cup.
     value : float or str
         What a mark here answers.
     x, y, size : float
         Centre and side (or diameter).
     role : str
-        ``one`` of several boxes; ``tick`` by itself; ``rest`` makes every
-        unmarked attribute of the question 0.
+        ``one`` of several boxes, or ``tick`` by itself.
     """
 
     code: str
