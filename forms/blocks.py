@@ -293,7 +293,7 @@ class _Maker:
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
-            for place, (attribute, _) in enumerate(entries):
+            for place, (attribute, _label) in enumerate(entries):
                 row = place % rows
                 level = y + top + 0.6 + sum(pitch[:row]) + pitch[row] / 2
                 at = x + cell * (place // rows)

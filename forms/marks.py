@@ -19,7 +19,8 @@ from .straighten import PX, Flat, Plane, peak
 INSET = 0.62  # from a box's outline to where ink counts
 REACH = 4.2  # how far beside a line's ends marks are looked for
 ABOVE, BELOW = 3.0, 2.2  # and above and below it
-_BAND = 0.55  # half the height that the printed line hides
+_BAND = 0.55  # half the height that the printed line hides, in a sharp photo
+_BLURRED = 0.3  # and how much more it hides in the poorest one
 _SEARCH = 3  # pixels by which a box is looked for around its place
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
 
@@ -102,7 +103,9 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         0.02, 1.2 * flat.noise
     )  # what smoothing leaves of the noise, about three deviations
     boxes = _level([_box(smooth, box, _shift(smooth, printed, box), quiet) for box in page.boxes])
-    lines = tuple((scale, _line(smooth, print_near, scale, quiet)) for scale in page.scales)
+    soft = float(np.clip((PX - flat.sharpness) / 2, 0, 1))
+    band = _BAND + _BLURRED * soft
+    lines = tuple((scale, _line(smooth, print_near, scale, quiet, band)) for scale in page.scales)
     fields = tuple((frame, _field(smooth, frame, quiet)) for frame in page.fields)
     return Ink(tuple(boxes), lines, fields)
 
@@ -171,14 +174,19 @@ def _extent(inked: NDArray[np.uint8]) -> float:
     return float(sides.max()) / PX
 
 
-def _line(smooth: Plane, print_near: Any, scale: Scale, quiet: float) -> tuple[LineInk, ...]:
+def _line(
+    smooth: Plane, print_near: Any, scale: Scale, quiet: float, hides: float
+) -> tuple[LineInk, ...]:
     left, top = scale.x - REACH, scale.y - ABOVE
     high, wide = round((ABOVE + BELOW) * PX), round((scale.length + 2 * REACH) * PX)
     x1, y1 = round(left * PX), round(top * PX)
     part = smooth[y1 : y1 + high, x1 : x1 + wide].copy()
     hidden = print_near[y1 : y1 + high, x1 : x1 + wide].copy()
-    level = (scale.y * PX) - y1  # the line in the window, in pixels
-    band = round(_BAND * PX)
+    level = scale.y * PX - y1  # the line in the window, in pixels
+    rows = part[:, round(REACH * PX) : -round(REACH * PX)]
+    near = slice(max(0, round(level) - 5), round(level) + 5)
+    level += float(np.argmax(np.median(rows, axis=1)[near]) + near.start + 0.5 - level)
+    band = round(hides * PX)
     middle = round(level - 0.5)
     hidden[middle - band : middle + band + 1] = True
     bridged = _bridge(part, hidden, middle)
@@ -189,7 +197,7 @@ def _line(smooth: Plane, print_near: Any, scale: Scale, quiet: float) -> tuple[L
     for number in range(1, count):
         if stats[number, cv2.CC_STAT_AREA] < 0.12 * PX * PX:
             continue
-        one = _mark(bridged, names == number, level, x1, limit)
+        one = _mark(bridged, names == number, (level, x1), limit, hides)
         if one is not None:
             found.append(one)
     return tuple(found)
@@ -222,7 +230,10 @@ def _bridge(part: Plane, hidden: Any, middle: int) -> Plane:
     return bridged
 
 
-def _mark(bridged: Plane, mine: Any, level: float, x1: int, limit: float) -> LineInk | None:
+def _mark(
+    bridged: Plane, mine: Any, at: tuple[float, int], limit: float, hides: float
+) -> LineInk | None:
+    level, x1 = at
     ys, xs = np.nonzero(mine)
     values = bridged[ys, xs]
     depth = float(np.sort(values)[-max(6, round(0.1 * values.size)) :].mean())
@@ -233,8 +244,8 @@ def _mark(bridged: Plane, mine: Any, level: float, x1: int, limit: float) -> Lin
     offset = (ys + 0.5 - level) / PX
     above, below = float(max(0.0, -offset.min())), float(max(0.0, offset.max()))
     near = np.abs(offset) <= 1.7
-    crosses = above > _BAND + 0.35 and below > _BAND + 0.35
-    beyond = np.abs(offset) > _BAND
+    crosses = above > hides + 0.35 and below > hides + 0.35
+    beyond = np.abs(offset) > hides
     use = near if near.any() else np.ones_like(near)
     width = float(np.ptp(xs[use]) + 1) / PX
     frame = max(1.0, (np.ptp(xs[use]) + 1) * (np.ptp(ys[use]) + 1))
@@ -273,4 +284,4 @@ def _field(smooth: Plane, frame: Field, quiet: float) -> float:
     inked = (part > max(0.12, 5 * quiet)).astype(np.uint8)
     count, _, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
     areas = stats[1:count, cv2.CC_STAT_AREA]
-    return float(areas[areas >= 0.3 * PX * PX].sum()) / max(1, inked.size)
+    return float(areas[areas >= 0.3 * PX * PX].sum() / max(1, inked.size))

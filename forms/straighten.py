@@ -28,6 +28,7 @@ _PATCH, _REACH, _FINE = 14.0, 4.0, 1.2  # millimetres
 _PICTURES = {".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".bmp"}
 SUFFIXES = frozenset(_PICTURES | {".pdf"})
 _PDF_DPI = 200
+_QR: Any = zxingcpp.BarcodeFormat.QRCode
 
 
 class Unreadable(Exception):
@@ -74,7 +75,7 @@ def _pdf(path: Path) -> Iterator[Picture]:
     with pypdfium2.PdfDocument(path) as document:
         for page in document:
             bitmap = page.render(scale=_PDF_DPI / 72, grayscale=True)
-            yield np.ascontiguousarray(bitmap.to_numpy()).astype(np.uint8)
+            yield np.array(bitmap.to_numpy(), dtype=np.uint8)
 
 
 def _images(path: Path) -> Iterator[Picture]:
@@ -138,7 +139,7 @@ def find(picture: Picture) -> Found:
 
 def _smaller(picture: Picture, factor: float) -> Picture:
     made: Any = cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    return made
+    return np.asarray(made, dtype=np.uint8)
 
 
 def _side(points: Plane) -> float:
@@ -199,7 +200,7 @@ def _identity(picture: Picture, corners: dict[int, Plane]) -> Identity | None:
                 looked = cv2.resize(
                     tried, None, fx=enlarged, fy=enlarged, interpolation=cv2.INTER_CUBIC
                 )
-            for code in zxingcpp.read_barcodes(looked, formats=zxingcpp.BarcodeFormat.QRCode):
+            for code in zxingcpp.read_barcodes(looked, formats=_QR):
                 named = _named(code.text)
                 if named is not None:
                     return named
@@ -321,7 +322,7 @@ def _look(picture: Picture, matrix: Any, xs: Plane, ys: Plane) -> Picture:
     at_x = (m[0, 0] * xs + m[0, 1] * ys + m[0, 2]) / below
     at_y = (m[1, 0] * xs + m[1, 1] * ys + m[1, 2]) / below
     seen: Any = cv2.remap(picture, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return seen
+    return np.asarray(seen, dtype=np.uint8)
 
 
 def darkness(grey: Picture) -> Plane:

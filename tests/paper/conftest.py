@@ -14,7 +14,12 @@ SET = ("111", "234", "567")
 
 @pytest.fixture(scope="session")
 def make_sheet() -> Callable[..., Sheet]:
-    """Make a sheet of four cups and a warm-up; `wide` adds long labels and every kind."""
+    """Return what makes a sheet of four cups and a warm-up."""
+    return sheet_maker()
+
+
+def sheet_maker() -> Callable[..., Sheet]:
+    """Return a maker of sheets; `wide` adds long labels and every kind of question."""
 
     def make(
         language: str = "en",
@@ -78,3 +83,25 @@ def make_sheet() -> Callable[..., Sheet]:
         )
 
     return make
+
+
+@pytest.fixture(scope="session")
+def simulator():
+    """Return the simulated hand and camera, a file beside this one."""
+    import importlib.util
+    import sys
+    from pathlib import Path
+
+    path = Path(__file__).parent / "simulator.py"
+    spec = importlib.util.spec_from_file_location("simulator", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["simulator"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def printed(make_sheet, simulator):
+    """Return the English A4 sheet, and its pages with pictures."""
+    sheet = make_sheet()
+    return sheet, simulator.printed(sheet)

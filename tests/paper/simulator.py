@@ -168,9 +168,12 @@ class Paper:
         r = self.hand.rng
         radius = r.uniform(0.25, 0.55)
         centre = round(x * _PX), round(y * _PX)
-        layer = np.zeros(self.picture.shape, np.uint8)
-        cv2.circle(layer, centre, max(1, round(radius * _PX)), 255, -1, cv2.LINE_AA)
-        self.picture *= 1 - layer.astype(np.float32) / 255 * r.uniform(0.6, 0.95)
+        layer = np.zeros((41, 41), np.uint8)
+        cv2.circle(layer, (20, 20), max(1, round(radius * _PX)), 255, -1, cv2.LINE_AA)
+        x1, y1 = centre[0] - 20, centre[1] - 20
+        self.picture[y1 : y1 + 41, x1 : x1 + 41] *= 1 - layer.astype(np.float32) / 255 * r.uniform(
+            0.6, 0.95
+        )
 
 
 def printed(sheet: Sheet, paper: str = "A4") -> list[tuple[Page, np.ndarray]]:
@@ -370,7 +373,6 @@ class Camera:
     def picture(self, paper: np.ndarray) -> np.ndarray:
         """Photograph a page (1 for white, 300 dpi); return levels from 0 to 255."""
         rng = self.rng
-        high, wide = paper.shape
         factor = self.dpi / INK_DPI
         if factor < 1:
             sized = cv2.resize(paper, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
@@ -386,8 +388,9 @@ class Camera:
         target += border - target.min(0)
         out_w, out_h = (int(v) for v in np.ceil(target.max(0) + border))
         matrix = cv2.getPerspectiveTransform(corners, target.astype(np.float32))
-        ys, xs = np.mgrid[0:out_h, 0:out_w].astype(np.float32)
-        inverse = np.linalg.inv(matrix)
+        ys = np.arange(out_h, dtype=np.float32)[:, None]
+        xs = np.arange(out_w, dtype=np.float32)[None, :]
+        inverse = np.linalg.inv(matrix).astype(np.float32)
         bottom = inverse[2, 0] * xs + inverse[2, 1] * ys + inverse[2, 2]
         sx = (inverse[0, 0] * xs + inverse[0, 1] * ys + inverse[0, 2]) / bottom
         sy = (inverse[1, 0] * xs + inverse[1, 1] * ys + inverse[1, 2]) / bottom
@@ -401,25 +404,27 @@ class Camera:
             sized, sx.astype(np.float32), sy.astype(np.float32), cv2.INTER_LINEAR, None,
             cv2.BORDER_CONSTANT, desk,
         )  # fmt: skip
-        image = image * 0.9 + 0.06
-        image *= self._light(out_h, out_w)
+        image = (image * np.float32(0.9) + np.float32(0.06)) * self._light(out_h, out_w)
         image = cv2.GaussianBlur(image, (0, 0), self.blur)
-        image = image * 255 + rng.normal(0, self.noise, image.shape)
+        grain = rng.standard_normal(image.shape, dtype=np.float32) * np.float32(self.noise)
+        image = image * np.float32(255) + grain
         return np.clip(image, 0, 255).astype(np.uint8)
 
     def _light(self, high: int, wide: int) -> np.ndarray:
         """Uneven light: a slope, and a soft-edged shadow of a hand or a head."""
         rng = self.rng
-        ys, xs = np.mgrid[0:high, 0:wide].astype(np.float32)
+        ys = np.arange(high, dtype=np.float32)[:, None]
+        xs = np.arange(wide, dtype=np.float32)[None, :]
         way = rng.uniform(0, 2 * np.pi)
-        slope = np.cos(way) * xs / wide + np.sin(way) * ys / high
+        slope = np.float32(np.cos(way)) * xs / wide + np.float32(np.sin(way)) * ys / high
         slope = (slope - slope.min()) / max(float(np.ptp(slope)), 1e-6)
-        light = 1 - self.shadow * 0.6 * slope
+        light = 1 - np.float32(self.shadow * 0.6) * slope
         if self.shadow > 0.1:
             way = rng.uniform(0, 2 * np.pi)
-            edge = np.cos(way) * (xs / wide - 0.5) + np.sin(way) * (ys / high - 0.5)
-            edge = (edge - rng.uniform(-0.3, 0.3)) / rng.uniform(0.02, 0.12)
-            light *= 1 - self.shadow * 0.6 / (1 + np.exp(-np.clip(edge, -30, 30)))
+            edge = np.float32(np.cos(way)) * (xs / wide - 0.5)
+            edge = edge + np.float32(np.sin(way)) * (ys / high - 0.5)
+            edge = (edge - np.float32(rng.uniform(-0.3, 0.3))) / np.float32(rng.uniform(0.02, 0.12))
+            light *= 1 - np.float32(self.shadow * 0.6) / (1 + np.exp(-np.clip(edge, -30, 30)))
         return light
 
     def jpeg(self, paper: np.ndarray) -> bytes:
@@ -429,3 +434,65 @@ class Camera:
         )
         assert done
         return data.tobytes()
+
+
+@dataclass
+class Tally:
+    """How marks were read: right, wrong, or sent to review, clear ones and ambiguous ones apart."""
+
+    clear: int = 0
+    wrong: list[tuple] = field(default_factory=list)
+    sent: list[tuple] = field(default_factory=list)
+    ambiguous: int = 0
+    guessed: list[tuple] = field(default_factory=list)
+    errors: list[float] = field(default_factory=list)
+    pages: int = 0
+    refused: list[tuple] = field(default_factory=list)
+
+    def page(self, marks: list[Mark], page: Page, reading, label: str = "") -> None:
+        """Compare what was read from a page with what was drawn on it."""
+        self.pages += 1
+        if not reading.answers and not reading.uncertain:
+            self.refused.append((label, [fault.kind for fault in reading.faults]))
+            return
+        read = {answer.attribute: answer.value for answer in reading.answers}
+        asked = {one.attribute: one.reason for one in reading.uncertain}
+        for mark in marks:
+            told = (label, mark.attribute, mark.trouble, mark.corrected, mark.value)
+            got = read.get(mark.attribute)
+            if mark.trouble:
+                self.ambiguous += 1
+                if mark.attribute not in asked:
+                    self.guessed.append((*told, got))
+                continue
+            self.clear += 1
+            if mark.attribute in asked:
+                self.sent.append((*told, asked[mark.attribute]))
+            elif not self._right(mark, page, got):
+                self.wrong.append((*told, got))
+
+    def _right(self, mark: Mark, page: Page, got: float | str | None) -> bool:
+        if mark.kind == "line":
+            if mark.value is None or got is None:
+                return mark.value is None and got is None
+            scale = next(s for s in page.scales if s.attribute == mark.attribute)
+            miss = abs(got - mark.value) * scale.length / (scale.high - scale.low)
+            self.errors.append(miss)
+            return miss <= 1.5
+        if mark.attribute.startswith("fault:") and mark.value is None:
+            return got == 0  # as the sheet says
+        return got == mark.value
+
+    def shares(self) -> dict[str, float]:
+        """Return shares of what they are shares of, and the largest miss on a line in mm."""
+        return {
+            "pages": self.pages,
+            "pages refused": len(self.refused) / max(1, self.pages),
+            "clear marks": self.clear,
+            "wrong of clear": len(self.wrong) / max(1, self.clear),
+            "sent of clear": len(self.sent) / max(1, self.clear),
+            "ambiguous marks": self.ambiguous,
+            "sent of ambiguous": 1 - len(self.guessed) / max(1, self.ambiguous),
+            "line miss, largest": max(self.errors, default=0.0),
+            "line miss, 95 %": float(np.quantile(self.errors, 0.95)) if self.errors else 0.0,
+        }
