@@ -63,6 +63,8 @@ def main(pages: int, seed: int) -> None:
             path.unlink()
             label = f"{seed}/{number} {dpi} dpi, {hand.tool}, {hand.box}/{hand.line}"
             tallies[dpi].page(paper.marks, page, reading, label)
+            if number % 50 == 49:
+                print(number + 1, "pages", file=sys.stderr, flush=True)
     for dpi, tally in tallies.items():
         shares = tally.shares() | {"seconds a page": spent[dpi] / max(1, tally.pages)}
         print(dpi, "dpi:", json.dumps({name: round(value, 5) for name, value in shares.items()}))

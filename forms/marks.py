@@ -20,6 +20,7 @@ INSET = 0.62  # from a box's outline to where ink counts
 REACH = 4.2  # how far beside a line's ends marks are looked for
 ABOVE, BELOW = 3.0, 2.2  # and above and below it
 _BAND = 0.55  # half the height that the printed line hides, in a sharp photo
+_TICK = 1.2  # a height at which an end tick hides ink and the line does not
 _BLURRED = 0.3  # and how much more it hides in the poorest one
 _SEARCH = 3  # pixels by which a box is looked for around its place
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
@@ -61,7 +62,7 @@ class LineInk:
     width : float
         How wide it is close to the line.
     fill : float
-        Share of its frame close to the line that is inked.
+        Inked share of its rows a little over and under the line.
     crosses : bool
         Whether it meets the line on both sides.
     gap : float
@@ -98,12 +99,13 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         Darkness of the blank printed page, `PX` pixels a millimetre.
     """
     smooth: Any = cv2.GaussianBlur(flat.dark, (0, 0), _CORE)
-    print_near: Any = cv2.dilate(printed, np.ones((5, 5), np.uint8)) > 0.12
+    soft = float(np.clip((PX - flat.sharpness) / 2, 0, 1))
+    side = 3 if flat.sharpness > 1.08 * PX else 5
+    print_near: Any = cv2.dilate(printed, np.ones((side, side), np.uint8)) > 0.12
     quiet = max(
         0.02, 1.2 * flat.noise
     )  # what smoothing leaves of the noise, about three deviations
     boxes = _level([_box(smooth, box, _shift(smooth, printed, box), quiet) for box in page.boxes])
-    soft = float(np.clip((PX - flat.sharpness) / 2, 0, 1))
     band = _BAND + _BLURRED * soft
     lines = tuple((scale, _line(smooth, print_near, scale, quiet, band)) for scale in page.scales)
     fields = tuple((frame, _field(smooth, frame, quiet)) for frame in page.fields)
@@ -150,14 +152,18 @@ def _box(smooth: Plane, box: Box, shift: tuple[float, float], quiet: float) -> B
 
 
 def _level(found: list[BoxInk]) -> list[BoxInk]:
-    """Take off what even empty boxes show of their own outline."""
-    if not found:
-        return found
-    # A quarter of the boxes is always empty: one of four severities at most is marked.
-    base = float(np.quantile([one.depth for one in found], 0.25))
-    base = min(base, 0.12)
+    """Take off what even empty boxes show of their own outline, circles and squares apart."""
+    base = {}
+    for round_ones in (True, False):
+        low = [one.depth for one in found if one.box.round is round_ones and one.depth < 0.2]
+        base[round_ones] = min(float(np.median(low)), 0.12) if len(low) >= 4 else 0.0
     return [
-        BoxInk(box=one.box, depth=one.depth - base, extent=one.extent, fill=one.fill)
+        BoxInk(
+            box=one.box,
+            depth=one.depth - base[one.box.round],
+            extent=one.extent,
+            fill=one.fill,
+        )
         for one in found
     ]
 
@@ -190,7 +196,9 @@ def _line(
     middle = round(level - 0.5)
     hidden[middle - band : middle + band + 1] = True
     bridged = _bridge(part, hidden, middle)
-    limit = max(3.0 * quiet, 0.06)
+    for end in (scale.x, scale.x + scale.length):
+        _bridge_end(bridged, hidden, round(end * PX - x1), round(level - 0.5))
+    limit = max(2.2 * quiet, 0.04)
     inked = (bridged > limit).astype(np.uint8)
     count, names, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
     found = []
@@ -230,6 +238,28 @@ def _bridge(part: Plane, hidden: Any, middle: int) -> Plane:
     return bridged
 
 
+def _bridge_end(bridged: Plane, hidden: Any, column: int, middle: int) -> None:
+    """Write ink across an end tick where it shows on both sides of it."""
+    far = round(1.6 * PX)
+    rows = slice(max(0, middle - far), middle + far + 1)
+    left, right = column, column
+    while left > 3 and hidden[middle - round(_TICK * PX), left]:
+        left -= 1
+    while right < hidden.shape[1] - 4 and hidden[middle - round(_TICK * PX), right]:
+        right += 1
+    if right - left > round(2.0 * PX):
+        return
+    reach = np.ones((2 * round(0.5 * PX) + 1, 1), np.uint8)
+    from_left = bridged[rows, left - 2 : left + 1].max(axis=1)[:, None]
+    from_right = bridged[rows, right : right + 3].max(axis=1)[:, None]
+    through = np.maximum(
+        np.minimum(from_left, cv2.dilate(from_right, reach)),
+        np.minimum(cv2.dilate(from_left, reach), from_right),
+    )
+    gap = bridged[rows, left + 1 : right]
+    np.maximum(gap, through, out=gap)
+
+
 def _mark(
     bridged: Plane, mine: Any, at: tuple[float, int], limit: float, hides: float
 ) -> LineInk | None:
@@ -248,17 +278,28 @@ def _mark(
     beyond = np.abs(offset) > hides
     use = near if near.any() else np.ones_like(near)
     width = float(np.ptp(xs[use]) + 1) / PX
-    frame = max(1.0, (np.ptp(xs[use]) + 1) * (np.ptp(ys[use]) + 1))
     return LineInk(
         x=(x1 + 0.5 + _crossing(xs, offset, values)) / PX,
         depth=depth,
         above=above,
         below=below,
         width=width,
-        fill=float(use.sum() / frame),
+        fill=_solid(xs, ys, offset),
         crosses=bool(crosses),
         gap=float(np.abs(offset[beyond]).min()) if beyond.any() else 0.0,
     )
+
+
+def _solid(xs: Any, ys: Any, offset: Any) -> float:
+    """Return the inked share of a mark's rows a little over and under the line.
+
+    A scribbled patch is solid there; the arms of a cross stand apart.
+    """
+    shares = []
+    for row in np.unique(ys[(np.abs(offset) > 0.85) & (np.abs(offset) < 1.5)]):
+        mine = xs[ys == row]
+        shares.append(mine.size / (np.ptp(mine) + 1))
+    return float(np.mean(shares)) if shares else 0.0
 
 
 def _crossing(xs: Any, offset: Any, values: Any) -> float:

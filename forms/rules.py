@@ -18,10 +18,13 @@ from .straighten import Flat
 CLEAR = 0.22  # darkness from which a mark counts, print being 1
 SHARE = 0.4  # and as a share of the page's usual mark
 TRACE = 0.035  # darkness below which a box is empty on a good photo
+_LEAST_TRACE = 0.022
 LENGTH = 2.1  # millimetres: anything shorter in a box may be a speck
 BLACK = 0.82  # share of a box's inside from which it counts as filled
-PATCH_WIDTH, PATCH_FILL = 3.0, 0.78  # a struck-out place on a line
+PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
+_BLOB = 0.78  # share from which something as wide is neither stroke nor surely struck out
 BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
+_TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
 _WIDE = 5.6  # a mark wider than this close to the line is no stroke
 _CORRECTED = 0.9  # how sure an answer beside a struck-out mark is at most
 
@@ -85,7 +88,7 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         one.depth for _, found in ink.lines for one in found if one.crosses and one.depth >= CLEAR
     ]
     clear = max(CLEAR, SHARE * float(np.median(depths))) if depths else CLEAR
-    trace = max(TRACE, 2.5 * flat.noise)
+    trace = _trace(ink, flat)
     strong = [one for one in ink.boxes if one.depth >= clear and one.extent >= LENGTH]
     marked: dict[tuple[str, str], int] = {}
     for one in strong:
@@ -98,6 +101,16 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         one.fill >= BLACK and (one.box.code, one.box.attribute) not in marked for one in strong
     )
     return _Limits(clear, trace, fills=fills > 0 and fills >= opens, opens=opens > 3 * fills)
+
+
+def _trace(ink: Ink, flat: Flat) -> float:
+    """Return the darkness from which something is in a box, from what empty boxes show."""
+    low = [one.depth for one in ink.boxes if one.depth < CLEAR]
+    if len(low) < 12:
+        return max(TRACE, 2.5 * flat.noise)
+    middle = float(np.median(low))
+    spread = 1.4826 * float(np.median(np.abs(np.array(low) - middle)))
+    return float(np.clip(middle + 4.5 * spread, _LEAST_TRACE, 0.12))
 
 
 def _sure(measure: float, limit: float) -> float:
@@ -177,14 +190,21 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
     patches = [
         one
         for one in found
-        if one.width >= PATCH_WIDTH and one.fill >= PATCH_FILL and one.depth >= limits.clear
+        if one.width >= PATCH_WIDTH
+        and one.fill >= PATCH_FILL
+        and one.depth >= limits.clear
+        and _from_end(scale, one) > 1.5  # a cross over an end tick looks as solid
     ]
     others = [one for one in found if one not in patches]
     strokes = [one for one in others if one.crosses and one.depth >= limits.clear]
+    blobs = [one for one in strokes if one.width >= 0.9 * PATCH_WIDTH and one.fill >= _BLOB]
     weak = [
         one
         for one in others
-        if one.crosses and limits.clear > one.depth >= max(0.07, limits.trace) and one.width < _WIDE
+        if one.crosses
+        and limits.clear > one.depth >= max(0.05, limits.trace)
+        and one.width < _WIDE
+        and not _end_tick(scale, one)
     ]
     strays = [
         one
@@ -198,6 +218,8 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
 
     if len(strokes) > 1:
         return ask("double")
+    if blobs:
+        return ask("wide")
     if weak:
         return ask("faint")
     if not strokes:
@@ -219,6 +241,15 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
         confidence=min(sure, _CORRECTED) if patches else sure,
         written=f"{one.x - scale.x:.1f} mm" + (" ■" if patches else ""),
     )
+
+
+def _end_tick(scale: Scale, one: LineInk) -> bool:
+    """Tell whether a trace is what a blurred photo shows of a printed end tick."""
+    return _from_end(scale, one) < 0.6 and one.depth < _TICK_TRACE
+
+
+def _from_end(scale: Scale, one: LineInk) -> float:
+    return min(abs(one.x - scale.x), abs(one.x - scale.x - scale.length))
 
 
 def _value(scale: Scale, x: float) -> float:
