@@ -38,12 +38,14 @@ def cover(sheet: Sheet, paper: str) -> Canvas:
         left.text(say(note if "." in note else f"sheet.{note}", sheet.language), bold=True)
 
     right = _Column(canvas, sheet.language, MARGIN + column + GUTTER, column)
+    # In Japan a cross says no; it is not shown as a way to mark there.
+    second = "tick" if sheet.language == "ja" else "cross"
     right.title("paper.mark_title")
     right.example_line(((0.62, "stroke"),))
     right.text(say("paper.mark_line", sheet.language, length=f"{LINE_LENGTH:g}"))
-    right.example_boxes(("tick", "", "cross", "", "fill"), round_ones=True)
+    right.example_boxes(("tick", "", second, "", "fill"), round_ones=True)
     right.text(say("paper.mark_round", sheet.language))
-    right.example_boxes(("tick", "tick", "", "cross", ""), round_ones=False)
+    right.example_boxes(("tick", "tick", "", second, ""), round_ones=False)
     right.text(say("paper.mark_square", sheet.language))
     right.text(say("paper.mark_pen", sheet.language))
     right.y += 4
