@@ -12,6 +12,7 @@ from scipy.stats import t as student
 from .errors import OptionError
 from .estimability import measurement
 from .options import share_of
+from .prediction import extrapolated
 from .result import Interval, Result
 from .slopes import Slopes
 from .words import Sentence
@@ -150,23 +151,6 @@ def target(
     value = float(fitted.centre[place] + away)
     point = np.array([value if n == solve else held[n] for n in names])
     beyond = fitted.beyond(point)
-    warnings = [
-        Sentence.of(
-            "target.beyond",
-            listed=[
-                Sentence.of(
-                    "target.range",
-                    name=measurement(name),
-                    value=float(point[names.index(name)]),
-                    low=float(fitted.X[:, names.index(name)].min()),
-                    high=float(fitted.X[:, names.index(name)].max()),
-                )
-                for name in beyond
-            ],
-        )
-    ] * bool(beyond)
-    if not beyond and len(names) > 1 and fitted.unlike(point):
-        warnings.append(Sentence.of("target.unlike"))
     return Target(
         attribute=attribute,
         wanted=wanted,
@@ -175,5 +159,5 @@ def target(
         value=value,
         interval=interval,
         beyond=tuple(beyond),
-        warnings=tuple(warnings),
+        warnings=extrapolated(fitted, point),
     )

@@ -56,18 +56,19 @@ def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **
     )
     attribute = chosen["sweet"] or result.main_attribute
     save_figure(lambda: _draw(result, attribute, chosen["target"]), figure)
-    if chosen["target"] is None:
+    wanted, given_numbers = chosen["target"], _pairs(chosen["given"])
+    if wanted is None and not given_numbers:
         show(result, as_json=as_json)
         return
+    from ...analysis.prediction import prediction
     from ...analysis.target import target
 
+    fitted, level = result.fit(attribute), chosen["level"]
+    if wanted is None:
+        show(prediction(fitted, attribute, given_numbers, level=level), as_json=as_json)
+        return
     solved = target(
-        result.fit(attribute),
-        attribute,
-        chosen["target"],
-        solve=chosen["solve"],
-        given=_pairs(chosen["given"]),
-        level=chosen["level"],
+        fitted, attribute, wanted, solve=chosen["solve"], given=given_numbers, level=level
     )
     show(solved, as_json=as_json)
 

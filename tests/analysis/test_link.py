@@ -17,6 +17,7 @@ import statsmodels.api as sm
 from kikichoko.analysis.bottle_means import bottle_means, permutation, regression, units
 from kikichoko.analysis.errors import NotEstimable, OptionError, TableError
 from kikichoko.analysis.link import link
+from kikichoko.analysis.prediction import prediction
 from kikichoko.analysis.slopes import slopes
 from kikichoko.analysis.target import target
 from scipy.stats import t as student
@@ -392,6 +393,29 @@ def test_target_without_a_sure_slope_has_no_limits():
     open_ended = target(fitted, "sweetness", 5.0, solve="acidity")
     assert open_ended.interval is None
     assert "no limits" in open_ended.text()
+
+
+def test_new_bottles_lie_in_the_prediction_interval():
+    tanks = 12
+    # 40 studies; a new tank of the same world, its mean by the same panel: 95 % should lie in
+    # the interval, with a standard error of 0.034.
+    inside = []
+    for seed in range(40):
+        scores, bottles = simulated(
+            np.random.default_rng(600 + seed), effects=STRONG, tanks=tanks + 1, assessors=5
+        )
+        new = f"t{tanks}a"
+        old = bottles["batch"] != f"t{tanks}"
+        kept = scores[scores["sample"].isin(bottles.loc[old, "sample"])]
+        fitted = slopes(
+            kept, bottle_means(kept), bottles[old], ["meter_value", "acidity"], batch="batch"
+        )
+        numbers = bottles.set_index("sample").loc[new, ["meter_value", "acidity"]].to_dict()
+        found = prediction(fitted, "sweetness", numbers)
+        seen = scores.loc[scores["sample"] == new, "score"].mean()
+        inside.append(found.bottle.low <= seen <= found.bottle.high)
+        assert found.interval.high - found.interval.low < found.bottle.high - found.bottle.low
+    assert np.mean(inside) >= 0.95 - 3 * 0.034
 
 
 def test_extrapolation_is_said():

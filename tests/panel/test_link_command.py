@@ -69,6 +69,23 @@ def test_target_and_figure(files):
     assert (files / "plane.png").stat().st_size > 10_000
 
 
+def test_prediction(files):
+    said = run(
+        files / "scores.csv",
+        files / "bottles.csv",
+        "--scores",
+        "sweetness",
+        "--given",
+        "meter_value=2",
+        "--given",
+        "acidity=1.5",
+        "--json",
+    )
+    found = json.loads(said.stdout)
+    assert found["mean"] == pytest.approx(5.75 - 0.4, abs=0.15)
+    assert found["bottle"]["low"] < found["interval"]["low"] < found["mean"]
+
+
 def test_one_batch_is_answered_with_the_reason(files):
     said = run(files / "scores.csv", files / "one.csv", "--scores", "sweetness")
     assert "one batch" in said.stdout
