@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -35,6 +36,9 @@ from .separation import run_away
 from .shuffles import shuffled_p
 from .tidy import Tidy, as_tidy
 from .words import Sentence
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
 RANDOM = ("auto", "none", "assessor", "assessor and interaction")
@@ -158,6 +162,12 @@ class Ordinal(Result):
             sd = float(self.spread["sd"].iloc[0])
             told.append(Sentence.of("ordinal.spread_told", sd=short(sd), link=self.link))
         return tuple(told)
+
+    def figure(self) -> Figure:
+        """Draw the shares of the categories per sample."""
+        from .ordinal_figure import shares_figure
+
+        return shares_figure(self)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return tests, shares, locations, effects, thresholds and spread."""

@@ -220,8 +220,8 @@ def small_panel(
     ...     "assessor": list("AAABBB"), "sample": ["clear", "cloudy", "late"] * 2,
     ...     "score": [5, 7, 6, 4, 5, 6]})
     >>> found = small_panel(scores, prior=Prior(1.0, 0.8, 0.6))
-    >>> found.differences[["sample_1", "sample_2", "claimed"]].iloc[0].tolist()
-    ['cloudy', 'clear', False]
+    >>> found.differences[["sample_1", "sample_2"]].iloc[0].tolist()
+    ['cloudy', 'clear']
     """
     share_of("level", level)
     _check_prior(prior)

@@ -446,6 +446,15 @@ def test_shares_by_hand(wine):
     assert (row["share"] < row["high"]).all()
 
 
+def test_figure_shows_every_category_of_every_sample(wine):
+    found = ordinal(wine, random="none", shuffles=99)
+    axes = found.figure().axes[0]
+    assert len(axes.patches) == 4 * 5
+    widths = [bar.get_width() for bar in axes.patches]
+    assert sum(widths) == pytest.approx(4)
+    assert axes.get_yticklabels()[0].get_text() == "cold_no"  # lowest location first
+
+
 def test_maximum_is_a_maximum(wine):
     x = wine["sample"].str.startswith("warm").to_numpy(float)[:, None]
     who = wine["assessor"].astype(int).to_numpy()
