@@ -18,7 +18,6 @@ def likelihood_interval(
     level: float = 0.95,
     low: float = 0.0,
     high: float = 40.0,
-    top: float | None = None,
 ) -> Interval:
     """Return the values whose log-likelihood is within chi2(level, 1 df) / 2 of the best.
 
@@ -33,11 +32,9 @@ def likelihood_interval(
     low, high : float
         The parameter's range; a limit that is not met inside it is `low`, or
         infinity.
-    top : float, optional
-        The highest log-likelihood, when it is known better than ``loglik(best)``.
     """
     start = min(best, high)
-    floor = (loglik(start) if top is None else top) - chi2.ppf(level, 1) / 2
+    floor = loglik(start) - chi2.ppf(level, 1) / 2
 
     def above(value: float) -> float:
         return loglik(value) - floor

@@ -15,12 +15,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from math import ceil, erf, inf, sqrt
+from math import ceil, inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.special import ndtr
+from scipy.special import erf, ndtr
 
 from .errors import OptionError
 
@@ -159,11 +159,11 @@ def _tetrad_specified(d: float) -> float:
 def _pair_and_trio(reach: int) -> tuple[Floats, Floats, Floats, Floats]:
     """Return nodes r, s with s < r < reach, weights, and the chance that both sums arise."""
     t, wt = _nodes(0.0, 1.0, 96)
-    r, wr = _nodes(0.0, float(reach), 15 * reach)
+    pieces = [_nodes(low, low + 4.0, 32) for low in np.arange(0.0, reach, 4.0).tolist()]
+    r, wr = (np.concatenate(parts) for parts in zip(*pieces, strict=True))
     whole, part = np.meshgrid(r, t, indexing="ij")
     inner = whole * part
-    half = np.vectorize(erf)
-    both = half(whole / 2) * half(inner / 2)
+    both = erf(whole / 2) * erf(inner / 2)
     return whole, inner, np.outer(wr * r, wt), both
 
 
@@ -175,7 +175,7 @@ def _odd_pair_on_top(d: float) -> float:
     normals is independent of their difference, so the pair lies on its side
     of m with probability erf(sum / 2); m itself is integrated out by hand.
     """
-    r, s, weight, both = _pair_and_trio(16 + 2 * ceil(max(d, 0)))
+    r, s, weight, both = _pair_and_trio(16 + 4 * ceil(max(d, 0) / 2))
     # m: phi(m) n(2m - s; 0, sd sqrt2) n(2m + r; 2d, sd sqrt2), a Gaussian in m
     rest = (s * s + (r - 2 * d) ** 2) / 4 - (s - r + 2 * d) ** 2 / 10
     gaussian = np.exp(-rest) * sqrt(2 * np.pi / 5) / (sqrt(2 * np.pi) * 4 * np.pi)

@@ -64,7 +64,7 @@ class BlockRanking(Result):
     draws, seed : int
     alpha : float
     sums : DataFrame
-        ``sample, times, adjusted_sum, mean_rank``: adjusted sums are centred
+        ``sample, times, rank_sum, adjusted_sum, mean_rank``: adjusted sums are centred
         and weighted for flights of different size.
     differences : DataFrame
         ``sample, other, difference, p_comparisonwise, p_familywise``: of
@@ -128,10 +128,11 @@ class BlockRanking(Result):
         )
 
     def figure(self) -> Figure:
-        """Draw the mean ranks."""
+        """Draw the adjusted rank sums."""
         from .rank_figure import rank_sum_figure
 
-        return rank_sum_figure(self.sums.rename(columns={"adjusted_sum": "rank_sum"}), None, 0.0)
+        table = self.sums[["sample", "adjusted_sum"]].set_axis(["sample", "rank_sum"], axis=1)
+        return rank_sum_figure(table, None, 0.0, adjusted=True)
 
 
 def rank_blocks(

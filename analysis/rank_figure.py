@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def rank_sum_figure(sums: pd.DataFrame, critical: float | None, alpha: float) -> Figure:
+def rank_sum_figure(
+    sums: pd.DataFrame, critical: float | None, alpha: float, *, adjusted: bool = False
+) -> Figure:
     """Draw rank sums as points, the least at the top, and the critical range as a bar.
 
     Parameters
@@ -24,6 +26,8 @@ def rank_sum_figure(sums: pd.DataFrame, critical: float | None, alpha: float) ->
         Least difference that is claimed for any pair; no bar without it.
     alpha : float
         Its risk, for the label.
+    adjusted : bool
+        Whether the sums are adjusted for incomplete flights, for the label.
     """
     from matplotlib.figure import Figure
 
@@ -47,6 +51,6 @@ def rank_sum_figure(sums: pd.DataFrame, critical: float | None, alpha: float) ->
             textcoords="offset points",
             fontsize=9,
         )
-    axes.set_xlabel(say("ranks.figure_x"))
+    axes.set_xlabel(say("ranks.figure_adjusted" if adjusted else "ranks.figure_x"))
     axes.spines[["top", "right"]].set_visible(False)
     return figure

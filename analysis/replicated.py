@@ -179,7 +179,7 @@ def replicated(
     right, given = _checked(correct, n)
     total, answers = int(right.sum()), int(given.sum())
     mu, gamma, best = _fit(right, given)
-    limits = _mu_interval(right, given, mu, best, level)
+    limits = _mu_interval(right, given, mu, level)
     least = needed(answers, choice.chance, alpha)
     names = list(assessors) if assessors is not None else [str(i + 1) for i in range(len(right))]
     table = pd.DataFrame(
@@ -302,7 +302,6 @@ def _mu_interval(
     right: npt.NDArray[np.int64],
     given: npt.NDArray[np.int64],
     mu: float,
-    best: float,
     level: float,
 ) -> Interval:
     def profile(share: float) -> float:
@@ -314,6 +313,6 @@ def _mu_interval(
         )
         return max(float(-found.fun), loglik(right, given, share, 0.0))
 
-    found = likelihood_interval(profile, mu, level=level, low=1e-9, high=1 - 1e-9, top=best)
+    found = likelihood_interval(profile, mu, level=level, low=1e-9, high=1 - 1e-9)
     low = 0.0 if found.low <= 1e-9 else found.low
     return Interval(low, min(1.0, found.high), level)

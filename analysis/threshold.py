@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.optimize import minimize
+from scipy.optimize import minimize, minimize_scalar
 from scipy.special import expit, logsumexp, xlog1py, xlogy
 from scipy.stats import t as t_dist
 
@@ -233,9 +233,7 @@ def threshold(table: pd.DataFrame, *, guess: float = 1 / 3, level: float = 0.95)
         pooled=10 ** pooled[0],
         pooled_slope=pooled[1],
         pooled_loglik=pooled[2],
-        pooled_interval=_limits(
-            lambda t: _best_slope(one_curve, t), pooled[0], pooled[2], x, level
-        ),
+        pooled_interval=_limits(lambda t: _best_slope(one_curve, t), pooled[0], x, level),
         fitted=10 ** mixed[0],
         slope=mixed[1],
         assessor_sd=mixed[2],
@@ -243,7 +241,6 @@ def threshold(table: pd.DataFrame, *, guess: float = 1 / 3, level: float = 0.95)
         fitted_interval=_limits(
             lambda t: _best_mixed(x, right, guess, t, (mixed[1], max(mixed[2], 0.1))),
             mixed[0],
-            mixed[3],
             x,
             level,
         ),
@@ -332,10 +329,13 @@ def _reach(x: Floats) -> tuple[float, float]:
 
 
 def _best_slope(loglik: Callable[[float, float], float], t: float) -> float:
-    from scipy.optimize import minimize_scalar
-
-    found = minimize_scalar(lambda b: -loglik(t, b), bounds=_STEEP, method="bounded")
-    return float(-found.fun)
+    """Return the log-likelihood at t, slope at its best; a grid first, there may be two peaks."""
+    grid = np.geomspace(*_STEEP, 24)
+    values = [loglik(t, float(b)) for b in grid]
+    at = int(np.argmax(values))
+    ends = (float(grid[max(at - 1, 0)]), float(grid[min(at + 1, len(grid) - 1)]))
+    found = minimize_scalar(lambda b: -loglik(t, b), bounds=ends, method="bounded")
+    return max(float(-found.fun), values[at])
 
 
 def _mixed_loglik(x: Floats, right: Floats, guess: float, at: Sequence[float] | Floats) -> float:
@@ -373,12 +373,10 @@ def _best_mixed(
     return top
 
 
-def _limits(
-    profile: Callable[[float], float], best: float, top: float, x: Floats, level: float
-) -> Interval:
+def _limits(profile: Callable[[float], float], best: float, x: Floats, level: float) -> Interval:
     """Return likelihood limits as concentrations; 0 and infinity where there is none."""
     low, high = _reach(x)
-    found = likelihood_interval(profile, best, level=level, low=low, high=high, top=top)
+    found = likelihood_interval(profile, best, level=level, low=low, high=high)
     return Interval(
         0.0 if found.low <= low else 10**found.low,
         10**found.high if isfinite(found.high) else inf,
@@ -392,11 +390,11 @@ def _single(x: Floats, row: Floats, guess: float, level: float) -> tuple[float, 
     if there.sum() < 3 or np.nanmin(row) == np.nanmax(row):
         return nan, nan, nan
     loglik = _pooled_loglik(x[there], row[None, there], guess)
-    t, _, top = _fit(loglik, x[there])
+    t, _, _ = _fit(loglik, x[there])
     span = x[-1] - x[0]
     if not x[0] - span < t < x[-1] + span:
         return nan, nan, nan
-    low, high, _ = _limits(lambda at: _best_slope(loglik, at), t, top, x, level)
+    low, high, _ = _limits(lambda at: _best_slope(loglik, at), t, x, level)
     return 10**t, low, high
 
 

@@ -101,6 +101,8 @@ def make(session: Session) -> Plan:
     settings = session.settings
     serving = settings.serving
     spares = _spares(session)
+    if settings.method != "profile":
+        return _make_set(session, spares)
     pours = []
     notes: tuple[Sentence, ...] = ()
     # Spare sheets get orders of their own, so that the panel stays balanced without them.
@@ -124,6 +126,25 @@ def make(session: Session) -> Plan:
         assessors=assessors,
         pours=coded,
         sheets=sheets(session, assessors, coded),
+        notes=(*notes, *_more_notes(session)),
+    )
+
+
+def _make_set(session: Session, spares: tuple[Assessor, ...]) -> Plan:
+    """Plan a test of difference, a ranking or a threshold."""
+    from .set_plan import set_pours
+
+    settings = session.settings
+    groups = [(settings.seed, session.assessors), (settings.seed + 500, spares)]
+    pours, notes = set_pours(session, groups)
+    _check_bottles(session, pours)
+    assessors = (*session.assessors, *spares)
+    return Plan(
+        session=settings.name,
+        seed=settings.seed,
+        assessors=assessors,
+        pours=tuple(pours),
+        sheets=sheets(session, assessors, pours),
         notes=(*notes, *_more_notes(session)),
     )
 
@@ -290,7 +311,7 @@ def _more_notes(session: Session) -> tuple[Sentence, ...]:
     serving = session.settings.serving
     notes = [sentence(f"plan.codes_{serving.codes.replace('-', '_')}")]
     notes.append(sentence(f"plan.masking_{serving.masking.replace('-', '_')}"))
-    if serving.appearance == "flight":
+    if serving.appearance == "flight" and _appearance_keys(session.scorecard):
         notes.append(sentence("plan.appearance_flight"))
     if any(bottle.lively for bottle in session.bottles):
         names = [bottle.name for bottle in session.bottles if bottle.lively]
@@ -313,6 +334,8 @@ def sheets(
     made = []
     for one in assessors:
         own = [pour for pour in pours if pour.assessor == one.code]
+        if settings.method != "profile":
+            own = [pour for pour in own if pour.counted]  # A is shown openly, without a question
         presentations = []
         flight = own[0].flight if own else 0
         for number in dict.fromkeys(pour.presentation for pour in own):
@@ -350,6 +373,8 @@ def _sheet_notes(session: Session) -> tuple[str, ...]:
     notes = [f"note_{serving.masking.replace('-', '_')}"]
     if serving.appearance == "flight" and _appearance_keys(session.scorecard):
         notes.append("note_appearance_flight")
+    if session.settings.method == "a-not-a":
+        notes.append("note_a_first")
     return tuple(notes)
 
 

@@ -14,13 +14,28 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from ..forms.questions import Scorecard
 from ..forms.scorecard import change, default_scorecard
+from ..forms.set_questions import set_scorecard
 from ..forms.words import languages
 from .assessors import Assessor, read_assessors
 from .bottles import Bottle, read_bottles
 from .errors import FolderFault, NotReady
 from .problems import Problem, listed, problem
+from .set_checks import set_faults
 
 SETTINGS = "session.toml"
+Method = Literal[
+    "profile",
+    "triangle",
+    "duo-trio",
+    "paired",
+    "3-afc",
+    "tetrad",
+    "two-out-of-five",
+    "a-not-a",
+    "same-different",
+    "ranking",
+    "threshold",
+]
 
 
 class _Part(BaseModel):
@@ -60,6 +75,24 @@ class Questions(_Part):
     faults: list[dict[str, Any]] = []
 
 
+class SetTest(_Part):
+    """A test of difference, a ranking or a threshold; checked by `set_checks`."""
+
+    reference: str = ""
+    stronger: str = ""
+    attribute: str | dict[str, str] = ""
+    purpose: Literal["difference", "similarity"] = "difference"
+    alpha: float = Field(0.05, gt=0, lt=1)
+    beta: float | None = Field(None, gt=0, lt=1)
+    pd: float | None = Field(None, gt=0, lt=1)
+    constant_reference: bool = False
+    ties: bool = False
+    levels: dict[str, float] = {}
+    per_flight: int = Field(0, ge=0, le=20)
+    expected_order: list[str] = []
+    accept_small: bool = False
+
+
 class Settings(_Part):
     """The content of ``session.toml``."""
 
@@ -67,12 +100,13 @@ class Settings(_Part):
     title: str = Field("Sake tasting", min_length=1, max_length=80)
     date: dt.date
     question: str = ""
-    method: str = "profile"
+    method: Method = "profile"
     language: str = "en"
     seed: int = Field(1, ge=0, le=2**32 - 1)
     serving: Serving = Serving()
     panel: PanelSettings = PanelSettings()
     questions: Questions = Questions()
+    test: SetTest = SetTest()
 
     @field_validator("date", mode="before")
     @classmethod
@@ -133,6 +167,9 @@ def load(folder: Path) -> Session:
     faults += wrong
     scorecard = default_scorecard()
     if settings is not None:
+        if settings.method != "profile":
+            test = settings.test
+            scorecard = set_scorecard(settings.method, test.attribute, ties=test.ties)
         scorecard, wishes = change(scorecard, **settings.questions.model_dump())
         text = path.read_text("utf-8")
         faults += [
@@ -147,6 +184,7 @@ def load(folder: Path) -> Session:
             for wish in wishes
         ]
         faults += _contradictions(settings, bottles, text)
+        faults += set_faults(settings, bottles)
         cautions += _unwise(settings, bottles, assessors, scorecard)
     if faults or settings is None:
         raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
@@ -259,9 +297,9 @@ def _unwise(
     cautions = []
     samples = [bottle for bottle in bottles if bottle.use == "sample"]
     cloudy = {bottle.looks_cloudy for bottle in samples}
-    if len(cloudy) == 2 and settings.serving.masking == "none":
+    if len(cloudy) == 2 and settings.serving.masking == "none" and settings.method == "profile":
         cautions.append(problem(SETTINGS, "seen_haze"))
-    if settings.serving.replicates == 1:
+    if settings.serving.replicates == 1 and settings.method == "profile":
         cautions.append(problem(SETTINGS, "one_replicate"))
     if len(samples) == 1:
         cautions.append(problem("bottles", "one_sample"))

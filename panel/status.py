@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..forms.answers import Fault
+from ..forms.questions import Kind
 from .plan import OpenPlan
 from .session import Session
 from .store import Opening, Store
@@ -110,7 +111,7 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
     corrections = 0
     for stored in store.answers():
         corrections += stored.corrections
-        if not isinstance(stored.answer.value, str):
+        if session.scorecard.owner(stored.answer.attribute).kind is not Kind.WORDS:
             numbers[stored.answer.assessor] = numbers.get(stored.answer.assessor, 0) + 1
     return Status(
         session=session.settings.name,

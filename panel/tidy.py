@@ -46,7 +46,11 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
     numbers: list[tuple[object, ...]] = []
     words: list[tuple[object, ...]] = []
     uncounted = 0
-    for stored in store.answers():
+    if session.settings.method != "profile":
+        from .set_answers import tidy_rows
+
+        numbers, words = tidy_rows(session, plan, store, key)
+    for stored in store.answers() if session.settings.method == "profile" else ():
         answer = stored.answer
         pour = cups.get((answer.assessor, answer.code))
         if pour is None or not pour.counted:

@@ -8,11 +8,12 @@ from ..errors import NotReady
 from ..key import open_key
 from ..plan import OpenPlan
 from ..session import Session
+from ..set_answers import sets
 from ..status import status
 from ..store import Store
 from ..tidy import tables
 from ..words import sentence
-from . import aroma, asked, differ, each, faults, limits, nose, said, sweetness, trust
+from . import aroma, asked, differ, each, faults, limits, nose, said, set_test, sweetness, trust
 from .context import Context
 from .parts import Report, Section
 
@@ -28,6 +29,8 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     said.section,
     limits.section,
 )
+SET_SECTIONS: tuple[Callable[[Context], Section | None], ...] = (asked.section, set_test.section)
+"""What a test of difference, a ranking or a threshold is told by."""
 
 
 def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) -> Context:
@@ -41,6 +44,7 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
     if tables(session, plan, store).scores.empty:
         raise NotReady("report.nothing", folder=session.folder)
     key = open_key(session, plan, store, reason)
+    profile = session.settings.method == "profile"
     return Context(
         session=session,
         plan=plan,
@@ -48,13 +52,15 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
         answers=tables(session, plan, store, key),
         status=status(session, plan, store),
         late=store.first_entry_after(store.openings()[0].opened_at),
+        presented=() if profile else tuple(sets(plan, store, key)),
     )
 
 
 def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     """Build the report; `tick` is called after each section."""
     sections = []
-    for make in SECTIONS:
+    profile = context.session.settings.method == "profile"
+    for make in SECTIONS if profile else SET_SECTIONS:
         made = make(context)
         if made is not None:
             sections.append(made)

@@ -13,6 +13,7 @@ from ..assessors import Assessor
 from ..key import Key
 from ..plan import OpenPlan
 from ..session import Session
+from ..set_answers import Set
 from ..status import Status
 from ..tidy import Scores
 
@@ -38,6 +39,8 @@ class Context:
     status : Status
     late : int
         Answers that were entered after the key was first opened.
+    presented : tuple of Set
+        What came back of a test of difference, a ranking or a threshold.
     """
 
     session: Session
@@ -46,6 +49,7 @@ class Context:
     answers: Scores
     status: Status
     late: int = 0
+    presented: tuple[Set, ...] = ()
     _names: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -56,12 +60,14 @@ class Context:
     @cached_property
     def roster(self) -> dict[str, Assessor]:
         """Assessors from whom something came back, by code."""
-        back = set(self.answers.scores["assessor"])
+        back = set(self.answers.scores["assessor"]) | {one.assessor for one in self.presented}
         return {one.code: one for one in self.plan.assessors if one.code in back}
 
     @cached_property
     def samples(self) -> list[str]:
         """Samples in the order of ``bottles.csv``, as far as anyone scored them."""
+        if self.session.settings.method != "profile":
+            return [bottle.name for bottle in self.session.samples]
         seen = set(self.answers.scores["sample"])
         return [bottle.name for bottle in self.session.samples if bottle.name in seen]
 

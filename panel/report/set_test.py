@@ -1,0 +1,114 @@
+"""The answer of a test of difference, a ranking or a threshold."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ...analysis.errors import AnalysisError
+from ...analysis.words import say as analysis_say
+from ..set_answers import served_table
+from ..set_result import Outcome, outcome
+from ..words import sentence
+from .context import Context
+from .parts import Block, Grid, Picture, Section, caution, lead, method, plain
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ...analysis.result import Result
+
+
+def section(context: Context) -> Section:
+    """Say what the answers show, what they do not, and how they were counted."""
+    session = context.session
+    name = session.settings.method.replace("-", "_")
+    every = context.presented
+    counted = [one for one in every if one.assessor in context.counted]
+    table = served_table(session, every)
+    title = sentence("set.title", test=sentence(f"set.name_{name}"))
+    orders = context.table(["order"])
+    try:
+        found = outcome(session, counted, orders)
+    except AnalysisError as refusal:
+        return Section(
+            key="test",
+            title=title,
+            blocks=(lead(refusal.sentence), Grid(sentence("set.answers"), table, folded=True)),
+            short=(refusal.sentence,),
+            tables={"answers": table},
+            data={"refused": str(refusal.sentence)},
+        )
+    main = found.results[0]
+    said = [line for result in found.results for line in result.sentences()]
+    blocks: list[Block] = [lead(*main.sentences()[:2]), plain(*said[2:])]
+    figure = _figure(main)
+    if figure is not None:
+        alt = sentence("set.figure_alt", said=main.sentences()[0])
+        blocks.append(Picture("test", figure, alt))
+    for result in found.results:
+        blocks += [
+            Grid(analysis_say(heading, context.language), _rounded(frame))
+            for heading, frame in result.tables().items()
+        ]
+    blocks.append(Grid(sentence("set.answers"), table, folded=True))
+    blocks.append(caution(*_care(context, found)))
+    blocks.append(method(sentence(f"set.method_{name}"), sentence("set.method_orders")))
+    return Section(
+        key="test",
+        title=title,
+        blocks=tuple(blocks),
+        short=tuple(main.sentences()[:2]),
+        tables={"answers": table, **_worksheets(found)},
+        data={
+            "method": session.settings.method,
+            "purpose": session.settings.test.purpose,
+            "answers": found.answers,
+            "unusable": found.unusable,
+            "results": [result.to_dict() for result in found.results],
+        },
+    )
+
+
+def _care(context: Context, found: Outcome) -> list[Any]:
+    session = context.session
+    said: list[Any] = [warning for result in found.results for warning in result.warnings]
+    if found.unusable:
+        said.append(sentence("set.unusable", n=found.unusable))
+    if context.maker_apart:
+        said.append(sentence("set.maker_out", who=context.makers))
+    if session.settings.test.accept_small:
+        said.append(sentence("set.went_ahead"))
+    if len({bottle.looks_cloudy for bottle in session.samples}) == 2:
+        said.append(sentence("set.mouthfeel"))
+    return said
+
+
+def _figure(result: Result) -> Figure | None:
+    """Draw what can be drawn of a result."""
+    from ...analysis.count_figure import count_figure
+    from ...analysis.difference import Difference, Similarity
+    from ...analysis.replicated import Replicated
+
+    if isinstance(result, Similarity):
+        return count_figure(
+            result.correct, result.n, result.chance, limit=result.most, similar=True
+        )
+    if isinstance(result, (Difference, Replicated)):
+        return count_figure(result.correct, result.n, result.chance, limit=result.needed)
+    draw = getattr(result, "figure", None)
+    drawn: Figure | None = draw() if draw is not None else None
+    return drawn
+
+
+def _rounded(frame: Any) -> Any:
+    from ...analysis.result import short
+
+    return frame.map(lambda cell: short(cell) if isinstance(cell, float) else cell)
+
+
+def _worksheets(found: Outcome) -> dict[str, Any]:
+    return {
+        heading.rpartition(".")[2].removeprefix("table_"): frame
+        for result in found.results
+        for heading, frame in result.tables().items()
+    }

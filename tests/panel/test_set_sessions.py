@@ -1,0 +1,329 @@
+"""Tests of difference, rankings and thresholds: planned, written, filled, read, reported."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import pytest
+from kikichoko.analysis.difference import difference
+from kikichoko.forms.xlsx import write_sheet
+from kikichoko.panel.demos._tools import fill_workbook
+from kikichoko.panel.errors import FolderFault, PlanRefused
+from kikichoko.panel.plan import load_open, make, save
+from kikichoko.panel.report.build import build, open_context
+from kikichoko.panel.report.files import write
+from kikichoko.panel.server_files import write as write_server
+from kikichoko.panel.session import load
+from kikichoko.panel.set_orders import ORDERS, dealt, orders_for, unevenness
+from kikichoko.panel.sheet_files import write_for_assessors, write_for_server
+from kikichoko.panel.status import status
+from kikichoko.panel.store import Store
+from kikichoko.panel.take_in import take_in
+
+TWO = ("once heated", "twice heated")
+METHODS = {
+    "triangle": ("", 1),
+    "duo-trio": ("constant_reference = true\nreference = 'once heated'", 1),
+    "paired": ("attribute = 'dry'\nties = true", 1),
+    "3-afc": ("stronger = 'twice heated'\nattribute = { en = 'nutty', ja = '香ばしい' }", 1),
+    "tetrad": ("", 1),
+    "two-out-of-five": ("", 1),
+    "a-not-a": ("reference = 'once heated'", 2),
+    "same-different": ("", 4),
+}
+
+
+@pytest.fixture
+def folder(tmp_path: Path):
+    """Return a maker of session folders."""
+
+    def built(method: str, test: str = "", **more) -> Path:
+        serving = {"replicates": 1, "pour_ml": 15, **more.pop("serving", {})}
+        bottles = more.pop("bottles", TWO)
+        n = more.pop("assessors", 12)
+        lines = "\n".join(
+            f"{name} = {value!r}" if isinstance(value, str) else f"{name} = {value}"
+            for name, value in serving.items()
+        )
+        target = tmp_path / f"{method}-{len(list(tmp_path.iterdir()))}"
+        target.mkdir()
+        (target / "session.toml").write_text(
+            f'name = "set-1"\ndate = 2026-05-02\nmethod = "{method}"\nseed = 7\n'
+            f"[serving]\n{lines}\n[test]\n{test}\n",
+            "utf-8",
+        )
+        fraction = more.pop("fraction", {})
+        rows = [f"{name},{fraction.get(name, '')},9,720" for name in bottles]
+        (target / "bottles.csv").write_text(
+            "bottle,fraction,available,volume_ml\n" + "\n".join(rows), "utf-8"
+        )
+        people = [f"T{i},trained,{'ja' if i % 5 == 0 else 'en'}" for i in range(1, n)]
+        (target / "assessors.csv").write_text(
+            "assessor,role,language\nM1,maker,en\n" + "\n".join(people), "utf-8"
+        )
+        return target
+
+    return built
+
+
+def said(session, plan, sheet, rng, skill: float):
+    """Answer as somebody who tells the samples apart with probability `skill`, else guesses."""
+    test, method = session.settings.test, session.settings.method
+    inside = {p.code: p.bottle for p in plan.pours if p.assessor == sheet.assessor}
+    answers = {}
+    for shown in sheet.presentations:
+        codes, knows = list(shown.codes), rng.random() < skill
+        bottles = [inside[code] for code in codes]
+        rare = [c for c, b in zip(codes, bottles, strict=True) if bottles.count(b) == 1]
+        guess = [str(c) for c in rng.permutation(codes)]
+        if method == "triangle":
+            answers[shown.name, "odd"] = rare[0] if knows else guess[0]
+        elif method == "duo-trio":
+            like = [c for c, b in zip(codes[1:], bottles[1:], strict=True) if b == bottles[0]]
+            answers[shown.name, "like_first"] = like[0] if knows else str(rng.choice(codes[1:]))
+        elif method == "paired":
+            truly = 1.0 + bottles.index(TWO[0])
+            answers[shown.name, "stronger"] = truly if knows else float(rng.integers(0, 3))
+        elif method in {"3-afc", "threshold"}:
+            strong = rare[0]
+            answers[shown.name, "stronger"] = strong if knows else guess[0]
+        elif method in {"tetrad", "two-out-of-five"}:
+            pair = next(
+                [c for c, b in zip(codes, bottles, strict=True) if b == name]
+                for name in TWO
+                if bottles.count(name) == 2
+            )
+            names = ("pair_1", "pair_2") if method == "tetrad" else ("odd_1", "odd_2")
+            both = pair if knows else guess[:2]
+            answers |= {(shown.name, name): code for name, code in zip(names, both, strict=True)}
+        elif method == "a-not-a":
+            truth = bottles[0] == test.reference
+            answers[shown.name, "is_a"] = float(truth if knows else rng.random() < 0.5)
+        elif method == "same-different":
+            truth = bottles[0] == bottles[1]
+            answers[shown.name, "same"] = float(truth if knows else rng.random() < 0.5)
+        else:
+            ranks = sorted(codes, key=lambda c: inside[c]) if knows else guess
+            answers |= {
+                (shown.name, f"order:{code}"): float(place)
+                for place, code in enumerate(ranks, start=1)
+            }
+    return answers
+
+
+def run(folder: Path, skill: float = 0.9, seed: int = 3, *, paper: bool = False):
+    """Take a session folder through plan, sheets, workbooks, reading and report."""
+    session = load(folder)
+    plan = make(session)
+    save(plan, folder)
+    write_server(plan, session)
+    open_plan = load_open(session)
+    if paper:
+        for part in (write_for_assessors, write_for_server):
+            for path in part(session, open_plan, "A4"):
+                assert path.stat().st_size > 500
+    else:
+        (folder / "sheets").mkdir()
+        for code, sheet in open_plan.sheets.items():
+            write_sheet(sheet, folder / "sheets" / f"{code}.xlsx")
+    rng = np.random.default_rng(seed)
+    returned = []
+    for sheet in plan.sheets:
+        target = folder / "inbox" / f"{sheet.assessor}.xlsx"
+        answers = said(session, plan, sheet, rng, skill)
+        fill_workbook(sheet, folder / "sheets" / f"{sheet.assessor}.xlsx", target, answers)
+        returned.append(target)
+    with Store(folder) as store:
+        taken = take_in(open_plan, store, returned)
+        assert not taken.faults, [fault.message() for fault in taken.faults]
+        state = status(session, open_plan, store)
+        assert not state.out
+        context = open_context(session, open_plan, store, "test")
+        report = build(context)
+        write(report, context)
+    found = json.loads((folder / "report" / "results.json").read_text("utf-8"))
+    return session, plan, found
+
+
+@pytest.mark.parametrize("method", list(METHODS))
+def test_each_test_from_plan_to_report(folder, method: str):
+    test, replicates = METHODS[method]
+    path = folder(method, test, serving={"replicates": replicates})
+    session, plan, found = run(path, paper=method in {"triangle", "a-not-a"})
+    result = found["test"]["results"][0]
+    assert found["test"]["method"] == method
+    # the maker answers and stands outside the count
+    assert found["test"]["answers"] == 11 * replicates
+    assert found["test"]["unusable"] == 0
+    assert result["p"] < 0.05
+    if method in {"triangle", "duo-trio", "3-afc", "tetrad", "two-out-of-five"}:
+        assert result["n"] == 11
+        expected = difference(method, result["correct"], 11).to_dict()
+        assert result == expected
+    page = (session.folder / "report" / "report.html").read_text("utf-8")
+    assert "The maker (M1)" in page
+    # nothing that assessors get names a bottle
+    for sheet in plan.sheets:
+        assert not any(name in repr(sheet) for name in TWO)
+
+
+def test_ranking_of_all_samples(folder):
+    names = ("one", "two", "three", "four")
+    path = folder("ranking", "expected_order = ['four', 'one', 'three', 'two']", bottles=names)
+    _, _, found = run(path)
+    trend, ranking = found["test"]["results"]
+    assert trend["p"] < 0.001
+    assert ranking["method"] == "exact"
+    assert ranking["p"] < 0.001
+
+
+def test_ranking_in_incomplete_flights(folder):
+    names = tuple("abcdefg")
+    path = folder("ranking", "per_flight = 3", bottles=names, assessors=15)
+    session, plan, found = run(path)
+    result = found["test"]["results"][0]
+    assert result["samples"] == 7
+    assert result["p"] < 0.05
+    assert "Efficiency" in " ".join(str(note) for note in plan.notes)
+    pairs = Counter(
+        pair
+        for one in session.assessors
+        for pair in combinations(sorted(p.bottle for p in plan.pours if p.assessor == one.code), 2)
+    )
+    assert max(pairs.values()) - min(pairs.values()) <= 1
+
+
+def test_threshold(folder):
+    names = ("blank", "s1", "s2", "s3", "s4")
+    levels = "levels = { s1 = 0.5, s2 = 1, s3 = 2, s4 = 4 }\nreference = 'blank'"
+    path = folder("threshold", levels, bottles=names, assessors=9)
+    _, plan, found = run(path, skill=0.5)
+    result = found["test"]["results"][0]
+    assert result["steps"] == 4
+    assert result["assessors"] == 8
+    for assessor in {p.assessor for p in plan.pours}:
+        own = [p for p in plan.pours if p.assessor == assessor]
+        spiked = [
+            next(p.bottle for p in own if p.presentation == n and p.bottle != "blank")
+            for n in range(1, 5)
+        ]
+        assert spiked == ["s1", "s2", "s3", "s4"]
+
+
+@pytest.mark.parametrize("method", list(ORDERS))
+@pytest.mark.parametrize(("assessors", "each"), [(12, 1), (7, 2), (5, 3)])
+def test_orders_are_balanced_over_all_presentations(method: str, assessors: int, each: int):
+    orders = orders_for(method)
+    hands = dealt(orders, assessors, each, seed=4)
+    every = Counter(order for hand in hands for order in hand)
+    assert sum(every.values()) == assessors * each
+    assert max(every.values()) - min(every.get(order, 0) for order in orders) <= 1
+    if assessors * each % len(orders) == 0:
+        assert unevenness([o for hand in hands for o in hand], orders) == pytest.approx(0)
+    assert dealt(orders, assessors, each, seed=4) == hands
+
+
+def test_orders_are_all_there_are():
+    """By enumeration: every arrangement of the cups that the test allows, once."""
+    from itertools import permutations
+
+    served = {
+        "triangle": ("AAB", "ABB"),
+        "tetrad": ("AABB",),
+        "3-afc": ("AAB",),
+        "two-out-of-five": ("AABBB", "AAABB"),
+        "paired": ("AB",),
+    }
+    for method, cups in served.items():
+        every = {"".join(order) for cup in cups for order in permutations(cup)}
+        assert set(ORDERS[method]) == every
+        assert len(ORDERS[method]) == len(every)
+
+
+def test_codes_of_one_assessor_never_repeat(folder):
+    for codes in ("shared", "per-assessor"):
+        path = folder("two-out-of-five", serving={"codes": codes, "replicates": 2})
+        plan = make(load(path))
+        for sheet in plan.sheets:
+            codes_ = [c for shown in sheet.presentations for c in shown.codes]
+            assert len(set(codes_)) == len(codes_) == 10
+
+
+def test_a_triangle_on_cloudy_and_clear_tests_the_eye(folder):
+    fraction = {TWO[0]: "clear", TWO[1]: "cloudy"}
+    bare = folder("triangle", serving={"masking": "none"}, fraction=fraction)
+    with pytest.raises(PlanRefused, match="would test the eye"):
+        make(load(bare))
+    masked = folder("triangle", serving={"masking": "opaque"}, fraction=fraction)
+    assert "texture alone" in " ".join(str(note) for note in make(load(masked)).notes)
+
+
+def test_five_tasters_cannot_show_similarity(folder):
+    test = "purpose = 'similarity'\npd = 0.3\nbeta = 0.05"
+    small = folder("triangle", test, assessors=6)  # five and the maker
+    with pytest.raises(PlanRefused, match="5 assessors cannot show similarity"):
+        make(load(small))
+    allowed = folder("triangle", f"{test}\naccept_small = true", assessors=6)
+    _, _, found = run(allowed, skill=0.0)
+    result = found["test"]["results"][0]
+    assert result["too_small"]
+    assert not result["shown"]
+    assert any("too small to show similarity" in line for line in found["short"])
+    large = folder("triangle", test, assessors=50)
+    assert "8 times in 10" in " ".join(str(note) for note in make(load(large)).notes)
+
+
+def test_two_tasters_cannot_find_a_difference(folder):
+    with pytest.raises(PlanRefused, match="even all right"):
+        make(load(folder("triangle", assessors=3)))
+
+
+@pytest.mark.parametrize(
+    ("method", "test", "more", "words"),
+    [
+        ("triangle", "", {"bottles": ("a1", "b1", "c1")}, "compares two samples"),
+        ("ranking", "", {}, "three samples at least"),
+        ("ranking", "per_flight = 9", {"bottles": ("a1", "b1", "c1")}, "per_flight"),
+        ("duo-trio", "constant_reference = true", {}, "needs reference"),
+        ("duo-trio", "reference = 'other'", {}, "no sample of bottles.csv"),
+        ("3-afc", "", {}, "needs stronger"),
+        ("threshold", "reference = 'once heated'", {}, "three levels"),
+        ("triangle", "purpose = 'similarity'", {}, "stated before the session"),
+        ("a-not-a", "purpose = 'similarity'", {}, "has none here"),
+        ("triangle", "ties = true", {}, 'method = "paired"'),
+        ("ranking", "expected_order = ['a1']", {"bottles": ("a1", "b1", "c1")}, "sample once"),
+        ("triangle", "alpha = 5", {}, "alpha"),
+        ("square", "", {}, "triangle"),
+    ],
+)
+def test_what_a_session_must_say(folder, method: str, test: str, more: dict, words: str):
+    with pytest.raises(FolderFault) as refused:
+        load(folder(method, test, **more))
+    assert words in str(refused.value)
+
+
+def test_unusable_answers_are_left_out_and_told(folder):
+    path = folder("tetrad")
+    session = load(path)
+    plan = make(session)
+    save(plan, path)
+    open_plan = load_open(session)
+    rows = ["assessor,code,attribute,score"]
+    for sheet in plan.sheets:
+        shown = sheet.presentations[0]
+        second = shown.codes[0] if sheet.assessor == "T2" else shown.codes[1]
+        rows.append(f"{sheet.assessor},{shown.name},pair_1,{shown.codes[0]}")
+        rows.append(f"{sheet.assessor},{shown.name},pair_2,{second}")
+    typed = path / "typed.csv"
+    typed.write_text("\n".join(rows), "utf-8")
+    with Store(path) as store:
+        taken = take_in(open_plan, store, [typed])
+        assert taken.added == 24
+        context = open_context(session, open_plan, store, "test")
+        write(build(context), context)
+    found = json.loads((path / "report" / "results.json").read_text("utf-8"))
+    assert (found["test"]["answers"], found["test"]["unusable"]) == (10, 1)
