@@ -37,6 +37,7 @@ FEWEST_SAMPLES = 3
 FEWEST_ASSESSORS = 4
 _ALL_WAYS = 12
 _PERMUTATIONS = 1999
+_AT_ONCE = 2_000_000
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -273,20 +274,24 @@ def whole_p(space: Space, *, permutations: int = _PERMUTATIONS, seed: int = 1) -
     The statistic is the sum of squared distances from the middle.
     """
     generator = np.random.default_rng(seed)
-    n, samples, _ = space.data.shape
+    n, samples, attributes = space.data.shape
     seen = _spread(space.compared(space.data.sum(axis=0)))
-    orders = generator.random((permutations, n, samples)).argsort(axis=2)
     people = np.arange(n)[:, None]
-    as_much = sum(
-        _spread(space.compared(space.data[people, order].sum(axis=0))) >= seen * (1 - 1e-12)
-        for order in orders
-    )
+    as_much, left = 0, permutations
+    while left:
+        size = max(1, min(left, _AT_ONCE // (n * samples * attributes)))
+        orders = generator.random((size, n, samples)).argsort(axis=2)
+        dealt = _spread(space.compared(space.data[people, orders].sum(axis=1)))
+        as_much += int((dealt >= seen * (1 - 1e-12)).sum())
+        left -= size
     return (1 + as_much) / (permutations + 1)
 
 
-def _spread(positions: Floats) -> float:
-    centred = positions - positions.mean(axis=0)
-    return float(np.nansum(centred**2))
+def _spread(positions: Floats) -> Floats:
+    """Return the sum of squared distances from the middle; samples are the last but one axis."""
+    centred = positions - positions.mean(axis=-2, keepdims=True)
+    squared: Floats = np.nansum(centred**2, axis=(-2, -1))
+    return squared
 
 
 def pair_tests(samples: list[str], space: Space, *, level: float, seed: int = 1) -> pd.DataFrame:

