@@ -1,0 +1,49 @@
+"""``kikichoko references``."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from ..words import say
+from ._table import json_option
+
+SECTION, RANK = "cli.section_before", 40
+
+
+@click.command(help=say("references.help"), short_help=say("references.short"))
+@click.option("--for", "serves", metavar="ATTRIBUTE", help=say("references.option_for"))
+@click.option(
+    "--litres",
+    type=click.FloatRange(0.01, 100),
+    default=1.0,
+    show_default=True,
+    help=say("references.option_litres"),
+)
+@json_option
+def command(serves: str | None, litres: float, *, as_json: bool) -> None:
+    """List reference solutions; its help stands in the catalogue."""
+    from ..references import shelf
+
+    found = shelf(serves, litres)
+    if as_json:
+        click.echo(json.dumps(found.to_dict(), ensure_ascii=False, indent=2))
+        return
+    for said in found.sentences():
+        click.echo(f"- {said}")
+    for one in found.chosen:
+        click.echo("")
+        click.echo(
+            say(
+                "references.line",
+                key=one.key,
+                name=one.name,
+                compound=one.compound,
+                amount=f"{one.amount:g} {one.unit}",
+                base=say(f"references.base_{one.base}"),
+            )
+        )
+        click.echo(say("references.shows", text=one.shows))
+        key = "references.source_alone" if one.mark in one.source else "references.source"
+        click.echo(say(key, text=one.source, mark=one.mark))
