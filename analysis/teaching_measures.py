@@ -143,6 +143,7 @@ def ceiling(
         low, high = (
             float(np.sqrt(ss / chi2.ppf(q, df))) for q in ((1 + level) / 2, (1 - level) / 2)
         )
+        high = high if ss > 0 else float("nan")
         found.append((name, float(s), low, high, df, float(s * np.sqrt(2 / k))))
     columns = ["attribute", "repeatability", "low", "high", "df", "ceiling"]
     return pd.DataFrame(found, columns=columns)
@@ -154,7 +155,8 @@ def word_counts(
     """Count words found, missed and invented by word, and in all by sample.
 
     A word counts as used for a sample when it was ticked in at least half of
-    the pours (and by half of the experts).
+    the pours (and by half of the experts). A box left empty is a word not used,
+    whether or not the table holds a 0 for it.
 
     Returns
     -------
@@ -163,15 +165,15 @@ def word_counts(
     array, shape (samples, 4)
         The same counts by sample.
     """
-    names = [word for word in words if word in student and word in expert]
     samples = student.index.intersection(expert.index)
-    own = student.loc[samples, names].to_numpy(float)
-    other = expert.loc[samples, names].to_numpy(float)
-    seen = ~np.isnan(own) & ~np.isnan(other)
-    has_own, has_other = (own >= 0.5) & seen, (other >= 0.5) & seen
+    names = [word for word in words if word in student or word in expert]
+    has_own, has_other = (
+        table.reindex(index=samples, columns=names).fillna(0.0).to_numpy(float) >= 0.5
+        for table in (student, expert)
+    )
     kinds = [
-        has_own & has_other, ~has_own & has_other & seen, has_own & ~has_other,
-        ~has_own & ~has_other & seen,
+        has_own & has_other, ~has_own & has_other, has_own & ~has_other,
+        ~has_own & ~has_other,
     ]  # fmt: skip
     table = pd.DataFrame(
         {"word": names} | {k: v.sum(axis=0) for k, v in zip(WORD_COLUMNS, kinds, strict=True)}
@@ -228,20 +230,22 @@ def fault_calls(
 ) -> pd.DataFrame:
     """Return one row per pour of a spiked or clean bottle: what was in it, what was named.
 
+    A pour with any answer counts; a fault without a row was not named.
+
     Returns
     -------
     DataFrame
         ``sample, session, replicate, truth`` ("" for clean), ``named`` (list),
         ``outcome``: right, wrong (another fault), missed, false alarm, or clean.
     """
-    mine = rows[(rows["assessor"] == student) & rows["attribute"].isin(list(faults))]
     known = {**spiked, **dict.fromkeys(clean, "")}
-    mine = mine[mine["sample"].isin(list(known))]
+    mine = rows[(rows["assessor"] == student) & rows["sample"].isin(list(known))]
     calls = []
     keys = ["sample", "session", "replicate"]
     for key, pour in mine.groupby(keys, dropna=False, sort=True):
         truth = known[str(key[0])]
-        named = [str(name) for name in pour.loc[pour["score"] > 0, "attribute"]]
+        noted = pour["attribute"].isin(list(faults)) & (pour["score"] > 0)
+        named = [str(name) for name in pour.loc[noted, "attribute"]]
         if truth:
             outcome = "right" if truth in named else ("wrong" if named else "missed")
         else:
@@ -283,14 +287,14 @@ def recognises_repeat(
 ) -> dict[str, float | int] | None:
     """Tell whether two pours of one bottle were scored more alike than two bottles.
 
-    All pairs of pours are compared by the distance of their score profiles
-    (each attribute in units of its own spread).
+    All pairs of pours of one session are compared by the distance of their score
+    profiles (each attribute in units of its own spread).
 
     Returns
     -------
     dict or None
         ``share``: chance that a same-bottle pair is the nearer one (.5 is
-        chance, 1 always); ``p``: by shuffling bottles over the pours, one-sided, with
+        chance, 1 always); ``p``: by shuffling bottles over the pours of a session, one-sided, with
         ``permutations`` from ``seed``; ``pairs``: same-bottle pairs. None without
         a bottle tasted twice, or fewer than four pours.
     """
@@ -307,7 +311,10 @@ def recognises_repeat(
     if not values.size:
         return None
     bottle = pd.factorize(pours.index.get_level_values("sample"))[0]
+    session = pd.factorize(pours.index.get_level_values("session"))[0]
     first, second = np.triu_indices(len(bottle), 1)
+    together = session[first] == session[second]
+    first, second = first[together], second[together]
     away = np.sqrt(((values[first] - values[second]) ** 2).sum(axis=1))
     same = bottle[first] == bottle[second]
     if not same.any() or same.all():
@@ -316,7 +323,10 @@ def recognises_repeat(
     rng = np.random.default_rng(seed)
     reached = 0
     for _ in range(PERMUTATIONS):
-        mixed = rng.permutation(bottle)
+        mixed = bottle.copy()
+        for one in range(int(session.max()) + 1):
+            at = np.flatnonzero(session == one)
+            mixed[at] = rng.permutation(mixed[at])
         reached += _nearer(away, mixed[first] == mixed[second]) >= share - 1e-12
     return {
         "share": share,

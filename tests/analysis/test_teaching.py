@@ -86,13 +86,13 @@ def test_line_measures_against_scipy_and_by_hand():
 
 def test_ceiling_is_what_a_second_expert_would_have():
     # Someone with the expert's own truth and scatter: the mean RMSE is the ceiling, up to
-    # Monte-Carlo error (40 schools, 12 squares each: se of the mean square about 6 %).
+    # Monte-Carlo error (16 schools, 12 squares each: se of the mean square about 10 %).
     squares, bounds = [], []
-    for seed in range(40):
+    for seed in range(16):
         found = compared(school(seed, students=1))
         squares.append(float(found.students["S1"].distance["rmse"] or 0) ** 2)
         bounds.append(float(found.students["S1"].distance["ceiling"] or 0) ** 2)
-    assert np.mean(squares) == pytest.approx(np.mean(bounds), rel=0.2)
+    assert np.mean(squares) == pytest.approx(np.mean(bounds), rel=0.3)
 
 
 def test_words_against_statsmodels():

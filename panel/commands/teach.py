@@ -1,0 +1,108 @@
+"""``kikichoko teach``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..words import say
+from ._table import json_option, load, show, table_options
+
+if TYPE_CHECKING:
+    from ..school import School
+
+SECTION, RANK = "cli.section_tables", 22
+
+
+def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
+    found = {}
+    for value in values:
+        name, equals, other = value.partition("=")
+        if not equals:
+            raise click.UsageError(say("teach.bad_pair", option=option, found=value))
+        found[name.strip()] = other.strip()
+    return found
+
+
+@click.command(help=say("teach.help"), short_help=say("teach.short"))
+@table_options
+@click.option(
+    "--and",
+    "more",
+    multiple=True,
+    metavar="DIR",
+    help=say("teach.option_and"),
+    type=click.Path(path_type=Path),
+)
+@click.option("--expert", "experts", multiple=True, metavar="CODE", help=say("teach.option_expert"))
+@click.option("--margin", type=float, default=None, help=say("teach.option_margin"))
+@click.option("--spiked", multiple=True, metavar="SAMPLE=FAULT", help=say("teach.option_spiked"))
+@click.option("--clean", default="", metavar="A,B", help=say("teach.option_clean"))
+@click.option("--repeat", multiple=True, metavar="SAMPLE=SAMPLE", help=say("teach.option_repeat"))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help=say("teach.option_out"),
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["A4", "Letter"]),
+    default="A4",
+    show_default=True,
+    help=say("teach.option_paper"),
+)
+@json_option
+def command(
+    path: Path,
+    *,
+    as_json: bool,
+    more: tuple[Path, ...],
+    experts: tuple[str, ...],
+    margin: float | None,
+    spiked: tuple[str, ...],
+    clean: str,
+    repeat: tuple[str, ...],
+    out: Path | None,
+    paper: str,
+    **names: Any,
+) -> None:
+    """Compare students with experts; its help stands in the catalogue."""
+    from ..school import Known, School, compare, from_folders
+
+    if path.is_dir():
+        school = from_folders([path, *more])
+        out = out or [path, *more][-1] / "teaching"
+    else:
+        if not experts:
+            raise click.UsageError(say("teach.no_expert"))
+        table = load(path, **names)
+        known = Known(
+            margin=1.0 if margin is None else margin,
+            clean=[name.strip() for name in clean.split(",") if name.strip()],
+            spiked=_pairs(spiked, "--spiked"),
+            repeats=_pairs(repeat, "--repeat"),
+        )
+        students = [who for who in table.assessors if who not in experts]
+        school = School(
+            scores=table.data,
+            experts=list(experts),
+            students=students,
+            known=known,
+            title=path.stem,
+        )
+    result = compare(school)
+    show(result, as_json=as_json)
+    if out is not None:
+        _write(school, result, out, paper)
+
+
+def _write(school: School, result: Any, out: Path, paper: str) -> None:
+    from ..feedback import student_sheets
+    from ..feedback_class import class_sheet
+
+    out.mkdir(parents=True, exist_ok=True)
+    written = [*student_sheets(school, result, out, paper), class_sheet(school, result, out, paper)]
+    click.echo(say("teach.written", n=len(written), folder=out), err=True)

@@ -1,0 +1,172 @@
+"""A class from tables and from session folders; the demo against its stated truth."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pandas as pd
+import pypdfium2
+import pytest
+from kikichoko.analysis.teaching import Teaching
+from kikichoko.panel.cli import main
+from kikichoko.panel.demos import classroom
+from kikichoko.panel.demos._tools import truth
+from kikichoko.panel.errors import InputRefused
+from kikichoko.panel.feedback import student_page
+from kikichoko.panel.school import School, compare, from_folders, read_known
+
+CODES = [f"S{number:02d}" for number in range(1, 15)]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Run the demo once."""
+    target = tmp_path_factory.mktemp("school") / "demo"
+    steps: list[int] = []
+    outcome = classroom.run(target, lambda: steps.append(1))
+    assert len(steps) == classroom.STEPS
+    assert outcome.faults == []
+    return target
+
+
+@pytest.fixture(scope="module")
+def school(folder: Path) -> School:
+    return from_folders([folder / "first", folder / "second"])
+
+
+@pytest.fixture(scope="module")
+def result(school: School) -> Teaching:
+    return compare(school)
+
+
+def page_text(path: Path) -> str:
+    document = pypdfium2.PdfDocument(path)
+    assert len(document) == 1, f"{path.name} has more than one page"
+    page = document[0]
+    text = page.get_textpage().get_text_range()
+    document.close()
+    return str(text)
+
+
+def test_one_page_for_each_student_and_one_for_the_wall(folder: Path):
+    pages = folder / "teaching"
+    assert {path.stem for path in pages.glob("*.pdf")} == {
+        *(f"feedback-{code}" for code in CODES),
+        "class",
+    }
+    for code in CODES:
+        text = page_text(pages / f"feedback-{code}.pdf")
+        assert code in text
+        assert not any(other in text for other in CODES if other != code)
+        assert "What to practise" in text
+        assert "no mark" in text
+        for harsh in ("fail", "bad", "worst", "poor"):
+            assert harsh not in text.lower()
+
+
+def test_the_wall_page_names_nobody(folder: Path):
+    text = page_text(folder / "teaching" / "class.pdf")
+    assert not any(code in text for code in CODES)
+    assert "nobody named" in text
+
+
+def test_nothing_runs_off_the_page(school: School, result: Teaching):
+    for code, one in result.students.items():
+        page = student_page(school, one)
+        assert page.y <= 268, code  # Letter is 279 mm high, A4 297
+
+
+def test_students_are_found_for_what_they_do(result: Teaching):
+    # The stated truth of the demo: S03 sweet and cloying high, S07 narrow, S11 notices
+    # nothing, S14 everything.
+    own = truth("classroom")["own"]
+    assert own == {"S03": "high", "S07": "narrow", "S11": "blunt", "S14": "sharp"}
+    sweet = result.students["S03"].to_practise()
+    assert {("sweetness", "too_high"), ("cloying", "too_high")} <= set(sweet)
+    slopes = {code: one.lines["slope"].median() for code, one in result.students.items()}
+    assert min(slopes, key=slopes.__getitem__) == "S07"
+    reasons = {reason for _, reason in result.students["S07"].to_practise(most=20)}
+    assert "narrow" in reasons
+    blunt, sharp = (result.students[code].detection for code in ("S11", "S14"))
+    assert blunt is not None
+    assert blunt["hits"] == 0
+    assert sharp is not None
+    assert (sharp["named_right"], sharp["false_alarms"]) == (4, 0)
+
+
+def test_the_class_learns_and_the_repeat_is_known(result: Teaching):
+    changes = [one.change["ratio"] for one in result.students.values() if one.change]
+    assert len(changes) == 14
+    assert sum(ratio < 1 for ratio in changes) >= 12
+    assert all(
+        one.repeat is not None and one.repeat["pairs"] == 2 for one in result.students.values()
+    )
+    assert result.ceiling["df"].tolist() == [2] * len(result.ceiling)
+
+
+def test_words_left_empty_count_as_not_used(result: Teaching):
+    missed = sum(int(one.word_agreement["missed"] or 0) for one in result.students.values()
+                 if one.word_agreement)  # fmt: skip
+    assert missed > 0
+    assert all(
+        one.word_agreement is not None and (one.word_agreement["kappa"] or 0) > 0
+        for one in result.students.values()
+    )
+
+
+def test_opening_the_key_is_on_the_record(folder: Path, school: School):
+    from kikichoko.panel.store import Store
+
+    assert len(school.students) == 14
+    with Store(folder / "first") as store:
+        assert "teach" in {opening.reason for opening in store.openings()}
+
+
+def test_what_the_teacher_knows_is_on_no_sheet(folder: Path):
+    for part in classroom.PARTS:
+        for path in (folder / part / "sheets").rglob("*"):
+            if path.is_file():
+                assert b'aldehyde"' not in path.read_bytes()
+                assert "spiked" not in path.name
+
+
+def test_folder_on_the_command_line(folder: Path, capsys: pytest.CaptureFixture[str]):
+    with pytest.raises(SystemExit) as stop:
+        main(["teach", str(folder / "first"), "--and", str(folder / "second"), "--json",
+              "--out", str(folder / "again")])  # fmt: skip
+    assert not stop.value.code
+    captured = capsys.readouterr()
+    spoken = json.loads(captured.out)
+    assert set(spoken["students"]) == set(CODES)
+    assert "15 pages" in captured.err
+    first = (folder / "again" / "feedback-S01.pdf").read_bytes()
+    assert first == (folder / "teaching" / "feedback-S01.pdf").read_bytes()
+
+
+def test_table_on_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    rows = [
+        (who, f"b{bottle}", repeat, 2.0 * bottle + shift + 0.3 * (repeat - 1) * (-1) ** bottle)
+        for who, shift in (("E1", 0.0), ("S1", 2.0), ("S2", 0.1))
+        for bottle in range(1, 5)
+        for repeat in (1, 2)
+    ]
+    path = tmp_path / "scores.csv"
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "score"])
+    table.to_csv(path, index=False)
+    with pytest.raises(SystemExit) as stop:
+        main(["teach", str(path), "--expert", "E1", "--out", str(tmp_path / "out")])
+    assert not stop.value.code
+    assert "scores lie above the expert's" not in capsys.readouterr().out
+    assert (tmp_path / "out" / "feedback-S1.pdf").is_file()
+    with pytest.raises(SystemExit) as stop:
+        main(["teach", str(path)])
+    assert stop.value.code == 2
+    assert "--expert E1" in capsys.readouterr().err
+
+
+def test_a_class_file_that_is_not_understood(tmp_path: Path):
+    path = tmp_path / "class.toml"
+    path.write_text("margn = 2", "utf-8")
+    with pytest.raises(InputRefused, match="margin, clean"):
+        read_known(path)
