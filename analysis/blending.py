@@ -365,7 +365,7 @@ def parts_of(table: pd.DataFrame) -> list[Part]:
         for name in (*needed, *CARRIED):
             cell = row.get(name)
             empty = cell is None or not str(cell).strip() or pd.isna(cell)
-            number = None if empty else pd.to_numeric(str(cell), errors="coerce")
+            number = None if empty else float(pd.to_numeric(str(cell), errors="coerce"))
             if (empty and name in needed) or (number is not None and pd.isna(number)):
                 faults.append(
                     Sentence.of("table.bad_score", row=place, column=name, found=repr(cell))

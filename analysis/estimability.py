@@ -12,6 +12,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 import numpy.typing as npt
@@ -404,17 +405,19 @@ def _widest(design: Array) -> float:
 
 
 def _described(wanted: pd.DataFrame) -> list[Sentence]:
+    """Write each proposed bottle as its numbers, joined by "and"."""
     names = [str(name) for name in wanted.columns if name != "gain"]
-    return [
-        Sentence.of(
-            "estimability.bottle",
-            listed=[
-                Sentence.of("estimability.about", name=measurement(name), value=float(row[name]))
-                for name in names
-            ],
+    said = []
+    for row in wanted.to_dict("records"):
+        parts = [
+            Sentence.of("estimability.about", name=measurement(name), value=float(row[name]))
+            for name in names
+        ]
+        numbers = reduce(
+            lambda left, right: Sentence.of("estimability.and", left=left, right=right), parts
         )
-        for row in wanted.to_dict("records")
-    ]
+        said.append(Sentence.of("estimability.bottle", numbers=numbers))
+    return said
 
 
 def measurement(name: str) -> Sentence | str:

@@ -72,7 +72,8 @@ class Link(Result):
         orders, exact``: all measurements together, on bottles.
     bottles : DataFrame
         ``attribute, session, sample, mean, assessors`` and, where there are slopes,
-        ``expected, low, high`` (of one new bottle of these numbers), ``outside``.
+        ``expected, low, high`` (of one new bottle of these numbers), ``outside``;
+        ``amakarado``, the published index, where its numbers are known.
     influence : DataFrame
         ``attribute, predictor, unit, slope, without``.
     hanging : tuple of Sentence
@@ -250,7 +251,7 @@ def link(
         predictors=tuple(usable),
         slopes=table_of_slopes,
         overall=pd.DataFrame(work.overall),
-        bottles=pd.concat(work.bottles, ignore_index=True),
+        bottles=_with_index(pd.concat(work.bottles, ignore_index=True), joined),
         influence=pd.DataFrame(
             work.influence, columns=["attribute", "predictor", "unit", "slope", "without"]
         ),
@@ -402,6 +403,19 @@ def _with_expected(
         high=expected["bottle_high"] + shift,
     )
     return table.assign(outside=(table["mean"] < table["low"]) | (table["mean"] > table["high"]))
+
+
+def _with_index(table: pd.DataFrame, joined: pd.DataFrame) -> pd.DataFrame:
+    """Set the published sweet–dry index beside the means, where both its numbers are known."""
+    if not set(FIRST) <= set(joined):
+        return table
+    numbers = joined[["session", "sample", *FIRST]].apply(
+        lambda column: pd.to_numeric(column) if column.name in FIRST else column
+    )
+    both = table[["session", "sample"]].merge(numbers, on=["session", "sample"], how="left")
+    index = indices.amakarado(*(both[name].fillna(0.0).to_numpy(float) for name in FIRST))
+    known = both[list(FIRST)].notna().all(axis=1).to_numpy()
+    return table.assign(amakarado=np.where(known, index, np.nan))
 
 
 def _verdict(table: pd.DataFrame, level: float) -> Sentence:

@@ -290,7 +290,9 @@ def test_one_tank_gives_no_slope_and_the_reason():
     assert refused.fits == {}
     assert "one batch (t0)" in refused.text()
     assert refused.to_dict()["possible"] is False
-    assert len(refused.bottles) == 2  # what was scored is still shown
+    assert len(refused.bottles) == 2  # what was scored is still shown, the index beside it
+    by_hand = 193593 / (1443 + bottles["meter_value"]) - 1.16 * bottles["acidity"] - 132.57
+    assert refused.bottles["amakarado"].tolist() == pytest.approx(by_hand.tolist())
     with pytest.raises(NotEstimable, match="one batch"):
         refused.fit("sweetness")
 
