@@ -197,7 +197,7 @@ def test_titles_and_labels_are_never_formulas(tmp_path, person):
     assert not [cell for cell in cells if cell.data_type == "f"]
 
 
-@pytest.mark.parametrize("name", ["workbook", "value", "table", "fault"])
+@pytest.mark.parametrize("name", ["workbook", "value", "table"])
 def test_words_are_complete_in_each_language(name):
     for language in languages():
         assert set(topic(language, name)) == set(topic("en", name)), language
