@@ -18,7 +18,7 @@ from .sheet import Sheet
 from .values import listed
 from .words import say, topic
 from .xlsx_page import MARK, Page, page_name
-from .xlsx_style import BAND, LINE, WIDTH, Look, lay_out, lines, lock, put
+from .xlsx_style import LINE, WIDTH, Dress, Look, lay_out, lines, lock
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -67,26 +67,28 @@ def write_sheet(sheet: Sheet, path: Path | str) -> None:
     if first is None:  # a new workbook has one worksheet
         raise RuntimeError
     first.title = say("workbook.start", sheet.language)
-    _start(sheet, first)
+    look = Look(sheet.language)
+    _start(sheet, first, look)
     lists = _lists(sheet)
     for presentation in sheet.presentations:
         page = book.create_sheet(page_name(presentation))
-        Page(sheet, presentation, page, lists).write()
+        Page(sheet, presentation, page, lists, look).write()
     _hidden(sheet, book, lists)
     book.security = WorkbookProtection(lockStructure=True)
     book.active = 0
     Path(path).write_bytes(_same_bytes(book))
 
 
-def _start(sheet: Sheet, worksheet: Worksheet) -> None:
+def _start(sheet: Sheet, worksheet: Worksheet, look: Look) -> None:
     """Write the first worksheet: cautions, how to go about it, the cups in order."""
-    look, language = Look(sheet.language), sheet.language
+    language = sheet.language
     worksheet[MARK] = START
     row = 1
 
-    def write(text: str, size: float = 10, *, bold: bool = False, soft: bool = False) -> None:
+    def write(text: str, size: float = 10, *, bold: bool = False, band: bool = False) -> None:
         nonlocal row
-        put(worksheet, f"A{row}", text, look.font(size, bold=bold, soft=soft), to=f"F{row}")
+        dress = Dress(size=size, bold=bold, band=band)
+        look.put(worksheet, f"A{row}", text, dress, to=f"F{row}")
         height = lines(text, sum(WIDTH.values()), size) * LINE * max(size / 10, 1) + 3
         worksheet.row_dimensions[row].height = round(height, 1)
         row += 1
@@ -95,9 +97,7 @@ def _start(sheet: Sheet, worksheet: Worksheet) -> None:
         nonlocal row
         worksheet.row_dimensions[row].height = 9
         row += 1
-        for letter in WIDTH:
-            worksheet[f"{letter}{row}"].fill = look.fill(BAND)
-        write(text, 11, bold=True)
+        write(text, 11, bold=True, band=True)
 
     write(sheet.title, 16, bold=True)
     parts = [f"{say('sheet.assessor', language)} {sheet.assessor}", sheet.date, sheet.session]
@@ -136,10 +136,10 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
     from openpyxl.worksheet.hyperlink import Hyperlink
 
     language = sheet.language
-    heads = (("A", "number"), ("C", "code"), ("D", "flight"), ("E", "rest"))
-    for letter, key in heads:
-        place, text = f"{letter}{row}", say(f"workbook.{key}", language)
-        put(worksheet, place, text, look.font(9, soft=True), across="center")
+    heads = {"A": "number", "C": "code", "D": "flight", "E": "rest"}
+    for letter, key in heads.items():
+        dress = Dress(size=9, soft=True, across="center")
+        look.put(worksheet, f"{letter}{row}", say(f"workbook.{key}", language), dress)
     counted = 0
     for presentation in sheet.presentations:
         row += 1
@@ -147,18 +147,18 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
         rest = presentation.rest_before
         cells = {
             "A": str(counted) if presentation.counted else say("workbook.warm_up", language),
+            "B": "",
             "C": "  ·  ".join(presentation.codes),
             "D": str(presentation.flight) if presentation.counted else "",
             "E": say("workbook.rest_minutes", language, minutes=rest) if rest else "",
+            "F": "",
         }
         for letter, text in cells.items():
-            font = look.font(12 if letter == "C" else 10, bold=letter == "C")
-            put(worksheet, f"{letter}{row}", text, font, across="center")
-        for letter in "ABCDEF":
-            worksheet[f"{letter}{row}"].border = look.underline
+            code = letter == "C"
+            dress = Dress(size=12 if code else 10, bold=code, across="center", edge="below")
+            look.put(worksheet, f"{letter}{row}", text, dress)
         target = f"'{page_name(presentation)}'!A1"
         worksheet[f"C{row}"].hyperlink = Hyperlink(ref=f"C{row}", location=target)
-        worksheet[f"C{row}"].font = look.font(12, bold=True)
         worksheet.row_dimensions[row].height = LINE * 1.3
 
 

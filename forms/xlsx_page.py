@@ -12,7 +12,7 @@ from .questions import Kind, Question
 from .sheet import Presentation, Sheet
 from .values import listed
 from .words import say
-from .xlsx_style import BAND, LINE, TINT, WIDTH, Look, lay_out, lines, lock, put
+from .xlsx_style import LINE, TINT, WIDTH, Dress, Look, lay_out, lines, lock
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
@@ -24,6 +24,8 @@ KEYS = {"A": "G", "B": "H", "D": "I", "F": "J"}
 MARK = "K1"
 CODE = "@code"
 _ACROSS = (("A", "B"), ("C", "D"), ("E", "F"))
+ANSWER = Dress(size=11, across="center", edge="frame", answer=True)
+WORDS = Dress(size=11, down="top", edge="frame", answer=True)
 _HEAD = 5  # rows that stay in sight
 
 
@@ -46,13 +48,13 @@ class Page:
     presentation: Presentation
     worksheet: Worksheet
     lists: dict[tuple[str, ...], str]
+    look: Look
     row: int = 1
     rules: dict[str, DataValidation] = field(default_factory=dict)
     answers: list[tuple[str, int]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.language = self.sheet.language
-        self.look = Look(self.language)
 
     def write(self) -> None:
         """Write heading, questions, rules and protection."""
@@ -74,28 +76,11 @@ class Page:
     def _say(self, key: str, /, **values: object) -> str:
         return say(f"workbook.{key}", self.language, **values)
 
-    def _put(
-        self,
-        column: str,
-        text: str,
-        size: float = 10,
-        *,
-        bold: bool = False,
-        soft: bool = False,
-        to: str = "",
-        across: str = "left",
-        indent: int = 0,
-    ) -> None:
+    def _put(self, column: str, text: str, size: float = 10, *, to: str = "", **dress: Any) -> None:
         """Write text into the current row, across columns up to `to`."""
-        put(
-            self.worksheet,
-            f"{column}{self.row}",
-            text,
-            self.look.font(size, bold=bold, soft=soft),
-            to=f"{to}{self.row}" if to else "",
-            across=across,
-            indent=indent,
-        )
+        last = f"{to}{self.row}" if to else ""
+        look = Dress(size=size, **dress)
+        self.look.put(self.worksheet, f"{column}{self.row}", text, look, to=last)
 
     def _height(self, count: float) -> None:
         self.worksheet.row_dimensions[self.row].height = round(LINE * count + 3, 1)
@@ -115,9 +100,8 @@ class Page:
         several = len(presentation.codes) > 1
         self._put("A", self._say("code"), 12, bold=True, across="right", indent=1)
         to = "D" if several else "C"
-        self._put("B", "  ·  ".join(presentation.codes), 22, bold=True, to=to, across="center")
-        for letter in "BCD"[: 3 if several else 2]:
-            self.worksheet[f"{letter}3"].border = self.look.frame
+        codes = "  ·  ".join(presentation.codes)
+        self._put("B", codes, 22, bold=True, to=to, across="center", edge="frame")
         self._key("B", CODE)
         check = self._say("check_codes" if several else "check_code")
         self._put("E" if several else "D", check, soft=True, to="F", indent=1)
@@ -129,12 +113,10 @@ class Page:
             self._put("A", note, bold=True, to="F")
         self._height(1 if note else 0.3)
         self.row = _HEAD
-        self._put("A", self._say("question"), 9, soft=True)
-        self._put("B", self._say("judge"), 9, soft=True, to="C")
-        self._put("E", self._say("scale"), 9, soft=True, to="F", indent=1)
-        self._put("D", self._say("answer"), 9, soft=True, across="center")
-        for letter in WIDTH:
-            self.worksheet[f"{letter}{_HEAD}"].border = self.look.underline
+        self._put("A", self._say("question"), 9, soft=True, edge="below")
+        self._put("B", self._say("judge"), 9, soft=True, to="C", edge="below")
+        self._put("D", self._say("answer"), 9, soft=True, across="center", edge="below")
+        self._put("E", self._say("scale"), 9, soft=True, to="F", indent=1, edge="below")
         self._height(1)
         self.row += 1
 
@@ -150,9 +132,7 @@ class Page:
 
     def _section(self, section: str, questions: Sequence[Question]) -> None:
         title = say(f"scorecard.section_{section}", self.language)
-        self._put("A", title, 10, bold=True, to="F")
-        for letter in WIDTH:
-            self.worksheet[f"{letter}{self.row}"].fill = self.look.fill(BAND)
+        self._put("A", title, 10, bold=True, to="F", band=True)
         self._height(1)
         self.row += 1
         for question in questions:
@@ -169,20 +149,18 @@ class Page:
     def _key(self, column: str, attribute: str) -> None:
         self.worksheet[f"{KEYS[column]}{self.row}"] = attribute
 
-    def _open(self, column: str, attribute: str, rule: DataValidation | None, to: str = "") -> None:
+    def _open(
+        self,
+        column: str,
+        attribute: str,
+        rule: DataValidation | None,
+        *,
+        to: str = "",
+        dress: Dress = ANSWER,
+    ) -> None:
         """Frame and unlock one answer cell, say what it answers and what may stand there."""
-        from openpyxl.styles import Alignment, Protection
-
-        last = to or column
-        for letter in "ABCDEF"["ABCDEF".index(column) : "ABCDEF".index(last) + 1]:
-            cell = self.worksheet[f"{letter}{self.row}"]
-            cell.border, cell.protection = self.look.frame, Protection(locked=False)
         place = f"{column}{self.row}"
-        if to:
-            self.worksheet.merge_cells(f"{place}:{to}{self.row}")
-        cell = self.worksheet[place]
-        cell.font = self.look.font(11)
-        cell.alignment = Alignment(horizontal="center", vertical="center", wrap_text=True)
+        self.look.area(self.worksheet, place, f"{to or column}{self.row}", dress)
         self._key(column, attribute)
         self.answers.append((column, self.row))
         if rule is not None:
@@ -251,12 +229,8 @@ class Page:
 
     def _words(self, question: Question, title: str) -> None:
         """Write room for free words over the whole width."""
-        from openpyxl.styles import Alignment
-
         self._heading(question, title)
-        self._open("A", question.key, self._free(), to="F")
-        cell = self.worksheet[f"A{self.row}"]
-        cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
+        self._open("A", question.key, self._free(), to="F", dress=WORDS)
         self._height(3.5)
         self.row += 1
 

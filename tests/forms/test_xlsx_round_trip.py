@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+import re
 import shutil
 import socket
 import subprocess
@@ -163,6 +164,11 @@ def test_only_answer_cells_are_open_and_each_has_its_rule(tmp_path, sheets):
         opened += len(free)
         assert page.page_setup.paperSize in (None, 9) or page.title == HIDDEN
     assert opened == sheet.cells + 3
+    with zipfile.ZipFile(tmp_path / "sheet.xlsx") as parts:
+        page = parts.read("xl/worksheets/sheet3.xml").decode()
+    looks = dict(re.findall(r'<c r="([A-F]\d+)" s="(\d+)"', page))
+    area = re.search(r'mergeCell ref="(D(\d+):F\d+)"', page)
+    assert len({looks[f"{letter}{area[2]}"] for letter in "DEF"}) == 1, "open as a whole"
     assert book["1-427"].freeze_panes == "A6"
 
 
