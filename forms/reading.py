@@ -9,6 +9,8 @@ from pathlib import Path
 from .answers import Fault, Reading
 from .settle import settle
 from .sheet import Sheet
+from .uncertain import PhotoReading, Uncertain
+from .words import say
 
 _PICTURES = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".pdf")
 _BY_NAME = {
@@ -44,7 +46,9 @@ def read_files(
     Reading
         One answer a cell at most: `kikichoko.forms.settle.settle` says how
         several answers for one cell are treated. Pictures are read together,
-        since the pages of one sheet may be spread over several of them.
+        since the pages of one sheet may be spread over several of them; marks
+        that need a person are faults, and come with their pictures in a
+        `PhotoReading`.
     """
     readings, pictures = [], []
     for path in map(Path, paths):
@@ -57,7 +61,9 @@ def read_files(
         readings.append(_read_pictures(pictures, sheets))
         for _ in pictures:
             tick()
-    return settle(readings, sheets)
+    whole = settle(readings, sheets)
+    open_marks = PhotoReading.gather(readings).uncertain
+    return PhotoReading(whole.answers, whole.faults, open_marks) if open_marks else whole
 
 
 def read_file(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
@@ -108,8 +114,24 @@ def _read_pictures(paths: Sequence[Path], sheets: Mapping[str, Sheet]) -> Readin
         photo = import_module(".photo", __package__)
     except ImportError:
         return Reading.join(_refused(path, "missing_extra") for path in paths)
-    reading: Reading = photo.read_photos(paths, sheets)
-    return reading
+    reading: PhotoReading = photo.read_photos(paths, sheets)
+    asked = tuple(_asked(mark) for mark in reading.uncertain)
+    return PhotoReading(reading.answers, (*reading.faults, *asked), reading.uncertain)
+
+
+def _asked(mark: Uncertain) -> Fault:
+    """Tell a mark that needs a person like any other fault: its answer can be typed."""
+    written = mark.reason == "words"
+    return Fault(
+        kind="handwriting" if written else "uncertain_mark",
+        file=mark.file,
+        place=mark.place,
+        assessor=mark.assessor,
+        code=mark.code,
+        attribute=mark.attribute,
+        found="" if written else say(f"paper.reason_{mark.reason}"),
+        expected="; ".join(choice.label for choice in mark.choices),
+    )
 
 
 def _refused(path: Path, kind: str, found: str = "") -> Reading:

@@ -10,6 +10,7 @@ from .questions import Kind
 from .sheet import Sheet
 
 _UNANSWERED = ("missing", "empty_cup", "empty_sheet")
+_UNTIL_ANSWERED = ("missing", "uncertain_mark", "handwriting")
 
 
 def settle(readings: Iterable[Reading], sheets: Mapping[str, Sheet]) -> Reading:
@@ -108,7 +109,8 @@ def _told_once(
             begun.add(answer.assessor)
     left, seen = [], set()
     for fault in faults:
-        if fault.kind == "missing" and (fault.assessor, fault.code, fault.attribute) in answered:
+        cell = (fault.assessor, fault.code, fault.attribute)
+        if fault.kind in _UNTIL_ANSWERED and cell in answered:
             continue
         if fault.kind == "empty_cup" and (fault.assessor, fault.code) in filled:
             continue
