@@ -30,16 +30,21 @@ class _Sums:
 
 def _inverse(covariance: Array) -> tuple[Array, Array, npt.NDArray[np.bool_]]:
     """Return inverse, log determinant, and whether the matrices are positive definite."""
-    good: npt.NDArray[np.bool_] = np.ones(covariance.shape[:-2], dtype=bool)
+    unit = np.eye(covariance.shape[-1])
     try:
         root = np.linalg.cholesky(covariance)
     except np.linalg.LinAlgError:
         values = np.linalg.eigvalsh(covariance)
         good = values[..., 0] > 1e-12 * np.abs(values[..., -1])
-        covariance = np.where(good[..., None, None], covariance, np.eye(covariance.shape[-1]))
-        root = np.linalg.cholesky(covariance)
-    logdet = 2 * np.log(np.diagonal(root, axis1=-2, axis2=-1)).sum(axis=-1)
-    return np.linalg.inv(covariance), logdet, good
+        root = np.linalg.cholesky(np.where(good[..., None, None], covariance, unit))
+        covariance = np.where(good[..., None, None], covariance, unit)
+    else:
+        good = np.ones(covariance.shape[:-2], dtype=bool)
+    edge = np.diagonal(root, axis1=-2, axis2=-1)
+    sound = edge.min(axis=-1) > 1e-7 * edge.max(axis=-1)
+    if not sound.all():
+        good, covariance = good & sound, np.where(sound[..., None, None], covariance, unit)
+    return np.linalg.inv(covariance), 2 * np.log(edge).sum(axis=-1), good
 
 
 def _sum_blocks(data: Blocks, theta: Array) -> tuple[_Sums, npt.NDArray[np.bool_]]:

@@ -25,6 +25,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.special import fdtrc
 
 from .blocks import Array
@@ -159,18 +160,17 @@ class Inference:
         solved = np.linalg.solve(adjusted, estimate[..., None])[..., 0]
         return factor * (estimate * solved).sum(axis=1) / q, df
 
-    def one(self, index: int) -> Inference:
-        """Return the inference of one response."""
-        part = slice(index, index + 1)
+    def take(self, which: npt.NDArray[np.intp]) -> Inference:
+        """Return the inference of some responses."""
         return Inference(
-            beta=self.beta[part],
-            phi=self.phi[part],
-            first=self.first[part],
-            spread=self.spread[part],
-            adjusted=self.adjusted[part],
-            plain=self.plain[part],
+            beta=self.beta[which],
+            phi=self.phi[which],
+            first=self.first[which],
+            spread=self.spread[which],
+            adjusted=self.adjusted[which],
+            plain=self.plain[which],
             scaled=self.scaled,
-            ceiling=self.ceiling[part],
+            ceiling=self.ceiling[which],
         )
 
 
@@ -225,7 +225,7 @@ def inference(fitted: Fit, method: str = "satterthwaite") -> Inference:
     )
 
 
-def _safe_inverse(curvature: Array, free: np.ndarray) -> Array:
+def _safe_inverse(curvature: Array, free: npt.NDArray[np.bool_]) -> Array:
     """Invert the free part of a curvature, leaving out directions that the data do not know."""
     size = np.sqrt(np.abs(np.diagonal(curvature, axis1=1, axis2=2)))
     size = np.where(free & (size > 0), size, 1.0)

@@ -67,7 +67,7 @@ def range_below(q: Array, means: int, df: Array) -> Array:
 
     Examples
     --------
-    >>> round(float(range_below(np.array([3.877676]), 3, np.array([10.0]))[0]), 6)
+    >>> round(float(range_below(np.array([3.876777]), 3, np.array([10.0]))[0]), 6)
     0.95
     """
     s, weight = _over_chi(df)

@@ -156,10 +156,12 @@ def design(
     )
     effects: list[Effect] = []
     if order is not None and position is not None:
+        if np.ptp(levels[3]) == 0:
+            raise OptionError("anova.one_place", place=int(levels[3][0]))
         effects.append(position_columns(levels[3], position))
     if order is not None and carry_over:
         effects.append(carry_over_columns(levels[4], samples))
-    if sessions == "fixed":
+    if sessions == "fixed" and len(session_names) > 1:
         effects.append(session_columns(levels[2], session_names))
     return Design(
         attributes=tuple(attributes),

@@ -193,18 +193,24 @@ def _by_mean_squares(
     found = mean_squares(
         grid[:, who][:, :, samples[order]], plan.cells.within[members], replicates, levels
     )
+    total = found.squares @ found.df
+    judged = (found.squares[:, 1:] > 1e-18 * total[:, None]).all(axis=1)
+    for row in np.flatnonzero(~judged):
+        attribute = plan.attributes[members[row]]
+        outcome.refused[attribute] = Sentence.of("anova.no_error", attribute=attribute)
+    rows = np.flatnonzero(judged)
     back = np.argsort(order)
-    made = found.inference
+    made = found.inference.take(rows)
+    phi = made.phi[:, back][:, :, back]
     made = replace(
         made,
         beta=made.beta[:, back],
-        phi=made.phi[:, back][:, :, back],
-        adjusted=made.phi[:, back][:, :, back],
+        phi=phi,
+        adjusted=phi,
         first=made.first[:, :, back][:, :, :, back],
     )
     left = []
-    total = found.squares @ found.df
-    for row, a in enumerate(members):
+    for index, row in enumerate(rows):
         variances: dict[str, float] = {}
         for stratum in found.strata:
             if len(stratum) == len(levels):
@@ -214,15 +220,12 @@ def _by_mean_squares(
             variances[name] = float(found.components[stratum][row])
         if replicates > 1:
             variances["residual"] = float(found.error[row])
-        attribute = plan.attributes[a]
-        if (found.squares[row, 1:] <= 1e-18 * total[row]).any():
-            outcome.refused[attribute] = Sentence.of("anova.no_error", attribute=attribute)
-        elif boundary == "drop" and min(variances.values()) < 0:
-            left.append(a)
+        if boundary == "drop" and min(variances.values()) < 0:
+            left.append(members[row])
         else:
-            outcome.fitted[attribute] = Estimates(
+            outcome.fitted[plan.attributes[members[row]]] = Estimates(
                 inference=made,
-                index=row,
+                index=index,
                 samples=signature.samples,
                 variances=variances,
                 exact=True,

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.anova import anova
-from kikichoko.analysis.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.errors import AnalysisError, NotEstimable, OptionError, TableError
 from kikichoko.analysis.tidy import tidy
 
 
@@ -345,3 +345,49 @@ def test_copies_are_handed_out():
 def test_tidy_and_table_give_the_same():
     data = noisy()
     assert anova(tidy(data))["score"].sample == anova(data)["score"].sample
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_table_gives_numbers_or_words(seed: int):
+    """Small random tables and options: a whole result or a refusal, never a crash or a nan."""
+    rng = np.random.default_rng(seed)
+    shape = tuple(int(rng.integers(2, high)) for high in (7, 5, 4))
+    i, j, k = (part.ravel() for part in np.indices(shape))
+    score = rng.normal(size=i.size) + rng.normal(size=shape[0])[i]
+    kind = seed % 4
+    if kind == 1:
+        score = np.round(score)
+    elif kind == 2:
+        score = (score > 0).astype(float)
+    elif kind == 3:
+        score = rng.integers(0, 2, size=shape[:2])[i, j].astype(float)
+    data = pd.DataFrame(
+        {
+            "assessor": [f"T{n}" for n in i],
+            "sample": [f"S{n}" for n in j],
+            "replicate": k + 1,
+            "session": k + 1 if rng.random() < 0.5 else rng.integers(1, 4, size=i.size),
+            "position": rng.integers(1, 6, size=i.size),
+            "score": score,
+        }
+    )[rng.random(i.size) >= rng.choice([0, 0.1, 0.4])]
+    options = {
+        "df": str(rng.choice(["satterthwaite", "kenward-roger"])),
+        "boundary": str(rng.choice(["design", "drop"])),
+        "sessions": str(rng.choice(["pooled", "fixed", "random"])),
+        "position": [None, None, "linear", "each"][rng.integers(4)],
+        "carry_over": bool(rng.random() < 0.2),
+    }
+    try:
+        found = anova(data, **options)
+    except AnalysisError:
+        return
+    one = found["score"]
+    numbers = [*one.sample[:4], *one.means[["se", "df"]].to_numpy().ravel()]
+    numbers += one.differences[["se", "df", "p", "low", "high"]].to_numpy().ravel().tolist()
+    assert np.isfinite(numbers).all()
+    assert one.sample.df_den > 0
+    assert 0 <= one.sample.p <= 1
+    assert (one.means["se"] > 0).all()
+    json.dumps(found.to_dict(), allow_nan=False)
+    assert "nan" not in str(found.sentences()[0])
