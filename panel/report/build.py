@@ -13,7 +13,20 @@ from ..status import status
 from ..store import Store
 from ..tidy import tables
 from ..words import sentence
-from . import aroma, asked, differ, each, faults, limits, nose, said, set_test, sweetness, trust
+from . import (
+    aroma,
+    asked,
+    differ,
+    each,
+    faults,
+    limits,
+    maker,
+    nose,
+    said,
+    set_test,
+    sweetness,
+    trust,
+)
 from .context import Context
 from .parts import Report, Section
 
@@ -26,6 +39,7 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     sweetness.section,
     aroma.section,
     faults.section,
+    maker.section,
     said.section,
     limits.section,
 )

@@ -11,6 +11,7 @@ from ...analysis.chemistry import Chemistry, chemistry
 from ...analysis.errors import AnalysisError
 from ...analysis.plots_balance import balance_figure
 from ...analysis.proportion import proportion
+from ..face import face
 from ..words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Line, Picture, Section, caution, lead, method, plain
@@ -34,7 +35,9 @@ def section(context: Context) -> Section | None:
         short_lines += verdicts
         question = context.session.scorecard[BALANCE]
         ends = [option.label.to(context.language) for option in question.options]
-        figure = balance_figure(_counts(context), samples=context.samples, words=ends)
+        figure = balance_figure(
+            _counts(context), samples=context.samples, words=ends, font=face(context.language)
+        )
         alt = sentence("report.balance_alt")
         blocks.append(Picture("balance", figure, alt, sentence("report.balance_caption")))
         tables["balance"] = shares
