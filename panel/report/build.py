@@ -16,6 +16,7 @@ from ..words import sentence
 from . import (
     aroma,
     asked,
+    decide,
     differ,
     each,
     faults,
@@ -79,6 +80,9 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         if made is not None:
             sections.append(made)
         tick()
+    decided = decide.section(context)
+    if decided is not None:
+        sections.insert(0, decided)
     settings = context.session.settings
     return Report(
         title=sentence("report.title", title=settings.title),
