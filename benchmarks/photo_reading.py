@@ -1,10 +1,13 @@
 """Measure the reading of photographed sheets on simulated hands and cameras.
 
-    python benchmarks/photo_reading.py PAGES [SEED]
+    python benchmarks/photo_reading.py run PAGES SEED > pages.jsonl
+    python benchmarks/photo_reading.py sum pages.jsonl ...
 
-Prints one table per resolution: how many clear marks were read wrong or sent to
-review, how many ambiguous ones were sent, how far lines were missed, and the
-processor time a page. The outcome is stated in docs/paper.md.
+The first writes one line a page as it goes, so it can be stopped at any time and
+several can run beside each other with different seeds. The second adds lines up:
+how many clear marks were read wrong or sent to review, how many ambiguous ones were
+sent, how far lines were missed, and the processor time a page. The outcome is stated
+in docs/paper.md.
 """
 
 from __future__ import annotations
@@ -32,7 +35,7 @@ def load(name: str):
     return module
 
 
-def main(pages: int, seed: int) -> None:
+def run(pages: int, seed: int) -> None:
     from kikichoko.forms.photo import read_photos
 
     simulator = load("simulator")
@@ -44,8 +47,6 @@ def main(pages: int, seed: int) -> None:
     ):  # fmt: skip
         sheet = make(language, wide=wide, assessor=f"{language}{paper}{wide:d}")
         prints.append((sheet, simulator.printed(sheet, paper)))
-    tallies = {dpi: simulator.Tally() for dpi in DPI}
-    spent = dict.fromkeys(DPI, 0.0)
     with tempfile.TemporaryDirectory() as folder:
         for number in range(pages):
             dpi = DPI[number % len(DPI)]
@@ -59,19 +60,50 @@ def main(pages: int, seed: int) -> None:
             path.write_bytes(camera.jpeg(paper.picture))
             start = time.process_time()
             reading = read_photos([path], [sheet])
-            spent[dpi] += time.process_time() - start
+            spent = time.process_time() - start
             path.unlink()
             label = f"{seed}/{number} {dpi} dpi, {hand.tool}, {hand.box}/{hand.line}"
-            tallies[dpi].page(paper.marks, page, reading, label)
-            if number % 50 == 49:
-                print(number + 1, "pages", file=sys.stderr, flush=True)
-    for dpi, tally in tallies.items():
-        shares = tally.shares() | {"seconds a page": spent[dpi] / max(1, tally.pages)}
-        print(dpi, "dpi:", json.dumps({name: round(value, 5) for name, value in shares.items()}))
-        for name in ("wrong", "guessed", "sent", "refused"):
-            for told in getattr(tally, name)[:40]:
-                print("   ", name, *told)
+            tally = simulator.Tally()
+            tally.page(paper.marks, page, reading, label)
+            line = {"dpi": dpi, "seconds": spent} | {
+                name: getattr(tally, name)
+                for name in (
+                    "clear", "wrong", "sent", "ambiguous", "guessed", "errors", "refused",
+                )
+            }  # fmt: skip
+            print(json.dumps(line, default=str), flush=True)
+
+
+def add_up(files: list[str]) -> None:
+    lines = [json.loads(line) for name in files for line in Path(name).read_text().splitlines()]
+    groups = {f"{dpi} dpi": [one for one in lines if one["dpi"] == dpi] for dpi in DPI}
+    groups["150 dpi and better"] = [one for one in lines if one["dpi"] >= 150]
+    groups["all"] = lines
+    for name, group in groups.items():
+        counts = {k: sum(one[k] for one in group) for k in ("clear", "ambiguous", "seconds")}
+        lists = {
+            k: [told for one in group for told in one[k]]
+            for k in ("wrong", "sent", "guessed", "errors", "refused")
+        }
+        misses = lists["errors"] or [0.0]
+        print(
+            f"{name}: {len(group)} pages, {len(lists['refused'])} refused; "
+            f"clear marks {counts['clear']}: wrong {len(lists['wrong'])}, "
+            f"sent {len(lists['sent']) / max(1, counts['clear']):.2%}; "
+            f"ambiguous {counts['ambiguous']}: "
+            f"sent {1 - len(lists['guessed']) / max(1, counts['ambiguous']):.2%}; "
+            f"line miss median {np.median(misses):.2f}, 99 % {np.quantile(misses, 0.99):.2f}, "
+            f"largest {max(misses):.2f} mm; "
+            f"{counts['seconds'] / max(1, len(group)):.2f} s a page"
+        )
+    for name in ("wrong", "guessed", "refused"):
+        for one in lines:
+            for told in one[name]:
+                print("  ", name, *told)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    if sys.argv[1] == "run":
+        run(int(sys.argv[2]), int(sys.argv[3]))
+    else:
+        add_up(sys.argv[2:])

@@ -8,7 +8,7 @@ a picture of the place; free words come back as pictures. Needs the extra
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -54,7 +54,10 @@ class _Read:
 
 
 def read_photos(
-    paths: Iterable[Path | str], sheets: Mapping[str, Sheet] | Sequence[Sheet]
+    paths: Iterable[Path | str],
+    sheets: Mapping[str, Sheet] | Sequence[Sheet],
+    *,
+    tick: Callable[[], None] = lambda: None,
 ) -> PhotoReading:
     """Read pictures of filled sheets.
 
@@ -64,6 +67,8 @@ def read_photos(
         JPEG, PNG, TIFF, HEIC, WebP or PDF files, a page or several in each.
     sheets : mapping of str to Sheet, or sequence of Sheet
         All sheets of the session.
+    tick : callable
+        Called after each file.
 
     Returns
     -------
@@ -87,6 +92,7 @@ def read_photos(
                 pages[key], twice[key] = better, other
             else:
                 pages[key] = read
+        tick()
     gathered = _Gathered(faults)
     cups: dict[tuple[str, Presentation], list[_Read]] = {}
     for read in pages.values():

@@ -93,6 +93,14 @@ def read_file(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
     return _refused(path, "not_a_sheet")
 
 
+def is_picture(path: Path) -> bool:
+    """Tell whether a file is read as a picture of paper."""
+    try:
+        return _kind(path) == "picture"
+    except OSError:
+        return False
+
+
 def _kind(path: Path) -> str:
     """Tell what a file holds; empty for what is not known or cannot be opened."""
     if path.name.startswith(("~$", ".~lock.")):

@@ -7,6 +7,7 @@ from typing import Any
 
 from ..forms.answers import Fault
 from ..forms.questions import Kind
+from .open_marks import waiting
 from .plan import OpenPlan
 from .session import Session
 from .store import Opening, Store
@@ -32,6 +33,8 @@ class Status:
     sheets : tuple of Sheetstate
     faults : dict of int to Fault
         What still needs a person, by its number.
+    marks : int
+        Marks and words in pictures that a person has still to look at.
     openings : tuple of Opening
         When the key was opened.
     corrections : int
@@ -41,6 +44,7 @@ class Status:
     session: str
     sheets: tuple[Sheetstate, ...]
     faults: dict[int, Fault]
+    marks: int
     openings: tuple[Opening, ...]
     corrections: int
 
@@ -65,6 +69,7 @@ class Status:
                  "found": fault.found, "message": fault.message()}
                 for number, fault in self.faults.items()
             ],
+            "marks_to_review": self.marks,
             "key_openings": [
                 {"opened_at": one.opened_at, "reason": one.reason, "sheets_out": one.sheets_out,
                  "answers": one.answers}
@@ -92,6 +97,8 @@ class Status:
             lines.append(say("status.needs", language, n=len(self.faults)))
             lines += [f"  {n}: {fault.message(language)}" for n, fault in self.faults.items()]
             lines.append(say("status.how", language))
+        if self.marks:
+            lines.append(say("status.marks", language, n=self.marks))
         lines += [
             say(
                 "status.opened",
@@ -125,6 +132,7 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
             for one in plan.assessors
         ),
         faults=store.faults(),
+        marks=len(waiting(store)),
         openings=tuple(store.openings()),
         corrections=corrections,
     )

@@ -51,6 +51,22 @@ _MIGRATIONS = (
         for table in ("answers", "faults", "files", "openings", "settled")
         for act in ("update", "delete")
     ),
+    """
+    CREATE TABLE uncertain (
+        id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, session TEXT NOT NULL,
+        assessor TEXT NOT NULL, code TEXT NOT NULL, attribute TEXT NOT NULL,
+        file TEXT NOT NULL, place TEXT NOT NULL, reason TEXT NOT NULL, picture BLOB NOT NULL,
+        choices TEXT NOT NULL, low REAL NOT NULL, high REAL NOT NULL, seen_at TEXT NOT NULL);
+    CREATE TABLE decisions (
+        id INTEGER PRIMARY KEY, uncertain INTEGER NOT NULL REFERENCES uncertain (id),
+        number REAL, text TEXT, decided_at TEXT NOT NULL, decided_by TEXT NOT NULL);
+    """
+    + "".join(
+        f"CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table} "
+        f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END;\n"
+        for table in ("uncertain", "decisions")
+        for act in ("update", "delete")
+    ),
 )
 
 
@@ -107,6 +123,11 @@ class Store:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    @property
+    def database(self) -> sqlite3.Connection:
+        """The open database, for the other modules that keep tables of this file."""
+        return self._database
 
     def close(self) -> None:
         """Close the database."""

@@ -40,10 +40,14 @@ def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) ->
     click.echo(say("read.done", language, **values), err=True)
     for fault in taken.again:
         click.echo(fault.message(language), err=True)
+    if taken.marks:
+        click.echo(say("read.marks", language, n=taken.marks, folder=folder), err=True)
     if taken.faults:
         click.echo(say("read.needs", language, n=len(taken.faults)), err=True)
         for fault in taken.faults:
             click.echo(f"- {fault.message(language)}")
         click.echo(say("read.how", language, folder=folder), err=True)
+        raise SystemExit(NEEDS_A_PERSON)
+    if taken.marks:
         raise SystemExit(NEEDS_A_PERSON)
     click.echo(say("read.next", language, folder=folder), err=True)

@@ -38,5 +38,5 @@ def command(folder: Path, *, settle: int | None, why: str, as_json: bool) -> Non
         click.echo(json.dumps(state.to_dict(), ensure_ascii=False, indent=2))
     else:
         click.echo(state.text(language))
-    if state.faults:
+    if state.faults or state.marks:
         raise SystemExit(NEEDS_A_PERSON)

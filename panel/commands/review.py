@@ -1,0 +1,118 @@
+"""``kikichoko review DIR``."""
+
+from __future__ import annotations
+
+import getpass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..words import say
+from ._session import folder_argument, load_session
+
+if TYPE_CHECKING:
+    from ..review import Review
+
+SECTION, RANK = "cli.section_session", 6
+
+
+@click.command(help=say("review.help"))
+@folder_argument
+@click.option("--by", default="", metavar="WHO", help=say("review.by"))
+@click.option("--terminal", is_flag=True, help=say("review.terminal"))
+@click.option("--port", default=0, show_default=False, help=say("review.port"))
+@click.option("--browser/--no-browser", default=True, help=say("review.browser"))
+def command(folder: Path, *, by: str, terminal: bool, port: int, browser: bool) -> None:
+    """Look at uncertain marks one by one."""
+    from ..cli import NEEDS_A_PERSON
+    from ..open_marks import waiting
+    from ..plan import load_open
+    from ..review import Review
+    from ..store import Store
+
+    session = load_session(folder, quiet=True)
+    plan = load_open(session)
+    language = session.settings.language
+    with Store(folder) as store:
+        review = Review(store, plan, by.strip() or getpass.getuser(), language)
+        if not waiting(store):
+            click.echo(say("review.nothing", language), err=True)
+            return
+        if terminal:
+            _ask(review, folder)
+        else:
+            _serve(review, port, browser=browser)
+        left = len(waiting(store))
+    click.echo(say("review.left", language, n=left), err=True)
+    if left:
+        raise SystemExit(NEEDS_A_PERSON)
+
+
+def _serve(review: Review, port: int, *, browser: bool) -> None:
+    """Serve the page until all is decided or the person stops it."""
+    import webbrowser
+
+    from ..open_marks import waiting
+    from ..review import serve
+
+    server, address = serve(review, port)
+    click.echo(say("review.address", review.language, address=address), err=True)
+    if browser:
+        webbrowser.open(address)
+    server.timeout = 0.5
+    try:
+        while waiting(review.store):
+            server.handle_request()
+        for _ in range(4):  # the page that says that all is done
+            server.handle_request()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        server.server_close()
+
+
+def _ask(review: Review, folder: Path) -> None:
+    """Ask in the terminal; the picture lies in a file that is named."""
+    from ..open_marks import mark
+
+    language = review.language
+    picture = folder / "review.png"
+    try:
+        while (number := review.next()) is not None:
+            found = mark(review.store, number)
+            if found is None or number in review.skipped:
+                break
+            picture.write_bytes(found.picture)
+            click.echo(f"\n{review.title(found)}\n{review.reason(found)}")
+            click.echo(
+                say("review.look", language, file=picture, where=f"{found.file}, {found.place}")
+            )
+            for place, choice in enumerate(found.choices, start=1):
+                click.echo(f"  {place}  {choice.label}")
+            if found.reason == "words":
+                prompt = say("review.prompt_words", language)
+            elif found.low < found.high:
+                prompt = say("review.prompt_line", language, low=found.low, high=found.high)
+            else:
+                prompt = say("review.prompt", language)
+            given = click.prompt(prompt, default="", show_default=False).strip()
+            if given == "q":
+                break
+            trouble = _given(review, number, given, words=found.reason == "words")
+            if trouble:
+                click.echo(trouble, err=True)
+    finally:
+        picture.unlink(missing_ok=True)
+
+
+def _given(review: Review, number: int, given: str, *, words: bool) -> str:
+    if given in ("", "s"):
+        return review.answer(number, "skip", "")
+    if given == "-" and words:
+        return review.answer(number, "open", "")
+    if words:
+        return review.answer(number, "type", given)
+    if given.startswith("="):
+        return review.answer(number, "type", given[1:])
+    return review.answer(number, given, "")

@@ -1,0 +1,229 @@
+"""Photos go through `read`; what they leave open is decided by a person, on the record."""
+
+from __future__ import annotations
+
+import importlib.util
+import sqlite3
+import sys
+import threading
+import urllib.error
+import urllib.parse
+import urllib.request
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from kikichoko.forms.uncertain import Choice, Uncertain
+from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.open_marks import decide, decisions, mark, note, waiting
+from kikichoko.panel.plan import load_open
+from kikichoko.panel.review import Review, serve
+from kikichoko.panel.session import load
+from kikichoko.panel.store import Store
+
+MARK = Uncertain(
+    session="test-1", assessor="T1", code="381", attribute="sweetness", file="p.jpg",
+    place="page 3", reason="double", picture=b"\x89PNG", low=0.0, high=10.0,
+    choices=(Choice("the mark at 2", 2.0), Choice("the mark at 7", 7.0), Choice("nothing", None)),
+)  # fmt: skip
+WORDS = replace(MARK, attribute="words", reason="words", choices=(), low=0.0, high=0.0)
+
+
+@pytest.fixture
+def store(tmp_path: Path):
+    with Store(tmp_path) as opened:
+        yield opened
+
+
+def test_a_mark_waits_until_it_is_decided(store):
+    assert note(store, [MARK, WORDS]) == 2
+    assert note(store, [MARK]) == 0  # the same picture again
+    first, second = waiting(store)
+    assert mark(store, first) == MARK
+    assert mark(store, second) == WORDS
+    decide(store, first, 7.0, decided_by="M1")
+    decide(store, second, "melon, a little rice", decided_by="M1")
+    assert waiting(store) == []
+    answers = {one.answer.attribute: one.answer for one in store.answers()}
+    assert answers["sweetness"].value == 7.0
+    assert answers["sweetness"].written == "the mark at 7"
+    assert answers["words"].value == "melon, a little rice"
+    assert [(made.value, made.decided_by) for made in decisions(store)] == [
+        (7.0, "M1"),
+        ("melon, a little rice", "M1"),
+    ]
+
+
+def test_a_decision_can_be_changed_and_both_stay(store):
+    note(store, [MARK])
+    decide(store, 1, 7.0, decided_by="M1")
+    decide(store, 1, 2.0, decided_by="T1")
+    (stored,) = store.answers()
+    assert (stored.answer.value, stored.corrections) == (2.0, 1)
+    assert [made.value for made in decisions(store)] == [7.0, 2.0]
+    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        store.database.execute("DELETE FROM decisions")
+
+
+def test_left_open_is_a_decision_and_gives_no_answer(store):
+    note(store, [MARK])
+    decide(store, 1, None, decided_by="M1")
+    assert waiting(store) == []
+    assert store.answers() == []
+
+
+def test_an_answer_from_elsewhere_ends_the_waiting(store):
+    note(store, [MARK])
+    from kikichoko.forms.answers import Answer
+
+    store.add(
+        [Answer(session="test-1", assessor="T1", code="381", attribute="sweetness", value=3.0,
+                file="t.csv", place="row 2")]
+    )  # fmt: skip
+    assert waiting(store) == []
+
+
+@pytest.mark.parametrize("value", [11.0, -1.0, "much"])
+def test_what_cannot_be_an_answer_is_refused(store, value):
+    note(store, [MARK])
+    with pytest.raises(ValueError, match="not an answer"):
+        decide(store, 1, value, decided_by="M1")
+    with pytest.raises(ValueError, match="who decided"):
+        decide(store, 1, 7.0, decided_by=" ")
+    with pytest.raises(KeyError):
+        decide(store, 9, 7.0, decided_by="M1")
+    assert waiting(store) == [1]
+
+
+@pytest.fixture(scope="session")
+def simulator():
+    path = Path(__file__).parents[1] / "paper/simulator.py"
+    spec = importlib.util.spec_from_file_location("simulator", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["simulator"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture
+def planned(folder):
+    """Return a planned session folder with few questions, and its plan."""
+    place = folder(replicates=1, more='[questions]\ndrop = ["fault", "clean_cut", "cloying"]')
+    outcome = CliRunner().invoke(kikichoko, ["plan", str(place)])
+    assert outcome.exit_code == 0, outcome.output
+    return place, load_open(load(place))
+
+
+def photographed(
+    place: Path, plan, simulator, assessor: str, *, trouble: float = 0.0
+) -> list[Path]:
+    """Print the assessor's sheet, fill it in at random and photograph each page."""
+    rng = np.random.default_rng(3)
+    paths = []
+    for page, picture in simulator.printed(plan.sheets[assessor])[1:]:
+        hand = simulator.Hand(rng, tool="blue pen", box="tick", line="upright", trouble=trouble)
+        paper = simulator.fill_in(page, picture, hand)
+        path = place.parent / f"{assessor}-{page.number}.jpg"
+        path.write_bytes(simulator.Camera(rng, dpi=150, turn=3, tilt=0.02).jpeg(paper.picture))
+        paths.append(path)
+    return paths
+
+
+def test_photos_go_in_and_the_rest_is_reviewed(planned, simulator):
+    place, plan = planned
+    paths = photographed(place, plan, simulator, "T1", trouble=0.1)
+    run = CliRunner()
+    outcome = run.invoke(kikichoko, ["read", str(place), *map(str, paths)])
+    assert outcome.exit_code == 3, outcome.output
+    assert "kikichoko review" in outcome.output
+    with Store(place) as store:
+        before = len(store.answers())
+        open_ones = waiting(store)
+        assert before > 40
+        assert len(open_ones) > 3
+        reasons = [mark(store, number).reason for number in open_ones]
+        assert reasons.count("words") == len(paths)
+    status = run.invoke(kikichoko, ["status", str(place)])
+    assert "kikichoko review" in status.output
+    given = "".join("a word\n" if reason == "words" else "1\n" for reason in reasons)
+    outcome = run.invoke(kikichoko, ["review", str(place), "--terminal", "--by", "M1"], input=given)
+    assert outcome.exit_code == 0, outcome.output
+    with Store(place) as store:
+        assert waiting(store) == []
+        assert {made.decided_by for made in decisions(store)} == {"M1"}
+        assert len(decisions(store)) == len(open_ones)
+    assert not (place / "review.png").exists()
+    outcome = run.invoke(kikichoko, ["review", str(place), "--terminal"])
+    assert "No mark waits" in outcome.output
+
+
+def test_the_same_page_photographed_again_changes_nothing(planned, simulator):
+    place, plan = planned
+    paths = photographed(place, plan, simulator, "T2")
+    run = CliRunner()
+    run.invoke(kikichoko, ["read", str(place), str(paths[0])])
+    with Store(place) as store:
+        before = [one.answer for one in store.answers()]
+    import cv2
+
+    again = place.parent / "again.png"
+    picture = cv2.imread(str(paths[0]), cv2.IMREAD_GRAYSCALE)
+    cv2.imwrite(str(again), cv2.GaussianBlur(picture, (0, 0), 0.8))
+    outcome = run.invoke(kikichoko, ["read", str(place), str(again)])
+    assert "was read before" in outcome.output
+    with Store(place) as store:
+        assert [one.answer for one in store.answers()] == before
+
+
+def test_the_page_shows_takes_and_guards(planned):
+    place, plan = planned
+    sheet = plan.sheets["T1"]
+    code = sheet.presentations[0].name
+    with Store(place) as store:
+        note(store, [replace(MARK, code=code), replace(WORDS, code=code)])
+    ready, stop = threading.Event(), threading.Event()
+    told: dict[str, str] = {}
+
+    def work() -> None:
+        with Store(place) as store:
+            server, told["address"] = serve(Review(store, plan, "M1", "en"))
+            server.timeout = 0.1
+            ready.set()
+            while not stop.is_set():
+                server.handle_request()
+            server.server_close()
+
+    worker = threading.Thread(target=work)
+    worker.start()
+    ready.wait(20)
+    address = told["address"]
+
+    def get(path: str = "", data: dict[str, str] | None = None) -> str:
+        body = urllib.parse.urlencode(data).encode() if data else None
+        with urllib.request.urlopen(address + path, body, timeout=20) as reply:  # noqa: S310
+            return reply.read().decode("utf-8", "replace")
+
+    try:
+        page = get()
+        assert f"Sweetness – cup {code}, assessor T1" in page
+        assert "the mark at 7" in page
+        assert 'data-key="2"' in page
+        assert "http" not in page  # nothing from elsewhere
+        assert get("1") == "\ufffdPNG"
+        assert "not an answer here" in get(data={"number": "1", "choice": "type", "typed": "12"})
+        assert "Type them as they stand" in get(data={"number": "1", "choice": "2"})
+        with pytest.raises(urllib.error.HTTPError, match="404"):
+            get("../guess/")
+        with pytest.raises(urllib.error.HTTPError, match="404"):
+            get("../", {"number": "2", "choice": "open"})
+        done = get(data={"number": "2", "choice": "type", "typed": "<b>梨"})
+        assert "All marks are decided" in done
+        assert "&lt;b&gt;" not in done  # words are not shown again
+        assert "<b>" not in get("?n=2")
+    finally:
+        stop.set()
+        worker.join(20)
+    with Store(place) as store:
+        assert [made.value for made in decisions(store)] == [7.0, "<b>梨"]
