@@ -61,7 +61,7 @@ def _page(school: School, one: Student, squeeze: float) -> Paper:
     page.text(say("feedback.about", title=school.title, sessions=sessions), 8.5, grey=0.35)
     page.y += 1.5
     page.rule()
-    page.heading(say("feedback.near", margin=f"{one.margin:g}"))
+    page.heading(say("feedback.near"))
     _distance(page, one)
     _chart(page, school, one)
     _two_columns(page, school, one)
@@ -199,10 +199,23 @@ def _words_found(page: Paper, school: School, one: Student) -> None:
     if one.words is None or one.word_agreement is None:
         return
     page.heading(say("feedback.words"))
-    for kind in ("found", "missed", "invented"):
-        mine = one.words[one.words[kind] > 0].sort_values(kind, ascending=False, kind="stable")
-        names = [school.name(str(word)).lower() for word in mine["word"]][:9]
-        page.text(say(f"feedback.words_{kind}", names=", ".join(names) or "–"), 9)
+    used = one.words.to_dict("records")
+    found = [
+        say(
+            "feedback.word_share",
+            word=school.name(str(row["word"])).lower(),
+            n=row["found"],
+            of=row["found"] + row["missed"],
+        )
+        for row in used
+        if row["found"]
+    ]
+    missed = [row["word"] for row in used if row["missed"] and not row["found"]]
+    new = [row["word"] for row in used if row["invented"]]
+    page.text(say("feedback.words_found", names=", ".join(found) or "–"), 9)
+    for key, words in (("missed", missed), ("invented", new)):
+        names = ", ".join(school.name(str(word)).lower() for word in words[:9])
+        page.text(say(f"feedback.words_{key}", names=names or "–"), 9)
     kappa = one.word_agreement["kappa"]
     if kappa is not None:
         low, high = one.word_agreement["kappa_low"], one.word_agreement["kappa_high"]

@@ -33,7 +33,7 @@ def class_page(school: School, result: Teaching) -> Paper:
     page.text(about, 8.5, grey=0.35)
     page.y += 1.5
     page.rule()
-    page.heading(say("feedback.class_near", margin=f"{result.margin:g}"))
+    page.heading(say("feedback.class_near", n=result.margin, margin=f"{result.margin:g}"))
     _dots(page, school, result)
     page.heading(say("feedback.class_together"))
     for text in _together(school, result):
@@ -95,7 +95,8 @@ def _rings(values: Iterable[float], y: float) -> Callable[[Any], None]:
 def _together(school: School, result: Teaching) -> list[str]:
     said = []
     for row in result.by_attribute.to_dict("records"):
-        if row["bias_low"] > 0 or row["bias_high"] < 0:
+        off = row["bias_low"] > 0 or row["bias_high"] < 0
+        if off and abs(row["bias_mean"]) >= result.margin / 2:
             way = "above" if row["bias_mean"] > 0 else "below"
             name = school.name(str(row["attribute"]))
             points = f"{abs(row['bias_mean']):.1f}"
