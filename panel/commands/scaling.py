@@ -1,0 +1,36 @@
+"""``kikichoko scaling TABLE``: wide and narrow scale use told apart from disagreement."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..words import say
+from ._table import json_option, load, show, table_options
+
+SECTION = "cli.section_tables"
+RANK = 11
+
+
+@click.command(name="scaling", help=say("scaling.help"), short_help=say("scaling.short"))
+@table_options
+@click.option("--of", "wanted", metavar="ATTRIBUTE", help=say("scaling.option_of"))
+@click.option(
+    "--level", type=float, default=0.95, show_default=True, help=say("scaling.option_level")
+)
+@click.option("--pairs", is_flag=True, help=say("scaling.option_pairs"))
+@json_option
+def command(
+    path: Path, *, wanted: str | None, level: float, pairs: bool, as_json: bool, **columns: Any
+) -> None:
+    """Run the command; its help stands in the catalogue."""
+    from ...analysis.assessor_model import assessor_model
+    from ...analysis.result import short
+
+    found = assessor_model(load(path, **columns), wanted, level=level)
+    show(found, as_json=as_json)
+    if pairs and not as_json:
+        table = found.differences().to_string(index=False, float_format=short)
+        click.echo(f"\n{say('scaling.pairs')}\n{table}")
