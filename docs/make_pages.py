@@ -59,7 +59,8 @@ def commands() -> str:
     from kikichoko.panel.cli import SECTIONS, kikichoko
     from kikichoko.panel.words import say
 
-    wide = {"max_content_width": 100, "terminal_width": 100}
+    # As at the command line, and whatever ran before: click keeps a command's help option.
+    wide = {**kikichoko.context_settings, "max_content_width": 100, "terminal_width": 100}
     top = click.Context(kikichoko, info_name="kikichoko", **wide)
     lines = [_NOTICE, "", "# Commands", "", *_verbatim(kikichoko.get_help(top))]
     modules = {
