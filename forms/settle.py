@@ -10,7 +10,7 @@ from .questions import Kind
 from .sheet import Sheet
 
 _UNANSWERED = ("missing", "empty_cup", "empty_sheet")
-_UNTIL_ANSWERED = ("missing", "uncertain_mark", "handwriting")
+_UNTIL_ANSWERED = ("missing", "uncertain_mark", "handwriting", "photo_page_missing")
 
 
 def settle(readings: Iterable[Reading], sheets: Mapping[str, Sheet]) -> Reading:

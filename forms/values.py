@@ -14,7 +14,8 @@ from .numbers import Unclear, number_of, tidied, written_number
 from .questions import Kind, Option, Question
 from .words import languages, say
 
-# A cross says yes in some places and no in others, so it is not understood.
+# Signs of a tick beside the words for yes; a cross says yes in some places and no in others, so it is not understood.
+TICKS = {"✓", "✔", "☑", "√", "レ", "○", "〇", "◯"}
 CROSSES = {"×", "✕", "✖", "✗", "✘", "☒", "☓", "╳", "⨯"}
 
 
@@ -97,6 +98,8 @@ def tick(cell: Written, language: str) -> float:
         text = written_number(number_of(text))
     if text in CROSSES or (text == "x" and language == "ja"):
         raise Unclear("cross")
+    if text in TICKS:
+        return 1.0
     for answer, key in ((1.0, "value.yes"), (0.0, "value.no")):
         if any(text in listed(key, spoken) for spoken in languages()):
             return answer
