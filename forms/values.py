@@ -14,7 +14,8 @@ from .numbers import Unclear, number_of, tidied, written_number
 from .questions import Kind, Option, Question
 from .words import languages, say
 
-# Signs of a tick beside the words for yes; a cross says yes in some places and no in others, so it is not understood.
+# Signs of a tick beside the words for yes. A cross says yes in some places and
+# no in others, so it is not understood.
 TICKS = {"✓", "✔", "☑", "√", "レ", "○", "〇", "◯"}
 CROSSES = {"×", "✕", "✖", "✗", "✘", "☒", "☓", "╳", "⨯"}
 
