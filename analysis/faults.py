@@ -9,6 +9,7 @@ practice, no source, and never a clearance of safety.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -18,11 +19,13 @@ from .cochran import mcnemar
 from .errors import NotEstimable, OptionError
 from .multiplicity import adjust
 from .options import share_of, whole
+from .ordinal import ordinal
 from .proportion import clopper_pearson, upper_limit
 from .result import Result, copies, each_row, p_words
 from .tidy import Tidy, tidy
 from .words import Sentence
 
+_SHUFFLES = 1999
 DECISIONS = ("hold", "recheck", "pass")
 
 
@@ -116,6 +119,12 @@ class Faults(Result):
     against_clean : DataFrame
         Columns ``sample, fault, control, only_sample, only_control, p, holm``:
         exact McNemar of a bottle against the clean control.
+    severity : DataFrame
+        Columns ``fault, p, p_shuffled, worst, mildest, difference, low, high``:
+        the ordinal model of severities over bottles (a cumulative link with
+        assessors random), for faults that at least two assessors noted: its
+        test, and the largest difference on its hidden scale (logits), missing
+        where it has no finite estimate.
     rule : Rule
     level : float
     """
@@ -125,6 +134,7 @@ class Faults(Result):
     by_role: pd.DataFrame
     controls: pd.DataFrame
     against_clean: pd.DataFrame
+    severity: pd.DataFrame
     rule: Rule
     level: float
     method: str = "k of n assessors (worst replicate), Clopper-Pearson; McNemar exact, Holm"
@@ -148,6 +158,13 @@ class Faults(Result):
                 fault=row.fault,
                 control=row.control,
                 p=p_words(row.holm),
+            ),
+        )
+        differing = self.severity[self.severity[["p", "p_shuffled"]].max(axis=1) <= 1 - self.level]
+        said += each_row(
+            differing,
+            lambda row: Sentence.of(
+                "faults.severity_differs", fault=row.fault, p=p_words(row.p_shuffled)
             ),
         )
         return (*said, self.rule.sentence(), Sentence.of("faults.no_clearance"))
@@ -193,6 +210,7 @@ class Faults(Result):
             "faults.by_role": self.by_role,
             "faults.controls": self.controls,
             "faults.against_clean": self.against_clean,
+            "faults.severity": self.severity,
         }
         return copies(**{key: table for key, table in shown.items() if len(table)})
 
@@ -297,6 +315,7 @@ def faults(
         by_role=_by_role(worst[~worst["sample"].isin(apart)], roles or {}, level),
         controls=_controls(counted, known),
         against_clean=_against(worst, known, apart),
+        severity=_severity(data[~data["sample"].isin(apart)], bottles, level),
         rule=rule,
         level=level,
         warnings=tuple(careful),
@@ -379,6 +398,33 @@ def _missed(counted: pd.DataFrame, known: Controls) -> list[Sentence]:
             k, n = int(own["k"].iloc[0]), int(own["n"].iloc[0])
             found.append(Sentence.of("faults.deaf", fault=fault, sample=sample, k=k, n=n))
     return found
+
+
+def _severity(data: pd.DataFrame, counted: pd.DataFrame, level: float) -> pd.DataFrame:
+    """Compare severities between bottles by the ordinal model, where enough noted the fault."""
+    rows = []
+    for fault, own in data.groupby("attribute", sort=False):
+        k = counted.loc[counted["fault"] == fault, "k"]
+        if own["sample"].nunique() < 2 or own["assessor"].nunique() < 2 or k.max() < 2:
+            continue
+        try:
+            found = ordinal(own, str(fault), level=level, shuffles=_SHUFFLES)
+        except NotEstimable:
+            continue
+        finite = found.differences.dropna(subset=["se"])
+        widest = (
+            finite.sort_values("difference", key=abs).iloc[-1].to_dict() if len(finite) else None
+        )
+        worst, mildest, gap, low, high = "", "", math.nan, math.nan, math.nan
+        if widest is not None:
+            gap, low, high = (float(widest[name]) for name in ("difference", "low", "high"))
+            worst, mildest = str(widest["sample_1"]), str(widest["sample_2"])
+            if gap < 0:
+                worst, mildest, gap, low, high = mildest, worst, -gap, -high, -low
+        p = float(found.tests["p"].iloc[0])
+        rows.append((str(fault), p, found.p_shuffled, worst, mildest, gap, low, high))
+    names = ["fault", "p", "p_shuffled", "worst", "mildest", "difference", "low", "high"]
+    return pd.DataFrame(rows, columns=names)
 
 
 def _against(worst: pd.DataFrame, known: Controls, apart: set[str]) -> pd.DataFrame:

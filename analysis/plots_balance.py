@@ -7,14 +7,23 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from .plots_profile import in_face
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from matplotlib.font_manager import FontProperties
 
 _INK = {-2: "#1b3a5c", -1: "#7f9cb8", 0: "#e9e4d8", 1: "#dba88f", 2: "#b5532a"}
 _HATCH = {-2: "///", -1: "", 0: "", 1: "", 2: "\\\\\\"}
 
 
-def balance_figure(counts: pd.DataFrame, *, samples: Sequence[str], words: Sequence[str]) -> Figure:
+def balance_figure(
+    counts: pd.DataFrame,
+    *,
+    samples: Sequence[str],
+    words: Sequence[str],
+    font: FontProperties | None = None,
+) -> Figure:
     """Draw the share of answers by category, just right in the middle.
 
     Parameters
@@ -25,6 +34,8 @@ def balance_figure(counts: pd.DataFrame, *, samples: Sequence[str], words: Seque
         Order of the bars.
     words : sequence of str
         What each category is called, in the order of the columns.
+    font : FontProperties, optional
+        A face that has the letters of the words.
 
     Returns
     -------
@@ -78,5 +89,6 @@ def balance_figure(counts: pd.DataFrame, *, samples: Sequence[str], words: Seque
     axes.legend(
         loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(words), frameon=False, fontsize=8.5
     )
+    in_face(figure, font)
     figure.tight_layout()
     return figure

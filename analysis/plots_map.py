@@ -7,7 +7,7 @@ nothing depends on colour. A map that shows no more than chance is drawn grey.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 _DASHES = ("-", (0, (6, 2)), (0, (2, 2)), (0, (6, 2, 1, 2)), (0, (1, 1)), (0, (9, 3)))
 _GREY = "#8d8d8d"
-_GAP = 0.105
+_GAP = 0.118
 _MOST = 16
 
 
@@ -33,6 +33,7 @@ def map_figure(
     *,
     names: Mapping[str, str] | None = None,
     samples: Mapping[str, str] | None = None,
+    order: Sequence[str] | None = None,
     language: str = FALLBACK,
 ) -> Figure:
     """Draw a map of samples.
@@ -44,6 +45,8 @@ def map_figure(
         What to call attributes or words.
     samples : mapping, optional
         What to call samples.
+    order : sequence of str, optional
+        Of the samples, which gives them their shapes; as on the map by default.
     language : str
 
     Returns
@@ -52,11 +55,11 @@ def map_figure(
     """
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(11.4, 5.4))
+    figure = Figure(figsize=(9.6, 4.7))
     left, right = figure.subplots(1, 2, width_ratios=(1, 1.3))
     shares = [*found.eigenvalues["share"], 0.0, 0.0][:2]
     real = found.p <= 1 - found.level
-    _draw_samples(left, found, samples or {}, real=real)
+    _draw_samples(left, found, samples or {}, list(order or []), real=real)
     for axis, share, place in ((left.xaxis, shares[0], 1), (left.yaxis, shares[1], 2)):
         axis.set_label_text(say("maps.axis", language, place=place, share=f"{share:.0%}"))
     left.set_title(say("maps.drawn_samples", language), fontsize=10)
@@ -68,14 +71,18 @@ def map_figure(
     return figure
 
 
-def _draw_samples(axes: Axes, found: Map, names: Mapping[str, str], *, real: bool) -> None:
+def _draw_samples(
+    axes: Axes, found: Map, names: Mapping[str, str], order: list[str], *, real: bool
+) -> None:
     from matplotlib.patches import Ellipse
 
     axes.axhline(0, color="#dddddd", linewidth=0.8, zorder=0)
     axes.axvline(0, color="#dddddd", linewidth=0.8, zorder=0)
     shapes = found.ellipses[["x", "y", "major", "minor", "angle"]].to_numpy(dtype=float)
     for place, (x, y, major, minor, angle) in enumerate(shapes):
-        shape, ink = mark(place)
+        name = str(found.ellipses["sample"].iloc[place])
+        rank = order.index(name) if name in order else place
+        shape, ink = mark(rank)
         ink = ink if real else _GREY
         axes.add_patch(
             Ellipse(
@@ -86,7 +93,7 @@ def _draw_samples(axes: Axes, found: Map, names: Mapping[str, str], *, real: boo
                 facecolor="none",
                 edgecolor=ink,
                 linewidth=1.2,
-                linestyle=_DASHES[place % len(_DASHES)],
+                linestyle=_DASHES[rank % len(_DASHES)],
             )
         )
         axes.plot(x, y, shape, color=ink, markersize=8, markeredgecolor="white", zorder=4)

@@ -9,6 +9,7 @@ import pandas as pd
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from matplotlib.font_manager import FontProperties
 
 MARKS = ("o", "s", "^", "D", "v", "P", "X", "*", "<", ">")
 INKS = ("#1b3a5c", "#b5532a", "#5b7f3a", "#8a5a8f", "#3c8d93", "#8c6d1f", "#444444", "#a33a5b")
@@ -28,6 +29,7 @@ def profile_figure(
     told_apart: Sequence[str] = (),
     low_word: str = "",
     high_word: str = "",
+    font: FontProperties | None = None,
 ) -> Figure:
     """Draw means with intervals.
 
@@ -43,6 +45,8 @@ def profile_figure(
         Attributes to set in bold: those whose samples differ.
     low_word, high_word : str
         Words at the ends of the scale.
+    font : FontProperties, optional
+        A face that has the letters of the words.
 
     Returns
     -------
@@ -83,5 +87,19 @@ def profile_figure(
     axes.legend(
         loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=min(len(samples), 5), frameon=False
     )
+    in_face(figure, font)
     figure.tight_layout()
     return figure
+
+
+def in_face(figure: Figure, font: FontProperties | None) -> None:
+    """Set all words of a figure in a face, each in its own size and weight."""
+    if font is None:
+        return
+    from matplotlib.text import Text
+
+    for text in figure.findobj(Text):
+        own = font.copy()
+        own.set_size(text.get_fontsize())
+        own.set_weight(text.get_fontweight())
+        text.set_fontproperties(own)

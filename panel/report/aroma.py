@@ -12,7 +12,7 @@ from ..face import face
 from ..word_tree import word_tree
 from ..words import say, sentence
 from .context import Context
-from .parts import Block, Grid, Lines, Picture, Section, caution, lead, method
+from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
 
 
 def section(context: Context) -> Section | None:
@@ -29,6 +29,10 @@ def section(context: Context) -> Section | None:
         )
     lines = [context.named(line) for line in found.sentences()]
     counts = found.citations.counts()
+    context.telling_words[:] = found.differing
+    for sample in context.samples:
+        if sample in counts.index:
+            context.note(sample, "words", _most(context, counts.T[sample], found))
     blocks: list[Block] = [lead(lines[0]), *_wheel(context, found)]
     blocks += [
         Lines(tuple(lines[1:])),
@@ -47,6 +51,14 @@ def section(context: Context) -> Section | None:
         tables={name.partition(".")[2]: context.shown(t) for name, t in found.tables().items()},
         data=found.to_dict(),
     )
+
+
+def _most(context: Context, counts: pd.Series, found: Descriptors) -> Line:
+    """Name the words that at least half of the assessors gave a bottle."""
+    half = len(found.citations.assessors) / 2
+    often = counts[counts >= half].sort_values(ascending=False, kind="stable")
+    names = [context.name(str(name)).lower() for name in often.index]
+    return sentence("report.words_often", words=names) if names else sentence("report.words_none")
 
 
 def _wheel(context: Context, found: Descriptors) -> list[Block]:

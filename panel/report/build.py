@@ -13,7 +13,22 @@ from ..status import status
 from ..store import Store
 from ..tidy import tables
 from ..words import sentence
-from . import aroma, asked, differ, each, faults, limits, nose, said, set_test, sweetness, trust
+from . import (
+    aroma,
+    asked,
+    decide,
+    differ,
+    each,
+    faults,
+    layout,
+    limits,
+    maker,
+    nose,
+    said,
+    set_test,
+    sweetness,
+    trust,
+)
 from .context import Context
 from .parts import Report, Section
 
@@ -22,10 +37,12 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     trust.section,
     each.section,
     differ.section,
+    layout.section,
     nose.section,
     sweetness.section,
     aroma.section,
     faults.section,
+    maker.section,
     said.section,
     limits.section,
 )
@@ -65,6 +82,9 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         if made is not None:
             sections.append(made)
         tick()
+    decided = decide.section(context)
+    if decided is not None:
+        sections.insert(0, decided)
     settings = context.session.settings
     return Report(
         title=sentence("report.title", title=settings.title),

@@ -16,6 +16,7 @@ from ..session import Session
 from ..set_answers import Set
 from ..status import Status
 from ..tidy import Scores
+from .parts import Line
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,6 +42,10 @@ class Context:
         Answers that were entered after the key was first opened.
     presented : tuple of Set
         What came back of a test of difference, a ranking or a threshold.
+    verdicts : dict
+        From bottle and question to a short verdict, filled by the sections.
+    telling_words : list of str
+        Words that tell the bottles apart.
     """
 
     session: Session
@@ -50,7 +55,13 @@ class Context:
     status: Status
     late: int = 0
     presented: tuple[Set, ...] = ()
+    verdicts: dict[str, dict[str, Line]] = field(default_factory=dict)
+    telling_words: list[str] = field(default_factory=list)
     _names: dict[str, str] = field(default_factory=dict)
+
+    def note(self, sample: str, question: str, verdict: Line) -> None:
+        """Keep a section's short verdict on one bottle, for the table of decisions."""
+        self.verdicts.setdefault(sample, {})[question] = verdict
 
     @property
     def language(self) -> str:

@@ -9,6 +9,7 @@ from ...analysis.errors import AnalysisError
 from ...analysis.plots_profile import profile_figure
 from ...analysis.result import p_words, short
 from ...forms.questions import Kind
+from ..face import face
 from ..words import say, sentence
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
@@ -47,6 +48,7 @@ def section(context: Context) -> Section:
         told_apart=stand,
         low_word=say("report.scale_low", context.language),
         high_word=say("report.scale_high", context.language),
+        font=face(context.language),
     )
     blocks: list[Block] = [
         lead(*said),

@@ -26,6 +26,8 @@ def section(context: Context) -> Section | None:
         (name for name in context.samples if name in held.index),
         key=lambda name: ["hold", "recheck", "pass"].index(str(held[name])),
     )
+    for name in order:
+        context.note(name, "fault", sentence(f"report.decide_{held[name]}"))
     said: list[list[Line]] = [
         [context.named(line) for line in found.bottle(sample)] for sample in order
     ]

@@ -31,6 +31,8 @@ def section(context: Context) -> Section | None:
         shown[column] = [f"{value:.1f}" for value in shown[column]]
     shown.columns = [say(f"report.col_{name}", language) for name in shown.columns]
     said = [line for line in found.sentences() if line.key != "promise.open"]
+    for row in table.to_dict("records"):
+        context.note(str(row["sample"]), "nose", sentence(f"report.nose_{row['verdict']}"))
     open_ones = [line for line in found.sentences() if line.key == "promise.open"]
     return Section(
         key="nose",

@@ -11,6 +11,8 @@ from ...analysis.chemistry import Chemistry, chemistry
 from ...analysis.errors import AnalysisError
 from ...analysis.plots_balance import balance_figure
 from ...analysis.proportion import proportion
+from ...analysis.words import Sentence
+from ..face import face
 from ..words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Line, Picture, Section, caution, lead, method, plain
@@ -30,11 +32,16 @@ def section(context: Context) -> Section | None:
     if BALANCE in scored:
         shares = balance_shares(context)
         verdicts = [_verdict(row) for row in shares.to_dict("records")]
+        for row, verdict in zip(shares.to_dict("records"), verdicts, strict=True):
+            key = verdict.key.replace("balance_", "sweet_")
+            context.note(str(row["sample"]), "sweetness", sentence(key))
         blocks.append(lead(*verdicts))
         short_lines += verdicts
         question = context.session.scorecard[BALANCE]
         ends = [option.label.to(context.language) for option in question.options]
-        figure = balance_figure(_counts(context), samples=context.samples, words=ends)
+        figure = balance_figure(
+            _counts(context), samples=context.samples, words=ends, font=face(context.language)
+        )
         alt = sentence("report.balance_alt")
         blocks.append(Picture("balance", figure, alt, sentence("report.balance_caption")))
         tables["balance"] = shares
@@ -105,7 +112,7 @@ def _counts(context: Context) -> pd.DataFrame:
     return counted.reindex(index=context.samples, columns=values, fill_value=0).fillna(0)
 
 
-def _verdict(row: Mapping[Hashable, Any]) -> Line:
+def _verdict(row: Mapping[Hashable, Any]) -> Sentence:
     """Say what one bottle's shares allow: more than half on one side only if the limit says so."""
     values = {key: row[key] for key in ("sample", "n", "too_dry", "just_right", "too_sweet")}
     for side in ("sweet", "dry", "right"):

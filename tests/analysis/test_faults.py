@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.errors import NotEstimable, OptionError
 from kikichoko.analysis.faults import Controls, Rule, faults
+from kikichoko.analysis.ordinal import ordinal
 from scipy.stats import binomtest
 
 
@@ -123,6 +124,27 @@ def test_controls_by_hand():
     # In A only: assessors 1, 2, 3, 5; in the clean control only: assessor 0.
     assert (pair["only_sample"], pair["only_control"]) == (4, 1)
     assert pair["p"] == pytest.approx(binomtest(1, 5).pvalue)
+
+
+def test_severity_is_that_of_the_ordinal_model():
+    """The same numbers as the model gives by itself (held against R in its own tests)."""
+    marks = {
+        ("A", "stale"): [3, 2, 3, 2, 3, 1, 2, 3],
+        ("B", "stale"): [1, 0, 2, 1, 0, 0, 1, 1],
+        ("C", "stale"): [0, 0, 1, 0, 1, 0, 0, 1],
+        ("A", "musty"): [0] * 8,
+        ("B", "musty"): [1] + [0] * 7,
+        ("C", "musty"): [0] * 8,
+    }
+    found = faults(table(marks))
+    row = found.severity.set_index("fault").loc["stale"]
+    assert list(found.severity["fault"]) == ["stale"]  # one assessor is too few for musty
+    own = table({key: value for key, value in marks.items() if key[1] == "stale"})
+    model = ordinal(own, "stale", shuffles=1999)
+    assert row["p"] == pytest.approx(model.tests["p"].iloc[0])
+    assert (row["worst"], row["p_shuffled"] < 0.01) == ("A", True)
+    assert row["low"] <= row["difference"] <= row["high"]
+    assert "ordinal model" in str(found)
 
 
 def test_never_a_clearance_of_safety():

@@ -73,6 +73,16 @@ def test_against_published_wine():
     assert (low, high) == pytest.approx((0.754496, 0.980611), abs=1e-6)
 
 
+def test_cronbach_alpha_is_the_consistency_of_the_mean():
+    # pingouin's data set "cronbach_alpha" (real-statistics.com): published .592,
+    # limits .195 to .840.
+    data = pingouin.read_dataset("cronbach_alpha")
+    wide = data.pivot_table(index="Subj", columns="Items", values="Scores")
+    found = icc(wide)
+    assert found.estimate("ICC(C,k)") == pytest.approx(0.591719, abs=1e-6)
+    assert found.interval("ICC(C,k)")[:2] == pytest.approx((0.195, 0.840), abs=5e-4)
+
+
 @pytest.mark.filterwarnings("ignore")  # that library's own deprecations
 def test_against_pingouin():
     rng = np.random.default_rng(4)

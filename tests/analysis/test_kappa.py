@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.analysis.errors import NotEstimable, OptionError
+from kikichoko.analysis.icc import icc
 from kikichoko.analysis.kappa import category_counts, cohen_kappa, fleiss_kappa, kappa_of_counts
 from statsmodels.stats import inter_rater
 
@@ -85,6 +86,15 @@ def test_against_statsmodels(rows: list[list[int]]):
         other = inter_rater.cohens_kappa(table, wt=theirs)
         found = kappa_of_counts(table, weights=ours)
         assert found.kappa == pytest.approx(float(other.kappa), abs=1e-9)
+
+
+def test_quadratic_kappa_tends_to_the_absolute_icc():
+    # Fleiss & Cohen 1973 (from memory): equal but for terms of order 1/n.
+    rng = np.random.default_rng(3)
+    truth = rng.integers(1, 6, 2000)
+    two = np.clip(truth[:, None] + rng.integers(-1, 2, (2000, 2)) + [0, 1], 1, 6).astype(float)
+    kappa = cohen_kappa(two[:, 0], two[:, 1], weights="quadratic").kappa
+    assert kappa == pytest.approx(icc(two).estimate("ICC(A,1)"), abs=1e-3)
 
 
 def test_from_answers_as_from_counts():
