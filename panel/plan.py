@@ -25,6 +25,7 @@ from .errors import NotReady, PlanRefused
 from .orders import balance, nearly_balanced
 from .serving import needs
 from .session import Session
+from .set_checks import FORCED
 from .words import sentence
 
 OPEN_HALF = Path("plan/plan.json")
@@ -375,6 +376,8 @@ def _sheet_notes(session: Session) -> tuple[str, ...]:
         notes.append("note_appearance_flight")
     if session.settings.method == "a-not-a":
         notes.append("note_a_first")
+    if session.settings.method in FORCED and not session.settings.test.ties:
+        notes.append("note_guess")
     return tuple(notes)
 
 

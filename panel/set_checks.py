@@ -26,6 +26,9 @@ TWO_SAMPLES = (
 )
 RIGHT_OR_WRONG = ("triangle", "duo-trio", "paired", "3-afc", "tetrad", "two-out-of-five")
 
+FORCED = (*RIGHT_OR_WRONG, "threshold")
+"""Tests in which everybody names a cup, if need be by guessing."""
+
 
 def set_faults(settings: Settings, bottles: Sequence[Bottle]) -> list[Problem]:
     """Find what the part ``[test]`` lacks or contradicts; nothing for a profile session."""

@@ -44,7 +44,7 @@ def folder(tmp_path: Path):
     def built(method: str, test: str = "", **more) -> Path:
         serving = {"replicates": 1, "pour_ml": 15, **more.pop("serving", {})}
         bottles = more.pop("bottles", TWO)
-        n = more.pop("assessors", 12)
+        n = more.pop("assessors", 9)
         lines = "\n".join(
             f"{name} = {value!r}" if isinstance(value, str) else f"{name} = {value}"
             for name, value in serving.items()
@@ -157,12 +157,12 @@ def test_each_test_from_plan_to_report(folder, method: str):
     result = found["test"]["results"][0]
     assert found["test"]["method"] == method
     # the maker answers and stands outside the count
-    assert found["test"]["answers"] == 11 * replicates
+    assert found["test"]["answers"] == 8 * replicates
     assert found["test"]["unusable"] == 0
     assert result["p"] < 0.05
     if method in {"triangle", "duo-trio", "3-afc", "tetrad", "two-out-of-five"}:
-        assert result["n"] == 11
-        expected = difference(method, result["correct"], 11).to_dict()
+        assert result["n"] == 8
+        expected = difference(method, result["correct"], 8).to_dict()
         assert result == expected
     page = (session.folder / "report" / "report.html").read_text("utf-8")
     assert "The maker (M1)" in page
@@ -322,8 +322,8 @@ def test_unusable_answers_are_left_out_and_told(folder):
     typed.write_text("\n".join(rows), "utf-8")
     with Store(path) as store:
         taken = take_in(open_plan, store, [typed])
-        assert taken.added == 24
+        assert taken.added == 18
         context = open_context(session, open_plan, store, "test")
         write(build(context), context)
     found = json.loads((path / "report" / "results.json").read_text("utf-8"))
-    assert (found["test"]["answers"], found["test"]["unusable"]) == (10, 1)
+    assert (found["test"]["answers"], found["test"]["unusable"]) == (7, 1)

@@ -1,0 +1,112 @@
+"""Once against twice heated, by triangle; and a similarity session that is too small.
+
+Two session folders go through the files that people use: planned, sheets
+written, workbooks filled, read, reported. The answers are simulated from the
+truth stated in ``demo_sessions/difference/truth.toml``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..errors import InputRefused
+from ..plan import Plan, load_open, make, save
+from ..report.build import build, open_context
+from ..report.files import write
+from ..server_files import write as write_server_files
+from ..session import load
+from ..sheet_files import write_for_assessors, write_for_server
+from ..store import Store
+from ..take_in import take_in
+from ._tools import fill_workbook, scenario_file, truth
+from .fractions import Outcome
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from ...forms.sheet import Sheet
+
+NAME = "difference"
+SESSIONS = ("triangle", "similarity")
+STEPS = 6
+
+
+def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Outcome:
+    """Run both sessions below a new folder; `tick` is called after each of `STEPS` steps.
+
+    Raises
+    ------
+    InputRefused
+        If the folder holds files already.
+    """
+    if folder.exists() and any(folder.iterdir()):
+        raise InputRefused("folder.exists", folder=folder)
+    known = truth(NAME)
+    outcomes = [
+        _one(folder / part, part, known, tick, known["seed"] if seed is None else seed)
+        for part in SESSIONS
+    ]
+    return Outcome(
+        folder=folder,
+        report=outcomes[0].report,
+        taken=sum(one.taken for one in outcomes),
+        faults=[fault for one in outcomes for fault in one.faults],
+    )
+
+
+def _one(
+    folder: Path, part: str, known: dict[str, Any], tick: Callable[[], None], seed: int
+) -> Outcome:
+    """Take one session through all its files."""
+    import numpy as np
+
+    folder.mkdir(parents=True)
+    for name in ("session.toml", "bottles.csv", "assessors.csv"):
+        (folder / name).write_bytes(scenario_file(f"{NAME}/{part}", name))
+    session = load(folder)
+    plan = make(session)
+    save(plan, folder)
+    write_server_files(plan, session)
+    open_plan = load_open(session)
+    for writer in (write_for_assessors, write_for_server):
+        for _ in writer(session, open_plan, "A4"):
+            pass
+    tick()
+    rng = np.random.default_rng(seed)
+    returned = []
+    for sheet in plan.sheets:
+        answers = simulate(plan, sheet, known, part, rng)
+        if sheet.spare:
+            continue
+        target = folder / "inbox" / f"{sheet.assessor}.xlsx"
+        fill_workbook(sheet, folder / "sheets" / f"{sheet.assessor}.xlsx", target, answers)
+        returned.append(target)
+    tick()
+    with Store(folder) as store:
+        taken = take_in(open_plan, store, returned)
+        context = open_context(session, open_plan, store, "report")
+        written = write(build(context), context)
+    tick()
+    faults = [fault.message(session.settings.language) for fault in taken.faults]
+    return Outcome(folder=folder, report=written[0], taken=taken.added, faults=faults)
+
+
+def simulate(
+    plan: Plan, sheet: Sheet, known: dict[str, Any], part: str, rng: np.random.Generator
+) -> dict[tuple[str, str], float | str]:
+    """Draw one assessor's answer: who can tell names the odd cup, the others guess."""
+    role = next(one.role for one in plan.assessors if one.code == sheet.assessor)
+    inside = {pour.code: pour.bottle for pour in plan.pours if pour.assessor == sheet.assessor}
+    answers: dict[tuple[str, str], float | str] = {}
+    for shown in sheet.presentations:
+        bottles = [inside[code] for code in shown.codes]
+        odd = next(code for code in shown.codes if bottles.count(inside[code]) == 1)
+        tells = rng.random() < known[part][role]
+        answers[shown.name, "odd"] = odd if tells else str(rng.choice(shown.codes))
+        words = known["words"]["told" if tells else "guessed"]
+        said = str(words[int(rng.integers(len(words)))])
+        if said:
+            answers[shown.name, "words"] = said
+    return answers

@@ -1,0 +1,78 @@
+"""``kikichoko demo difference`` from the folder to what the two reports say."""
+
+from __future__ import annotations
+
+import csv
+import json
+
+import pytest
+from kikichoko.panel.demos import difference as demo
+from kikichoko.panel.demos._tools import truth
+from scipy.stats import binom
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    target = tmp_path_factory.mktemp("demo") / "difference"
+    ticks = []
+    outcome = demo.run(target, lambda: ticks.append(1))
+    assert len(ticks) == demo.STEPS
+    assert not outcome.faults
+    assert outcome.report.is_file()
+    return target
+
+
+def results(folder, part: str):
+    return json.loads((folder / part / "report" / "results.json").read_text("utf-8"))
+
+
+def test_the_second_heating_is_noticed(folder):
+    found = results(folder, "triangle")["test"]["results"][0]
+    assert found["n"] == 23
+    # counted again from the workbooks' own table of answers and the key, apart from the report
+    key = {
+        row["code"]: row["bottle"]
+        for row in _table(folder / "triangle" / "plan" / "server" / "key.csv")
+    }
+    right = 0
+    for row in _table(folder / "triangle" / "scores.csv"):
+        if row["attribute"] == "triangle" and row["assessor"] != "M1":
+            assert len({key[code] for code in row["sample"].split("-")}) == 2
+            right += int(float(row["score"]))
+    assert found["correct"] == right
+    assert found["p"] == pytest.approx(binom.sf(right - 1, 23, 1 / 3))
+    assert found["significant"]
+    # the truth it was simulated from lies inside the interval
+    known = truth("difference")["triangle"]
+    share = (5 * known["trained"] + known["expert"] + 8 * known["student"]) / 23
+    share += 9 * known["consumer"] / 23
+    interval = found["distinguishers_interval"]
+    assert interval["low"] <= share <= interval["high"]
+
+
+def test_the_similarity_session_says_that_it_is_too_small(folder):
+    found = results(folder, "similarity")
+    result = found["test"]["results"][0]
+    assert result["too_small"]
+    assert not result["shown"]
+    assert any("too small to show similarity" in line for line in found["short"])
+    page = (folder / "similarity" / "report" / "report.html").read_text("utf-8")
+    assert "accept_small" in page
+    assert "cannot show similarity" in page
+
+
+def test_sheets_name_no_bottle(folder):
+    import pypdfium2
+
+    for part, names in (("triangle", ("heat", "L-12")), ("similarity", ("filter", "L-13"))):
+        document = pypdfium2.PdfDocument(folder / part / "sheets" / "T1.pdf")
+        text = "".join(page.get_textpage().get_text_bounded() for page in document)
+        document.close()
+        assert "even if you have to guess" in text
+        assert not any(name.lower() in text.lower() for name in names)
+
+
+def _table(path):
+    with path.open(encoding="utf-8-sig") as file:
+        rows = list(csv.DictReader(file))
+    return [{name.lower(): value for name, value in row.items()} for row in rows]
