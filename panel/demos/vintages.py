@@ -177,7 +177,7 @@ def _write(folder: Path, past: History, linked: Link, chemistry: pd.DataFrame) -
     wanted = 6.0
     parts = [past.text(), linked.text()]
     if fitted is not None:
-        solved = target(fitted, "sweetness", wanted, solve="acidity", given={"meter_value": 2.0})
+        solved = target(fitted, "sweetness", wanted, solve="acidity", given={"meter_value": 0.0})
         parts.append(solved.text())
     page = folder / "together.txt"
     rule = "\n\n" + "=" * 72 + "\n\n"
