@@ -364,7 +364,8 @@ def test_not_a_sheet(tmp_path, sheets):
 # The catalogue.
 
 
-BY_OTHERS = {"read_twice"}  # told by the store of a session, which knows what was read before
+# Told by a session, which knows what was read before.
+BY_OTHERS = {"read_twice", "photo_before"}
 
 
 @pytest.mark.parametrize("kind", sorted(set(topic("en", "fault")) - BY_OTHERS))
