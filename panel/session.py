@@ -19,6 +19,7 @@ from ..forms.words import languages
 from .assessors import Assessor, read_assessors
 from .bottles import Bottle, read_bottles
 from .errors import FolderFault, NotReady
+from .own_words import own_vocabulary
 from .problems import Problem, listed, problem
 from .set_checks import set_faults
 
@@ -182,6 +183,17 @@ def load(folder: Path) -> Session:
                 expected=wish.expected,
             )
             for wish in wishes
+        ]
+        _, unclear = own_vocabulary(settings.questions.words, settings.questions.faults)
+        faults += [
+            problem(
+                _place(text, (wish.term,)),
+                f"own_{wish.kind}",
+                term=wish.term,
+                found=wish.found,
+                expected=wish.expected,
+            )
+            for wish in unclear
         ]
         faults += _contradictions(settings, bottles, text)
         faults += set_faults(settings, bottles)

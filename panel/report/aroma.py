@@ -67,7 +67,12 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
         return []
     figure = wheel_figure(
         found.citations,
-        word_tree(found.citations.attributes, context.language, name=context.name),
+        word_tree(
+            found.citations.attributes,
+            context.language,
+            name=context.name,
+            words=context.vocabulary,
+        ),
         tests=found.tests,
         samples=[name for name in context.samples if name in found.citations.samples],
         language=context.language,

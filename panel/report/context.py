@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.errors import AnalysisError
 from ...analysis.words import Sentence
 from ...forms.questions import Kind
+from ...forms.vocabulary import Vocabulary
 from ..assessors import Assessor
 from ..key import Key
+from ..own_words import own_vocabulary
 from ..plan import OpenPlan
 from ..session import Session
 from ..set_answers import Set
@@ -101,6 +103,12 @@ class Context:
         """Codes of the assessors who make the panel's means."""
         out = self.makers if self.maker_apart else []
         return [code for code in self.roster if code not in out]
+
+    @cached_property
+    def vocabulary(self) -> Vocabulary:
+        """The vocabulary with the session's own words."""
+        questions = self.session.settings.questions
+        return own_vocabulary(questions.words, questions.faults)[0]
 
     def attributes(self, *kinds: Kind, section: str = "") -> list[str]:
         """Return the attributes of some kinds that were scored, in the scorecard's order."""

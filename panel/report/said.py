@@ -5,7 +5,6 @@ from __future__ import annotations
 import pandas as pd
 
 from ...forms.free_words import words_table
-from ...forms.vocabulary import vocabulary
 from ..words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Points, Section, plain
@@ -46,7 +45,7 @@ def section(context: Context) -> Section | None:
 def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     """Show what the words were matched to, and list what a person must read."""
     texts = words[["assessor", "sample", "text"]].astype(str)
-    found, left = words_table(texts.itertuples(index=False, name=None))
+    found, left = words_table(texts.itertuples(index=False, name=None), context.vocabulary)
     language = context.language
     rows = []
     for sample in context.samples:
@@ -60,8 +59,8 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
         rows.append(
             {
                 say("report.col_bottle", language): sample,
-                say("report.col_there", language): _listed(there, language),
-                say("report.col_not_there", language): _listed(not_there, language),
+                say("report.col_there", language): _listed(context, there),
+                say("report.col_not_there", language): _listed(context, not_there),
                 say("report.col_liking", language): ", ".join(
                     say(f"report.liking_{key}", language, n=n) for key, n in liked.items()
                 ),
@@ -85,8 +84,8 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     return made
 
 
-def _listed(described: pd.DataFrame, language: str) -> str:
+def _listed(context: Context, described: pd.DataFrame) -> str:
     """Write the matched words with the number of assessors, most used first."""
     counts = described.groupby("key")["assessor"].nunique().sort_values(ascending=False)
-    names = vocabulary()
+    names, language = context.vocabulary, context.language
     return ", ".join(f"{names.name(str(key), language)} ({n})" for key, n in counts.items())
