@@ -73,7 +73,8 @@ class GroupShift(Result):
             ends = sorted((abs(low), abs(high)))
             said.append(
                 Sentence.of(
-                    "groups.above" if low > 0 else "groups.below",
+                    ("groups.above" if low > 0 else "groups.below")
+                    + ("_usual" if row["outside_p"] > 1 - self.level else ""),
                     attribute=row["attribute"],
                     shift=short(abs(float(row["shift"]))),
                     low=short(ends[0]),
@@ -173,8 +174,16 @@ def group_shift(
         by_sample=pd.DataFrame(samples, columns=["attribute", "sample", "shift"]),
         refused=pd.DataFrame(refused, columns=["attribute", "reason"]),
         level=level,
-        warnings=(Sentence.of("groups.single"),) if len(mine) == 1 else (),
+        warnings=_notes(len(mine), len(rows), level),
     )
+
+
+def _notes(people: int, attributes: int, level: float) -> tuple[Sentence, ...]:
+    notes = [Sentence.of("groups.single")] if people == 1 else []
+    chance = (1 - level) * attributes
+    if chance >= 0.25:
+        notes.append(Sentence.of("groups.many", n=attributes, k=short(chance, 2)))
+    return tuple(notes)
 
 
 def _shift(

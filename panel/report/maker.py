@@ -38,7 +38,9 @@ def section(context: Context) -> Section | None:
         )
     if stable is not None:
         blocks.append(plain(*stable))
-    blocks.append(caution(*{str(w): w for one in found.values() for w in one.warnings}.values()))
+    # The claims here are adjusted for the number of attributes: no word on chance is due.
+    notes = [w for one in found.values() for w in one.warnings if w.key != "groups.many"]
+    blocks.append(caution(*{str(w): w for w in notes}.values()))
     blocks.append(method(sentence("report.maker_method")))
     return Section(
         key="maker",
@@ -55,7 +57,8 @@ def _claims(
 ) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
     """Claim what holds after Holm's adjustment over the attributes; name the rest as hints."""
     held = set(one.table.loc[adjust(one.table["p"], "holm") < CLAIM, "attribute"])
-    said = [line for line in one.sentences() if line.key in ("groups.above", "groups.below")]
+    shifted = ("groups.above", "groups.below")
+    said = [line for line in one.sentences() if line.key.startswith(shifted)]
     clear = [context.named(line) for line in said if dict(line.values)["attribute"] in held]
     weak = [str(dict(line.values)["attribute"]) for line in said]
     weak = [context.name(name).lower() for name in weak if name not in held]

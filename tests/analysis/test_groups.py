@@ -61,6 +61,13 @@ def test_coverage_of_the_interval_of_one_person():
 def test_words_tell_shown_and_open():
     table = scores(np.random.default_rng(4), shift=4)
     assert "points above the others" in str(group_shift(table, ["M1"], label="The maker"))
+    usual = scores(np.random.default_rng(4))
+    usual.loc[usual["assessor"] == "M1", "score"] += (
+        0.9 - group_shift(usual, ["M1"]).table["shift"].iloc[0]
+    )
+    row = group_shift(usual, ["M1"]).table.iloc[0]
+    said = str(group_shift(usual, ["M1"]))
+    assert ("differ among themselves" in said) == (row["low"] > 0 and row["outside_p"] > 0.05)
     quiet = str(group_shift(scores(np.random.default_rng(5)), ["T1", "T2"]))
     assert "may still be as large as" in quiet
     assert "no difference" not in quiet

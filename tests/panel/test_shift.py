@@ -50,7 +50,7 @@ def test_groups_of_a_session():
     assert found.stability is not None
     assert "M1" not in set(found.stability.runs["left_out"])
     said = " ".join(map(str, found.sentences()))
-    assert "The maker scores quality" in said
+    assert "The maker: quality scored" in said
     assert "stand whoever is left out" in said
 
 
