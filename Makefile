@@ -14,7 +14,7 @@ demo: .venv/installed
 # Tests, among them every example in docstrings and documents.
 test: .venv/installed
 	$(BIN)/pytest -n auto --dist loadgroup tests docs README.md
-	$(BIN)/pytest -q -p no:cacheprovider --doctest-modules --pyargs kikichoko.analysis kikichoko.forms kikichoko.panel
+	$(BIN)/pytest -q -n auto -p no:cacheprovider --doctest-modules --pyargs kikichoko.analysis kikichoko.forms kikichoko.panel
 
 # Style and formatting.
 lint: .venv/ready

@@ -188,7 +188,7 @@ def _apart(heights: list[float]) -> list[float]:
     """Push sorted heights apart to a least gap, keeping their middle where it was.
 
     >>> [round(h, 3) for h in _apart([0.0, 0.0, 0.5])]
-    [-0.052, 0.052, 0.5]
+    [-0.059, 0.059, 0.5]
     """
     clusters = [[height] for height in heights]
     merged = True

@@ -90,7 +90,10 @@ class Status:
                 kind = "spare" if one.spare else "out"
             values = {"assessor": one.assessor, "answered": one.answered, "asked": one.asked}
             lines.append("  " + say(f"status.sheet_{kind}", language, **values))
-        lines.append(say("status.summary", language, n=len(self.out), out=list(self.out) or "–"))
+        if self.out:
+            lines.append(say("status.summary", language, n=len(self.out), out=list(self.out)))
+        else:
+            lines.append(say("status.all_in", language))
         if self.corrections:
             lines.append(say("status.corrected", language, n=self.corrections))
         if self.faults:

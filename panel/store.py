@@ -201,10 +201,16 @@ class Store:
                 (one.answer.assessor, one.answer.code, one.answer.attribute): one
                 for one in self.answers()
             }
+            disputed = {
+                (fault.assessor, fault.code, fault.attribute)
+                for fault in self.faults().values()
+                if fault.kind == "two_answers"
+            }
             for answer in answers:
                 cell = (answer.assessor, answer.code, answer.attribute)
                 old = standing.get(cell)
-                if old is not None and old.answer.value == answer.value and not correct:
+                same = old is not None and old.answer.value == answer.value
+                if same and not (correct and cell in disputed):
                     continue
                 if old is not None and not correct:
                     before = old.answer
@@ -305,16 +311,17 @@ class Store:
     def faults(self) -> dict[int, Fault]:
         """Return the faults that still need a person, by their number.
 
-        A fault is over when its cell was answered (for two different answers:
-        corrected) after it was seen, or when a person settled it.
+        A fault is over when its cell was answered after it was seen, or any cell
+        of a cup or sheet that had come back empty, or when a person settled it.
         """
         names = ("kind", "file", "place", "assessor", "code", "attribute", "found", "expected")
         rows = self._database.execute(
             "SELECT max(id), kind, file, place, assessor, code, attribute, found, expected "
             "FROM faults f WHERE id NOT IN "
             "(SELECT fault FROM settled) AND NOT EXISTS (SELECT 1 FROM answers a WHERE "
-            "a.assessor = f.assessor AND a.code = f.code AND a.attribute = f.attribute "
-            "AND (f.kind <> 'two_answers' OR (a.replaces IS NOT NULL AND a.id > f.after_row))) "
+            "a.id > f.after_row AND a.assessor = f.assessor AND "
+            "((a.code = f.code AND a.attribute = f.attribute) OR "
+            "(f.kind = 'empty_cup' AND a.code = f.code) OR f.kind = 'empty_sheet')) "
             "GROUP BY kind, file, place, assessor, code, attribute, found, expected ORDER BY id"
         ).fetchall()
         return {number: Fault(**dict(zip(names, row, strict=True))) for number, *row in rows}

@@ -30,6 +30,8 @@ def command(folder: Path, *, again: bool) -> None:
         if answers:
             raise NotReady("plan.planned_already", folder=folder, n=answers)
     plan = make(session)
+    if (folder / "sheets").is_dir():
+        click.echo(say("plan.old_sheets", language, folder=folder), err=True)
     save(plan, folder)
     for path in write(plan, session):
         click.echo(folder / path)

@@ -124,3 +124,32 @@ def test_reopening_an_older_store_loses_nothing(tmp_path):
     with Store(tmp_path) as again:
         assert [one.answer for one in again.answers()] == [ONE]
         assert again.openings()[0].sheets_out == 2
+
+
+def test_a_correction_adds_only_what_changed(store):
+    other = replace(ONE, attribute="umami", value=3.0, written="3")
+    store.add([ONE, other])
+    added, _ = store.add([replace(ONE, value=5.0, written="5"), other], correct=True)
+    assert added == 1
+
+
+def test_two_answers_withheld_in_one_call_are_over_once_one_is_read(store):
+    store.note_faults([Fault(kind="two_answers", file="a", assessor="A1", code="381",
+                             attribute="acidity", found="4 / 6")])  # fmt: skip
+    store.add([ONE])
+    assert store.faults() == {}
+
+
+def test_a_fault_seen_after_the_cell_was_answered_stays_open(store):
+    store.add([ONE])
+    odd = Fault(kind="not_a_number", file="b.csv", assessor="A1", code="381", attribute="acidity")
+    store.note_faults([odd])
+    assert len(store.faults()) == 1
+
+
+def test_an_empty_cup_is_over_once_something_is_said_about_it(store):
+    store.note_faults([Fault(kind="empty_cup", file="a", assessor="A1", code="381")])
+    store.add([replace(ONE, code="999")])
+    assert len(store.faults()) == 1
+    store.add([ONE])
+    assert store.faults() == {}
