@@ -33,7 +33,7 @@ def write(report: Report, context: Context) -> list[Path]:
     for section in report.sections:
         for block in section.blocks:
             if isinstance(block, Picture):
-                for ending, content in ((".png", block.png()), (".svg", block.svg().encode())):
+                for ending, content in ((".png", block.png()), (".svg", block.svg.encode())):
                     target = folder / "figures" / f"{block.name}{ending}"
                     target.write_bytes(content)
                     written.append(target)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.words import Sentence
@@ -41,7 +42,7 @@ class Grid:
     folded: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Picture:
     """A figure with the words that stand in for it."""
 
@@ -50,8 +51,9 @@ class Picture:
     alt: Line
     caption: Line = ""
 
+    @cached_property
     def svg(self) -> str:
-        """Return the figure as SVG, the same for the same data."""
+        """The figure as SVG, the same for the same data."""
         import matplotlib as mpl
 
         out = io.StringIO()
