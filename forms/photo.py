@@ -391,5 +391,7 @@ def _choices(read: _Read, one: Verdict) -> tuple[Choice, ...]:
             made = [Choice(o.label.to(language), o.value) for o in question.options]
         case _:
             values = [box.value for box in read.page.boxes if box.attribute == one.attribute]
-            made = [Choice(v if isinstance(v, str) else f"{v:g}", v) for v in values]
+            said = [v if isinstance(v, str) else f"{v:g}" for v in values]
+            labels = [say("paper.choice_circle", language, value=text) for text in said]
+            made = [Choice(label, v) for label, v in zip(labels, values, strict=True)]
     return (*made, Choice(say("paper.choice_nothing", language), nothing))

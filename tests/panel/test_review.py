@@ -220,6 +220,7 @@ def test_the_page_shows_takes_and_guards(planned):
             get("../", {"number": "2", "choice": "open"})
         done = get(data={"number": "2", "choice": "type", "typed": "<b>梨"})
         assert "All marks are decided" in done
+        assert "built-in" not in page
         assert "&lt;b&gt;" not in done  # words are not shown again
         assert "<b>" not in get("?n=2")
     finally:

@@ -176,9 +176,11 @@ class Paper:
         )
 
 
-def printed(sheet: Sheet, paper: str = "A4") -> list[tuple[Page, np.ndarray]]:
-    """Print a sheet: its pages with pictures at 300 dpi, 1 for white."""
-    document = pypdfium2.PdfDocument(sheets_pdf([sheet], paper))
+def printed(
+    sheet: Sheet, paper: str = "A4", data: bytes | None = None
+) -> list[tuple[Page, np.ndarray]]:
+    """Print a sheet, or the PDF that was written of it: pages with pictures at 300 dpi."""
+    document = pypdfium2.PdfDocument(data or sheets_pdf([sheet], paper))
     pictures = [
         page.render(scale=INK_DPI / 72, grayscale=True).to_numpy().astype(np.float32) / 255
         for page in document
@@ -203,6 +205,8 @@ def fill_in(
         _fill_group(paper, group, answers)
     _fill_ticks(paper, answers)
     for frame in page.fields:
+        if answers is not None and (frame.code, frame.attribute) not in answers:
+            continue
         x, y = frame.x + 4, frame.y + frame.height / 2
         r = hand.rng
         steps = np.arange(0, frame.width * 0.6, 1.0)

@@ -232,7 +232,7 @@ def test_the_printed_page_itself_is_read_without_a_camera(printed, simulator, tm
     assert rest == {0.0}
     missing = {fault.attribute for fault in reading.faults if fault.kind == "missing"}
     assert missing == {page.scales[0].attribute, "sweetness_balance"}
-    assert [one.reason for one in reading.uncertain] == ["words"]
+    assert reading.uncertain == ()
 
 
 def test_sets_of_cups(make_sheet, simulator, tmp_path: Path):
@@ -250,6 +250,23 @@ def test_sets_of_cups(make_sheet, simulator, tmp_path: Path):
     path.write_bytes(simulator.Camera(rng, dpi=150, turn=4, tilt=0.03).jpeg(paper.picture))
     reading = read_photo(path, {sheet.assessor: sheet})
     assert {(a.code, a.attribute): a.value for a in reading.answers} == answers
+
+
+def test_a_page_with_few_questions(make_sheet, simulator, tmp_path: Path):
+    """Appearance in a flight of its own is two lines on a page that is nearly blank."""
+    sheet = make_sheet()
+    cup = replace(sheet.presentations[1], asked=("clarity", "colour"))
+    sheet = replace(sheet, presentations=(cup,))
+    page, picture = simulator.printed(sheet)[1]
+    answers = {("483", "clarity"): 2.0, ("483", "colour"): 7.5}
+    rng = np.random.default_rng(2)
+    paper = simulator.fill_in(page, picture, simulator.Hand(rng, tool="blue pen"), answers)
+    for number in range(3):
+        path = tmp_path / f"{number}.jpg"
+        path.write_bytes(simulator.Camera.any(rng, 150 + 50 * number).jpeg(paper.picture))
+        reading = read_photo(path, {sheet.assessor: sheet})
+        read = {(answer.code, answer.attribute): answer.value for answer in reading.answers}
+        assert read == {key: pytest.approx(value, abs=0.19) for key, value in answers.items()}
 
 
 def test_without_the_extra_the_way_to_it_is_told(printed, photograph, monkeypatch):

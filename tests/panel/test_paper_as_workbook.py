@@ -1,0 +1,96 @@
+"""The demo's sheets, filled on paper and photographed, give the table that workbooks give."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from kikichoko.forms.questions import Kind
+from kikichoko.panel.demos._tools import fill_workbook, truth, write_session
+from kikichoko.panel.demos.fractions import NAME, simulate
+from kikichoko.panel.open_marks import decide, mark, waiting
+from kikichoko.panel.plan import load_open, make, save
+from kikichoko.panel.session import load
+from kikichoko.panel.sheet_files import write_for_assessors
+from kikichoko.panel.store import Store
+from kikichoko.panel.take_in import take_in
+from kikichoko.panel.tidy import tables
+
+
+@pytest.fixture(scope="module")
+def simulator():
+    path = Path(__file__).parents[1] / "paper/simulator.py"
+    spec = importlib.util.spec_from_file_location("simulator", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["simulator"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.mark.slow
+def test_paper_gives_the_table_that_workbooks_give(simulator, tmp_path: Path):
+    folder = tmp_path / "demo"
+    write_session(NAME, folder)
+    session = load(folder)
+    plan = make(session)
+    save(plan, folder)
+    open_plan = load_open(session)
+    written = list(write_for_assessors(session, open_plan, "A4"))
+    known = truth(NAME)
+    rng = np.random.default_rng(known["seed"])
+    answers = {sheet.assessor: simulate(session, plan, sheet, known, rng) for sheet in plan.sheets}
+    first = {}
+    for sheet in plan.sheets:
+        first.setdefault(sheet.language, sheet.assessor)
+    chosen = list(first.values())[:2]
+    books, photos = [], []
+    camera = np.random.default_rng(12)
+    for assessor in chosen:
+        sheet = open_plan.sheets[assessor]
+        (book,) = (path for path in written if path.name == f"{assessor}.xlsx")
+        (pdf,) = (path for path in written if path.name == f"{assessor}.pdf")
+        books.append(tmp_path / "filled" / book.name)
+        fill_workbook(sheet, book, books[-1], answers[assessor])
+        hand = simulator.Hand(camera)
+        for page, picture in simulator.printed(sheet, data=pdf.read_bytes())[1:]:
+            paper = simulator.fill_in(page, picture, hand, answers[assessor])
+            path = tmp_path / f"{assessor}-{page.number}.jpg"
+            path.write_bytes(simulator.Camera.any(camera, 200).jpeg(paper.picture))
+            photos.append(path)
+
+    by_paper, by_book = tmp_path / "paper", tmp_path / "books"
+    for place in (by_paper, by_book):
+        place.mkdir()
+    with Store(by_book) as store:
+        take_in(open_plan, store, books)
+        expected = tables(session, open_plan, store)
+    with Store(by_paper) as store:
+        taken = take_in(open_plan, store, photos)
+        assert {fault.kind for fault in taken.faults} <= {"missing"}
+        for number in waiting(store):
+            found = mark(store, number)
+            said = answers[found.assessor][found.code, found.attribute]
+            decide(store, number, said, decided_by="M1")
+        assert taken.marks <= 0.05 * sum(sheet.cells for sheet in open_plan.sheets.values())
+        read = tables(session, open_plan, store)
+
+    keys = ["assessor", "sample", "attribute"]
+    one, other = (
+        frame.scores.sort_values(keys).reset_index(drop=True) for frame in (expected, read)
+    )
+    columns = [column for column in one if column != "score"]
+    pd.testing.assert_frame_equal(one[columns], other[columns])
+    assert len(one) > 300
+    card = open_plan.sheets[chosen[0]].scorecard
+    lines = np.array([card.owner(name).kind is Kind.LINE for name in one["attribute"]])
+    apart = (one["score"] - other["score"]).abs()
+    assert apart[~lines].max() == 0
+    assert apart[lines].max() <= 1.5 / 8  # 1.5 mm of 80 on a scale from 0 to 10
+    words = ["assessor", "sample", "text"]
+    assert sorted(map(tuple, read.words[words].to_numpy())) == sorted(
+        map(tuple, expected.words[words].to_numpy())
+    )
