@@ -75,8 +75,40 @@ class Sentence:
             entry = entry["one" if values.get("n") == 1 else "other"]
         return entry.format(**{name: _spoken(value, language) for name, value in values.items()})
 
+    def kept(self) -> dict[str, Any]:
+        """Return the sentence as plain values, to be kept in a file.
+
+        >>> kept = Sentence.of("common.assessors", n=8).kept()
+        >>> str(Sentence.brought_back(kept))
+        '8 assessors'
+        """
+        values = {name: _kept(value) for name, value in self.values}
+        return {"key": self.key, "room": self.room, "values": values}
+
+    @classmethod
+    def brought_back(cls, kept: Mapping[str, Any]) -> Sentence:
+        """Make the sentence from what `kept` returned."""
+        values = {name: _brought_back(value) for name, value in kept["values"].items()}
+        return cls(str(kept["key"]), tuple(values.items()), str(kept["room"]))
+
     def __str__(self) -> str:
         return self.to(FALLBACK)
+
+
+def _kept(value: object) -> object:
+    if isinstance(value, Sentence):
+        return {"sentence": value.kept()}
+    if isinstance(value, (list, tuple)):
+        return [_kept(item) for item in value]
+    return value
+
+
+def _brought_back(value: object) -> object:
+    if isinstance(value, dict) and set(value) == {"sentence"}:
+        return Sentence.brought_back(value["sentence"])
+    if isinstance(value, list):
+        return [_brought_back(item) for item in value]
+    return value
 
 
 def _spoken(value: object, language: str) -> object:

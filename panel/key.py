@@ -6,6 +6,7 @@ import json
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ..analysis.words import Sentence
 from .errors import NotReady
 from .plan import KEY, OpenPlan, Pour
 from .session import Session
@@ -30,13 +31,13 @@ class Key:
         From assessor and code to what was in the cup.
     opening : Opening
         This opening as it was logged.
-    notes : tuple of str
+    notes : tuple of Sentence
         What the plan said about its design.
     """
 
     cups: dict[tuple[str, str], Cup]
     opening: Opening
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
 
 def sheets_out(plan: OpenPlan, store: Store) -> list[str]:
@@ -59,7 +60,11 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
         (cup["assessor"], cup["code"]): Cup(cup["bottle"], cup["replicate"])
         for cup in content["cups"]
     }
-    return Key(cups=cups, opening=opening, notes=tuple(content["notes"]))
+    return Key(
+        cups=cups,
+        opening=opening,
+        notes=tuple(Sentence.brought_back(note) for note in content["notes"]),
+    )
 
 
 def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:

@@ -393,7 +393,7 @@ def save(plan: Plan, folder: Path) -> None:
     key = {
         "session": plan.session,
         "seed": plan.seed,
-        "notes": [str(note) for note in plan.notes],
+        "notes": [note.kept() for note in plan.notes],
         "cups": [
             {
                 "assessor": pour.assessor,
