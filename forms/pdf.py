@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -178,11 +179,18 @@ def _corner(pdf: Any, x: float, y: float, pattern: Sequence[str]) -> None:
                 pdf.rect(x + column * cell, y + row * cell, cell, cell, style="F")
 
 
-def _code(pdf: Any, page: Page, text: str) -> None:
-    """Draw the page's QR code, run by run of dark modules."""
+@lru_cache(maxsize=1024)
+def _modules(text: str) -> tuple[bytearray, ...]:
+    """Return the dark modules of a QR code; a page is drawn alone and among all others."""
     import segno
 
-    rows = segno.make_qr(text, error="m", boost_error=False).matrix
+    rows: tuple[bytearray, ...] = segno.make_qr(text, error="m", boost_error=False).matrix
+    return rows
+
+
+def _code(pdf: Any, page: Page, text: str) -> None:
+    """Draw the page's QR code, run by run of dark modules."""
+    rows = _modules(text)
     x, y, size = page.code_place
     module = size / len(rows)
     pdf.set_fill_color(0)

@@ -291,7 +291,8 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
         place = _place(text, ("language",))
         options = ", ".join(languages())
         faults.append(problem(place, "language", found=settings.language, options=options))
-    for secret in {word for bottle in bottles for word in (bottle.name, bottle.fraction) if word}:
+    told = {word for one in bottles for word in (one.name, one.fraction, one.lot, one.tank)}
+    for secret in sorted(told):
         for field in ("name", "title"):
             shown = getattr(settings, field)
             if len(secret) > 2 and re.search(rf"(?i)(?<!\w){re.escape(secret)}(?!\w)", shown):
