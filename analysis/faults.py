@@ -115,7 +115,8 @@ class Faults(Result):
         Columns ``sample, fault, role, k, n, low, high``; empty without roles.
     controls : DataFrame
         Columns ``sample, fault, kind, k, n, share, low, high``: hits on spiked
-        controls (kind "spiked"), false alarms on clean ones ("clean").
+        controls (kind "spiked"), false alarms on clean ones ("clean"); a clean
+        control in which nobody noted anything has one row without a fault.
     against_clean : DataFrame
         Columns ``sample, fault, control, only_sample, only_control, p, holm``:
         exact McNemar of a bottle against the clean control.
@@ -149,17 +150,7 @@ class Faults(Result):
         said: list[Sentence] = []
         for sample in self.decisions["sample"]:
             said += self.bottle(str(sample))
-        said += each_row(self.controls, _control)
-        said += each_row(
-            self.against_clean[self.against_clean["holm"] <= 1 - self.level],
-            lambda row: Sentence.of(
-                "faults.beyond_clean",
-                sample=row.sample,
-                fault=row.fault,
-                control=row.control,
-                p=p_words(row.holm),
-            ),
-        )
+        said += self.about_controls()
         differing = self.severity[self.severity[["p", "p_shuffled"]].max(axis=1) <= 1 - self.level]
         said += each_row(
             differing,
@@ -174,6 +165,24 @@ class Faults(Result):
         row = self.decisions["sample"] == sample
         decision = str(self.decisions.loc[row, "decision"].item())
         return self._noted(sample), Sentence.of(f"faults.{decision}", sample=sample)
+
+    def about_controls(self) -> tuple[Sentence, ...]:
+        """Say hits and false alarms, and what was noted beyond the clean control."""
+        said: list[Sentence] = list(each_row(self.controls, _control))
+        beyond = self.against_clean[self.against_clean["holm"] <= 1 - self.level]
+        said += each_row(
+            beyond,
+            lambda row: Sentence.of(
+                "faults.beyond_clean",
+                sample=row.sample,
+                fault=row.fault,
+                control=row.control,
+                p=p_words(row.holm),
+            ),
+        )
+        if len(self.against_clean) and beyond.empty:
+            said.append(Sentence.of("faults.none_beyond"))
+        return tuple(said)
 
     def _noted(self, sample: str) -> Sentence:
         rows = self.of(sample)
@@ -216,8 +225,8 @@ class Faults(Result):
 
 
 def _control(row: object) -> Sentence:
-    name = f"faults.control_{row.kind}"  # type: ignore[attr-defined]
     values = row._asdict()  # type: ignore[attr-defined]
+    name = f"faults.control_{values['kind']}" if values["fault"] else "faults.control_silent"
     return Sentence.of(
         name,
         sample=values["sample"],
@@ -382,8 +391,11 @@ def _controls(counted: pd.DataFrame, known: Controls) -> pd.DataFrame:
         own = counted[(counted["sample"] == sample) & (counted["fault"] == fault)]
         parts.append(own.assign(kind="spiked"))
     for sample in known.clean:
-        own = counted[(counted["sample"] == sample) & (counted["k"] > 0)]
-        parts.append(own.assign(kind="clean"))
+        own = counted[counted["sample"] == sample]
+        alarms = own[own["k"] > 0]
+        if alarms.empty:  # silence is a finding too; the fewest who answered bound it
+            alarms = own.nsmallest(1, "n").assign(fault="")
+        parts.append(alarms.assign(kind="clean"))
     if not parts:
         return pd.DataFrame(columns=names)
     return pd.concat(parts, ignore_index=True)[names]

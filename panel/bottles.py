@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,7 +27,9 @@ COLUMNS = (
     "volume_ml",
     "storage",
     "group",
+    "control",
 )
+CLEAN = "clean"
 USES = ("sample", "warm-up")
 PASTEURISED = ("", "0", "1", "1a", "1b", "2")
 # Values outside these are possible but rare: warn, do not block. Common practice, no source,
@@ -82,6 +85,9 @@ class Bottle:
         What each bottle holds.
     group : int
         Order of groups, 1 first, for grouped serving.
+    control : str
+        "" an ordinary bottle; "clean" one known to be sound; else the key of
+        the fault that was put into it. Assessors never see it.
     """
 
     name: str
@@ -101,6 +107,7 @@ class Bottle:
     volume_ml: float = 720.0
     storage: str = ""
     group: int = 1
+    control: str = ""
 
     @property
     def batch(self) -> str:
@@ -119,8 +126,17 @@ class Bottle:
         return self.looks_cloudy and self.pasteurised in ("0", "")
 
 
-def read_bottles(folder: Path) -> tuple[tuple[Bottle, ...], list[Problem], list[Problem]]:
+def read_bottles(
+    folder: Path, rated: Sequence[str] | None = None
+) -> tuple[tuple[Bottle, ...], list[Problem], list[Problem]]:
     """Read the bottles of a session folder.
+
+    Parameters
+    ----------
+    folder : Path
+    rated : sequence of str, optional
+        Keys of the faults that the scorecard asks for: a control can be spiked
+        with these only. Without it the column is taken as it is.
 
     Returns
     -------
@@ -140,23 +156,24 @@ def read_bottles(folder: Path) -> tuple[tuple[Bottle, ...], list[Problem], list[
             cells.note("bottle", "twice", found=name, row=seen[name.lower()])
             continue
         seen[name.lower()] = number
-        bottles.append(_bottle(name, cells))
+        bottles.append(_bottle(name, cells, rated))
         cautions += _unusual(bottles[-1], table.file, number)
     if table.rows and not any(bottle.use == "sample" for bottle in bottles):
         faults.append(problem(table.file, "no_sample"))
     return tuple(bottles), faults, cautions
 
 
-def _bottle(name: str, cells: Cells) -> Bottle:
+def _bottle(name: str, cells: Cells, rated: Sequence[str] | None) -> Bottle:
     measured = {
         column: cells.number_in(column, (low, high)) for column, (low, high) in POSSIBLE.items()
     }
     available = cells.number_in("available", (0, 100_000), whole=True)
     volume = cells.number_in("volume_ml", (10, 100_000))
     group = cells.number_in("group", (1, 99), whole=True)
+    use = cells.choice("use", USES, default="sample")
     return Bottle(
         name=name,
-        use=cells.choice("use", USES, default="sample"),
+        use=use,
         lot=cells.text("lot"),
         tank=cells.text("tank"),
         fraction=cells.text("fraction"),
@@ -166,8 +183,24 @@ def _bottle(name: str, cells: Cells) -> Bottle:
         volume_ml=720.0 if volume is None else volume,
         storage=cells.text("storage"),
         group=1 if group is None else int(group),
+        control=_control(use, cells, rated),
         **measured,
     )
+
+
+def _control(use: str, cells: Cells, rated: Sequence[str] | None) -> str:
+    """Read what a bottle is known to be; a fault may stand with or without its prefix."""
+    given = cells.text("control").lower()
+    key = given.removeprefix("fault:")
+    if not key or rated is None:
+        return key
+    if use != "sample":
+        cells.note("control", "control_not_judged", use=use)
+    elif key != CLEAN and not rated:
+        cells.note("control", "control_no_faults", found=given)
+    elif key != CLEAN and key not in rated:
+        cells.note("control", "control_unknown", found=given, options=", ".join(rated))
+    return key
 
 
 def _unusual(bottle: Bottle, file: str, row: int) -> list[Problem]:

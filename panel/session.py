@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
-from ..forms.questions import Scorecard
+from ..forms.questions import Kind, Scorecard
 from ..forms.scorecard import change, default_scorecard
 from ..forms.set_questions import set_scorecard
 from ..forms.words import languages
@@ -162,17 +162,18 @@ def load(folder: Path) -> Session:
     if not path.is_file():
         raise NotReady("folder.no_session", folder=folder)
     settings, faults = _settings(path)
-    bottles, wrong, cautions = read_bottles(folder)
-    faults += wrong
     assessors, wrong = read_assessors(folder, languages())
     faults += wrong
     scorecard = default_scorecard()
+    cautions: list[Problem] = []
+    rated: list[str] | None = None
     if settings is not None:
+        text = path.read_text("utf-8")
         if settings.method != "profile":
             test = settings.test
             scorecard = set_scorecard(settings.method, test.attribute, ties=test.ties)
         scorecard, wishes = change(scorecard, **settings.questions.model_dump())
-        text = path.read_text("utf-8")
+        rated = _rated(scorecard)
         faults += [
             problem(
                 _place(text, (wish.question or wish.field,)),
@@ -195,6 +196,10 @@ def load(folder: Path) -> Session:
             )
             for wish in unclear
         ]
+    bottles, wrong, unusual = read_bottles(folder, rated)
+    faults += wrong
+    cautions += unusual
+    if settings is not None:
         faults += _contradictions(settings, bottles, text)
         faults += set_faults(settings, bottles)
         cautions += _unwise(settings, bottles, assessors, scorecard)
@@ -273,6 +278,16 @@ def _place(text: str, path: tuple[str, ...]) -> str:
         if wanted.search(line) and not line.lstrip().startswith("#"):
             return f"{SETTINGS}, line {number}"
     return f"{SETTINGS}, line {start + 1}" if start else SETTINGS
+
+
+def _rated(scorecard: Scorecard) -> list[str]:
+    """Return the keys of the faults that the scorecard asks for."""
+    return [
+        attribute.partition(":")[2]
+        for question in scorecard
+        if question.kind is Kind.FAULTS
+        for attribute in question.attributes
+    ]
 
 
 def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) -> list[Problem]:

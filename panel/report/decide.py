@@ -44,9 +44,11 @@ def _text(line: Line, language: str) -> str:
 
 
 def _with(context: Context, question: str, *keys: str) -> list[str]:
-    """Name the bottles whose verdict on a question is one of `keys`."""
+    """Name the bottles whose verdict on a question is one of `keys`; controls are no product."""
     found = []
     for sample in context.samples:
+        if context.session.bottle(sample).control:
+            continue
         verdict = context.verdicts.get(sample, {}).get(question)
         if isinstance(verdict, Sentence) and verdict.key in {f"report.{key}" for key in keys}:
             found.append(sample)

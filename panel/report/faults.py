@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.faults import Faults, faults
+from ...analysis.faults import Controls, Faults, faults
+from ...analysis.result import short
 from ...forms.questions import Kind
+from ..bottles import CLEAN
 from ..fault_guide import guide_table
 from ..words import say, sentence
 from .context import Context
@@ -20,7 +22,9 @@ def section(context: Context) -> Section | None:
     if not attributes:
         return None
     roles = {code: one.role for code, one in context.roster.items()}
-    found = faults(context.tidy(attributes, everybody=True), attributes=attributes, roles=roles)
+    table = context.tidy(attributes, everybody=True)
+    controls = _known(context, table.samples)
+    found = faults(table, attributes=attributes, roles=roles, controls=controls)
     held = found.decisions.set_index("sample")["decision"]
     order = sorted(
         (name for name in context.samples if name in held.index),
@@ -32,7 +36,10 @@ def section(context: Context) -> Section | None:
         [context.named(line) for line in found.bottle(sample)] for sample in order
     ]
     noted = found.table[found.table["k"] > 0]
-    blocks: list[Block] = [lead(*said[0]), *(plain(*lines) for lines in said[1:])]
+    blocks: list[Block] = [
+        (plain if rank else lead)(*lines) for rank, lines in enumerate(said) if lines
+    ]
+    blocks += _against_controls(context, found, controls)
     if len(noted):
         blocks += _tables(context, found, noted)
     blocks += [
@@ -46,6 +53,7 @@ def section(context: Context) -> Section | None:
         blocks=tuple(blocks),
         short=_short(context, found, order),
         tables={
+            **_control_tables(context, found),
             "faults": context.shown(found.table.rename(columns={"fault": "attribute"})),
             "fault_decisions": found.decisions.assign(
                 faults=[
@@ -58,12 +66,68 @@ def section(context: Context) -> Section | None:
     )
 
 
+def _known(context: Context, judged: list[str]) -> Controls:
+    """Return the controls that came back, and note in the table of decisions what they are."""
+    asked = [question for question in context.session.scorecard if question.kind is Kind.FAULTS]
+    rated = {a.partition(":")[2]: a for question in asked for a in question.attributes}
+    spiked, clean = {}, []
+    for bottle in context.session.samples:
+        if not bottle.control or bottle.name not in judged:
+            continue
+        if bottle.control == CLEAN:
+            clean.append(bottle.name)
+            context.note(bottle.name, "fault", sentence("report.control_clean"))
+        else:
+            spiked[bottle.name] = rated[bottle.control]
+            name = context.name(rated[bottle.control]).lower()
+            context.note(bottle.name, "fault", sentence("report.control_spiked", fault=name))
+    return Controls(spiked=spiked, clean=clean)
+
+
+def _against_controls(context: Context, found: Faults, controls: Controls) -> list[Block]:
+    """Say what the panel made of bottles that are known, and of the others beside them."""
+    apart = [*controls.spiked, *controls.clean]
+    if not apart:
+        return []
+    made: list[Block] = [
+        plain(*(context.named(line) for line in found.about_controls())),
+        caution(sentence("report.control_note", samples=apart)),
+    ]
+    if len(found.against_clean):
+        language = context.language
+        rows = found.against_clean
+        columns = {
+            say("report.col_bottle", language): rows["sample"],
+            say("report.col_fault", language): [context.name(str(one)) for one in rows["fault"]],
+            say("report.col_control", language): rows["control"],
+            say("report.col_only_bottle", language): rows["only_sample"],
+            say("report.col_only_control", language): rows["only_control"],
+            "p": [short(p) for p in rows["p"]],
+            say("report.col_p_holm", language): [short(p) for p in rows["holm"]],
+        }
+        shown = pd.DataFrame(columns)
+        made.append(Grid(sentence("report.control_table"), shown, folded=True))
+    return made
+
+
+def _control_tables(context: Context, found: Faults) -> dict[str, pd.DataFrame]:
+    """Return the tables of controls that have rows, to keep beside the report."""
+    tables = {"fault_controls": found.controls, "faults_against_clean": found.against_clean}
+    return {
+        key: context.shown(table.rename(columns={"fault": "attribute"}))
+        for key, table in tables.items()
+        if len(table)
+    }
+
+
 def _short(context: Context, found: Faults, order: list[str]) -> tuple[Line, ...]:
     """Say at the head of the report which bottles are not passed."""
     held = found.decisions[found.decisions["decision"] == "hold"]["sample"]
     worst = [context.named(found.bottle(name)[1]) for name in order if name in set(held)]
     if worst:
         return tuple(worst[:2])
+    if not order:
+        return ()
     again = [name for name in order if (found.of(name)["k"] > 0).any()]
     if again:
         return (sentence("report.fault_again_short", samples=again),)

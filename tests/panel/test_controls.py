@@ -1,0 +1,127 @@
+"""Bottles that are known, clean or spiked, are judged apart and measure the panel."""
+
+from __future__ import annotations
+
+import csv
+import html
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+from kikichoko.analysis.proportion import clopper_pearson
+from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.errors import FolderFault
+from kikichoko.panel.key import pours_with_key
+from kikichoko.panel.plan import load_open
+from kikichoko.panel.session import load
+
+HEAD = "bottle,use,fraction,available,control\n"
+BOTTLES = HEAD + "early,sample,a,9,\nsound,sample,b,9,Clean\nknown,sample,c,9,stale\n"
+ASSESSORS = "assessor,role\n" + "".join(f"T{i},trained\n" for i in range(1, 9))
+STALE = "stale, pickled radish (hineka)"  # as the scorecard names it
+
+
+def run(*words: str) -> str:
+    done = CliRunner().invoke(kikichoko, list(words))
+    assert done.exit_code == 0, done.output + repr(done.exception)
+    return done.output
+
+
+def answered(place: Path, noted: dict[tuple[str, str], int]) -> None:
+    """Plan a session and answer it: how many assessors note which fault in which bottle."""
+    run("plan", str(place))
+    session = load(place)
+    plan = load_open(session)
+    inside = {(p.assessor, p.code): p.bottle for p in pours_with_key(session, plan)}
+    target = place / "typed.csv"
+    with target.open("w", encoding="utf-8", newline="") as out:
+        rows = csv.writer(out)
+        rows.writerow(["assessor", "code", "attribute", "score"])
+        for person, (code, sheet) in enumerate(plan.sheets.items()):
+            for cup in sheet.presentations:
+                bottle = inside[code, cup.name]
+                for question in sheet.questions(cup):
+                    if question.key != "fault":
+                        continue
+                    for attribute in question.attributes:
+                        fault = attribute.removeprefix("fault:")
+                        severity = 2 if person < noted.get((bottle, fault), 0) else 0
+                        rows.writerow([code, cup.name, attribute, severity])
+    run("read", str(place), str(target))
+    run("report", str(place))
+
+
+def section(place: Path) -> str:
+    """Return the words of the report's section on faults, without its markup."""
+    page = (place / "report" / "report.html").read_text("utf-8")
+    text = re.sub(r"<[^>]+>", " ", re.sub(r"(?s)<(style|svg|script).*?</\1>", " ", page))
+    return re.sub(r"\s+", " ", html.unescape(text))
+
+
+def test_the_report_sets_faults_beside_the_controls(folder):
+    place = folder(bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
+    answered(place, {("early", "stale"): 7, ("sound", "stale"): 1, ("known", "stale"): 8})
+    text = section(place)
+    low, high = clopper_pearson([8], [8], 0.95)
+    assert f"spiked with {STALE}: 8 of 8 noticed ({low[0]:.0%} to {high[0]:.0%})" in text
+    assert f"Clean control sound: 1 of 8 noted {STALE} all the same" in text
+    # Six noted it in the bottle alone, none in the control alone: 2 / 2**6 = 0.03125.
+    assert "was noted in early by more assessors than in the clean control sound" in text
+    assert "Early: hold it back" in text
+    assert "Known: hold it back" not in text
+    assert f"control, spiked with {STALE}" in text
+    assert "Sound: " not in text
+    book = pd.read_excel(place / "report" / "tables.xlsx", sheet_name=None)
+    assert book["faults_against_clean"]["p"].tolist() == pytest.approx([0.03125])
+    assert set(book["fault_controls"]["kind"]) == {"spiked", "clean"}
+
+
+def test_a_panel_that_misses_the_spike_is_told_so_and_silence_is_bounded(folder):
+    place = folder(bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
+    answered(place, {("known", "stale"): 2})
+    text = section(place)
+    assert f"Only 2 of 8 noticed {STALE} where it had been put in (known)" in text
+    _, high = clopper_pearson([0], [8], 0.95)
+    assert f"Clean control sound: none of 8 noted any fault (each 0 % to {high[0]:.0%})" in text
+
+
+def test_a_session_of_controls_alone_has_no_bottle_to_judge(folder):
+    only = HEAD + "sound,sample,b,9,clean\nknown,sample,c,9,stale\n"
+    place = folder(bottles=only, assessors=ASSESSORS, replicates=1)
+    answered(place, {("known", "stale"): 6})
+    text = section(place)
+    assert f"spiked with {STALE}: 6 of 8" in text
+    assert "hold it back" not in text
+
+
+def test_a_control_is_read(folder):
+    controls = {b.name: b.control for b in load(folder(bottles=BOTTLES)).bottles}
+    assert controls == {"early": "", "sound": "clean", "known": "stale"}
+    again = load(folder(bottles=BOTTLES.replace("stale", "fault:stale")))
+    assert again.bottle("known").control == "stale"
+
+
+def test_a_fault_of_the_sessions_own_can_be_spiked(folder):
+    own = '[[questions.faults]]\nkey = "hose"\nlabel = "Hose"'
+    place = folder(bottles=BOTTLES.replace("stale", "hose"), more=own)
+    assert load(place).bottle("known").control == "hose"
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("x,sample,d,9,stael\n", "row 5, column 'control': 'stael' is not a fault that the score"),
+        ("x,warm-up,d,9,clean\n", "row 5, column 'control': a bottle with use = warm-up is not"),
+    ],
+)
+def test_a_control_that_cannot_be_is_refused(folder, line, told):
+    with pytest.raises(FolderFault) as refused:
+        load(folder(bottles=BOTTLES + line))
+    assert told in str(refused.value)
+
+
+def test_without_faults_on_the_scorecard_nothing_can_be_spiked(folder):
+    with pytest.raises(FolderFault, match="asks for no faults"):
+        load(folder(bottles=BOTTLES, more="[questions]\ndrop = ['fault']"))
