@@ -15,6 +15,7 @@ from kikichoko.analysis.cochran import cochran, mcnemar, paired_difference
 from kikichoko.analysis.errors import NotEstimable, TableError
 from scipy.optimize import minimize_scalar
 from scipy.stats import binom, binomtest, multinomial
+from statsmodels.stats.contingency_tables import cochrans_q
 
 # Cochran (1950), Biometrika 37:256-266: media A to D, 69 specimens.
 COCHRAN = (
@@ -242,3 +243,34 @@ def test_to_dict_is_json():
 
     said = json.loads(json.dumps(cochran(table(COCHRAN)).to_dict(), allow_nan=False))
     assert {"Q", "p", "p_chi2", "p_least", "pairs", "totals", "sentences"} <= set(said)
+
+
+# statsmodels, test_contingency_tables.py, test_cochranq: two tables with the results of R's CVST.
+NINE_BY_FOUR = [[int(mark) for mark in row] for row in (
+    ["1011", "0111", "1110", "0100", "0100", "1010", "0100", "1111", "0100"]
+)]  # fmt: skip
+NINE_BY_FIVE = [[int(mark) for mark in row] for row in (
+    ["00110", "01010", "01101", "10001", "11000", "10100", "01000", "00110", "00000"]
+)]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("rows", "Q", "exact"),
+    [(NINE_BY_FOUR, 4.2, 0.311279), (NINE_BY_FIVE, 1.217391, 0.959668)],
+    ids=["9 by 4", "9 by 5"],
+)
+def test_against_the_tables_of_statsmodels_and_r(rows, Q, exact):
+    """The exact p's were found by another program, by convolving the tables' column sums."""
+    found = cochran(table(rows))
+    assert pytest.approx(Q, abs=1e-6) == found.Q
+    assert found.p == pytest.approx(exact, abs=1e-6)
+    theirs = cochrans_q(np.array(rows))
+    assert (found.Q, found.p_chi2) == (
+        pytest.approx(theirs.statistic, abs=1e-12),
+        pytest.approx(theirs.pvalue, abs=1e-12),
+    )
+
+
+def test_the_nine_by_four_table_by_enumeration():
+    informative = [row for row in NINE_BY_FOUR if 0 < sum(row) < 4]
+    assert cochran(table(NINE_BY_FOUR)).p == pytest.approx(by_enumeration(informative), abs=1e-12)
