@@ -127,7 +127,7 @@ def _of_another_program(content: bytes) -> bool:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as parts:
             return not any(name.startswith("xl/") for name in parts.namelist())
-    except zipfile.BadZipFile:
+    except Exception:  # noqa: BLE001 - torn bytes fail in many ways; it was refused already
         return False
 
 

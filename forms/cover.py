@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .layout import HEADER, LINE_LENGTH, MARGIN, SIZES, Canvas, Stroke
+from .set_questions import how_to
 from .sheet import Sheet
 from .typeset import fit, wrap
 from .words import say
@@ -14,7 +15,6 @@ TEXT, TITLE, STEP = 9.5, 12.0, 4.5
 _PEN = 0.55
 _TICK = ((-1.3, -0.2), (-0.2, 1.4), (2.2, -2.6))
 _CROSS = (((-1.7, -1.7), (1.7, 1.7)), ((-1.7, 1.7), (1.7, -1.7)))
-_HOW = tuple(f"how_{place}" for place in range(1, 7))
 
 Points = Sequence[tuple[float, float]]
 
@@ -30,8 +30,8 @@ def cover(sheet: Sheet, paper: str) -> Canvas:
         left.text(say(f"sheet.{key}", sheet.language))
     left.y += 4
     left.title("sheet.how_title")
-    for place, key in enumerate(_HOW, start=1):
-        left.text(say(f"sheet.{key}", sheet.language), lead=f"{place}")
+    for place, key in enumerate(how_to(sheet.scorecard), start=1):
+        left.text(say(key, sheet.language), lead=f"{place}")
     if sheet.notes:
         left.y += 2
     for note in sheet.notes:

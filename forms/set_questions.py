@@ -25,7 +25,28 @@ YES_NO: dict[str, tuple[tuple[str, float], ...]] = {
     "stronger": (("first_cup", 1.0), ("second_cup", 2.0), ("no_difference", 0.0)),
 }
 
-_ENTRIES = {"stronger": "stronger_named", "order": "order_named", "same": "same_or_different"}
+_NAMED = {"stronger": "stronger_named", "order": "order_named"}
+"""Entries that name an attribute; without one, strength of taste is asked for."""
+
+HOW = tuple(f"sheet.how_{place}" for place in range(1, 7))
+SET_HOW = (
+    "set.how_order",
+    "sheet.how_2",
+    "sheet.how_3",
+    "sheet.how_4",
+    "set.how_alone",
+    "set.how_answer",
+)
+
+
+def how_to(scorecard: Scorecard) -> tuple[str, ...]:
+    """Return the entries that say how to go about a sheet.
+
+    A profile has no right answer and rather an empty place than a guess; a
+    test is the other way round, and cups of one set are compared.
+    """
+    tests = {key for keys in ASKED.values() for key in keys}
+    return SET_HOW if any(one.key in tests for one in scorecard.questions) else HOW
 
 
 def set_scorecard(
@@ -55,16 +76,22 @@ def set_scorecard(
 
 
 def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool) -> Question:
-    named = Text.of(attribute) if attribute else Text.known("set.strong")
-    spoken = {language: named.to(language) for language in languages()}
-    name = _ENTRIES.get(key, key)
+    ties = ties and key == "stronger"
+    name = "same_or_different" if key == "same" else key
+    entries = [name, f"{name}_ties_ask" if ties else f"{name}_ask"]
+    if attribute and key in _NAMED:
+        named = Text.of(attribute)
+        entries = [entry.replace(key, _NAMED[key], 1) for entry in entries]
+        spoken = {to: {"attribute": named.to(to)} for to in languages()}
+    else:
+        spoken = {to: {} for to in languages()}
     label, ask = (
-        Text.of({to: say(f"set.{entry}", to, attribute=word) for to, word in spoken.items()})
-        for entry in (name, f"{name}_ask")
+        Text.of({to: say(f"set.{entry}", to, **values) for to, values in spoken.items()})
+        for entry in entries
     )
     kind = Kind.CHOICE
     options: tuple[Option, ...] = ()
-    if key in {"is_a", "same"} or (key == "stronger" and ties):
+    if key in {"is_a", "same"} or ties:
         kind = Kind.CATEGORY
         options = tuple(
             Option(key=option, label=Text.known(f"set.{option}"), value=value)

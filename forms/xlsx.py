@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .questions import Kind
+from .set_questions import how_to
 from .sheet import Sheet
 from .values import listed
 from .words import say, topic
@@ -109,9 +110,8 @@ def _start(sheet: Sheet, worksheet: Worksheet, look: Look) -> None:
         if name.startswith("caution_") and name != "caution_title":
             write(say(f"sheet.{name}", language))
     band(say("sheet.how_title", language))
-    steps = [say(f"sheet.{name}", language) for name in topic("en", "sheet") if _step(name)]
-    for number, text in enumerate(steps, start=1):
-        write(f"{number}.  {text}")
+    for number, key in enumerate(how_to(sheet.scorecard), start=1):
+        write(f"{number}.  {say(key, language)}")
     for note in sheet.notes:
         write(say(note if "." in note else f"sheet.{note}", language))
     band(say("workbook.fill_title", language))
@@ -125,10 +125,6 @@ def _start(sheet: Sheet, worksheet: Worksheet, look: Look) -> None:
     left = f"{sheet.session}  ·  {sheet.assessor}  ·  {mark}"
     lay_out(worksheet, footer=(left, "&P / &N"), hidden="GHIJK")
     lock(worksheet, only_answers=False)
-
-
-def _step(name: str) -> bool:
-    return name.startswith("how_") and name != "how_title"
 
 
 def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
