@@ -91,9 +91,9 @@ class ANotA(Result):
         verdict = "yesno.a_shown" if self.significant else "yesno.a_not_shown"
         low, high, level = self.d_prime_interval
         size = Sentence.of(
-            "yesno.d_prime",
+            "yesno.d_prime" if isfinite(self.d_prime) else "yesno.d_prime_open",
             d=short(self.d_prime),
-            low=short(low),
+            low=short(low) if isfinite(low) else Sentence.of("yesno.no_limit"),
             high=short(high) if isfinite(high) else Sentence.of("yesno.no_limit"),
             level=percent(level),
         )

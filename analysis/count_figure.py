@@ -14,7 +14,13 @@ if TYPE_CHECKING:
 
 
 def count_figure(
-    correct: int, n: int, chance: float, *, limit: int | None, similar: bool = False
+    correct: int,
+    n: int,
+    chance: float,
+    *,
+    limit: int | None,
+    similar: bool = False,
+    label: str = "",
 ) -> Figure:
     """Draw how often guessing gives each count, the count that came, and the deciding one.
 
@@ -29,6 +35,8 @@ def count_figure(
         similarity; None when there is none.
     similar : bool
         Which of the two `limit` is.
+    label : str
+        What is counted, where it is not right answers.
     """
     from matplotlib.figure import Figure
     from matplotlib.ticker import MaxNLocator
@@ -55,7 +63,7 @@ def count_figure(
     axes.set_xlim(-0.8, n + 0.8)
     axes.set_ylim(0, p.max() * 1.25)
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-    axes.set_xlabel(say("count_figure.x", n=n))
+    axes.set_xlabel(label or say("count_figure.x", n=n))
     axes.set_ylabel(say("count_figure.y"))
     figure.legend(loc="outside lower center", ncols=2, frameon=False, fontsize=9)
     axes.spines[["top", "right"]].set_visible(False)

@@ -82,7 +82,7 @@ class Paired(Result):
         """Say the three counts, the verdict, and the size of the difference."""
         a, b = self.names
         first = Sentence.of(
-            "paired.counted",
+            "paired.counted_ties" if self.ties else "paired.counted",
             a=a,
             b=b,
             x=self.first,
@@ -104,7 +104,7 @@ class Paired(Result):
         )
         d_low, d_high, d_level = self.d_prime_interval
         size = Sentence.of(
-            "paired.size",
+            "paired.size" if isfinite(self.d_prime) else "paired.size_open",
             a=a,
             d=short(self.d_prime),
             low=short(d_low) if isfinite(d_low) else Sentence.of("yesno.no_limit"),

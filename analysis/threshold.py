@@ -109,8 +109,9 @@ class Threshold(Result):
             times=short(10**self.log_sd, 2),
         )
         low, high, _ = self.fitted_interval
+        side = self.outside
         fit = Sentence.of(
-            "threshold.fitted",
+            f"threshold.fitted_{side}" if side else "threshold.fitted",
             t=short(self.fitted),
             low=short(low) if low > 0 else Sentence.of("threshold.open"),
             high=short(high) if isfinite(high) else Sentence.of("threshold.open"),
@@ -118,6 +119,14 @@ class Threshold(Result):
             guess=f"{100 * self.guess:.0f} %",
         )
         return simple, fit, Sentence.of("threshold.low", last=self._lucky())
+
+    @property
+    def outside(self) -> str:
+        """Where the fit lies if more than a step off: ``"below"``, ``"above"``, else empty."""
+        c = self.table["concentration"].to_numpy(float)
+        if self.fitted < c[0] ** 2 / c[1]:
+            return "below"
+        return "above" if self.fitted > c[-1] ** 2 / c[-2] else ""
 
     def _lucky(self) -> str:
         return f"{100 * self.guess:.0f} %"
@@ -436,6 +445,9 @@ def _draw(found: Threshold) -> Figure:
     y = found.guess + (1 - found.guess) / 2
     axes.plot([left, right], [y, y], "k|-", linewidth=1.6, label=say("threshold.figure_limits"))
     axes.set_xscale("log")
+    # the steps that were served, not powers of ten, whose labels overlap on a short scale
+    axes.set_xticks(c, [short(float(value)) for value in c])
+    axes.minorticks_off()
     axes.set_ylim(0, 1.03)
     axes.set_xlabel(say("threshold.figure_x"))
     axes.set_ylabel(say("threshold.figure_y"))

@@ -41,7 +41,7 @@ def section(context: Context) -> Section:
     main = found.results[0]
     said = [line for result in found.results for line in result.sentences()]
     blocks: list[Block] = [lead(*main.sentences()[:2]), plain(*said[2:])]
-    figure = _figure(main)
+    figure = next((drawn for one in found.results if (drawn := _figure(one))), None)
     if figure is not None:
         alt = sentence("set.figure_alt", said=main.sentences()[0])
         blocks.append(Picture("test", figure, alt))
@@ -87,6 +87,7 @@ def _figure(result: Result) -> Figure | None:
     """Draw what can be drawn of a result."""
     from ...analysis.count_figure import count_figure
     from ...analysis.difference import Difference, Similarity
+    from ...analysis.paired import Paired
     from ...analysis.replicated import Replicated
 
     if isinstance(result, Similarity):
@@ -95,6 +96,12 @@ def _figure(result: Result) -> Figure | None:
         )
     if isinstance(result, (Difference, Replicated)):
         return count_figure(result.correct, result.n, result.chance, limit=result.needed)
+    if isinstance(result, Paired):
+        n, more, name = result.first + result.second, result.first, result.names[0]
+        if result.alternative == "two-sided" and result.second > more:
+            more, name = result.second, result.names[1]
+        label = str(sentence("set.figure_chosen", name=name, n=n))
+        return count_figure(more, n, 0.5, limit=result.needed, label=label)
     draw = getattr(result, "figure", None)
     drawn: Figure | None = draw() if draw is not None else None
     return drawn
@@ -103,7 +110,10 @@ def _figure(result: Result) -> Figure | None:
 def _rounded(frame: Any) -> Any:
     from ...analysis.result import short
 
-    return frame.map(lambda cell: short(cell) if isinstance(cell, float) else cell)
+    def written(cell: Any) -> Any:
+        return short(cell).replace("inf", "∞") if isinstance(cell, float) else cell
+
+    return frame.map(written)
 
 
 def _worksheets(found: Outcome) -> dict[str, Any]:

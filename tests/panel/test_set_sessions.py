@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from kikichoko.analysis.difference import difference
+from kikichoko.forms.pdf import write_sheets
 from kikichoko.forms.xlsx import write_sheet
 from kikichoko.panel.demos._tools import fill_workbook
 from kikichoko.panel.errors import FolderFault, PlanRefused
@@ -25,15 +26,36 @@ from kikichoko.panel.store import Store
 from kikichoko.panel.take_in import take_in
 
 TWO = ("once heated", "twice heated")
-METHODS = {
-    "triangle": ("", 1),
-    "duo-trio": ("constant_reference = true\nreference = 'once heated'", 1),
-    "paired": ("attribute = 'dry'\nties = true", 1),
-    "3-afc": ("stronger = 'twice heated'\nattribute = { en = 'nutty', ja = '香ばしい' }", 1),
-    "tetrad": ("", 1),
-    "two-out-of-five": ("", 1),
-    "a-not-a": ("reference = 'once heated'", 2),
-    "same-different": ("", 4),
+ONCE = "reference = 'once heated'"
+DRIER = "attribute = 'dry'\nstronger = 'once heated'"
+CASES = {
+    "triangle": ("triangle", "", 1),
+    "duo-trio, balanced reference": ("duo-trio", "", 1),
+    "duo-trio, constant reference": ("duo-trio", f"constant_reference = true\n{ONCE}", 1),
+    "paired, two-sided": ("paired", "attribute = 'dry'", 1),
+    "paired, two-sided, ties": ("paired", "attribute = 'dry'\nties = true", 1),
+    "paired, one-sided": ("paired", DRIER, 1),
+    "paired, one-sided, ties": ("paired", f"{DRIER}\nties = true", 1),
+    "3-afc": (
+        "3-afc",
+        "stronger = 'twice heated'\nattribute = { en = 'nutty', ja = '香ばしい' }",
+        1,
+    ),
+    "tetrad": ("tetrad", "", 1),
+    "two-out-of-five": ("two-out-of-five", "", 1),
+    "a-not-a": ("a-not-a", ONCE, 2),
+    "same-different": ("same-different", "", 4),
+}
+ASKED = {
+    "triangle": "Which one is different?",
+    "duo-trio": "Which of the other two is the same as it?",
+    "3-afc": "Which cup is more nutty? If you cannot tell, guess.",
+    "tetrad": "Name the two cups of one pair",
+    "two-out-of-five": "Name the two that are the same",
+    "a-not-a": "Is this the sake that you were shown as A?",
+    "same-different": "Both kinds of pairs are served.",
+    "ranking": "each place once",
+    "threshold": "Which cup is stronger in taste? If you cannot tell, guess.",
 }
 
 
@@ -86,8 +108,9 @@ def said(session, plan, sheet, rng, skill: float):
             like = [c for c, b in zip(codes[1:], bottles[1:], strict=True) if b == bottles[0]]
             answers[shown.name, "like_first"] = like[0] if knows else str(rng.choice(codes[1:]))
         elif method == "paired":
-            truly = 1.0 + bottles.index(TWO[0])
-            answers[shown.name, "stronger"] = truly if knows else float(rng.integers(0, 3))
+            # with ties the place of the cup or 0 is ticked, without them a code is named
+            place = bottles.index(TWO[0]) + 1 if knows else int(rng.integers(0, 3))
+            answers[shown.name, "stronger"] = float(place) if test.ties else codes[place - 1]
         elif method in {"3-afc", "threshold"}:
             strong = rare[0]
             answers[shown.name, "stronger"] = strong if knows else guess[0]
@@ -115,21 +138,53 @@ def said(session, plan, sheet, rng, skill: float):
     return answers
 
 
-def run(folder: Path, skill: float = 0.9, seed: int = 3, *, paper: bool = False):
-    """Take a session folder through plan, sheets, workbooks, reading and report."""
+def printed(folder: Path, code: str) -> str:
+    """Return what a person reads on a printed sheet and in a workbook, in one line each."""
+    import pypdfium2
+    from openpyxl import load_workbook
+
+    document = pypdfium2.PdfDocument(folder / "sheets" / f"{code}.pdf")
+    paper = "".join(page.get_textpage().get_text_bounded() for page in document)
+    document.close()
+    book = load_workbook(folder / "sheets" / f"{code}.xlsx")
+    cells = [str(c.value or "") for page in book for row in page.iter_rows() for c in row]
+    book.close()
+    return f"{' '.join(paper.split())}\n{' '.join(cells)}"
+
+
+def holds(folder: Path, asked: str) -> None:
+    """Hold a test's sheets to its method, on paper and as a workbook, and the page to be whole."""
+    for text in printed(folder, "T1").split("\n"):
+        assert asked in text
+        assert "Answer every question." in text
+        # what holds for a profile and contradicts a test
+        for rule in ("An empty place is better", "no right answer", "mean of their places"):
+            assert rule not in text
+        for name in ("heated", "blank"):
+            assert name not in text
+    page = (folder / "report" / "report.html").read_text("utf-8")
+    assert "What the " in page
+    for broken in ("d' = inf", "d&#39; = inf", ">inf<", ">nan<"):
+        assert broken not in page.partition("What the ")[2]
+
+
+def run(folder: Path, skill: float = 0.9, seed: int = 3, *, every_file: bool = False):
+    """Take a session folder through plan, both kinds of sheets, workbooks, reading and report."""
     session = load(folder)
     plan = make(session)
     save(plan, folder)
     write_server(plan, session)
     open_plan = load_open(session)
-    if paper:
+    if every_file:
         for part in (write_for_assessors, write_for_server):
             for path in part(session, open_plan, "A4"):
                 assert path.stat().st_size > 500
     else:
-        (folder / "sheets").mkdir()
+        sheets = folder / "sheets"
+        sheets.mkdir()
+        write_sheets([open_plan.sheets["T1"]], sheets / "T1.pdf", "A4")
         for code, sheet in open_plan.sheets.items():
-            write_sheet(sheet, folder / "sheets" / f"{code}.xlsx")
+            write_sheet(sheet, sheets / f"{code}.xlsx")
     rng = np.random.default_rng(seed)
     returned = []
     for sheet in plan.sheets:
@@ -149,11 +204,15 @@ def run(folder: Path, skill: float = 0.9, seed: int = 3, *, paper: bool = False)
     return session, plan, found
 
 
-@pytest.mark.parametrize("method", list(METHODS))
-def test_each_test_from_plan_to_report(folder, method: str):
-    test, replicates = METHODS[method]
+@pytest.mark.parametrize("case", list(CASES))
+def test_each_test_from_plan_to_report(folder, case: str):
+    method, test, replicates = CASES[case]
     path = folder(method, test, serving={"replicates": replicates})
-    session, plan, found = run(path, paper=method in {"triangle", "a-not-a"})
+    session, plan, found = run(path, every_file=case in {"triangle", "a-not-a"})
+    asked = ASKED.get(method, "Which cup is more dry? If ")
+    if method == "paired":
+        asked += "neither is, mark" if "ties" in test else "you cannot tell, guess."
+    holds(path, asked)
     result = found["test"]["results"][0]
     assert found["test"]["method"] == method
     # the maker answers and stands outside the count
@@ -175,6 +234,7 @@ def test_ranking_of_all_samples(folder):
     names = ("one", "two", "three", "four")
     path = folder("ranking", "expected_order = ['four', 'one', 'three', 'two']", bottles=names)
     _, _, found = run(path)
+    holds(path, ASKED["ranking"])
     trend, ranking = found["test"]["results"]
     assert trend["p"] < 0.001
     assert ranking["method"] == "exact"
@@ -185,6 +245,7 @@ def test_ranking_in_incomplete_flights(folder):
     names = tuple("abcdefg")
     path = folder("ranking", "per_flight = 3", bottles=names, assessors=15)
     session, plan, found = run(path)
+    holds(path, ASKED["ranking"])
     result = found["test"]["results"][0]
     assert result["samples"] == 7
     assert result["p"] < 0.05
@@ -202,6 +263,7 @@ def test_threshold(folder):
     levels = "levels = { s1 = 0.5, s2 = 1, s3 = 2, s4 = 4 }\nreference = 'blank'"
     path = folder("threshold", levels, bottles=names, assessors=9)
     _, plan, found = run(path, skill=0.5)
+    holds(path, ASKED["threshold"])
     result = found["test"]["results"][0]
     assert result["steps"] == 4
     assert result["assessors"] == 8
