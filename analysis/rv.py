@@ -20,6 +20,7 @@ from scipy.stats import pearson3
 from .errors import NotEstimable, OptionError
 from .options import whole
 from .result import Result, copies, p_words, short
+from .rv_moments import rv_moments
 from .words import Sentence
 
 Floats = npt.NDArray[np.float64]
@@ -39,13 +40,15 @@ class RV(Result):
         attributes add by chance; can be negative.
     expected, sd : float
         Mean and standard deviation of `rv` over all orders of the samples (exact).
+    skewness : float
+        Of `rv` over all orders of the samples (exact).
     standardised : float
         ``(rv - expected) / sd``.
     p : float
         Share of orders of the samples with an RV as large.
     p_pearson : float
-        Tail of Pearson's type III with the exact mean and standard deviation
-        and the skewness of the orders gone through.
+        Tail of Pearson's type III with the exact mean, standard deviation and
+        skewness.
     n : int
         Samples.
     orders : int
@@ -57,6 +60,7 @@ class RV(Result):
     modified: float
     expected: float
     sd: float
+    skewness: float
     standardised: float
     p: float
     p_pearson: float
@@ -147,7 +151,8 @@ def rv_test(
     Notes
     -----
     Exact mean ``sqrt(b_x b_y) / (n - 1)`` with ``b = tr(S)**2 / tr(S**2)``; the
-    variance is that of Kazi-Aoual et al.
+    variance and the skewness are those of Kazi-Aoual et al., computed as in
+    `rv_moments`.
 
     References
     ----------
@@ -166,8 +171,7 @@ def rv_test(
     below = math.sqrt(np.sum(s * s) * np.sum(t * t))
     seen = float(np.sum(s * t) / below)
     values = _values(s, t / below, orders, seed)
-    mean, sd = _moments(s, t)
-    skew = float(np.mean((values - mean) ** 3) / sd**3)
+    mean, sd, skewness = rv_moments(s, t)
     return RV(
         rv=min(1.0, seen),
         modified=modified_rv(first, second),
@@ -175,7 +179,8 @@ def rv_test(
         sd=sd,
         standardised=(seen - mean) / sd,
         p=float(np.mean(values >= seen * (1 - 1e-12))),
-        p_pearson=float(pearson3.sf((seen - mean) / sd, skew)),
+        skewness=skewness,
+        p_pearson=float(pearson3.sf((seen - mean) / sd, skewness)),
         n=n,
         orders=len(values),
         seed=seed,
@@ -192,32 +197,6 @@ def _values(s: Floats, t: Floats, orders: int, seed: int) -> Floats:
         drawn = generator.random((orders, n)).argsort(axis=1)
         each = np.vstack([np.arange(n), drawn])
     return np.array([np.sum(s * t[np.ix_(order, order)]) for order in each])
-
-
-def _moments(s: Floats, t: Floats) -> tuple[float, float]:
-    """Return the exact mean and standard deviation over all orders."""
-    n = len(s)
-    one, two = _complexity(s), _complexity(t)
-    mean = math.sqrt(one * two) / (n - 1)
-
-    def tau(matrix: Floats, b: float) -> float:
-        diagonal = float((np.diag(matrix) ** 2).sum() / np.sum(matrix * matrix))
-        scale = (n - 1) / ((n - 3) * (n - 1 - b))
-        return scale * (n * (n + 1) * diagonal - (n - 1) * (b + 2))
-
-    variance = (
-        2
-        * (n - 1 - one)
-        * (n - 1 - two)
-        / ((n + 1) * (n - 1) ** 2 * (n - 2))
-        * (1 + (n - 3) / (2 * n * (n - 1)) * tau(s, one) * tau(t, two))
-    )
-    return mean, math.sqrt(variance)
-
-
-def _complexity(matrix: Floats) -> float:
-    """Return tr(S)**2 / tr(S**2): between 1 (one dimension) and n - 1."""
-    return float(np.trace(matrix) ** 2 / np.sum(matrix * matrix))
 
 
 def _cross(table: npt.ArrayLike) -> Floats:
