@@ -84,6 +84,8 @@ def _batch(context: Context) -> Sentence:
     """Tell bottles and batches apart: one tank is one batch, however often it is poured."""
     bottles = [context.session.bottle(name) for name in context.samples]
     tanks = {bottle.tank for bottle in bottles}
+    if not any(tanks):
+        return sentence("report.no_tank")
     if len(tanks) == 1 and len(bottles) > 1:
         return sentence("report.one_tank", n=len(bottles))
     if any(sum(b.batch == bottle.batch for b in bottles) > 1 for bottle in bottles):

@@ -164,6 +164,7 @@ def holds(folder: Path, asked: str) -> None:
             assert name not in text
     page = (folder / "report" / "report.html").read_text("utf-8")
     assert "What the " in page
+    assert "come from one tank" not in page  # no tank was stated
     for broken in ("d' = inf", "d&#39; = inf", ">inf<", ">nan<"):
         assert broken not in page.partition("What the ")[2]
 
