@@ -234,19 +234,12 @@ def word_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
         raise NotEstimable("correspondence.few_words", n=int(used.sum()), silent=silent or ["–"])
     cube, sums = cube[:, :, used], sums[:, used]
     fit = _decomposed(sums)
-    root = np.sqrt(fit.column_mass)
-
-    def profile(total: Floats, n: int) -> Floats:  # noqa: ARG001
-        with np.errstate(invalid="ignore", divide="ignore"):
-            placed: Floats = total / total.sum(axis=-1, keepdims=True) / root
-        return placed
-
     words = [name for name, kept in zip(counted.attributes, used, strict=True) if kept]
     unused = [name for name, kept in zip(counted.attributes, used, strict=True) if not kept]
     positions = wide(fit.columns)
     return drawn_map(
         "correspondence",
-        Space(data=cube, place=profile, axes=_standard(fit), middle=root),
+        _space(cube, fit),
         samples=list(counted.samples),
         eigenvalues=fit.singular**2,
         arrows=pd.DataFrame({"name": words, "dim1": positions[:, 0], "dim2": positions[:, 1]}),
@@ -256,6 +249,78 @@ def word_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
         left_out=int((~complete).sum()),
         warnings=(Sentence.of("correspondence.empty", listed=unused),) if unused else (),
     )
+
+
+def tick_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed: int = 1) -> Map:
+    """Lay out samples by the company that words keep in single evaluations.
+
+    Every word is a variable, ticked or not, and every assessor's evaluation of
+    a sample a row of a multiple correspondence analysis; a sample stands at the
+    mean of its evaluations. Unlike in `word_map` not ticking counts as well,
+    and the axes do not know the samples: they show how words go together.
+
+    Parameters
+    ----------
+    counted : Citations
+    level : float
+        Of the ellipses.
+    draws, seed : int
+        How often assessors are drawn again, and from which seed.
+
+    Returns
+    -------
+    Map
+        Arrows are the principal coordinates of the words where ticked; shares
+        are Benzecri's (see `multiple_correspondence`).
+
+    Raises
+    ------
+    NotEstimable
+        With fewer than 3 samples or 4 assessors, when fewer than 3 words were
+        ticked in some evaluations and not in others, or when no two words go
+        together.
+    """
+    cube = cube_of(counted)
+    complete = ~np.isnan(cube).any(axis=(1, 2))
+    cube = cube[complete]
+    asked(len(counted.samples), len(cube), level, draws)
+    share = cube.mean(axis=(0, 1))
+    used = (share > 0) & (share < 1)
+    J = int(used.sum())
+    if J < 3:
+        raise NotEstimable("correspondence.few_telling", n=J)
+    both = np.concatenate([cube[:, :, used], 1 - cube[:, :, used]], axis=2)
+    fit = _decomposed(both.reshape(-1, 2 * J))
+    corrected = (J / (J - 1)) ** 2 * np.maximum(fit.singular**2 - 1 / J, 0) ** 2
+    if corrected.sum() < _TINY:
+        raise NotEstimable("correspondence.apart")
+    words = [name for name, kept in zip(counted.attributes, used, strict=True) if kept]
+    left = [name for name, kept in zip(counted.attributes, used, strict=True) if not kept]
+    positions = wide(fit.columns)[:J]
+    return drawn_map(
+        "multiple",
+        _space(both, fit),
+        samples=list(counted.samples),
+        eigenvalues=corrected,
+        arrows=pd.DataFrame({"name": words, "dim1": positions[:, 0], "dim2": positions[:, 1]}),
+        level=level,
+        draws=draws,
+        seed=seed,
+        left_out=int((~complete).sum()),
+        warnings=(Sentence.of("correspondence.untelling", listed=left),) if left else (),
+    )
+
+
+def _space(cube: Floats, fit: _Fit) -> Space:
+    """Place samples by their profiles over the columns of a fit."""
+    root = np.sqrt(fit.column_mass)
+
+    def profile(total: Floats, n: int) -> Floats:  # noqa: ARG001
+        with np.errstate(invalid="ignore", divide="ignore"):
+            placed: Floats = total / total.sum(axis=-1, keepdims=True) / root
+        return placed
+
+    return Space(data=cube, place=profile, axes=_standard(fit), middle=root)
 
 
 def _standard(fit: _Fit) -> Floats:

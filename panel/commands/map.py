@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 SECTION = "cli.section_tables"
 RANK = 45
-KINDS = ("components", "canonical", "procrustes", "sections", "words")
+KINDS = ("components", "canonical", "procrustes", "sections", "words", "ticks")
 
 
 @click.command(help=say("map.help"))
@@ -57,6 +57,11 @@ def _made(table: Tidy, by: str, parts: tuple[str, ...], seed: int) -> Map:
         from ...analysis.correspondence import word_map
 
         return word_map(citations(table), seed=seed)
+    if by == "ticks":
+        from ...analysis.citations import citations
+        from ...analysis.correspondence import tick_map
+
+        return tick_map(citations(table), seed=seed)
     if by == "canonical":
         from ...analysis.canonical import canonical_map
 

@@ -50,7 +50,7 @@ def test_json_is_the_result(run, table, tmp_path):
     assert figure.read_bytes().startswith(b"\x89PNG")
 
 
-@pytest.mark.parametrize("by", ["canonical", "words"])
+@pytest.mark.parametrize("by", ["canonical", "words", "ticks"])
 def test_other_kinds(run, table, by):
     done = run("map", table, "--by", by)
     assert done.returncode == 0, done.stderr
