@@ -376,6 +376,8 @@ class _Maker:
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
             for place, code in enumerate(codes):
+                if code not in question.cups(codes):
+                    continue
                 centre = x + cell * (place + 0.5)
                 self._box(canvas, question.key, code, centre, y + top + 5.0, size=5.0)
                 canvas.say(centre, y + top + 12.5, code, 11.0, bold=True, align="c")

@@ -98,6 +98,8 @@ class Question:
         The name, one line that says what to judge, and the words at the ends.
     hedonic : bool
         Whether it asks for liking; a trained panel should not be asked.
+    after_reference : bool
+        Whether the first cup of a set is a reference, which cannot be chosen.
     """
 
     key: str
@@ -111,6 +113,11 @@ class Question:
     low_label: Text = Text()
     high_label: Text = Text()
     hedonic: bool = False
+    after_reference: bool = False
+
+    def cups(self, codes: Sequence[str]) -> tuple[str, ...]:
+        """Return the codes among which a cup can be chosen."""
+        return tuple(codes[1:] if self.after_reference else codes)
 
     @property
     def attributes(self) -> tuple[str, ...]:

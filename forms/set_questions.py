@@ -117,4 +117,5 @@ def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool) -> Qu
         options=options,
         label=label,
         ask=ask,
+        after_reference=key == "like_first",
     )

@@ -35,7 +35,7 @@ def expected(question: Question, language: str, codes: Sequence[str] = ()) -> st
         case Kind.FAULTS:
             return "; ".join(written_number(value) for value in question.values)
         case Kind.CHOICE:
-            return "; ".join(codes)
+            return "; ".join(question.cups(codes))
         case Kind.RANKING:
             return f"1–{len(codes)}"
         case _:
@@ -85,7 +85,7 @@ def understand(
         case Kind.CATEGORY | Kind.BALANCE:
             return _option(question, cell, places_used=places_used)
         case Kind.CHOICE:
-            return code_of(cell, codes)
+            return code_of(cell, question.cups(codes))
         case _:
             return _number(question, cell, len(codes))
 

@@ -165,7 +165,12 @@ def _lists(sheet: Sheet) -> dict[tuple[str, ...], str]:
     hidden worksheet, since they may hold commas and be long.
     """
     plain = [listed("value.ticks", sheet.language), ("0", "1", "2", "3")]
-    plain += [presentation.codes for presentation in sheet.presentations]
+    plain += [
+        question.cups(presentation.codes)
+        for presentation in sheet.presentations
+        for question in sheet.questions(presentation)
+        if question.kind is Kind.CHOICE
+    ]
     sources = {options: '"' + ",".join(options) + '"' for options in plain}
     place = 0
     for question in sheet.scorecard:

@@ -194,7 +194,7 @@ class Page:
         choice = question.kind is Kind.CHOICE
         options = tuple(option.label.to(self.language) for option in question.options)
         if choice:
-            options = self.presentation.codes
+            options = question.cups(self.presentation.codes)
         needed = self._question(question)
         self._open("D", question.key, self._from_list(options), to="F")
         self._height(max(needed, 1.2))

@@ -340,6 +340,22 @@ def test_five_tasters_cannot_show_similarity(folder):
     assert "8 times in 10" in " ".join(str(note) for note in make(load(large)).notes)
 
 
+def test_the_reference_of_a_duo_trio_cannot_be_chosen(folder):
+    path = folder("duo-trio")
+    session = load(path)
+    plan = make(session)
+    save(plan, path)
+    shown = plan.sheets[1].presentations[0]
+    rows = ["assessor,code,attribute,score", f"T1,{shown.name},like_first,{shown.codes[0]}"]
+    typed = path / "typed.csv"
+    typed.write_text("\n".join(rows), "utf-8")
+    with Store(path) as store:
+        taken = take_in(load_open(session), store, [typed])
+    assert taken.added == 0
+    (fault,) = taken.faults
+    assert f"Choose one of: {shown.codes[1]}; {shown.codes[2]}." in fault.message()
+
+
 def test_two_tasters_cannot_find_a_difference(folder):
     with pytest.raises(PlanRefused, match="even all right"):
         make(load(folder("triangle", assessors=3)))
