@@ -103,9 +103,11 @@ def _cautions(context: Context) -> list[Line]:
         said.append(sentence("report.still_out", n=len(out), out=out))
     if not context.late:
         said.append(sentence("report.opened_after", at=context.key.opening.opened_at))
-    if context.maker_apart:
-        said.append(sentence("report.maker_apart", n=len(context.makers)))
-    elif context.makers and not context.session.settings.panel.maker_in_means:
+    # A test of difference counts right answers: it has no means to stand outside of.
+    makers = context.makers if context.session.settings.method == "profile" else []
+    if context.maker_apart and makers:
+        said.append(sentence("report.maker_apart", n=len(makers)))
+    elif makers and not context.session.settings.panel.maker_in_means:
         said.append(sentence("report.maker_needed"))
     if context.status.faults:
         said.append(sentence("report.open_faults", n=len(context.status.faults)))
