@@ -55,8 +55,8 @@ def map_figure(
     """
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(9.6, 4.7))
-    left, right = figure.subplots(1, 2, width_ratios=(1, 1.3))
+    figure = Figure(figsize=(10.6, 4.7))
+    left, right = figure.subplots(1, 2, width_ratios=(1, 1.6))
     shares = [*found.eigenvalues["share"], 0.0, 0.0][:2]
     real = found.p <= 1 - found.level
     _draw_samples(left, found, samples or {}, list(order or []), real=real)
