@@ -14,7 +14,7 @@ from typing import Any
 
 import click
 
-from ..analysis.errors import AnalysisError
+from ..analysis.core.errors import AnalysisError
 from . import commands
 from .errors import PanelError
 from .words import say

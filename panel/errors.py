@@ -14,7 +14,7 @@ turns them into words and exit code 1; no traceback for a brewer's mistake.
 
 from __future__ import annotations
 
-from ..analysis.words import Sentence
+from ..analysis.core.words import Sentence
 from .words import sentence
 
 

@@ -26,8 +26,8 @@ from .references import serving
 from .words import say
 
 if TYPE_CHECKING:
-    from ..analysis.student import Student
-    from ..analysis.teaching import Teaching
+    from ..analysis.teaching.against_expert import Teaching
+    from ..analysis.teaching.student_result import Student
     from .school import School
 
 

@@ -14,7 +14,7 @@ from .feedback_paper import CHART, LEFT, MIDDLE, REACH, UNIT, Paper, band, chart
 from .words import say
 
 if TYPE_CHECKING:
-    from ..analysis.teaching import Teaching
+    from ..analysis.teaching.against_expert import Teaching
     from .school import School
 
 

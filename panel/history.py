@@ -28,7 +28,7 @@ from .words import sentence
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..analysis.words import Sentence
+    from ..analysis.core.words import Sentence
 
 SCORES = "scores.csv"
 _LEAST_OTHERS = 2

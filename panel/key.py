@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..analysis.words import Sentence
+from ..analysis.core.words import Sentence
 from .errors import NotReady
 from .plan import KEY, OpenPlan, Pour
 from .session import Session

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..analysis.errors import AnalysisError
-from ..analysis.result import Result
-from ..analysis.words import Sentence
+from ..analysis.core.errors import AnalysisError
+from ..analysis.core.result import Result
+from ..analysis.core.words import Sentence
 from .words import say, sentence
 
 if TYPE_CHECKING:
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from ..analysis.groups import GroupShift, Stability
-    from ..analysis.tidy import Tidy
+    from ..analysis.core.tidy_table import Tidy
+    from ..analysis.performance.shift_of_group import GroupShift, Stability
     from .report.context import Context
 
 GROUPS = ("maker", "likes", "dislikes")
@@ -68,8 +68,8 @@ class People(Result):
 
 def from_table(table: Tidy, group: Sequence[str], label: str = "") -> People:
     """Compare one group of a table with the others; stability without the group."""
-    from ..analysis.groups import group_shift, stability
-    from ..analysis.tidy import Tidy as Checked
+    from ..analysis.core.tidy_table import Tidy as Checked
+    from ..analysis.performance.shift_of_group import group_shift, stability
 
     shifts = {label or ", ".join(group): group_shift(table, group, label=label)}
     rest = table.data[~table.data["assessor"].isin(list(group))].reset_index(drop=True)
@@ -100,7 +100,7 @@ def from_context(context: Context) -> People:
     The maker is compared with all others, those who like or dislike the style
     with those who declared neither; makers stand outside both.
     """
-    from ..analysis.groups import group_shift, stability
+    from ..analysis.performance.shift_of_group import group_shift, stability
     from .report.context import SCALED
 
     attributes = context.attributes(*SCALED)

@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ..analysis.words import Sentence
+from ..analysis.core.words import Sentence
 from ..forms.questions import Scorecard
 from ..forms.sheet import Presentation, Sheet
 from .assessors import Assessor

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..analysis.words import FALLBACK, Sentence
+from ..analysis.core.words import FALLBACK, Sentence
 from .words import sentence
 
 

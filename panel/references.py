@@ -14,8 +14,8 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from ..analysis.result import Result
-from ..analysis.words import Sentence
+from ..analysis.core.result import Result
+from ..analysis.core.words import Sentence
 from .errors import InputRefused
 from .words import sentence
 

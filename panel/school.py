@@ -23,13 +23,13 @@ from typing import TYPE_CHECKING
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from ..analysis.teaching import FAULT
+from ..analysis.teaching.against_expert import FAULT
 from .errors import InputRefused
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..analysis.teaching import Teaching
+    from ..analysis.teaching.against_expert import Teaching
     from ..forms.questions import Scorecard
 
 FILE = "class.toml"
@@ -49,7 +49,7 @@ class Known(BaseModel):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class School:
-    """Everything that `kikichoko.analysis.teaching.teaching` is asked with.
+    """Everything that `kikichoko.analysis.teaching.against_expert.teaching` is asked with.
 
     Attributes
     ----------
@@ -145,8 +145,8 @@ def from_folders(folders: Sequence[Path]) -> School:
 
 def compare(school: School, *, seed: int = 1) -> Teaching:
     """Compare the students with the experts."""
-    from ..analysis.teaching import teaching
-    from ..analysis.tidy import tidy
+    from ..analysis.core.tidy_table import tidy
+    from ..analysis.teaching.against_expert import teaching
 
     people = {*school.experts, *school.students}
     rows = school.scores[school.scores["assessor"].isin(people)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ..analysis.words import Sentence
+from ..analysis.core.words import Sentence
 from .bottles import Bottle
 from .errors import PlanRefused
 from .problems import Problem
@@ -111,10 +111,10 @@ def _counts_maker(session: Session) -> bool:
 
 def _reach(session: Session, n: int) -> list[Sentence]:
     """Say what `n` answers can find or show; refuse a similarity they cannot show."""
-    from ..analysis.counts import allowed, needed, smallest_found
-    from ..analysis.difference import percent
-    from ..analysis.psychometric import named
-    from ..analysis.sample_size import assessors_for
+    from ..analysis.difference.critical_counts import allowed, needed, smallest_found
+    from ..analysis.difference.forced_choice import percent
+    from ..analysis.difference.psychometric import named
+    from ..analysis.power.numbers_of_assessors import assessors_for
 
     settings = session.settings
     test = settings.test

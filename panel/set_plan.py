@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ..analysis.words import Sentence
+from ..analysis.core.words import Sentence
 from .assessors import Assessor
 from .codes import PLAIN, blind_codes
 from .errors import PlanRefused
@@ -87,7 +87,7 @@ def _ranked(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sente
     each = settings.serving.replicates
     k = settings.test.per_flight or len(names)
     if k < len(names):
-        from ..analysis.block_design import block_plan
+        from ..analysis.ranking.block_design import block_plan
 
         plan = block_plan(len(names), k, n * each, seed=seed)
         rows = [[names[i] for i in flight] for flight in plan.flights]

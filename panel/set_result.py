@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..analysis.errors import NotEstimable
+from ..analysis.core.errors import NotEstimable
 from .set_answers import NO_DIFFERENCE, Set, chosen_bottle, right
 from .set_plan import a_and_b
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..analysis.result import Result
+    from ..analysis.core.result import Result
     from .session import Session
 
 
@@ -73,8 +73,8 @@ def _by_assessor(verdicts: Sequence[tuple[str, bool]]) -> dict[str, list[bool]]:
 
 
 def _right(session: Session, made: Sequence[Set], method: str) -> Outcome:
-    from ..analysis.difference import difference, similarity
-    from ..analysis.replicated import replicated
+    from ..analysis.difference.forced_choice import difference, similarity
+    from ..analysis.difference.replicated_choices import replicated
 
     test = session.settings.test
     judged = [(one.assessor, right(session, one)) for one in made]
@@ -101,8 +101,8 @@ def _right(session: Session, made: Sequence[Set], method: str) -> Outcome:
 
 
 def _paired(session: Session, made: Sequence[Set]) -> Outcome:
-    from ..analysis.paired import paired
-    from ..analysis.replicated import replicated
+    from ..analysis.difference.paired_choices import paired
+    from ..analysis.difference.replicated_choices import replicated
 
     test = session.settings.test
     first, second = a_and_b(session)
@@ -141,8 +141,8 @@ def _paired(session: Session, made: Sequence[Set]) -> Outcome:
 
 
 def _yes_no(session: Session, made: Sequence[Set], method: str) -> Outcome:
-    from ..analysis.a_not_a import a_not_a
-    from ..analysis.same_different import same_different
+    from ..analysis.difference.a_or_not_a import a_not_a
+    from ..analysis.difference.same_or_different import same_different
 
     question = "is_a" if method == "a-not-a" else "same"
     reference = session.settings.test.reference
@@ -165,10 +165,10 @@ def _yes_no(session: Session, made: Sequence[Set], method: str) -> Outcome:
 
 
 def _ranking(session: Session, rankings: pd.DataFrame) -> Outcome:
-    from ..analysis.rank_blocks import rank_blocks
-    from ..analysis.rank_order import page
-    from ..analysis.ranks import friedman, one_answer_each
-    from ..analysis.tidy import tidy
+    from ..analysis.core.tidy_table import tidy
+    from ..analysis.ranking.friedman_test import friedman, one_answer_each
+    from ..analysis.ranking.page_trend import page
+    from ..analysis.ranking.ranks_in_blocks import rank_blocks
 
     test = session.settings.test
     checked = tidy(rankings)
@@ -186,7 +186,7 @@ def _ranking(session: Session, rankings: pd.DataFrame) -> Outcome:
 def _threshold(session: Session, made: Sequence[Set]) -> Outcome:
     import pandas as pd
 
-    from ..analysis.threshold import threshold
+    from ..analysis.difference.thresholds import threshold
 
     test = session.settings.test
     rows = []

@@ -1,8 +1,8 @@
-"""The words of this room, see `kikichoko.analysis.words`."""
+"""The words of this room, see `kikichoko.analysis.core.words`."""
 
 from __future__ import annotations
 
-from ..analysis.words import Catalogue
+from ..analysis.core.words import Catalogue
 
 _catalogue = Catalogue("kikichoko.panel")
 sentence = _catalogue.sentence

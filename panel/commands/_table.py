@@ -12,8 +12,8 @@ import click
 from ..words import say
 
 if TYPE_CHECKING:
-    from ...analysis.result import Result
-    from ...analysis.tidy import Tidy
+    from ...analysis.core.result import Result
+    from ...analysis.core.tidy_table import Tidy
 
 Decorated = Callable[..., Any]
 
@@ -44,7 +44,7 @@ def json_option(command: Decorated) -> Decorated:
 
 def load(path: Path, *, sheet: str | None = None, scores: str | None = None, **names: Any) -> Tidy:
     """Read and check the table that the options of `table_options` describe."""
-    from ...analysis.tidy import tidy
+    from ...analysis.core.tidy_table import tidy
     from ..tables import read_table
 
     columns = [name.strip() for name in scores.split(",")] if scores else None

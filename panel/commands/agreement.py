@@ -26,7 +26,7 @@ RANK = 20
 @json_option
 def command(path: Path, *, as_json: bool, scales: tuple[str, ...], **names: Any) -> None:
     """Measure agreement; its help stands in the catalogue."""
-    from ...analysis.agreement import agreement
+    from ...analysis.agreement.panel_agreement import agreement
 
     chosen = {}
     for pair in scales:

@@ -64,7 +64,7 @@ def command(
     **columns: Any,
 ) -> None:
     """Run the command; its help stands in the catalogue."""
-    from ...analysis.anova import anova
+    from ...analysis.anova.whole_table import anova
 
     found = anova(
         load(path, **columns),
@@ -87,7 +87,7 @@ def _split(names: str) -> list[str]:
 
 def _factors(path: Path, names: list[str], columns: dict[str, Any]) -> Any:
     """Take the levels of the factors from columns of the table, one set a sample."""
-    from ...analysis.tidy import tidy
+    from ...analysis.core.tidy_table import tidy
     from ..errors import InputRefused
     from ..tables import read_table
 

@@ -32,13 +32,13 @@ RANK = 21
 @json_option
 def command(path: Path, *, as_json: bool, rate: float, figures: Path | None, **names: Any) -> None:
     """Judge assessors; its help stands in the catalogue."""
-    from ...analysis.assessors import assessors
+    from ...analysis.performance.assessor_findings import assessors
 
     table = load(path, **names)
     result = assessors(table, rate=rate)
     show(result, as_json=as_json)
     if figures is not None:
-        from ...analysis.plots_assessors import assessor_lines, overview
+        from ...analysis.performance.assessors_figure import assessor_lines, overview
 
         figures.mkdir(parents=True, exist_ok=True)
         overview(table, result).savefig(figures / "assessors.png", dpi=160)

@@ -13,8 +13,8 @@ from ._table import json_option, show
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ...analysis.blending import Part
-    from ...analysis.result import Result
+    from ...analysis.chemistry.blending import Part
+    from ...analysis.core.result import Result
 
 SECTION = "cli.section_tables"
 RANK = 70
@@ -119,7 +119,7 @@ def _answer(table: pd.DataFrame | None, given: dict[str, Any]) -> Result:
     if table is not None:
         if stated:
             raise click.UsageError(say("chemistry.table_or_bottle"))
-        from ...analysis.chemistry_table import chemistry_table
+        from ...analysis.chemistry.many_bottles import chemistry_table
 
         return chemistry_table(table)
     if not stated:
@@ -127,24 +127,24 @@ def _answer(table: pd.DataFrame | None, given: dict[str, Any]) -> Result:
     if given["temperature"] is not None:
         if "meter_value" not in stated or "abv" not in stated:
             raise click.UsageError(say("chemistry.temperature_needs"))
-        from ...analysis.density import meter_value_at_15
+        from ...analysis.chemistry.density_scales import meter_value_at_15
 
         stated["meter_value"] = meter_value_at_15(
             stated["meter_value"], given["temperature"], stated["abv"]
         )
     if given["dilute_to"] is not None:
-        from ...analysis.blending import dilute
+        from ...analysis.chemistry.blending import dilute
 
         return dilute(_part("volume=100", stated | {"name": given["name"]}), given["dilute_to"])
-    from ...analysis.chemistry import chemistry
+    from ...analysis.chemistry.one_bottle import chemistry
 
     clear = None if given["cloudy"] is None else not given["cloudy"]
     return chemistry(name=given["name"], clear_supernatant=clear, **stated)
 
 
 def _label(table: pd.DataFrame | None, given: dict[str, Any]) -> Result:
-    from ...analysis.label_rules import Batch
-    from ...analysis.labelling import label_check, label_table
+    from ...analysis.chemistry.label_rules import Batch
+    from ...analysis.chemistry.labelling import label_check, label_table
 
     if table is not None:
         return label_table(table)
@@ -153,7 +153,7 @@ def _label(table: pd.DataFrame | None, given: dict[str, Any]) -> Result:
 
 
 def _blend(table: pd.DataFrame | None, written: tuple[str, ...], added: float | None) -> Result:
-    from ...analysis.blending import blend, parts_of, water
+    from ...analysis.chemistry.blending import blend, parts_of, water
 
     parts = [] if table is None else parts_of(table)
     parts += [_part(text, {}) for text in written]
@@ -164,7 +164,7 @@ def _blend(table: pd.DataFrame | None, written: tuple[str, ...], added: float | 
 
 def _part(written: str, known: dict[str, Any]) -> Part:
     """Read ``volume=100,abv=16,meter_value=3``."""
-    from ...analysis.blending import Part
+    from ...analysis.chemistry.blending import Part
 
     fields = ("volume", "meter_value", "abv", "acidity", "amino_acidity", "glucose")
     values: dict[str, Any] = {name: known[name] for name in (*fields, "name") if name in known}

@@ -46,11 +46,11 @@ def command(
     given = {column: standard for standard, column in names.items()}
     table = read_table(path, sheet).rename(columns=given)
     if what == "intensity":
-        from ...analysis.time_intensity import time_intensity
+        from ...analysis.profile.intensity_over_time import time_intensity
 
         show(time_intensity(table), as_json=as_json)
         return
-    from ...analysis.dominance import dominance
+    from ...analysis.profile.dominance_over_time import dominance
 
     chosen = [word.strip() for word in words.split(",")] if words else None
     show(dominance(table, attributes=chosen), as_json=as_json)

@@ -14,7 +14,7 @@ from ._table import json_option, load, show, table_options
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ...analysis.descriptors import Descriptors
+    from ...analysis.citations.ticked_words import Descriptors
 
 SECTION = "cli.section_tables"
 RANK = 40
@@ -47,7 +47,7 @@ def command(
     **names: Any,
 ) -> None:
     """Print the frequencies, tests and agreement of ticked words."""
-    from ...analysis.descriptors import descriptors
+    from ...analysis.citations.ticked_words import descriptors
 
     checked = load(path, **names)
     chosen = [word.strip() for word in words.split(",")] if words else None
@@ -59,7 +59,7 @@ def command(
 
 
 def _wheel(result: Descriptors) -> Figure:
-    from ...analysis.plots_wheel import wheel_figure
+    from ...analysis.citations.words_figure import wheel_figure
     from ..word_tree import word_tree
 
     tree = word_tree(result.citations.attributes)

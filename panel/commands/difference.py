@@ -15,7 +15,7 @@ from .size import TESTS
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ...analysis.result import Result
+    from ...analysis.core.result import Result
 
 SECTION = "cli.section_tables"
 RANK = 50
@@ -97,9 +97,9 @@ def _names_samples(table: pd.DataFrame | None, options: dict[str, Any]) -> bool:
 
 
 def _yes_no(test: str, table: pd.DataFrame | None, options: dict[str, Any]) -> Result:
-    from ...analysis.a_not_a import a_not_a
-    from ...analysis.answer_table import yes_answers
-    from ...analysis.same_different import same_different
+    from ...analysis.difference.a_or_not_a import a_not_a
+    from ...analysis.difference.answer_table import yes_answers
+    from ...analysis.difference.same_or_different import same_different
 
     method = a_not_a if test == "a-not-a" else same_different
     names = ("hits", "false_alarms") if test == "a-not-a" else ("like", "unlike")
@@ -120,8 +120,8 @@ def _yes_no(test: str, table: pd.DataFrame | None, options: dict[str, Any]) -> R
 
 
 def _paired(table: pd.DataFrame | None, options: dict[str, Any]) -> Result:
-    from ...analysis.answer_table import choices
-    from ...analysis.paired import paired
+    from ...analysis.difference.answer_table import choices
+    from ...analysis.difference.paired_choices import paired
 
     if options["similarity"]:
         raise click.UsageError(say("difference.pair_similarity"))
@@ -141,9 +141,9 @@ def _paired(table: pd.DataFrame | None, options: dict[str, Any]) -> Result:
 
 
 def _right(test: str, table: pd.DataFrame | None, options: dict[str, Any]) -> Result:
-    from ...analysis.answer_table import right_answers
-    from ...analysis.difference import difference, similarity
-    from ...analysis.replicated import replicated
+    from ...analysis.difference.answer_table import right_answers
+    from ...analysis.difference.forced_choice import difference, similarity
+    from ...analysis.difference.replicated_choices import replicated
 
     alpha, level = options["alpha"], options["level"]
     if options["similarity"] and (options["pd"] is None or options["beta"] is None):
@@ -175,8 +175,8 @@ def _right(test: str, table: pd.DataFrame | None, options: dict[str, Any]) -> Re
 def _sequential(
     test: str, answers: tuple[int, ...], options: dict[str, Any], *, once: bool
 ) -> Result:
-    from ...analysis.psychometric import named
-    from ...analysis.sequential import boundaries, course
+    from ...analysis.difference.psychometric import named
+    from ...analysis.difference.sequential_testing import boundaries, course
 
     if options["pd"] is None or options["beta"] is None:
         raise click.UsageError(say("difference.state"))

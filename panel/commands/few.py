@@ -36,7 +36,7 @@ def command(
     **columns: Any,
 ) -> None:
     """Run the command; its help stands in the catalogue."""
-    from ...analysis.small_panel import Prior, small_panel
+    from ...analysis.performance.few_tasters import Prior, small_panel
 
     prior = Prior(samples_sd, assessors_sd, repeats_sd, worth)
     found = small_panel(load(path, **columns), wanted, prior=prior, level=level)

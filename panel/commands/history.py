@@ -63,8 +63,8 @@ def command(
     scaled = [name for name in collected.scores["attribute"].cat.categories if ":" not in name]
     chosen = _listed(attributes) or scaled
     if as_link:
-        from ...analysis.link import link
-        from ...analysis.plots_chemistry import plane
+        from ...analysis.link.chemistry_figure import plane
+        from ...analysis.link.score_on_chemistry import link
 
         linked = link(
             collected.scores.astype({"session": str, "sample": str, "attribute": str}),
@@ -81,8 +81,8 @@ def command(
         )
         show(linked, as_json=as_json)
         return
-    from ...analysis.history import history
-    from ...analysis.plots_history import control_charts
+    from ...analysis.performance.history_figure import control_charts
+    from ...analysis.performance.panel_over_time import history
 
     past = history(
         collected.scores,

@@ -14,7 +14,7 @@ from ._table import json_option, load, show, table_options
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ...analysis.link import Link
+    from ...analysis.link.score_on_chemistry import Link
 
 SECTION = "cli.section_tables"
 RANK = 72
@@ -37,7 +37,7 @@ RANK = 72
 @json_option
 def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **given: Any) -> None:
     """Link scores and chemistry; its help stands in the catalogue."""
-    from ...analysis.link import link
+    from ...analysis.link.score_on_chemistry import link
     from ..tables import read_table
 
     own = ("predictors", "attributes", "batch", "sweet", "scale", "target", "solve", "given")
@@ -60,8 +60,8 @@ def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **
     if wanted is None and not given_numbers:
         show(result, as_json=as_json)
         return
-    from ...analysis.prediction import prediction
-    from ...analysis.target import target
+    from ...analysis.link.inverse_prediction import target
+    from ...analysis.link.new_bottle import prediction
 
     fitted, level = result.fit(attribute), chosen["level"]
     if wanted is None:
@@ -92,7 +92,7 @@ def _pairs(written: tuple[str, ...]) -> dict[str, float]:
 
 def _draw(result: Link, attribute: str, wanted: float | None) -> Figure:
     """Draw the plane of meter value and acidity."""
-    from ...analysis.plots_chemistry import plane
+    from ...analysis.link.chemistry_figure import plane
 
     fitted = result.fits.get(attribute)
     return plane(result.chemistry, fitted, attribute=attribute, wanted=wanted, group=result.group)

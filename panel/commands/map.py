@@ -12,8 +12,8 @@ from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
 
 if TYPE_CHECKING:
-    from ...analysis.maps import Map
-    from ...analysis.tidy import Tidy
+    from ...analysis.core.tidy_table import Tidy
+    from ...analysis.maps.map_result import Map
 
 SECTION = "cli.section_tables"
 RANK = 45
@@ -44,7 +44,7 @@ def command(
     **names: Any,
 ) -> None:
     """Print a map and its uncertainty."""
-    from ...analysis.plots_map import map_figure
+    from ...analysis.maps.plane_figure import map_figure
 
     result = _made(load(path, **names), by, parts, seed)
     show(result, as_json=as_json)
@@ -53,28 +53,28 @@ def command(
 
 def _made(table: Tidy, by: str, parts: tuple[str, ...], seed: int) -> Map:
     if by == "words":
-        from ...analysis.citations import citations
-        from ...analysis.correspondence import word_map
+        from ...analysis.citations.citation_counts import citations
+        from ...analysis.maps.correspondence_analysis import word_map
 
         return word_map(citations(table), seed=seed)
     if by == "ticks":
-        from ...analysis.citations import citations
-        from ...analysis.correspondence import tick_map
+        from ...analysis.citations.citation_counts import citations
+        from ...analysis.maps.correspondence_analysis import tick_map
 
         return tick_map(citations(table), seed=seed)
     if by == "canonical":
-        from ...analysis.canonical import canonical_map
+        from ...analysis.maps.canonical_variates import canonical_map
 
         return canonical_map(table, seed=seed)
     if by == "procrustes":
-        from ...analysis.procrustes import procrustes_map
+        from ...analysis.maps.procrustes import procrustes_map
 
         return procrustes_map(table, seed=seed)
     if by == "sections":
-        from ...analysis.factors import section_map
+        from ...analysis.maps.multiple_factor_analysis import section_map
 
         return section_map(table, dict(_part(part) for part in parts), seed=seed)
-    from ...analysis.pca import profile_map
+    from ...analysis.maps.principal_components import profile_map
 
     return profile_map(table, seed=seed)
 

@@ -55,7 +55,7 @@ def command(
     **columns: Any,
 ) -> None:
     """Run the command; its help stands in the catalogue."""
-    from ...analysis.ordinal import ordinal
+    from ...analysis.ordinal.ordinal_model import ordinal
 
     found = ordinal(
         load(path, **columns),

@@ -35,9 +35,9 @@ def command(
     **names: Any,
 ) -> None:
     """Print the test of ranks that the table allows."""
-    from ...analysis.rank_blocks import rank_blocks
-    from ...analysis.rank_order import page
-    from ...analysis.ranks import friedman, one_answer_each
+    from ...analysis.ranking.friedman_test import friedman, one_answer_each
+    from ...analysis.ranking.page_trend import page
+    from ...analysis.ranking.ranks_in_blocks import rank_blocks
 
     checked = load(path, **names)
     wide, attribute, _ = one_answer_each(checked, rank_by)

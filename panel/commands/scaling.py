@@ -26,8 +26,8 @@ def command(
     path: Path, *, wanted: str | None, level: float, pairs: bool, as_json: bool, **columns: Any
 ) -> None:
     """Run the command; its help stands in the catalogue."""
-    from ...analysis.assessor_model import assessor_model
-    from ...analysis.result import short
+    from ...analysis.core.result import short
+    from ...analysis.performance.scaling_model import assessor_model
 
     found = assessor_model(load(path, **columns), wanted, level=level)
     show(found, as_json=as_json)

@@ -12,7 +12,7 @@ from ._figure import figure_option, save_figure
 from ._table import json_option, show
 
 if TYPE_CHECKING:
-    from ...analysis.power import ScorePlan
+    from ...analysis.power.power_of_tests import ScorePlan
 
 SECTION = "cli.section_before"
 RANK = 10
@@ -81,7 +81,7 @@ def _stated(value: float | None, otherwise: float) -> float:
 
 
 def _test(what: str, options: dict[str, Any]) -> Any:
-    from ...analysis.sample_size import assessors_for, supply
+    from ...analysis.power.numbers_of_assessors import assessors_for, supply
 
     alike = options["similarity"]
     if options["pd"] is None and options["d_prime"] is None:
@@ -106,7 +106,7 @@ def _test(what: str, options: dict[str, Any]) -> Any:
 
 
 def _profile(options: dict[str, Any]) -> Any:
-    from ...analysis.size_scores import profile_size
+    from ...analysis.power.profile_sizes import profile_size
 
     return profile_size(
         _plan(options),
@@ -120,11 +120,11 @@ def _profile(options: dict[str, Any]) -> Any:
 
 def _plan(options: dict[str, Any]) -> ScorePlan:
     """Take the variances as they were stated, or from an earlier table."""
-    from ...analysis.power import ScorePlan
+    from ...analysis.power.power_of_tests import ScorePlan
 
     interaction, residual = options["interaction"], options["residual"]
     if options["earlier"] is not None:
-        from ...analysis.detectable import detectable_in
+        from ...analysis.power.detectable_difference import detectable_in
         from ._table import load
 
         found = detectable_in(load(options["earlier"]), options["attribute"])
@@ -142,7 +142,7 @@ def _plan(options: dict[str, Any]) -> ScorePlan:
 
 
 def _interval(what: str, options: dict[str, Any]) -> Any:
-    from ...analysis.size_interval import agreement_size, fault_size
+    from ...analysis.power.sizes_by_interval import agreement_size, fault_size
 
     expected, level = options["expected"], options["level"]
     if what == "agreement":

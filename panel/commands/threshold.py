@@ -41,7 +41,7 @@ def command(
     as_json: bool,
 ) -> None:
     """Print the threshold of each assessor and of the group."""
-    from ...analysis.threshold import threshold
+    from ...analysis.difference.thresholds import threshold
     from ..tables import read_table
 
     names = {assessor: "assessor", concentration: "concentration", correct: "correct"}
@@ -52,8 +52,8 @@ def command(
 
 def _named(table: pd.DataFrame, names: dict[str, str]) -> pd.DataFrame:
     """Take the columns that were named; an absent one is told by the name that was given."""
-    from ...analysis.errors import TableError
-    from ...analysis.words import Sentence
+    from ...analysis.core.errors import TableError
+    from ...analysis.core.words import Sentence
 
     have = ", ".join(str(column) for column in table.columns)
     absent = [name for name in names if name not in table.columns]

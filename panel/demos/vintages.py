@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
 
-    from ...analysis.history import History
-    from ...analysis.link import Link
+    from ...analysis.link.score_on_chemistry import Link
+    from ...analysis.performance.panel_over_time import History
 
 NAME = "vintages"
 STEPS = 8
@@ -55,8 +55,8 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> O
 
 def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link, pd.DataFrame]:
     """Put the six folders together, and link sweetness and the rest to the bottles' numbers."""
-    from ...analysis.history import history
-    from ...analysis.link import link
+    from ...analysis.link.score_on_chemistry import link
+    from ...analysis.performance.panel_over_time import history
 
     collected = collect([folder / sitting["name"] for sitting in known["sessions"]])
     past = history(collected.scores, collected.sessions, collected.bottles, reference=REFERENCE)
@@ -169,9 +169,9 @@ def _write(folder: Path, past: History, linked: Link, chemistry: pd.DataFrame) -
     """Write what the tastings say together, as text, numbers and figures."""
     import json
 
-    from ...analysis.plots_chemistry import plane, slopes_figure
-    from ...analysis.plots_history import control_charts
-    from ...analysis.target import target
+    from ...analysis.link.chemistry_figure import plane, slopes_figure
+    from ...analysis.link.inverse_prediction import target
+    from ...analysis.performance.history_figure import control_charts
 
     fitted = linked.fits.get("sweetness")
     wanted = 6.0

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.descriptors import Descriptors, descriptors
-from ...analysis.errors import AnalysisError
-from ...analysis.plots_wheel import wheel_figure
+from ...analysis.citations.ticked_words import Descriptors, descriptors
+from ...analysis.citations.words_figure import wheel_figure
+from ...analysis.core.errors import AnalysisError
 from ...forms.questions import Kind
 from ..face import face
 from ..word_tree import word_tree

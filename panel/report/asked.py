@@ -6,7 +6,7 @@ from collections import Counter
 
 import pandas as pd
 
-from ...analysis.words import Sentence
+from ...analysis.core.words import Sentence
 from ..bottles import Bottle
 from ..words import sentence
 from .context import Context

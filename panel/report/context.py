@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from ...analysis.errors import AnalysisError
-from ...analysis.words import Sentence
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.words import Sentence
 from ...forms.questions import Kind
 from ...forms.vocabulary import Vocabulary
 from ..assessors import Assessor
@@ -23,8 +23,8 @@ from .parts import Line
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ...analysis.anova import Anova
-    from ...analysis.tidy import Tidy
+    from ...analysis.anova.whole_table import Anova
+    from ...analysis.core.tidy_table import Tidy
 
 SCALED = (Kind.LINE, Kind.CATEGORY, Kind.BALANCE)
 
@@ -131,14 +131,14 @@ class Context:
 
     def tidy(self, attributes: list[str], *, everybody: bool = False) -> Tidy:
         """Return `table`, checked."""
-        from ...analysis.tidy import tidy
+        from ...analysis.core.tidy_table import tidy
 
         return tidy(self.table(attributes, everybody=everybody))
 
     @cached_property
     def anova(self) -> Anova | AnalysisError:
         """The comparison of the bottles in all scaled attributes, or why there is none."""
-        from ...analysis.anova import anova
+        from ...analysis.anova.whole_table import anova
 
         try:
             return anova(self.tidy(self.attributes(*SCALED)))

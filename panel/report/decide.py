@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.words import Sentence
+from ...analysis.core.words import Sentence
 from ..words import say, sentence
 from .context import Context
 from .parts import Grid, Line, Points, Section, plain

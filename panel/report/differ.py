@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.anova import Anova
-from ...analysis.errors import AnalysisError
-from ...analysis.plots_profile import profile_figure
-from ...analysis.result import p_words, short
+from ...analysis.anova.whole_table import Anova
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.result import p_words, short
+from ...analysis.profile.profiles_figure import profile_figure
 from ...forms.questions import Kind
 from ..face import face
 from ..words import say, sentence

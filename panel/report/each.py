@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from ...analysis.assessors import assessors
-from ...analysis.errors import AnalysisError
-from ...analysis.plots_assessors import overview
-from ...analysis.tidy import tidy
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.tidy_table import tidy
+from ...analysis.performance.assessor_findings import assessors
+from ...analysis.performance.assessors_figure import overview
 from ...forms.questions import Kind
 from ..words import sentence
 from .context import Context

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.faults import Controls, Faults, faults
-from ...analysis.result import short
+from ...analysis.citations.noted_faults import Controls, Faults, faults
+from ...analysis.core.result import short
 from ...forms.questions import Kind
 from ..bottles import CLEAN
 from ..fault_guide import guide_table

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...analysis.result import plain
+from ...analysis.core.result import plain
 from .context import Context
 from .page import html
 from .parts import Picture, Report

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ...analysis.errors import AnalysisError
-from ...analysis.pca import profile_map
-from ...analysis.plots_map import map_figure
+from ...analysis.core.errors import AnalysisError
+from ...analysis.maps.plane_figure import map_figure
+from ...analysis.maps.principal_components import profile_map
 from ..words import sentence
 from .context import SCALED, Context
 from .parts import Block, Picture, Section, caution, lead, method, plain

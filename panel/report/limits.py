@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.detectable import Detectable, detectable_in
-from ...analysis.errors import AnalysisError
-from ...analysis.result import short
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.result import short
+from ...analysis.power.detectable_difference import Detectable, detectable_in
 from ...forms.questions import Kind
 from ..words import say, sentence
 from .context import Context

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.errors import AnalysisError
-from ...analysis.groups import GroupShift, group_shift, stability
-from ...analysis.multiplicity import adjust
-from ...analysis.words import Sentence
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.words import Sentence
+from ...analysis.inference.adjusted_p import adjust
+from ...analysis.performance.shift_of_group import GroupShift, group_shift, stability
 from ..words import say, sentence
 from .context import SCALED, Context
 from .differ import CLAIM

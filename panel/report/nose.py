@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ...analysis.errors import AnalysisError
-from ...analysis.promise import promise
+from ...analysis.core.errors import AnalysisError
+from ...analysis.profile.nose_and_palate import promise
 from ...forms.questions import Kind
 from ..words import say, sentence
 from .context import Context

@@ -7,7 +7,7 @@ from importlib.metadata import version
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from ...analysis.words import Sentence
+from ...analysis.core.words import Sentence
 from ..words import say
 from .parts import Grid, Line, Lines, Picture, Points, Report
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from ...analysis.words import Sentence
+from ...analysis.core.words import Sentence
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ...analysis.errors import AnalysisError
-from ...analysis.words import say as analysis_say
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.words import say as analysis_say
 from ..set_answers import served_table
 from ..set_result import Outcome, outcome
 from ..words import sentence
@@ -15,7 +15,7 @@ from .parts import Block, Grid, Picture, Section, caution, lead, method, plain
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ...analysis.result import Result
+    from ...analysis.core.result import Result
 
 
 def section(context: Context) -> Section:
@@ -85,10 +85,10 @@ def _care(context: Context, found: Outcome) -> list[Any]:
 
 def _figure(result: Result) -> Figure | None:
     """Draw what can be drawn of a result."""
-    from ...analysis.count_figure import count_figure
-    from ...analysis.difference import Difference, Similarity
-    from ...analysis.paired import Paired
-    from ...analysis.replicated import Replicated
+    from ...analysis.difference.counts_figure import count_figure
+    from ...analysis.difference.forced_choice import Difference, Similarity
+    from ...analysis.difference.paired_choices import Paired
+    from ...analysis.difference.replicated_choices import Replicated
 
     if isinstance(result, Similarity):
         return count_figure(
@@ -108,7 +108,7 @@ def _figure(result: Result) -> Figure | None:
 
 
 def _rounded(frame: Any) -> Any:
-    from ...analysis.result import short
+    from ...analysis.core.result import short
 
     def written(cell: Any) -> Any:
         return short(cell).replace("inf", "∞") if isinstance(cell, float) else cell

@@ -7,11 +7,11 @@ from typing import Any
 
 import pandas as pd
 
-from ...analysis.chemistry import Chemistry, chemistry
-from ...analysis.errors import AnalysisError
-from ...analysis.plots_balance import balance_figure
-from ...analysis.proportion import proportion
-from ...analysis.words import Sentence
+from ...analysis.chemistry.one_bottle import Chemistry, chemistry
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.words import Sentence
+from ...analysis.inference.proportions import proportion
+from ...analysis.profile.balances_figure import balance_figure
 from ..face import face
 from ..words import say, sentence
 from .context import Context

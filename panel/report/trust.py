@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.agreement import agreement
-from ...analysis.errors import AnalysisError
-from ...analysis.result import short
+from ...analysis.agreement.panel_agreement import agreement
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.result import short
 from ...forms.questions import Kind
 from ..words import say, sentence
 from .context import Context

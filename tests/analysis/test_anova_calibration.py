@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.anova import Anova, anova
-from kikichoko.analysis.balanced import mean_squares
-from kikichoko.analysis.tidy import Tidy
+from kikichoko.analysis.anova.whole_table import Anova, anova
+from kikichoko.analysis.core.tidy_table import Tidy
+from kikichoko.analysis.mixed_model.balanced_squares import mean_squares
 from scipy import stats
 
 TRUE = 5.0

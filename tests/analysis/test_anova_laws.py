@@ -7,11 +7,11 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.anova import AttributeAnova, anova
-from kikichoko.analysis.balanced import mean_squares
-from kikichoko.analysis.blocks import Cells, Term
-from kikichoko.analysis.degrees import inference
-from kikichoko.analysis.reml import Fit, fit
+from kikichoko.analysis.anova.whole_table import AttributeAnova, anova
+from kikichoko.analysis.mixed_model.balanced_squares import mean_squares
+from kikichoko.analysis.mixed_model.block_layout import Cells, Term
+from kikichoko.analysis.mixed_model.denominator_df import inference
+from kikichoko.analysis.mixed_model.reml import Fit, fit
 
 settings.register_profile("anova", deadline=None, max_examples=10, derandomize=True)
 settings.load_profile("anova")

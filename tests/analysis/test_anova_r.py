@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.anova import Anova, anova
-from kikichoko.analysis.tidy import Tidy, tidy
+from kikichoko.analysis.anova.whole_table import Anova, anova
+from kikichoko.analysis.core.tidy_table import Tidy, tidy
 
 FOLDER = Path(__file__).parents[1] / "reference"
 METHODS = {"Satterthwaite": "satterthwaite", "Kenward-Roger": "kenward-roger"}
@@ -160,7 +160,7 @@ def test_order_effects_against_r(panel: Tidy, from_r: pd.DataFrame):
 
 def test_the_predecessor_counts_even_when_it_was_not_scored(wide: pd.DataFrame):
     """Rows without a score still say what was served: as R's column `before`."""
-    from kikichoko.analysis.order_effects import Order
+    from kikichoko.analysis.mixed_model.order_effects import Order
 
     checked = tidy(wide, scores=["carried"])
     samples = tuple(checked.samples)

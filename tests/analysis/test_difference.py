@@ -12,10 +12,16 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.counts import allowed, needed, needed_for_each, power, smallest_found
-from kikichoko.analysis.difference import difference, similarity
-from kikichoko.analysis.errors import OptionError
-from kikichoko.analysis.psychometric import TESTS, named
+from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.difference.critical_counts import (
+    allowed,
+    needed,
+    needed_for_each,
+    power,
+    smallest_found,
+)
+from kikichoko.analysis.difference.forced_choice import difference, similarity
+from kikichoko.analysis.difference.psychometric import TESTS, named
 from scipy.stats import binom
 
 REFERENCE = Path(__file__).parents[1] / "reference"

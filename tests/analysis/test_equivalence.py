@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.equivalence import (
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.inference.equivalence_tests import (
     Summary,
     equivalence,
     equivalence_paired,
     equivalence_two,
 )
-from kikichoko.analysis.errors import NotEstimable, OptionError
 from pingouin import tost
 from scipy.stats import t as t_dist
 

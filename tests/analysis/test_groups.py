@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.errors import NotEstimable, OptionError
-from kikichoko.analysis.groups import _shift, group_shift, stability
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.performance.shift_of_group import _shift, group_shift, stability
 from scipy import stats
 
 

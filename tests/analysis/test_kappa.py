@@ -6,9 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.errors import NotEstimable, OptionError
-from kikichoko.analysis.icc import icc
-from kikichoko.analysis.kappa import category_counts, cohen_kappa, fleiss_kappa, kappa_of_counts
+from kikichoko.analysis.agreement.intraclass import icc
+from kikichoko.analysis.agreement.kappas import (
+    category_counts,
+    cohen_kappa,
+    fleiss_kappa,
+    kappa_of_counts,
+)
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
 from statsmodels.stats import inter_rater
 
 # Fleiss 1971, 30 patients x 6 raters, five diagnoses; as in the tests of statsmodels.

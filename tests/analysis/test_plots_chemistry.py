@@ -7,9 +7,9 @@ import itertools
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis import indices
-from kikichoko.analysis.errors import OptionError
-from kikichoko.analysis.plots_chemistry import plane, slopes_figure
+from kikichoko.analysis.chemistry import taste_indices as indices
+from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.link.chemistry_figure import plane, slopes_figure
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.errors import NotEstimable, OptionError
-from kikichoko.analysis.pls import directions, left_out, pls
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.link.pls_regression import directions, left_out, pls
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 VALUES = pd.read_csv(REFERENCE / "pls.csv", comment="#")

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.errors import OptionError
-from kikichoko.analysis.psychometric import TESTS, choice, named
+from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.difference.psychometric import TESTS, choice, named
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.pca import components
-from kikichoko.analysis.rv import rv_coefficient, rv_test
-from kikichoko.analysis.rv_moments import central, pattern_sums, patterns
+from kikichoko.analysis.maps.principal_components import components
+from kikichoko.analysis.maps.rv_configurations import rv_coefficient, rv_test
+from kikichoko.analysis.maps.rv_permutation_moments import central, pattern_sums, patterns
 from scipy.stats import pearson3, skew
 
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.counts import needed
-from kikichoko.analysis.difference import difference, similarity
-from kikichoko.analysis.errors import OptionError
-from kikichoko.analysis.psychometric import TESTS
-from kikichoko.analysis.sample_size import POURS, assessors_for, supply
+from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.difference.critical_counts import needed
+from kikichoko.analysis.difference.forced_choice import difference, similarity
+from kikichoko.analysis.difference.psychometric import TESTS
+from kikichoko.analysis.power.numbers_of_assessors import POURS, assessors_for, supply
 from scipy.stats import binom
 
 REFERENCE = Path(__file__).parents[1] / "reference"

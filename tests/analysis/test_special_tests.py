@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.a_not_a import a_not_a
-from kikichoko.analysis.counts import needed
-from kikichoko.analysis.difference import difference
-from kikichoko.analysis.errors import NotEstimable, OptionError, TableError
-from kikichoko.analysis.paired import paired
-from kikichoko.analysis.replicated import loglik, replicated
-from kikichoko.analysis.same_different import p_same, same_different
-from kikichoko.analysis.sequential import boundaries, course, risk_of_looking
-from kikichoko.analysis.yes_no import answers, exact_p
+from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.difference.a_or_not_a import a_not_a
+from kikichoko.analysis.difference.critical_counts import needed
+from kikichoko.analysis.difference.forced_choice import difference
+from kikichoko.analysis.difference.paired_choices import paired
+from kikichoko.analysis.difference.replicated_choices import loglik, replicated
+from kikichoko.analysis.difference.same_or_different import p_same, same_different
+from kikichoko.analysis.difference.sequential_testing import boundaries, course, risk_of_looking
+from kikichoko.analysis.difference.yes_no_answers import answers, exact_p
 from scipy.stats import binom, chi2_contingency, fisher_exact, multinomial
 from statsmodels.stats.contingency_tables import mcnemar
 
@@ -279,7 +279,7 @@ def test_type_one_error_of_overdispersion_by_enumeration():
 
 
 def replicated_p(k: tuple[int, ...]) -> float:
-    from kikichoko.analysis.replicated import overdispersion_p
+    from kikichoko.analysis.difference.replicated_choices import overdispersion_p
 
     return overdispersion_p(np.array(k), np.full(len(k), 3))
 

@@ -7,12 +7,12 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.errors import NotEstimable, OptionError
-from kikichoko.analysis.lin import lin
-from kikichoko.analysis.student import Student
-from kikichoko.analysis.teaching import Teaching, teaching
-from kikichoko.analysis.teaching_measures import recognises_repeat, rmse_interval
-from kikichoko.analysis.tidy import tidy
+from kikichoko.analysis.agreement.lin_concordance import lin
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.core.tidy_table import tidy
+from kikichoko.analysis.teaching.against_expert import Teaching, teaching
+from kikichoko.analysis.teaching.student_result import Student
+from kikichoko.analysis.teaching.teaching_measures import recognises_repeat, rmse_interval
 from scipy import stats
 from statsmodels.stats.inter_rater import cohens_kappa
 

@@ -7,8 +7,8 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.errors import NotEstimable, TableError
-from kikichoko.analysis.threshold import best_estimates, threshold
+from kikichoko.analysis.core.errors import NotEstimable, TableError
+from kikichoko.analysis.difference.thresholds import best_estimates, threshold
 
 STEPS = [0.1, 0.3, 0.9, 2.7, 8.1, 24.3]
 ROWS = ["001111", "010111", "000111", "111111", "101111", "000001", "001011", "100000", "011111"]
@@ -49,7 +49,7 @@ def test_pooled_fit_against_an_independent_one():
 
 def test_likelihood_by_plain_loops():
     """The pooled and the mixed likelihood, written out answer by answer."""
-    from kikichoko.analysis.threshold import _mixed_loglik
+    from kikichoko.analysis.difference.thresholds import _mixed_loglik
 
     found = threshold(table())
     x = np.log10(STEPS)
@@ -85,7 +85,7 @@ def test_mixed_fit_is_at_least_as_good_and_wider():
 @pytest.mark.slow
 def test_put_back_by_simulation():
     """The mixed fit finds the threshold it was simulated from, and its limits hold it."""
-    from kikichoko.analysis.threshold import _best_mixed, _fit_mixed
+    from kikichoko.analysis.difference.thresholds import _best_mixed, _fit_mixed
 
     rng = np.random.default_rng(13301)
     x = np.log10(0.1 * 2.0 ** np.arange(8))

@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from click.testing import CliRunner
-from kikichoko.analysis.proportion import clopper_pearson
+from kikichoko.analysis.inference.proportions import clopper_pearson
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.errors import FolderFault
 from kikichoko.panel.key import pours_with_key

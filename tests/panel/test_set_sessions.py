@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from kikichoko.analysis.difference import difference
+from kikichoko.analysis.difference.forced_choice import difference
 from kikichoko.forms.pdf import write_sheets
 from kikichoko.forms.xlsx import write_sheet
 from kikichoko.panel.demos._tools import fill_workbook

@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pypdfium2
 import pytest
-from kikichoko.analysis.teaching import Teaching
+from kikichoko.analysis.teaching.against_expert import Teaching
 from kikichoko.panel.cli import main
 from kikichoko.panel.demos import classroom
 from kikichoko.panel.demos._tools import truth

@@ -1,4 +1,4 @@
-# Reference values for analysis/pls.py. Run from the root of the repository: make reference
+# Reference values for analysis/link/pls_regression.py. Run from the root of the repository: make reference
 # Data: oliveoil (16 oils, 5 chemical and 6 sensory variables) and gasoline (60 samples,
 # octane and 401 wavelengths) as published with the R package pls (Mevik & Wehrens 2007,
 # J. Stat. Softw. 18(2)). Partial least squares without scaling depends on X only through

@@ -1,0 +1,1 @@
+"""Do the assessors agree, beyond chance and in numbers?"""

@@ -1,0 +1,392 @@
+"""Intraclass correlations: the share of the variance of a score that comes from the samples.
+
+Six coefficients answer six questions. *One-way* (1): every sample has other
+assessors. *Absolute* (A): assessors are a draw from a population, and a
+difference in level counts as disagreement. *Consistency* (C): a difference in
+level does not count. Each for a *single* assessor's score and for the *mean*
+of the panel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike
+from scipy import optimize, stats
+
+from ..core.errors import NotEstimable
+from ..core.ratings_matrix import Floats, check_level, matrix, refuse_constant
+from ..core.result import Interval, Result, short
+from ..core.words import Sentence
+
+NAMES = ("ICC(1,1)", "ICC(A,1)", "ICC(C,1)", "ICC(1,k)", "ICC(A,k)", "ICC(C,k)")
+_SHROUT_FLEISS = ("ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)", "ICC(2,k)", "ICC(3,k)")
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class IntraclassCorrelations(Result):
+    """Intraclass correlations of one attribute.
+
+    Attributes
+    ----------
+    table : DataFrame
+        ``coefficient, shrout_fleiss, estimate, low, high, df1, df2``, one row
+        per coefficient: six for a full table, four (A and C) with holes.
+    mean_squares : dict
+        ``samples`` (BMS), ``within`` (WMS, nan with holes), ``assessors``
+        (JMS), ``error`` (EMS).
+    components : dict
+        Variances of ``sample, assessor, residual`` in squared scale points;
+        a negative one is set to 0 and told in `warnings`.
+    n_samples, n_assessors, n_ratings : int
+    k : float
+        Assessors behind a panel mean (their harmonic mean per sample, with holes).
+    level : float
+        Confidence level of the limits.
+    method : str
+        ``"mean squares"`` or ``"REML"``.
+    """
+
+    table: pd.DataFrame
+    mean_squares: dict[str, float]
+    components: dict[str, float]
+    n_samples: int
+    n_assessors: int
+    n_ratings: int
+    k: float
+    level: float
+    method: str
+
+    def interval(self, coefficient: str) -> Interval:
+        """Return the confidence limits of one coefficient, e.g. ``"ICC(A,1)"``."""
+        row = self.table[self.table["coefficient"] == coefficient]
+        return Interval(float(row["low"].iloc[0]), float(row["high"].iloc[0]), self.level)
+
+    def estimate(self, coefficient: str) -> float:
+        """Return one coefficient, e.g. ``"ICC(A,1)"``."""
+        row = self.table[self.table["coefficient"] == coefficient]
+        return float(row["estimate"].iloc[0])
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say the single score's and the panel mean's coefficient."""
+        return (
+            Sentence.of("agreement.icc_single", **self._spoken("ICC(A,1)")),
+            Sentence.of("agreement.icc_mean", k=f"{self.k:.3g}", **self._spoken("ICC(C,k)")),
+        )
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return the coefficients."""
+        return {"agreement.heading_icc": self.table.copy()}
+
+    def _spoken(self, name: str) -> dict[str, Any]:
+        limits = self.interval(name)
+        return {
+            "estimate": short(self.estimate(name)),
+            "low": short(limits.low),
+            "high": short(limits.high),
+            "level": f"{100 * self.level:g}",
+        }
+
+
+def icc(
+    ratings: ArrayLike | pd.DataFrame, *, level: float = 0.95, method: str | None = None
+) -> IntraclassCorrelations:
+    """Compute the intraclass correlations of a table of ratings.
+
+    Parameters
+    ----------
+    ratings : array or DataFrame, shape (n samples, k assessors)
+        nan where an assessor did not score a sample.
+    level : float
+        Confidence level of the limits, 0 to 1.
+    method : {"mean squares", "REML"}, optional
+        By default mean squares for a full table, REML with holes.
+
+    Returns
+    -------
+    IntraclassCorrelations
+
+    Raises
+    ------
+    NotEstimable
+        For fewer than two samples or assessors, or when all ratings are
+        equal: there is no variation to agree on.
+
+    Notes
+    -----
+    Full table: mean squares of the two-way table; exact F limits for the
+    one-way and the consistency coefficients, Satterthwaite's approximation
+    for the absolute one [1]_ [2]_. With holes: REML estimates of the crossed
+    variance components, so that no sample or assessor is dropped; limits by
+    the same formulas from the adjusted mean squares, with the mean number of
+    ratings per sample and assessor that their expectations contain, widened
+    to hold the estimate if need be. They are approximate.
+
+    References
+    ----------
+    .. [1] Shrout & Fleiss (1979), Psychol. Bull. 86, 420-428.
+    .. [2] McGraw & Wong (1996), Psychol. Methods 1, 30-46.
+
+    Examples
+    --------
+    The table of Shrout & Fleiss, six targets and four judges; printed there:
+    .17 .29 .71 .44 .62 .91.
+
+    >>> judges = [9, 6, 8, 7, 10, 6], [2, 1, 4, 1, 5, 2], [5, 3, 6, 2, 6, 4], [8, 2, 8, 6, 9, 7]
+    >>> [float(round(value, 2)) for value in icc(np.transpose(judges)).table["estimate"]]
+    [0.17, 0.29, 0.71, 0.44, 0.62, 0.91]
+    """
+    check_level(level)
+    table = matrix(ratings)
+    refuse_constant(table)
+    holes = bool(np.isnan(table).any())
+    if holes or method == "REML":
+        return _with_holes(table, level)
+    return _full(table, level)
+
+
+def _full(table: Floats, level: float) -> IntraclassCorrelations:
+    n, k = table.shape
+    grand = table.mean()
+    ms_b = k * ((table.mean(axis=1) - grand) ** 2).sum() / (n - 1)
+    ms_j = n * ((table.mean(axis=0) - grand) ** 2).sum() / (k - 1)
+    ss_w = ((table - table.mean(axis=1, keepdims=True)) ** 2).sum()
+    ms_w = ss_w / (n * (k - 1))
+    ms_e = max(ss_w - (k - 1) * ms_j, 0.0) / ((n - 1) * (k - 1))
+    variances = {
+        "sample": (ms_b - ms_e) / k,
+        "assessor": (ms_j - ms_e) / n,
+        "residual": ms_e,
+    }
+    single = [
+        _share(ms_b - ms_w, ms_b + (k - 1) * ms_w),
+        _share(ms_b - ms_e, ms_b + (k - 1) * ms_e + k * (ms_j - ms_e) / n),
+        _share(ms_b - ms_e, ms_b + (k - 1) * ms_e),
+    ]
+    mean = [
+        _share(ms_b - ms_w, ms_b),
+        _share(ms_b - ms_e, ms_b + (ms_j - ms_e) / n),
+        _share(ms_b - ms_e, ms_b),
+    ]
+    one_way = _f_limits(ms_b, ms_w, k, n - 1, n * (k - 1), level)
+    absolute, v = _absolute_limits(ms_b, ms_j, ms_e, n, k, single[1], level)
+    consistent = _f_limits(ms_b, ms_e, k, n - 1, (n - 1) * (k - 1), level)
+    limits = [one_way, absolute, consistent]
+    limits += [(_stepped(low, k), _stepped(high, k)) for low, high in limits]
+    df2 = [n * (k - 1), v, (n - 1) * (k - 1)] * 2
+    rows = pd.DataFrame(
+        {
+            "coefficient": NAMES,
+            "shrout_fleiss": _SHROUT_FLEISS,
+            "estimate": [*single, *mean],
+            "low": [low for low, _ in limits],
+            "high": [high for _, high in limits],
+            "df1": n - 1,
+            "df2": df2,
+        }
+    )
+    return IntraclassCorrelations(
+        table=rows,
+        mean_squares={"samples": ms_b, "within": ms_w, "assessors": ms_j, "error": ms_e},
+        components={name: max(value, 0.0) for name, value in variances.items()},
+        n_samples=n,
+        n_assessors=k,
+        n_ratings=n * k,
+        k=float(k),
+        level=level,
+        method="mean squares",
+        warnings=tuple(
+            Sentence.of(f"agreement.negative_{name}")
+            for name, value in variances.items()
+            if value < 0
+        ),
+    )
+
+
+def _share(part: float, whole: float) -> float:
+    """Divide; where there is no whole, say how far below 0 it would be: all the way."""
+    if whole == 0:
+        return 0.0 if part == 0 else -np.inf
+    return float(part / whole)
+
+
+def _stepped(single: float, k: float) -> float:
+    """Step a single score's coefficient up to the mean of `k` (Spearman and Brown)."""
+    below = 1 + (k - 1) * single
+    return k * single / below if below > 0 else -np.inf
+
+
+def _f_limits(  # noqa: PLR0917 - the formula's letters
+    above: float, below: float, k: float, df1: float, df2: float, level: float
+) -> tuple[float, float]:
+    """Return exact limits of ``(F - 1) / (F + k - 1)`` from the F ratio of two mean squares."""
+    if below <= 0:
+        return 1.0, 1.0
+    ratio = above / below
+    tail = (1 + level) / 2
+    low = ratio / stats.f.ppf(tail, df1, df2)
+    high = ratio * stats.f.ppf(tail, df2, df1)
+    return float((low - 1) / (low + k - 1)), float((high - 1) / (high + k - 1))
+
+
+def _absolute_limits(  # noqa: PLR0917 - the formula's letters
+    ms_b: float, ms_j: float, ms_e: float, n: float, k: float, r: float, level: float
+) -> tuple[tuple[float, float], float]:
+    """Return limits of the absolute coefficient and the df of its error term.
+
+    McGraw & Wong 1996, table 7, row ICC(A,1): Satterthwaite.
+    """
+    if ms_b + (k - 1) * ms_e <= 0 or r >= 1:
+        return (1.0, 1.0), float("nan")
+    a = k * r / (n * (1 - r))
+    b = 1 + k * r * (n - 1) / (n * (1 - r))
+    df_e = (n - 1) * (k - 1)
+    below = (a * ms_j) ** 2 / (k - 1) + (b * ms_e) ** 2 / df_e
+    v = (a * ms_j + b * ms_e) ** 2 / below if below > 0 else df_e
+    tail = (1 + level) / 2
+    f_low = stats.f.ppf(tail, n - 1, v)
+    f_high = stats.f.ppf(tail, v, n - 1)
+    error = k * ms_j + (k * n - k - n) * ms_e
+    # With hardly any df of error the quantiles overflow; the limits then take their limit.
+    low = (
+        n * (ms_b - f_low * ms_e) / (f_low * error + n * ms_b)
+        if np.isfinite(f_low)
+        else -n * ms_e / error
+    )
+    high = (
+        n * (f_high * ms_b - ms_e) / (error + n * f_high * ms_b)
+        if np.isfinite(f_high) and ms_b > 0
+        else 1.0
+    )
+    return (float(low), float(high)), float(v)
+
+
+def _with_holes(table: Floats, level: float) -> IntraclassCorrelations:
+    n, k_all = table.shape
+    row, column = np.nonzero(~np.isnan(table))
+    y = table[row, column]
+    if y.size - (n + k_all - 1) < 1:
+        raise NotEstimable("agreement.too_sparse", n=y.size, samples=n, assessors=k_all)
+    z_row, z_column = np.eye(n)[row], np.eye(k_all)[column]
+    variances = _reml(y, z_row, z_column)
+    ms_b, df_b, k0 = _adjusted(y, z_row, z_column)
+    ms_j, df_j, n0 = _adjusted(y, z_column, z_row)
+    if df_b < n - 1 or df_j < k_all - 1:
+        raise NotEstimable("agreement.not_connected")
+    both = np.hstack([z_row, z_column])
+    fitted = both @ np.linalg.lstsq(both, y, rcond=None)[0]
+    df_e = y.size - np.linalg.matrix_rank(both)
+    ms_e = float(((y - fitted) ** 2).sum() / df_e)
+    k = n / (1 / np.bincount(row, minlength=n)).sum()
+    sample, assessor, residual = variances
+    total = sample + assessor + residual
+    single = [sample / total, sample / (sample + residual) if sample + residual > 0 else 0.0]
+    mean = [_stepped(value, k) for value in single]
+    absolute, v = _absolute_limits(ms_b, ms_j, ms_e, n0, k0, single[0], level)
+    consistent = _f_limits(ms_b, ms_e, k0, df_b, df_e, level)
+    limits = [absolute, consistent]
+    limits += [(_stepped(low, k), _stepped(high, k)) for low, high in limits]
+    rows = pd.DataFrame(
+        {
+            "coefficient": [name for name in NAMES if "(1" not in name],
+            "shrout_fleiss": [name for name in _SHROUT_FLEISS if "(1" not in name],
+            "estimate": [*single, *mean],
+            "low": [low for low, _ in limits],
+            "high": [high for _, high in limits],
+            "df1": df_b,
+            "df2": [v, df_e] * 2,
+        }
+    )
+    rows["low"] = rows[["low", "estimate"]].min(axis=1)
+    rows["high"] = rows[["high", "estimate"]].max(axis=1)
+    scale = max(total, np.finfo(float).tiny)
+    notes = [Sentence.of("agreement.icc_holes", n=int(np.isnan(table).sum()))]
+    names = ("sample", "assessor", "residual")
+    notes += [
+        Sentence.of(f"agreement.negative_{name}")
+        for name, value in zip(names, variances, strict=True)
+        if value / scale < 1e-8
+    ]
+    return IntraclassCorrelations(
+        table=rows,
+        mean_squares={
+            "samples": ms_b,
+            "within": float("nan"),
+            "assessors": ms_j,
+            "error": ms_e,
+        },
+        components=dict(zip(names, variances, strict=True)),
+        n_samples=n,
+        n_assessors=k_all,
+        n_ratings=y.size,
+        k=float(k),
+        level=level,
+        method="REML",
+        warnings=tuple(notes),
+    )
+
+
+def _adjusted(y: Floats, wanted: Floats, other: Floats) -> tuple[float, int, float]:
+    """Return mean square of one factor adjusted for the other, its df, and ratings per level.
+
+    The last is the coefficient of the factor's variance in the expectation
+    of that mean square (Henderson's third method).
+    """
+    basis = np.linalg.qr(other)[0]
+    free = wanted - basis @ (basis.T @ wanted)
+    u, size, _ = np.linalg.svd(free, full_matrices=False)
+    kept = size > 1e-9 * size.max()
+    df = int(kept.sum())
+    return float(((u[:, kept].T @ y) ** 2).sum() / df), df, float((size[kept] ** 2).sum() / df)
+
+
+def _reml(y: Floats, z_row: Floats, z_column: Floats) -> tuple[float, float, float]:
+    """Estimate sample, assessor and residual variance by REML (crossed, mean only)."""
+    y = y - y.mean()
+    z = np.hstack([z_row, z_column])
+    sizes = (z_row.shape[1], z_column.shape[1])
+    x = np.column_stack([np.ones(y.size), y])
+    products = (z.T @ z, z.T @ x, x.T @ x)
+
+    def criterion(log_ratios: Floats) -> float:
+        return _profile(log_ratios, sizes, products, y.size)[0]
+
+    found = [
+        optimize.minimize(
+            criterion,
+            np.log1p(start),
+            method="L-BFGS-B",
+            bounds=[(0.0, 25.0)] * 2,
+            options={"ftol": 1e-14, "gtol": 1e-9},
+        )
+        for start in ([1.0, 1.0], [0.05, 0.05])
+    ]
+    best = min(found, key=lambda fit: float(fit.fun))
+    ratios = np.expm1(best.x)
+    residual = _profile(best.x, sizes, products, y.size)[1]
+    return float(ratios[0] * residual), float(ratios[1] * residual), float(residual)
+
+
+def _profile(
+    log_ratios: Floats,
+    sizes: tuple[int, int],
+    products: tuple[Floats, Floats, Floats],
+    n: int,
+) -> tuple[float, float]:
+    """Return -2 log restricted likelihood (without constants) and the residual variance.
+
+    With V = I + Z D Z' everything comes from the small matrix I + D^(1/2) Z'Z D^(1/2).
+    """
+    zz, zx, xx = products
+    scale = np.repeat(np.sqrt(np.expm1(log_ratios)), sizes)
+    lower = np.linalg.cholesky(np.eye(scale.size) + scale[:, None] * zz * scale)
+    part = np.linalg.solve(lower, scale[:, None] * zx)
+    weighted = xx - part.T @ part
+    ones = float(weighted[0, 0])
+    rest = float(weighted[1, 1] - weighted[0, 1] ** 2 / ones)
+    residual = max(rest / (n - 1), np.finfo(float).tiny)
+    value = (n - 1) * np.log(residual) + 2 * np.log(np.diag(lower)).sum() + np.log(ones)
+    return float(value), residual

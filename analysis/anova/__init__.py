@@ -1,0 +1,1 @@
+"""Do the samples differ in their scores, and by how much?"""

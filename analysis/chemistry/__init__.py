@@ -1,0 +1,1 @@
+"""What do the numbers of the meter say about a bottle, a blend or a label?"""

@@ -1,0 +1,252 @@
+"""The published labelling standard as data: editions, a batch's facts, and each name's conditions.
+
+A condition is met, not met, or not stated. The rules are those of the editions
+in `EDITIONS`; later amendments were not checked, and the local authority decides.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from ..core.errors import OptionError
+
+
+class Rule(NamedTuple):
+    """Where a rule is published.
+
+    Attributes
+    ----------
+    edition : str
+        Number and date of the edition meant.
+    in_force : str
+        Date from which it holds, ISO 8601.
+    known_from : str
+        How this project knows it: ``secondary`` text or ``memory``.
+    """
+
+    edition: str
+    in_force: str
+    known_from: str
+
+
+EDITIONS = {
+    "act": Rule(
+        "Liquor Tax Act, article 3 (vii), as amended in 2006",
+        "2006-05-01",
+        "memory",
+    ),
+    "standard": Rule(
+        "National Tax Agency Notification No. 8 of 22 November 1989, amended by No. 10 of 2003",
+        "2004-01-01",
+        "secondary",
+    ),
+    "indication": Rule("designation of December 2015", "2015-12-25", "memory"),
+    "trade": Rule("–", "–", "memory"),
+}
+
+MOST_ALCOHOL = 22.0
+MOST_OTHER_MATERIALS = 50.0
+LEAST_KOJI_RICE = 15.0
+MOST_ADDED_ALCOHOL = 10.0
+GENSHU_DROP = 1.0
+LEAST_VARIETY = 50.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """What is known about a batch; None is not stated.
+
+    Attributes
+    ----------
+    abv : float
+        % by volume at 15 °C.
+    polishing_ratio : float
+        % of the brown rice that is left.
+    koji_rice : float
+        Koji rice in % of the white rice by weight.
+    added_alcohol : float
+        Brewer's alcohol, counted as 95 % by volume, in % of the white rice by
+        weight; 0 for none. See `added_alcohol`.
+    other_materials : float
+        Other permitted materials (sugar, acid, lees …) in % of the rice by weight; 0 for none.
+    ginjo_making, special_method, inspected_rice, filtered : bool
+        Ginjo-zukuri; a special method of making; rice inspected grade 3 or
+        better; mash separated into liquid and lees (kosu).
+    water_drop : float
+        % alcohol by which water after pressing lowered it; 0 for none.
+    heated_before_storage, heated_at_bottling : bool
+        Pasteurisation, each time.
+    single_site, wood_stored : bool
+        Brewed at one site of one maker; stored in wood with its aroma.
+    stored_years : float
+        Storage in years.
+    rice_variety : float
+        % of the rice that is the variety named.
+    made_at_origin : bool
+        Wholly made at the place named.
+    japanese : bool
+        Japanese rice, brewed in Japan.
+    """
+
+    abv: float | None = None
+    polishing_ratio: float | None = None
+    koji_rice: float | None = None
+    added_alcohol: float | None = None
+    other_materials: float | None = None
+    ginjo_making: bool | None = None
+    special_method: bool | None = None
+    inspected_rice: bool | None = None
+    filtered: bool | None = None
+    water_drop: float | None = None
+    heated_before_storage: bool | None = None
+    heated_at_bottling: bool | None = None
+    single_site: bool | None = None
+    wood_stored: bool | None = None
+    stored_years: float | None = None
+    rice_variety: float | None = None
+    made_at_origin: bool | None = None
+    japanese: bool | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("abv", "polishing_ratio", "koji_rice", "rice_variety"):
+            _between(name, getattr(self, name), 100)
+        for name in ("added_alcohol", "other_materials", "water_drop", "stored_years"):
+            _between(name, getattr(self, name), 1000)
+        if self.polishing_ratio == 0:
+            raise OptionError("labelling.polishing", value=0)
+
+
+Condition = tuple[str, Callable[[Batch], "bool | None"]]
+
+
+def _at_most(field: str, limit: float, *, strictly: bool = False) -> Condition:
+    def holds(batch: Batch) -> bool | None:
+        value = getattr(batch, field)
+        return None if value is None else bool(value < limit or (value == limit and not strictly))
+
+    return f"{field}_{'below' if strictly else 'most'}_{limit:g}", holds
+
+
+def _at_least(field: str, limit: float) -> Condition:
+    def holds(batch: Batch) -> bool | None:
+        value = getattr(batch, field)
+        return None if value is None else bool(value >= limit)
+
+    return f"{field}_least_{limit:g}", holds
+
+
+def _above(field: str, limit: float) -> Condition:
+    def holds(batch: Batch) -> bool | None:
+        value = getattr(batch, field)
+        return None if value is None else bool(value > limit)
+
+    return f"{field}_above_{limit:g}", holds
+
+
+def _is(field: str, *, wanted: bool = True) -> Condition:
+    def holds(batch: Batch) -> bool | None:
+        value = getattr(batch, field)
+        return None if value is None else bool(value) is wanted
+
+    return f"{field}_{'yes' if wanted else 'no'}", holds
+
+
+def _either(first: Condition, second: Condition) -> Condition:
+    def holds(batch: Batch) -> bool | None:
+        answers = (first[1](batch), second[1](batch))
+        return True if True in answers else None if None in answers else False
+
+    return f"{first[0]}_or_{second[0]}", holds
+
+
+SAKE = (
+    _at_most("abv", MOST_ALCOHOL, strictly=True),
+    _is("filtered"),
+    _at_most("other_materials", MOST_OTHER_MATERIALS),
+)
+_NO_ALCOHOL = _at_most("added_alcohol", 0)
+# The standard's table names brewer's alcohol among the ingredients of these classes.
+_LITTLE_ALCOHOL = (_above("added_alcohol", 0), _at_most("added_alcohol", MOST_ADDED_ALCOHOL))
+_SPECIAL = (
+    _is("inspected_rice"),
+    _at_least("koji_rice", LEAST_KOJI_RICE),
+    _at_most("other_materials", 0),
+)
+_GINJO = _is("ginjo_making")
+_FINE = _either(_at_most("polishing_ratio", 60), _is("special_method"))
+
+
+class Name(NamedTuple):
+    """A name that a label may carry: its conditions and where they are published."""
+
+    japanese: str
+    rule: str
+    conditions: tuple[Condition, ...]
+    judged: str | None = None
+
+
+def _designation(japanese: str, judged: str, *conditions: Condition) -> Name:
+    return Name(japanese, "standard", (*SAKE[:2], *_SPECIAL, *conditions), judged)
+
+
+_50, _60, _70 = (_at_most("polishing_ratio", limit) for limit in (50, 60, 70))
+DESIGNATIONS: Mapping[str, Name] = {
+    "junmai daiginjo": _designation("純米大吟醸酒", "especially", _NO_ALCOHOL, _50, _GINJO),
+    "daiginjo": _designation("大吟醸酒", "especially", *_LITTLE_ALCOHOL, _50, _GINJO),
+    "junmai ginjo": _designation("純米吟醸酒", "good", _NO_ALCOHOL, _60, _GINJO),
+    "ginjo": _designation("吟醸酒", "good", *_LITTLE_ALCOHOL, _60, _GINJO),
+    "tokubetsu junmai": _designation("特別純米酒", "especially", _NO_ALCOHOL, _FINE),
+    "junmai": _designation("純米酒", "good", _NO_ALCOHOL),
+    "tokubetsu honjozo": _designation("特別本醸造酒", "especially", *_LITTLE_ALCOHOL, _70, _FINE),
+    "honjozo": _designation("本醸造酒", "good", *_LITTLE_ALCOHOL, _70),
+}
+"""Special designations, most demanding first."""
+
+TERMS: Mapping[str, Name] = {
+    "sake": Name("清酒", "act", SAKE),
+    "nihonshu": Name("日本酒", "indication", (*SAKE, _is("japanese"))),
+    "genshu": Name("原酒", "standard", (_at_most("water_drop", GENSHU_DROP, strictly=True),)),
+    "namazake": Name(
+        "生酒",
+        "standard",
+        (_is("heated_before_storage", wanted=False), _is("heated_at_bottling", wanted=False)),
+    ),
+    "namachozo": Name(
+        "生貯蔵酒",
+        "standard",
+        (_is("heated_before_storage", wanted=False), _is("heated_at_bottling")),
+    ),
+    "namazume": Name(
+        "生詰酒", "trade", (_is("heated_before_storage"), _is("heated_at_bottling", wanted=False))
+    ),
+    "kiippon": Name("生一本", "standard", (_NO_ALCOHOL, *_SPECIAL, _is("single_site"))),
+    "taruzake": Name("樽酒", "standard", (_is("wood_stored"),)),
+    "years stored": Name("貯蔵年数", "standard", (_at_least("stored_years", 1),)),
+    "rice variety": Name("原料米の品種", "standard", (_at_least("rice_variety", LEAST_VARIETY),)),
+    "place of origin": Name("産地", "standard", (_is("made_at_origin"),)),
+}
+"""Other terms with conditions."""
+
+TRADE_TERMS = {
+    "arabashiri": "荒走り",
+    "nakadori": "中取り",
+    "nakagumi": "中汲み",
+    "seme": "責め",
+    "muroka": "無濾過",
+    "nigori": "にごり",
+    "origarami": "おりがらみ",
+    "usunigori": "うすにごり",
+    "shizuku": "雫",
+    "tobin": "斗瓶",
+    "kassei": "活性",
+    "shiboritate": "しぼりたて",
+}
+"""Terms without a legal definition: nothing to contradict, and nothing that protects them."""
+
+
+def _between(name: str, value: float | None, high: float) -> None:
+    if value is not None and not (math.isfinite(value) and 0 <= value <= high):
+        raise OptionError("density.within", name=name, value=value, low=0, high=high)

@@ -1,0 +1,337 @@
+"""What a batch may be called by Japan's published labelling standard, and what it may not.
+
+Three answers to each condition: met, not met, not stated. A missing entry is
+never taken for met. What only people can judge (flavour and colour "good") is
+named and left to them. The rules stand in `label_rules`, with their editions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from enum import Enum
+from typing import Any
+
+import pandas as pd
+
+from ..core.errors import OptionError, TableError
+from ..core.result import Result, copies
+from ..core.words import Sentence
+from .density_scales import mass_fraction, mixture_density
+from .label_rules import DESIGNATIONS, EDITIONS, TERMS, TRADE_TERMS, Batch, Condition
+
+
+class Answer(Enum):
+    """Whether a condition or a name holds."""
+
+    YES = "yes"
+    NO = "no"
+    NOT_STATED = "not stated"
+
+
+_CLAIM_MARKS = {Answer.YES: "supported", Answer.NO: "contradicted", Answer.NOT_STATED: "open"}
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class LabelCheck(Result):
+    """Names that the data allow, and claims that they contradict.
+
+    Attributes
+    ----------
+    designations : DataFrame
+        ``name, japanese, answer`` (yes, no, not stated)``, not_met, not_stated,
+        judged``, one row a special designation, most demanding first.
+    claims : DataFrame
+        ``claim, name, answer`` (supported, contradicted, open, no definition)``,
+        not_met, not_stated, rule, in_force, known_from``.
+    """
+
+    designations: pd.DataFrame
+    claims: pd.DataFrame
+
+    @property
+    def allowed(self) -> list[str]:
+        """Designations whose stated conditions are all met."""
+        rows = self.designations
+        return [str(name) for name in rows.loc[rows["answer"] == "yes", "name"]]
+
+    @property
+    def contradicted(self) -> list[str]:
+        """Claims that the batch data contradict."""
+        rows = self.claims
+        return [str(claim) for claim in rows.loc[rows["answer"] == "contradicted", "claim"]]
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say what the batch may be called and which claims stand against its data."""
+        said = []
+        if self.allowed:
+            said.append(Sentence.of("labelling.allowed", listed=self.allowed))
+        else:
+            said.append(Sentence.of("labelling.none_allowed"))
+        open_names = self.designations[self.designations["answer"] == "not stated"]
+        missing = list(dict.fromkeys(name for row in open_names["not_stated"] for name in row))
+        if missing:
+            said.append(
+                Sentence.of(
+                    "labelling.open",
+                    listed=list(open_names["name"]),
+                    missing=[_condition(name) for name in missing],
+                )
+            )
+        for row in self.claims.to_dict("records"):
+            values = {"claim": row["claim"], "rule": row["rule"], "since": row["in_force"]}
+            match row["answer"]:
+                case "contradicted":
+                    why = [_condition(name) for name in row["not_met"]]
+                    said.append(Sentence.of("labelling.contradicted", why=why, **values))
+                case "open":
+                    why = [_condition(name) for name in row["not_stated"]]
+                    said.append(Sentence.of("labelling.claim_open", why=why, **values))
+                case "supported":
+                    said.append(Sentence.of("labelling.supported", **values))
+                case _:
+                    said.append(Sentence.of("labelling.no_definition", claim=row["claim"]))
+        said.append(Sentence.of("labelling.judged"))
+        said.append(
+            Sentence.of(
+                "labelling.authority",
+                edition=EDITIONS["standard"].edition,
+                since=EDITIONS["standard"].in_force,
+            )
+        )
+        return tuple(said)
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return both tables with the conditions written out."""
+        shown = {}
+        for heading, table in (
+            ("labelling.designations", self.designations),
+            ("labelling.claims", self.claims),
+        ):
+            if len(table):
+                written = table.copy()
+                for column in ("not_met", "not_stated"):
+                    written[column] = [
+                        "; ".join(str(_condition(name)) for name in names)
+                        for names in table[column]
+                    ]
+                shown[heading] = written.drop(columns=["rule"], errors="ignore")
+        return copies(**shown)
+
+
+def label_check(batch: Batch, claims: Sequence[str] = ()) -> LabelCheck:
+    """Hold a batch's data against the published standard, and a label's claims against both.
+
+    Parameters
+    ----------
+    batch : Batch
+        What is known.
+    claims : sequence of str
+        Terms on the label, in romaji or Japanese, as ``junmai ginjo`` or ``生酒``.
+
+    Returns
+    -------
+    LabelCheck
+
+    Raises
+    ------
+    OptionError
+        For a term this check does not know.
+
+    Examples
+    --------
+    >>> batch = Batch(abv=16, polishing_ratio=58, koji_rice=20, added_alcohol=0,
+    ...     other_materials=0, ginjo_making=True, inspected_rice=True, filtered=True, water_drop=2)
+    >>> checked = label_check(batch, ["junmai daiginjo", "genshu"])
+    >>> checked.allowed
+    ['junmai ginjo', 'tokubetsu junmai', 'junmai']
+    >>> checked.contradicted
+    ['junmai daiginjo', 'genshu']
+    """
+    designations = [
+        {
+            "name": name,
+            "japanese": known.japanese,
+            "answer": answer.value,
+            "not_met": not_met,
+            "not_stated": not_stated,
+            "judged": known.judged,
+        }
+        for name, known in DESIGNATIONS.items()
+        for answer, not_met, not_stated in [_weigh(batch, known.conditions)]
+    ]
+    return LabelCheck(
+        designations=pd.DataFrame(designations),
+        claims=pd.DataFrame(
+            [_claim(batch, claim) for claim in claims],
+            columns=[
+                "claim",
+                "name",
+                "answer",
+                "not_met",
+                "not_stated",
+                "rule",
+                "in_force",
+                "known_from",
+            ],
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class LabelTable(Result):
+    """The label check of several batches.
+
+    Attributes
+    ----------
+    checks : dict of str to LabelCheck
+        By name of the batch.
+    """
+
+    checks: dict[str, LabelCheck]
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say for each batch what it may be called and which claims stand against its data."""
+        said = [
+            Sentence.of(
+                "labelling.of_batch",
+                name=name,
+                allowed=check.allowed or Sentence.of("labelling.nothing"),
+                contradicted=check.contradicted or Sentence.of("labelling.nothing"),
+            )
+            for name, check in self.checks.items()
+        ]
+        last = next(iter(self.checks.values()), None)
+        return (*said, *(last.sentences()[-2:] if last else ()))
+
+
+def label_table(table: pd.DataFrame) -> LabelTable:
+    """Check each row of a table whose columns are named as the fields of `Batch`.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a batch, with ``bottle``, ``batch`` or ``name``, and ``claims``
+        separated by semicolons. Yes and no stand as yes/no, true/false or 1/0.
+
+    Raises
+    ------
+    TableError
+        With all faults, by row.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"bottle": ["a"], "water_drop": [2], "claims": ["genshu; muroka"]})
+    >>> label_table(rows).checks["a"].contradicted
+    ['genshu']
+    """
+    kinds = {field.name: "bool" in str(field.type) for field in fields(Batch)}
+    naming = next((name for name in ("bottle", "batch", "sample", "name") if name in table), None)
+    checks: dict[str, LabelCheck] = {}
+    faults = []
+    for place, (_, row) in enumerate(table.iterrows(), start=1):
+        stated: dict[str, Any] = {}
+        for name, yes_no in kinds.items():
+            cell = row.get(name)
+            if cell is None or not str(cell).strip() or pd.isna(cell):
+                continue
+            value = _yes_no(cell) if yes_no else pd.to_numeric(str(cell), errors="coerce")
+            if value is None or pd.isna(value):
+                faults.append(
+                    Sentence.of(
+                        "labelling.bad_yes_no" if yes_no else "table.bad_score",
+                        row=place,
+                        column=name,
+                        found=repr(cell),
+                    )
+                )
+            else:
+                stated[name] = value
+        claims = str(row.get("claims") or "").replace("nan", "")
+        try:
+            checked = label_check(
+                Batch(**stated), [claim.strip() for claim in claims.split(";") if claim.strip()]
+            )
+        except OptionError as refused:
+            faults.append(Sentence.of("labelling.row", row=place, why=refused.sentence))
+        else:
+            checks[str(row[naming]) if naming else str(place)] = checked
+    if faults:
+        raise TableError(tuple(faults))
+    return LabelTable(checks=checks)
+
+
+def added_alcohol(litres: float, white_rice: float) -> float:
+    """Return brewer's alcohol in % of the white rice by weight, counted as 95 % alcohol.
+
+    Parameters
+    ----------
+    litres : float
+        Pure alcohol added, in litres.
+    white_rice : float
+        White rice with koji rice, in kg.
+
+    Notes
+    -----
+    That it is counted as 95 % is from memory. The limit of 10 % is then 116.5
+    litres a tonne; average ginjo used 104.5, honjozo 114.9, ordinary sake 225.2.
+
+    Examples
+    --------
+    >>> round(added_alcohol(116.5, 1000), 1)
+    10.0
+    """
+    per_litre = mixture_density(mass_fraction(95.0)) / 1000
+    return 100 * litres / 0.95 * per_litre / white_rice
+
+
+def _weigh(batch: Batch, conditions: Iterable[Condition]) -> tuple[Answer, list[str], list[str]]:
+    answers = {name: holds(batch) for name, holds in conditions}
+    not_met = [name for name, met in answers.items() if met is False]
+    not_stated = [name for name, met in answers.items() if met is None]
+    answer = Answer.NO if not_met else Answer.NOT_STATED if not_stated else Answer.YES
+    return answer, not_met, not_stated
+
+
+def _claim(batch: Batch, claim: str) -> dict[str, object]:
+    name = _known_name(claim)
+    known = DESIGNATIONS.get(name) or TERMS.get(name)
+    if known is None:
+        rule, answer = EDITIONS["trade"], "no definition"
+        not_met: list[str] = []
+        not_stated: list[str] = []
+    else:
+        weighed, not_met, not_stated = _weigh(batch, known.conditions)
+        rule, answer = EDITIONS[known.rule], _CLAIM_MARKS[weighed]
+    return {
+        "claim": claim,
+        "name": name,
+        "answer": answer,
+        "not_met": not_met,
+        "not_stated": not_stated,
+        "rule": rule.edition,
+        "in_force": rule.in_force,
+        "known_from": rule.known_from,
+    }
+
+
+def _known_name(claim: str) -> str:
+    """Find the name of a claim, in romaji or Japanese."""
+    spoken = " ".join(claim.lower().replace("-", " ").replace("_", " ").split())
+    all_names = {name: known.japanese for name, known in {**DESIGNATIONS, **TERMS}.items()}
+    all_names |= TRADE_TERMS
+    for name, japanese in all_names.items():
+        if spoken in {name, japanese, japanese.removesuffix("酒")}:
+            return name
+    raise OptionError("labelling.unknown_claim", claim=claim, known=list(all_names))
+
+
+def _yes_no(cell: object) -> bool | None:
+    written = str(cell).strip().lower()
+    if written in {"yes", "true", "1", "1.0", "y", "はい"}:
+        return True
+    return False if written in {"no", "false", "0", "0.0", "n", "いいえ"} else None
+
+
+def _condition(name: str) -> Sentence:
+    return Sentence.of(f"labelling.{name}")

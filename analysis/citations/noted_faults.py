@@ -1,0 +1,458 @@
+"""Is there a fault, how sure are we, and what to do with the bottle.
+
+Per bottle and fault: how many assessors noted it, with exact limits; and what
+the silence of all of them still allows. Where clean or spiked controls were
+poured blind, the panel's own hits and false alarms stand beside it. The
+recommendation follows a rule that is stated and can be changed; it is common
+practice, no source, and never a clearance of safety.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from ..core.errors import NotEstimable, OptionError
+from ..core.options import share_of, whole
+from ..core.result import Result, copies, each_row, p_words
+from ..core.tidy_table import Tidy, tidy
+from ..core.words import Sentence
+from ..inference.adjusted_p import adjust
+from ..inference.proportions import clopper_pearson, upper_limit
+from ..ordinal.ordinal_model import ordinal
+from .cochran_q import mcnemar
+
+_SHUFFLES = 1999
+DECISIONS = ("hold", "recheck", "pass")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """When to hold a bottle back, when to taste it again. Common practice, no source.
+
+    Attributes
+    ----------
+    hold_share : float
+        Hold where at least this share of assessors noted the same fault.
+    strong_share, strong_from : float, int
+        Hold also where at least `strong_share` noted it at severity
+        `strong_from` or more, and at least two assessors did.
+    recheck_from : int
+        Taste again where at least so many assessors noted the same fault.
+    fewest : int
+        With fewer assessors silence is not enough to pass: taste again.
+    """
+
+    hold_share: float = 0.5
+    strong_share: float = 1 / 3
+    strong_from: int = 2
+    recheck_from: int = 1
+    fewest: int = 5
+
+    def __post_init__(self) -> None:
+        for name in ("hold_share", "strong_share"):
+            value = getattr(self, name)
+            if not 0 < value <= 1:
+                raise OptionError("faults.bad_share", name=name, value=value)
+        whole("strong_from", self.strong_from)
+        whole("recheck_from", self.recheck_from)
+        whole("fewest", self.fewest)
+
+    def sentence(self) -> Sentence:
+        """Say the rule."""
+        return Sentence.of(
+            "faults.rule",
+            hold=f"{self.hold_share:.0%}",
+            strong=f"{self.strong_share:.0%}",
+            severity=self.strong_from,
+            recheck=Sentence.of("common.assessors", n=self.recheck_from),
+            fewest=self.fewest,
+        )
+
+    def decide(self, k: int, strong: int, n: int) -> str:
+        """Return "hold", "recheck" or "pass" for one fault.
+
+        Parameters
+        ----------
+        k, strong, n : int
+            Assessors who noted it, who noted it strongly, and all.
+
+        Examples
+        --------
+        >>> Rule().decide(4, 0, 8), Rule().decide(1, 1, 8), Rule().decide(0, 0, 8)
+        ('hold', 'recheck', 'pass')
+        >>> Rule().decide(0, 0, 3)
+        'recheck'
+        """
+        share = k / n
+        if k >= min(2, n) and (
+            share >= self.hold_share or (strong >= 2 and strong / n >= self.strong_share)
+        ):
+            return "hold"
+        if k >= self.recheck_from or n < self.fewest:
+            return "recheck"
+        return "pass"
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Faults(Result):
+    """Faults by bottle.
+
+    Attributes
+    ----------
+    table : DataFrame
+        Columns ``sample, fault, k, n, share, low, high, upper, strong, severity,
+        decision``: exact limits, the one-sided upper limit, assessors at
+        severity `Rule.strong_from` or more, the median severity of those who
+        noted it (missing where nobody did), the rule's word for this fault.
+    decisions : DataFrame
+        Columns ``sample, decision, faults``: the strictest word of a bottle
+        and the faults that asked for it.
+    by_role : DataFrame
+        Columns ``sample, fault, role, k, n, low, high``; empty without roles.
+    controls : DataFrame
+        Columns ``sample, fault, kind, k, n, share, low, high``: hits on spiked
+        controls (kind "spiked"), false alarms on clean ones ("clean"); a clean
+        control in which nobody noted anything has one row without a fault.
+    against_clean : DataFrame
+        Columns ``sample, fault, control, only_sample, only_control, p, holm``:
+        exact McNemar of a bottle against the clean control.
+    severity : DataFrame
+        Columns ``fault, p, p_shuffled, worst, mildest, difference, low, high``:
+        the ordinal model of severities over bottles (a cumulative link with
+        assessors random), for faults that at least two assessors noted: its
+        test, and the largest difference on its hidden scale (logits), missing
+        where it has no finite estimate.
+    rule : Rule
+    level : float
+    """
+
+    table: pd.DataFrame
+    decisions: pd.DataFrame
+    by_role: pd.DataFrame
+    controls: pd.DataFrame
+    against_clean: pd.DataFrame
+    severity: pd.DataFrame
+    rule: Rule
+    level: float
+    method: str = "k of n assessors (worst replicate), Clopper-Pearson; McNemar exact, Holm"
+
+    def of(self, sample: str) -> pd.DataFrame:
+        """Return the rows of one bottle, most noted fault first."""
+        rows = self.table[self.table["sample"] == sample]
+        return rows.sort_values(["k", "strong"], ascending=False, kind="stable")
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say for each bottle what was noted and what the rule asks for."""
+        said: list[Sentence] = []
+        for sample in self.decisions["sample"]:
+            said += self.bottle(str(sample))
+        said += self.about_controls()
+        differing = self.severity[self.severity[["p", "p_shuffled"]].max(axis=1) <= 1 - self.level]
+        said += each_row(
+            differing,
+            lambda row: Sentence.of(
+                "faults.severity_differs", fault=row.fault, p=p_words(row.p_shuffled)
+            ),
+        )
+        return (*said, self.rule.sentence(), Sentence.of("faults.no_clearance"))
+
+    def bottle(self, sample: str) -> tuple[Sentence, Sentence]:
+        """Say what was noted in one bottle, and what the rule asks for."""
+        row = self.decisions["sample"] == sample
+        decision = str(self.decisions.loc[row, "decision"].item())
+        return self._noted(sample), Sentence.of(f"faults.{decision}", sample=sample)
+
+    def about_controls(self) -> tuple[Sentence, ...]:
+        """Say hits and false alarms, and what was noted beyond the clean control."""
+        said: list[Sentence] = list(each_row(self.controls, _control))
+        beyond = self.against_clean[self.against_clean["holm"] <= 1 - self.level]
+        said += each_row(
+            beyond,
+            lambda row: Sentence.of(
+                "faults.beyond_clean",
+                sample=row.sample,
+                fault=row.fault,
+                control=row.control,
+                p=p_words(row.holm),
+            ),
+        )
+        if len(self.against_clean) and beyond.empty:
+            said.append(Sentence.of("faults.none_beyond"))
+        return tuple(said)
+
+    def _noted(self, sample: str) -> Sentence:
+        rows = self.of(sample)
+        first = rows.iloc[0]
+        level = f"{self.level:.0%}"
+        if first["k"] == 0:
+            fewest = int(rows["n"].min())
+            return Sentence.of(
+                "faults.silent",
+                sample=sample,
+                n=fewest,
+                upper=f"{rows['upper'].max():.0%}",
+                level=level,
+            )
+        noted = each_row(
+            rows[rows["k"] > 0],
+            lambda row: Sentence.of(
+                "faults.noted",
+                fault=row.fault,
+                k=row.k,
+                n=row.n,
+                low=f"{row.low:.0%}",
+                high=f"{row.high:.0%}",
+                severity=f"{row.severity:g}",
+            ),
+        )
+        return Sentence.of("faults.bottle", sample=sample, listed=noted, level=level)
+
+    def tables(self) -> Mapping[str, pd.DataFrame]:
+        """Return the tables that have rows."""
+        shown = {
+            "faults.heading": self.table[self.table["k"] > 0],
+            "faults.decisions": self.decisions,
+            "faults.by_role": self.by_role,
+            "faults.controls": self.controls,
+            "faults.against_clean": self.against_clean,
+            "faults.severity": self.severity,
+        }
+        return copies(**{key: table for key, table in shown.items() if len(table)})
+
+
+def _control(row: object) -> Sentence:
+    values = row._asdict()  # type: ignore[attr-defined]
+    name = f"faults.control_{values['kind']}" if values["fault"] else "faults.control_silent"
+    return Sentence.of(
+        name,
+        sample=values["sample"],
+        fault=values["fault"],
+        k=values["k"],
+        n=values["n"],
+        low=f"{values['low']:.0%}",
+        high=f"{values['high']:.0%}",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Controls:
+    """Bottles of which the server knows what they are.
+
+    Attributes
+    ----------
+    spiked : mapping of str to str
+        Sample to the fault that was put into it.
+    clean : sequence of str
+        Samples known to be sound.
+    """
+
+    spiked: Mapping[str, str] = field(default_factory=dict)
+    clean: Sequence[str] = ()
+
+
+def faults(
+    table: Tidy | pd.DataFrame,
+    *,
+    attributes: Sequence[str] | None = None,
+    roles: Mapping[str, str] | None = None,
+    controls: Controls | None = None,
+    rule: Rule | None = None,
+    level: float = 0.95,
+) -> Faults:
+    """Count who noted which fault in which bottle, and apply the rule.
+
+    Parameters
+    ----------
+    table : Tidy or DataFrame
+        Severities: 0 not noticed, above 0 noticed. An assessor noted a fault
+        if any replicate says so; the worst one gives the severity.
+    attributes : sequence of str, optional
+        The faults; by default all attributes of the table.
+    roles : mapping, optional
+        Assessor to role, for counts by role.
+    controls : Controls, optional
+        They are judged apart and get no recommendation.
+    rule : Rule, optional
+        By default `Rule()`; state it when you change it.
+    level : float
+        Confidence level.
+
+    Returns
+    -------
+    Faults
+
+    Raises
+    ------
+    OptionError
+        For a fault that is not in the table, a negative severity, or a control
+        that was not judged.
+    NotEstimable
+        If there is no answer at all.
+    """
+    share_of("level", level)
+    checked = table if isinstance(table, Tidy) else tidy(table)
+    data = checked.data
+    names = list(attributes) if attributes is not None else checked.attributes
+    unknown = [name for name in names if name not in checked.attributes]
+    if unknown:
+        raise OptionError("citations.no_attribute", name=unknown[0], have=checked.attributes)
+    data = data[data["attribute"].isin(names)]
+    if data.empty:
+        raise NotEstimable("faults.nothing")
+    if (data["score"] < 0).any():
+        raise OptionError("faults.negative", found=float(data["score"].min()))
+    known = controls or Controls()
+    absent = [s for s in [*known.spiked, *known.clean] if s not in set(data["sample"])]
+    if absent:
+        raise OptionError("faults.no_control", name=absent[0], have=checked.samples)
+    rule = rule or Rule()
+    worst = data.groupby(["attribute", "sample", "assessor"])["score"].max().reset_index()
+    worst = worst.rename(columns={"attribute": "fault"})
+    counted = _counted(worst, rule, level, names)
+    apart = {*known.spiked, *known.clean}
+    bottles = counted[~counted["sample"].isin(apart)].reset_index(drop=True)
+    careful = []
+    if known.spiked:
+        careful += _missed(counted, known)
+    return Faults(
+        table=bottles,
+        decisions=_decisions(bottles),
+        by_role=_by_role(worst[~worst["sample"].isin(apart)], roles or {}, level),
+        controls=_controls(counted, known),
+        against_clean=_against(worst, known, apart),
+        severity=_severity(data[~data["sample"].isin(apart)], bottles, level),
+        rule=rule,
+        level=level,
+        warnings=tuple(careful),
+    )
+
+
+def _counted(worst: pd.DataFrame, rule: Rule, level: float, names: list[str]) -> pd.DataFrame:
+    rows = []
+    for (fault, sample), own in worst.groupby(["fault", "sample"], sort=True):
+        noted = own["score"] > 0
+        strong = int((own["score"] >= rule.strong_from).sum())
+        rows.append(
+            {
+                "sample": str(sample),
+                "fault": str(fault),
+                "k": int(noted.sum()),
+                "n": len(own),
+                "strong": strong,
+                "severity": float(own.loc[noted, "score"].median()),
+                "decision": rule.decide(int(noted.sum()), strong, len(own)),
+            }
+        )
+    table = pd.DataFrame(rows)
+    place = {name: rank for rank, name in enumerate(names)}
+    table = table.sort_values(
+        ["sample", "fault"], key=lambda c: c.map(place) if c.name == "fault" else c, kind="stable"
+    ).reset_index(drop=True)
+    low, high = clopper_pearson(table["k"], table["n"], level)
+    table.insert(4, "share", table["k"] / table["n"])
+    table.insert(5, "low", low)
+    table.insert(6, "high", high)
+    table.insert(7, "upper", upper_limit(table["k"], table["n"], level))
+    return table
+
+
+def _decisions(table: pd.DataFrame) -> pd.DataFrame:
+    """Take the strictest word of each bottle."""
+    rows = []
+    for sample, own in table.groupby("sample", sort=True):
+        word = next(one for one in DECISIONS if (own["decision"] == one).any())
+        asked = own[(own["decision"] == word) & (own["k"] > 0)]
+        rows.append({"sample": str(sample), "decision": word, "faults": ", ".join(asked["fault"])})
+    return pd.DataFrame(rows, columns=["sample", "decision", "faults"])
+
+
+def _by_role(worst: pd.DataFrame, roles: Mapping[str, str], level: float) -> pd.DataFrame:
+    names = ["sample", "fault", "role", "k", "n", "low", "high"]
+    known = worst.assign(role=worst["assessor"].map(dict(roles))).dropna(subset=["role"])
+    if known.empty:
+        return pd.DataFrame(columns=names)
+    counts = known.assign(noted=known["score"] > 0).groupby(["sample", "fault", "role"])["noted"]
+    table = counts.agg(k="sum", n="size").reset_index()
+    low, high = clopper_pearson(table["k"], table["n"], level)
+    table = table.assign(low=low, high=high)
+    seen = table.groupby(["sample", "fault"])["k"].transform("sum") > 0
+    return table.loc[seen, names].reset_index(drop=True)
+
+
+def _controls(counted: pd.DataFrame, known: Controls) -> pd.DataFrame:
+    """Return hits on the spiked fault, and false alarms of any fault on clean bottles."""
+    names = ["sample", "fault", "kind", "k", "n", "share", "low", "high"]
+    parts = []
+    for sample, fault in known.spiked.items():
+        own = counted[(counted["sample"] == sample) & (counted["fault"] == fault)]
+        parts.append(own.assign(kind="spiked"))
+    for sample in known.clean:
+        own = counted[counted["sample"] == sample]
+        alarms = own[own["k"] > 0]
+        if alarms.empty:  # silence is a finding too; the fewest who answered bound it
+            alarms = own.nsmallest(1, "n").assign(fault="")
+        parts.append(alarms.assign(kind="clean"))
+    if not parts:
+        return pd.DataFrame(columns=names)
+    return pd.concat(parts, ignore_index=True)[names]
+
+
+def _missed(counted: pd.DataFrame, known: Controls) -> list[Sentence]:
+    """Warn of faults that the panel did not notice where they were."""
+    found = []
+    for sample, fault in known.spiked.items():
+        own = counted[(counted["sample"] == sample) & (counted["fault"] == fault)]
+        if len(own) and int(own["k"].iloc[0]) * 2 < int(own["n"].iloc[0]):
+            k, n = int(own["k"].iloc[0]), int(own["n"].iloc[0])
+            found.append(Sentence.of("faults.deaf", fault=fault, sample=sample, k=k, n=n))
+    return found
+
+
+def _severity(data: pd.DataFrame, counted: pd.DataFrame, level: float) -> pd.DataFrame:
+    """Compare severities between bottles by the ordinal model, where enough noted the fault."""
+    rows = []
+    for fault, own in data.groupby("attribute", sort=False):
+        k = counted.loc[counted["fault"] == fault, "k"]
+        if own["sample"].nunique() < 2 or own["assessor"].nunique() < 2 or k.max() < 2:
+            continue
+        try:
+            found = ordinal(own, str(fault), level=level, shuffles=_SHUFFLES)
+        except NotEstimable:
+            continue
+        finite = found.differences.dropna(subset=["se"])
+        widest = (
+            finite.sort_values("difference", key=abs).iloc[-1].to_dict() if len(finite) else None
+        )
+        worst, mildest, gap, low, high = "", "", math.nan, math.nan, math.nan
+        if widest is not None:
+            gap, low, high = (float(widest[name]) for name in ("difference", "low", "high"))
+            worst, mildest = str(widest["sample_1"]), str(widest["sample_2"])
+            if gap < 0:
+                worst, mildest, gap, low, high = mildest, worst, -gap, -high, -low
+        p = float(found.tests["p"].iloc[0])
+        rows.append((str(fault), p, found.p_shuffled, worst, mildest, gap, low, high))
+    names = ["fault", "p", "p_shuffled", "worst", "mildest", "difference", "low", "high"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def _against(worst: pd.DataFrame, known: Controls, apart: set[str]) -> pd.DataFrame:
+    """Compare every bottle with every clean control, for the faults noted in the bottle."""
+    names = ["sample", "fault", "control", "only_sample", "only_control", "p", "holm"]
+    rows = []
+    noted = worst.assign(noted=worst["score"] > 0)
+    for control in known.clean:
+        own = noted[noted["sample"] == control].set_index(["fault", "assessor"])["noted"]
+        for (sample, fault), part in noted.groupby(["sample", "fault"], sort=True):
+            if sample in apart or not part["noted"].any():
+                continue
+            here = part.set_index(["fault", "assessor"])["noted"]
+            both = pd.concat([here, own], axis=1, join="inner", keys=["here", "there"])
+            b = int((both["here"] & ~both["there"]).sum())
+            c = int((~both["here"] & both["there"]).sum())
+            rows.append((str(sample), str(fault), control, b, c, mcnemar(b, c)))
+    table = pd.DataFrame(rows, columns=names[:-1])
+    return table.assign(holm=adjust(table["p"].astype(float)))

@@ -1,0 +1,189 @@
+"""Which words tell the samples apart, and how sure we are of it.
+
+Puts together how many assessors used each word (`citations`), Cochran's exact
+test per word (`cochran`), and the panel's agreement on the word (`words_agree`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from ..core.errors import NotEstimable
+from ..core.result import Result, copies, each_row, p_words
+from ..core.tidy_table import Tidy, tidy
+from ..core.words import Sentence
+from ..inference.adjusted_p import adjust
+from .citation_counts import Citations, citations
+from .cochran_q import Cochran, cochran
+from .word_agreement import WordAgreement, words_agree
+from .word_effects import TermEffects, term_effects
+
+_ALPHA = 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Descriptors(Result):
+    """The words of a session: frequencies, tests, pairs, agreement.
+
+    Attributes
+    ----------
+    citations : Citations
+        How many assessors used each word for each sample.
+    tests : DataFrame
+        Columns ``attribute, Q, df, p, p_chi2, p_least, n, informative,
+        adjusted, holds``, one row a word. `adjusted` is Holm's over the words
+        that could have shown a difference at all (`p_least` up to 0.05);
+        missing for the others.
+    pairs : DataFrame
+        Columns ``attribute`` and those of `Cochran.pairs`.
+    agreement : WordAgreement or None
+        None with a single assessor.
+    effects : TermEffects or None
+        The score named by `liking` with and without each word, if one was named.
+    """
+
+    citations: Citations
+    tests: pd.DataFrame
+    pairs: pd.DataFrame
+    agreement: WordAgreement | None
+    effects: TermEffects | None = None
+    method: str = "Cochran's Q, exact; Holm over words that could differ (Tarone 1990)"
+
+    @property
+    def differing(self) -> list[str]:
+        """The words that hold after adjustment, smallest p first."""
+        held = self.tests[self.tests["holds"]].sort_values("p", kind="stable")
+        return [str(name) for name in held["attribute"]]
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say which words tell the samples apart, then what each sample was called."""
+        n, could = len(self.tests), int(self.tests["adjusted"].notna().sum())
+        held = self.tests[self.tests["holds"]].sort_values("p", kind="stable")
+        values = {"n": n, "could": could, "assessors": len(self.citations.assessors)}
+        if len(self.citations.samples) < 2 or len(self.citations.assessors) < 2:
+            said = [Sentence.of("descriptors.no_test", **values)]
+        elif len(held):
+            listed = each_row(
+                held,
+                lambda row: Sentence.of(
+                    "descriptors.word", attribute=row.attribute, p=p_words(row.adjusted)
+                ),
+            )
+            said = [Sentence.of("descriptors.differ", listed=listed, k=len(held), **values)]
+        elif could:
+            said = [Sentence.of("descriptors.not_shown", **values)]
+            alone = self.tests[self.tests["p"] <= _ALPHA]
+            if len(alone):
+                said.append(
+                    Sentence.of("descriptors.hints", listed=[str(a) for a in alone["attribute"]])
+                )
+        else:
+            said = [Sentence.of("descriptors.could_not", **values)]
+        if self.agreement is not None:
+            said += self.agreement.sentences()
+        if self.effects is not None:
+            said += self.effects.sentences()
+        return (*said, *self.citations.sentences())
+
+    def tables(self) -> Mapping[str, pd.DataFrame]:
+        """Return shares, tests, pairs and agreement."""
+        shown = {**self.citations.tables(), "descriptors.tests": self.tests}
+        if len(self.pairs):
+            shown["descriptors.pairs"] = self.pairs
+        if self.agreement is not None:
+            shown.update(self.agreement.tables())
+        if self.effects is not None:
+            shown.update(self.effects.tables())
+        return copies(**shown)
+
+
+def descriptors(
+    table: Tidy | pd.DataFrame,
+    *,
+    attributes: Sequence[str] | None = None,
+    level: float = 0.95,
+    rule: str = "half",
+    only_ticks: bool = False,
+    liking: str | None = None,
+    seed: int = 1,
+) -> Descriptors:
+    """Analyse ticked words: shares, differences between samples, agreement.
+
+    Parameters
+    ----------
+    table, attributes, level, rule, only_ticks
+        As for `citations`.
+    liking : str, optional
+        A scored attribute (liking, quality) to compare with and without each word.
+    seed : int
+        Of the simulation that takes over where exact p would be too long.
+
+    Returns
+    -------
+    Descriptors
+
+    Raises
+    ------
+    NotEstimable, OptionError, TableError
+        As `citations`.
+
+    Notes
+    -----
+    A word whose marks could not have given p up to 0.05 in any arrangement can
+    never be claimed; so it does not count among the tests that Holm's method
+    adjusts for (Tarone 1990, Biometrics 46:515-522).
+    """
+    checked = table if isinstance(table, Tidy) else tidy(table)
+    counted = citations(
+        checked, attributes=attributes, level=level, rule=rule, only_ticks=only_ticks
+    )
+    found = _tested(counted, level, seed)
+    rows = [
+        {
+            "attribute": one.attribute,
+            "Q": one.Q,
+            "df": one.df,
+            "p": one.p,
+            "p_chi2": one.p_chi2,
+            "p_least": one.p_least,
+            "n": one.n,
+            "informative": one.informative,
+        }
+        for one in found
+    ]
+    names = ["attribute", "Q", "df", "p", "p_chi2", "p_least", "n", "informative"]
+    tests = pd.DataFrame(rows, columns=names)
+    could = tests["p_least"] <= _ALPHA
+    tests["adjusted"] = adjust(tests["p"].where(could).astype(float))
+    tests["holds"] = tests["adjusted"] <= _ALPHA
+    compared = [one.pairs.assign(attribute=one.attribute) for one in found if len(one.pairs)]
+    pairs = pd.concat(compared, ignore_index=True) if compared else pd.DataFrame()
+    if len(pairs):
+        pairs.insert(0, "attribute", pairs.pop("attribute"))
+    careful = list(counted.warnings)
+    incomplete = max((one.incomplete for one in found), default=0)
+    if incomplete:
+        careful.append(Sentence.of("cochran.incomplete", n=incomplete))
+    careful += [one.warnings[-1] for one in found if one.simulated][:1]
+    return Descriptors(
+        citations=counted,
+        tests=tests,
+        pairs=pairs,
+        agreement=words_agree(counted, level=level) if len(counted.assessors) > 1 else None,
+        effects=term_effects(counted, checked, liking, level=level) if liking else None,
+        warnings=tuple(careful),
+    )
+
+
+def _tested(counted: Citations, level: float, seed: int) -> list[Cochran]:
+    """Test every word that can be tested."""
+    found = []
+    for name in counted.attributes:
+        try:
+            found.append(cochran(counted.matrix(name), attribute=name, level=level, seed=seed))
+        except NotEstimable:
+            continue
+    return found

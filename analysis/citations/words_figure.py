@@ -1,0 +1,370 @@
+"""The wheel: families, groups and words around, one ring a sample, dots for shares.
+
+Every sample owns a ring, every word a spoke; a dot's area is the share of
+assessors who used the word, with their number in it. Outside the rings a bar
+shows how far apart the samples are. What is shown to differ is dark, what is
+not is grey: nothing depends on colour.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from ..core.errors import OptionError
+from ..core.words import FALLBACK, say
+from .citation_counts import Citations
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.patches import Rectangle
+
+Floats = npt.NDArray[np.float64]
+INK, GREY, LINE, PAPER = "#14365c", "#8d8d8d", "#cfcfcf", "#f3f1ec"
+_HUB, _INNER, _OUTER, _BAR, _LABEL, _GROUP, _RIM, _EDGE = (
+    0.285, 0.32, 0.66, 0.075, 0.75, 1.0, 1.08, 1.165,
+)  # fmt: skip
+_GAP = 18.0
+_MARGIN = 1.19
+_KEY = 0.24
+
+
+@dataclass(frozen=True, slots=True)
+class _Spoke:
+    """One word: its angle, what it is called, where it belongs."""
+
+    attribute: str
+    label: str
+    group: str
+    family: str
+    angle: float
+
+
+def wheel_figure(
+    counted: Citations,
+    tree: pd.DataFrame,
+    *,
+    tests: pd.DataFrame | None = None,
+    samples: Sequence[str] | None = None,
+    names: Mapping[str, str] | None = None,
+    most: int = 36,
+    language: str = FALLBACK,
+    font: FontProperties | None = None,
+) -> Figure:
+    """Draw the wheel of words.
+
+    Parameters
+    ----------
+    counted : Citations
+        Shares by word and sample.
+    tree : DataFrame
+        Columns ``attribute, label, group, family``, in the order to draw;
+        words of one group, and groups of one family, stand together. Words
+        that were not asked are not drawn.
+    tests : DataFrame, optional
+        `Descriptors.tests`: words that hold are drawn dark.
+    samples : sequence of str, optional
+        Order of the rings from the inside; sorted by default.
+    names : mapping, optional
+        What to call the samples.
+    most : int
+        At most so many words are drawn: the most used ones. The figure says
+        how many were not used by anybody.
+    language : str
+        Of the words around the wheel.
+    font : FontProperties, optional
+        A face that has the letters of the labels.
+
+    Returns
+    -------
+    matplotlib Figure
+
+    Raises
+    ------
+    OptionError
+        If no word of the tree was asked.
+    """
+    from matplotlib.figure import Figure
+
+    order = list(samples or counted.samples)
+    shares = counted.shares().reindex(index=order)
+    spokes, unused, asked = _spokes(counted, tree, most)
+    if not spokes:
+        raise OptionError("wheel.no_words", have=list(counted.attributes))
+    held = _held(tests)
+    figure = Figure(figsize=(8.4, 8.4 * (2 * _MARGIN + _KEY) / (2 * _MARGIN)))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(-_MARGIN, _MARGIN)
+    axes.set_ylim(-_MARGIN - _KEY, _MARGIN)
+    axes.set_aspect("equal")
+    axes.axis("off")
+    pen = _Pen(axes, font)
+    _draw_rings(pen, len(order))
+    _draw_belonging(pen, spokes)
+    for spoke in spokes:
+        own = shares.loc[:, spoke.attribute].to_numpy(dtype=float)
+        rows = counted.table[counted.table["attribute"] == spoke.attribute]
+        k = rows.set_index("sample")["k"].reindex(order).to_numpy(dtype=float)
+        how = held.get(spoke.attribute, "open")
+        _draw_spoke(pen, spoke, own, k, how=how, spokes=len(spokes))
+    _draw_hub(pen, [str((names or {}).get(name, name)) for name in order])
+    notes = []
+    if unused:
+        notes.append(say("wheel.unused", language, n=unused))
+    if len(spokes) < asked:
+        notes.append(say("wheel.most", language, n=len(spokes), asked=asked))
+    _draw_key(pen, counted, notes, language, tested=tests is not None)
+    return figure
+
+
+def _spokes(counted: Citations, tree: pd.DataFrame, most: int) -> tuple[list[_Spoke], int, int]:
+    """Choose the words to draw and give them their angles, clockwise from the gap."""
+    used = counted.table.groupby("attribute")["k"].sum()
+    asked = tree[tree["attribute"].isin(counted.attributes)]
+    worn = asked.assign(used=asked["attribute"].map(used)).reset_index(drop=True)
+    kept = worn
+    if len(worn) > most:
+        chosen = worn[worn["used"] > 0].sort_values("used", ascending=False, kind="stable")
+        kept = worn.loc[sorted(chosen.head(most).index)]
+    step = (360 - _GAP) / max(len(kept), 1)
+    spokes = [
+        _Spoke(
+            attribute=str(row.attribute),
+            label=str(row.label),
+            group=str(row.group),
+            family=str(row.family),
+            angle=90 - _GAP / 2 - step * (place + 0.5),
+        )
+        for place, row in enumerate(kept.itertuples(index=False))
+    ]
+    return spokes, int((worn["used"] == 0).sum()), len(worn)
+
+
+def _held(tests: pd.DataFrame | None) -> dict[str, str]:
+    """Say for each word whether it holds, would hold by itself, or is not shown to differ."""
+    if tests is None:
+        return {}
+    return {
+        str(name): "holds" if holds else "alone" if p <= 0.05 else "open"
+        for name, holds, p in zip(tests["attribute"], tests["holds"], tests["p"], strict=True)
+    }
+
+
+def _at(angle: float, radius: float) -> tuple[float, float]:
+    turn = math.radians(angle)
+    return radius * math.cos(turn), radius * math.sin(turn)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pen:
+    """What draws on the wheel's axes."""
+
+    axes: Axes
+    font: FontProperties | None
+
+    def circle(self, x: float, y: float, radius: float, **style: Any) -> None:
+        from matplotlib.patches import Circle
+
+        self.axes.add_patch(Circle((x, y), radius, **style))
+
+    def wedge(self, inner: float, outer: float, start: float, end: float, **style: Any) -> None:
+        from matplotlib.patches import Wedge
+
+        self.axes.add_patch(Wedge((0, 0), outer, start, end, width=outer - inner, **style))
+
+    def line(self, start: tuple[float, float], end: tuple[float, float], **style: Any) -> None:
+        self.axes.plot(*zip(start, end, strict=True), solid_capstyle="butt", **style)
+
+    def write(self, x: float, y: float, text: str, **style: Any) -> None:
+        style.setdefault("ha", "center")
+        style.setdefault("va", "center")
+        if self.font is not None:
+            style["fontproperties"] = self._sized(float(str(style.pop("fontsize", 9))))
+        self.axes.text(x, y, text, **style)
+
+    def _sized(self, size: float) -> FontProperties:
+        assert self.font is not None  # noqa: S101 - asked for with a font only
+        font = self.font.copy()
+        font.set_size(size)
+        return font
+
+    def arc(self, text: str, angle: float, radius: float, size: float, room: float) -> None:
+        """Write along a circle, middle at `angle`; smaller where the room is short."""
+        from matplotlib.patches import PathPatch
+        from matplotlib.path import Path
+        from matplotlib.textpath import TextPath
+
+        path = TextPath((0, 0), text, size=1.0, prop=self.font)
+        box = path.get_extents()
+        size = min(size, room * math.radians(1) * radius / max(box.width, 1e-9))
+        x = (path.vertices[:, 0] - box.x0 - box.width / 2) * size
+        y = (path.vertices[:, 1] - 0.36) * size
+        below = math.sin(math.radians(angle)) < -0.05
+        turn = math.radians(angle) + (x if below else -x) / radius
+        reach = radius - y if below else radius + y
+        bent = np.column_stack([reach * np.cos(turn), reach * np.sin(turn)])
+        self.axes.add_patch(PathPatch(Path(bent, path.codes), facecolor="black", linewidth=0))
+
+
+def _draw_rings(pen: _Pen, samples: int) -> None:
+    """Draw a ring for every sample, every other one tinted, lettered in the gap."""
+    thick = (_OUTER - _INNER) / samples
+    start, end = 90 + _GAP / 2 - 360, 90 - _GAP / 2
+    for place in range(samples):
+        inner = _INNER + place * thick
+        tint = PAPER if place % 2 == 0 else "white"
+        pen.wedge(inner, inner + thick, start, end, facecolor=tint, edgecolor="none", zorder=0)
+        letter = chr(ord("A") + place)
+        pen.write(0, inner + thick / 2, letter, fontsize=9.5, fontweight="bold")
+    for radius in (_INNER, _OUTER):
+        pen.wedge(radius - 0.001, radius + 0.001, start, end, facecolor=GREY, edgecolor="none")
+
+
+def _draw_belonging(pen: _Pen, spokes: list[_Spoke]) -> None:
+    """Draw the arcs of groups and, as the rim, of families."""
+    step = (360 - _GAP) / len(spokes)
+    for name, members in groupby(spokes, key=lambda spoke: spoke.family):
+        own = list(members)
+        high, low = own[0].angle + step / 2, own[-1].angle - step / 2
+        pen.wedge(_RIM, _EDGE, low + 0.5, high - 0.5, facecolor="#e2e6ea", edgecolor="none")
+        for edge in (low, high):
+            pen.line(_at(edge, _INNER), _at(edge, _EDGE), color=GREY, linewidth=0.9, zorder=1)
+        middle, room = (high + low) / 2, high - low - 1.5
+        pen.arc(name, middle, (_RIM + _EDGE) / 2, 0.056, room)
+        for group, inside in groupby(own, key=lambda spoke: spoke.group):
+            part = list(inside)
+            top, bottom = part[0].angle + step / 2, part[-1].angle - step / 2
+            pen.wedge(
+                _GROUP, _GROUP + 0.005, bottom + 0.8, top - 0.8, facecolor=INK, edgecolor="none"
+            )
+            pen.arc(group, (top + bottom) / 2, _GROUP + 0.037, 0.042, top - bottom - 1.2)
+
+
+def _draw_spoke(
+    pen: _Pen, spoke: _Spoke, shares: Floats, k: Floats, *, how: str, spokes: int
+) -> None:
+    """Draw one word: a dot in every ring, the bar of the difference, its name."""
+    thick = (_OUTER - _INNER) / len(shares)
+    ink = {"holds": INK, "alone": "#5f7896", "open": GREY}[how]
+    step = math.radians((360 - _GAP) / spokes)
+    for place, (share, count) in enumerate(zip(shares, k, strict=True)):
+        radius = _INNER + (place + 0.5) * thick
+        x, y = _at(spoke.angle, radius)
+        full = 0.46 * min(thick, step * radius)
+        if math.isnan(share):
+            continue
+        if share == 0:
+            pen.circle(x, y, 0.004, facecolor=LINE, edgecolor="none", zorder=3)
+            continue
+        size = full * math.sqrt(share)
+        pen.circle(x, y, size, facecolor=ink, edgecolor="white", linewidth=0.6, zorder=3)
+        if size > 0.021:
+            pen.write(x, y - 0.001, f"{count:.0f}", fontsize=7, color="white", zorder=4)
+    known = shares[~np.isnan(shares)]
+    reach = float(np.ptp(known)) if len(known) else 0.0
+    width = min(math.degrees(step) * 0.32, 2.6)
+    style: dict[str, Any] = {"facecolor": ink, "edgecolor": ink}
+    if how != "holds":
+        style = {
+            "facecolor": "white",
+            "edgecolor": ink,
+            "hatch": "////" if how == "alone" else None,
+        }
+    edge = _OUTER + 0.012
+    if reach > 0:
+        pen.wedge(
+            edge,
+            edge + _BAR * reach,
+            spoke.angle - width,
+            spoke.angle + width,
+            linewidth=0.8,
+            **style,
+        )
+    left = math.cos(math.radians(spoke.angle)) < 0
+    x, y = _at(spoke.angle, _LABEL)
+    pen.write(
+        x,
+        y,
+        spoke.label,
+        fontsize=min(8.6, 8.6 * 13.5 / _width(spoke.label)),
+        fontweight="bold" if how == "holds" else "normal",
+        color="black" if how != "open" else "#3d3d3d",
+        rotation=spoke.angle + 180 if left else spoke.angle,
+        rotation_mode="anchor",
+        ha="right" if left else "left",
+    )
+
+
+def _width(text: str) -> int:
+    """Count letters; Japanese ones are twice as wide."""
+    return max(1, sum(2 if ord(letter) > 0x2E80 else 1 for letter in text))
+
+
+def _draw_hub(pen: _Pen, names: list[str]) -> None:
+    """Write in the middle which ring is which sample, inside the two rings of a tasting cup."""
+    pen.circle(0, 0, _HUB, facecolor="white", edgecolor=INK, linewidth=2.2)
+    pen.circle(0, 0, _HUB - 0.024, facecolor="none", edgecolor=INK, linewidth=0.7)
+    gap = min(0.066, 0.4 / len(names))
+    size = 8.6 if len(names) <= 6 else 7.2
+    for place, name in enumerate(names):
+        y = gap * ((len(names) - 1) / 2 - place)
+        room = 2 * math.sqrt(max((_HUB - 0.05) ** 2 - y**2, 0.01))
+        letters = max(6, int(room / 0.0148 / (size / 8.6) * 0.62))
+        shown = name if len(name) <= letters else name[: letters - 1] + "…"
+        pen.write(0, y, f"{chr(ord('A') + place)}  {shown}", fontsize=size)
+
+
+def _draw_key(
+    pen: _Pen, counted: Citations, notes: list[str], language: str, *, tested: bool
+) -> None:
+    """Explain dots and bars in the corners below the wheel."""
+    n = int(counted.table["n"].max())
+    left, low = -1.12, -_MARGIN - 0.185
+    pen.write(
+        left, low + 0.155, say("wheel.dots", language, n=n), fontsize=8, ha="left", va="bottom"
+    )
+    for place, count in enumerate(sorted({1, max(1, n // 2), n})):
+        x = left + 0.05 + place * 0.16
+        size = 0.05 * math.sqrt(count / n)
+        pen.circle(x, low + 0.085, size, facecolor=GREY, edgecolor="none")
+        pen.write(x, low + 0.0, f"{count} / {n}", fontsize=7.5)
+    right = 1.12
+    kinds = ["holds", "alone", "open"] if tested else ["open"]
+    pen.write(right, low + 0.155, say("wheel.bars", language), fontsize=8, ha="right", va="bottom")
+    for place, how in enumerate(kinds):
+        y = low + 0.115 - place * 0.058
+        ink = {"holds": INK, "alone": "#5f7896", "open": GREY}[how]
+        pen.axes.add_patch(_box(right - 0.045, y - 0.018, how, ink))
+        word = say(f"wheel.{how}" if tested else "wheel.untested", language)
+        pen.write(right - 0.065, y, word, fontsize=7.5, ha="right")
+    for place, note in enumerate(notes):
+        pen.write(-0.08, low + 0.06 - 0.055 * place, note, fontsize=7.5, color="#3d3d3d")
+
+
+def _box(x: float, y: float, how: str, ink: str) -> Rectangle:
+    from matplotlib.patches import Rectangle as Box
+
+    filled = how == "holds"
+    return Box(
+        (x, y),
+        0.045,
+        0.036,
+        facecolor=ink if filled else "white",
+        edgecolor=ink,
+        hatch="/////" if how == "alone" else None,
+        linewidth=0.8,
+    )
+
+
+def belonging(tree: Sequence[tuple[str, str, str, str]]) -> pd.DataFrame:
+    """Make the `tree` of `wheel_figure` from rows ``(attribute, label, group, family)``."""
+    return pd.DataFrame(list(tree), columns=["attribute", "label", "group", "family"])

@@ -1,0 +1,1 @@
+"""Tables, refusals, results and sentences: what a question is asked and answered with."""

@@ -1,0 +1,1 @@
+"""Can the samples be told apart at all?"""

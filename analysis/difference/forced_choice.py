@@ -1,0 +1,441 @@
+"""A difference that can be tasted, or none that matters.
+
+Two questions, two tests, and one is never read as the other. A *difference*
+test asks whether more answers are right than guessing explains. A
+*similarity* test asks whether fewer assessors than a stated proportion can
+tell the samples apart. A difference that was not shown is no similarity.
+
+References
+----------
+ISO 4120 (triangle), ISO 10399 (duo-trio), ISO 5495:2005 with Amd 1:2016
+(paired comparison): critical counts, proportion of distinguishers, similarity.
+Ennis (1993) and Bi, Ennis & O'Mahony (1997): d' and its variance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import inf, isfinite, nan, sqrt
+from typing import Any
+
+from pandas import DataFrame
+from scipy.special import xlogy
+from scipy.stats import binom, norm
+
+from ..core.errors import OptionError
+from ..core.options import share_of, whole
+from ..core.result import Interval, Result, p_words, short
+from ..core.words import Sentence
+from ..inference.profile_likelihood import likelihood_interval
+from .critical_counts import allowed, count, exact_interval, needed, smallest_found
+from .psychometric import ForcedChoice, named
+
+POWER = 0.8
+
+
+def percent(share: float) -> str:
+    """Write a share as a percentage without decimals, but never a true 0 or 100 by rounding.
+
+    Examples
+    --------
+    >>> percent(0.248), percent(0.004), percent(1)
+    ('25 %', '0.4 %', '100 %')
+    """
+    value = 100 * share
+    near = 0 < value < 0.95 or 99.05 < value < 100
+    return f"{value:.1f} %" if near else f"{value:.0f} %"
+
+
+def _guessed(mean: float) -> str:
+    """Write the number expected by guessing: one decimal at most."""
+    return f"{round(mean, 1):g}"
+
+
+def test_word(test: str) -> Sentence:
+    """Return the name of a test as people write it."""
+    return Sentence.of(f"difference.test_{test.replace('-', '_')}")
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Counted(Result):
+    """Right answers of a forced-choice test, and what they tell of the assessors.
+
+    Attributes
+    ----------
+    test : str
+        Name of the test.
+    correct, n : int
+        Right answers and all answers, one answer an assessor.
+    chance : float
+        Share of right answers by guessing.
+    share : float
+        ``correct / n``.
+    distinguishers : float
+        ``(share - chance) / (1 - chance)``; below 0 when fewer were right than by guessing.
+    distinguishers_se : float
+        Standard error of `distinguishers` (ISO 5495 Amd 1:2016).
+    distinguishers_interval : Interval
+        Exact (Clopper-Pearson) limits, within 0 and 1.
+    d_prime : float
+        Size of the difference in standard deviations of one cup's percept; 0
+        at or below guessing, infinite when all are right.
+    d_prime_se : float
+        ``sqrt(B / n)``; not a number where d' is 0 or infinite.
+    d_prime_interval : Interval
+        By likelihood; an upper limit of infinity means that there is none.
+    level : float
+        Confidence level of the intervals.
+    """
+
+    test: str
+    correct: int
+    n: int
+    chance: float
+    share: float
+    distinguishers: float
+    distinguishers_se: float
+    distinguishers_interval: Interval
+    d_prime: float
+    d_prime_se: float
+    d_prime_interval: Interval
+    level: float
+
+    def interval(
+        self, level: float = 0.95, *, sides: int = 2, how: str = "exact", of: str = "distinguishers"
+    ) -> Interval:
+        """Return other limits of the proportion of distinguishers or of d'.
+
+        Parameters
+        ----------
+        level : float
+            Confidence level, 0 to 1.
+        sides : {1, 2}
+            1: each limit alone has the level (the one-sided form of the standards).
+        how : {"exact", "likelihood", "wald"}
+            Clopper-Pearson, likelihood ratio, or estimate and standard error.
+            Wald limits are those of the standards' worked examples and may
+            leave the possible range.
+        of : {"distinguishers", "d_prime"}
+            Which of the two.
+        """
+        share_of("level", level)
+        if sides not in {1, 2} or of not in {"distinguishers", "d_prime"}:
+            raise OptionError("difference.bad_interval")
+        test = named(self.test)
+        if how == "wald":
+            z = float(norm.ppf(1 - (1 - level) / sides))
+            centre = self.distinguishers if of == "distinguishers" else self.d_prime
+            error = self.distinguishers_se if of == "distinguishers" else self.d_prime_se
+            return Interval(centre - z * error, centre + z * error, level)
+        if how == "exact":
+            limits = exact_interval(self.correct, self.n, level, sides=sides)
+            low, high = (test.d_prime(limit) for limit in limits[:2])
+        elif how == "likelihood":
+            two_sided = level if sides == 2 else 2 * level - 1
+            low, high, _ = d_prime_interval(test, self.correct, self.n, two_sided)
+        else:
+            raise OptionError("difference.bad_interval")
+        if of == "distinguishers":
+            low, high = (max(0.0, test.distinguishers(test.p_correct(d))) for d in (low, high))
+        return Interval(low, high, level)
+
+    def tables(self) -> Mapping[str, DataFrame]:
+        """Return counts and estimates as one table."""
+        shares, ds = self.distinguishers_interval, self.d_prime_interval
+        exact = self.interval(self.level, of="d_prime")
+        rows = [
+            (Sentence.of("difference.row_share"), self.share, *self._share_limits()),
+            (Sentence.of("difference.row_pd"), self.distinguishers, shares.low, shares.high),
+            (Sentence.of("difference.row_d"), self.d_prime, ds.low, ds.high),
+            (Sentence.of("difference.row_d_exact"), self.d_prime, exact.low, exact.high),
+        ]
+        columns = ["quantity", "estimate", "low", "high"]
+        table = DataFrame(rows, columns=columns).astype({"quantity": str})
+        return {"difference.table_estimates": table}
+
+    def _share_limits(self) -> tuple[float, float]:
+        limits = exact_interval(self.correct, self.n, self.level)
+        return limits.low, limits.high
+
+    def _about_d(self) -> Sentence:
+        low, high, _ = self.d_prime_interval
+        values = {"d": short(self.d_prime), "low": short(low), "high": short(high)}
+        key = "difference.d_prime" if isfinite(high) else "difference.d_prime_open"
+        if not isfinite(self.d_prime):
+            key = "difference.d_prime_all"
+        return Sentence.of(key, level=percent(self.level), **values)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Difference(Counted):
+    """Outcome of a difference test.
+
+    Attributes
+    ----------
+    alpha : float
+        Risk of finding a difference where there is none.
+    p : float
+        Exact probability of so many right answers or more by guessing.
+    needed : int or None
+        Right answers needed at `alpha`; None when even all would not do.
+    significant : bool
+        Whether ``p <= alpha``.
+    found_with_80 : float or None
+        Least true proportion of distinguishers that n answers find 8 times in 10.
+    """
+
+    alpha: float
+    p: float
+    needed: int | None
+    significant: bool
+    found_with_80: float | None
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say what the count shows, and what it does not."""
+        low, high, _ = self.distinguishers_interval
+        first = Sentence.of(
+            "difference.counted",
+            test=test_word(self.test),
+            correct=self.correct,
+            n=self.n,
+            guessed=_guessed(self.n * self.chance),
+            p=p_words(self.p),
+        )
+        if self.needed is None:
+            verdict = Sentence.of("difference.hopeless", n=self.n, alpha=self.alpha)
+        elif self.significant:
+            verdict = Sentence.of(
+                "difference.shown",
+                needed=self.needed,
+                alpha=self.alpha,
+                pd=percent(self.distinguishers),
+                low=percent(low),
+                high=percent(high),
+            )
+        else:
+            verdict = Sentence.of(
+                "difference.not_shown",
+                needed=self.needed,
+                alpha=self.alpha,
+                found=percent(self.found_with_80 or nan),
+                high=percent(high),
+            )
+        return first, verdict, self._about_d()
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Similarity(Counted):
+    """Outcome of a similarity test.
+
+    Attributes
+    ----------
+    pd : float
+        The proportion of distinguishers that would matter, stated beforehand.
+    beta : float
+        Risk of calling samples similar though `pd` can tell them apart.
+    p : float
+        Exact probability of so few right answers if `pd` could tell.
+    most : int or None
+        Most right answers that still allow the claim; None when none does.
+    upper : float
+        One-sided exact upper limit of the distinguishers, confidence 1 - beta.
+    too_small : bool
+        Whether the claim would need fewer right answers than guessing gives.
+    shown : bool
+        Whether similarity is shown: ``p <= beta`` and not `too_small`.
+    chance_of_claim : float
+        Probability of the claim if nobody could tell the samples apart.
+    n_needed : int
+        Answers with which that probability is at least 8 in 10.
+    """
+
+    pd: float
+    beta: float
+    p: float
+    most: int | None
+    upper: float
+    too_small: bool
+    shown: bool
+    chance_of_claim: float
+    n_needed: int
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say whether likeness is shown, for which limit and at which risk."""
+        values = {
+            "pd": percent(self.pd),
+            "beta": self.beta,
+            "upper": percent(self.upper),
+            "level": percent(1 - self.beta),
+        }
+        first = Sentence.of(
+            "difference.counted_similar",
+            test=test_word(self.test),
+            correct=self.correct,
+            n=self.n,
+            guessed=_guessed(self.n * self.chance),
+            **values,
+        )
+        if self.too_small:
+            least = "difference.too_small" if self.most is not None else "difference.too_small_none"
+            verdict = Sentence.of(
+                least,
+                n=self.n,
+                most=self.most,
+                guessed=_guessed(self.n * self.chance),
+                needed=self.n_needed,
+                **values,
+            )
+        elif self.shown:
+            verdict = Sentence.of("difference.similar", **values)
+        else:
+            verdict = Sentence.of(
+                "difference.not_similar",
+                most=self.most,
+                claim=percent(self.chance_of_claim),
+                needed=self.n_needed,
+                **values,
+            )
+        return first, verdict, self._about_d()
+
+
+def difference(
+    test: str, correct: int, n: int, *, alpha: float = 0.05, level: float = 0.95
+) -> Difference:
+    """Test whether more answers are right than guessing explains.
+
+    Parameters
+    ----------
+    test : str
+        A name in `psychometric.TESTS`.
+    correct, n : int
+        Right answers and all answers. Every assessor answers once; for
+        several answers an assessor see `replicated`.
+    alpha : float
+        Risk of finding a difference where there is none.
+    level : float
+        Confidence level of the intervals.
+
+    Returns
+    -------
+    Difference
+
+    Raises
+    ------
+    OptionError
+        For an unknown test, counts that do not fit, or a risk outside 0 to 1.
+
+    Examples
+    --------
+    >>> result = difference("triangle", 14, 30)
+    >>> round(result.p, 6), result.needed, result.significant
+    (0.089771, 15, False)
+    """
+    choice = named(test)
+    estimates = _estimates(choice, correct, n, level)
+    share_of("alpha", alpha)
+    p = float(binom.sf(correct - 1, n, choice.chance))
+    least = needed(n, choice.chance, alpha)
+    return Difference(
+        **estimates,
+        alpha=alpha,
+        p=p,
+        needed=least,
+        significant=least is not None and correct >= least,
+        found_with_80=smallest_found(n, choice.chance, alpha, POWER),
+    )
+
+
+def similarity(
+    test: str, correct: int, n: int, *, pd: float, beta: float, level: float = 0.95
+) -> Similarity:
+    """Test whether fewer than `pd` of the assessors can tell the samples apart.
+
+    Parameters
+    ----------
+    test, correct, n, level
+        As in `difference`.
+    pd : float
+        The proportion of distinguishers (0 to 1) that would matter. To be
+        stated before the session; there is no default.
+    beta : float
+        Risk of calling samples similar though `pd` can tell them apart.
+
+    Returns
+    -------
+    Similarity
+
+    Raises
+    ------
+    OptionError
+        For an unknown test, counts that do not fit, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> result = similarity("triangle", 21, 66, pd=0.2, beta=0.05)
+    >>> result.most, result.shown, result.too_small
+    (23, True, False)
+    """
+    from ..power.numbers_of_assessors import assessors_for
+
+    choice = named(test)
+    estimates = _estimates(choice, correct, n, level)
+    share_of("pd", pd)
+    share_of("beta", beta)
+    p_right = choice.p_of_distinguishers(pd)
+    most = allowed(n, p_right, beta)
+    too_small = most is None or most < n * choice.chance
+    limit = exact_interval(correct, n, 1 - beta, sides=1).high
+    return Similarity(
+        **estimates,
+        pd=pd,
+        beta=beta,
+        p=float(binom.cdf(correct, n, p_right)),
+        most=most,
+        upper=max(0.0, choice.distinguishers(limit)),
+        too_small=too_small,
+        shown=most is not None and not too_small and correct <= most,
+        chance_of_claim=0.0 if most is None else float(binom.cdf(most, n, choice.chance)),
+        n_needed=assessors_for(test, alpha=1 - POWER, beta=beta, pd=pd).n,
+    )
+
+
+def d_prime_interval(choice: ForcedChoice, correct: int, n: int, level: float = 0.95) -> Interval:
+    """Return the likelihood interval of d' from right answers."""
+
+    def loglik(d: float) -> float:
+        p = min(choice.p_correct(d), 1 - 1e-15)
+        return float(xlogy(correct, p) + xlogy(n - correct, 1 - p))
+
+    best = choice.d_prime(correct / n)
+    # 12 further on, a wrong answer is all but impossible
+    high = 12.0 + (best if isfinite(best) else 0.0)
+    return likelihood_interval(loglik, best, level=level, high=high)
+
+
+def _estimates(choice: ForcedChoice, correct: int, n: int, level: float) -> dict[str, Any]:
+    n = whole("n", n, 1)
+    correct = count("correct", correct, n)
+    share_of("level", level)
+    share = correct / n
+    d = choice.d_prime(share)
+    inside = 0 < d < inf
+    exact = exact_interval(correct, n, level)
+    return {
+        "test": choice.name,
+        "correct": correct,
+        "n": n,
+        "chance": choice.chance,
+        "share": share,
+        "distinguishers": choice.distinguishers(share),
+        "distinguishers_se": sqrt(share * (1 - share) / n) / (1 - choice.chance),
+        "distinguishers_interval": Interval(
+            max(0.0, choice.distinguishers(exact.low)),
+            max(0.0, choice.distinguishers(exact.high)),
+            level,
+        ),
+        "d_prime": d,
+        "d_prime_se": sqrt(choice.b_value(d) / n) if inside else nan,
+        "d_prime_interval": d_prime_interval(choice, correct, n, level),
+        "level": level,
+    }

@@ -1,0 +1,1 @@
+"""How sure is one number: shares, equivalence, many tests at once, shrinkage?"""

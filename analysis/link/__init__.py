@@ -1,0 +1,1 @@
+"""How does chemistry go with taste over bottles and batches?"""

@@ -1,0 +1,515 @@
+"""From the tongue back to the tank: what chemistry does to a score, and when that can be told.
+
+First it is asked which effects these bottles can tell apart (`estimability`);
+only then slopes are estimated, side by side, for assessors and bottles like
+these (`slopes`), tested also by shuffling the bottles (`bottle_means`), and all
+tests of one call are allowed for together. Many correlated measurements go
+through partial least squares (`pls`) instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.stats import t as student
+
+from ..chemistry import taste_indices as indices
+from ..core.errors import NotEstimable, OptionError, TableError
+from ..core.options import share_of
+from ..core.result import Result, copies, p_words
+from ..core.tidy_table import Tidy
+from ..core.words import Sentence
+from ..inference.adjusted_p import adjust
+from .bottle_regression import bottle_means, influence_words, permutation, regression, units
+from .link_input import (
+    FIRST,
+    batch_column,
+    computed,
+    default_predictors,
+    joined_bottles,
+    named_bottles,
+    numbers_of,
+    wanted_attributes,
+)
+from .mixed_slopes import ON_UNITS, Slopes, slopes
+from .pls_regression import Pls, pls
+from .published_prior import Prior, with_index
+from .what_is_estimable import Estimability, estimability, measurement
+
+Array = npt.NDArray[np.float64]
+
+SWEET = ("sweetness", "sweet", "perceived sweetness", "sweet taste")
+DRY = ("dryness", "dry", "perceived dryness")
+FEW = 10
+"""Below this number of batches a claim must also hold when the bottles are shuffled."""
+MANY = 4
+"""From this number of measurements on, partial least squares is asked as well."""
+POWER = 0.8
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Link(Result):
+    """What chemistry does to the scores, as far as these bottles can tell.
+
+    Attributes
+    ----------
+    estimability : Estimability
+        What these bottles can tell apart.
+    predictors : tuple of str
+        Measurements whose slopes stand side by side.
+    slopes : DataFrame
+        ``attribute, predictor, slope, se, df, low, high, p, p_adjusted,
+        p_shuffled, holds, detectable``: score per unit of the measurement;
+        `p_adjusted` allows for all rows (Holm), `detectable` is the slope found
+        in 4 of 5 such studies. Empty if nothing can be estimated.
+    overall : DataFrame
+        ``attribute, r2, f, df_num, df_den, p, bottle_sd, noise_sd, method,
+        orders, exact``: all measurements together, on bottles.
+    bottles : DataFrame
+        ``attribute, session, sample, mean, assessors`` and, where there are slopes,
+        ``expected, low, high`` (of one new bottle of these numbers), ``outside``;
+        ``amakarado``, the published index, where its numbers are known.
+    influence : DataFrame
+        ``attribute, predictor, unit, slope, without``.
+    hanging : tuple of Sentence
+        Slopes that hang on one bottle.
+    fits : dict of str to Slopes
+        By attribute, for predictions and targets.
+    foretold : dict of str to Pls
+        By attribute, where there are many measurements.
+    priors : tuple of Prior
+        The published index beside the data, where asked.
+    chemistry : DataFrame
+        The bottles that were joined, with their numbers.
+    group : str or None
+        Its column of the batch.
+    dropped : DataFrame
+        ``sample, session, reason`` of bottles left out.
+    level : float
+    seed : int
+        Of all shuffles.
+    """
+
+    estimability: Estimability
+    predictors: tuple[str, ...]
+    slopes: pd.DataFrame
+    overall: pd.DataFrame
+    bottles: pd.DataFrame
+    influence: pd.DataFrame
+    hanging: tuple[Sentence, ...]
+    fits: dict[str, Slopes]
+    foretold: dict[str, Pls]
+    priors: tuple[Prior, ...]
+    chemistry: pd.DataFrame
+    group: str | None
+    dropped: pd.DataFrame
+    level: float
+    seed: int
+
+    def fit(self, attribute: str) -> Slopes:
+        """Return the fit of one attribute.
+
+        Raises
+        ------
+        NotEstimable
+            With the reasons, if no slope can be estimated.
+        OptionError
+            For an attribute that was not linked.
+        """
+        if not self.estimability.possible:
+            raise self.estimability.refuse()
+        if attribute not in self.fits:
+            raise OptionError("link.no_attribute", found=attribute, have=list(self.fits))
+        return self.fits[attribute]
+
+    @property
+    def main_attribute(self) -> str:
+        """The attribute that speaks of sweetness, or the first."""
+        names = [str(name) for name in self.bottles["attribute"].unique()]
+        return next((name for name in names if name.strip().lower() in SWEET), names[0])
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say first what can be told, then what was found, then what it hangs on."""
+        said = list(self.estimability.sentences())
+        if len(self.slopes):
+            said.append(_verdict(self.slopes, self.level))
+            held = self.slopes[self.slopes["holds"]]
+            said += [_claim(row, self.level) for row in held.to_dict("records")]
+            if not len(held):
+                said.append(_could_have(self.slopes))
+        said += self.hanging
+        for attribute, found in self.foretold.items():
+            said += [
+                Sentence.of("link.of_attribute", attribute=attribute, text=sentence)
+                for sentence in found.sentences()
+            ]
+        for prior in self.priors:
+            said += prior.sentences()
+        return tuple(said)
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return estimability, slopes, bottles and what else there is."""
+        shown = {**self.estimability.tables()}
+        if len(self.slopes):
+            shown["link.slopes"] = self.slopes
+            shown["link.overall"] = self.overall
+        shown["link.bottles"] = self.bottles
+        for prior in self.priors:
+            shown |= prior.tables()
+        if len(self.dropped):
+            shown["link.dropped"] = self.dropped
+        return copies(**shown)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the whole result as a dict that is valid JSON, with ``possible`` on top."""
+        return {"possible": self.estimability.possible, **Result.to_dict(self)}
+
+
+def link(
+    scores: Tidy | pd.DataFrame,
+    bottles: pd.DataFrame,
+    *,
+    predictors: Sequence[str] | None = None,
+    attributes: Sequence[str] | None = None,
+    batch: str | None = None,
+    sweet: str | None = None,
+    scale: tuple[float, float] | None = None,
+    level: float = 0.95,
+    seed: int = 1,
+    orders: int = 9999,
+) -> Link:
+    """Relate scores to the numbers of the bottles, over one session or many.
+
+    Parameters
+    ----------
+    scores : Tidy or DataFrame
+        Tidy rows.
+    bottles : DataFrame
+        One row a bottle: ``sample`` (or ``bottle``, ``name``), measurements, and
+        ``batch`` (or ``tank``, with ``vintage`` or ``year``). A column
+        ``session`` if the numbers of a bottle change from session to session.
+    predictors : sequence of str, optional
+        Measurements; by default meter value and acidity, then others as far as
+        there are five batches for each. ``amakarado``, ``notando`` and
+        ``glucose_minus_acidity`` are computed when named.
+    attributes : sequence of str, optional
+        Those to relate; all by default.
+    batch : str, optional
+        Column that names the batch.
+    sweet : str, optional
+        The attribute that the published sweet–dry index speaks of; found by its
+        name if not given. A dryness is taken with the opposite sign.
+    scale : (float, float), optional
+        Ends of that attribute's scale. With it the published index, stretched
+        to this scale, is set beside the data as a stated prior.
+    level : float
+        Of intervals.
+    seed, orders : int
+        Of shuffles that are too many to take all.
+
+    Returns
+    -------
+    Link
+        Where no slope can be told it holds no slope, and says why.
+
+    Raises
+    ------
+    TableError
+        If the tables cannot be joined.
+    OptionError
+        For an unknown attribute.
+    """
+    share_of("level", level)
+    table = scores.data if isinstance(scores, Tidy) else scores
+    chemistry = named_bottles(bottles)
+    chosen_batch = batch_column(chemistry, batch)
+    table, wanted = wanted_attributes(table, attributes)
+    served = table[["session", "sample"]].drop_duplicates()
+    names = list(predictors or default_predictors(chemistry, served, chosen_batch))
+    chemistry = computed(chemistry, names)
+    keys = ["session", "sample"] if "session" in chemistry else ["sample"]
+    joined, dropped = joined_bottles(served, chemistry, keys, names)
+    if not len(joined):
+        raise TableError((Sentence.of("link.nothing_joins", listed=sorted(set(served["sample"]))),))
+    known = estimability(joined, names, batch=chosen_batch, session="session")
+    usable = list(known.usable) if known.possible else []
+    kept = table.merge(joined[["session", "sample"]], on=["session", "sample"])
+    work = _Work(known, usable, batch=chosen_batch, level=level, seed=seed, orders=orders)
+    for attribute in wanted:
+        rows = kept[kept["attribute"] == attribute]
+        if len(rows):
+            work.take(attribute, rows, joined)
+    table_of_slopes = work.slope_table()
+    warnings = [*known.warnings, *work.warnings]
+    return Link(
+        estimability=known,
+        predictors=tuple(usable),
+        slopes=table_of_slopes,
+        overall=pd.DataFrame(work.overall),
+        bottles=_with_index(pd.concat(work.bottles, ignore_index=True), joined),
+        influence=pd.DataFrame(
+            work.influence, columns=["attribute", "predictor", "unit", "slope", "without"]
+        ),
+        hanging=tuple(work.hanging),
+        fits=work.fits,
+        foretold=_foretold(kept, wanted, joined, batch=chosen_batch, seed=seed, level=level),
+        priors=tuple(_priors(work.fits, sweet, scale, level)),
+        chemistry=joined,
+        group=chosen_batch,
+        dropped=dropped,
+        level=level,
+        seed=seed,
+        warnings=tuple(warnings),
+    )
+
+
+class _Work:
+    """Collect what is computed attribute by attribute."""
+
+    def __init__(
+        self,
+        known: Estimability,
+        usable: list[str],
+        *,
+        batch: str | None,
+        level: float,
+        seed: int,
+        orders: int,
+    ) -> None:
+        self.known, self.usable, self.batch = known, usable, batch
+        self.level, self.seed, self.orders = level, seed, orders
+        self.rows: list[dict[str, object]] = []
+        self.overall: list[dict[str, object]] = []
+        self.bottles: list[pd.DataFrame] = []
+        self.influence: list[dict[str, object]] = []
+        self.hanging: list[Sentence] = []
+        self.warnings: list[Sentence] = []
+        self.fits: dict[str, Slopes] = {}
+
+    def take(self, attribute: str, rows: pd.DataFrame, joined: pd.DataFrame) -> None:
+        means = bottle_means(rows)
+        shown = means.assign(attribute=attribute)
+        if not self.usable or rows["score"].nunique() < 2:
+            if self.usable:
+                self.warnings.append(Sentence.of("link.no_variation", attribute=attribute))
+            self.bottles.append(shown[["attribute", "session", "sample", "mean", "assessors"]])
+            return
+        data = units(means, joined, self.usable, batch=self.batch)
+        plain = regression(data)
+        shuffled = permutation(data, seed=self.seed, orders=self.orders)
+        fitted = slopes(rows, means, joined, self.usable, batch=self.batch)
+        self.fits[attribute] = fitted
+        low, high = fitted.interval(self.level)
+        reach = np.asarray(
+            student.ppf((1 + self.level) / 2, fitted.df) + student.ppf(POWER, fitted.df)
+        )
+        for j, name in enumerate(self.usable):
+            self.rows.append(
+                {
+                    "attribute": attribute,
+                    "predictor": name,
+                    "slope": fitted.slopes[j],
+                    "se": fitted.se[j],
+                    "df": fitted.df[j],
+                    "low": low[j],
+                    "high": high[j],
+                    "p": fitted.p[j],
+                    "p_shuffled": shuffled.p[j],
+                    "detectable": reach[j] * fitted.se[j],
+                }
+            )
+            self.influence += [
+                {
+                    "attribute": attribute,
+                    "predictor": name,
+                    "unit": unit,
+                    "slope": plain.slopes[j],
+                    "without": plain.without[i, j],
+                }
+                for i, unit in enumerate(data.names)
+            ]
+        self.overall.append(
+            {
+                "attribute": attribute,
+                "r2": plain.r2,
+                "f": plain.f,
+                "df_num": len(self.usable),
+                "df_den": plain.df,
+                "p": plain.p,
+                "bottle_sd": fitted.bottle_sd,
+                "noise_sd": fitted.noise_sd,
+                "method": fitted.method,
+                "orders": shuffled.orders,
+                "exact": shuffled.exact and len(self.usable) == 1,
+            }
+        )
+        notable = [j for j in range(len(self.usable)) if fitted.p[j] <= 1 - self.level]
+        self.hanging += [
+            Sentence.of("link.of_attribute", attribute=attribute, text=said)
+            for said in influence_words(
+                data, plain, {j: measurement(self.usable[j]) for j in notable}
+            )
+        ]
+        if fitted.method == ON_UNITS:
+            self.warnings.append(Sentence.of("link.one_assessor", attribute=attribute))
+        self.bottles.append(_with_expected(shown, joined, self.usable, fitted, self.level))
+
+    def slope_table(self) -> pd.DataFrame:
+        """Allow for all tests together, and say which hold."""
+        columns = [
+            "attribute",
+            "predictor",
+            "slope",
+            "se",
+            "df",
+            "low",
+            "high",
+            "p",
+            "p_adjusted",
+            "p_shuffled",
+            "holds",
+            "detectable",
+        ]
+        table = pd.DataFrame(self.rows)
+        if not len(table):
+            return pd.DataFrame(columns=columns)
+        table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
+        holds = table["p_adjusted"] <= 1 - self.level
+        if self.known.batches < FEW:
+            holds &= table["p_shuffled"] <= 1 - self.level
+        return table.assign(holds=holds)[columns]
+
+
+def _with_expected(
+    shown: pd.DataFrame,
+    joined: pd.DataFrame,
+    predictors: Sequence[str],
+    fitted: Slopes,
+    level: float,
+) -> pd.DataFrame:
+    """Set what the slopes expect of a bottle of these numbers beside what it scored."""
+    both = shown.merge(joined[["session", "sample", *predictors]], on=["session", "sample"])
+    expected = fitted.predict(both[list(predictors)].to_numpy(float), level)
+    # The level is the mean over sessions; each session keeps its own mean here.
+    shift = (both["mean"] - expected["mean"]).groupby(both["session"]).transform("mean")
+    table = both[["attribute", "session", "sample", "mean", "assessors"]].assign(
+        expected=expected["mean"] + shift,
+        low=expected["bottle_low"] + shift,
+        high=expected["bottle_high"] + shift,
+    )
+    return table.assign(outside=(table["mean"] < table["low"]) | (table["mean"] > table["high"]))
+
+
+def _with_index(table: pd.DataFrame, joined: pd.DataFrame) -> pd.DataFrame:
+    """Set the published sweet–dry index beside the means, where both its numbers are known."""
+    if not set(FIRST) <= set(joined):
+        return table
+    numbers = joined[["session", "sample", *FIRST]].apply(
+        lambda column: pd.to_numeric(column) if column.name in FIRST else column
+    )
+    both = table[["session", "sample"]].merge(numbers, on=["session", "sample"], how="left")
+    index = indices.amakarado(*(both[name].fillna(0.0).to_numpy(float) for name in FIRST))
+    known = both[list(FIRST)].notna().all(axis=1).to_numpy()
+    return table.assign(amakarado=np.where(known, index, np.nan))
+
+
+def _verdict(table: pd.DataFrame, level: float) -> Sentence:
+    held = table[table["holds"]]
+    key = "link.some_hold" if len(held) else "link.none_hold"
+    least = table.iloc[int(np.argmin(table["p"]))]
+    return Sentence.of(
+        key,
+        n=len(table),
+        k=len(held),
+        level=f"{100 * (1 - level):g} %",
+        attribute=least["attribute"],
+        name=measurement(str(least["predictor"])),
+        p=p_words(float(least["p"])),
+        adjusted=p_words(float(least["p_adjusted"])),
+    )
+
+
+def _claim(row: Mapping[Any, Any], level: float) -> Sentence:
+    slope = float(row["slope"])
+    return Sentence.of(
+        "link.rises" if slope > 0 else "link.falls",
+        attribute=row["attribute"],
+        name=measurement(str(row["predictor"])),
+        slope=abs(slope),
+        low=row["low"],
+        high=row["high"],
+        level=f"{100 * level:g} %",
+        p=p_words(float(row["p_adjusted"])),
+    )
+
+
+def _could_have(table: pd.DataFrame) -> Sentence:
+    listed = [
+        Sentence.of(
+            "link.detectable",
+            attribute=row["attribute"],
+            name=measurement(str(row["predictor"])),
+            slope=float(row["detectable"]),
+        )
+        for row in table.head(4).to_dict("records")
+    ]
+    return Sentence.of("link.could_have", listed=listed)
+
+
+def _foretold(
+    kept: pd.DataFrame,
+    wanted: Sequence[str],
+    joined: pd.DataFrame,
+    *,
+    batch: str | None,
+    seed: int,
+    level: float,
+) -> dict[str, Pls]:
+    """Ask partial least squares where there are many measurements."""
+    names = [
+        name
+        for name in numbers_of(joined)
+        if name != batch and joined[name].notna().all() and joined[name].min() < joined[name].max()
+    ]
+    if len(names) < MANY:
+        return {}
+    found = {}
+    for attribute in wanted:
+        means = bottle_means(kept[kept["attribute"] == attribute])
+        data = units(means, joined, names, batch=batch)
+        try:
+            found[attribute] = pls(
+                pd.DataFrame(data.X, columns=names), data.y, seed=seed, level=level
+            )
+        except NotEstimable:
+            continue
+    return found
+
+
+def _priors(
+    fits: dict[str, Slopes],
+    sweet: str | None,
+    scale: tuple[float, float] | None,
+    level: float,
+) -> list[Prior]:
+    if scale is None:
+        return []
+    low, high = scale
+    if not low < high:
+        raise OptionError("link.bad_scale", low=low, high=high)
+    per_index = (high - low) / (2 * indices.SCALE)
+    priors = []
+    for attribute, fitted in fits.items():
+        if not set(FIRST) <= set(fitted.predictors):
+            continue
+        plain = attribute.strip().lower()
+        if attribute == sweet or (sweet is None and plain in SWEET):
+            priors.append(with_index(attribute, fitted, per_index, level=level))
+        elif plain in DRY:
+            priors.append(with_index(attribute, fitted, -per_index, level=level))
+    return priors

@@ -1,0 +1,1 @@
+"""Where do the samples stand on a plane, and is the plane more than chance?"""

@@ -1,0 +1,213 @@
+"""A map drawn: samples with their ellipses, and beside it what pulls where.
+
+Samples differ by shape and letter, ellipses by the dash of their line, so
+nothing depends on colour. A map that shows no more than chance is drawn grey.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from ..core.words import FALLBACK, say
+from ..profile.profiles_figure import mark
+from .map_result import Map
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+Floats = npt.NDArray[np.float64]
+_DASHES = ("-", (0, (6, 2)), (0, (2, 2)), (0, (6, 2, 1, 2)), (0, (1, 1)), (0, (9, 3)))
+_GREY = "#8d8d8d"
+_GAP = 0.118
+_MOST = 16
+
+
+def map_figure(
+    found: Map,
+    *,
+    names: Mapping[str, str] | None = None,
+    samples: Mapping[str, str] | None = None,
+    order: Sequence[str] | None = None,
+    language: str = FALLBACK,
+) -> Figure:
+    """Draw a map of samples.
+
+    Parameters
+    ----------
+    found : Map
+    names : mapping, optional
+        What to call attributes or words.
+    samples : mapping, optional
+        What to call samples.
+    order : sequence of str, optional
+        Of the samples, which gives them their shapes; as on the map by default.
+    language : str
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(10.6, 4.7))
+    left, right = figure.subplots(1, 2, width_ratios=(1, 1.6))
+    shares = [*found.eigenvalues["share"], 0.0, 0.0][:2]
+    real = found.p <= 1 - found.level
+    _draw_samples(left, found, samples or {}, list(order or []), real=real)
+    for axis, share, place in ((left.xaxis, shares[0], 1), (left.yaxis, shares[1], 2)):
+        axis.set_label_text(say("maps.axis", language, place=place, share=f"{share:.0%}"))
+    left.set_title(say("maps.drawn_samples", language), fontsize=10)
+    _draw_arrows(right, found, names or {})
+    right.set_title(say("maps.drawn_arrows", language), fontsize=10)
+    note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=found.assessors)
+    figure.text(0.5, 0.015, note, ha="center", fontsize=8.5)
+    figure.subplots_adjust(left=0.07, right=0.985, top=0.93, bottom=0.15, wspace=0.12)
+    return figure
+
+
+def _draw_samples(
+    axes: Axes, found: Map, names: Mapping[str, str], order: list[str], *, real: bool
+) -> None:
+    from matplotlib.patches import Ellipse
+
+    axes.axhline(0, color="#dddddd", linewidth=0.8, zorder=0)
+    axes.axvline(0, color="#dddddd", linewidth=0.8, zorder=0)
+    shapes = found.ellipses[["x", "y", "major", "minor", "angle"]].to_numpy(dtype=float)
+    for place, (x, y, major, minor, angle) in enumerate(shapes):
+        name = str(found.ellipses["sample"].iloc[place])
+        rank = order.index(name) if name in order else place
+        shape, ink = mark(rank)
+        ink = ink if real else _GREY
+        axes.add_patch(
+            Ellipse(
+                (x, y),
+                2 * major,
+                2 * minor,
+                angle=angle,
+                facecolor="none",
+                edgecolor=ink,
+                linewidth=1.2,
+                linestyle=_DASHES[rank % len(_DASHES)],
+            )
+        )
+        axes.plot(x, y, shape, color=ink, markersize=8, markeredgecolor="white", zorder=4)
+    reach = _reach(found)
+    axes.set_xlim(-reach, reach)
+    axes.set_ylim(-reach, reach)
+    axes.set_aspect("equal", adjustable="box")
+    texts = [str(names.get(name, name)) for name in found.ellipses["sample"]]
+    tips = found.ellipses[["x", "y"]].to_numpy(dtype=float) / reach
+    _label(axes, tips, texts, scale=reach, away=0.045, bold=True)
+    axes.tick_params(labelsize=8)
+
+
+def _reach(found: Map) -> float:
+    """Return the half width of a square around all ellipses, but not around the absurdly wide."""
+    e = found.ellipses
+    wide = np.maximum(np.abs(e["x"]), np.abs(e["y"]))
+    whole = float((wide + e["major"]).max())
+    return min(whole, 4 * float(max(wide.max(), 1e-9))) * 1.08
+
+
+def _draw_arrows(axes: Axes, found: Map, names: Mapping[str, str]) -> None:
+    from matplotlib.patches import Circle
+
+    table = found.arrows.assign(length=np.hypot(found.arrows["dim1"], found.arrows["dim2"]))
+    table = table.sort_values("length", ascending=False, kind="stable").head(_MOST)
+    tips = table[["dim1", "dim2"]].to_numpy(dtype=float)
+    positions = found.kind == "correspondence"
+    if positions:
+        tips = tips / max(float(table["length"].max()), 1e-9)
+    else:
+        axes.add_patch(Circle((0, 0), 1, facecolor="none", edgecolor="#cccccc", linewidth=0.8))
+    axes.axhline(0, color="#dddddd", linewidth=0.8, zorder=0)
+    axes.axvline(0, color="#dddddd", linewidth=0.8, zorder=0)
+    for x, y in tips:
+        axes.annotate(
+            "",
+            xy=(x, y),
+            xytext=(0, 0),
+            arrowprops={"arrowstyle": "-|>", "color": "#444444", "linewidth": 0.9},
+        )
+    texts = [str(names.get(name, name)) for name in table["name"]]
+    _label(axes, tips, texts, scale=1.0, away=0.03)
+    axes.set_xlim(-1.72, 1.72)
+    axes.set_ylim(-1.22, 1.22)
+    axes.set_aspect("equal", adjustable="box")
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+
+
+def _label(
+    axes: Axes,
+    tips: Floats,
+    texts: list[str],
+    *,
+    scale: float,
+    away: float,
+    bold: bool = False,
+) -> None:
+    """Write names beside their tips, pushed apart up and down where they would overlap."""
+    for side in (-1, 1):
+        own = [i for i, (x, _) in enumerate(tips) if (x >= 0) == (side > 0)]
+        own.sort(key=lambda i: tips[i][1])
+        heights = _apart([float(tips[i][1]) for i in own])
+        for i, height in zip(own, heights, strict=True):
+            x, y = tips[i]
+            at = x + side * (away + (0.05 if abs(height - y) > 0.03 else 0.0))
+            if abs(height - y) > 0.03:
+                axes.plot(
+                    [x * scale, at * scale],
+                    [y * scale, height * scale],
+                    color="#aaaaaa",
+                    linewidth=0.6,
+                    zorder=1,
+                )
+            axes.text(
+                at * scale,
+                height * scale,
+                texts[i],
+                ha="left" if side > 0 else "right",
+                va="center",
+                fontsize=8.5,
+                fontweight="bold" if bold else "normal",
+                zorder=5,
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.75},
+            )
+
+
+def _apart(heights: list[float]) -> list[float]:
+    """Push sorted heights apart to a least gap, keeping their middle where it was.
+
+    >>> [round(h, 3) for h in _apart([0.0, 0.0, 0.5])]
+    [-0.059, 0.059, 0.5]
+    """
+    clusters = [[height] for height in heights]
+    merged = True
+    while merged:
+        merged = False
+        for place in range(len(clusters) - 1):
+            low, high = clusters[place], clusters[place + 1]
+            top = _middle(low) + (len(low) - 1) * _GAP / 2
+            bottom = _middle(high) - (len(high) - 1) * _GAP / 2
+            if bottom - top < _GAP - 1e-9:
+                clusters[place : place + 2] = [low + high]
+                merged = True
+                break
+    return [
+        _middle(cluster) + (i - (len(cluster) - 1) / 2) * _GAP
+        for cluster in clusters
+        for i in range(len(cluster))
+    ]
+
+
+def _middle(cluster: list[float]) -> float:
+    return math.fsum(cluster) / len(cluster)

@@ -1,0 +1,1 @@
+"""Do the samples differ on a scale of steps?"""

@@ -1,0 +1,69 @@
+"""Shares of the categories per sample, as bars that lie side by side."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..core.words import say
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from .ordinal_model import Ordinal
+
+
+def shares_figure(found: Ordinal) -> Figure:
+    """Draw the modelled shares of the categories, samples from low to high.
+
+    Greys run from light (lowest category) to dark (highest), and the category
+    stands in each bar that is wide enough: nothing hangs on colour.
+    """
+    from matplotlib.figure import Figure
+
+    order = found.locations.sort_values("location")["sample"].tolist()
+    shares = found.shares.pivot_table(index="sample", columns="category", values="share")
+    shares = shares.loc[order]
+    figure = Figure(figsize=(7.2, 1.4 + 0.42 * len(order)), layout="constrained")
+    axes = figure.subplots()
+    left = np.zeros(len(order))
+    greys = np.linspace(0.94, 0.25, len(found.categories))
+    for grey, category in zip(greys, found.categories, strict=True):
+        width = shares[category].to_numpy()
+        axes.barh(
+            range(len(order)),
+            width,
+            left=left,
+            height=0.72,
+            color=str(grey),
+            edgecolor="black",
+            linewidth=0.7,
+            label=f"{category:g}",
+        )
+        for row, (start, share) in enumerate(zip(left, width, strict=True)):
+            if share >= 0.045:
+                axes.text(
+                    start + share / 2,
+                    row,
+                    f"{category:g}",
+                    ha="center",
+                    va="center",
+                    fontsize=9,
+                    color="black" if grey > 0.55 else "white",
+                )
+        left = left + width
+    axes.set_yticks(range(len(order)), order)
+    axes.set_xlim(0, 1)
+    axes.set_xticks(np.linspace(0, 1, 5), [f"{tick:.0%}" for tick in np.linspace(0, 1, 5)])
+    axes.set_xlabel(say("ordinal_figure.x"))
+    axes.set_title(
+        say("ordinal_figure.title", attribute=found.attribute, n=found.assessors),
+        loc="left",
+        fontsize=11,
+    )
+    figure.legend(
+        title=say("ordinal_figure.legend"), frameon=False, loc="outside right center", fontsize=9
+    )
+    axes.spines[["top", "right"]].set_visible(False)
+    return figure

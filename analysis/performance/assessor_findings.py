@@ -1,0 +1,454 @@
+"""Who needs training in what? Each assessor against the rest of the panel.
+
+`measures` are shown for everybody, with limits; they accuse nobody. A
+*finding* is what holds with one stated error rate for the whole panel: of a
+hundred clean panels at most that share has anybody named for anything. Hints
+are what one would look at again, and may be chance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from ..agreement.panel_agreement import guess_scale
+from ..core.errors import NotEstimable, OptionError
+from ..core.options import share_of
+from ..core.ratings_matrix import complete_block
+from ..core.result import Result, copies, short
+from ..core.tidy_table import Tidy, as_tidy
+from ..core.words import Sentence
+from .assessor_block import block_of
+from .assessor_measures import COLUMNS, answers_of, cell_means, measures, panel_measures, within
+from .assessor_tests import ASPECTS, HINT, Comparison, Verdicts, judge
+
+KINDS = (
+    "reversed", "guessing", "narrow", "wide", "crossing", "noisy", "drift", "high", "low",
+)  # fmt: skip
+SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
+WHOLE_CARD = "whole card"
+_FINDINGS = ["assessor", "attribute", "finding", "value", "low", "high", "p", "shown"]
+_SHARES = {0.25: "quarter", 1 / 3: "third", 0.5: "half", 2 / 3: "two_thirds", 0.75: "most"}
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Assessors(Result):
+    """Every assessor of a panel, measured and compared with the rest.
+
+    Attributes
+    ----------
+    measures : DataFrame
+        One row per attribute and assessor; columns as
+        `kikichoko.analysis.performance.assessor_measures.COLUMNS`.
+    panel : DataFrame
+        One row per attribute: ``repeatability, reproducibility, homogeneity_f,
+        homogeneity_p, sample_f, sample_p, n_assessors, n_samples, replicates``.
+    findings : DataFrame
+        ``assessor, attribute`` (or ``"whole card"``), ``finding`` (one of `KINDS`),
+        ``value, low, high, p, shown``; ``shown`` is False for a hint. The value is a
+        slope for reversed, guessing, narrow and wide, a ratio of variances for
+        crossing and noisy, scale points for drift (first to last serving), high and low.
+    rate : float
+        Chance at most, that anybody of a clean panel is shown for anything.
+    p_limits : tuple of float
+        p below which a test counts: over the whole card, and on one attribute.
+    n_tests : int
+    hints_by_chance : float
+        Hints to expect in a clean panel (`HINT` times the tests).
+    smallest_scale : float
+        Difference of the whole-card slope from 1 that is found with probability .8.
+    set_apart : list of str
+        Assessors who do not count in the reference for the others.
+    drift_taken_off : list of str
+    compared : list of str
+        Assessors with a full table, who could be compared.
+    level : float
+    left_out : DataFrame
+        ``attribute, assessor, sample, reason``: what could not be compared.
+    """
+
+    measures: pd.DataFrame
+    panel: pd.DataFrame
+    findings: pd.DataFrame
+    rate: float
+    p_limits: tuple[float, float]
+    n_tests: int
+    hints_by_chance: float
+    smallest_scale: float
+    set_apart: list[str]
+    drift_taken_off: list[str]
+    compared: list[str]
+    level: float
+    left_out: pd.DataFrame
+
+    def of(self, assessor: str) -> pd.DataFrame:
+        """Return the findings on one assessor, shown ones first."""
+        mine = self.findings[self.findings["assessor"] == assessor]
+        return mine.sort_values("shown", ascending=False, kind="stable").reset_index(drop=True)
+
+    def advice(self, assessor: str) -> tuple[Sentence, ...]:
+        """Return what one assessor should practise, in words; hints are named as such."""
+        mine = self.of(assessor)
+        said = []
+        whole = set(mine.loc[mine["shown"] & (mine["attribute"] == WHOLE_CARD), "finding"])
+        for kind in dict.fromkeys(mine.loc[mine["shown"], "finding"]):
+            rows = mine[mine["shown"] & (mine["finding"] == kind)]
+            if kind in SCALE_KINDS and whole & set(SCALE_KINDS) and kind not in whole:
+                continue
+            if kind in whole:
+                rows = rows[rows["attribute"] == WHOLE_CARD]
+            said += [self._advise(row) for row in rows.itertuples()]
+        known = whole | (set(SCALE_KINDS) if whole & set(SCALE_KINDS) else set())
+        hints = mine[~mine["shown"] & ~mine["finding"].isin(list(known))]
+        if len(hints):
+            listed = [
+                Sentence.of(
+                    "assessors.hint", attribute=_spoken(str(row.attribute)), what=_name(row.finding)
+                )
+                for row in hints.itertuples()
+            ]
+            said.append(Sentence.of("assessors.hints", assessor=assessor, listed=listed))
+        return tuple(said)
+
+    def _advise(self, row: object) -> Sentence:
+        kind, value = str(getattr(row, "finding")), float(getattr(row, "value"))  # noqa: B009
+        return Sentence.of(
+            f"assessors.advice_{kind}",
+            assessor=getattr(row, "assessor"),  # noqa: B009
+            attribute=_spoken(str(getattr(row, "attribute"))),  # noqa: B009
+            value=short(abs(value) if kind in ("drift", "high", "low") else value),
+            low=short(float(getattr(row, "low"))),  # noqa: B009
+            high=short(float(getattr(row, "high"))),  # noqa: B009
+            share=Sentence.of(f"assessors.share_{_share(value)}"),
+            times=short(float(np.sqrt(value)) if value > 0 else 0.0, 2),
+            way=Sentence.of("assessors.up" if value > 0 else "assessors.down"),
+        )
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say what is shown, assessor by assessor, and what could have been found."""
+        said: list[Sentence] = []
+        names = list(dict.fromkeys(self.findings.loc[self.findings["shown"], "assessor"]))
+        rate = f"{100 * self.rate:g}"
+        if not self.compared:
+            return (Sentence.of("assessors.not_compared"),)
+        if names:
+            said.append(Sentence.of("assessors.found", names=sorted(names), rate=rate))
+        else:
+            said.append(Sentence.of("assessors.nobody", n=len(self.compared), rate=rate))
+        for name in sorted(dict.fromkeys(self.findings["assessor"])):
+            said += self.advice(name)
+        if np.isfinite(self.smallest_scale):
+            said.append(Sentence.of("assessors.power", value=short(self.smallest_scale, 2)))
+        if not self.findings["shown"].all():
+            said.append(Sentence.of("assessors.chance", n=short(self.hints_by_chance, 2)))
+        return tuple(said)
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return findings, the main measures and the panel's precision."""
+        chosen = [
+            "attribute", "assessor", "bias", "repeatability", "f", "f_p", "slope", "agreement",
+            "drift",
+        ]  # fmt: skip
+        shown = {
+            "assessors.heading_measures": self.measures[chosen],
+            "assessors.heading_panel": self.panel,
+        }
+        if len(self.findings):
+            shown = {"assessors.heading_findings": self.findings} | shown
+        return copies(**shown)
+
+
+def _spoken(attribute: str) -> Sentence | str:
+    return Sentence.of("assessors.whole_card") if attribute == WHOLE_CARD else attribute
+
+
+def _name(kind: object) -> Sentence:
+    return Sentence.of(f"assessors.kind_{kind}")
+
+
+def _share(slope: float) -> str:
+    return _SHARES[min(_SHARES, key=lambda share: abs(share - slope))]
+
+
+def assessors(
+    table: Tidy | pd.DataFrame,
+    *,
+    attributes: Sequence[str] | None = None,
+    rate: float = 0.05,
+    level: float = 0.95,
+) -> Assessors:
+    """Measure every assessor and tell who differs from the rest, and in what.
+
+    Parameters
+    ----------
+    table : Tidy or DataFrame
+        Scores of one panel; with replicates repeatability and discrimination
+        can be judged, with serving positions drift.
+    attributes : sequence of str, optional
+        By default all scored on a line or in steps; ticks, and attributes
+        whose answers are mostly the same number, are left out and listed.
+    rate : float
+        Chance, at most, that anybody of a clean panel is named (0 to 1).
+    level : float
+        Confidence level of the limits of the measures.
+
+    Returns
+    -------
+    Assessors
+
+    Raises
+    ------
+    NotEstimable
+        For one assessor, or when no attribute is scored on a scale.
+    OptionError
+        For an attribute that the table does not have.
+
+    Notes
+    -----
+    Scale use is Mandel's slope of the assessor's sample means on the panel's;
+    crossing is what deviates from that line. Each is an exact F test against
+    the interaction of the *other* assessors; repeatability an F ratio of
+    replicate variances; level a t test against the spread of the others'
+    levels; drift a t test of the change over the serving order. Over the whole
+    card the correlation between attributes is allowed for. Who is found leaves
+    the reference of the others, and the comparison is made again.
+
+    A slope is named by its own limits: below 0 reversed, holding 0 guessing
+    (no sign of following the samples), between 0 and 1 narrow, above 1 wide.
+
+    References
+    ----------
+    .. [1] ISO 11132 (2012, 2021) and ISO 8586: definitions, from memory.
+    .. [2] Mandel (1961), J. Am. Stat. Assoc. 56, 878-888.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(7)
+    >>> rows = [
+    ...     (who, bottle, repeat, 5 + way * (bottle - 3) + rng.normal(0, 0.4))
+    ...     for who, way in (("P1", 1), ("P2", 1), ("P3", 1), ("P4", -1), ("P5", 1), ("P6", 1))
+    ...     for bottle in (1, 2, 3, 4, 5) for repeat in (1, 2)
+    ... ]
+    >>> scores = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "score"])
+    >>> str(assessors(scores).advice("P4")[0])[:67]
+    'P4 scores the whole card the other way round (slope -1.30, the pane'
+    """
+    share_of("rate", rate)
+    share_of("level", level)
+    checked = as_tidy(table)
+    if len(checked.assessors) < 2:
+        raise NotEstimable("assessors.one")
+    wanted, left = _chosen(checked, attributes)
+    every, rows_of_panel, repeats, placed = [], [], 0, False
+    for name in wanted:
+        rows = checked.of(name)
+        people = sorted(str(x) for x in rows["assessor"].unique())
+        things = sorted(str(x) for x in rows["sample"].unique())
+        answers = answers_of(rows, people, things)
+        every.append(measures(name, answers, people, len(things), level))
+        means, counts = cell_means(answers, (len(people), len(things)))
+        ss, df = within(answers, means)
+        repeats += int(df.sum())
+        placed = placed or bool(np.isfinite(answers.position).any())
+        keep_i, keep_j = complete_block(means)
+        row = {"attribute": name, "n_assessors": keep_i.sum(), "n_samples": keep_j.sum()}
+        if min(row["n_assessors"], row["n_samples"]) > 1:
+            part = np.ix_(keep_i, keep_j)
+            found = panel_measures(means[part], counts[part], ss[keep_i], df[keep_i])
+            row |= {
+                "replicates": counts[part].mean(),
+                "repeatability": found.repeatability,
+                "reproducibility": found.reproducibility,
+                "homogeneity_f": found.homogeneity_f,
+                "homogeneity_p": found.homogeneity_p,
+                "sample_f": found.sample_f,
+                "sample_p": found.sample_p,
+            }
+        rows_of_panel.append(row)
+    panel = pd.DataFrame(rows_of_panel)
+    measured = pd.concat(every, ignore_index=True)[list(COLUMNS)]
+    verdicts, compared, used = _compared(checked, wanted, rate, left)
+    notes = _notes(panel, compared, repeats, placed=placed)
+    return Assessors(
+        measures=measured,
+        panel=panel,
+        findings=_findings(verdicts, compared, used, measured),
+        rate=rate,
+        p_limits=verdicts.limits if verdicts else (float("nan"), float("nan")),
+        n_tests=verdicts.n_tests if verdicts else 0,
+        hints_by_chance=HINT * verdicts.n_tests if verdicts else 0.0,
+        smallest_scale=verdicts.smallest_scale if verdicts else float("nan"),
+        set_apart=[compared[i] for i in sorted(verdicts.apart)] if verdicts else [],
+        drift_taken_off=[compared[i] for i in sorted(verdicts.drifting)] if verdicts else [],
+        compared=compared if verdicts else [],
+        level=level,
+        left_out=pd.DataFrame(left, columns=["attribute", "assessor", "sample", "reason"]),
+        warnings=notes,
+    )
+
+
+Left = list[tuple[str, str, str, Sentence]]
+
+
+def _chosen(checked: Tidy, attributes: Sequence[str] | None) -> tuple[list[str], Left]:
+    """Choose the attributes that are scored on a scale, with reasons for the others."""
+    if attributes is not None:
+        for name in attributes:
+            if name not in checked.attributes:
+                raise OptionError("agreement.no_attribute", found=name, have=checked.attributes)
+        return list(attributes), []
+    wanted: list[str] = []
+    left: Left = []
+    for name in checked.attributes:
+        scores = checked.of(name)["score"]
+        if guess_scale(scores.to_numpy(float)) == "nominal":
+            left.append((name, "", "", Sentence.of("assessors.ticks")))
+        elif float(scores.value_counts(normalize=True).iloc[0]) > 0.5:
+            left.append((name, "", "", Sentence.of("assessors.mostly_same")))
+        else:
+            wanted.append(name)
+    if not wanted:
+        raise NotEstimable("assessors.no_scale")
+    return wanted, left
+
+
+def _compared(
+    checked: Tidy, wanted: list[str], rate: float, left: Left
+) -> tuple[Verdicts | None, list[str], list[str]]:
+    """Run the tests on the full part of the table; say what was left out of it."""
+    share = {name: checked.of(name).groupby(["assessor", "sample"]).ngroups for name in wanted}
+    most = max(share.values())
+    used = [name for name in wanted if share[name] >= 0.7 * most]
+    left += [(name, "", "", Sentence.of("assessors.sparse")) for name in wanted if name not in used]
+    block, people, things = block_of(checked.data, used)
+    for name in checked.assessors:
+        if name not in people:
+            left.append(("", name, "", Sentence.of("assessors.hole_assessor")))
+    for name in checked.samples:
+        if name not in things:
+            left.append(("", "", name, Sentence.of("assessors.hole_sample")))
+    if len(people) < 3 or len(things) < 3:
+        return None, people, used
+    return judge(block, rate), people, used
+
+
+def _notes(
+    panel: pd.DataFrame, compared: list[str], repeats: int, *, placed: bool
+) -> tuple[Sentence, ...]:
+    notes = []
+    if repeats == 0:
+        notes.append(Sentence.of("assessors.no_replicates"))
+    if not placed:
+        notes.append(Sentence.of("assessors.no_positions"))
+    if "sample_p" in panel:
+        same = panel.loc[~(panel["sample_p"] < 0.05), "attribute"].tolist()
+        if same:
+            notes.append(Sentence.of("assessors.same_samples", attributes=same))
+    if len(compared) < 6:
+        notes.append(Sentence.of("assessors.few", n=len(compared)))
+    return tuple(notes)
+
+
+def _findings(
+    verdicts: Verdicts | None, people: list[str], used: list[str], measured: pd.DataFrame
+) -> pd.DataFrame:
+    """Name what the tests show, and what they hint at."""
+    rows = []
+    if verdicts is not None:
+        for who, tests in zip(people, verdicts.tests, strict=True):
+            whole: str | None = None
+            for place in range(-1, len(used)):
+                mine = {test.aspect: test for test in tests if test.attribute == place}
+                attribute = WHOLE_CARD if place < 0 else used[place]
+                shown = {aspect for aspect, test in mine.items() if verdicts.shown(test)}
+                hinted = {aspect for aspect, test in mine.items() if test.p < HINT} - shown
+                named = name_findings(mine, shown, whole)
+                if place < 0:
+                    whole = next((row[0] for row in named if row[0] in SCALE_KINDS), "")
+                rows += [(who, attribute, *row, True) for row in named]
+                known = {row[0] for row in named}
+                rows += [
+                    (who, attribute, *row, False)
+                    for row in name_findings(mine, hinted, whole)
+                    if row[0] not in known
+                ]
+    table = pd.DataFrame(rows, columns=_FINDINGS)
+    return _in_points(table.astype({"value": float, "low": float, "high": float}), measured)
+
+
+def name_findings(
+    tests: dict[str, Comparison], counts: set[str], whole: str | None = None
+) -> list[tuple[str, float, float, float, float]]:
+    """Turn the tests that count into findings: kind, value, low, high, p.
+
+    One who guesses also scatters and disagrees, and one who reverses the scale
+    disagrees: the word that explains the others replaces them.
+
+    Parameters
+    ----------
+    tests : dict of aspect to Comparison
+        Of one assessor on one attribute, or over the whole card.
+    counts : set of str
+        Aspects whose test counts.
+    whole : str, optional
+        For an attribute: what the whole card showed about the scale ("" for nothing);
+        None for the whole card itself.
+    """
+    named = []
+    scale = tests.get("scale")
+    explained = False
+    if scale is not None and counts & {"scale", "repeatability", "disagreement"}:
+        scattered = bool(counts & {"repeatability", "disagreement"})
+        kind = _scale_kind(scale, whole, stretch=1.6 if scattered else 1.0)
+        if "scale" in counts and kind is not None:
+            named.append((kind, scale.value, scale.low, scale.high, scale.p))
+        elif kind == "guessing":
+            p = min(tests[aspect].p for aspect in counts if aspect in tests)
+            named.append((kind, scale.value, scale.low, scale.high, p))
+        explained = kind in ("guessing", "reversed") and bool(named)
+    for aspect, kind in (("disagreement", "crossing"), ("repeatability", "noisy")):
+        if aspect in counts and not explained:
+            named.append((kind, tests[aspect].value, np.nan, np.nan, tests[aspect].p))
+    if "drift" in counts:
+        named.append(("drift", tests["drift"].value, np.nan, np.nan, tests["drift"].p))
+    if "level" in counts:
+        test = tests["level"]
+        named.append(("high" if test.value > 0 else "low", test.value, np.nan, np.nan, test.p))
+    return named
+
+
+def _scale_kind(test: Comparison, whole: str | None, stretch: float) -> str | None:
+    """Name a slope by its own limits; on one attribute None when they hold both 0 and 1.
+
+    Who scatters more than the rest must follow (or reverse) more clearly to be
+    named for it: `stretch` widens the 95 % limits to about 99 %.
+    """
+    if whole == "guessing":
+        return "guessing"
+    low = test.value - stretch * (test.value - test.low)
+    high = test.value + stretch * (test.high - test.value)
+    if high < 0 or (whole == "reversed" and test.value < 0):
+        return "reversed"
+    if low <= 0:
+        return "guessing" if high < 1 or whole is None else None
+    if np.isnan(low):
+        return None
+    return "narrow" if test.value < 1 else "wide"
+
+
+def _in_points(table: pd.DataFrame, measured: pd.DataFrame) -> pd.DataFrame:
+    """Give drift and level in scale points, over the whole card as means of the attributes."""
+    for column, kinds in (("drift", ["drift"]), ("bias", ["high", "low"])):
+        for at in table.index[table["finding"].isin(kinds)]:
+            mine = measured[measured["assessor"] == table.loc[at, "assessor"]]
+            if table.loc[at, "attribute"] != WHOLE_CARD:
+                mine = mine[mine["attribute"] == table.loc[at, "attribute"]]
+            for target, suffix in (("value", ""), ("low", "_low"), ("high", "_high")):
+                table.loc[at, target] = float(mine[f"{column}{suffix}"].mean())
+    return table
+
+
+__all__ = ["ASPECTS", "KINDS", "WHOLE_CARD", "Assessors", "assessors", "name_findings"]

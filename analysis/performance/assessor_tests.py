@@ -1,0 +1,397 @@
+"""Which assessor differs from the rest of the panel, and in what: tests with one stated error rate.
+
+The panel taken as clean is this: every assessor has an own level, all follow
+the same sample profile with the same scatter, and nobody drifts otherwise
+than the rest. Each assessor is tested against all the others; the chance that
+anybody of a clean panel is named for anything is at most the stated rate.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import fdtrc, ndtr, ndtri, stdtr, stdtrit
+
+from ..core.ratings_matrix import Floats
+from .assessor_block import Block, answers_by, with_scores
+
+ASPECTS = ("scale", "disagreement", "repeatability", "level", "drift")
+OVERALL = ""
+HINT = 0.01
+
+
+class Comparison(NamedTuple):
+    """One comparison of an assessor with the rest.
+
+    `value` and its limits are a slope for scale (1 is the panel's), a ratio of
+    variances for disagreement and repeatability, standard units for the level
+    (scale points for one attribute), and points per place for drift. The limits
+    of scale come from the assessor's own scatter and are nan where none can be had.
+    """
+
+    aspect: str
+    attribute: int
+    p: float
+    value: float
+    low: float = float("nan")
+    high: float = float("nan")
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Verdicts:
+    """All tests against the final reference, and who was set apart from it.
+
+    Attributes
+    ----------
+    tests : list of list of Comparison
+        By assessor.
+    apart : set of int
+        Assessors who do not belong to the reference of the rest.
+    drifting : set of int
+        Assessors whose drift was taken off before the other tests.
+    limits : tuple of float
+        p values below which a test counts: over the whole card, and on one attribute.
+    n_tests : int
+    smallest_scale : float
+        Smallest difference of the whole-card slope from 1 that these tests find
+        with probability .8 (median over assessors); nan without a reference.
+    """
+
+    tests: list[list[Comparison]]
+    apart: set[int]
+    drifting: set[int]
+    limits: tuple[float, float]
+    n_tests: int
+    smallest_scale: float
+
+    def shown(self, test: Comparison) -> bool:
+        """Tell whether a test counts at the stated rate."""
+        return test.p <= self.limits[0 if test.attribute < 0 else 1]
+
+
+def judge(block: Block, rate: float) -> Verdicts:
+    """Comparison every assessor against the rest; who is found leaves the reference of the others.
+
+    Half of `rate` goes to tests over the whole card, half to single attributes
+    (Bonferroni within each). Under the clean panel the first round decides
+    whether anybody is found, so later rounds add no error.
+    """
+    a, i, _ = block.y.shape
+    limits = (rate / 2 / (i * len(ASPECTS)), rate / 2 / (i * a * len(ASPECTS)))
+    score = block.score.copy()
+    apart: set[int] = set()
+    drifting: set[int] = set()
+    while True:
+        now = with_scores(block, score)
+        rest = [who for who in range(i) if who not in apart]
+        worst, smallest = -1, 1.0
+        for who in rest:
+            for test in _against(now, who, [x for x in rest if x != who]):
+                share = test.p / limits[0 if test.attribute < 0 else 1]
+                movable = test.aspect != "level" and not (
+                    test.aspect == "drift" and who in drifting
+                )
+                if movable and share < smallest:
+                    worst, smallest = who, share
+        if worst < 0 or len(rest) <= 3:
+            break
+        found = _against(now, worst, [x for x in rest if x != worst])
+        moved = [t for t in found if t.aspect == "drift" and _counts(t, limits)]
+        if moved and worst not in drifting:
+            drifting.add(worst)
+            _take_off_drift(block, score, worst, [x for x in rest if x != worst])
+        else:
+            apart.add(worst)
+    now = with_scores(block, score)
+    before = with_scores(block, block.score)
+    tests = []
+    for who in range(i):
+        rest = [x for x in range(i) if x != who and x not in apart]
+        found = [t for t in _against(now, who, rest) if t.aspect != "drift"]
+        found += [t for t in _against(before, who, rest) if t.aspect == "drift"]
+        tests.append(found)
+    rest = [who for who in range(i) if who not in apart]
+    return Verdicts(
+        tests=tests,
+        apart=apart,
+        drifting=drifting,
+        limits=limits,
+        n_tests=sum(len(found) for found in tests),
+        smallest_scale=_smallest(now, rest, limits[0]),
+    )
+
+
+def _counts(test: Comparison, limits: tuple[float, float]) -> bool:
+    return test.p <= limits[0 if test.attribute < 0 else 1]
+
+
+def _against(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+    """Comparison one assessor against the rest on every attribute and over the whole card."""
+    if len(rest) < 2 or block.y.shape[2] < 3:
+        return []
+    tests = _profile_tests(block, who, rest)
+    tests += _repeat_tests(block, who, rest)
+    tests += _level_tests(block, who, rest)
+    tests += _drift_tests(block, who, rest)
+    return [test for test in tests if not np.isnan(test.p)]
+
+
+class _Profile(NamedTuple):
+    """Deviations of one assessor from the others' profile; shapes (A, J) and (A, m, J)."""
+
+    x: Floats
+    mine: Floats
+    theirs: Floats
+    noise: Floats
+
+
+def _profiles(block: Block, who: int, rest: list[int]) -> _Profile:
+    panel = block.y[:, [*rest, who]]
+    own = panel - panel.mean(axis=2, keepdims=True)
+    x = own.mean(axis=1)
+    mine = own[:, -1] - x
+    others = own[:, :-1]
+    theirs = others - others.mean(axis=1, keepdims=True)
+    df = (len(rest) - 1) * (block.y.shape[2] - 1)
+    return _Profile(x, mine, theirs, (theirs**2).sum(axis=(1, 2)) / df)
+
+
+def _profile_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+    """Comparison scale use and disagreement (exact F on one attribute).
+
+    The sum of squares of the assessor against the mean of the others splits
+    into a part along the panel's profile (1 df) and a rest (J - 2 df); both
+    are independent of the others' own interaction, the error term.
+    """
+    x, mine, theirs, noise = _profiles(block, who, rest)
+    a, m, j = block.y.shape[0], len(rest), block.y.shape[2]
+    used = (noise > 0) & ((x**2).sum(axis=1) > 0)
+    whole = (m + 1) / m
+    sxx = (x**2).sum(axis=1)
+    along = np.divide((x * mine).sum(axis=1), sxx, out=np.zeros(a), where=used)
+    own_rest = mine - along[:, None] * x
+    df = (m - 1) * (j - 1)
+    tests = []
+    for n in np.flatnonzero(used):
+        t2 = whole * along[n] ** 2 * sxx[n] / noise[n]
+        own_ss = float((own_rest[n] ** 2).sum())
+        half = stdtrit(j - 2, 0.975) * np.sqrt(own_ss / (j - 2) / sxx[n])
+        slope = 1 + float(along[n])
+        tests.append(
+            Comparison("scale", int(n), float(fdtrc(1, df, t2)), slope, slope - half, slope + half)
+        )
+        ratio = whole * own_ss / (j - 2) / noise[n]
+        tests.append(
+            Comparison("disagreement", int(n), float(fdtrc(j - 2, df, ratio)), float(ratio))
+        )
+    if used.any():
+        tests += _whole_card(
+            _Profile(x[used], mine[used], theirs[used], noise[used]), own_rest[used], m
+        )
+    return tests
+
+
+def _whole_card(profile: _Profile, own_rest: Floats, m: int) -> list[Comparison]:
+    """Comparison scale use and disagreement over all attributes, which may be correlated.
+
+    Scale: one slope for all attributes; the variance of the estimate is taken
+    from the others' deviations summed over attributes for each sample, so any
+    correlation between attributes within a pour is in it. Disagreement: see
+    `together`.
+    """
+    x, mine, theirs, noise = profile
+    a, j = x.shape
+    weight = x / noise[:, None]
+    size = float((x * weight).sum())
+    each = (weight * mine).sum(axis=0)
+    delta = float(each.sum() / size)
+    others = np.einsum("aj,amj->mj", weight, theirs)
+    by_sample = (others**2).sum(axis=0) / (m - 1) * j / (j - 1)
+    spread = float(by_sample.sum()) * m / (m + 1)
+    tests = []
+    if spread > 0:
+        df = float(by_sample.sum()) ** 2 / float((by_sample**2).sum() / (m - 1))
+        t = delta * size / np.sqrt(spread)
+        line = each - delta * (x * weight).sum(axis=0)
+        own = np.sqrt((line**2).sum() * j / (j - 1)) / size
+        half = stdtrit(j - 1, 0.975) * own
+        p = float(2 * stdtr(df, -abs(t)))
+        tests.append(Comparison("scale", -1, p, 1 + delta, 1 + delta - half, 1 + delta + half))
+    own_ratio = (m + 1) / m * (own_rest**2).sum(axis=1) / (j - 2) / noise
+    p_each = fdtrc(j - 2, (m - 1) * (j - 1), own_ratio)
+    p = together(p_each, theirs.reshape(a, -1))
+    tests.append(Comparison("disagreement", -1, p, float(own_ratio.mean())))
+    return tests
+
+
+def together(p: Floats, residuals: Floats) -> float:
+    """Return one p for several one-sided variance ratios of correlated attributes.
+
+    Normal scores of the p values are added (Stouffer). Two of them correlate by
+    about the squared correlation of the residuals; its absolute value is taken
+    instead, because far in the tail the square is too hopeful (simulated).
+    """
+    if p.size == 1:
+        return float(p[0])
+    score = -ndtri(np.clip(p, 1e-300, 1 - 1e-16))
+    r = np.nan_to_num(np.asarray(np.corrcoef(residuals)), nan=1.0)
+    return float(ndtr(-score.sum() / np.sqrt(np.abs(r).sum())))
+
+
+def _repeat_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+    """Comparison the scatter of the own replicates against that of the others (F)."""
+    left = block.score - block.y[:, block.who, block.what]
+    seen = ~np.isnan(left)
+    mine, theirs = block.who == who, answers_by(block, rest)
+    j = block.y.shape[2]
+    df1 = (seen & mine).sum(axis=1) - j
+    df2 = (seen & theirs).sum(axis=1) - j * len(rest)
+    ss1 = np.nansum(np.where(mine, left, 0.0) ** 2, axis=1)
+    ss2 = np.nansum(np.where(theirs, left, 0.0) ** 2, axis=1)
+    used = (df1 > 0) & (df2 > 0) & (ss2 > 0)
+    if not used.any():
+        return []
+    ratio = (ss1[used] / df1[used]) / (ss2[used] / df2[used])
+    p_each = fdtrc(df1[used], df2[used], ratio)
+    tests = [
+        Comparison("repeatability", int(n), float(p), float(f))
+        for n, p, f in zip(np.flatnonzero(used), p_each, ratio, strict=True)
+    ]
+    paired = theirs & seen[used].all(axis=0)
+    p = together(p_each, left[used][:, paired])
+    return [*tests, Comparison("repeatability", -1, p, float(ratio.mean()))]
+
+
+def _level_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+    """Comparison the own level against the spread of the others' levels (t, m - 1 df)."""
+    if len(rest) < 3:
+        return []
+    level = block.y.mean(axis=2)
+    spread = level[:, rest].std(axis=1, ddof=1)
+    used = spread > 0
+    tests = []
+    for n in np.flatnonzero(used):
+        p, value = _outlying(float(level[n, who]), level[n, rest])
+        tests.append(Comparison("level", int(n), p, value))
+    if used.any():
+        noise = _profiles(block, who, rest).noise
+        used &= noise > 0
+        common = (level[used] / noise[used, None] ** 0.5).sum(axis=0)
+        if np.ptp(common[rest]) > 0:
+            p, value = _outlying(float(common[who]), common[rest])
+            tests.append(Comparison("level", -1, p, value))
+    return tests
+
+
+def _outlying(own: float, others: Floats) -> tuple[float, float]:
+    m = others.size
+    apart = own - float(others.mean())
+    t = apart / (float(others.std(ddof=1)) * np.sqrt(1 + 1 / m))
+    return float(2 * stdtr(m - 1, -abs(t))), apart
+
+
+def _drift_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+    """Comparison the own drift over the serving order against that of the others."""
+    known = ~np.isnan(block.position) & answers_by(block, [*rest, who])
+    if not known.any():
+        return []
+    scale = np.sqrt(_profiles(block, who, rest).noise)
+    used = scale > 0
+    tests = []
+    rows = [(int(n), block.y[n], block.score[n]) for n in np.flatnonzero(used)]
+    if len(rows) > 1:
+        whole = (block.score[used] / scale[used, None]).mean(axis=0)
+        rows.append((-1, (block.y[used] / scale[used, None, None]).mean(axis=0), whole))
+    elif rows:
+        rows.append((-1, rows[0][1], rows[0][2]))
+    for n, y, score in rows:
+        slope, p = _drift(block, y, score, who, rest)
+        tests.append(Comparison("drift", n, p, slope))
+    return tests
+
+
+def _drift(
+    block: Block, y: Floats, score: Floats, who: int, rest: list[int]
+) -> tuple[float, float]:
+    """Return the drift per place, the others' mean drift taken off, and its p.
+
+    The variance comes from the others' interaction and replicate variances,
+    or from the own scatter around the own drift line where that is clearly
+    larger (p < .01): a noisy assessor must not pass for a drifting one.
+    """
+    panel = [*rest, who]
+    away = y - y.mean(axis=1, keepdims=True)
+    profile = away[panel].mean(axis=0)
+    used = answers_by(block, panel) & ~np.isnan(block.position) & ~np.isnan(score)
+    people, sample, position = block.who[used], block.what[used], block.position[used]
+    n, j = y.shape
+    e = score[used] - y.mean(axis=1)[people] - profile[sample]
+    counts = np.maximum(np.bincount(people, minlength=n), 1)
+    position = position - (np.bincount(people, position, minlength=n) / counts)[people]
+    size = np.bincount(people, position**2, minlength=n)
+    if (size[panel] <= 0).any():
+        return float("nan"), float("nan")
+    weight = position / size[people]
+    slope = np.bincount(people, weight * e, minlength=n)
+    m = len(rest)
+    error_df, ap_df = 0, (m - 1) * (j - 1)
+    left = score[used] - y[people, sample]
+    theirs = people != who
+    error_df = int(theirs.sum()) - m * j
+    others = away[rest] - away[rest].mean(axis=0)
+    ap = float((others**2).sum() / ap_df)
+    error = float((left[theirs] ** 2).sum() / error_df) if error_df > 0 else ap
+    k = used.sum() / (len(panel) * j)
+    between = max(ap - error / k, 0.0) if error_df > 0 else 0.0
+    by_sample = np.bincount(people * j + sample, weight, minlength=n * j).reshape(n, j)
+    variance = (by_sample**2).sum(axis=1) * between + np.bincount(
+        people, weight**2, minlength=n
+    ) * error
+    mine = people == who
+    rest_of_mine = e[mine] - e[mine].mean() - slope[who] * position[mine]
+    own_df = max(int(mine.sum()) - 2, 1)
+    own = float((rest_of_mine**2).sum() / own_df / size[who])
+    expected = float(variance[who])
+    if expected > 0 and fdtrc(own_df, ap_df, own / expected) < 0.01:
+        expected = own
+    total = expected + float(variance[rest].sum()) / m**2
+    apart = float(slope[who] - slope[rest].mean())
+    if total <= 0:
+        return apart, float("nan")
+    return apart, float(2 * stdtr(ap_df, -abs(apart) / np.sqrt(total)))
+
+
+def _take_off_drift(block: Block, score: Floats, who: int, rest: list[int]) -> None:
+    """Take the own drift off the scores of one assessor, in place."""
+    now = with_scores(block, score)
+    mine = (block.who == who) & ~np.isnan(block.position)
+    for n in range(len(score)):
+        slope, _ = _drift(now, now.y[n], now.score[n], who, rest)
+        if not np.isnan(slope):
+            score[n, mine] -= slope * block.position[mine]
+
+
+def _smallest(block: Block, reference: list[int], limit: float) -> float:
+    """Return the smallest whole-card slope difference found with probability .8."""
+    found = []
+    for who in reference:
+        rest = [x for x in reference if x != who]
+        if len(rest) < 2:
+            continue
+        x, _, theirs, noise = _profiles(block, who, rest)
+        used = noise > 0
+        if not used.any():
+            continue
+        m, j = len(rest), x.shape[1]
+        weight = x[used] / noise[used, None]
+        size = float((x[used] * weight).sum())
+        others = np.einsum("aj,amj->mj", weight, theirs[used])
+        by_sample = (others**2).sum(axis=0) / (m - 1) * j / (j - 1)
+        if size <= 0 or by_sample.sum() <= 0:
+            continue
+        df = float(by_sample.sum()) ** 2 / float((by_sample**2).sum() / (m - 1))
+        se = np.sqrt(by_sample.sum() * m / (m + 1)) / size
+        found.append((stdtrit(df, 1 - limit / 2) + stdtrit(df, 0.8)) * se)
+    return float(np.median(found)) if found else float("nan")

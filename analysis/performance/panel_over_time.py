@@ -1,0 +1,537 @@
+"""Several sessions put together: is it the sake that moved, or the panel?
+
+A reference bottle that stands in every session, unchanged, is the only thing
+that tells the two apart. So the panel's drift on the reference is judged
+first, and a bottle's change in store is measured against the reference, never
+against memory. Time and memory grow linearly with the answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.stats import f as fisher
+from scipy.stats import t as student
+
+from ..core.errors import OptionError, TableError
+from ..core.options import share_of
+from ..core.result import Result, copies
+from ..core.words import Sentence
+from ..inference.adjusted_p import adjust
+
+Array = npt.NDArray[np.float64]
+ENOUGH = 8
+"""Sessions below which the limits of a control chart are provisional (common practice)."""
+MOVING_RANGE = 1.128
+"""Mean range of two normal values in standard deviations (d2, ISO 7870-2)."""
+DAYS = 365.25 / 12
+RUN = 8
+SWEEPS = 200
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class History(Result):
+    """What several sessions say together.
+
+    Attributes
+    ----------
+    sessions : DataFrame
+        ``session, date, months, assessors, samples, answers``.
+    bottles : DataFrame
+        ``attribute, sample, batch, sessions, answers, mean, sd``.
+    batches : DataFrame
+        ``attribute, batch, samples, sessions, mean``: mean of its bottles.
+    assessors : DataFrame
+        ``attribute, assessor, sessions, answers, shift, shift_low, shift_high``: against
+        the mean of the others on the same bottles, sessions as the unit.
+    reference : str or None
+        The bottle that stands for "unchanged".
+    drift : DataFrame
+        One row an attribute: ``attribute, sessions, sd_between, f, df_num, df_den,
+        p, p_adjusted, per_month, low, high, drifts``.
+    chart : DataFrame
+        One row an attribute and session: ``attribute, session, date, mean, se,
+        centre, lower, upper, signal`` (``beyond``, ``run`` or empty).
+    store : DataFrame
+        One row an attribute and bottle seen more than once: ``attribute, sample,
+        sessions, months, per_month, low, high, df, p, p_adjusted, holds, raw_per_month``:
+        change per month against the reference; `raw_per_month` is without it.
+    level : float
+    """
+
+    sessions: pd.DataFrame
+    bottles: pd.DataFrame
+    batches: pd.DataFrame
+    assessors: pd.DataFrame
+    reference: str | None
+    drift: pd.DataFrame
+    chart: pd.DataFrame
+    store: pd.DataFrame
+    level: float
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say what the panel did on the reference first, then what bottles did."""
+        said = [
+            Sentence.of(
+                "history.counts",
+                sessions=len(self.sessions),
+                answers=int(self.sessions["answers"].sum()),
+                samples=self.bottles["sample"].nunique(),
+                batches=self.bottles["batch"].nunique(),
+                assessors=self.assessors["assessor"].nunique(),
+            )
+        ]
+        if self.reference is None:
+            said.append(Sentence.of("history.no_reference"))
+            return tuple(said)
+        moved = self.drift[self.drift["drifts"]]
+        key = "history.drifts" if len(moved) else "history.no_drift"
+        said.append(
+            Sentence.of(
+                key,
+                reference=self.reference,
+                n=len(self.drift),
+                listed=[
+                    Sentence.of(
+                        "history.drift_of",
+                        attribute=row["attribute"],
+                        sd=row["sd_between"],
+                        per_month=row["per_month"],
+                        low=row["low"],
+                        high=row["high"],
+                    )
+                    for row in moved.to_dict("records")
+                ],
+            )
+        )
+        signals = self.chart[self.chart["signal"] != ""]
+        if len(signals):
+            listed = [
+                f"{a} ({s})" for a, s in zip(signals["attribute"], signals["session"], strict=True)
+            ]
+            said.append(Sentence.of("history.signals", n=len(listed), listed=listed[:12]))
+        if len(self.store):
+            held = self.store[self.store["holds"]]
+            said.append(Sentence.of("history.tested", n=len(self.store), k=len(held)))
+            said += [
+                Sentence.of(
+                    "history.rises" if row["per_month"] > 0 else "history.falls",
+                    attribute=row["attribute"],
+                    sample=row["sample"],
+                    change=abs(row["per_month"]),
+                    low=row["low"],
+                    high=row["high"],
+                    level=f"{100 * self.level:g} %",
+                    months=row["months"],
+                )
+                for row in held.head(20).to_dict("records")
+            ]
+        return tuple(said)
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return the short tables; those by bottle and assessor are fields."""
+        shown = {"history.sessions": self.sessions.tail(30)}
+        if self.reference is not None:
+            shown["history.drift_heading"] = self.drift
+        if len(self.store):
+            shown["history.store_heading"] = self.store.head(40)
+        return copies(**shown)
+
+
+def history(
+    scores: pd.DataFrame,
+    sessions: pd.DataFrame,
+    bottles: pd.DataFrame,
+    *,
+    reference: str | None = None,
+    attributes: Sequence[str] | None = None,
+    level: float = 0.95,
+) -> History:
+    """Put sessions together by bottle, batch and assessor.
+
+    Parameters
+    ----------
+    scores : DataFrame
+        Tidy rows; `sample` names the same bottle in every session.
+    sessions : DataFrame
+        ``session, date``.
+    bottles : DataFrame
+        ``sample, batch``.
+    reference : str, optional
+        The bottle that is served again and again unchanged; by default the one
+        seen in most sessions, if in at least two and alone in that.
+    attributes : sequence of str, optional
+        All by default.
+    level : float
+        Of intervals and claims.
+
+    Raises
+    ------
+    TableError
+        If a session has no date or a column is missing.
+    OptionError
+        For a reference that stands in fewer than two sessions.
+    """
+    share_of("level", level)
+    dated = _dated(scores, sessions)
+    cells = _cells(scores, attributes)
+    known = bottles.drop_duplicates("sample").set_index("sample")["batch"].astype(str)
+    seen = cells.groupby("sample", observed=True)["session"].nunique()
+    chosen = _reference(seen, reference)
+    months = dated.set_index("session")["months"]
+    warnings = []
+    drift, chart, store = _nothing(), _nothing(), _nothing()
+    if chosen is not None:
+        own = cells[cells["sample"] == chosen]
+        fits = {
+            str(name): _additive(rows)
+            for name, rows in own.groupby("attribute", observed=True, sort=False)
+            if len(set(rows["session"])) > 1
+        }
+        drift = _drift(fits, months, level)
+        chart = _chart(fits, dated)
+        store = _store(cells, chosen, seen, months, level)
+        if len(dated) < ENOUGH:
+            warnings.append(Sentence.of("history.provisional", n=len(dated), enough=ENOUGH))
+        absent = sorted(set(dated["session"]) - set(own["session"].astype(str)))
+        if absent:
+            warnings.append(
+                Sentence.of("history.absent", reference=chosen, n=len(absent), listed=absent[:8])
+            )
+    elif (seen > 1).any():
+        warnings.append(Sentence.of("history.not_separable"))
+    by_bottle = _by_bottle(cells, known)
+    return History(
+        sessions=_counted(dated, cells),
+        bottles=by_bottle,
+        batches=_by_batch(by_bottle),
+        assessors=_by_assessor(cells, level),
+        reference=chosen,
+        drift=drift,
+        chart=chart,
+        store=store,
+        level=level,
+        warnings=tuple(warnings),
+    )
+
+
+def _nothing() -> pd.DataFrame:
+    return pd.DataFrame()
+
+
+def _dated(scores: pd.DataFrame, sessions: pd.DataFrame) -> pd.DataFrame:
+    """Return the sessions in order of their date, with months since the first."""
+    have = ", ".join(str(name) for name in sessions.columns)
+    missing = [name for name in ("session", "date") if name not in sessions]
+    if missing:
+        raise TableError(
+            tuple(Sentence.of("table.no_column", column=name, have=have) for name in missing)
+        )
+    table = sessions[["session", "date"]].copy()
+    table["session"] = table["session"].astype(str)
+    table["date"] = pd.to_datetime(table["date"], errors="coerce")
+    undated = [str(name) for name in table.loc[table["date"].isna(), "session"]]
+    undated += sorted(set(scores["session"].astype(str).unique()) - set(table["session"]))
+    if undated:
+        raise TableError((Sentence.of("history.undated", listed=undated[:20]),))
+    table = table.sort_values(["date", "session"], ignore_index=True)
+    table["months"] = (table["date"] - table["date"].iloc[0]).dt.days / DAYS
+    return table
+
+
+def _cells(scores: pd.DataFrame, attributes: Sequence[str] | None) -> pd.DataFrame:
+    """Average replicates; names become categories, which keeps a million answers small."""
+    rows = scores
+    if attributes is not None:
+        rows = rows[rows["attribute"].isin(list(attributes))]
+        if not len(rows):
+            have = [str(name) for name in scores["attribute"].unique()]
+            raise OptionError("link.no_attribute", found=list(attributes), have=have)
+    names = ["attribute", "session", "sample", "assessor"]
+    slim = pd.DataFrame({name: rows[name].astype("category") for name in names})
+    slim["score"] = rows["score"].to_numpy(np.float64)
+    grouped = slim.groupby(names, observed=True, sort=False)["score"]
+    return grouped.agg(["mean", "size"]).reset_index().rename(columns={"mean": "score"})
+
+
+def _reference(seen: pd.Series, named: str | None) -> str | None:
+    if named is not None:
+        if int(seen.get(named, 0)) < 2:
+            repeated = [str(name) for name in seen[seen > 1].index][:20]
+            raise OptionError(
+                "history.bad_reference",
+                found=named,
+                n=int(seen.get(named, 0)),
+                repeated=repeated or Sentence.of("history.none"),
+            )
+        return named
+    most = seen.max()
+    first = [str(name) for name in seen[seen == most].index]
+    return first[0] if most > 1 and len(first) == 1 else None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fit:
+    """Sessions' means of the reference with assessors taken off."""
+
+    sessions: list[str]
+    means: Array
+    se: Array
+    f: float
+    df_num: int
+    df_den: int
+    p: float
+    between: float
+
+
+def _additive(rows: pd.DataFrame) -> _Fit:
+    """Fit session + assessor by turns; exact when it settles, and linear in the rows."""
+    session, names = pd.factorize(rows["session"].astype(str))
+    person, people = pd.factorize(rows["assessor"].astype(str))
+    y = rows["score"].to_numpy(np.float64)
+    per_session, per_person = np.bincount(session), np.bincount(person)
+    own = np.zeros(len(people))
+    means = np.zeros(len(names))
+    for _ in range(SWEEPS):
+        means = np.bincount(session, y - own[person]) / per_session
+        new = np.bincount(person, y - means[session]) / per_person
+        settled = float(np.abs(new - own).max()) < 1e-10 * (1 + float(np.abs(y).max()))
+        own = new
+        if settled:
+            break
+    means = means + own[person].mean()
+    own = own - own[person].mean()
+    sse = float(((y - means[session] - own[person]) ** 2).sum())
+    alone = np.bincount(person, y) / per_person
+    sse_without = float(((y - alone[person]) ** 2).sum())
+    df_num = len(names) - 1
+    df_den = len(y) - len(names) - len(people) + 1
+    s2 = sse / df_den if df_den > 0 else np.nan
+    f = (sse_without - sse) / df_num / s2 if s2 > 0 else np.nan
+    se = np.sqrt(s2 / per_session)
+    size = len(y) / len(names)
+    return _Fit(
+        sessions=[str(name) for name in names],
+        means=means,
+        se=se,
+        f=float(f),
+        df_num=df_num,
+        df_den=df_den,
+        p=float(fisher.sf(f, df_num, df_den)) if df_den > 0 else np.nan,
+        between=float(np.sqrt(max((f - 1) * s2 / size, 0.0))) if s2 > 0 else np.nan,
+    )
+
+
+def _line(months: Array, values: Array, level: float) -> tuple[float, float, float, float, float]:
+    """Return slope per month, limits, df and p of a line through session means."""
+    away = months - months.mean()
+    size = float(away @ away)
+    if size <= 0:
+        return np.nan, np.nan, np.nan, np.nan, np.nan
+    slope = float(away @ values) / size
+    df = len(values) - 2
+    if df < 1:
+        return slope, -np.inf, np.inf, 0.0, np.nan
+    rest = values - values.mean() - slope * away
+    se = float(np.sqrt(rest @ rest / df / size))
+    half = float(student.ppf((1 + level) / 2, df)) * se
+    p = float(2 * student.sf(abs(slope) / se, df)) if se > 0 else float(slope == 0)
+    return slope, slope - half, slope + half, float(df), p
+
+
+def _drift(fits: dict[str, _Fit], months: pd.Series, level: float) -> pd.DataFrame:
+    rows = []
+    for attribute, fitted in fits.items():
+        at = months.loc[fitted.sessions].to_numpy(np.float64)
+        slope, low, high, *_ = _line(at, fitted.means, level)
+        rows.append(
+            {
+                "attribute": attribute,
+                "sessions": len(fitted.sessions),
+                "sd_between": fitted.between,
+                "f": fitted.f,
+                "df_num": fitted.df_num,
+                "df_den": fitted.df_den,
+                "p": fitted.p,
+                "per_month": slope,
+                "low": low,
+                "high": high,
+            }
+        )
+    table = pd.DataFrame(rows)
+    if len(table):
+        table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
+        table["drifts"] = table["p_adjusted"] <= 1 - level
+    return table
+
+
+def _chart(fits: dict[str, _Fit], dated: pd.DataFrame) -> pd.DataFrame:
+    """Set limits from the ranges between neighbouring sessions, and mark what breaks them.
+
+    Shewhart's chart of individual values: centre ± 3 × mean moving range / 1.128;
+    also marked is the eighth in a row on one side of the centre.
+    """
+    order = {name: place for place, name in enumerate(dated["session"])}
+    dates = dated.set_index("session")["date"]
+    parts = []
+    for attribute, fitted in fits.items():
+        place = np.argsort([order[name] for name in fitted.sessions], kind="stable")
+        means = fitted.means[place]
+        names = [fitted.sessions[k] for k in place]
+        centre = float(means.mean())
+        sigma = float(np.abs(np.diff(means)).mean()) / MOVING_RANGE
+        lower, upper = centre - 3 * sigma, centre + 3 * sigma
+        signal = np.where((means < lower) | (means > upper), "beyond", "")
+        signal = np.where((signal == "") & _runs(means - centre), "run", signal)
+        parts.append(
+            pd.DataFrame(
+                {
+                    "attribute": attribute,
+                    "session": names,
+                    "date": dates.loc[names].to_numpy(),
+                    "mean": means,
+                    "se": fitted.se[place],
+                    "centre": centre,
+                    "lower": lower,
+                    "upper": upper,
+                    "signal": signal,
+                }
+            )
+        )
+    return pd.concat(parts, ignore_index=True) if parts else _nothing()
+
+
+def _runs(away: Array) -> npt.NDArray[np.bool_]:
+    """Mark each value that is at least the eighth in a row on one side."""
+    marked = np.zeros(len(away), dtype=bool)
+    length = 0
+    for place, value in enumerate(away):
+        same = place > 0 and np.sign(value) == np.sign(away[place - 1]) != 0
+        length = length + 1 if same else 1
+        marked[place] = length >= RUN
+    return marked
+
+
+def _store(
+    cells: pd.DataFrame, reference: str, seen: pd.Series, months: pd.Series, level: float
+) -> pd.DataFrame:
+    """Measure how bottles move against the reference, sessions as the unit."""
+    repeated = [name for name in seen[seen > 1].index if name != reference]
+    keys = ["attribute", "session", "assessor"]
+    base = cells.loc[cells["sample"] == reference, [*keys, "score"]]
+    rows = cells.loc[cells["sample"].isin(repeated), [*keys, "sample", "score"]]
+    both = rows.merge(base, on=keys, suffixes=("", "_reference"))
+    if not len(both):
+        return _nothing()
+    both["against"] = both["score"] - both["score_reference"]
+    each = (
+        both.groupby(["attribute", "sample", "session"], observed=True, sort=False)[
+            ["against", "score"]
+        ]
+        .mean()
+        .reset_index()
+    )
+    each["months"] = each["session"].astype(str).map(months).astype(float)
+    found = []
+    for (attribute, sample), group in each.groupby(
+        ["attribute", "sample"], observed=True, sort=False
+    ):
+        if len(group) < 2:
+            continue
+        at = group["months"].to_numpy(np.float64)
+        slope, low, high, df, p = _line(at, group["against"].to_numpy(np.float64), level)
+        raw = _line(at, group["score"].to_numpy(np.float64), level)[0]
+        found.append(
+            {
+                "attribute": str(attribute),
+                "sample": str(sample),
+                "sessions": len(group),
+                "months": float(np.ptp(at)),
+                "per_month": slope,
+                "low": low,
+                "high": high,
+                "df": df,
+                "p": p,
+                "raw_per_month": raw,
+            }
+        )
+    table = pd.DataFrame(found)
+    if len(table):
+        table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
+        table["holds"] = table["p_adjusted"] <= 1 - level
+    return table
+
+
+def _counted(dated: pd.DataFrame, cells: pd.DataFrame) -> pd.DataFrame:
+    grouped = cells.groupby("session", observed=True)
+    counts = pd.DataFrame(
+        {
+            "assessors": grouped["assessor"].nunique(),
+            "samples": grouped["sample"].nunique(),
+            "answers": grouped["size"].sum(),
+        }
+    )
+    counts.index = counts.index.astype(str)
+    joined = dated.merge(counts, left_on="session", right_index=True, how="left")
+    numbers = ["assessors", "samples", "answers"]
+    joined[numbers] = joined[numbers].fillna(0).astype(int)
+    return joined
+
+
+def _by_bottle(cells: pd.DataFrame, batch: pd.Series) -> pd.DataFrame:
+    grouped = cells.groupby(["attribute", "sample"], observed=True, sort=False)
+    table = grouped.agg(
+        sessions=("session", "nunique"),
+        answers=("size", "sum"),
+        mean=("score", "mean"),
+        sd=("score", "std"),
+    ).reset_index()
+    table["attribute"] = table["attribute"].astype(str)
+    table["sample"] = table["sample"].astype(str)
+    table.insert(2, "batch", table["sample"].map(batch).fillna(table["sample"]))
+    return table
+
+
+def _by_batch(by_bottle: pd.DataFrame) -> pd.DataFrame:
+    return (
+        by_bottle.groupby(["attribute", "batch"], sort=False)
+        .agg(samples=("sample", "nunique"), sessions=("sessions", "max"), mean=("mean", "mean"))
+        .reset_index()
+    )
+
+
+def _by_assessor(cells: pd.DataFrame, level: float) -> pd.DataFrame:
+    """Set each assessor against the mean of the others on the same bottles."""
+    keys = ["attribute", "session", "sample"]
+    grouped = cells.groupby(keys, observed=True)["score"]
+    total, count = grouped.transform("sum"), grouped.transform("size")
+    rows = cells.assign(
+        shift=cells["score"] - (total - cells["score"]) / (count - 1).where(count > 1)
+    )
+    each = (
+        rows.dropna(subset=["shift"])
+        .groupby(["attribute", "assessor", "session"], observed=True)["shift"]
+        .mean()
+        .reset_index()
+    )
+    per = each.groupby(["attribute", "assessor"], observed=True, sort=False)["shift"]
+    table = per.agg(["size", "mean", "std"]).reset_index()
+    half = student.ppf((1 + level) / 2, np.maximum(table["size"] - 1, 1)) * table["std"]
+    half = half / np.sqrt(table["size"])
+    answers = cells.groupby(["attribute", "assessor"], observed=True)["size"].sum()
+    table = table.merge(answers.rename("answers").reset_index(), on=["attribute", "assessor"])
+    return pd.DataFrame(
+        {
+            "attribute": table["attribute"].astype(str),
+            "assessor": table["assessor"].astype(str),
+            "sessions": table["size_x"] if "size_x" in table else table["size"],
+            "answers": table["answers"],
+            "shift": table["mean"],
+            "shift_low": table["mean"] - half.to_numpy(),
+            "shift_high": table["mean"] + half.to_numpy(),
+        }
+    )

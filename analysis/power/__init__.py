@@ -1,0 +1,1 @@
+"""How many assessors and cups does it take, and what could this design have found?"""

@@ -1,0 +1,108 @@
+"""The curve of a sample size: what a panel finds, over the number of assessors."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.stats import binom
+
+from ..core.words import say
+from ..difference.critical_counts import needed_for_each
+from ..difference.forced_choice import percent, test_word
+from ..difference.psychometric import named
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+    from .numbers_of_assessors import PanelSize
+
+_STYLES = ("-", "--", "-.", ":")
+
+
+def power_curves(size: PanelSize) -> Figure:
+    """Draw the power over the number of assessors for four sizes of difference.
+
+    Power is a saw-tooth; drawn is its lower edge from each number on, which is
+    what one may count on. Lines differ by their dashes, not by colour alone.
+    """
+    from matplotlib.figure import Figure
+
+    choice = named(size.test)
+    tail = size.alpha / size.sides
+    top = max(12, int(size.n * 2))
+    n = np.unique(np.linspace(1, 1.5 * top, min(2 * top, 1800)).astype(np.int64))
+    least = needed_for_each(n, choice.chance, tail)
+    figure = Figure(figsize=(7.2, 4.4), layout="constrained")
+    axes = figure.subplots()
+    for share, style in zip(_shares(size.pd), _STYLES, strict=False):
+        p = choice.p_of_distinguishers(share)
+        found = np.where(least <= n, binom.sf(least - 1, n, p), 0.0)
+        sure = np.minimum.accumulate(found[::-1])[::-1]
+        stated = np.isclose(share, size.pd)
+        axes.step(
+            n,
+            sure,
+            where="post",
+            linestyle=style,
+            color="black",
+            linewidth=2.2 if stated else 1.2,
+            label=say("size.figure_line", pd=percent(share)),
+        )
+    axes.axhline(1 - size.beta, color="0.55", linewidth=0.8)
+    axes.axvline(size.n_safe, color="0.55", linewidth=0.8)
+    axes.annotate(
+        say("size.figure_mark", n=size.n_safe),
+        (size.n_safe, 0.02),
+        xytext=(4, 0),
+        textcoords="offset points",
+        fontsize=9,
+    )
+    axes.set_xlim(0, top)
+    axes.set_ylim(0, 1.02)
+    axes.set_xlabel(say("size.figure_x"))
+    axes.set_ylabel(say("size.figure_y"))
+    title = say("size.figure_title", test=test_word(size.test), alpha=size.alpha)
+    axes.set_title(title, loc="left", fontsize=11)
+    figure.legend(
+        title=say("size.figure_legend"), frameon=False, loc="outside right center", fontsize=9
+    )
+    axes.spines[["top", "right"]].set_visible(False)
+    return figure
+
+
+def limits_curve(
+    numbers: pd.Series[int], limits: pd.DataFrame, stated: int, expected: float, what: str
+) -> Figure:
+    """Draw the two limits of an estimate over a number of samples or assessors."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.2, 4.0), layout="constrained")
+    axes = figure.subplots()
+    axes.fill_between(numbers, limits["low"], limits["high"], color="0.88", linewidth=0)
+    axes.plot(numbers, limits["low"], "k-", linewidth=1.4)
+    axes.plot(numbers, limits["high"], "k-", linewidth=1.4)
+    axes.axhline(expected, color="black", linestyle="--", linewidth=0.9)
+    axes.axvline(stated, color="0.55", linewidth=0.8)
+    bottom = min(0.0, float(limits["low"].min()))
+    axes.annotate(
+        say(f"size.figure_{what}_mark", n=stated),
+        (stated, 1.0),
+        xytext=(4, -2),
+        textcoords="offset points",
+        fontsize=9,
+    )
+    axes.set_xlim(numbers.min(), numbers.max())
+    axes.set_ylim(bottom, 1.02)
+    axes.set_xlabel(say(f"size.figure_{what}_x"))
+    axes.set_ylabel(say(f"size.figure_{what}_y"))
+    axes.spines[["top", "right"]].set_visible(False)
+    return figure
+
+
+def _shares(stated: float) -> list[float]:
+    """Return the stated proportion among round ones, the largest first."""
+    near = sorted((0.1, 0.2, 0.3, 0.4, 0.5, 0.7), key=lambda share: abs(share - stated))
+    others = [share for share in near if abs(share - stated) > 0.04][:3]
+    return sorted([stated, *others], reverse=True)

@@ -1,0 +1,1 @@
+"""Are the samples ranked alike, in whole and in incomplete blocks?"""

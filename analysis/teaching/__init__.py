@@ -1,0 +1,1 @@
+"""How far is each student from the expert, and in what?"""
