@@ -36,7 +36,7 @@ def load(name: str):
 
 
 def run(pages: int, seed: int) -> None:
-    from kikichoko.forms.photo import read_photos
+    from kikichoko.forms.photo.photo_reader import read_photos
 
     simulator = load("simulator")
     make = load("conftest").sheet_maker()

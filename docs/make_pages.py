@@ -17,7 +17,7 @@ _NOTICE = "<!-- Made by docs/make_pages.py: change what it is made from, then `m
 
 def faults() -> str:
     """List the faults of reading returned files: when each is told, and in which words."""
-    from kikichoko.forms.words import topic
+    from kikichoko.forms.questions.words import topic
 
     messages = dict(topic("en", "fault"))
     sections = tomllib.loads((DOCS / "faults.toml").read_text("utf-8"))["sections"]

@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from importlib import import_module
 from pathlib import Path
 
-from .answers import Fault, Reading
-from .settle import settle
-from .sheet import Sheet
-from .uncertain import PhotoReading, Uncertain
-from .words import say
+from .answers.answer import Fault, Reading
+from .answers.settling import settle
+from .answers.uncertain_marks import PhotoReading, Uncertain
+from .questions.sheet import Sheet
+from .questions.words import say
 
 _PICTURES = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".pdf")
 _BY_NAME = {
@@ -44,7 +44,7 @@ def read_files(
     Returns
     -------
     Reading
-        One answer a cell at most: `kikichoko.forms.settle.settle` says how
+        One answer a cell at most: `kikichoko.forms.answers.settling.settle` says how
         several answers for one cell are treated. Pictures are read together,
         since the pages of one sheet may be spread over several of them; marks
         that need a person are faults, and come with their pictures in a
@@ -68,19 +68,19 @@ def read_files(
 
 def read_file(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
     """Read one file, by its content first and its name second."""
-    from .cells import Book, Unopened
+    from .answers.cells import Book, Unopened
 
     kind = _kind(path)
     try:
         if kind == "book":
-            from .read_table import read_book_table
-            from .read_xlsx import is_sheet, read_book
+            from .spreadsheets.table_reader import read_book_table
+            from .spreadsheets.workbook_reader import is_sheet, read_book
 
             book = Book(path)
             read = read_book if is_sheet(book) else read_book_table
             return read(book, path.name, sheets)
         if kind == "text":
-            from .read_table import read_answers_table
+            from .spreadsheets.table_reader import read_answers_table
 
             return read_answers_table(path, sheets)
         if kind == "picture":
@@ -119,7 +119,7 @@ def _kind(path: Path) -> str:
 def _read_pictures(paths: Sequence[Path], sheets: Mapping[str, Sheet]) -> Reading:
     """Hand pictures to the reader of paper, which needs an extra."""
     try:
-        photo = import_module(".photo", __package__)
+        photo = import_module(".photo.photo_reader", __package__)
     except ImportError:
         return Reading.join(_refused(path, "missing_extra") for path in paths)
     reading: PhotoReading = photo.read_photos(paths, sheets)

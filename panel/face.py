@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..forms.typeset import font_path
+from ..forms.paper.typeset import font_path
 
 if TYPE_CHECKING:
     from matplotlib.font_manager import FontProperties

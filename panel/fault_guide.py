@@ -9,7 +9,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from ..forms.vocabulary import vocabulary
+from ..forms.questions.term_vocabulary import vocabulary
 from .words import say
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..forms.layout import Words
-from ..forms.typeset import fit
+from ..forms.paper.page_parts import Words
+from ..forms.paper.typeset import fit
 from .feedback_paper import CHART, LEFT, MIDDLE, REACH, UNIT, Paper, band, chart_heading
 from .words import say
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from ..forms.layout import Words
-from ..forms.pdf import finish, new_pdf, put
-from ..forms.typeset import wrap
+from ..forms.paper.page_parts import Words
+from ..forms.paper.sheet_pdf import finish, new_pdf, put
+from ..forms.paper.typeset import wrap
 from .words import say
 
 LEFT, RIGHT, TOP = 18.0, 192.0, 18.0

@@ -17,7 +17,7 @@ from itertools import compress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..forms.words import languages
+from ..forms.questions.words import languages
 from .assessors import read_assessors
 from .bottles import Bottle, read_bottles
 from .errors import InputRefused, NotReady

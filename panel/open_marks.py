@@ -10,8 +10,8 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..forms.answers import Answer
-from ..forms.uncertain import Choice, Uncertain
+from ..forms.answers.answer import Answer
+from ..forms.answers.uncertain_marks import Choice, Uncertain
 from .store import Store, now
 
 _COLUMNS = "session, assessor, code, attribute, file, place, reason, picture, choices, low, high"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ..forms.vocabulary import Vocabulary, VocabularyFault, extend, vocabulary
+from ..forms.questions.term_vocabulary import Vocabulary, VocabularyFault, extend, vocabulary
 
 _KNOWN = ("key", "label", "group", "synonyms", "explanation")
 

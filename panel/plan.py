@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import Any
 
 from ..analysis.core.words import Sentence
-from ..forms.questions import Scorecard
-from ..forms.sheet import Presentation, Sheet
+from ..forms.questions.question_types import Scorecard
+from ..forms.questions.sheet import Presentation, Sheet
 from .assessors import Assessor
 from .bottles import Bottle
 from .codes import blind_codes

@@ -14,12 +14,12 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs, urlsplit
 
-from ..forms.words import say as forms_say
+from ..forms.questions.words import say as forms_say
 from .open_marks import decide, decisions, mark, waiting
 from .words import say
 
 if TYPE_CHECKING:
-    from ..forms.uncertain import Uncertain
+    from ..forms.answers.uncertain_marks import Uncertain
     from .plan import OpenPlan
     from .store import Store
 

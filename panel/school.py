@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..analysis.teaching.against_expert import Teaching
-    from ..forms.questions import Scorecard
+    from ..forms.questions.question_types import Scorecard
 
 FILE = "class.toml"
 MARGIN = 1.0

@@ -12,10 +12,10 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
-from ..forms.questions import Kind, Scorecard
-from ..forms.scorecard import change, default_scorecard
-from ..forms.set_questions import set_scorecard
-from ..forms.words import languages
+from ..forms.questions.question_types import Kind, Scorecard
+from ..forms.questions.scorecard import change, default_scorecard
+from ..forms.questions.set_questions import set_scorecard
+from ..forms.questions.words import languages
 from .assessors import Assessor, read_assessors
 from .bottles import Bottle, read_bottles
 from .errors import FolderFault, NotReady
@@ -68,7 +68,7 @@ class PanelSettings(_Part):
 
 
 class Questions(_Part):
-    """Wishes about the scorecard; checked by `kikichoko.forms.scorecard.change`."""
+    """Wishes about the scorecard; checked by `kikichoko.forms.questions.scorecard.change`."""
 
     drop: list[str] = []
     add: list[dict[str, Any]] = []

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from ..forms.labels import BOTTLE, CUP, Label, write_labels, write_table
-from ..forms.pdf import write_sheets
-from ..forms.xlsx import write_sheet
+from ..forms.paper.code_labels import BOTTLE, CUP, Label, write_labels, write_table
+from ..forms.paper.sheet_pdf import write_sheets
+from ..forms.spreadsheets.workbook_writer import write_sheet
 from .key import pours_with_key
 from .plan import OpenPlan, Pour
 from .server_files import SERVER, bottle_table, cautions, dose_lines, filling, pour_table

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from ..forms.answers import Fault
-from ..forms.questions import Kind
+from ..forms.answers.answer import Fault
+from ..forms.questions.question_types import Kind
 from .open_marks import waiting
 from .plan import OpenPlan
 from .session import Session

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
-from ..forms.answers import Answer, Fault
+from ..forms.answers.answer import Answer, Fault
 
 FILE = "answers.sqlite"
 RETURNED = "returned"

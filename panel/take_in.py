@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..forms.answers import Answer, Fault, Reading
-from ..forms.questions import Kind
+from ..forms.answers.answer import Answer, Fault, Reading
+from ..forms.answers.settling import settle
+from ..forms.answers.uncertain_marks import PhotoReading
+from ..forms.questions.question_types import Kind
 from ..forms.reading import is_picture, read_file
-from ..forms.settle import settle
-from ..forms.uncertain import PhotoReading
 from .errors import InputRefused
 from .open_marks import note
 from .plan import OpenPlan
@@ -123,7 +123,7 @@ def _read_pictures(paths: Sequence[Path], plan: OpenPlan, tick: Callable[[], Non
     if not paths:
         return PhotoReading()
     try:
-        from ..forms.photo import read_photos
+        from ..forms.photo.photo_reader import read_photos
     except ImportError:
         return PhotoReading.gather(read_file(path, plan.sheets) for path in paths)
     return read_photos(paths, plan.sheets, tick=tick)

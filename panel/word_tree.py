@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from ..forms.vocabulary import Vocabulary, vocabulary
-from ..forms.words import say
+from ..forms.questions.term_vocabulary import Vocabulary, vocabulary
+from ..forms.questions.words import say
 
 if TYPE_CHECKING:
     import pandas as pd

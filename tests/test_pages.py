@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from kikichoko.forms.words import topic
+from kikichoko.forms.questions.words import topic
 
 ROOT = Path(__file__).parents[1]
 

@@ -8,10 +8,10 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ...forms.questions import Kind, Question
-from ...forms.sheet import Sheet
-from ...forms.values import listed
-from ...forms.xlsx_page import KEYS, page_name
+from ...forms.answers.answer_values import listed
+from ...forms.questions.question_types import Kind, Question
+from ...forms.questions.sheet import Sheet
+from ...forms.spreadsheets.workbook_page import KEYS, page_name
 from ..errors import InputRefused
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ...forms.questions import Kind
-from ...forms.sheet import Sheet
+from ...forms.questions.question_types import Kind
+from ...forms.questions.sheet import Sheet
 from ..feedback import student_sheets
 from ..feedback_class import class_sheet
 from ..plan import Plan, load_open, make, save

@@ -26,7 +26,7 @@ from .fractions import Outcome
 if TYPE_CHECKING:
     import numpy as np
 
-    from ...forms.sheet import Sheet
+    from ...forms.questions.sheet import Sheet
 
 NAME = "difference"
 SESSIONS = ("triangle", "similarity")

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ...forms.questions import Kind, Question
-from ...forms.sheet import Presentation, Sheet
+from ...forms.questions.question_types import Kind, Question
+from ...forms.questions.sheet import Presentation, Sheet
 from ..plan import Plan, load_open, make, save
 from ..report.build import build, open_context
 from ..report.files import write

@@ -7,7 +7,7 @@ import pandas as pd
 from ...analysis.citations.ticked_words import Descriptors, descriptors
 from ...analysis.citations.words_figure import wheel_figure
 from ...analysis.core.errors import AnalysisError
-from ...forms.questions import Kind
+from ...forms.questions.question_types import Kind
 from ..face import face
 from ..word_tree import word_tree
 from ..words import say, sentence

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
-from ...forms.questions import Kind
-from ...forms.vocabulary import Vocabulary
+from ...forms.questions.question_types import Kind
+from ...forms.questions.term_vocabulary import Vocabulary
 from ..assessors import Assessor
 from ..key import Key
 from ..own_words import own_vocabulary

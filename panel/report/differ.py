@@ -8,7 +8,7 @@ from ...analysis.anova.whole_table import Anova
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.result import p_words, short
 from ...analysis.profile.profiles_figure import profile_figure
-from ...forms.questions import Kind
+from ...forms.questions.question_types import Kind
 from ..face import face
 from ..words import say, sentence
 from .context import SCALED, Context

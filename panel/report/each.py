@@ -6,7 +6,7 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.tidy_table import tidy
 from ...analysis.performance.assessor_findings import assessors
 from ...analysis.performance.assessors_figure import overview
-from ...forms.questions import Kind
+from ...forms.questions.question_types import Kind
 from ..words import sentence
 from .context import Context
 from .parts import Block, Picture, Points, Section, caution, lead, method

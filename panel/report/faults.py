@@ -6,7 +6,7 @@ import pandas as pd
 
 from ...analysis.citations.noted_faults import Controls, Faults, faults
 from ...analysis.core.result import short
-from ...forms.questions import Kind
+from ...forms.questions.question_types import Kind
 from ..bottles import CLEAN
 from ..fault_guide import guide_table
 from ..words import say, sentence

@@ -11,12 +11,12 @@ from tempfile import TemporaryDirectory
 from types import SimpleNamespace
 
 import pytest
-from kikichoko.forms.questions import Kind, Option, Question, Scorecard, Text
-from kikichoko.forms.scorecard import default_scorecard
-from kikichoko.forms.sheet import Presentation, Sheet
-from kikichoko.forms.values import listed
-from kikichoko.forms.xlsx import write_sheet
-from kikichoko.forms.xlsx_page import CODE, KEYS, page_name
+from kikichoko.forms.answers.answer_values import listed
+from kikichoko.forms.questions.question_types import Kind, Option, Question, Scorecard, Text
+from kikichoko.forms.questions.scorecard import default_scorecard
+from kikichoko.forms.questions.sheet import Presentation, Sheet
+from kikichoko.forms.spreadsheets.workbook_page import CODE, KEYS, page_name
+from kikichoko.forms.spreadsheets.workbook_writer import write_sheet
 
 CODES = {"A01": ("427", "518", "690"), "B02": ("133", "264", "385"), "M01": ("427", "518", "690")}
 

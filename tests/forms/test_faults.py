@@ -9,10 +9,10 @@ from pathlib import Path
 from string import Formatter
 
 import pytest
-from kikichoko.forms.answers import Fault
-from kikichoko.forms.read_xlsx import read_workbook
+from kikichoko.forms.answers.answer import Fault
+from kikichoko.forms.questions.words import languages, topic
 from kikichoko.forms.reading import read_files
-from kikichoko.forms.words import languages, topic
+from kikichoko.forms.spreadsheets.workbook_reader import read_workbook
 from openpyxl import Workbook, load_workbook
 from openpyxl.comments import Comment
 
@@ -345,7 +345,7 @@ def test_pictures_without_the_extra(tmp_path, sheets, monkeypatch):
     import sys
 
     monkeypatch.setitem(
-        sys.modules, "kikichoko.forms.photo", None
+        sys.modules, "kikichoko.forms.photo.photo_reader", None
     )  # as if it could not be imported
     (tmp_path / "page.jpg").write_bytes(b"\xff\xd8\xff\xe0")
     reading = read_files([tmp_path / "page.jpg"], sheets)
@@ -423,7 +423,7 @@ def test_marks_on_paper_that_need_a_person_are_told_and_can_be_typed(tmp_path, s
     import sys
     from types import ModuleType
 
-    from kikichoko.forms.uncertain import Choice, PhotoReading, Uncertain
+    from kikichoko.forms.answers.uncertain_marks import Choice, PhotoReading, Uncertain
 
     def mark(attribute: str, reason: str, *choices: Choice) -> Uncertain:
         return Uncertain(session="spring-1", assessor="A01", code="427", attribute=attribute,
@@ -432,9 +432,9 @@ def test_marks_on_paper_that_need_a_person_are_told_and_can_be_typed(tmp_path, s
 
     marks = (mark("aroma:pear", "faint", Choice("yes", 1.0), Choice("no", 0.0)),
              mark("words", "words"))  # fmt: skip
-    photo = ModuleType("kikichoko.forms.photo")
+    photo = ModuleType("kikichoko.forms.photo.photo_reader")
     photo.read_photos = lambda *_: PhotoReading((), (), marks)
-    monkeypatch.setitem(sys.modules, "kikichoko.forms.photo", photo)
+    monkeypatch.setitem(sys.modules, "kikichoko.forms.photo.photo_reader", photo)
     (tmp_path / "page.jpg").write_bytes(b"\xff\xd8\xff\xe0")
     reading = read_files([tmp_path / "page.jpg"], sheets)
     assert [(f.kind, f.attribute, f.expected) for f in reading.faults] == [

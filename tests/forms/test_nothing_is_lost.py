@@ -10,12 +10,12 @@ from pathlib import Path
 
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from kikichoko.forms.cells import Written
-from kikichoko.forms.numbers import Unclear
-from kikichoko.forms.questions import Kind
+from kikichoko.forms.answers.answer_values import understand
+from kikichoko.forms.answers.cells import Written
+from kikichoko.forms.answers.numbers import Unclear
+from kikichoko.forms.questions.question_types import Kind
+from kikichoko.forms.questions.words import topic
 from kikichoko.forms.reading import read_files
-from kikichoko.forms.values import understand
-from kikichoko.forms.words import topic
 
 WRITTEN = [
     "7", "3,5", "３．５", "1,500", "-1", "+2", "x", "✓", "○", "×", "yes", "5 %", "3-5", "#N/A",

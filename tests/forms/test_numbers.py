@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.forms.numbers import Unclear, number_of, tidied, written_number
+from kikichoko.forms.answers.numbers import Unclear, number_of, tidied, written_number
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,8 @@ import csv
 import io
 
 import pytest
-from kikichoko.forms.read_table import read_answers_table
 from kikichoko.forms.reading import read_files
+from kikichoko.forms.spreadsheets.table_reader import read_answers_table
 from openpyxl import Workbook
 
 

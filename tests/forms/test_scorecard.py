@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from kikichoko.forms.questions import Kind, Scorecard
-from kikichoko.forms.scorecard import change, default_scorecard
-from kikichoko.forms.words import languages, topic
+from kikichoko.forms.questions.question_types import Kind, Scorecard
+from kikichoko.forms.questions.scorecard import change, default_scorecard
+from kikichoko.forms.questions.words import languages, topic
 
 
 @pytest.mark.parametrize("language", languages())

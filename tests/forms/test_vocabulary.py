@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from kikichoko.forms.vocabulary import KEY, SENSES, extend, vocabulary
-from kikichoko.forms.words import say
+from kikichoko.forms.questions.term_vocabulary import KEY, SENSES, extend, vocabulary
+from kikichoko.forms.questions.words import say
 
 WORDS = vocabulary()
 MARKED = [term for term in WORDS.terms if term.compound]

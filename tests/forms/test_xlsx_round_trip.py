@@ -15,12 +15,12 @@ from pathlib import Path
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from kikichoko.forms.questions import Kind, Text
-from kikichoko.forms.read_xlsx import read_workbook
+from kikichoko.forms.questions.question_types import Kind, Text
+from kikichoko.forms.questions.scorecard import default_scorecard
+from kikichoko.forms.questions.words import languages, topic
 from kikichoko.forms.reading import read_files
-from kikichoko.forms.scorecard import default_scorecard
-from kikichoko.forms.words import languages, topic
-from kikichoko.forms.xlsx import HIDDEN, write_sheet
+from kikichoko.forms.spreadsheets.workbook_reader import read_workbook
+from kikichoko.forms.spreadsheets.workbook_writer import HIDDEN, write_sheet
 from openpyxl import load_workbook
 
 DATA = Path(__file__).parent / "data"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from kikichoko.forms.vocabulary import vocabulary
+from kikichoko.forms.questions.term_vocabulary import vocabulary
 from kikichoko.panel.fault_guide import fault_guide, guide_table
 
 GUIDES = fault_guide()

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.forms.questions import Kind
+from kikichoko.forms.questions.question_types import Kind
 from kikichoko.panel.demos._tools import fill_workbook, truth, write_session
 from kikichoko.panel.demos.fractions import NAME, simulate
 from kikichoko.panel.open_marks import decide, mark, waiting

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from kikichoko.forms.scorecard import default_scorecard
+from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.panel.cli import main
 from kikichoko.panel.references import MARKS, serving, shelf, solutions
 from kikichoko.panel.words import say

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from kikichoko.forms.uncertain import Choice, Uncertain
+from kikichoko.forms.answers.uncertain_marks import Choice, Uncertain
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.open_marks import decide, decisions, mark, note, waiting
 from kikichoko.panel.plan import load_open
@@ -76,7 +76,7 @@ def test_left_open_is_a_decision_and_gives_no_answer(store):
 
 def test_an_answer_from_elsewhere_ends_the_waiting(store):
     note(store, [MARK])
-    from kikichoko.forms.answers import Answer
+    from kikichoko.forms.answers.answer import Answer
 
     store.add(
         [Answer(session="test-1", assessor="T1", code="381", attribute="sweetness", value=3.0,

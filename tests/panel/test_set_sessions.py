@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from kikichoko.analysis.difference.forced_choice import difference
-from kikichoko.forms.pdf import write_sheets
-from kikichoko.forms.xlsx import write_sheet
+from kikichoko.forms.paper.sheet_pdf import write_sheets
+from kikichoko.forms.spreadsheets.workbook_writer import write_sheet
 from kikichoko.panel.demos._tools import fill_workbook
 from kikichoko.panel.errors import FolderFault, PlanRefused
 from kikichoko.panel.plan import load_open, make, save

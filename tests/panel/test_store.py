@@ -6,7 +6,7 @@ import sqlite3
 from dataclasses import replace
 
 import pytest
-from kikichoko.forms.answers import Answer, Fault
+from kikichoko.forms.answers.answer import Answer, Fault
 from kikichoko.panel.store import FILE, Store
 
 ONE = Answer(

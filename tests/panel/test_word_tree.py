@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from kikichoko.forms.questions import Kind
-from kikichoko.forms.scorecard import default_scorecard
-from kikichoko.forms.vocabulary import vocabulary
+from kikichoko.forms.questions.question_types import Kind
+from kikichoko.forms.questions.scorecard import default_scorecard
+from kikichoko.forms.questions.term_vocabulary import vocabulary
 from kikichoko.panel.word_tree import word_tree
 
 

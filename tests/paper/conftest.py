@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from kikichoko.forms.scorecard import change, default_scorecard
-from kikichoko.forms.sheet import Presentation, Sheet
+from kikichoko.forms.questions.scorecard import change, default_scorecard
+from kikichoko.forms.questions.sheet import Presentation, Sheet
 
 CODES = ("483", "907", "215", "662")
 SET = ("111", "234", "567")

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 import pypdfium2
-from kikichoko.forms.layout import Box, Page, Scale, lay_out
-from kikichoko.forms.pdf import sheets_pdf
-from kikichoko.forms.sheet import Sheet
+from kikichoko.forms.paper.page_parts import Box, Page, Scale, lay_out
+from kikichoko.forms.paper.sheet_pdf import sheets_pdf
+from kikichoko.forms.questions.sheet import Sheet
 
 INK_DPI = 300
 _PX = INK_DPI / 25.4

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from kikichoko.forms.labels import BOTTLE, CUP, Label, write_labels, write_table
+from kikichoko.forms.paper.code_labels import BOTTLE, CUP, Label, write_labels, write_table
 
 
 def text_of(path: Path) -> list[str]:

@@ -12,8 +12,9 @@ import numpy as np
 import pypdfium2
 import pytest
 import zxingcpp
-from kikichoko.forms import layout, typeset
-from kikichoko.forms.pdf import CORNER_PATTERNS, sheets_pdf, write_sheets
+from kikichoko.forms.paper import page_parts as layout
+from kikichoko.forms.paper import typeset
+from kikichoko.forms.paper.sheet_pdf import CORNER_PATTERNS, sheets_pdf, write_sheets
 
 BOTH = pytest.mark.parametrize("paper", ["A4", "Letter"])
 LANGUAGES = pytest.mark.parametrize("language", ["en", "ja"])

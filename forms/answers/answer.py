@@ -1,0 +1,94 @@
+"""What comes back: answers with the place they were found at, and faults of reading.
+
+Reading never stops at the first fault and never guesses: a cell is either
+understood or it is listed with what was there and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ..questions.words import FALLBACK, say
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One answer of one assessor about one presentation.
+
+    Attributes
+    ----------
+    session, assessor : str
+    code : str
+        The presentation's name: a blind code, or codes joined by hyphens.
+    attribute : str
+        As in `Question.attributes`.
+    value : float or str
+        A number, or text for free words and for a chosen code.
+    file, place : str
+        File name and where in it: ``Sheet!C7``, ``row 12, sweetness``, ``page 2``.
+    written : str
+        What stood there, letter for letter.
+    confidence : float
+        1 for typed answers; between 0 and 1 for marks read from a picture.
+    """
+
+    session: str
+    assessor: str
+    code: str
+    attribute: str
+    value: float | str
+    file: str
+    place: str
+    written: str = ""
+    confidence: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """Something in a returned file that needs a person.
+
+    Attributes
+    ----------
+    kind : str
+        Stable short name; its words stand in the catalogue, topic ``fault``.
+    file, place : str
+    assessor, code, attribute : str
+        As far as known, else empty.
+    found : str
+        What stood there, letter for letter.
+    expected : str
+        What could have stood there.
+    """
+
+    kind: str
+    file: str
+    place: str = ""
+    assessor: str = ""
+    code: str = ""
+    attribute: str = ""
+    found: str = ""
+    expected: str = ""
+
+    def message(self, language: str = FALLBACK) -> str:
+        """Say what is wrong and what to do."""
+        values = {name: getattr(self, name) for name in self.__slots__}
+        where = ", ".join(part for part in (self.file, self.place) if part)
+        return f"{where}: {say(f'fault.{self.kind}', language, **values)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The outcome of reading files: all that was understood, and all that was not."""
+
+    answers: tuple[Answer, ...] = ()
+    faults: tuple[Fault, ...] = ()
+
+    @classmethod
+    def join(cls, readings: Iterable[Reading]) -> Reading:
+        """Put several readings together."""
+        parts = list(readings)
+        return cls(
+            tuple(answer for part in parts for answer in part.answers),
+            tuple(fault for part in parts for fault in part.faults),
+        )

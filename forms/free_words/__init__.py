@@ -1,0 +1,1 @@
+"""What do people mean by the words that they wrote freely?"""

@@ -1,0 +1,355 @@
+"""Reading free English: plurals, endings, misspellings, compounds, negation.
+
+First a clause is cut into items, always taking the longest thing that is
+known; then the items are read in order. What is not known stays as an item
+too, so that nothing is lost.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+
+from ..questions.term_vocabulary import Vocabulary
+from .free_text import Found, Liking, Match, Piece, around, entries, plain
+
+_TOKEN = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S")
+_CLAUSE_END = frozenset(",.;:!?()[]/…、。・！？，．")
+_LONGEST = 6
+_ENDINGS = ("like", "ish", "esque", "ness", "y")
+_GRAMMAR = ("stop", "slight", "strong", "unsure", "grammar", "nose")
+_OR = frozenset({"or", "nor", "neither"})
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A word: as written, as compared, how it was understood, where it stands."""
+
+    text: str
+    stem: str
+    how: str
+    start: int
+    end: int
+    glued: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A stretch of tokens and what it is: match, liking, negator, … or left."""
+
+    kind: str
+    first: int
+    past: int
+    key: str = ""
+    level: str = ""
+    how: str = "exact"
+    negated: bool = False
+    degree: str = ""
+    unsure: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """Every way to say something, by its stems."""
+
+    ways: Mapping[tuple[str, ...], tuple[str, str]]
+    liking: Mapping[tuple[str, ...], str]
+    around: Mapping[tuple[str, ...], str]
+    senses: Mapping[str, str]
+    spelt: frozenset[str]
+    known: frozenset[str]
+
+
+def stem(word: str) -> str:
+    """Take the plural off a word.
+
+    >>> [stem(word) for word in ("berries", "leaves", "radishes", "apples", "citrus", "grass")]
+    ['berry', 'leaf', 'radish', 'apple', 'citrus', 'grass']
+    """
+    word = plain(word).replace("’", "'").removesuffix("'s")
+    if len(word) <= 3 or word.endswith(("ss", "us", "is")):
+        return word
+    for ending, instead in (("ies", "y"), ("ves", "f"), ("shes", "sh"), ("ches", "ch")):
+        if word.endswith(ending):
+            return word.removesuffix(ending) + instead
+    return word.removesuffix("es" if word.endswith(("xes", "sses")) else "s")
+
+
+def stems(text: str) -> tuple[str, ...]:
+    """Return the stems of a phrase; hyphens part words."""
+    return tuple(stem(word) for word in re.findall(r"[^\s\-()]+", text))
+
+
+def lexicon(words: Vocabulary) -> Lexicon:
+    """Return the lexicon of a vocabulary; the last few are kept."""
+    if id(words) not in _MADE or _MADE[id(words)][0] is not words:
+        if len(_MADE) > 8:
+            _MADE.clear()
+        _MADE[id(words)] = (words, _lexicon(words))
+    return _MADE[id(words)][1]
+
+
+_MADE: dict[int, tuple[Vocabulary, Lexicon]] = {}
+
+
+def _lexicon(words: Vocabulary) -> Lexicon:
+    ways: dict[tuple[str, ...], tuple[str, str]] = {}
+    for level, entry in entries(words):
+        for way in entry.ways("en"):
+            ways.setdefault(stems(way), (level, entry.key))
+    for level, entry in entries(words):
+        label = entry.label.to("en")
+        romaji = [part.strip() for part in entry.romaji.split(",")]
+        outside, _, inside = label.partition("(")
+        parts = [*outside.split(","), inside.rstrip(")"), *(p for p in romaji if len(p) > 4)]
+        for part in parts:
+            if part.strip():
+                ways.setdefault(stems(part), (level, entry.key))
+    liking = {
+        stems(word): direction
+        for direction, by_language in words.hedonic.items()
+        for word in by_language["en"]
+    }
+    close = around("en")
+    others = {stems(word): "negator" for word in close["negators"]}
+    for kind in _GRAMMAR:
+        for word in close[kind]:
+            others.setdefault(stems(word), "grammar" if kind == "nose" else kind)
+    known = {part for way in (*ways, *liking, *others) for part in way}
+    return Lexicon(
+        ways=ways,
+        liking=liking,
+        around=others,
+        senses={term.key: words.family_of(term).sense for term in words.terms},
+        spelt=frozenset(part for way in [*ways, *liking] for part in way if len(part) >= 5),
+        known=frozenset(known | {stem(word) for word in close["real_words"].split()}),
+    )
+
+
+def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
+    """Read English text that begins at `offset` of the whole into `found`."""
+    known = lexicon(words)
+    clause: list[Token] = []
+    last = -1
+    for sign in _TOKEN.finditer(text):
+        written = sign.group()
+        if written in _CLAUSE_END:
+            _clause(clause, text, offset, known, found, doubtful=written in "?？")
+            clause = []
+        elif written[0].isalnum():
+            glued = last >= 0 and text[last : sign.start()] == "-"
+            meant, how = understood(stem(written), known)
+            how = "form" if how == "exact" and meant != plain(written) else how
+            clause.append(Token(written, meant, how, sign.start(), sign.end(), glued))
+            last = sign.end()
+    _clause(clause, text, offset, known, found, doubtful=False)
+
+
+def understood(word: str, known: Lexicon) -> tuple[str, str]:
+    """Return the known word that a stem stands for, and how it was read.
+
+    A word that is known, or is another English word, stays as it is.
+    """
+    if word in known.known:
+        return word, "exact"
+    for ending in _ENDINGS:
+        base = word.removesuffix(ending)
+        for form in (base, base + "e", base.removesuffix(base[-1:])):
+            if base != word and len(form) > 2 and (form,) in known.ways:
+                return form, "form"
+    near = nearest(word, known.spelt)
+    return (near, "spelling") if near else (word, "exact")
+
+
+def nearest(word: str, spelt: Iterable[str]) -> str:
+    """Return the one known word that `word` is a misspelling of, or nothing.
+
+    One slip (a letter too many, too few, wrong, or two exchanged) is allowed
+    from five letters on, two from eight; the first letter must be right; and
+    no other known word may be as near.
+
+    >>> nearest("bananna", {"banana", "bandana"}), nearest("pear", {"bear"})
+    ('banana', '')
+    """
+    allowed = 0 if len(word) < 5 else 1 if len(word) < 8 else 2
+    best, score, tied = "", allowed + 1, False
+    for candidate in spelt:
+        if candidate[0] != word[0] or abs(len(candidate) - len(word)) > allowed:
+            continue
+        slips = _slips(word, candidate)
+        if slips < score:
+            best, score, tied = candidate, slips, False
+        elif slips == score:
+            tied = True
+    return "" if tied or score > allowed else best
+
+
+@cache
+def _slips(a: str, b: str) -> int:
+    """Count slips between two words: optimal string alignment distance."""
+    rows = [list(range(len(b) + 1))]
+    for i, x in enumerate(a, start=1):
+        row = [i]
+        for j, y in enumerate(b, start=1):
+            cost = min(rows[-1][j] + 1, row[-1] + 1, rows[-1][j - 1] + (x != y))
+            if i > 1 and j > 1 and x == b[j - 2] and y == a[i - 2]:
+                cost = min(cost, rows[-2][j - 2] + 1)
+            row.append(cost)
+        rows.append(row)
+    return rows[-1][-1]
+
+
+def _clause(
+    tokens: list[Token], text: str, offset: int, known: Lexicon, found: Found, *, doubtful: bool
+) -> None:
+    """Read the words between two signs of punctuation."""
+    items = _compounds(_items(tokens, known), tokens, known)
+    items = _judged(items, tokens, doubtful=doubtful)
+    carriers = around("en")["carriers"]
+    others = any(item.kind == "match" and item.key not in carriers for item in items)
+    for item in items:
+        start, end = tokens[item.first].start, tokens[item.past - 1].end
+        place = {"text": text[start:end], "start": offset + start, "end": offset + end}
+        if item.kind == "match" and not (others and item.key in carriers):
+            found.matches.append(
+                Match(
+                    key=item.key,
+                    level=item.level,
+                    negated=item.negated,
+                    degree=item.degree,
+                    unsure=item.unsure,
+                    how=item.how,
+                    **place,  # type: ignore[arg-type]
+                )
+            )
+        elif item.kind == "liking":
+            found.liking.append(Liking(direction=item.key, **place))  # type: ignore[arg-type]
+        elif item.kind == "left":
+            found.unmatched.append(Piece(**place))  # type: ignore[arg-type]
+
+
+def _items(tokens: list[Token], known: Lexicon) -> list[Item]:
+    """Cut a clause into the longest things that are known."""
+    items: list[Item] = []
+    at = 0
+    while at < len(tokens):
+        for length in range(min(_LONGEST, len(tokens) - at), 0, -1):
+            item = _item(tokens, at, at + length, known)
+            if item is not None:
+                break
+        else:
+            item = Item("left", at, at + 1)
+        items.append(item)
+        at = item.past
+    return items
+
+
+def _item(tokens: list[Token], first: int, past: int, known: Lexicon) -> Item | None:
+    part = tuple(token.stem for token in tokens[first:past])
+    if past - first == 1 and tokens[first].glued and part[0] in around("en")["after"]:
+        return Item("after", first, past)
+    if part in known.liking:
+        return Item("liking", first, past, key=known.liking[part])
+    if part in known.ways:
+        level, key = known.ways[part]
+        hows = {token.how for token in tokens[first:past]}
+        how = next((how for how in ("spelling", "form") if how in hows), "exact")
+        return Item("match", first, past, key=key, level=level, how=how)
+    if part in known.around:
+        return Item(known.around[part], first, past)
+    return None
+
+
+def _compounds(items: list[Item], tokens: list[Token], known: Lexicon) -> list[Item]:
+    """Join "apple blossom" to one flower, "sour cherry" to one cherry."""
+    close = around("en")
+    made: list[Item] = []
+    for item in items:
+        before = made[-1] if made else None
+        beside = before is not None and before.kind == "match" and before.past == item.first
+        if before is not None and beside and item.kind == "match":
+            smell = known.senses.get(item.key) in ("aroma", "fault")
+            word = tokens[before.past - 1].stem
+            modifier = smell and word in close["modifiers"] and before.past - before.first == 1
+            headed = tokens[item.past - 1].text.lower() in close["heads"] and (
+                known.senses.get(before.key) == "aroma"
+            )
+            if modifier or headed:
+                made[-1] = replace(item, first=before.first, how="compound")
+                continue
+        if before is not None and beside and tokens[item.first].stem in close["nose"]:
+            # "a light nose" says nothing about body: for a person.
+            sense = known.senses.get(before.key, "aroma")
+            if sense in ("mouthfeel", "finish") and item.kind == "grammar":
+                made[-1] = Item("left", before.first, item.past)
+                continue
+        made.append(item)
+    return made
+
+
+def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[Item]:
+    """Give matches their negation and degree, in the order of reading."""
+    close = around("en")
+    too = {stem(word) for word in close["too"]}
+    unsure = doubtful or any(item.kind == "unsure" for item in items)
+    made: list[Item] = []
+    negated = noun = soft = joined = False
+    degree = ""
+    pending = -1
+    for place, item in enumerate(items):
+        words = [token.stem for token in tokens[item.first : item.past]]
+        following = items[place + 1] if place + 1 < len(items) else None
+        if item.kind == "negator":
+            negated, joined, soft = True, False, False
+            noun = words[0] not in ("not", "isn't", "wasn't", "aren't")
+            softener = (
+                following is not None
+                and following.kind != "match"
+                and (tokens[following.first].stem in too)
+            )
+            if softener and not noun:
+                negated, soft, degree = False, True, "slight"
+            pending = item.first
+        elif item.kind == "stop":
+            negated, degree, pending = False, "", -1
+        elif item.kind in ("slight", "strong"):
+            degree = degree if soft else item.kind
+        elif item.kind == "after" and made and made[-1].kind == "match":
+            made[-1] = replace(made[-1], negated=True)
+        elif item.kind == "match":
+            wavering = False
+            if negated and joined:
+                negated = wavering = noun and items[place - 1].kind == "grammar"
+            made.append(replace(item, negated=negated, degree=degree, unsure=unsure or wavering))
+            degree, soft, joined, pending = "", False, False, -1
+        elif item.kind == "liking":
+            turned = {"good": "bad", "bad": "good"}[item.key] if negated else item.key
+            made.append(replace(item, key=turned))
+            pending = -1
+        elif item.kind == "left":
+            _leave(made, item, pending)
+            pending = -1
+        if item.kind == "grammar" and words == ["and"]:
+            joined = True
+        elif words and words[0] in _OR:
+            joined = False
+    return _backward(made, degree, negated=negated and pending >= 0)
+
+
+def _leave(made: list[Item], item: Item, pending: int) -> None:
+    """Keep what was not understood, with a negation before it and words beside it."""
+    first = item.first if pending < 0 else pending
+    if made and made[-1].kind == "left" and made[-1].past == item.first:
+        made[-1] = replace(made[-1], past=item.past)
+    else:
+        made.append(replace(item, first=first))
+
+
+def _backward(made: list[Item], degree: str, *, negated: bool) -> list[Item]:
+    """Let a negation or degree that nothing follows speak of what stands before it."""
+    if made and made[-1].kind == "match":
+        last = made[-1]
+        made[-1] = replace(last, negated=last.negated or negated, degree=last.degree or degree)
+    return made

@@ -1,0 +1,240 @@
+"""Free words matched to the vocabulary; what could not be matched is listed for a person.
+
+Assessors write "no bitterness, candied orange peel, a bit like my grandmother's
+house". Two of these are terms; the third nobody can match but a person. Nothing
+is dropped: every word is part of a match, of a word of liking, of grammar, or
+of the list of what was not understood. Nothing is invented: a match always
+shows the text it was read from and how it was read.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from ..questions.term_vocabulary import Entry, Vocabulary, is_japanese, vocabulary
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LEVELS = ("term", "group", "family")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Match:
+    """One statement that was understood.
+
+    Attributes
+    ----------
+    key : str
+        Key of the term; or of a group or family, where the text says no more.
+    level : str
+        One of `LEVELS`.
+    negated : bool
+        The text says that it is *not* there.
+    degree : str
+        "slight", "strong", or empty where nothing is said.
+    unsure : bool
+        The assessor doubts it ("maybe", a question mark), or the scope of a
+        negation is not certain.
+    how : str
+        "exact"; "form": another form of a known word (plural, ending);
+        "compound": the last word of a compound; "spelling": a misspelt word.
+    text : str
+        What was read, letter for letter.
+    start, end : int
+        Where it stands in the whole text.
+    """
+
+    key: str
+    level: str
+    negated: bool = False
+    degree: str = ""
+    unsure: bool = False
+    how: str = "exact"
+    text: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Liking:
+    """A word of liking: `direction` is "good" or "bad"."""
+
+    direction: str
+    text: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """Text that was not understood."""
+
+    text: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WordsRead:
+    """What a text was read as, all of it.
+
+    Attributes
+    ----------
+    text : str
+    matches : tuple of Match
+    liking : tuple of Liking
+    unmatched : tuple of Piece
+        For a person to look at.
+    """
+
+    text: str
+    matches: tuple[Match, ...]
+    liking: tuple[Liking, ...]
+    unmatched: tuple[Piece, ...]
+
+    @property
+    def present(self) -> tuple[str, ...]:
+        """Keys said to be there, in order, each once."""
+        return tuple(dict.fromkeys(match.key for match in self.matches if not match.negated))
+
+    @property
+    def absent(self) -> tuple[str, ...]:
+        """Keys said not to be there."""
+        return tuple(dict.fromkeys(match.key for match in self.matches if match.negated))
+
+
+@dataclass(slots=True)
+class Found:
+    """What the readers of one language collect."""
+
+    matches: list[Match]
+    liking: list[Liking]
+    unmatched: list[Piece]
+
+
+@cache
+def around(language: str) -> Mapping[str, Any]:
+    """Return the words around the words in one language."""
+    content = tomllib.loads(files(__package__).joinpath("free_words.toml").read_text("utf-8"))
+    words: Mapping[str, Any] = content[language]
+    return words
+
+
+def entries(words: Vocabulary) -> Iterable[tuple[str, Entry]]:
+    """Yield every entry with its level, the most particular first."""
+    for level, listed in zip(LEVELS, (words.terms, words.groups, words.families), strict=True):
+        for entry in listed:
+            yield level, entry
+
+
+def read_words(text: str, words: Vocabulary | None = None) -> WordsRead:
+    """Match a free text in English, Japanese or both to the vocabulary.
+
+    Parameters
+    ----------
+    text : str
+        What an assessor wrote.
+    words : Vocabulary, optional
+        By default the one that comes with the program; a session's own terms
+        are added with `extend`.
+
+    Returns
+    -------
+    WordsRead
+
+    Examples
+    --------
+    >>> read = read_words("no bitterness, candied orange peel, nice")
+    >>> read.present, read.absent, [word.direction for word in read.liking]
+    (('candied_peel',), ('bitter',), ['good'])
+    >>> read_words("苦くない、りんごとキウイ").present
+    ('apple',)
+    >>> [piece.text for piece in read_words("苦くない、りんごとキウイ").unmatched]
+    ['キウイ']
+    """
+    from . import english as free_words_en
+    from . import japanese as free_words_ja
+
+    known = words if words is not None else vocabulary()
+    found = Found([], [], [])
+    for start, end in _runs(text):
+        part = text[start:end]
+        reader = free_words_ja if is_japanese(part) else free_words_en
+        reader.read(part, start, known, found)
+    return WordsRead(
+        text=text,
+        matches=tuple(sorted(found.matches, key=lambda match: (match.start, match.end))),
+        liking=tuple(sorted(found.liking, key=lambda match: match.start)),
+        unmatched=tuple(sorted(found.unmatched, key=lambda piece: piece.start)),
+    )
+
+
+_JAPANESE = r"[\u3005-\u3007\u3040-\u30ff\u4e00-\u9fff\uff66-\uff9f]"
+_RUN = re.compile(rf"{_JAPANESE}(?:{_JAPANESE}|[A-Z0-9%])*|[^{_JAPANESE[1:-1]}]+")
+
+
+def _runs(text: str) -> Iterable[tuple[int, int]]:
+    """Cut a text into runs of one script; punctuation goes with the Latin ones."""
+    for run in _RUN.finditer(text):
+        yield run.start(), run.end()
+
+
+def plain(text: str) -> str:
+    """Write letters one way: full width as half width, no accents, small.
+
+    Keeps the length of the text only for plain letters; use it on single words.
+
+    >>> plain("Ｃrème")
+    'creme'
+    """
+    flat = unicodedata.normalize("NFKD", unicodedata.normalize("NFKC", text))
+    return "".join(letter for letter in flat if not unicodedata.combining(letter)).lower()
+
+
+def words_table(
+    texts: Iterable[tuple[str, str, str]], words: Vocabulary | None = None
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Read many texts into one table of matches and one of what needs a person.
+
+    Parameters
+    ----------
+    texts : iterable of (assessor, code, text)
+    words : Vocabulary, optional
+        As for `read_words`.
+
+    Returns
+    -------
+    matches : DataFrame
+        Columns ``assessor, code, kind, key, negated, degree, unsure, how,
+        text``; kind is a level, or "liking" with "good" or "bad" as key.
+    unmatched : DataFrame
+        Columns ``assessor, code, piece, text``: what was not understood, with
+        the whole text.
+    """
+    import pandas as pd
+
+    rows, left = [], []
+    for assessor, code, text in texts:
+        read = read_words(text, words)
+        rows += [
+            (assessor, code, m.level, m.key, m.negated, m.degree, m.unsure, m.how, m.text)
+            for m in read.matches
+        ]
+        rows += [
+            (assessor, code, "liking", one.direction, False, "", False, "exact", one.text)
+            for one in read.liking
+        ]
+        left += [(assessor, code, piece.text, text) for piece in read.unmatched]
+    names = ["assessor", "code", "kind", "key", "negated", "degree", "unsure", "how", "text"]
+    return (
+        pd.DataFrame(rows, columns=names),
+        pd.DataFrame(left, columns=["assessor", "code", "piece", "text"]),
+    )

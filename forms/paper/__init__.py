@@ -1,0 +1,1 @@
+"""The printed sheet: its parts, pages, type, labels, and the PDF."""

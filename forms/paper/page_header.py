@@ -1,0 +1,82 @@
+"""Head and foot of a printed page: who, which cup, which page."""
+
+from __future__ import annotations
+
+from ..questions.sheet import Presentation, Sheet
+from ..questions.words import say
+from .page_parts import CORNER, EDGE, LINE_LENGTH, MARGIN, QR_SIZE, SIZES, Canvas
+from .typeset import fit, width
+
+
+def header(
+    canvas: Canvas,
+    sheet: Sheet,
+    presentation: Presentation | None,
+    paper: str,
+    *,
+    page: tuple[int, int],
+    part: tuple[int, int],
+) -> None:
+    """Put head and foot on a page; `page` and `part` are number and total."""
+    wide, high = SIZES[paper]
+    left = EDGE + CORNER + 4
+    right = wide - left - QR_SIZE - 4
+    language = sheet.language
+
+    lines, size = fit(sheet.title, right - left, 9.0, lines=1, smallest=7.0)
+    canvas.say(left, 10.8, lines[0], size)
+    about = f"{say('sheet.assessor', language)} {sheet.assessor}   {sheet.date}"
+    if sheet.spare:
+        about += f"   {say('sheet.spare', language)}"
+    canvas.say(left, 15.4, about, 9.0, bold=True)
+    if presentation is None:
+        canvas.say(left, 25.6, say("sheet.title", language), 22.0, bold=True)
+    else:
+        _cup(canvas, sheet, presentation, (left, right), part)
+    canvas.rule(MARGIN, 31.5, wide - MARGIN, 31.5, width=0.35)
+
+    foot = [say("paper.page", language, page=page[0], total=page[1]), sheet.session]
+    canvas.say(left, high - 10.3, "   ".join(foot), 8.0)
+    if presentation is not None:
+        hint = say("paper.hint", language, length=f"{LINE_LENGTH:g}")
+        room = wide - 2 * left - width("   ".join(foot), 8.0) - 8
+        lines, size = fit(hint, room, 7.5, lines=1, smallest=6.5)
+        for place, line in enumerate(reversed(lines)):
+            canvas.say(wide - left, high - 10.3 - 3 * place, line, size, align="r")
+
+
+def _cup(
+    canvas: Canvas,
+    sheet: Sheet,
+    presentation: Presentation,
+    room: tuple[float, float],
+    part: tuple[int, int],
+) -> None:
+    """Say which cup is judged: its code large, its place in the order beside it."""
+    left, right = room
+    language = sheet.language
+    code = "  ".join(presentation.codes)
+    size = 26.0
+    while width(code, size, bold=True) > (right - left) * 0.62 and size > 12:
+        size -= 1
+    canvas.say(left, 25.6, code, size, bold=True)
+    beside = left + width(code, size, bold=True) + 5
+    if presentation.counted:
+        total = sum(1 for other in sheet.presentations if other.counted)
+        lines = [
+            say("sheet.cup_of", language, number=presentation.number, total=total),
+            say("sheet.flight", language, flight=presentation.flight),
+        ]
+        if len(presentation.codes) > 1:
+            lines[0] = say("paper.set_of", language, number=presentation.number, total=total)
+    else:
+        lines = [say("sheet.warm_up", language)]
+    if part[1] > 1:
+        lines[-1] += f" · {say('paper.part', language, part=part[0], parts=part[1])}"
+    for place, line in enumerate(lines):
+        broken, letters = fit(line, right - beside, 9.0, lines=1, smallest=6.5)
+        canvas.say(beside, 20.8 + 4.8 * place, " ".join(broken), letters)
+    if presentation.rest_before and part[0] == 1:
+        rest = say("sheet.rest", language, minutes=presentation.rest_before)
+        broken, letters = fit(rest, right - left, 9.0, lines=1, smallest=7.0)
+        canvas.say(left, 30.0, broken[0], letters, bold=True)

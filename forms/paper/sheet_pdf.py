@@ -1,0 +1,210 @@
+"""Score sheets on paper: draws the pages that `layout` describes as a PDF.
+
+The file is the same for the same sheets, byte for byte: its date is the
+session's, and it carries no title, author or random number.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from ..questions.sheet import Sheet
+from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words, identity, lay_out
+from .typeset import small_face
+
+FACE = "sheet"
+# Corner marks: the first four patterns of OpenCV's dictionary of 4 × 4 markers,
+# row by row, 1 for white; around them a black border of one cell.
+CORNER_PATTERNS = (
+    ("1011", "0101", "0011", "0010"),
+    ("0000", "1111", "1001", "1010"),
+    ("0011", "0011", "0010", "1101"),
+    ("1001", "1001", "0100", "0110"),
+)
+OUTLINE = 0.3
+LINE = 0.35
+
+
+def write_sheets(sheets: Sequence[Sheet], path: Path | str, paper: str = "A4") -> Path:
+    """Write score sheets into one PDF, each assessor's after the other.
+
+    Parameters
+    ----------
+    sheets : sequence of Sheet
+        Several for one file to print at one go; one for a file of its own.
+    path : path
+    paper : str
+        ``A4`` or ``Letter``.
+
+    Returns
+    -------
+    Path
+        Where it was written.
+
+    Raises
+    ------
+    ValueError
+        If `paper` is unknown or there is no sheet.
+    """
+    target = Path(path)
+    target.write_bytes(sheets_pdf(sheets, paper))
+    return target
+
+
+def sheets_pdf(sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
+    """Return what `write_sheets` writes."""
+    if not sheets:
+        message = "there is no sheet to write"
+        raise ValueError(message)
+    pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper)]
+    text = "".join(words.text for _, page in pages for words in page.words)
+    pdf = new_pdf(paper, sheets[0].date, sheets[0].language, text=text)
+    for sheet, page in pages:
+        _draw(pdf, page, identity(sheet, page))
+    return finish(pdf)
+
+
+def new_pdf(paper: str, date: str, language: str, *, text: str, landscape: bool = False) -> Any:
+    """Return an empty document that tells nothing about itself.
+
+    `text` holds every character that will be written; its order does not matter.
+    """
+    from fpdf import FPDF
+
+    if paper not in SIZES:
+        message = f"paper must be one of {', '.join(SIZES)}, not {paper!r}"
+        raise ValueError(message)
+    orientation: Any = "landscape" if landscape else "portrait"
+    pdf = FPDF(orientation=orientation, unit="mm", format=SIZES[paper])
+    pdf.set_auto_page_break(False)
+    pdf.set_margin(0)
+    pdf.set_creation_date(datetime.fromisoformat(date[:10]).replace(tzinfo=UTC))
+    pdf.set_producer("kikichoko")
+    pdf.set_lang(language)
+    for style, bold in (("", False), ("B", True)):
+        pdf.add_font(FACE, style, small_face(text, bold=bold))
+    return pdf
+
+
+def finish(pdf: Any) -> bytes:
+    """Return the document's bytes."""
+    import logging
+
+    # fontTools reports each table it leaves out when fpdf2 embeds a face.
+    logging.getLogger("fontTools").setLevel(logging.ERROR)
+    out = io.BytesIO()
+    pdf.output(out)
+    for font in pdf.fonts.values():
+        font.ttfont.close()
+    return out.getvalue()
+
+
+def _draw(pdf: Any, page: Page, code: str) -> None:
+    pdf.add_page()
+    for stroke in page.strokes:
+        _stroke(pdf, stroke)
+    for words in page.words:
+        put(pdf, words)
+    _ink(pdf, 0.0)
+    for box in page.boxes:
+        _box(pdf, box)
+    for scale in page.scales:
+        _scale(pdf, scale)
+    for frame in page.fields:
+        _field(pdf, frame)
+    for (x, y), pattern in zip(page.corners, CORNER_PATTERNS, strict=True):
+        _corner(pdf, x, y, pattern)
+    _code(pdf, page, code)
+
+
+def put(pdf: Any, words: Words) -> None:
+    """Write one piece of text."""
+    pdf.set_font(FACE, "B" if words.bold else "", words.size)
+    pdf.set_text_color(round(255 * words.grey))
+    x = words.x
+    if words.align != "l":
+        long = pdf.get_string_width(words.text)
+        x -= long if words.align == "r" else long / 2
+    pdf.text(x, words.y, words.text)
+
+
+def _ink(pdf: Any, grey: float) -> None:
+    pdf.set_draw_color(round(255 * grey))
+    pdf.set_fill_color(round(255 * grey))
+
+
+def _stroke(pdf: Any, stroke: Stroke) -> None:
+    _ink(pdf, stroke.grey)
+    pdf.set_line_width(stroke.width)
+    for (x1, y1), (x2, y2) in pairwise(stroke.points):
+        pdf.line(x1, y1, x2, y2)
+
+
+def _box(pdf: Any, box: Box) -> None:
+    pdf.set_line_width(OUTLINE)
+    corner = box.x - box.size / 2, box.y - box.size / 2
+    if box.round:
+        pdf.ellipse(*corner, box.size, box.size)
+    else:
+        pdf.rect(*corner, box.size, box.size)
+
+
+def _scale(pdf: Any, scale: Scale) -> None:
+    pdf.set_line_width(LINE)
+    pdf.line(scale.x, scale.y, scale.x + scale.length, scale.y)
+    for end in (scale.x, scale.x + scale.length):
+        pdf.line(end, scale.y - 1.5, end, scale.y + 1.5)
+
+
+def _field(pdf: Any, frame: Field) -> None:
+    pdf.set_line_width(0.25)
+    pdf.rect(frame.x, frame.y, frame.width, frame.height)
+
+
+def _corner(pdf: Any, x: float, y: float, pattern: Sequence[str]) -> None:
+    """Draw a corner mark: black, with the white cells of its pattern."""
+    cell = CORNER / 6
+    pdf.set_fill_color(0)
+    pdf.rect(x, y, CORNER, CORNER, style="F")
+    pdf.set_fill_color(255)
+    for row, bits in enumerate(pattern, start=1):
+        for column, bit in enumerate(bits, start=1):
+            if bit == "1":
+                pdf.rect(x + column * cell, y + row * cell, cell, cell, style="F")
+
+
+@lru_cache(maxsize=1024)
+def _modules(text: str) -> tuple[bytearray, ...]:
+    """Return the dark modules of a QR code; a page is drawn alone and among all others."""
+    import segno
+
+    rows: tuple[bytearray, ...] = segno.make_qr(text, error="m", boost_error=False).matrix
+    return rows
+
+
+def _code(pdf: Any, page: Page, text: str) -> None:
+    """Draw the page's QR code, run by run of dark modules."""
+    rows = _modules(text)
+    x, y, size = page.code_place
+    module = size / len(rows)
+    pdf.set_fill_color(0)
+    for down, row in enumerate(rows):
+        start = None
+        for across, dark in enumerate([*row, 0]):
+            if dark and start is None:
+                start = across
+            elif not dark and start is not None:
+                pdf.rect(
+                    x + start * module,
+                    y + down * module,
+                    (across - start) * module,
+                    module,
+                    style="F",
+                )
+                start = None

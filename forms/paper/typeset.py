@@ -1,0 +1,175 @@
+"""Measuring and breaking text in the faces that sheets are printed in.
+
+Widths come from the same font files that the PDF embeds, so what is measured
+here is what is printed. Lengths are in millimetres, sizes in points.
+"""
+
+from __future__ import annotations
+
+import atexit
+import re
+import tempfile
+from functools import cache, lru_cache
+from importlib.resources import as_file, files
+from pathlib import Path
+
+HOUSE = "kikichoko.forms"
+FACE = "BIZUDPGothic"
+POINT = 25.4 / 72
+# Marks that must not begin a line in Japanese, and those that must not end one.
+_NOT_FIRST = frozenset(
+    "、。，．・：；？！）］｝」』】〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ…‥,.;:!?)]}%"
+)
+_NOT_LAST = frozenset("（［｛「『【〈《([{")
+
+
+def font_path(*, bold: bool = False) -> Path:
+    """Return where a face lies on disk."""
+    name = f"{FACE}-{'Bold' if bold else 'Regular'}.ttf"
+    with as_file(files(HOUSE).joinpath("fonts", name)) as path:
+        return Path(path)
+
+
+def small_face(text: str, *, bold: bool = False) -> Path:
+    """Return a face that holds the characters of `text` and those of all catalogues.
+
+    A small face is loaded twenty times as fast as a whole one. It lies in a folder
+    that goes with the process, and serves all papers that need no other characters.
+    """
+    table, _ = _advances(bold)
+    usual = _usual_characters()
+    return _subset(bold, frozenset(c for c in text if c not in usual and ord(c) in table))
+
+
+@cache
+def _usual_characters() -> frozenset[str]:
+    found = {chr(code) for code in range(32, 256)} | set("ー・ァィゥェォャュョッ…—–")
+    for source in files(HOUSE).joinpath("words").iterdir():
+        for topic in source.iterdir():
+            found.update(topic.read_text("utf-8"))
+    return frozenset(found)
+
+
+@cache
+def _folder() -> Path:
+    folder = tempfile.TemporaryDirectory(prefix="kikichoko-")
+    atexit.register(folder.cleanup)
+    return Path(folder.name)
+
+
+@lru_cache(maxsize=32)
+def _subset(bold: bool, further: frozenset[str]) -> Path:
+    from fontTools.subset import Options, Subsetter
+    from fontTools.ttLib import TTFont
+
+    options = Options(notdef_outline=True, name_IDs=["*"], recalc_timestamp=False)
+    subsetter = Subsetter(options)
+    subsetter.populate(text="".join(sorted(_usual_characters() | further)))
+    path = _folder() / f"{'bold' if bold else 'regular'}-{_subset.cache_info().misses}.ttf"
+    with TTFont(font_path(bold=bold), lazy=True, recalcTimestamp=False) as font:
+        subsetter.subset(font)
+        font.save(path)
+    return path
+
+
+@cache
+def _advances(bold: bool) -> tuple[dict[int, float], float]:
+    """Return each character's width as a share of the size, and that of the empty box."""
+    from fontTools.ttLib import TTFont
+
+    with TTFont(font_path(bold=bold), lazy=True) as font:
+        unit = font["head"].unitsPerEm
+        widths = font["hmtx"].metrics
+        table = {code: widths[name][0] / unit for code, name in font.getBestCmap().items()}
+        return table, widths[".notdef"][0] / unit
+
+
+@lru_cache(maxsize=20000)
+def width(text: str, size: float, *, bold: bool = False) -> float:
+    """Return how long `text` is when printed.
+
+    Examples
+    --------
+    >>> width("", 9.0), width("甘味", 9.0) > width("甘", 9.0)
+    (0.0, True)
+    """
+    table, other = _advances(bold)
+    return sum(table.get(ord(letter), other) for letter in text) * size * POINT
+
+
+def printable(text: str) -> str:
+    """Return `text` with line breaks and control characters as blanks."""
+    kept = "".join(c if c.isprintable() or c == "\u3000" else " " for c in text)
+    return re.sub(" +", " ", kept).strip()
+
+
+def spoken(text: str, language: str) -> str:
+    """Return `text` as this face writes it best: its ellipsis is a Japanese one."""
+    return text if language == "ja" else text.replace("…", "...")
+
+
+def _is_wide(letter: str) -> bool:
+    return ord(letter) > 0x2E7F
+
+
+def _pieces(text: str) -> list[str]:
+    """Cut a text where a line may end: after blanks, and between Japanese characters."""
+    pieces: list[str] = []
+    for letter in text:
+        last = pieces[-1][-1] if pieces else ""
+        new = (
+            not last
+            or last == " "
+            or (
+                (_is_wide(last) or _is_wide(letter))
+                and letter not in _NOT_FIRST
+                and last not in _NOT_LAST
+                and letter != " "
+            )
+        )
+        if new:
+            pieces.append(letter)
+        else:
+            pieces[-1] += letter
+    return pieces
+
+
+def wrap(text: str, room: float, size: float, *, bold: bool = False) -> list[str]:
+    """Break `text` into lines no longer than `room`; a longer word is cut.
+
+    Examples
+    --------
+    >>> wrap("a little too sweet", 16.0, 7.5)
+    ['a little too', 'sweet']
+    """
+    return list(_wrap(text, room, size, bold))
+
+
+@lru_cache(maxsize=5000)
+def _wrap(text: str, room: float, size: float, bold: bool) -> tuple[str, ...]:
+    lines = [""]
+    for piece in _pieces(printable(text)):
+        if width(lines[-1] + piece.rstrip(), size, bold=bold) <= room:
+            lines[-1] += piece
+            continue
+        if lines[-1]:
+            lines.append("")
+        for letter in piece:
+            if lines[-1] and width(lines[-1] + letter, size, bold=bold) > room:
+                lines.append("")
+            lines[-1] += letter
+    return tuple(line.strip() for line in lines if line.strip()) or ("",)
+
+
+def fit(
+    text: str, room: float, size: float, *, lines: int, smallest: float = 6.5, bold: bool = False
+) -> tuple[list[str], float]:
+    """Break `text` into at most `lines` lines, in smaller letters if it must be.
+
+    Below the smallest size it takes as many lines as it needs: nothing is cut off.
+    """
+    while True:
+        broken = wrap(text, room, size, bold=bold)
+        if len(broken) <= lines or size <= smallest:
+            return broken, size
+        size = max(smallest, size - 0.5)

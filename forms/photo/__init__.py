@@ -1,0 +1,1 @@
+"""The printed sheet read back from a photo or scan."""

@@ -1,0 +1,328 @@
+"""Measuring ink on a straightened page: in each box, and across each line.
+
+Only what is seen is told here; what it means is for `rules` to say. Ink is
+darkness where nothing was printed. Lengths are millimetres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ..paper.page_parts import Box, Field, Page, Scale
+from .straighten import PX, Flat, Plane, peak
+
+INSET = 0.62  # from a box's outline to where ink counts
+REACH = 4.2  # how far beside a line's ends marks are looked for
+ABOVE, BELOW = 3.0, 2.2  # and above and below it
+_BAND = 0.55  # half the height that the printed line hides, in a sharp photo
+_TICK = 1.2  # a height at which an end tick hides ink and the line does not
+_BLURRED = 0.3  # and how much more it hides in the poorest one
+_SEARCH = 3  # pixels by which a box is looked for around its place
+_CORE = 0.7  # pixels by which darkness is smoothed before it is measured
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxInk:
+    """What is in a box.
+
+    Attributes
+    ----------
+    box : Box
+    depth : float
+        How dark the darkest part is: 0 paper, 1 print.
+    extent : float
+        The longest side of the largest connected piece of ink.
+    fill : float
+        Share of the inside that is inked.
+    """
+
+    box: Box
+    depth: float
+    extent: float
+    fill: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineInk:
+    """One connected mark at a line.
+
+    Attributes
+    ----------
+    x : float
+        Where it crosses the line, on the page.
+    depth : float
+        As in `BoxInk`.
+    above, below : float
+        How far it reaches over and under the line.
+    width : float
+        How wide it is close to the line.
+    fill : float
+        Inked share of its rows a little over and under the line.
+    crosses : bool
+        Whether it meets the line on both sides.
+    gap : float
+        How far from the line it begins, where it does not cross.
+    """
+
+    x: float
+    depth: float
+    above: float
+    below: float
+    width: float
+    fill: float
+    crosses: bool
+    gap: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """All ink on a page."""
+
+    boxes: tuple[BoxInk, ...]
+    lines: tuple[tuple[Scale, tuple[LineInk, ...]], ...]
+    fields: tuple[tuple[Field, float], ...]
+
+
+def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
+    """Measure all marks of a page.
+
+    Parameters
+    ----------
+    flat : Flat
+    page : Page
+    printed : array
+        Darkness of the blank printed page, `PX` pixels a millimetre.
+    """
+    smooth: Any = cv2.GaussianBlur(flat.dark, (0, 0), _CORE)
+    soft = float(np.clip((PX - flat.sharpness) / 2, 0, 1))
+    side = 3 if flat.sharpness > 1.08 * PX else 5
+    print_near: Any = cv2.dilate(printed, np.ones((side, side), np.uint8)) > 0.12
+    quiet = max(
+        0.02, 1.2 * flat.noise
+    )  # what smoothing leaves of the noise, about three deviations
+    boxes = _level([_box(smooth, box, _shift(smooth, printed, box), quiet) for box in page.boxes])
+    band = _BAND + _BLURRED * soft
+    lines = tuple((scale, _line(smooth, print_near, scale, quiet, band)) for scale in page.scales)
+    fields = tuple((frame, _field(smooth, frame, quiet)) for frame in page.fields)
+    return Ink(tuple(boxes), lines, fields)
+
+
+def _cut(plane: Any, x: float, y: float, half_x: float, half_y: float) -> tuple[Any, int, int]:
+    """Cut a window out around a point; also return its upper left pixel."""
+    high, wide = plane.shape[:2]
+    x1, x2 = (int(np.clip(round((x + d) * PX), 0, wide)) for d in (-half_x, half_x))
+    y1, y2 = (int(np.clip(round((y + d) * PX), 0, high)) for d in (-half_y, half_y))
+    return plane[y1:y2, x1:x2], x1, y1
+
+
+def _shift(smooth: Plane, printed: Plane, box: Box) -> tuple[float, float]:
+    """Return how far a box lies from where it was printed: its outline is found again."""
+    half = box.size / 2 + 0.5
+    wanted, x1, y1 = _cut(printed, box.x, box.y, half, half)
+    high, wide = wanted.shape
+    around = smooth[y1 - _SEARCH : y1 + high + _SEARCH, x1 - _SEARCH : x1 + wide + _SEARCH]
+    if around.shape != (high + 2 * _SEARCH, wide + 2 * _SEARCH):
+        return 0.0, 0.0
+    match: Any = cv2.matchTemplate(around, wanted, cv2.TM_CCORR_NORMED)
+    _, _, _, (x, y) = cv2.minMaxLoc(match)
+    return (x - _SEARCH + peak(match, x, y, 1)) / PX, (y - _SEARCH + peak(match, x, y, 0)) / PX
+
+
+def _box(smooth: Plane, box: Box, shift: tuple[float, float], quiet: float) -> BoxInk:
+    half = box.size / 2 - INSET
+    middle_x, middle_y = box.x + shift[0], box.y + shift[1]
+    part, x1, y1 = _cut(smooth, middle_x, middle_y, half, half)
+    high, wide = part.shape
+    ys, xs = np.mgrid[0:high, 0:wide]
+    across = (xs + x1 + 0.5) / PX - middle_x
+    down = (ys + y1 + 0.5) / PX - middle_y
+    inside = across**2 + down**2 <= half**2 if box.round else np.ones(part.shape, bool)
+    values = part[inside]
+    core = np.sort(values)[-max(4, round(0.05 * values.size)) :]
+    depth = float(core.mean())
+    limit = max(0.45 * depth, 3 * quiet, 0.05)
+    inked = ((part > limit) & inside).astype(np.uint8)
+    fill = float(inked[inside].mean())
+    return BoxInk(box=box, depth=depth, extent=_extent(inked), fill=fill)
+
+
+def _level(found: list[BoxInk]) -> list[BoxInk]:
+    """Take off what even empty boxes show of their own outline, circles and squares apart."""
+    base = {}
+    for round_ones in (True, False):
+        low = [one.depth for one in found if one.box.round is round_ones and one.depth < 0.2]
+        base[round_ones] = min(float(np.median(low)), 0.12) if len(low) >= 4 else 0.0
+    return [
+        BoxInk(
+            box=one.box,
+            depth=one.depth - base[one.box.round],
+            extent=one.extent,
+            fill=one.fill,
+        )
+        for one in found
+    ]
+
+
+def _extent(inked: NDArray[np.uint8]) -> float:
+    """Return the longest side of the largest connected piece; small gaps are closed."""
+    if not inked.any():
+        return 0.0
+    closed = cv2.morphologyEx(inked, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    count, _, stats, _ = cv2.connectedComponentsWithStats(closed, connectivity=8)
+    if count < 2:
+        return 0.0
+    sides = np.hypot(stats[1:, cv2.CC_STAT_WIDTH], stats[1:, cv2.CC_STAT_HEIGHT])
+    return float(sides.max()) / PX
+
+
+def _line(
+    smooth: Plane, print_near: Any, scale: Scale, quiet: float, hides: float
+) -> tuple[LineInk, ...]:
+    left, top = scale.x - REACH, scale.y - ABOVE
+    high, wide = round((ABOVE + BELOW) * PX), round((scale.length + 2 * REACH) * PX)
+    x1, y1 = round(left * PX), round(top * PX)
+    part = smooth[y1 : y1 + high, x1 : x1 + wide].copy()
+    hidden = print_near[y1 : y1 + high, x1 : x1 + wide].copy()
+    level = scale.y * PX - y1  # the line in the window, in pixels
+    rows = part[:, round(REACH * PX) : -round(REACH * PX)]
+    near = slice(max(0, round(level) - 5), round(level) + 5)
+    level += float(np.argmax(np.median(rows, axis=1)[near]) + near.start + 0.5 - level)
+    band = round(hides * PX)
+    middle = round(level - 0.5)
+    hidden[middle - band : middle + band + 1] = True
+    bridged = _bridge(part, hidden, middle)
+    for end in (scale.x, scale.x + scale.length):
+        _bridge_end(bridged, hidden, round(end * PX - x1), round(level - 0.5))
+    limit = max(2.2 * quiet, 0.04)
+    inked = (bridged > limit).astype(np.uint8)
+    count, names, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
+    found = []
+    for number in range(1, count):
+        if stats[number, cv2.CC_STAT_AREA] < 0.12 * PX * PX:
+            continue
+        one = _mark(bridged, names == number, (level, x1), limit, hides)
+        if one is not None:
+            found.append(one)
+    return tuple(found)
+
+
+def _bridge(part: Plane, hidden: Any, middle: int) -> Plane:
+    """Write ink across the printed line and its end ticks where it shows on both sides.
+
+    Print hides ink; a stroke that comes in above and goes out below is drawn
+    through. Other hidden places, letters say, count as blank.
+    """
+    bridged = np.where(hidden, 0, part).astype(np.float32)
+    high = part.shape[0]
+    upper = middle - np.argmax(~hidden[middle::-1], axis=0)
+    lower = middle + np.argmax(~hidden[middle:], axis=0)
+    columns = np.arange(part.shape[1])
+    three = np.arange(3)
+    over = np.clip(upper[None, :] - three[:, None], 0, high - 1)
+    under = np.clip(lower[None, :] + three[:, None], 0, high - 1)
+    from_above = np.where(hidden[over, columns], 0, part[over, columns]).max(axis=0)
+    from_below = np.where(hidden[under, columns], 0, part[under, columns]).max(axis=0)
+    # A leaning stroke comes in beside where it goes out: look a little to both sides.
+    reach = np.ones(2 * round(0.5 * PX) + 1, np.uint8)[None, :]
+    wide_above = cv2.dilate(from_above[None, :], reach)[0]
+    wide_below = cv2.dilate(from_below[None, :], reach)[0]
+    through = np.maximum(np.minimum(from_above, wide_below), np.minimum(wide_above, from_below))
+    for row in range(max(0, int(upper.min())), min(high, int(lower.max()) + 1)):
+        within = (row > upper) & (row < lower)
+        bridged[row, within] = through[within]
+    return bridged
+
+
+def _bridge_end(bridged: Plane, hidden: Any, column: int, middle: int) -> None:
+    """Write ink across an end tick where it shows on both sides of it."""
+    far = round(1.6 * PX)
+    rows = slice(max(0, middle - far), middle + far + 1)
+    left, right = column, column
+    while left > 3 and hidden[middle - round(_TICK * PX), left]:
+        left -= 1
+    while right < hidden.shape[1] - 4 and hidden[middle - round(_TICK * PX), right]:
+        right += 1
+    if right - left > round(2.0 * PX):
+        return
+    reach = np.ones((2 * round(0.5 * PX) + 1, 1), np.uint8)
+    from_left = bridged[rows, left - 2 : left + 1].max(axis=1)[:, None]
+    from_right = bridged[rows, right : right + 3].max(axis=1)[:, None]
+    through = np.maximum(
+        np.minimum(from_left, cv2.dilate(from_right, reach)),
+        np.minimum(cv2.dilate(from_left, reach), from_right),
+    )
+    gap = bridged[rows, left + 1 : right]
+    np.maximum(gap, through, out=gap)
+
+
+def _mark(
+    bridged: Plane, mine: Any, at: tuple[float, int], limit: float, hides: float
+) -> LineInk | None:
+    level, x1 = at
+    ys, xs = np.nonzero(mine)
+    values = bridged[ys, xs]
+    depth = float(np.sort(values)[-max(6, round(0.1 * values.size)) :].mean())
+    strong = values > max(limit, 0.4 * depth)
+    if strong.sum() < 6:
+        return None
+    ys, xs, values = ys[strong], xs[strong], values[strong]
+    offset = (ys + 0.5 - level) / PX
+    above, below = float(max(0.0, -offset.min())), float(max(0.0, offset.max()))
+    near = np.abs(offset) <= 1.7
+    crosses = above > hides + 0.35 and below > hides + 0.35
+    beyond = np.abs(offset) > hides
+    use = near if near.any() else np.ones_like(near)
+    width = float(np.ptp(xs[use]) + 1) / PX
+    return LineInk(
+        x=(x1 + 0.5 + _crossing(xs, offset, values)) / PX,
+        depth=depth,
+        above=above,
+        below=below,
+        width=width,
+        fill=_solid(xs, ys, offset),
+        crosses=bool(crosses),
+        gap=float(np.abs(offset[beyond]).min()) if beyond.any() else 0.0,
+    )
+
+
+def _solid(xs: Any, ys: Any, offset: Any) -> float:
+    """Return the inked share of a mark's rows a little over and under the line.
+
+    A scribbled patch is solid there; the arms of a cross stand apart.
+    """
+    shares = []
+    for row in np.unique(ys[(np.abs(offset) > 0.85) & (np.abs(offset) < 1.5)]):
+        mine = xs[ys == row]
+        shares.append(mine.size / (np.ptp(mine) + 1))
+    return float(np.mean(shares)) if shares else 0.0
+
+
+def _crossing(xs: Any, offset: Any, values: Any) -> float:
+    """Return where a mark crosses the line: midway between its parts just over and under it."""
+    sides = []
+    for way in (-1, 1):
+        far = way * offset
+        part = (far > 0.2) & (far <= 1.7)
+        if part.any():
+            sides.append(float(np.average(xs[part], weights=values[part])))
+    return float(np.mean(sides)) if sides else float(np.average(xs, weights=values))
+
+
+def _field(smooth: Plane, frame: Field, quiet: float) -> float:
+    """Return the share of a frame for words that is inked."""
+    part, _, _ = _cut(
+        smooth,
+        frame.x + frame.width / 2,
+        frame.y + frame.height / 2,
+        frame.width / 2 - 1.0,
+        frame.height / 2 - 1.0,
+    )
+    inked = (part > max(0.12, 5 * quiet)).astype(np.uint8)
+    count, _, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
+    areas = stats[1:count, cv2.CC_STAT_AREA]
+    return float(areas[areas >= 0.3 * PX * PX].sum() / max(1, inked.size))

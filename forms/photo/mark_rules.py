@@ -1,0 +1,257 @@
+"""What marks mean: the rules that docs/paper.md states.
+
+A rule either gives an answer or says why a person must look. It never picks
+the likelier of two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..paper.page_parts import Box, Scale
+from .mark_ink import BoxInk, Ink, LineInk
+from .straighten import Flat
+
+CLEAR = 0.22  # darkness from which a mark counts, print being 1
+SHARE = 0.4  # and as a share of the page's usual mark
+TRACE = 0.035  # darkness below which a box is empty on a good photo
+_LEAST_TRACE = 0.022
+LENGTH = 2.1  # millimetres: anything shorter in a box may be a speck
+BLACK = 0.82  # share of a box's inside from which it counts as filled
+PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
+_BLOB = 0.78  # share from which something as wide is neither stroke nor surely struck out
+BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
+_TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
+_WIDE = 5.6  # a mark wider than this close to the line is no stroke
+_CORRECTED = 0.9  # how sure an answer beside a struck-out mark is at most
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """The meaning of one question's marks.
+
+    Attributes
+    ----------
+    code, attribute : str
+    value : float or str or None
+        The answer; None if nothing was marked, or a person must look.
+    confidence : float
+        0.5 at a rule's limit, 1 at twice the limit or more.
+    reason : str
+        Why a person must look; empty if the rules settle it.
+    written : str
+        What was seen, for the record.
+    candidates : tuple of float or str
+        What the marks could mean, if a person must look.
+    """
+
+    code: str
+    attribute: str
+    value: float | str | None = None
+    confidence: float = 1.0
+    reason: str = ""
+    written: str = ""
+    candidates: tuple[float | str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    """Limits of one page: what its pen usually does, and how noisy its photo is."""
+
+    clear: float
+    trace: float
+    fills: bool
+    opens: bool
+
+
+def judge(ink: Ink, flat: Flat) -> Iterator[Verdict]:
+    """Apply the rules to all marks of a page."""
+    limits = _limits(ink, flat)
+    groups: dict[tuple[str, str], list[BoxInk]] = {}
+    for one in ink.boxes:
+        if one.box.role == "one":
+            groups.setdefault((one.box.code, one.box.attribute), []).append(one)
+        else:
+            yield _tick(one, limits)
+    for group in groups.values():
+        yield _one_of(group, limits)
+    for scale, found in ink.lines:
+        yield _line(scale, found, limits)
+
+
+def _limits(ink: Ink, flat: Flat) -> _Limits:
+    depths = [one.depth for one in ink.boxes if one.depth >= CLEAR]
+    depths += [
+        one.depth for _, found in ink.lines for one in found if one.crosses and one.depth >= CLEAR
+    ]
+    clear = max(CLEAR, SHARE * float(np.median(depths))) if depths else CLEAR
+    trace = _trace(ink, flat)
+    strong = [one for one in ink.boxes if one.depth >= clear and one.extent >= LENGTH]
+    marked: dict[tuple[str, str], int] = {}
+    for one in strong:
+        if one.fill < BLACK:
+            key = (one.box.code, one.box.attribute)
+            marked[key] = marked.get(key, 0) + 1
+    opens = sum(marked.values())
+    # A black box beside a ticked one is a correction and says nothing of the hand.
+    fills = sum(
+        one.fill >= BLACK and (one.box.code, one.box.attribute) not in marked for one in strong
+    )
+    return _Limits(clear, trace, fills=fills > 0 and fills >= opens, opens=opens > 3 * fills)
+
+
+def _trace(ink: Ink, flat: Flat) -> float:
+    """Return the darkness from which something is in a box, from what empty boxes show."""
+    low = [one.depth for one in ink.boxes if one.depth < CLEAR]
+    if len(low) < 12:
+        return max(TRACE, 2.5 * flat.noise)
+    middle = float(np.median(low))
+    spread = 1.4826 * float(np.median(np.abs(np.array(low) - middle)))
+    return float(np.clip(middle + 4.5 * spread, _LEAST_TRACE, 0.12))
+
+
+def _sure(measure: float, limit: float) -> float:
+    return float(np.clip(0.5 * measure / limit, 0.5, 1.0))
+
+
+def _state(one: BoxInk, limits: _Limits) -> str:
+    if one.depth < limits.trace:
+        return "empty"
+    if one.depth < limits.clear:
+        return "faint"
+    if one.extent < LENGTH:
+        return "speck"
+    return "black" if one.fill >= BLACK else "marked"
+
+
+def _tick(one: BoxInk, limits: _Limits) -> Verdict:
+    box = one.box
+    state = _state(one, limits)
+    sure = min(_sure(one.depth, limits.clear), _sure(one.extent, LENGTH))
+    if state == "black" and not limits.fills:
+        state = "struck"
+    match state:
+        case "empty":
+            blank = float(np.clip(1 - 0.5 * one.depth / limits.trace, 0.5, 1.0))
+            return Verdict(code=box.code, attribute=box.attribute, value=0.0, confidence=blank)
+        case "marked" | "black":
+            return Verdict(
+                code=box.code, attribute=box.attribute, value=1.0, confidence=sure, written="✓"
+            )
+        case reason:
+            return Verdict(
+                code=box.code, attribute=box.attribute, reason=reason, candidates=(1.0, 0.0)
+            )
+
+
+def _one_of(group: Sequence[BoxInk], limits: _Limits) -> Verdict:
+    first = group[0].box
+    states = [_state(one, limits) for one in group]
+    marked = [one for one, state in zip(group, states, strict=True) if state == "marked"]
+    black = [one for one, state in zip(group, states, strict=True) if state == "black"]
+    weak = [state for state in states if state in ("faint", "speck")]
+    if weak:
+        return _ask(first, weak[0], group, states)
+    if not marked and not black:
+        return Verdict(code=first.code, attribute=first.attribute)
+    corrected = bool(black) and len(marked) == 1 and not limits.fills
+    lone = len(marked) + len(black) == 1
+    if lone and black and limits.opens:
+        return _ask(first, "struck", group, states)
+    if not lone and not corrected:
+        return _ask(first, "double", group, states)
+    (one,) = marked or black
+    sure = min(_sure(one.depth, limits.clear), _sure(one.extent, LENGTH))
+    return Verdict(
+        code=first.code,
+        attribute=first.attribute,
+        value=one.box.value,
+        confidence=min(sure, _CORRECTED) if corrected else sure,
+        written=_written(one.box, corrected=corrected),
+    )
+
+
+def _written(box: Box, *, corrected: bool) -> str:
+    value = box.value if isinstance(box.value, str) else f"{box.value:g}"
+    return f"[{value}]" + (" ■" if corrected else "")
+
+
+def _ask(first: Box, reason: str, group: Sequence[BoxInk], states: Sequence[str]) -> Verdict:
+    seen = [one.box.value for one, state in zip(group, states, strict=True) if state != "empty"]
+    return Verdict(
+        code=first.code, attribute=first.attribute, reason=reason, candidates=tuple(seen)
+    )
+
+
+def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
+    patches = [
+        one
+        for one in found
+        if one.width >= PATCH_WIDTH
+        and one.fill >= PATCH_FILL
+        and one.depth >= limits.clear
+        and _from_end(scale, one) > 1.5  # a cross over an end tick looks as solid
+    ]
+    others = [one for one in found if one not in patches]
+    strokes = [one for one in others if one.crosses and one.depth >= limits.clear]
+    blobs = [one for one in strokes if one.width >= 0.9 * PATCH_WIDTH and one.fill >= _BLOB]
+    weak = [
+        one
+        for one in others
+        if one.crosses
+        and limits.clear > one.depth >= max(0.05, limits.trace)
+        and one.width < _WIDE
+        and not _end_tick(scale, one)
+    ]
+    strays = [
+        one
+        for one in others
+        if not one.crosses and one.depth >= limits.clear and one.above + one.below > 1.6
+    ]
+    seen = tuple(_value(scale, one.x) for one in (*strokes, *weak, *strays))
+
+    def ask(reason: str) -> Verdict:
+        return Verdict(code=scale.code, attribute=scale.attribute, reason=reason, candidates=seen)
+
+    if len(strokes) > 1:
+        return ask("double")
+    if blobs:
+        return ask("wide")
+    if weak:
+        return ask("faint")
+    if not strokes:
+        if strays:
+            return ask("beside")
+        return ask("struck") if patches else Verdict(code=scale.code, attribute=scale.attribute)
+    (one,) = strokes
+    if any(stray.gap < 1.2 for stray in strays):
+        return ask("double")
+    if not -BESIDE_END <= one.x - scale.x <= scale.length + BESIDE_END:
+        return ask("off")
+    if one.width > _WIDE:
+        return ask("wide")
+    sure = _sure(one.depth, limits.clear)
+    return Verdict(
+        code=scale.code,
+        attribute=scale.attribute,
+        value=_value(scale, one.x),
+        confidence=min(sure, _CORRECTED) if patches else sure,
+        written=f"{one.x - scale.x:.1f} mm" + (" ■" if patches else ""),
+    )
+
+
+def _end_tick(scale: Scale, one: LineInk) -> bool:
+    """Tell whether a trace is what a blurred photo shows of a printed end tick."""
+    return _from_end(scale, one) < 0.6 and one.depth < _TICK_TRACE
+
+
+def _from_end(scale: Scale, one: LineInk) -> float:
+    return min(abs(one.x - scale.x), abs(one.x - scale.x - scale.length))
+
+
+def _value(scale: Scale, x: float) -> float:
+    inside = min(max(x, scale.x), scale.x + scale.length)
+    return round(scale.value(inside), 2)

@@ -1,0 +1,397 @@
+"""Reading photographed and scanned score sheets.
+
+`read_photos` finds each page, names it, straightens it, measures its marks and
+applies the rules. What the rules do not settle comes back as `Uncertain` with
+a picture of the place; free words come back as pictures. Needs the extra
+``kikichoko[photo]``; nothing leaves the machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+import pypdfium2
+
+from ..answers.answer import Answer, Fault
+from ..answers.answer_values import expected
+from ..answers.uncertain_marks import Choice, PhotoReading, Uncertain
+from ..paper.page_parts import Page, lay_out
+from ..paper.sheet_pdf import sheets_pdf
+from ..questions.question_types import Kind
+from ..questions.sheet import Presentation, Sheet
+from ..questions.words import say
+from .crops import crop
+from .mark_ink import Ink, measure
+from .mark_rules import Verdict, judge
+from .straighten import PX, Flat, Found, Identity, Plane, Unreadable, find, flatten, pictures
+
+TOLERANCE = 1.5  # millimetres within which two photos of a line agree
+_WRITTEN = 0.004  # share of a frame for words from which it is not empty
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """One page that was read."""
+
+    sheet: Sheet
+    page: Page
+    file: str
+    flat: Flat
+    ink: Ink
+    verdicts: tuple[Verdict, ...]
+
+    @property
+    def quality(self) -> float:
+        return self.flat.sharpness * self.flat.likeness
+
+    @property
+    def place(self) -> str:
+        return say("paper.place", page=self.page.number)
+
+
+def read_photos(
+    paths: Iterable[Path | str],
+    sheets: Mapping[str, Sheet] | Sequence[Sheet],
+    *,
+    tick: Callable[[], None] = lambda: None,
+) -> PhotoReading:
+    """Read pictures of filled sheets.
+
+    Parameters
+    ----------
+    paths : iterable of path
+        JPEG, PNG, TIFF, HEIC, WebP or PDF files, a page or several in each.
+    sheets : mapping of str to Sheet, or sequence of Sheet
+        All sheets of the session.
+    tick : callable
+        Called after each file.
+
+    Returns
+    -------
+    PhotoReading
+        Answers with a confidence, faults in words per file, and what a person
+        has to decide.
+    """
+    known = dict(sheets) if isinstance(sheets, Mapping) else {one.assessor: one for one in sheets}
+    faults: list[Fault] = []
+    pages: dict[tuple[str, int], _Read] = {}
+    twice: dict[tuple[str, int], _Read] = {}
+    covers: set[str] = set()
+    for path in map(Path, paths):
+        for read in _file(path, known, faults, covers):
+            key = (read.sheet.assessor, read.page.number)
+            if key in pages:
+                better, other = sorted((pages[key], read), key=lambda r: r.quality, reverse=True)
+                faults.append(
+                    _fault("photo_twice", other, expected=f"{better.file}, {better.place}")
+                )
+                pages[key], twice[key] = better, other
+            else:
+                pages[key] = read
+        tick()
+    gathered = _Gathered(faults)
+    cups: dict[tuple[str, Presentation], list[_Read]] = {}
+    for read in pages.values():
+        if read.page.presentation is not None:
+            cups.setdefault((read.sheet.assessor, read.page.presentation), []).append(read)
+    for (_, cup), sides in cups.items():
+        gathered.cup(cup, sides, [twice.get((r.sheet.assessor, r.page.number)) for r in sides])
+    gathered.missing_pages(pages, known)
+    return PhotoReading(tuple(gathered.answers), tuple(gathered.faults), tuple(gathered.uncertain))
+
+
+def read_photo(path: Path, sheets: Mapping[str, Sheet]) -> PhotoReading:
+    """Read one file, without asking for the pages that are not in it; see `read_photos`."""
+    reading = read_photos([path], sheets)
+    faults = tuple(fault for fault in reading.faults if fault.kind != "photo_page_missing")
+    return PhotoReading(reading.answers, faults, reading.uncertain)
+
+
+def _file(
+    path: Path, sheets: Mapping[str, Sheet], faults: list[Fault], covers: set[str]
+) -> Iterable[_Read]:
+    """Read all pages of one file; what is wrong with one is told and the others go on."""
+    number = 0
+    try:
+        for number, picture in enumerate(pictures(path), start=1):
+            place = say("paper.picture", number=number) if number > 1 else ""
+            try:
+                found = find(picture)
+                sheet, page = _named(found.identity, sheets, path.name, place)
+                if page.presentation is None:
+                    covers.add(sheet.assessor)
+                    continue
+                yield _read(found, sheet, page, path.name)
+            except Unreadable as trouble:
+                faults.append(
+                    Fault(kind=trouble.kind, file=path.name, place=place, found=trouble.found)
+                )
+            except _Foreign as trouble:
+                faults.append(trouble.fault)
+    except Unreadable as trouble:
+        faults.append(Fault(kind=trouble.kind, file=path.name, found=trouble.found))
+
+
+class _Foreign(Exception):
+    """A sheet that is not of this session and plan."""
+
+    def __init__(self, fault: Fault) -> None:
+        super().__init__(fault.kind)
+        self.fault = fault
+
+
+def _named(
+    identity: Identity, sheets: Mapping[str, Sheet], file: str, place: str
+) -> tuple[Sheet, Page]:
+    """Find the sheet and page that a QR code names.
+
+    Raises
+    ------
+    _Foreign
+        With the fault that tells why it is none of ours.
+    """
+    sessions = sorted({sheet.session for sheet in sheets.values()})
+    sheet = sheets.get(identity.assessor)
+    told = {"file": file, "place": place, "assessor": identity.assessor}
+    if identity.session not in sessions:
+        found, wanted, kind = identity.session, ", ".join(sessions), "other_session"
+    elif sheet is None:
+        found, wanted, kind = identity.assessor, ", ".join(sheets), "unknown_assessor"
+    elif identity.fingerprint != sheet.fingerprint:
+        found, wanted, kind = identity.fingerprint, sheet.fingerprint, "other_plan"
+    else:
+        pages = lay_out(sheet, identity.paper)
+        if identity.page <= len(pages) and pages[identity.page - 1].check == identity.check:
+            return sheet, pages[identity.page - 1]
+        found, wanted, kind = identity.check, "", "photo_other_print"
+    raise _Foreign(Fault(kind=kind, found=found, expected=wanted, **told))
+
+
+def _read(found: Found, sheet: Sheet, page: Page, file: str) -> _Read:
+    printed = _printed(sheet, page.paper, page.number)
+    flat = flatten(found, page, printed)
+    ink = measure(flat, page, printed)
+    return _Read(sheet, page, file, flat, ink, tuple(judge(ink, flat)))
+
+
+@lru_cache(maxsize=4)
+def _document(sheet: Sheet, paper: str) -> bytes:
+    return sheets_pdf([sheet], paper)
+
+
+@lru_cache(maxsize=40)
+def _printed(sheet: Sheet, paper: str, number: int) -> Plane:
+    """Return how dark each pixel of the blank page is, 1 for black."""
+    with pypdfium2.PdfDocument(_document(sheet, paper)) as document:
+        bitmap = document[number - 1].render(scale=PX * 25.4 / 72, grayscale=True)
+        grey: Plane = bitmap.to_numpy().astype(np.float32)
+    printed: Plane = 1 - grey / np.float32(255)
+    return printed
+
+
+def _fault(
+    kind: str,
+    read: _Read,
+    *,
+    attribute: str = "",
+    found: str = "",
+    expected: str = "",
+) -> Fault:
+    cup = read.page.presentation
+    return Fault(
+        kind=kind,
+        file=read.file,
+        place=read.place,
+        assessor=read.sheet.assessor,
+        code=cup.name if cup else "",
+        attribute=attribute,
+        found=found,
+        expected=expected,
+    )
+
+
+class _Gathered:
+    """Turns verdicts into answers, faults and questions to a person."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        self.faults = faults
+        self.answers: list[Answer] = []
+        self.uncertain: list[Uncertain] = []
+
+    def cup(self, cup: Presentation, sides: Sequence[_Read], again: Sequence[_Read | None]) -> None:
+        """Take all sides of one presentation in."""
+        verdicts = [(read, one) for read in sides for one in read.verdicts]
+        answered = any(
+            one.reason or (one.value is not None and not _is_blank(read, one))
+            for read, one in verdicts
+        )
+        if not answered and cup.counted:
+            asked = sum(
+                len(question.attributes_of(cup.codes))
+                for question in sides[0].sheet.questions(cup)
+                if question.kind is not Kind.WORDS
+            )
+            self.faults.append(_fault("empty_cup", sides[0], expected=str(asked)))
+        others = {
+            one.attribute: (read, one)
+            for read in again
+            if read is not None
+            for one in read.verdicts
+        }
+        for read, one in verdicts:
+            if one.reason:
+                self._ask(read, one)
+            elif answered:
+                self._take(read, one, cup, others.get(one.attribute))
+        for read in sides:
+            self._words(read)
+
+    def _take(
+        self, read: _Read, one: Verdict, cup: Presentation, again: tuple[_Read, Verdict] | None
+    ) -> None:
+        question = read.sheet.scorecard.owner(one.attribute)
+        value = one.value
+        if value is None and question.kind is Kind.FAULTS:
+            value = 0.0
+        if again is not None and not again[1].reason and not _agree(read, one, again[1]):
+            other, seen = again
+            found = f"{_told(one)} ({read.file}); {_told(seen)} ({other.file})"
+            self.faults.append(_fault("two_answers", read, attribute=one.attribute, found=found))
+            return
+        if value is None:
+            if cup.counted:
+                wanted = expected(question, read.sheet.language, cup.codes)
+                self.faults.append(
+                    _fault("missing", read, attribute=one.attribute, expected=wanted)
+                )
+            return
+        self.answers.append(
+            Answer(
+                session=read.sheet.session,
+                assessor=read.sheet.assessor,
+                code=one.code,
+                attribute=one.attribute,
+                value=value,
+                file=read.file,
+                place=read.place,
+                written=one.written,
+                confidence=round(one.confidence, 3),
+            )
+        )
+
+    def _ask(self, read: _Read, one: Verdict) -> None:
+        question = read.sheet.scorecard.owner(one.attribute)
+        line = question.kind is Kind.LINE
+        self.uncertain.append(
+            Uncertain(
+                session=read.sheet.session,
+                assessor=read.sheet.assessor,
+                code=one.code,
+                attribute=one.attribute,
+                file=read.file,
+                place=read.place,
+                reason=one.reason,
+                picture=crop(read.flat, read.page, one),
+                choices=_choices(read, one),
+                low=question.low if line else 0.0,
+                high=question.high if line else 0.0,
+            )
+        )
+
+    def _words(self, read: _Read) -> None:
+        for frame, share in read.ink.fields:
+            if share < _WRITTEN:
+                continue
+            words = Verdict(code=frame.code, attribute=frame.attribute, reason="words")
+            self.uncertain.append(
+                Uncertain(
+                    session=read.sheet.session,
+                    assessor=read.sheet.assessor,
+                    code=frame.code,
+                    attribute=frame.attribute,
+                    file=read.file,
+                    place=read.place,
+                    reason="words",
+                    picture=crop(read.flat, read.page, words),
+                )
+            )
+
+    def missing_pages(
+        self, pages: Mapping[tuple[str, int], _Read], sheets: Mapping[str, Sheet]
+    ) -> None:
+        """Tell which pages of a sheet did not come with the others."""
+        for assessor in dict.fromkeys(assessor for assessor, _ in pages):
+            mine = {number: read for (who, number), read in pages.items() if who == assessor}
+            some = next(iter(mine.values()))
+            for page in lay_out(sheets[assessor], some.page.paper):
+                cup = page.presentation
+                if cup is None or page.number in mine or not cup.counted:
+                    continue
+                self.faults.append(
+                    Fault(
+                        kind="photo_page_missing",
+                        file=some.file,
+                        place=say("paper.place", page=page.number),
+                        assessor=assessor,
+                        code=cup.name,
+                        attribute=_first_attribute(page),
+                        expected=str(page.number),
+                    )
+                )
+
+
+def _first_attribute(page: Page) -> str:
+    """Return what tells that a page came after all: the first thing asked on it."""
+    asked = [mark.attribute for mark in page.scales] + [mark.attribute for mark in page.boxes]
+    return asked[0] if asked else ""
+
+
+def _is_blank(read: _Read, one: Verdict) -> bool:
+    """Tell whether an answer is only an empty square."""
+    return read.sheet.scorecard.owner(one.attribute).kind is Kind.TICKS and one.value == 0
+
+
+def _told(one: Verdict) -> str:
+    return one.written or "–"
+
+
+def _agree(read: _Read, one: Verdict, other: Verdict) -> bool:
+    if isinstance(one.value, float) and isinstance(other.value, float):
+        question = read.sheet.scorecard.owner(one.attribute)
+        if question.kind is Kind.LINE:
+            long = next(s.length for s in read.page.scales if s.attribute == one.attribute)
+            allowed = TOLERANCE * (question.high - question.low) / long
+            return abs(one.value - other.value) <= allowed
+    return one.value == other.value
+
+
+def _choices(read: _Read, one: Verdict) -> tuple[Choice, ...]:
+    """List what an uncertain mark can be, in the order it is printed; last, nothing."""
+    sheet = read.sheet
+    language = sheet.language
+    question = sheet.scorecard.owner(one.attribute)
+    nothing: float | None = 0.0 if question.kind is Kind.FAULTS else None
+    made = []
+    match question.kind:
+        case Kind.LINE:
+            made = [
+                Choice(say("paper.choice_line", language, value=f"{value:g}"), value)
+                for value in sorted(set(one.candidates), key=float)
+            ]
+        case Kind.TICKS:
+            return (
+                Choice(say("paper.choice_ticked", language), 1.0),
+                Choice(say("paper.choice_not_ticked", language), 0.0),
+            )
+        case Kind.CATEGORY | Kind.BALANCE:
+            made = [Choice(o.label.to(language), o.value) for o in question.options]
+        case _:
+            values = [box.value for box in read.page.boxes if box.attribute == one.attribute]
+            said = [v if isinstance(v, str) else f"{v:g}" for v in values]
+            labels = [say("paper.choice_circle", language, value=text) for text in said]
+            made = [Choice(label, v) for label, v in zip(labels, values, strict=True)]
+    return (*made, Choice(say("paper.choice_nothing", language), nothing))

@@ -1,0 +1,121 @@
+"""The questions of tests of difference, ranking and threshold, asked of coded cups."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from .question_types import Kind, Option, Question, Scorecard, Text
+from .words import languages, say
+
+ASKED: dict[str, tuple[str, ...]] = {
+    "triangle": ("odd",),
+    "duo-trio": ("like_first",),
+    "paired": ("stronger",),
+    "3-afc": ("stronger",),
+    "tetrad": ("pair_1", "pair_2"),
+    "two-out-of-five": ("odd_1", "odd_2"),
+    "a-not-a": ("is_a",),
+    "same-different": ("same",),
+    "ranking": ("order",),
+    "threshold": ("stronger",),
+}
+YES_NO: dict[str, tuple[tuple[str, float], ...]] = {
+    "is_a": (("a", 1.0), ("not_a", 0.0)),
+    "same": (("same", 1.0), ("different", 0.0)),
+    "stronger": (("first_cup", 1.0), ("second_cup", 2.0), ("no_difference", 0.0)),
+}
+
+_NAMED = {"stronger": "stronger_named", "order": "order_named"}
+"""Entries that name an attribute; without one, strength of taste is asked for."""
+
+HOW = tuple(f"sheet.how_{place}" for place in range(1, 7))
+SET_HOW = (
+    "set.how_order",
+    "sheet.how_2",
+    "sheet.how_3",
+    "sheet.how_4",
+    "set.how_alone",
+    "set.how_answer",
+)
+
+
+def how_to(scorecard: Scorecard) -> tuple[str, ...]:
+    """Return the entries that say how to go about a sheet.
+
+    A profile has no right answer and rather an empty place than a guess; a
+    test is the other way round, and cups of one set are compared.
+    """
+    tests = {key for keys in ASKED.values() for key in keys}
+    return SET_HOW if any(one.key in tests for one in scorecard.questions) else HOW
+
+
+def set_scorecard(
+    method: str, attribute: str | Mapping[str, str] = "", *, ties: bool = False
+) -> Scorecard:
+    """Return the questions of a test, the test's own first.
+
+    Parameters
+    ----------
+    method : str
+        A key of `ASKED`.
+    attribute : str or mapping
+        What is asked for in a paired comparison, a 3-AFC test or a ranking
+        ("sweet"), one string or one per language; empty for "strong" in taste.
+    ties : bool
+        Whether a paired comparison offers "no difference".
+    """
+    questions = [_question(key, attribute, ties=ties) for key in ASKED[method]]
+    words = Question(
+        key="words",
+        section="words",
+        kind=Kind.WORDS,
+        label=Text.known("set.words"),
+        ask=Text.known("set.words_ask"),
+    )
+    return Scorecard((*questions, words))
+
+
+def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool) -> Question:
+    ties = ties and key == "stronger"
+    name = "same_or_different" if key == "same" else key
+    entries = [name, f"{name}_ties_ask" if ties else f"{name}_ask"]
+    if attribute and key in _NAMED:
+        named = Text.of(attribute)
+        entries = [entry.replace(key, _NAMED[key], 1) for entry in entries]
+        spoken = {to: {"attribute": named.to(to)} for to in languages()}
+    else:
+        spoken = {to: {} for to in languages()}
+    label, ask = (
+        Text.of({to: say(f"set.{entry}", to, **values) for to, values in spoken.items()})
+        for entry in entries
+    )
+    kind = Kind.CHOICE
+    options: tuple[Option, ...] = ()
+    if key in {"is_a", "same"} or ties:
+        kind = Kind.CATEGORY
+        options = tuple(
+            Option(key=option, label=Text.known(f"set.{option}"), value=value)
+            for option, value in YES_NO[key]
+        )
+    if key == "order":
+        return Question(
+            key=key,
+            section="overall",
+            kind=Kind.RANKING,
+            label=label,
+            ask=ask,
+            low_label=Text.known("set.least"),
+            high_label=Text.known("set.most"),
+        )
+    values = [option.value for option in options] or [0.0, 1.0]
+    return Question(
+        key=key,
+        section="overall",
+        kind=kind,
+        low=min(values),
+        high=max(values),
+        options=options,
+        label=label,
+        ask=ask,
+        after_reference=key == "like_first",
+    )

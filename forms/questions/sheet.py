@@ -1,0 +1,110 @@
+"""A score sheet as a description; paper, spreadsheet and page are written from it.
+
+A sheet knows codes and questions and never what is in a cup.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+from .question_types import Question, Scorecard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Presentation:
+    """What is judged at one go: one coded cup, or a set of cups that belong together.
+
+    Attributes
+    ----------
+    number : int
+        Place in the serving order from 1; 0 for the warm-up.
+    flight : int
+        Flight from 1; 0 for the warm-up.
+    codes : tuple of str
+        Blind codes in the order they are to be tasted; several for a set test.
+    asked : tuple of str
+        Keys of the questions that are asked here.
+    counted : bool
+        False for the warm-up: it is asked, kept, and left out of every result.
+    rest_before : int
+        Minutes of rest before it; 0 for none.
+    """
+
+    number: int
+    flight: int
+    codes: tuple[str, ...]
+    asked: tuple[str, ...]
+    counted: bool = True
+    rest_before: int = 0
+
+    @property
+    def name(self) -> str:
+        """The name its answers are filed under: its code, or its codes joined."""
+        return "-".join(self.codes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """All that one assessor is asked in one session.
+
+    Attributes
+    ----------
+    session : str
+        Short name of the session: letters, digits, hyphens; it names no bottle.
+    title : str
+        What stands at the head of the sheet; must not tell anything of the bottles.
+    assessor : str
+        The assessor's code, never a name.
+    language : str
+    date : str
+        ISO date of the session.
+    presentations : tuple of Presentation
+    scorecard : Scorecard
+    notes : tuple of str
+        Catalogue keys (topic ``sheet``) of hints to print, e.g. how colour is masked.
+    spare : bool
+        Whether it waits for somebody who comes late.
+    """
+
+    session: str
+    title: str
+    assessor: str
+    language: str
+    date: str
+    presentations: tuple[Presentation, ...]
+    scorecard: Scorecard
+    notes: tuple[str, ...] = ()
+    spare: bool = False
+
+    @property
+    def fingerprint(self) -> str:
+        """Eight hexadecimal digits that change with codes, order or questions."""
+        content = [self.session, self.assessor]
+        for presentation in self.presentations:
+            content += [str(presentation.number), presentation.name, *presentation.asked]
+        for question in self.scorecard:
+            content += [question.key, question.kind, *question.attributes]
+            content += [f"{question.low:g}", f"{question.high:g}"]
+        return hashlib.sha256("\x1f".join(content).encode()).hexdigest()[:8]
+
+    def questions(self, presentation: Presentation) -> tuple[Question, ...]:
+        """Return the questions asked at one presentation, in the scorecard's order."""
+        return tuple(question for question in self.scorecard if question.key in presentation.asked)
+
+    def presentation(self, name: str) -> Presentation | None:
+        """Return the presentation filed under `name` (a code, or codes joined by hyphens)."""
+        for presentation in self.presentations:
+            if presentation.name == name:
+                return presentation
+        return None
+
+    @property
+    def cells(self) -> int:
+        """How many answers a completely filled sheet holds, free words not counted."""
+        return sum(
+            len(question.attributes_of(presentation.codes))
+            for presentation in self.presentations
+            for question in self.questions(presentation)
+            if question.kind != "words"
+        )

@@ -1,0 +1,1 @@
+"""The sheet as a workbook or a table: written, and read back."""

@@ -1,0 +1,301 @@
+"""Reading a filled score sheet back: every cell is understood or listed.
+
+The rules for what is left empty:
+
+- words to tick and faults to rate: an empty place means "does not apply" or
+  "not noticed", as the sheet says, when any other question about the same cup
+  was answered; free words alone are no answer in this sense;
+- any other question: an empty place is a missing answer, told once a place;
+- a cup without any answer is told once, and so is a sheet without any;
+- the warm-up may be left empty.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..answers.answer import Fault, Reading
+from ..answers.answer_values import expected, understand
+from ..answers.cells import Book, Unopened, Written
+from ..answers.gathering import GROUPS, Gathering
+from ..answers.numbers import Unclear, tidied
+from ..questions.question_types import Kind, Question
+from ..questions.sheet import Presentation, Sheet
+from .workbook_page import CODE, KEYS, MARK, page_mark, page_name
+from .workbook_writer import HIDDEN, START
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+
+def read_workbook(path: Path | str, sheets: Mapping[str, Sheet]) -> Reading:
+    """Read a score sheet that `kikichoko.forms.spreadsheets.workbook_writer.write_sheet` wrote.
+
+    Parameters
+    ----------
+    path : Path or str
+    sheets : mapping of str to Sheet
+        The sheets of the session by assessor's code.
+
+    Returns
+    -------
+    Reading
+        All answers that were understood and all faults; places are named
+        ``worksheet!cell``.
+    """
+    path = Path(path)
+    try:
+        book = Book(path)
+    except Unopened as fault:
+        return Reading(faults=(Fault(kind=fault.kind, file=path.name, found=fault.why),))
+    except OSError as fault:
+        return Reading(faults=(Fault(kind="unreadable_file", file=path.name, found=str(fault)),))
+    return read_book(book, path.name, sheets)
+
+
+def is_sheet(book: Book) -> bool:
+    """Tell whether a workbook is a score sheet, by its hidden worksheet."""
+    return any(sheet.title == HIDDEN and sheet["A1"].value == HIDDEN for sheet in book.worksheets)
+
+
+def read_book(book: Book, file: str, sheets: Mapping[str, Sheet]) -> Reading:
+    """Read an opened score sheet; see `read_workbook`."""
+    if not is_sheet(book):
+        return Reading(faults=(Fault(kind="not_a_sheet", file=file),))
+    hidden = next(sheet for sheet in book.worksheets if sheet.title == HIDDEN)
+    identity = {
+        str(name): str(value)
+        for name, value in hidden.iter_rows(max_row=4, max_col=2, values_only=True)
+    }
+    texts = {
+        " ".join(str(row[0]).split())
+        for row in hidden.iter_rows(min_col=3, max_col=3, values_only=True)
+        if row[0] is not None
+    }
+    assessor = identity.get("assessor", "")
+    refusal = _refused(identity, file, sheets)
+    if refusal is not None:
+        return Reading(faults=(refusal,))
+    return _Reader(file, sheets, book, sheets[assessor], texts).read()
+
+
+def _refused(identity: dict[str, str], file: str, sheets: Mapping[str, Sheet]) -> Fault | None:
+    """Refuse a whole sheet that is not of this session and plan."""
+    assessor, session = identity.get("assessor", ""), identity.get("session", "")
+    sessions = {sheet.session for sheet in sheets.values()}
+    if session not in sessions:
+        wanted = ", ".join(sorted(sessions))
+        return Fault(kind="other_session", file=file, found=session, expected=wanted)
+    if assessor not in sheets:
+        return Fault(kind="unknown_assessor", file=file, found=assessor, expected=", ".join(sheets))
+    mark = identity.get("fingerprint", "")
+    if mark != sheets[assessor].fingerprint:
+        wanted = sheets[assessor].fingerprint
+        return Fault(kind="other_plan", file=file, assessor=assessor, found=mark, expected=wanted)
+    return None
+
+
+@dataclass
+class _Reader(Gathering):
+    """Reads the worksheets of one score sheet."""
+
+    book: Book
+    sheet: Sheet
+    texts: set[str]
+
+    def read(self) -> Reading:
+        pages, others = self._pages()
+        for presentation in self.sheet.presentations:
+            page = pages.get(page_mark(presentation))
+            if page is None:
+                self._fault("no_worksheet", page_name(presentation), presentation)
+            else:
+                self._page(page, presentation)
+        if START in pages:
+            self._outside(pages[START], {})
+        for page in others:
+            if any(value is not None for row in page.iter_rows(values_only=True) for value in row):
+                self._fault("extra_worksheet", page.title, found=page.title)
+        self.faults = self._empty_once()
+        return self.settled()
+
+    def _pages(self) -> tuple[dict[str, Worksheet], list[Worksheet]]:
+        """Find the worksheet of each presentation by its hidden mark, whatever its name is now.
+
+        Where a worksheet was copied, the one that kept its name is the form's own.
+        """
+        titles = {page_mark(each): page_name(each) for each in self.sheet.presentations}
+        found: dict[str, Worksheet] = {}
+        others = []
+        for page in self.book.worksheets:
+            mark = str(page[MARK].value)
+            if page.title == HIDDEN:
+                continue
+            strange = mark not in titles and mark != START
+            if strange or (mark in found and page.title != titles.get(mark)):
+                others.append(page)
+            else:
+                if mark in found:
+                    others.append(found[mark])
+                found[mark] = page
+        return found, others
+
+    def _page(self, page: Worksheet, presentation: Presentation) -> None:
+        """Read all answers about one presentation."""
+        places = dict(_keys(page))
+        cells = {place: self.book.cell(page, *place) for place in places}
+        self._outside(page, places)
+        codes = [cells[place] for place, key in places.items() if key == CODE]
+        if any(not _same_code(cell, presentation) for cell in codes) or not codes:
+            place = next((place for place, key in places.items() if key == CODE), (3, 2))
+            found = codes[0].text if codes else ""
+            wanted = "  ·  ".join(presentation.codes)
+            at = _place(page, place)
+            self._fault("changed_code", at, presentation, found=found, expected=wanted)
+            return
+        found_at: dict[str, list[tuple[int, int]]] = {}
+        for place, key in places.items():
+            found_at.setdefault(key, []).append(place)
+        questions = self.sheet.questions(presentation)
+        answered = {
+            question.key
+            for question in questions
+            for attribute in question.attributes_of(presentation.codes)
+            if question.kind is not Kind.WORDS
+            and any(not cells[place].blank for place in found_at.get(attribute, []))
+        }
+        if not answered and presentation.counted:
+            count = sum(
+                len(question.attributes_of(presentation.codes))
+                for question in questions
+                if question.kind is not Kind.WORDS
+            )
+            self._fault("empty_cup", page.title, presentation, expected=str(count))
+        for question in questions:
+            for attribute in question.attributes_of(presentation.codes):
+                spots = found_at.get(attribute, [])
+                filled = [spot for spot in spots if not cells[spot].blank]
+                for spot in filled:
+                    at = _place(page, spot)
+                    self._answer(question, attribute, cells[spot], presentation, at)
+                if not filled and answered:
+                    at = _place(page, spots[0]) if spots else page.title
+                    self._left_empty(question, attribute, presentation, at, there=bool(spots))
+
+    def _answer(
+        self,
+        question: Question,
+        attribute: str,
+        cell: Written,
+        presentation: Presentation,
+        place: str,
+    ) -> None:
+        codes, language = presentation.codes, self.sheet.language
+        try:
+            value = understand(question, cell, language, codes)
+        except Unclear as unclear:
+            wanted = expected(question, language, codes)
+            told = {"attribute": attribute, "found": cell.text, "expected": wanted}
+            self._fault(unclear.kind, place, presentation, **told)
+        else:
+            self._take(attribute, value, presentation, place, written=cell.text)
+
+    def _left_empty(
+        self,
+        question: Question,
+        attribute: str,
+        presentation: Presentation,
+        place: str,
+        *,
+        there: bool,
+    ) -> None:
+        """Read an empty place as the sheet says, or tell that an answer is missing."""
+        if question.kind in GROUPS and there:
+            self._take(attribute, 0.0, presentation, place, written="")
+        elif question.kind is not Kind.WORDS and presentation.counted:
+            wanted = expected(question, self.sheet.language, presentation.codes)
+            self._fault("missing", place, presentation, attribute=attribute, expected=wanted)
+
+    def _outside(self, page: Worksheet, places: Mapping[tuple[int, int], str]) -> None:
+        """Tell what was written or noted where the form has no place for it."""
+        hidden = {column_index(letter) for letter in (*KEYS.values(), MARK[0])}
+        for row, cells in enumerate(page.iter_rows(), start=1):
+            for column, cell in enumerate(cells, start=1):
+                place = (row, column)
+                at = _place(page, place)
+                if cell.comment is not None:
+                    self._fault("outside", at, found=str(cell.comment.text))
+                if cell.value is None or place in places or column in hidden:
+                    continue
+                written = self.book.cell(page, *place)
+                if not written.blank and not self._is_form(written):
+                    self._fault("outside", at, found=written.text)
+
+    def _is_form(self, cell: Written) -> bool:
+        """Tell whether a cell holds what the form itself says, which is always text."""
+        return isinstance(cell.value, str) and " ".join(cell.text.split()) in self.texts
+
+    def _empty_once(self) -> list[Fault]:
+        """Tell a sheet without any answer once, not once a cup."""
+        counted = [each for each in self.sheet.presentations if each.counted]
+        empty = [fault for fault in self.faults if fault.kind == "empty_cup"]
+        if not counted or len(empty) < len(counted):
+            return self.faults
+        whole = Fault(
+            kind="empty_sheet",
+            file=self.file,
+            assessor=self.sheet.assessor,
+            expected=str(self.sheet.cells),
+        )
+        return [whole, *(fault for fault in self.faults if fault.kind != "empty_cup")]
+
+    def _take(
+        self,
+        attribute: str,
+        value: float | str,
+        presentation: Presentation,
+        place: str,
+        *,
+        written: str,
+    ) -> None:
+        code = presentation.name
+        self.take(attribute, value, sheet=self.sheet, code=code, place=place, written=written)
+
+    def _fault(
+        self, kind: str, place: str = "", presentation: Presentation | None = None, **told: str
+    ) -> None:
+        code = presentation.name if presentation else ""
+        self.tell(kind, place, assessor=self.sheet.assessor, code=code, **told)
+
+
+def column_index(letter: str) -> int:
+    """Return the number of a column, 1 for A."""
+    return ord(letter) - ord("A") + 1
+
+
+def _keys(page: Worksheet) -> Iterator[tuple[tuple[int, int], str]]:
+    """Read the hidden columns: row and column of each answer cell, and what it answers."""
+    for row in range(1, page.max_row + 1):
+        for answer, beside in KEYS.items():
+            key = page.cell(row, column_index(beside)).value
+            if isinstance(key, str):
+                yield (row, column_index(answer)), key
+
+
+def _same_code(cell: Written, presentation: Presentation) -> bool:
+    """Tell whether the cell still holds the codes; zeros that a spreadsheet ate are put back."""
+    found = re.findall(r"\w+", tidied(cell.text))
+    return len(found) == len(presentation.codes) and all(
+        text.zfill(len(code)) == code for text, code in zip(found, presentation.codes, strict=True)
+    )
+
+
+def _place(page: Worksheet, place: tuple[int, int]) -> str:
+    """Name a cell as spreadsheets do, below the name of its worksheet."""
+    from openpyxl.utils import get_column_letter
+
+    return f"{page.title}!{get_column_letter(place[1])}{place[0]}"
