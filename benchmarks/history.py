@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 from kikichoko.analysis.performance.panel_over_time import history
-from kikichoko.panel.history import collect, folders_of
+from kikichoko.panel.across.session_history import collect, folders_of
 
 ASSESSORS, SAMPLES, ATTRIBUTES = 10, 5, 20  # 1,000 answers a session
 SETTINGS = 'name = "{name}"\ntitle = "Tasting"\ndate = {date}\nquestion = "?"\n'

@@ -56,8 +56,8 @@ def commands() -> str:
     from importlib import import_module
 
     import click
+    from kikichoko.panel.base.words import say
     from kikichoko.panel.cli import SECTIONS, kikichoko
-    from kikichoko.panel.words import say
 
     # As at the command line, and whatever ran before: click keeps a command's help option.
     wide = {**kikichoko.context_settings, "max_content_width": 100, "terminal_width": 100}

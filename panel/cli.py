@@ -16,8 +16,8 @@ import click
 
 from ..analysis.core.errors import AnalysisError
 from . import commands
-from .errors import PanelError
-from .words import say
+from .base.errors import PanelError
+from .base.words import say
 
 REFUSED = 1
 NEEDS_A_PERSON = 3

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..errors import InputRefused
-from ..words import say
+from ..base.errors import InputRefused
+from ..base.words import say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

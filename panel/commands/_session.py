@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 
 if TYPE_CHECKING:
-    from ..session import Session
+    from ..session.session_folder import Session
 
 
 def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -28,7 +28,7 @@ def progress(total: int, label: str) -> Any:
 
 def load_session(folder: Path, *, quiet: bool = False) -> Session:
     """Read the session folder; show its cautions on stderr."""
-    from ..session import load
+    from ..session.session_folder import load
 
     session = load(folder)
     if not quiet:

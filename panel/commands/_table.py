@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 
 if TYPE_CHECKING:
     from ...analysis.core.result import Result
@@ -45,7 +45,7 @@ def json_option(command: Decorated) -> Decorated:
 def load(path: Path, *, sheet: str | None = None, scores: str | None = None, **names: Any) -> Tidy:
     """Read and check the table that the options of `table_options` describe."""
     from ...analysis.core.tidy_table import tidy
-    from ..tables import read_table
+    from ..base.table_files import read_table
 
     columns = [name.strip() for name in scores.split(",")] if scores else None
     return tidy(read_table(path, sheet), scores=columns, **names)

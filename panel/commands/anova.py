@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._table import json_option, load, show, table_options
 
 SECTION = "cli.section_tables"
@@ -88,8 +88,8 @@ def _split(names: str) -> list[str]:
 def _factors(path: Path, names: list[str], columns: dict[str, Any]) -> Any:
     """Take the levels of the factors from columns of the table, one set a sample."""
     from ...analysis.core.tidy_table import tidy
-    from ..errors import InputRefused
-    from ..tables import read_table
+    from ..base.errors import InputRefused
+    from ..base.table_files import read_table
 
     table = read_table(path, columns.get("sheet"))
     sample = columns.get("sample") or "sample"

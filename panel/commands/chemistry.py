@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._table import json_option, show
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def command(path: Path | None, *, sheet: str | None, as_json: bool, **given: Any
     """Answer for one bottle, a table, a blend or a label; its help stands in the catalogue."""
     table = None
     if path is not None:
-        from ..tables import read_table
+        from ..base.table_files import read_table
 
         table = read_table(path, sheet)
     show(_answer(table, given), as_json=as_json)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._table import json_option, show
 
 SECTION = "cli.section_tables"
@@ -41,7 +41,7 @@ def command(
     **names: str,
 ) -> None:
     """Print dominance over time or time-intensity parameters."""
-    from ..tables import read_table
+    from ..base.table_files import read_table
 
     given = {column: standard for standard, column in names.items()}
     table = read_table(path, sheet).rename(columns=given)

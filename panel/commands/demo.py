@@ -9,7 +9,7 @@ from pkgutil import iter_modules
 import click
 
 from .. import demos
-from ..words import say
+from ..base.words import say
 from ._session import progress
 
 SECTION, RANK = "cli.section_session", 1

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
 
@@ -60,7 +60,7 @@ def command(
 
 def _wheel(result: Descriptors) -> Figure:
     from ...analysis.citations.words_figure import wheel_figure
-    from ..word_tree import word_tree
+    from ..session.term_tree import word_tree
 
     tree = word_tree(result.citations.attributes)
     return wheel_figure(result.citations, tree, tests=result.tests)

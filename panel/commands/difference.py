@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._table import json_option, show
 from .size import TESTS
@@ -86,7 +86,7 @@ def command(
 
 
 def _read(path: Path | None, sheet: str | None) -> pd.DataFrame | None:
-    from ..tables import read_table
+    from ..base.table_files import read_table
 
     return None if path is None else read_table(path, sheet)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._session import progress
 from ._table import json_option, show
@@ -38,7 +38,7 @@ def command(
     as_json: bool,
 ) -> None:
     """Put sessions together; its help stands in the catalogue."""
-    from ..history import collect, folders_of
+    from ..across.session_history import collect, folders_of
 
     started = time.perf_counter()
     found = folders_of(folders)

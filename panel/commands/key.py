@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._session import folder_argument, load_session
 
 SECTION, RANK = "cli.section_session", 8
@@ -17,9 +17,9 @@ SECTION, RANK = "cli.section_session", 8
 @click.option("--reason", required=True, help=say("key.reason"))
 def command(folder: Path, reason: str) -> None:
     """Open the key, on the record."""
-    from ..key import open_key
-    from ..plan import load_open
-    from ..store import Store
+    from ..key.opening import open_key
+    from ..plan.planning import load_open
+    from ..returns.store import Store
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)

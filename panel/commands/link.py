@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
 
@@ -38,7 +38,7 @@ RANK = 72
 def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **given: Any) -> None:
     """Link scores and chemistry; its help stands in the catalogue."""
     from ...analysis.link.score_on_chemistry import link
-    from ..tables import read_table
+    from ..base.table_files import read_table
 
     own = ("predictors", "attributes", "batch", "sweet", "scale", "target", "solve", "given")
     chosen = {name: given.pop(name) for name in (*own, "level", "seed")}

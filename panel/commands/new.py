@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 
 SECTION, RANK = "cli.section_session", 2
 
@@ -15,7 +15,7 @@ SECTION, RANK = "cli.section_session", 2
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 def command(folder: Path) -> None:
     """Write a session folder to fill in."""
-    from ..template_files import write_template
+    from ..session.template_files import write_template
 
     for path in write_template(folder):
         click.echo(path)

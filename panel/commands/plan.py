@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._session import folder_argument, load_session
 
 SECTION, RANK = "cli.section_session", 3
@@ -17,10 +17,10 @@ SECTION, RANK = "cli.section_session", 3
 @click.option("--again", is_flag=True, help=say("plan_command.again"))
 def command(folder: Path, *, again: bool) -> None:
     """Make codes, orders and the pour list."""
-    from ..errors import NotReady
-    from ..plan import OPEN_HALF, make, save
-    from ..server_files import cautions, dose_lines, write
-    from ..store import FILE, Store
+    from ..base.errors import NotReady
+    from ..handouts.server_files import cautions, dose_lines, write
+    from ..plan.planning import OPEN_HALF, make, save
+    from ..returns.store import FILE, Store
 
     session = load_session(folder)
     language = session.settings.language

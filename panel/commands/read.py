@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 5
@@ -22,9 +22,9 @@ SECTION, RANK = "cli.section_session", 5
 def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) -> None:
     """Read returned sheets, tables or pictures."""
     from ..cli import NEEDS_A_PERSON
-    from ..plan import load_open
-    from ..store import Store
-    from ..take_in import expand, take_in
+    from ..plan.planning import load_open
+    from ..returns.store import Store
+    from ..returns.taking_in import expand, take_in
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)

@@ -6,7 +6,7 @@ import json
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._table import json_option
 
 SECTION, RANK = "cli.section_before", 40
@@ -24,7 +24,7 @@ SECTION, RANK = "cli.section_before", 40
 @json_option
 def command(serves: str | None, litres: float, *, as_json: bool) -> None:
     """List reference solutions; its help stands in the catalogue."""
-    from ..references import shelf
+    from ..session.reference_solutions import shelf
 
     found = shelf(serves, litres)
     if as_json:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 7
@@ -17,10 +17,10 @@ SECTION, RANK = "cli.section_session", 7
 @click.option("--open", "show", is_flag=True, help=say("report.option_open"))
 def command(folder: Path, *, show: bool) -> None:
     """Open the key and write the report."""
-    from ..plan import load_open
+    from ..plan.planning import load_open
     from ..report.build import SECTIONS, build, open_context
     from ..report.files import write
-    from ..store import Store
+    from ..returns.store import Store
 
     session = load_session(folder, quiet=True)
     language = session.settings.language

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._session import folder_argument, load_session
 
 if TYPE_CHECKING:
-    from ..review import Review
+    from ..returns.review_page import Review
 
 SECTION, RANK = "cli.section_session", 6
 
@@ -26,10 +26,10 @@ SECTION, RANK = "cli.section_session", 6
 def command(folder: Path, *, by: str, terminal: bool, port: int, browser: bool) -> None:
     """Look at uncertain marks one by one."""
     from ..cli import NEEDS_A_PERSON
-    from ..open_marks import waiting
-    from ..plan import load_open
-    from ..review import Review
-    from ..store import Store
+    from ..plan.planning import load_open
+    from ..returns.open_marks import waiting
+    from ..returns.review_page import Review
+    from ..returns.store import Store
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
@@ -53,8 +53,8 @@ def _serve(review: Review, port: int, *, browser: bool) -> None:
     """Serve the page until all is decided or the person stops it."""
     import webbrowser
 
-    from ..open_marks import waiting
-    from ..review import serve
+    from ..returns.open_marks import waiting
+    from ..returns.review_page import serve
 
     server, address = serve(review, port)
     click.echo(say("review.address", review.language, address=address), err=True)
@@ -74,7 +74,7 @@ def _serve(review: Review, port: int, *, browser: bool) -> None:
 
 def _ask(review: Review, folder: Path) -> None:
     """Ask in the terminal; the picture lies in a file that is named."""
-    from ..open_marks import mark
+    from ..returns.open_marks import mark
 
     language = review.language
     picture = folder / "review.png"

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 4
@@ -23,8 +23,8 @@ SECTION, RANK = "cli.section_session", 4
 )
 def command(folder: Path, paper: str) -> None:
     """Write score sheets, labels and the pour list."""
-    from ..plan import load_open
-    from ..sheet_files import write_for_assessors, write_for_server
+    from ..handouts.sheet_files import write_for_assessors, write_for_server
+    from ..plan.planning import load_open
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)

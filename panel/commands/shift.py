@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._table import json_option, load, show, table_options
 
 SECTION, RANK = "cli.section_tables", 23
@@ -20,7 +20,7 @@ SECTION, RANK = "cli.section_tables", 23
 @json_option
 def command(path: Path, *, as_json: bool, group: str | None, label: str, **names: Any) -> None:
     """Compare the maker and declared tastes with the others; its help stands in the catalogue."""
-    from ..people import from_folder, from_table
+    from ..across.people import from_folder, from_table
 
     if path.is_dir():
         show(from_folder(path), as_json=as_json)

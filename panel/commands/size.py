@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._table import json_option, show
 

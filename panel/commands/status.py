@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._session import folder_argument, load_session
 from ._table import json_option
 
@@ -22,9 +22,9 @@ SECTION, RANK = "cli.section_session", 6
 def command(folder: Path, *, settle: int | None, why: str, as_json: bool) -> None:
     """Say what is in, what is missing, what needs a person."""
     from ..cli import NEEDS_A_PERSON, REFUSED
-    from ..plan import load_open
-    from ..status import status
-    from ..store import Store
+    from ..plan.planning import load_open
+    from ..returns.session_status import status
+    from ..returns.store import Store
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._table import json_option, load, show, table_options
 
 if TYPE_CHECKING:
-    from ..school import School
+    from ..school.class_sessions import School
 
 SECTION, RANK = "cli.section_tables", 22
 
@@ -70,7 +70,7 @@ def command(
     **names: Any,
 ) -> None:
     """Compare students with experts; its help stands in the catalogue."""
-    from ..school import Known, School, compare, from_folders
+    from ..school.class_sessions import Known, School, compare, from_folders
 
     if path.is_dir():
         school = from_folders([path, *more])
@@ -100,8 +100,8 @@ def command(
 
 
 def _write(school: School, result: Any, out: Path, paper: str) -> None:
-    from ..feedback import student_sheets
-    from ..feedback_class import class_sheet
+    from ..school.class_pages import class_sheet
+    from ..school.student_pages import student_sheets
 
     out.mkdir(parents=True, exist_ok=True)
     written = [*student_sheets(school, result, out, paper), class_sheet(school, result, out, paper)]

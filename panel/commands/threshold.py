@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..words import say
+from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._table import json_option, show
 
@@ -42,7 +42,7 @@ def command(
 ) -> None:
     """Print the threshold of each assessor and of the group."""
     from ...analysis.difference.thresholds import threshold
-    from ..tables import read_table
+    from ..base.table_files import read_table
 
     names = {assessor: "assessor", concentration: "concentration", correct: "correct"}
     result = threshold(_named(read_table(path, sheet), names), guess=1 / cups)

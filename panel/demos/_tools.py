@@ -12,7 +12,7 @@ from ...forms.answers.answer_values import listed
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Sheet
 from ...forms.spreadsheets.workbook_page import KEYS, page_name
-from ..errors import InputRefused
+from ..base.errors import InputRefused
 
 if TYPE_CHECKING:
     import numpy as np

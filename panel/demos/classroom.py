@@ -15,15 +15,15 @@ from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import Sheet
-from ..feedback import student_sheets
-from ..feedback_class import class_sheet
-from ..plan import Plan, load_open, make, save
-from ..school import FILE, compare, from_folders
-from ..server_files import write as write_server_files
-from ..session import Session, load
-from ..sheet_files import write_for_assessors, write_for_server
-from ..store import Store
-from ..take_in import take_in
+from ..handouts.server_files import write as write_server_files
+from ..handouts.sheet_files import write_for_assessors, write_for_server
+from ..plan.planning import Plan, load_open, make, save
+from ..returns.store import Store
+from ..returns.taking_in import take_in
+from ..school.class_pages import class_sheet
+from ..school.class_sessions import FILE, compare, from_folders
+from ..school.student_pages import student_sheets
+from ..session.session_folder import Session, load
 from ._tools import fill_workbook, line_score, normal, scenario_file, truth, write_session
 from .fractions import Outcome
 
@@ -170,7 +170,7 @@ def _fault(
     rng: np.random.Generator,
 ) -> str:
     """Return the fault that somebody names in a cup, or ""."""
-    from ..school import read_known
+    from ..school.class_sessions import read_known
 
     truth_of = read_known(session.folder / FILE).spiked.get(bottle, "")
     right = faults["expert"] if expert else faults[part]

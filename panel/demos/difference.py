@@ -11,15 +11,15 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..errors import InputRefused
-from ..plan import Plan, load_open, make, save
+from ..base.errors import InputRefused
+from ..handouts.server_files import write as write_server_files
+from ..handouts.sheet_files import write_for_assessors, write_for_server
+from ..plan.planning import Plan, load_open, make, save
 from ..report.build import build, open_context
 from ..report.files import write
-from ..server_files import write as write_server_files
-from ..session import load
-from ..sheet_files import write_for_assessors, write_for_server
-from ..store import Store
-from ..take_in import take_in
+from ..returns.store import Store
+from ..returns.taking_in import take_in
+from ..session.session_folder import load
 from ._tools import fill_workbook, scenario_file, truth
 from .fractions import Outcome
 

@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Presentation, Sheet
-from ..plan import Plan, load_open, make, save
+from ..handouts.server_files import write as write_server_files
+from ..handouts.sheet_files import write_for_assessors, write_for_server
+from ..plan.planning import Plan, load_open, make, save
 from ..report.build import build, open_context
 from ..report.files import write
-from ..server_files import write as write_server_files
-from ..session import Session, load
-from ..sheet_files import write_for_assessors, write_for_server
-from ..store import Store
-from ..take_in import take_in
+from ..returns.store import Store
+from ..returns.taking_in import take_in
+from ..session.session_folder import Session, load
 from ._tools import fill_workbook, line_score, normal, truth, write_session
 
 if TYPE_CHECKING:

@@ -14,14 +14,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..history import collect
-from ..key import open_key
-from ..plan import Plan, load_open, make, save
-from ..session import Session, load
-from ..store import Store
-from ..take_in import take_in
-from ..tidy import tables
-from ..words import say
+from ..across.session_history import collect
+from ..base.words import say
+from ..key.opened_tables import tables
+from ..key.opening import open_key
+from ..plan.planning import Plan, load_open, make, save
+from ..returns.store import Store
+from ..returns.taking_in import take_in
+from ..session.session_folder import Session, load
 from ._tools import line_score, normal, scenario_file, truth
 from .fractions import Outcome
 

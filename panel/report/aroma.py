@@ -8,9 +8,9 @@ from ...analysis.citations.ticked_words import Descriptors, descriptors
 from ...analysis.citations.words_figure import wheel_figure
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
-from ..face import face
-from ..word_tree import word_tree
-from ..words import say, sentence
+from ..base.report_face import face
+from ..base.words import say, sentence
+from ..session.term_tree import word_tree
 from .context import Context
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
 

@@ -7,8 +7,8 @@ from collections import Counter
 import pandas as pd
 
 from ...analysis.core.words import Sentence
-from ..bottles import Bottle
-from ..words import sentence
+from ..base.words import sentence
+from ..session.bottles import Bottle
 from .context import Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from ..errors import NotReady
-from ..key import open_key
-from ..plan import OpenPlan
-from ..session import Session
-from ..set_answers import sets
-from ..status import status
-from ..store import Store
-from ..tidy import tables
-from ..words import sentence
+from ..base.errors import NotReady
+from ..base.words import sentence
+from ..key.opened_tables import tables
+from ..key.opening import open_key
+from ..key.set_answers import sets
+from ..plan.planning import OpenPlan
+from ..returns.session_status import status
+from ..returns.store import Store
+from ..session.session_folder import Session
 from . import (
     aroma,
     asked,

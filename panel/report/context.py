@@ -10,14 +10,14 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
-from ..assessors import Assessor
-from ..key import Key
-from ..own_words import own_vocabulary
-from ..plan import OpenPlan
-from ..session import Session
-from ..set_answers import Set
-from ..status import Status
-from ..tidy import Scores
+from ..key.opened_tables import Scores
+from ..key.opening import Key
+from ..key.set_answers import Set
+from ..plan.planning import OpenPlan
+from ..returns.session_status import Status
+from ..session.own_words import own_vocabulary
+from ..session.roster import Assessor
+from ..session.session_folder import Session
 from .parts import Line
 
 if TYPE_CHECKING:

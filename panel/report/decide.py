@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.core.words import Sentence
-from ..words import say, sentence
+from ..base.words import say, sentence
 from .context import Context
 from .parts import Grid, Line, Points, Section, plain
 

@@ -9,8 +9,8 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.result import p_words, short
 from ...analysis.profile.profiles_figure import profile_figure
 from ...forms.questions.question_types import Kind
-from ..face import face
-from ..words import say, sentence
+from ..base.report_face import face
+from ..base.words import say, sentence
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
 

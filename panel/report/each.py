@@ -7,7 +7,7 @@ from ...analysis.core.tidy_table import tidy
 from ...analysis.performance.assessor_findings import assessors
 from ...analysis.performance.assessors_figure import overview
 from ...forms.questions.question_types import Kind
-from ..words import sentence
+from ..base.words import sentence
 from .context import Context
 from .parts import Block, Picture, Points, Section, caution, lead, method
 

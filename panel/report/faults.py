@@ -7,9 +7,9 @@ import pandas as pd
 from ...analysis.citations.noted_faults import Controls, Faults, faults
 from ...analysis.core.result import short
 from ...forms.questions.question_types import Kind
-from ..bottles import CLEAN
-from ..fault_guide import guide_table
-from ..words import say, sentence
+from ..base.words import say, sentence
+from ..session.bottles import CLEAN
+from ..session.guide_to_faults import guide_table
 from .context import Context
 from .parts import Block, Grid, Line, Points, Section, caution, lead, method, plain
 

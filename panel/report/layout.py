@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...analysis.core.errors import AnalysisError
 from ...analysis.maps.plane_figure import map_figure
 from ...analysis.maps.principal_components import profile_map
-from ..words import sentence
+from ..base.words import sentence
 from .context import SCALED, Context
 from .parts import Block, Picture, Section, caution, lead, method, plain
 

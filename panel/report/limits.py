@@ -8,7 +8,7 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.result import short
 from ...analysis.power.detectable_difference import Detectable, detectable_in
 from ...forms.questions.question_types import Kind
-from ..words import say, sentence
+from ..base.words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Line, Points, Section, lead, method
 

@@ -8,7 +8,7 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...analysis.inference.adjusted_p import adjust
 from ...analysis.performance.shift_of_group import GroupShift, group_shift, stability
-from ..words import say, sentence
+from ..base.words import say, sentence
 from .context import SCALED, Context
 from .differ import CLAIM
 from .parts import Block, Grid, Line, Lines, Section, caution, lead, method, plain

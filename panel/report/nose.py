@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...analysis.core.errors import AnalysisError
 from ...analysis.profile.nose_and_palate import promise
 from ...forms.questions.question_types import Kind
-from ..words import say, sentence
+from ..base.words import say, sentence
 from .context import Context
 from .parts import Grid, Lines, Section, lead, method
 

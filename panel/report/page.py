@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.words import Sentence
-from ..words import say
+from ..base.words import say
 from .parts import Grid, Line, Lines, Picture, Points, Report
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...forms.free_words.free_text import words_table
-from ..words import say, sentence
+from ..base.words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Points, Section, plain
 

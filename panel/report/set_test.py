@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import say as analysis_say
-from ..set_answers import served_table
-from ..set_result import Outcome, outcome
-from ..words import sentence
+from ..base.words import sentence
+from ..key.set_answers import served_table
 from .context import Context
 from .parts import Block, Grid, Picture, Section, caution, lead, method, plain
+from .set_result import Outcome, outcome
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

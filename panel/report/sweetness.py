@@ -12,8 +12,8 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...analysis.inference.proportions import proportion
 from ...analysis.profile.balances_figure import balance_figure
-from ..face import face
-from ..words import say, sentence
+from ..base.report_face import face
+from ..base.words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Line, Picture, Section, caution, lead, method, plain
 

@@ -8,7 +8,7 @@ from ...analysis.agreement.panel_agreement import agreement
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.result import short
 from ...forms.questions.question_types import Kind
-from ..words import say, sentence
+from ..base.words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Line, Section, caution, lead, method, plain
 

@@ -11,11 +11,11 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 from kikichoko.analysis.inference.proportions import clopper_pearson
+from kikichoko.panel.base.errors import FolderFault
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.errors import FolderFault
-from kikichoko.panel.key import pours_with_key
-from kikichoko.panel.plan import load_open
-from kikichoko.panel.session import load
+from kikichoko.panel.key.opening import pours_with_key
+from kikichoko.panel.plan.planning import load_open
+from kikichoko.panel.session.session_folder import load
 
 HEAD = "bottle,use,fraction,available,control\n"
 BOTTLES = HEAD + "early,sample,a,9,\nsound,sample,b,9,Clean\nknown,sample,c,9,stale\n"

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from kikichoko.panel.errors import FolderFault, InputRefused, NotReady
-from kikichoko.panel.records import understand
-from kikichoko.panel.session import load
-from kikichoko.panel.template_files import write_template
+from kikichoko.panel.base.errors import FolderFault, InputRefused, NotReady
+from kikichoko.panel.base.records import understand
+from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session.template_files import write_template
 
 
 def test_the_template_is_a_session(tmp_path):

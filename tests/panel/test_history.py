@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from kikichoko.panel.across.session_history import collect, folders_of
+from kikichoko.panel.base.errors import InputRefused, NotReady
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.errors import InputRefused, NotReady
-from kikichoko.panel.history import collect, folders_of
 
 HEAD = "bottle,use,lot,tank,fraction,abv,meter_value,acidity,available\n"
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from kikichoko.forms.free_words.free_text import read_words
-from kikichoko.panel.own_words import own_vocabulary
-from kikichoko.panel.word_tree import word_tree
-from kikichoko.panel.words import say
+from kikichoko.panel.base.words import say
+from kikichoko.panel.session.own_words import own_vocabulary
+from kikichoko.panel.session.term_tree import word_tree
 
 
 def test_own_words_stand_on_the_wheel_and_are_read():

@@ -12,13 +12,13 @@ import pytest
 from kikichoko.forms.questions.question_types import Kind
 from kikichoko.panel.demos._tools import fill_workbook, truth, write_session
 from kikichoko.panel.demos.fractions import NAME, simulate
-from kikichoko.panel.open_marks import decide, mark, waiting
-from kikichoko.panel.plan import load_open, make, save
-from kikichoko.panel.session import load
-from kikichoko.panel.sheet_files import write_for_assessors
-from kikichoko.panel.store import Store
-from kikichoko.panel.take_in import take_in
-from kikichoko.panel.tidy import tables
+from kikichoko.panel.handouts.sheet_files import write_for_assessors
+from kikichoko.panel.key.opened_tables import tables
+from kikichoko.panel.plan.planning import load_open, make, save
+from kikichoko.panel.returns.open_marks import decide, mark, waiting
+from kikichoko.panel.returns.store import Store
+from kikichoko.panel.returns.taking_in import take_in
+from kikichoko.panel.session.session_folder import load
 
 
 @pytest.fixture(scope="module")

@@ -7,12 +7,12 @@ import json
 from collections import Counter
 
 import pytest
-from kikichoko.panel.codes import PLAIN, blind_codes
-from kikichoko.panel.errors import NotReady, PlanRefused
-from kikichoko.panel.plan import KEY, OPEN_HALF, load_open, make, save
-from kikichoko.panel.server_files import dose_lines, write
-from kikichoko.panel.serving import doses, ethanol_grams, needs
-from kikichoko.panel.session import load
+from kikichoko.panel.base.errors import NotReady, PlanRefused
+from kikichoko.panel.handouts.server_files import dose_lines, write
+from kikichoko.panel.plan.code_draw import PLAIN, blind_codes
+from kikichoko.panel.plan.doses import doses, ethanol_grams, needs
+from kikichoko.panel.plan.planning import KEY, OPEN_HALF, load_open, make, save
+from kikichoko.panel.session.session_folder import load
 
 
 def test_codes_are_three_digits_unique_and_plain():

@@ -6,9 +6,9 @@ import json
 
 import pytest
 from kikichoko.forms.questions.scorecard import default_scorecard
+from kikichoko.panel.base.words import say
 from kikichoko.panel.cli import main
-from kikichoko.panel.references import MARKS, serving, shelf, solutions
-from kikichoko.panel.words import say
+from kikichoko.panel.session.reference_solutions import MARKS, serving, shelf, solutions
 
 
 def test_every_row_is_whole_and_marked():

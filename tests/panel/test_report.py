@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.plan import load_open
-from kikichoko.panel.session import load
+from kikichoko.panel.plan.planning import load_open
+from kikichoko.panel.session.session_folder import load
 
 TWO = "assessor,role\nM1,maker\nT1,trained\n"
 

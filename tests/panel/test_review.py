@@ -17,11 +17,11 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.forms.answers.uncertain_marks import Choice, Uncertain
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.open_marks import decide, decisions, mark, note, waiting
-from kikichoko.panel.plan import load_open
-from kikichoko.panel.review import Review, serve
-from kikichoko.panel.session import load
-from kikichoko.panel.store import Store
+from kikichoko.panel.plan.planning import load_open
+from kikichoko.panel.returns.open_marks import decide, decisions, mark, note, waiting
+from kikichoko.panel.returns.review_page import Review, serve
+from kikichoko.panel.returns.store import Store
+from kikichoko.panel.session.session_folder import load
 
 MARK = Uncertain(
     session="test-1", assessor="T1", code="381", attribute="sweetness", file="p.jpg",

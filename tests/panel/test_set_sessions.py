@@ -12,18 +12,18 @@ import pytest
 from kikichoko.analysis.difference.forced_choice import difference
 from kikichoko.forms.paper.sheet_pdf import write_sheets
 from kikichoko.forms.spreadsheets.workbook_writer import write_sheet
+from kikichoko.panel.base.errors import FolderFault, PlanRefused
 from kikichoko.panel.demos._tools import fill_workbook
-from kikichoko.panel.errors import FolderFault, PlanRefused
-from kikichoko.panel.plan import load_open, make, save
+from kikichoko.panel.handouts.server_files import write as write_server
+from kikichoko.panel.handouts.sheet_files import write_for_assessors, write_for_server
+from kikichoko.panel.plan.planning import load_open, make, save
+from kikichoko.panel.plan.set_orders import ORDERS, dealt, orders_for, unevenness
 from kikichoko.panel.report.build import build, open_context
 from kikichoko.panel.report.files import write
-from kikichoko.panel.server_files import write as write_server
-from kikichoko.panel.session import load
-from kikichoko.panel.set_orders import ORDERS, dealt, orders_for, unevenness
-from kikichoko.panel.sheet_files import write_for_assessors, write_for_server
-from kikichoko.panel.status import status
-from kikichoko.panel.store import Store
-from kikichoko.panel.take_in import take_in
+from kikichoko.panel.returns.session_status import status
+from kikichoko.panel.returns.store import Store
+from kikichoko.panel.returns.taking_in import take_in
+from kikichoko.panel.session.session_folder import load
 
 TWO = ("once heated", "twice heated")
 ONCE = "reference = 'once heated'"

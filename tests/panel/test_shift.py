@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.panel.assessors import Assessor
+from kikichoko.panel.across.people import from_context
 from kikichoko.panel.cli import main
-from kikichoko.panel.people import from_context
+from kikichoko.panel.session.roster import Assessor
 
 
 class Opened:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from kikichoko.forms.answers.answer import Answer, Fault
-from kikichoko.panel.store import FILE, Store
+from kikichoko.panel.returns.store import FILE, Store
 
 ONE = Answer(
     session="s",

@@ -9,12 +9,12 @@ import pandas as pd
 import pypdfium2
 import pytest
 from kikichoko.analysis.teaching.against_expert import Teaching
+from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.cli import main
 from kikichoko.panel.demos import classroom
 from kikichoko.panel.demos._tools import truth
-from kikichoko.panel.errors import InputRefused
-from kikichoko.panel.feedback import student_page
-from kikichoko.panel.school import School, compare, from_folders, read_known
+from kikichoko.panel.school.class_sessions import School, compare, from_folders, read_known
+from kikichoko.panel.school.student_pages import student_page
 
 CODES = [f"S{number:02d}" for number in range(1, 15)]
 
@@ -116,7 +116,7 @@ def test_words_left_empty_count_as_not_used(result: Teaching):
 
 
 def test_opening_the_key_is_on_the_record(folder: Path, school: School):
-    from kikichoko.panel.store import Store
+    from kikichoko.panel.returns.store import Store
 
     assert len(school.students) == 14
     with Store(folder / "first") as store:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from kikichoko.forms.questions.question_types import Kind
 from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.forms.questions.term_vocabulary import vocabulary
-from kikichoko.panel.word_tree import word_tree
+from kikichoko.panel.session.term_tree import word_tree
 
 
 def test_every_default_word_and_fault_stands_in_the_vocabulary():

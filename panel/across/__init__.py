@@ -1,0 +1,1 @@
+"""Several sessions together: history of a panel, groups of people."""

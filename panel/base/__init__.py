@@ -1,0 +1,1 @@
+"""What every part of this room needs: refusals, words, problems, tables as people have them."""

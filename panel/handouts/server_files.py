@@ -1,0 +1,177 @@
+"""What the server works from: orders, pour list, order of filling, key, in plain tables.
+
+Everything that names a bottle goes below ``plan/server/``; ``plan/orders.csv``
+names none and may lie on the table.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from ..base.words import say, sentence
+from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
+from ..plan.planning import Plan, Pour
+from ..session.roster import Assessor
+from ..session.session_folder import Session
+
+SERVER = Path("plan/server")
+
+
+def write(plan: Plan, session: Session) -> list[Path]:
+    """Write the tables of a plan; return their paths below the folder."""
+    language = session.settings.language
+    files = {
+        Path("plan/orders.csv"): orders_table(plan, language),
+        SERVER / "pour_list.csv": pour_table(plan.pours, language),
+        SERVER / "bottles_needed.csv": bottle_table(plan.pours, session, language),
+        SERVER / "key.csv": key_table(plan, language),
+    }
+    for path, rows in files.items():
+        target = session.folder / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with target.open("w", encoding="utf-8-sig", newline="") as out:
+            csv.writer(out).writerows(rows)
+    text = session.folder / SERVER / "serving.txt"
+    text.write_text("\n".join(serving_text(plan, session, language)) + "\n", "utf-8")
+    return [*files, SERVER / "serving.txt"]
+
+
+def orders_table(plan: Plan, language: str) -> list[list[str]]:
+    """One row per assessor: the codes in the order in which they are tasted."""
+    rows = [[say("plan.col_assessor", language), say("plan.col_place", language)]]
+    longest = 0
+    for one in plan.assessors:
+        cups = [pour for pour in plan.pours if pour.assessor == one.code]
+        codes = [f"({pour.code})" if not pour.counted else pour.code for pour in cups]
+        rows.append([one.code, *codes])
+        longest = max(longest, len(codes))
+    rows[0] = [rows[0][0], *(str(place) for place in range(1, longest + 1))]
+    return rows
+
+
+def filling(pours: Sequence[Pour]) -> list[tuple[int, str, str, float, list[str]]]:
+    """Return the order of filling: flight, bottle, code, mL, assessors.
+
+    Bottle after bottle, so that one label serves a whole row; each flight
+    begins with another bottle, so that none always stands longest.
+    """
+    cups: dict[tuple[int, str, str, float], list[str]] = defaultdict(list)
+    for pour in pours:
+        cups[pour.flight, pour.bottle, pour.code, pour.ml].append(pour.assessor)
+    flights = sorted({flight for flight, *_ in cups})
+    listed = []
+    for flight in flights:
+        own = [group for group in cups if group[0] == flight]
+        names = sorted({bottle for _, bottle, _, _ in own})
+        start = flight % len(names)
+        turn = {name: rank for rank, name in enumerate(names[start:] + names[:start])}
+        inside = sorted(own, key=lambda group: (turn[group[1]], group[2]))
+        listed += [(*group, cups[group]) for group in inside]
+    return listed
+
+
+def pour_table(pours: Sequence[Pour], language: str) -> list[list[str]]:
+    """One row per code: flight, bottle, code, number of cups, mL, assessors, in filling order."""
+    names = ("flight", "bottle", "code", "cups", "ml", "total", "for")
+    rows = [[say(f"plan.col_{name}", language) for name in names]]
+    for flight, bottle, code, ml, who in filling(pours):
+        amounts = [str(len(who)), f"{ml:g}", f"{ml * len(who):g}"]
+        rows.append([str(flight), bottle, code, *amounts, " ".join(who)])
+    return rows
+
+
+def bottle_table(pours: Sequence[Pour], session: Session, language: str) -> list[list[str]]:
+    """One row per bottle: cups, mL together, bottles to open, bottles at hand."""
+    names = ("bottle", "cups", "total", "open", "have")
+    rows = [[say(f"plan.col_{name}", language) for name in names]]
+    for need in needs(pours, session.bottles):
+        counts = (need.cups, f"{need.ml:g}", need.bottles, need.available)
+        rows.append([need.bottle, *(str(count) for count in counts)])
+    return rows
+
+
+def key_table(plan: Plan, language: str) -> list[list[str]]:
+    """One row per code: code, bottle, replicate."""
+    rows = [[say("plan.col_code", language), say("plan.col_bottle", language), "replicate"]]
+    seen = dict.fromkeys((pour.code, pour.bottle, str(pour.replicate)) for pour in plan.pours)
+    return rows + [list(row) for row in sorted(seen)]
+
+
+def heaviest(pours: Sequence[Pour], assessors: Sequence[Assessor], session: Session) -> Dose:
+    """Return the largest amount of alcohol that one assessor is served."""
+    quiet = [one.code for one in assessors if not one.tastes]
+    return max(doses(pours, session.bottles, quiet), key=lambda dose: dose.swallowed)
+
+
+def dose_lines(
+    pours: Sequence[Pour], assessors: Sequence[Assessor], session: Session, language: str
+) -> list[str]:
+    """Say how much alcohol that is, against the published guideline figures."""
+    dose = heaviest(pours, assessors, session)
+    lines = [
+        say(
+            "plan.dose",
+            language,
+            most=f"{dose.swallowed:.1f}",
+            ml=f"{dose.ml:g}",
+            spat_low=f"{dose.spat[0]:.1f}",
+            spat_high=f"{dose.spat[1]:.1f}",
+        )
+    ]
+    if any(bottle.abv is None for bottle in session.bottles):
+        lines.append(say("plan.dose_assumed", language, abv=f"{DEFAULT_ABV:g}"))
+    above = {who: limit for who, limit in GUIDELINE.items() if dose.swallowed > limit}
+    if above:
+        highest = max(above, key=lambda who: above[who])
+        whom = sentence("plan.anybody" if highest == "occasion" else f"plan.{highest}")
+        lines.append(say("plan.dose_above", language, limit=f"{above[highest]:g}", whom=whom))
+    lines.append(say("plan.dose_below", language))
+    return lines
+
+
+def cautions(session: Session, language: str) -> list[str]:
+    """List the cautions that belong to a tasting."""
+    keys = ["spit", "who", "cold", "law"]
+    if any(bottle.lively for bottle in session.bottles):
+        keys.insert(3, "pressure")
+    return [say(f"plan.caution_{key}", language) for key in keys]
+
+
+def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
+    """Write the server's page: cautions, alcohol, filling, what the design holds."""
+    serving = session.settings.serving
+    rule = say(
+        "plan.fill_rule",
+        language,
+        temperature=f"{serving.temperature_c:g}",
+        vessel=serving.vessel or "–",
+    )
+    return [
+        say("plan.caution_title", language),
+        *_bulleted(cautions(session, language)),
+        "",
+        *dose_lines(plan.pours, plan.assessors, session, language),
+        "",
+        say("plan.heading_fill", language),
+        rule,
+        *_aligned(pour_table(plan.pours, language)),
+        "",
+        *_aligned(bottle_table(plan.pours, session, language)),
+        "",
+        *_bulleted(note.to(language) for note in plan.notes),
+    ]
+
+
+def _bulleted(lines: Iterable[str]) -> list[str]:
+    return [f"- {line}" for line in lines]
+
+
+def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:
+    widths = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
+    return [
+        "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]

@@ -1,0 +1,91 @@
+"""Writing the sheets of a session: paper, spreadsheets, labels and the pour list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from ...forms.paper.code_labels import BOTTLE, CUP, Label, write_labels, write_table
+from ...forms.paper.sheet_pdf import write_sheets
+from ...forms.spreadsheets.workbook_writer import write_sheet
+from ..base.words import say
+from ..key.opening import pours_with_key
+from ..plan.planning import OpenPlan, Pour
+from ..session.session_folder import Session
+from .server_files import SERVER, bottle_table, cautions, dose_lines, filling, pour_table
+
+SHEETS = Path("sheets")
+
+
+def write_for_assessors(session: Session, plan: OpenPlan, paper: str) -> Iterator[Path]:
+    """Write each assessor's sheet as PDF and XLSX, and one PDF with all of them to print.
+
+    These files know codes and questions only.
+    """
+    folder = session.folder / SHEETS
+    folder.mkdir(exist_ok=True)
+    for code, sheet in plan.sheets.items():
+        yield write_sheets([sheet], folder / f"{code}.pdf", paper)
+        target = folder / f"{code}.xlsx"
+        write_sheet(sheet, target)
+        yield target
+    yield write_sheets(list(plan.sheets.values()), folder / "all-sheets.pdf", paper)
+
+
+def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[Path]:
+    """Write labels for cups and bottles, and the pour list, as PDF.
+
+    Cup labels carry codes only; what names a bottle goes below ``plan/server``.
+    """
+    settings = session.settings
+    language, date = settings.language, settings.date.isoformat()
+    pours = pours_with_key(session, plan)
+    yield write_labels(
+        _cup_labels(pours, per_assessor=settings.serving.codes == "per-assessor"),
+        session.folder / "plan/cup_labels.pdf",
+        date=date,
+        paper=paper,
+        size=CUP,
+        language=language,
+    )
+    bottles = [
+        Label(big=name, below=f"{ml} mL · {cups} × {say('plan.col_cups', language)}")
+        for name, cups, ml, *_ in bottle_table(pours, session, language)[1:]
+    ]
+    yield write_labels(
+        bottles,
+        session.folder / SERVER / "bottle_labels.pdf",
+        date=date,
+        paper=paper,
+        size=BOTTLE,
+        language=language,
+    )
+    heading, *rows = pour_table(pours, language)
+    starts = [place for place, row in enumerate(rows) if place and row[0] != rows[place - 1][0]]
+    rule = say(
+        "plan.fill_rule",
+        language,
+        temperature=f"{settings.serving.temperature_c:g}",
+        vessel=settings.serving.vessel or "–",
+    )
+    alcohol = dose_lines(pours, plan.assessors, session, language)
+    yield write_table(
+        say("plan.heading_pour", language),
+        heading,
+        rows,
+        session.folder / SERVER / "pour_list.pdf",
+        date=date,
+        paper=paper,
+        notes=[rule, *alcohol, *cautions(session, language)],
+        language=language,
+        breaks=starts,
+    )
+
+
+def _cup_labels(pours: tuple[Pour, ...], *, per_assessor: bool) -> list[Label]:
+    """One label a cup, in the order of filling."""
+    return [
+        Label(big=code, above=assessor if per_assessor else "")
+        for _, _, code, _, who in filling(pours)
+        for assessor in who
+    ]

@@ -1,0 +1,84 @@
+"""From stored answers to the tidy table; the only place that joins answers and key."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ..plan.planning import OpenPlan
+from ..returns.store import Store
+from ..session.session_folder import Session
+from .opening import Key
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+COLUMNS = ["session", "assessor", "sample", "replicate", "position", "attribute", "score"]
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Scores:
+    """The answers of a session as tables.
+
+    Attributes
+    ----------
+    scores : DataFrame
+        The tidy table, numbers only, the warm-up left out.
+    words : DataFrame
+        Free words: session, assessor, sample, replicate, position, attribute, text.
+    uncounted : int
+        Answers about the warm-up, kept in the store and left out here.
+    """
+
+    scores: pd.DataFrame
+    words: pd.DataFrame
+    uncounted: int
+
+
+def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = None) -> Scores:
+    """Write the stored answers out as tables.
+
+    Without the key, `sample` is the blind code and replicates stay unknown.
+    """
+    import pandas as pd
+
+    cups = {(pour.assessor, pour.code): pour for pour in plan.pours}
+    numbers: list[tuple[object, ...]] = []
+    words: list[tuple[object, ...]] = []
+    uncounted = 0
+    if session.settings.method != "profile":
+        from .set_answers import tidy_rows
+
+        numbers, words = tidy_rows(session, plan, store, key)
+    for stored in store.answers() if session.settings.method == "profile" else ():
+        answer = stored.answer
+        pour = cups.get((answer.assessor, answer.code))
+        if pour is None or not pour.counted:
+            uncounted += 1
+            continue
+        sample, replicate = answer.code, None
+        if key is not None:
+            cup = key.cups[answer.assessor, answer.code]
+            sample, replicate = cup.bottle, cup.replicate
+        row = (answer.session, answer.assessor, sample, replicate, pour.presentation)
+        listed = words if isinstance(answer.value, str) else numbers
+        listed.append((*row, answer.attribute, answer.value))
+    scores = pd.DataFrame(numbers, columns=COLUMNS)
+    scores["replicate"] = scores["replicate"].astype("Int64")
+    scores["position"] = scores["position"].astype("Int64")
+    scores["score"] = scores["score"].astype(float)
+    rank = {attribute: place for place, attribute in enumerate(_attributes(session))}
+    scores = scores.sort_values(
+        ["attribute", "assessor", "position"],
+        key=lambda column: column.map(rank) if column.name == "attribute" else column,
+        kind="stable",
+    ).reset_index(drop=True)
+    return Scores(
+        scores=scores,
+        words=pd.DataFrame(words, columns=[*COLUMNS[:-1], "text"]),
+        uncounted=uncounted,
+    )
+
+
+def _attributes(session: Session) -> list[str]:
+    return [attribute for question in session.scorecard for attribute in question.attributes]

@@ -1,0 +1,92 @@
+"""The key: which bottle is behind a code. Opening it is an act, and is logged."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from typing import Any
+
+from ...analysis.core.words import Sentence
+from ..base.errors import NotReady
+from ..plan.planning import KEY, OpenPlan, Pour
+from ..returns.store import Opening, Store
+from ..session.session_folder import Session
+
+
+@dataclass(frozen=True, slots=True)
+class Cup:
+    """What a code stood for."""
+
+    bottle: str
+    replicate: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """The opened key.
+
+    Attributes
+    ----------
+    cups : dict
+        From assessor and code to what was in the cup.
+    opening : Opening
+        This opening as it was logged.
+    notes : tuple of Sentence
+        What the plan said about its design.
+    """
+
+    cups: dict[tuple[str, str], Cup]
+    opening: Opening
+    notes: tuple[Sentence, ...]
+
+
+def sheets_out(plan: OpenPlan, store: Store) -> list[str]:
+    """Name the assessors, spare sheets aside, from whom nothing has come back."""
+    back = {stored.answer.assessor for stored in store.answers()}
+    return [one.code for one in plan.assessors if not one.spare and one.code not in back]
+
+
+def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key:
+    """Open the key and log it with time, reason and how many sheets were still out.
+
+    Raises
+    ------
+    NotReady
+        If the key file is missing.
+    """
+    content = _content(session)
+    opening = store.note_opening(reason, len(sheets_out(plan, store)))
+    cups = {
+        (cup["assessor"], cup["code"]): Cup(cup["bottle"], cup["replicate"])
+        for cup in content["cups"]
+    }
+    return Key(
+        cups=cups,
+        opening=opening,
+        notes=tuple(Sentence.brought_back(note) for note in content["notes"]),
+    )
+
+
+def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:
+    """Return the pours with their bottles, for the server's own lists and labels.
+
+    The server has to know what to pour, so this is no opening and is not logged;
+    it must be called for nothing that an assessor sees.
+    """
+    inside = {(cup["assessor"], cup["code"]): cup for cup in _content(session)["cups"]}
+    return tuple(
+        replace(
+            pour,
+            bottle=inside[pour.assessor, pour.code]["bottle"],
+            replicate=inside[pour.assessor, pour.code]["replicate"],
+        )
+        for pour in plan.pours
+    )
+
+
+def _content(session: Session) -> dict[str, Any]:
+    path = session.folder / KEY
+    if not path.is_file():
+        raise NotReady("key.missing", path=KEY)
+    content: dict[str, Any] = json.loads(path.read_text("utf-8"))
+    return content

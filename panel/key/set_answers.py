@@ -1,0 +1,173 @@
+"""From stored answers to served sets and right answers; joins answers and key."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..plan.planning import OpenPlan, Pour
+    from ..returns.store import Store
+    from ..session.session_folder import Session
+    from .opening import Key
+
+NO_DIFFERENCE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Set:
+    """One presentation that came back.
+
+    Attributes
+    ----------
+    assessor : str
+    number : int
+        Presentation, from 1.
+    codes, bottles : tuple of str
+        In serving order; bottles are empty without the key.
+    answers : dict
+        From attribute to value.
+    """
+
+    assessor: str
+    number: int
+    codes: tuple[str, ...]
+    bottles: tuple[str, ...]
+    answers: dict[str, Any]
+
+    def bottle(self, code: object) -> str:
+        """Return the bottle behind a code."""
+        return self.bottles[self.codes.index(str(code))]
+
+
+def sets(plan: OpenPlan, store: Store, key: Key | None) -> list[Set]:
+    """Return the presentations from which an answer came back."""
+    cups: dict[tuple[str, int], list[Pour]] = defaultdict(list)
+    for pour in plan.pours:
+        cups[pour.assessor, pour.presentation].append(pour)
+    given: dict[tuple[str, int], dict[str, Any]] = defaultdict(dict)
+    for stored in store.answers():
+        answer = stored.answer
+        shown = plan.sheets[answer.assessor].presentation(answer.code)
+        if shown is not None and shown.counted:
+            given[answer.assessor, shown.number][answer.attribute] = answer.value
+    made = []
+    for (assessor, number), answers in given.items():
+        codes = tuple(pour.code for pour in cups[assessor, number])
+        bottles = tuple(key.cups[assessor, code].bottle for code in codes) if key else ()
+        made.append(
+            Set(assessor=assessor, number=number, codes=codes, bottles=bottles, answers=answers)
+        )
+    return sorted(made, key=lambda one: (one.assessor, one.number))
+
+
+def right(session: Session, one: Set) -> bool | None:
+    """Tell whether the answer to a set is right; None if it cannot be used.
+
+    Unusable are a missing half of a pair, one cup named twice, and the
+    reference named as the cup that is like it.
+    """
+    answers, test = one.answers, session.settings.test
+    match session.settings.method:
+        case "triangle":
+            if "odd" not in answers:
+                return None
+            return one.bottles.count(one.bottle(answers["odd"])) == 1
+        case "duo-trio":
+            chosen = answers.get("like_first")
+            if chosen is None or chosen == one.codes[0]:
+                return None
+            return one.bottle(chosen) == one.bottles[0]
+        case "tetrad" | "two-out-of-five" as method:
+            names = ("pair_1", "pair_2") if method == "tetrad" else ("odd_1", "odd_2")
+            first, second = (answers.get(name) for name in names)
+            if first is None or second is None or first == second:
+                return None
+            a, b = one.bottle(first), one.bottle(second)
+            return a == b and one.bottles.count(a) == 2
+        case "threshold":
+            chosen = answers.get("stronger")
+            return None if chosen is None else one.bottle(chosen) != test.reference
+        case "3-afc" | "paired":
+            found = chosen_bottle(one)
+            return None if found in {None, NO_DIFFERENCE} else found == test.stronger
+    return None
+
+
+def chosen_bottle(one: Set) -> str | None:
+    """Return the bottle that was called the stronger, ``"none"`` for no difference."""
+    chosen = one.answers.get("stronger")
+    if chosen is None:
+        return None
+    if isinstance(chosen, str):
+        return one.bottle(chosen)
+    return NO_DIFFERENCE if chosen == 0 else one.bottles[int(chosen) - 1]
+
+
+def served_table(session: Session, made: Sequence[Set]) -> pd.DataFrame:
+    """Write the presentations out: what was served, what was said, what was right.
+
+    Columns ``assessor, presentation, served, codes, answer, correct, words``; `correct` is
+    missing where there is no right and wrong or the answer cannot be used.
+    """
+    import pandas as pd
+
+    rows = []
+    for one in made:
+        said = {name: value for name, value in one.answers.items() if name != "words"}
+        verdict = right(session, one)
+        rows.append(
+            {
+                "assessor": one.assessor,
+                "presentation": one.number,
+                "served": " / ".join(one.bottles),
+                "codes": " ".join(one.codes),
+                "answer": "; ".join(
+                    value if isinstance(value, str) else f"{name} {value:g}"
+                    for name, value in said.items()
+                ),
+                "correct": pd.NA if verdict is None else int(verdict),
+                "words": one.answers.get("words", ""),
+            }
+        )
+    columns = ["assessor", "presentation", "served", "codes", "answer", "correct", "words"]
+    return pd.DataFrame(rows, columns=columns).astype({"correct": "Int64"})
+
+
+def tidy_rows(
+    session: Session, plan: OpenPlan, store: Store, key: Key | None
+) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
+    """Return rows of the tidy table and of the free words.
+
+    Of a ranking: one row a bottle (a code, without the key), the score being
+    its place. Of other tests: one row a presentation, named by its codes; the
+    score is 1 or 0 for right or wrong once the key is open, before that the
+    place of the chosen cup.
+    """
+    numbers: list[tuple[object, ...]] = []
+    words: list[tuple[object, ...]] = []
+    name = session.settings.name
+    for one in sets(plan, store, key):
+        shown = "-".join(one.codes)
+        for attribute, value in one.answers.items():
+            if attribute == "words":
+                words.append((name, one.assessor, shown, None, one.number, attribute, value))
+            elif attribute.startswith("order:"):
+                code = attribute.partition(":")[2]
+                sample = one.bottle(code) if key else code
+                place = one.codes.index(code) + 1
+                numbers.append((name, one.assessor, sample, one.number, place, "order", value))
+            elif isinstance(value, str) and not key:
+                place = one.codes.index(value) + 1
+                numbers.append((name, one.assessor, shown, None, one.number, attribute, place))
+            elif not isinstance(value, str):
+                numbers.append((name, one.assessor, shown, None, one.number, attribute, value))
+        verdict = right(session, one) if key else None
+        if verdict is not None:
+            row = (name, one.assessor, shown, None, one.number, session.settings.method)
+            numbers.append((*row, int(verdict)))
+    return numbers, words

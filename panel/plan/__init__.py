@@ -1,0 +1,1 @@
+"""Blind codes, serving orders, pours and what it takes: the plan."""

@@ -1,0 +1,175 @@
+"""Planning a test session: which cups stand together before whom."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from ...analysis.core.words import Sentence
+from ..base.errors import PlanRefused
+from ..base.words import sentence
+from ..session.roster import Assessor
+from ..session.set_checks import refuse_what_cannot_be_told
+from .code_draw import PLAIN, blind_codes
+from .serving_orders import balance, nearly_balanced
+from .set_orders import dealt, orders_for
+
+if TYPE_CHECKING:
+    from ..session.session_folder import Session
+    from .planning import Pour
+
+Hand = list[list[str]]
+"""What one assessor gets: presentations of bottle names in serving order."""
+
+
+def set_pours(
+    session: Session, groups: Sequence[tuple[int, Sequence[Assessor]]]
+) -> tuple[list[Pour], tuple[Sentence, ...]]:
+    """Return the coded cups of a test session and what its design holds.
+
+    Parameters
+    ----------
+    session : Session
+    groups : sequence of (seed, assessors)
+        The panel, and the spare sheets, which get orders of their own.
+
+    Raises
+    ------
+    PlanRefused
+        If the test would test the eye, or could not show what it is for.
+    """
+    notes = list(refuse_what_cannot_be_told(session))
+    hands: dict[str, Hand] = {}
+    for rank, (seed, assessors) in enumerate(groups):
+        if not assessors:
+            continue
+        own, said = _hands(session, len(assessors), seed)
+        hands |= {one.code: hand for one, hand in zip(assessors, own, strict=True)}
+        notes += said if rank == 0 else ()
+    return _coded(session, hands), tuple(notes)
+
+
+def a_and_b(session: Session) -> tuple[str, str]:
+    """Return the bottles that stand for A and B in the orders of a test.
+
+    A is the reference where there is one; B the stronger where one is named.
+    """
+    first, second = (bottle.name for bottle in session.samples)
+    test = session.settings.test
+    if test.reference == second or test.stronger == first:
+        return second, first
+    return first, second
+
+
+def _hands(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sentence]]:
+    settings = session.settings
+    each = settings.serving.replicates
+    match settings.method:
+        case "ranking":
+            return _ranked(session, n, seed)
+        case "threshold":
+            return _rising(session, n, seed)
+        case method:
+            orders = orders_for(method, constant_reference=settings.test.constant_reference)
+            bottles = dict(zip("AB", a_and_b(session), strict=True))
+            cards = dealt(orders, n, each, seed)
+            hands = [[[bottles[x] for x in order] for order in card] for card in cards]
+            rest = n * each % len(orders)
+            key = "set.orders_nearly" if rest else "set.orders_exact"
+            said = sentence(key, orders=len(orders), n=n * each, multiple=len(orders))
+            return hands, [said]
+
+
+def _ranked(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sentence]]:
+    """Give each assessor all samples, or some of them by an incomplete block design."""
+    settings = session.settings
+    names = [bottle.name for bottle in session.samples]
+    each = settings.serving.replicates
+    k = settings.test.per_flight or len(names)
+    if k < len(names):
+        from ...analysis.ranking.block_design import block_plan
+
+        plan = block_plan(len(names), k, n * each, seed=seed)
+        rows = [[names[i] for i in flight] for flight in plan.flights]
+        hands = [rows[i * each : (i + 1) * each] for i in range(n)]
+        return hands, list(plan.sentences())
+    orders = nearly_balanced(len(names), [n] * each, seed)
+    hands = [[[names[i] for i in orders[r * n + who]] for r in range(each)] for who in range(n)]
+    reached = balance(orders)
+    kind = "exact" if reached.exact else "nearly" if reached.nearly else "uneven"
+    full = len(names) * (2 if len(names) % 2 else 1)
+    said = sentence(
+        f"plan.balance_{kind}",
+        places=reached.position_spread,
+        pairs=reached.pair_spread,
+        multiple=full,
+        orders=n * each,
+    )
+    return hands, [said]
+
+
+def _rising(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sentence]]:
+    """Serve the levels from weak to strong, the spiked cup among two blanks."""
+    test = session.settings.test
+    levels = sorted(test.levels, key=lambda name: test.levels[name])
+    cards = dealt(orders_for("3-afc"), n * len(levels), 1, seed)
+    places = iter(card[0] for card in cards)
+    hands = []
+    for _ in range(n):
+        hand = []
+        for name in levels:
+            bottles = {"A": test.reference, "B": name}
+            hand.append([bottles[x] for x in next(places)])
+        hands.append(hand)
+    return hands, [sentence("set.rising", steps=len(levels))]
+
+
+def _coded(session: Session, hands: dict[str, Hand]) -> list[Pour]:
+    """Give each cup a code: cups of one bottle before one assessor never share one."""
+    import numpy as np
+
+    from .planning import Pour
+
+    settings = session.settings
+    own = settings.serving.codes == "per-assessor"
+    rng = np.random.default_rng(settings.seed + 77)
+    cups = []
+    for assessor, hand in hands.items():
+        for number, bottles in enumerate(hand, start=1):
+            copies = {
+                name: list(rng.permutation(bottles.count(name))) for name in sorted(set(bottles))
+            }
+            for place, name in enumerate(bottles):
+                copy = int(copies[name].pop())
+                group = (assessor, number, place) if own else (number, name, copy)
+                cups.append((assessor, number, name, group))
+    groups = sorted({cup[3] for cup in cups}, key=repr)
+    if len(groups) > len(PLAIN):
+        raise PlanRefused("plan.too_many_codes", wanted=len(groups), have=len(PLAIN))
+    codes = dict(zip(groups, blind_codes(len(groups), settings.seed), strict=True))
+    shown = [
+        Pour(
+            assessor=assessor,
+            presentation=0,
+            flight=0,
+            code="A",
+            bottle=settings.test.reference,
+            replicate=0,
+            ml=settings.serving.pour_ml,
+            counted=False,
+        )
+        for assessor in hands
+        if settings.method == "a-not-a"
+    ]
+    return shown + [
+        Pour(
+            assessor=assessor,
+            presentation=number,
+            flight=number,
+            code=codes[group],
+            bottle=name,
+            replicate=number,
+            ml=settings.serving.pour_ml,
+        )
+        for assessor, number, name, group in cups
+    ]

@@ -1,0 +1,1 @@
+"""What comes back: taken in, kept, reviewed, counted."""

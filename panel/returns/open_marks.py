@@ -1,0 +1,169 @@
+"""Marks in pictures that wait for a person, and what was decided about them.
+
+They are kept in ``answers.sqlite`` with their pictures, append-only like the
+answers: a decision that is changed is a new row.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ...forms.answers.answer import Answer
+from ...forms.answers.uncertain_marks import Choice, Uncertain
+from .store import Store, now
+
+_COLUMNS = "session, assessor, code, attribute, file, place, reason, picture, choices, low, high"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """What a person decided about a mark; `value` None leaves the answer open."""
+
+    number: int
+    value: float | str | None
+    decided_at: str
+    decided_by: str
+
+
+def note(store: Store, marks: Iterable[Uncertain]) -> int:
+    """Keep marks for review; one that is there already is kept once.
+
+    Returns
+    -------
+    int
+        How many of them are new and wait for a person.
+    """
+    before = set(waiting(store))
+    store.database.executemany(
+        f"INSERT INTO uncertain (key, {_COLUMNS}, seen_at) "  # noqa: S608 - no input in it
+        "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING",
+        [
+            (
+                mark.key,
+                mark.session,
+                mark.assessor,
+                mark.code,
+                mark.attribute,
+                mark.file,
+                mark.place,
+                mark.reason,
+                mark.picture,
+                json.dumps([[choice.label, choice.value] for choice in mark.choices]),
+                mark.low,
+                mark.high,
+                now(),
+            )
+            for mark in marks
+        ],
+    )
+    return len(set(waiting(store)) - before)
+
+
+def waiting(store: Store) -> list[int]:
+    """Return the numbers of the marks that wait, the order they were seen in.
+
+    A mark waits until it was decided or its question was answered otherwise.
+    """
+    rows = store.database.execute(
+        "SELECT id FROM uncertain u WHERE id NOT IN (SELECT uncertain FROM decisions) "
+        "AND NOT EXISTS (SELECT 1 FROM answers a WHERE a.assessor = u.assessor "
+        "AND a.code = u.code AND a.attribute = u.attribute) ORDER BY id"
+    ).fetchall()
+    return [int(number) for (number,) in rows]
+
+
+def mark(store: Store, number: int) -> Uncertain | None:
+    """Return one mark, decided or not; None if there is no such number."""
+    row = store.database.execute(
+        f"SELECT {_COLUMNS} FROM uncertain WHERE id = ?",  # noqa: S608 - no input in it
+        (number,),
+    ).fetchone()
+    if row is None:
+        return None
+    session, assessor, code, attribute, file, place, reason, picture, choices, low, high = row
+    return Uncertain(
+        session=session,
+        assessor=assessor,
+        code=code,
+        attribute=attribute,
+        file=file,
+        place=place,
+        reason=reason,
+        picture=picture,
+        choices=tuple(Choice(label, value) for label, value in json.loads(choices)),
+        low=low,
+        high=high,
+    )
+
+
+def decisions(store: Store) -> list[Decision]:
+    """Return all decisions, first one first."""
+    rows = store.database.execute(
+        "SELECT uncertain, number, text, decided_at, decided_by FROM decisions ORDER BY id"
+    ).fetchall()
+    return [
+        Decision(
+            number=mark_number,
+            value=number if text is None else text,
+            decided_at=at,
+            decided_by=by,
+        )
+        for mark_number, number, text, at, by in rows
+    ]
+
+
+def decide(store: Store, number: int, value: float | str | None, *, decided_by: str) -> None:
+    """Record what a person decided, and put the answer in.
+
+    Deciding again about the same mark replaces the answer by a new row. A mark
+    that was left open can be decided later.
+
+    Raises
+    ------
+    KeyError
+        If there is no mark of this number.
+    ValueError
+        If the value cannot be an answer here, or nobody is named.
+    """
+    found = mark(store, number)
+    if found is None:
+        raise KeyError(number)
+    if not decided_by.strip():
+        message = "a decision needs the name or code of who decided"
+        raise ValueError(message)
+    if not possible(found, value):
+        message = f"{value!r} is not an answer to {found.attribute}"
+        raise ValueError(message)
+    amount = value if isinstance(value, (int, float)) else None
+    store.database.execute(
+        "INSERT INTO decisions (uncertain, number, text, decided_at, decided_by) "
+        "VALUES (?, ?, ?, ?, ?)",
+        (number, amount, value if isinstance(value, str) else None, now(), decided_by.strip()),
+    )
+    if value is None:
+        return
+    answer = Answer(
+        session=found.session,
+        assessor=found.assessor,
+        code=found.code,
+        attribute=found.attribute,
+        value=value,
+        file=found.file,
+        place=found.place,
+        written=next((c.label for c in found.choices if c.value == value), str(value)),
+    )
+    store.add([answer], correct=True, decided_by=decided_by.strip())
+
+
+def possible(found: Uncertain, value: float | str | None) -> bool:
+    """Tell whether a value can be the answer that a mark stands for."""
+    if value is None:
+        return True
+    if found.reason == "words":
+        return isinstance(value, str) and bool(value.strip())
+    if any(choice.value == value for choice in found.choices):
+        return True
+    typed = isinstance(value, (int, float)) and found.low < found.high
+    return typed and found.low <= float(value) <= found.high

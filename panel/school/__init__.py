@@ -1,0 +1,1 @@
+"""Students against an expert, over the sessions of a class."""

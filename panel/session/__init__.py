@@ -1,0 +1,1 @@
+"""The session folder as people write it: settings, bottles, assessors, words of their own."""

@@ -1,0 +1,219 @@
+"""The bottles of a session: what is in them, where they come from, how many there are."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..base.problems import Problem, cell, problem
+from ..base.records import Cells, read_rows
+
+COLUMNS = (
+    "bottle",
+    "use",
+    "lot",
+    "tank",
+    "fraction",
+    "pasteurised",
+    "abv",
+    "meter_value",
+    "acidity",
+    "amino_acidity",
+    "glucose",
+    "polishing",
+    "supernatant",
+    "available",
+    "volume_ml",
+    "storage",
+    "group",
+    "control",
+)
+CLEAN = "clean"
+USES = ("sample", "warm-up")
+PASTEURISED = ("", "0", "1", "1a", "1b", "2")
+# Values outside these are possible but rare: warn, do not block. Common practice, no source,
+# set from label values of the retail market (median and 5–95 % ranges of all styles).
+USUAL = {
+    "abv": (5.0, 22.0),
+    "meter_value": (-100.0, 30.0),
+    "acidity": (0.5, 7.0),
+    "amino_acidity": (0.2, 4.0),
+    "glucose": (0.0, 12.0),
+    "polishing": (1.0, 100.0),
+}
+# Values outside these cannot be right in the unit that is asked for.
+POSSIBLE = {
+    "abv": (0.0, 40.0),
+    "meter_value": (-200.0, 60.0),
+    "acidity": (0.0, 20.0),
+    "amino_acidity": (0.0, 20.0),
+    "glucose": (0.0, 60.0),
+    "polishing": (0.5, 100.0),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bottle:
+    """One kind of bottle on the table.
+
+    Attributes
+    ----------
+    name : str
+        Its name in the report; assessors never see it.
+    use : str
+        ``sample`` or ``warm-up``.
+    lot, tank, fraction, storage : str
+    pasteurised : str
+        "0" never, "1a" stored raw and heated at bottling, "1b" heated before
+        storage only, "1" once, "2" twice, "" not known.
+    abv : float or None
+        % by volume at 15 °C.
+    meter_value : float or None
+        Sake meter value at 15 °C.
+    acidity, amino_acidity : float or None
+        mL of 0.1 mol/L alkali per 10 mL.
+    glucose : float or None
+        g per 100 mL.
+    polishing : float or None
+        Polishing ratio in %.
+    supernatant : str
+        "yes" measured on clear liquid, "no" on cloudy, "" not known.
+    available : int
+        Full bottles at hand.
+    volume_ml : float
+        What each bottle holds.
+    group : int
+        Order of groups, 1 first, for grouped serving.
+    control : str
+        "" an ordinary bottle; "clean" one known to be sound; else the key of
+        the fault that was put into it. Assessors never see it.
+    """
+
+    name: str
+    use: str = "sample"
+    lot: str = ""
+    tank: str = ""
+    fraction: str = ""
+    pasteurised: str = ""
+    abv: float | None = None
+    meter_value: float | None = None
+    acidity: float | None = None
+    amino_acidity: float | None = None
+    glucose: float | None = None
+    polishing: float | None = None
+    supernatant: str = ""
+    available: int = 1
+    volume_ml: float = 720.0
+    storage: str = ""
+    group: int = 1
+    control: str = ""
+
+    @property
+    def batch(self) -> str:
+        """Tank and lot together: what bottles must differ in to be different batches."""
+        return " / ".join(part for part in (self.tank, self.lot) if part)
+
+    @property
+    def looks_cloudy(self) -> bool:
+        """Whether its fraction's name says that the eye would know it."""
+        words = ("cloud", "nigori", "lees", "ori", "usunigori", "にごり", "おり", "滓")
+        return any(word in self.fraction.lower() for word in words)
+
+    @property
+    def lively(self) -> bool:
+        """Whether it may hold live yeast: raw and cloudy."""
+        return self.looks_cloudy and self.pasteurised in ("0", "")
+
+
+def read_bottles(
+    folder: Path, rated: Sequence[str] | None = None
+) -> tuple[tuple[Bottle, ...], list[Problem], list[Problem]]:
+    """Read the bottles of a session folder.
+
+    Parameters
+    ----------
+    folder : Path
+    rated : sequence of str, optional
+        Keys of the faults that the scorecard asks for: a control can be spiked
+        with these only. Without it the column is taken as it is.
+
+    Returns
+    -------
+    tuple of Bottle, faults, cautions
+    """
+    table, faults = read_rows(folder, "bottles", ("bottle",), COLUMNS)
+    cautions: list[Problem] = []
+    bottles: list[Bottle] = []
+    seen: dict[str, int] = {}
+    for number, row in table.rows:
+        cells = Cells(table.file, number, row, faults)
+        name = cells.text("bottle")
+        if not name:
+            cells.note("bottle", "no_bottle_name")
+            continue
+        if name.lower() in seen:
+            cells.note("bottle", "twice", found=name, row=seen[name.lower()])
+            continue
+        seen[name.lower()] = number
+        bottles.append(_bottle(name, cells, rated))
+        cautions += _unusual(bottles[-1], table.file, number)
+    if table.rows and not any(bottle.use == "sample" for bottle in bottles):
+        faults.append(problem(table.file, "no_sample"))
+    return tuple(bottles), faults, cautions
+
+
+def _bottle(name: str, cells: Cells, rated: Sequence[str] | None) -> Bottle:
+    measured = {
+        column: cells.number_in(column, (low, high)) for column, (low, high) in POSSIBLE.items()
+    }
+    available = cells.number_in("available", (0, 100_000), whole=True)
+    volume = cells.number_in("volume_ml", (10, 100_000))
+    group = cells.number_in("group", (1, 99), whole=True)
+    use = cells.choice("use", USES, default="sample")
+    return Bottle(
+        name=name,
+        use=use,
+        lot=cells.text("lot"),
+        tank=cells.text("tank"),
+        fraction=cells.text("fraction"),
+        pasteurised=cells.choice("pasteurised", PASTEURISED, default=""),
+        supernatant=cells.choice("supernatant", ("yes", "no"), default=""),
+        available=1 if available is None else int(available),
+        volume_ml=720.0 if volume is None else volume,
+        storage=cells.text("storage"),
+        group=1 if group is None else int(group),
+        control=_control(use, cells, rated),
+        **measured,
+    )
+
+
+def _control(use: str, cells: Cells, rated: Sequence[str] | None) -> str:
+    """Read what a bottle is known to be; a fault may stand with or without its prefix."""
+    given = cells.text("control").lower()
+    key = given.removeprefix("fault:")
+    if not key or rated is None:
+        return key
+    if use != "sample":
+        cells.note("control", "control_not_judged", use=use)
+    elif key != CLEAN and not rated:
+        cells.note("control", "control_no_faults", found=given)
+    elif key != CLEAN and key not in rated:
+        cells.note("control", "control_unknown", found=given, options=", ".join(rated))
+    return key
+
+
+def _unusual(bottle: Bottle, file: str, row: int) -> list[Problem]:
+    """Warn of values that are possible but rare, and of measurements on cloudy liquid."""
+    cautions = []
+    for column, (low, high) in USUAL.items():
+        value = getattr(bottle, column)
+        if value is not None and not low <= value <= high:
+            place = cell(file, row, column)
+            given = {"found": f"{value:g}", "low": f"{low:g}", "high": f"{high:g}"}
+            cautions.append(problem(place, "unusual", **given))
+    measured = any(getattr(bottle, column) is not None for column in ("meter_value", "acidity"))
+    if bottle.looks_cloudy and measured and bottle.supernatant != "yes":
+        place = cell(file, row, "supernatant")
+        cautions.append(problem(place, "cloudy_measured", bottle=bottle.name))
+    return cautions

@@ -1,0 +1,76 @@
+"""The roster: codes, roles, declared taste. Names stay apart and are never read."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..base.problems import Problem, problem
+from ..base.records import Cells, read_rows
+
+COLUMNS = ("assessor", "role", "style", "language", "tastes")
+ROLES = ("maker", "trained", "expert", "student", "consumer")
+STYLES = ("likes", "dislikes", "neutral")
+CODE = re.compile(r"[A-Za-z0-9]{1,12}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessor:
+    """One assessor.
+
+    Attributes
+    ----------
+    code : str
+        Letters and digits; never a name.
+    role : str
+        One of `ROLES`.
+    style : str
+        What they declared about the style before tasting: likes, dislikes, neutral, or "".
+    language : str
+        Language of their sheet.
+    tastes : bool
+        False for somebody who smells only.
+    spare : bool
+        True for a sheet that waits for somebody who comes late.
+    """
+
+    code: str
+    role: str
+    style: str = ""
+    language: str = "en"
+    tastes: bool = True
+    spare: bool = False
+
+
+def read_assessors(
+    folder: Path, languages: tuple[str, ...]
+) -> tuple[tuple[Assessor, ...], list[Problem]]:
+    """Read the assessors of a session folder; return them and all faults."""
+    table, faults = read_rows(folder, "assessors", ("assessor", "role"), COLUMNS)
+    assessors: list[Assessor] = []
+    seen: dict[str, int] = {}
+    for number, row in table.rows:
+        cells = Cells(table.file, number, row, faults)
+        code = cells.text("assessor")
+        if not CODE.fullmatch(code):
+            cells.note("assessor", "bad_assessor", found=code)
+            continue
+        if code.upper() in seen:
+            cells.note("assessor", "twice", found=code, row=seen[code.upper()])
+            continue
+        seen[code.upper()] = number
+        if not cells.text("role"):
+            cells.note("role", "not_a_choice", found="", options=", ".join(ROLES))
+        assessors.append(
+            Assessor(
+                code=code,
+                role=cells.choice("role", ROLES, default="consumer"),
+                style=cells.choice("style", STYLES, default=""),
+                language=cells.choice("language", languages, default="en"),
+                tastes=cells.choice("tastes", ("yes", "no"), default="yes") == "yes",
+            )
+        )
+    if table.rows and not assessors:
+        faults.append(problem(table.file, "no_rows"))
+    return tuple(assessors), faults

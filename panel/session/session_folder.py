@@ -1,0 +1,340 @@
+"""A session: its folder, its settings, its bottles, its assessors and its questions."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from ...forms.questions.question_types import Kind, Scorecard
+from ...forms.questions.scorecard import change, default_scorecard
+from ...forms.questions.set_questions import set_scorecard
+from ...forms.questions.words import languages
+from ..base.errors import FolderFault, NotReady
+from ..base.problems import Problem, listed, problem
+from .bottles import Bottle, read_bottles
+from .own_words import own_vocabulary
+from .roster import Assessor, read_assessors
+from .set_checks import set_faults
+
+SETTINGS = "session.toml"
+Method = Literal[
+    "profile",
+    "triangle",
+    "duo-trio",
+    "paired",
+    "3-afc",
+    "tetrad",
+    "two-out-of-five",
+    "a-not-a",
+    "same-different",
+    "ranking",
+    "threshold",
+]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Serving(_Part):
+    """How the cups are served."""
+
+    replicates: int = Field(1, ge=1, le=12)
+    pour_ml: float = Field(25, gt=0, le=200)
+    flight_size: int = Field(6, ge=1, le=20)
+    rest_minutes: int = Field(10, ge=0, le=240)
+    warm_up: str = ""
+    codes: Literal["shared", "per-assessor"] = "shared"
+    order: Literal["balanced", "grouped"] = "balanced"
+    masking: Literal["opaque", "red-light", "none"] = "opaque"
+    appearance: Literal["flight", "with", "off"] = "flight"
+    appearance_ml: float = Field(10, gt=0, le=200)
+    temperature_c: float = Field(18, ge=-5, le=90)
+    vessel: str = ""
+    spare_sheets: int = Field(0, ge=0, le=50)
+
+
+class PanelSettings(_Part):
+    """How the panel is counted."""
+
+    maker_in_means: bool = False
+
+
+class Questions(_Part):
+    """Wishes about the scorecard; checked by `kikichoko.forms.questions.scorecard.change`."""
+
+    drop: list[str] = []
+    add: list[dict[str, Any]] = []
+    words: list[dict[str, Any]] = []
+    faults: list[dict[str, Any]] = []
+
+
+class SetTest(_Part):
+    """A test of difference, a ranking or a threshold; checked by `set_checks`."""
+
+    reference: str = ""
+    stronger: str = ""
+    attribute: str | dict[str, str] = ""
+    purpose: Literal["difference", "similarity"] = "difference"
+    alpha: float = Field(0.05, gt=0, lt=1)
+    beta: float | None = Field(None, gt=0, lt=1)
+    pd: float | None = Field(None, gt=0, lt=1)
+    constant_reference: bool = False
+    ties: bool = False
+    levels: dict[str, float] = {}
+    per_flight: int = Field(0, ge=0, le=20)
+    expected_order: list[str] = []
+    accept_small: bool = False
+
+
+class Settings(_Part):
+    """The content of ``session.toml``."""
+
+    name: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,39}$")
+    title: str = Field("Sake tasting", min_length=1, max_length=80)
+    date: dt.date
+    question: str = ""
+    method: Method = "profile"
+    language: str = "en"
+    seed: int = Field(1, ge=0, le=2**32 - 1)
+    serving: Serving = Serving()
+    panel: PanelSettings = PanelSettings()
+    questions: Questions = Questions()
+    test: SetTest = SetTest()
+
+    @field_validator("date", mode="before")
+    @classmethod
+    def _plain_date(cls, value: object) -> object:
+        return value.date() if isinstance(value, dt.datetime) else value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """A session folder that was read without a fault.
+
+    Attributes
+    ----------
+    folder : Path
+    settings : Settings
+    bottles : tuple of Bottle
+    assessors : tuple of Assessor
+        Spare ones are not among them; the plan adds those.
+    scorecard : Scorecard
+    cautions : tuple of Problem
+        What is possible but rare, or allowed but unwise.
+    """
+
+    folder: Path
+    settings: Settings
+    bottles: tuple[Bottle, ...]
+    assessors: tuple[Assessor, ...]
+    scorecard: Scorecard
+    cautions: tuple[Problem, ...]
+
+    @property
+    def samples(self) -> tuple[Bottle, ...]:
+        """The bottles that are compared."""
+        return tuple(bottle for bottle in self.bottles if bottle.use == "sample")
+
+    def bottle(self, name: str) -> Bottle:
+        """Return a bottle by its name."""
+        return next(bottle for bottle in self.bottles if bottle.name == name)
+
+
+def load(folder: Path) -> Session:
+    """Read and check a session folder.
+
+    Raises
+    ------
+    NotReady
+        If there is no session in that folder.
+    FolderFault
+        With every fault of the three files at once.
+    """
+    path = folder / SETTINGS
+    if not path.is_file():
+        raise NotReady("folder.no_session", folder=folder)
+    settings, faults = _settings(path)
+    assessors, wrong = read_assessors(folder, languages())
+    faults += wrong
+    scorecard = default_scorecard()
+    cautions: list[Problem] = []
+    rated: list[str] | None = None
+    if settings is not None:
+        text = path.read_text("utf-8")
+        if settings.method != "profile":
+            test = settings.test
+            scorecard = set_scorecard(settings.method, test.attribute, ties=test.ties)
+        scorecard, wishes = change(scorecard, **settings.questions.model_dump())
+        rated = _rated(scorecard)
+        faults += [
+            problem(
+                _place(text, (wish.question or wish.field,)),
+                f"question_{wish.kind}",
+                question=wish.question,
+                field=wish.field,
+                found=wish.found,
+                expected=wish.expected,
+            )
+            for wish in wishes
+        ]
+        _, unclear = own_vocabulary(settings.questions.words, settings.questions.faults)
+        faults += [
+            problem(
+                _place(text, (wish.term,)),
+                f"own_{wish.kind}",
+                term=wish.term,
+                found=wish.found,
+                expected=wish.expected,
+            )
+            for wish in unclear
+        ]
+    bottles, wrong, unusual = read_bottles(folder, rated)
+    faults += wrong
+    cautions += unusual
+    if settings is not None:
+        faults += _contradictions(settings, bottles, text)
+        faults += set_faults(settings, bottles)
+        cautions += _unwise(settings, bottles, assessors, scorecard)
+    if faults or settings is None:
+        raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
+    return Session(
+        folder=folder,
+        settings=settings,
+        bottles=bottles,
+        assessors=assessors,
+        scorecard=scorecard,
+        cautions=tuple(cautions),
+    )
+
+
+def _settings(path: Path) -> tuple[Settings | None, list[Problem]]:
+    """Read ``session.toml``; name the line of each fault."""
+    try:
+        text = path.read_text("utf-8-sig")
+        return Settings.model_validate(tomllib.loads(text)), []
+    except UnicodeDecodeError:
+        return None, [problem(SETTINGS, "not_utf8")]
+    except tomllib.TOMLDecodeError as fault:
+        return None, [problem(SETTINGS, "not_toml", why=fault)]
+    except ValidationError as wrong:
+        return None, [_explained(text, fault) for fault in wrong.errors()]
+
+
+def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
+    """Turn one fault of the validator into our words."""
+    path = tuple(str(part) for part in fault["loc"])
+    limits = fault.get("ctx", {})
+    values: dict[str, object] = {}
+    match fault["type"]:
+        case "missing":
+            key = "setting_missing"
+        case "extra_forbidden":
+            section = path[0] if len(path) > 1 else ""
+            part = Settings.model_fields[section].annotation if section else Settings
+            fields = getattr(part, "model_fields", {})
+            key, values = "setting_unknown", {"options": ", ".join(fields)}
+        case "literal_error":
+            key, values = "setting_choice", {"options": limits.get("expected", "")}
+        case "string_pattern_mismatch":
+            key = "setting_name"
+        case _:
+            key, values = "setting_wrong", {"rule": _rule(str(fault["type"]), limits)}
+    found = fault["input"] if fault["type"] != "missing" else ""
+    setting = ".".join(path)
+    return problem(_place(text, path), key, setting=setting, found=repr(found), **values)
+
+
+def _rule(kind: str, limits: Mapping[str, Any]) -> object:
+    """Say what a setting had to be, in a few words."""
+    from ..base.words import sentence
+
+    for name in ("ge", "gt", "le", "lt"):
+        if name in limits:
+            return sentence(f"folder.rule_{name}", limit=limits[name])
+    for part in ("int", "float", "bool", "date", "string", "list"):
+        if kind.startswith(part):
+            return sentence(f"folder.rule_{part}")
+    return kind
+
+
+def _place(text: str, path: tuple[str, ...]) -> str:
+    """Name the line of a setting: the last key of `path` below its section's heading."""
+    lines = text.splitlines()
+    start = 0
+    if len(path) > 1:
+        heading = re.compile(rf"^\s*\[+\s*{re.escape(path[0])}\b")
+        start = next((i for i, line in enumerate(lines) if heading.match(line)), 0)
+    last = re.escape(path[-1])
+    wanted = re.compile(rf'^\s*"?{last}"?\s*=|=\s*"{last}"|"{last}"')
+    for number, line in enumerate(lines[start:], start=start + 1):
+        if wanted.search(line) and not line.lstrip().startswith("#"):
+            return f"{SETTINGS}, line {number}"
+    return f"{SETTINGS}, line {start + 1}" if start else SETTINGS
+
+
+def _rated(scorecard: Scorecard) -> list[str]:
+    """Return the keys of the faults that the scorecard asks for."""
+    return [
+        attribute.partition(":")[2]
+        for question in scorecard
+        if question.kind is Kind.FAULTS
+        for attribute in question.attributes
+    ]
+
+
+def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) -> list[Problem]:
+    """Find settings that cannot hold together."""
+    faults = []
+    serving = settings.serving
+    names = [bottle.name for bottle in bottles]
+    if serving.warm_up and serving.warm_up not in names:
+        place = _place(text, ("serving", "warm_up"))
+        options = ", ".join(names)
+        faults.append(problem(place, "warm_up_unknown", found=serving.warm_up, options=options))
+    if serving.appearance == "with" and serving.masking != "none":
+        place = _place(text, ("serving", "appearance"))
+        faults.append(problem(place, "appearance_masked", masking=serving.masking))
+    if settings.language not in languages():
+        place = _place(text, ("language",))
+        options = ", ".join(languages())
+        faults.append(problem(place, "language", found=settings.language, options=options))
+    told = {word for one in bottles for word in (one.name, one.fraction, one.lot, one.tank)}
+    for secret in sorted(told):
+        for field in ("name", "title"):
+            shown = getattr(settings, field)
+            if len(secret) > 2 and re.search(rf"(?i)(?<!\w){re.escape(secret)}(?!\w)", shown):
+                faults.append(problem(_place(text, (field,)), "tells", field=field, word=secret))
+    return faults
+
+
+def _unwise(
+    settings: Settings,
+    bottles: tuple[Bottle, ...],
+    assessors: tuple[Assessor, ...],
+    scorecard: Scorecard,
+) -> list[Problem]:
+    """Warn of what is allowed but weakens what can be said afterwards."""
+    cautions = []
+    samples = [bottle for bottle in bottles if bottle.use == "sample"]
+    cloudy = {bottle.looks_cloudy for bottle in samples}
+    if len(cloudy) == 2 and settings.serving.masking == "none" and settings.method == "profile":
+        cautions.append(problem(SETTINGS, "seen_haze"))
+    if settings.serving.replicates == 1 and settings.method == "profile":
+        cautions.append(problem(SETTINGS, "one_replicate"))
+    if len(samples) == 1:
+        cautions.append(problem("bottles", "one_sample"))
+    trained = [one for one in assessors if one.role in ("trained", "expert", "student")]
+    hedonic = [question.key for question in scorecard if question.hedonic]
+    if hedonic and trained:
+        cautions.append(problem(SETTINGS, "liking_and_profile", questions=", ".join(hedonic)))
+    if len(assessors) < 3:
+        cautions.append(problem("assessors", "few_assessors", n=len(assessors)))
+    return cautions
