@@ -28,7 +28,7 @@ TROUBLE = 0.06
 
 def load(name: str):
     """Load a file of the tests' folder, which is no package."""
-    spec = importlib.util.spec_from_file_location(name, HERE.parent / "tests/paper" / f"{name}.py")
+    spec = importlib.util.spec_from_file_location(name, HERE.parent / "tests/tools" / f"{name}.py")
     module = importlib.util.module_from_spec(spec)
     sys.modules[name] = module
     spec.loader.exec_module(module)
@@ -39,7 +39,7 @@ def run(pages: int, seed: int) -> None:
     from kikichoko.forms.photo.photo_reader import read_photos
 
     simulator = load("simulator")
-    make = load("conftest").sheet_maker()
+    make = load("paper_sheets").sheet_maker()
     rng = np.random.default_rng(seed)
     prints = []
     for language, wide, paper in (

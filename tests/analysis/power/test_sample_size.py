@@ -15,7 +15,7 @@ from kikichoko.analysis.difference.psychometric import TESTS
 from kikichoko.analysis.power.numbers_of_assessors import POURS, assessors_for, supply
 from scipy.stats import binom
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 
 
 def test_against_published_tables():

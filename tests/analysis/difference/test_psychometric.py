@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from kikichoko.analysis.core.errors import OptionError
 from kikichoko.analysis.difference.psychometric import TESTS, choice, named
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 
 
 def test_against_published_forms():

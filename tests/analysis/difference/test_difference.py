@@ -24,7 +24,7 @@ from kikichoko.analysis.difference.forced_choice import difference, similarity
 from kikichoko.analysis.difference.psychometric import TESTS, named
 from scipy.stats import binom
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 ALPHAS = (0.2, 0.1, 0.05, 0.01, 0.001)
 
 

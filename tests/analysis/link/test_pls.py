@@ -14,7 +14,7 @@ import pytest
 from kikichoko.analysis.core.errors import NotEstimable, OptionError
 from kikichoko.analysis.link.pls_regression import directions, left_out, pls
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 VALUES = pd.read_csv(REFERENCE / "pls.csv", comment="#")
 OILS = pd.read_csv(REFERENCE / "pls_oliveoil.csv", comment="#")
 CHEMICAL, SENSORY = OILS.iloc[:, :5], OILS.iloc[:, 5:]

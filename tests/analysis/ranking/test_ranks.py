@@ -20,7 +20,7 @@ from kikichoko.analysis.ranking.ranks_in_blocks import rank_blocks
 from scipy.stats import f as f_dist
 from scipy.stats import friedmanchisquare, norm, page_trend_test
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 NAMES = "ABCDEFGH"
 
 

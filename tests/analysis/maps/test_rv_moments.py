@@ -19,7 +19,7 @@ from kikichoko.analysis.maps.rv_configurations import rv_coefficient, rv_test
 from kikichoko.analysis.maps.rv_permutation_moments import central, pattern_sums, patterns
 from scipy.stats import pearson3, skew
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 
 
 def wine_sums(section: str) -> dict[int, dict[tuple[int, ...], float]]:

@@ -37,7 +37,7 @@ SECTIONS = {"olf": slice(0, 5), "vis": slice(5, 8), "olfag": slice(8, 18), "gust
 
 def wine() -> np.ndarray:
     """Make a centred table of 21 rows with the correlations of the wine data."""
-    path = Path(__file__).parents[1] / "reference" / "wine_correlations.csv"
+    path = Path(__file__).parents[2] / "reference" / "wine_correlations.csv"
     given_ = pd.read_csv(path, comment="#")
     r = np.eye(27)
     for row in given_.itertuples():

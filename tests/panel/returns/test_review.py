@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import sqlite3
-import sys
 import threading
 import urllib.error
 import urllib.parse
@@ -95,16 +93,6 @@ def test_what_cannot_be_an_answer_is_refused(store, value):
     with pytest.raises(KeyError):
         decide(store, 9, 7.0, decided_by="M1")
     assert waiting(store) == [1]
-
-
-@pytest.fixture(scope="session")
-def simulator():
-    path = Path(__file__).parents[1] / "paper/simulator.py"
-    spec = importlib.util.spec_from_file_location("simulator", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["simulator"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture

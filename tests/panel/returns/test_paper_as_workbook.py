@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -19,16 +17,6 @@ from kikichoko.panel.returns.open_marks import decide, mark, waiting
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in
 from kikichoko.panel.session.session_folder import load
-
-
-@pytest.fixture(scope="module")
-def simulator():
-    path = Path(__file__).parents[1] / "paper/simulator.py"
-    spec = importlib.util.spec_from_file_location("simulator", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["simulator"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.mark.slow

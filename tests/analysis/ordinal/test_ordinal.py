@@ -29,7 +29,7 @@ from scipy.special import expit
 from scipy.stats import friedmanchisquare, norm
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-REFERENCE = Path(__file__).parents[1] / "reference" / "ordinal.csv"
+REFERENCE = Path(__file__).parents[2] / "reference" / "ordinal.csv"
 # Rows of wine that the R script leaves out (counted from 1).
 HOLES = [1, 2, 11, 27, 44, 45, 60]
 

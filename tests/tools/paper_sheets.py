@@ -1,4 +1,4 @@
-"""Sheets that the tests of paper share."""
+"""Sheets that the tests of paper and of photos share."""
 
 from __future__ import annotations
 
@@ -83,21 +83,6 @@ def sheet_maker() -> Callable[..., Sheet]:
         )
 
     return make
-
-
-@pytest.fixture(scope="session")
-def simulator():
-    """Return the simulated hand and camera, a file beside this one."""
-    import importlib.util
-    import sys
-    from pathlib import Path
-
-    path = Path(__file__).parent / "simulator.py"
-    spec = importlib.util.spec_from_file_location("simulator", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["simulator"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="session")

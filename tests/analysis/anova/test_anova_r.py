@@ -15,7 +15,7 @@ import pytest
 from kikichoko.analysis.anova.whole_table import Anova, anova
 from kikichoko.analysis.core.tidy_table import Tidy, tidy
 
-FOLDER = Path(__file__).parents[1] / "reference"
+FOLDER = Path(__file__).parents[2] / "reference"
 METHODS = {"Satterthwaite": "satterthwaite", "Kenward-Roger": "kenward-roger"}
 TIGHT = {"rel": 2e-5}
 
