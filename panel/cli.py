@@ -16,11 +16,9 @@ import click
 
 from ..analysis.core.errors import AnalysisError
 from . import commands
-from .base.errors import PanelError
+from .base.errors import REFUSED, PanelError
 from .base.words import say
 
-REFUSED = 1
-NEEDS_A_PERSON = 3
 SECTIONS = ("cli.section_session", "cli.section_tables", "cli.section_before")
 
 

@@ -83,7 +83,7 @@ def from_table(table: Tidy, group: Sequence[str], label: str = "") -> People:
 
 def from_folder(folder: Path) -> People:
     """Compare the groups of a session folder; its key is opened, on the record."""
-    from ..plan.planning import load_open
+    from ..plan.plan_file import load_open
     from ..report.build import open_context
     from ..returns.store import Store
     from ..session.session_folder import load

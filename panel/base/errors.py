@@ -17,6 +17,10 @@ from __future__ import annotations
 from ...analysis.core.words import Sentence
 from .words import sentence
 
+REFUSED = 1
+NEEDS_A_PERSON = 3
+"""Exit codes: refused with the reason; done, but something needs a person."""
+
 
 class PanelError(Exception):
     """Root of all refusals of this room."""

@@ -12,7 +12,7 @@ import click
 from ..base.words import say
 
 if TYPE_CHECKING:
-    from ..session.session_folder import Session
+    from ..session.session import Session
 
 
 def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:

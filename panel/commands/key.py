@@ -18,7 +18,7 @@ SECTION, RANK = "cli.section_session", 8
 def command(folder: Path, reason: str) -> None:
     """Open the key, on the record."""
     from ..key.opening import open_key
-    from ..plan.planning import load_open
+    from ..plan.plan_file import load_open
     from ..returns.store import Store
 
     session = load_session(folder, quiet=True)

@@ -19,7 +19,8 @@ def command(folder: Path, *, again: bool) -> None:
     """Make codes, orders and the pour list."""
     from ..base.errors import NotReady
     from ..handouts.server_files import cautions, dose_lines, write
-    from ..plan.planning import OPEN_HALF, make, save
+    from ..plan.plan_file import OPEN_HALF, save
+    from ..plan.planning import make
     from ..returns.store import FILE, Store
 
     session = load_session(folder)

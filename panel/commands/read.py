@@ -21,8 +21,8 @@ SECTION, RANK = "cli.section_session", 5
 @click.option("--by", default="", metavar="WHO", help=say("read.by"))
 def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) -> None:
     """Read returned sheets, tables or pictures."""
-    from ..cli import NEEDS_A_PERSON
-    from ..plan.planning import load_open
+    from ..base.errors import NEEDS_A_PERSON
+    from ..plan.plan_file import load_open
     from ..returns.store import Store
     from ..returns.taking_in import expand, take_in
 

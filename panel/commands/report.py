@@ -17,7 +17,7 @@ SECTION, RANK = "cli.section_session", 7
 @click.option("--open", "show", is_flag=True, help=say("report.option_open"))
 def command(folder: Path, *, show: bool) -> None:
     """Open the key and write the report."""
-    from ..plan.planning import load_open
+    from ..plan.plan_file import load_open
     from ..report.build import SECTIONS, build, open_context
     from ..report.files import write
     from ..returns.store import Store

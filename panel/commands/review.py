@@ -25,8 +25,8 @@ SECTION, RANK = "cli.section_session", 6
 @click.option("--browser/--no-browser", default=True, help=say("review.browser"))
 def command(folder: Path, *, by: str, terminal: bool, port: int, browser: bool) -> None:
     """Look at uncertain marks one by one."""
-    from ..cli import NEEDS_A_PERSON
-    from ..plan.planning import load_open
+    from ..base.errors import NEEDS_A_PERSON
+    from ..plan.plan_file import load_open
     from ..returns.open_marks import waiting
     from ..returns.review_page import Review
     from ..returns.store import Store

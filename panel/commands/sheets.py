@@ -24,7 +24,7 @@ SECTION, RANK = "cli.section_session", 4
 def command(folder: Path, paper: str) -> None:
     """Write score sheets, labels and the pour list."""
     from ..handouts.sheet_files import write_for_assessors, write_for_server
-    from ..plan.planning import load_open
+    from ..plan.plan_file import load_open
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)

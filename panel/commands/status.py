@@ -21,8 +21,8 @@ SECTION, RANK = "cli.section_session", 6
 @json_option
 def command(folder: Path, *, settle: int | None, why: str, as_json: bool) -> None:
     """Say what is in, what is missing, what needs a person."""
-    from ..cli import NEEDS_A_PERSON, REFUSED
-    from ..plan.planning import load_open
+    from ..base.errors import NEEDS_A_PERSON, REFUSED
+    from ..plan.plan_file import load_open
     from ..returns.session_status import status
     from ..returns.store import Store
 

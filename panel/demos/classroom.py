@@ -17,13 +17,16 @@ from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import Sheet
 from ..handouts.server_files import write as write_server_files
 from ..handouts.sheet_files import write_for_assessors, write_for_server
-from ..plan.planning import Plan, load_open, make, save
+from ..plan.plan_file import load_open, save
+from ..plan.planning import make
+from ..plan.pours import Plan
 from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..school.class_pages import class_sheet
 from ..school.class_sessions import FILE, compare, from_folders
 from ..school.student_pages import student_sheets
-from ..session.session_folder import Session, load
+from ..session.session import Session
+from ..session.session_folder import load
 from ._tools import fill_workbook, line_score, normal, scenario_file, truth, write_session
 from .fractions import Outcome
 

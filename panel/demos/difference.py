@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING, Any
 from ..base.errors import InputRefused
 from ..handouts.server_files import write as write_server_files
 from ..handouts.sheet_files import write_for_assessors, write_for_server
-from ..plan.planning import Plan, load_open, make, save
+from ..plan.plan_file import load_open, save
+from ..plan.planning import make
+from ..plan.pours import Plan
 from ..report.build import build, open_context
 from ..report.files import write
 from ..returns.store import Store

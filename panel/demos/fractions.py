@@ -18,12 +18,15 @@ from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Presentation, Sheet
 from ..handouts.server_files import write as write_server_files
 from ..handouts.sheet_files import write_for_assessors, write_for_server
-from ..plan.planning import Plan, load_open, make, save
+from ..plan.plan_file import load_open, save
+from ..plan.planning import make
+from ..plan.pours import Plan
 from ..report.build import build, open_context
 from ..report.files import write
 from ..returns.store import Store
 from ..returns.taking_in import take_in
-from ..session.session_folder import Session, load
+from ..session.session import Session
+from ..session.session_folder import load
 from ._tools import fill_workbook, line_score, normal, truth, write_session
 
 if TYPE_CHECKING:

@@ -18,10 +18,13 @@ from ..across.session_history import collect
 from ..base.words import say
 from ..key.opened_tables import tables
 from ..key.opening import open_key
-from ..plan.planning import Plan, load_open, make, save
+from ..plan.plan_file import load_open, save
+from ..plan.planning import make
+from ..plan.pours import Plan
 from ..returns.store import Store
 from ..returns.taking_in import take_in
-from ..session.session_folder import Session, load
+from ..session.session import Session
+from ..session.session_folder import load
 from ._tools import line_score, normal, scenario_file, truth
 from .fractions import Outcome
 

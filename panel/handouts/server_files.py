@@ -13,9 +13,9 @@ from pathlib import Path
 
 from ..base.words import say, sentence
 from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
-from ..plan.planning import Plan, Pour
+from ..plan.pours import Plan, Pour
 from ..session.roster import Assessor
-from ..session.session_folder import Session
+from ..session.session import Session
 
 SERVER = Path("plan/server")
 

@@ -9,9 +9,9 @@ from ...forms.paper.code_labels import BOTTLE, CUP, Label, write_labels, write_t
 from ...forms.paper.sheet_pdf import write_sheets
 from ...forms.spreadsheets.workbook_writer import write_sheet
 from ..base.words import say
-from ..key.opening import pours_with_key
-from ..plan.planning import OpenPlan, Pour
-from ..session.session_folder import Session
+from ..plan.key_file import pours_with_key
+from ..plan.pours import OpenPlan, Pour
+from ..session.session import Session
 from .server_files import SERVER, bottle_table, cautions, dose_lines, filling, pour_table
 
 SHEETS = Path("sheets")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..plan.planning import OpenPlan
+from ..plan.pours import OpenPlan
 from ..returns.store import Store
-from ..session.session_folder import Session
+from ..session.session import Session
 from .opening import Key
 
 if TYPE_CHECKING:

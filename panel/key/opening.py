@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
 
 from ...analysis.core.words import Sentence
-from ..base.errors import NotReady
-from ..plan.planning import KEY, OpenPlan, Pour
+from ..plan.key_file import key_content
+from ..plan.pours import OpenPlan
 from ..returns.store import Opening, Store
-from ..session.session_folder import Session
+from ..session.session import Session
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +52,7 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     NotReady
         If the key file is missing.
     """
-    content = _content(session)
+    content = key_content(session)
     opening = store.note_opening(reason, len(sheets_out(plan, store)))
     cups = {
         (cup["assessor"], cup["code"]): Cup(cup["bottle"], cup["replicate"])
@@ -65,28 +63,3 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
         opening=opening,
         notes=tuple(Sentence.brought_back(note) for note in content["notes"]),
     )
-
-
-def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:
-    """Return the pours with their bottles, for the server's own lists and labels.
-
-    The server has to know what to pour, so this is no opening and is not logged;
-    it must be called for nothing that an assessor sees.
-    """
-    inside = {(cup["assessor"], cup["code"]): cup for cup in _content(session)["cups"]}
-    return tuple(
-        replace(
-            pour,
-            bottle=inside[pour.assessor, pour.code]["bottle"],
-            replicate=inside[pour.assessor, pour.code]["replicate"],
-        )
-        for pour in plan.pours
-    )
-
-
-def _content(session: Session) -> dict[str, Any]:
-    path = session.folder / KEY
-    if not path.is_file():
-        raise NotReady("key.missing", path=KEY)
-    content: dict[str, Any] = json.loads(path.read_text("utf-8"))
-    return content

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..plan.planning import OpenPlan, Pour
+    from ..plan.pours import OpenPlan, Pour
     from ..returns.store import Store
-    from ..session.session_folder import Session
+    from ..session.session import Session
     from .opening import Key
 
 NO_DIFFERENCE = "none"

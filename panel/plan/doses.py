@@ -6,12 +6,9 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from ..session.bottles import Bottle
-
-if TYPE_CHECKING:
-    from .planning import Pour
+from .pours import Pour
 
 DENSITY = 0.789
 """Density of ethanol at 20 °C in g/mL (0.78924, International Alcoholometric Tables)."""

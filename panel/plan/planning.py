@@ -1,94 +1,27 @@
-"""The plan of a session: who gets which code in which order.
-
-A plan has two halves. The open half, ``plan/plan.json``, knows assessors,
-codes and questions; sheets are made from it. The key, ``plan/server/key.json``,
-knows which bottle is behind a code; only the server and `kikichoko.panel.key.opening`
-read it.
-"""
+"""The plan of a session: who gets which code in which order."""
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
-from pathlib import Path
-from typing import Any
+from dataclasses import replace
 
 from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Scorecard
 from ...forms.questions.sheet import Presentation, Sheet
-from ..base.errors import NotReady, PlanRefused
+from ..base.errors import PlanRefused
 from ..base.words import sentence
 from ..session.bottles import Bottle
 from ..session.roster import Assessor
-from ..session.session_folder import Session
+from ..session.session import Session
 from ..session.set_checks import FORCED
 from .code_draw import blind_codes
 from .doses import needs
+from .pours import Plan, Pour
 from .serving_orders import balance, nearly_balanced
+from .set_plan import set_pours
 
-OPEN_HALF = Path("plan/plan.json")
-KEY = Path("plan/server/key.json")
 SPARE = "S"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pour:
-    """One cup: who gets it, when, under which code, and what is in it.
-
-    Attributes
-    ----------
-    assessor : str
-    presentation : int
-        What is judged at one go is one presentation, from 1 in serving order;
-        0 for the warm-up.
-    flight : int
-        From 1; 0 for the warm-up.
-    code, bottle : str
-    replicate : int
-        From 1; 0 for the warm-up.
-    ml : float
-    counted : bool
-        False for the warm-up.
-    tasted : bool
-        False where the cup is only looked at.
-    """
-
-    assessor: str
-    presentation: int
-    flight: int
-    code: str
-    bottle: str
-    replicate: int
-    ml: float
-    counted: bool = True
-    tasted: bool = True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """A planned session, with its key.
-
-    Attributes
-    ----------
-    session : str
-    seed : int
-    assessors : tuple of Assessor
-        With the spare ones.
-    pours : tuple of Pour
-    sheets : tuple of Sheet
-        One per assessor; they know no bottle.
-    notes : tuple of Sentence
-        What the design does and does not hold, in plain words.
-    """
-
-    session: str
-    seed: int
-    assessors: tuple[Assessor, ...]
-    pours: tuple[Pour, ...]
-    sheets: tuple[Sheet, ...]
-    notes: tuple[Sentence, ...] = ()
 
 
 def make(session: Session) -> Plan:
@@ -133,8 +66,6 @@ def make(session: Session) -> Plan:
 
 def _make_set(session: Session, spares: tuple[Assessor, ...]) -> Plan:
     """Plan a test of difference, a ranking or a threshold."""
-    from .set_plan import set_pours
-
     settings = session.settings
     groups = [(settings.seed, session.assessors), (settings.seed + 500, spares)]
     pours, notes = set_pours(session, groups)
@@ -379,83 +310,3 @@ def _sheet_notes(session: Session) -> tuple[str, ...]:
     if session.settings.method in FORCED and not session.settings.test.ties:
         notes.append("note_guess")
     return tuple(notes)
-
-
-def save(plan: Plan, folder: Path) -> None:
-    """Write the open half and the key into a session folder."""
-    open_half = {
-        "session": plan.session,
-        "seed": plan.seed,
-        "assessors": [asdict(one) for one in plan.assessors],
-        "pours": [_without_bottle(pour) for pour in plan.pours],
-        "fingerprints": {sheet.assessor: sheet.fingerprint for sheet in plan.sheets},
-    }
-    key = {
-        "session": plan.session,
-        "seed": plan.seed,
-        "notes": [note.kept() for note in plan.notes],
-        "cups": [
-            {
-                "assessor": pour.assessor,
-                "presentation": pour.presentation,
-                "code": pour.code,
-                "bottle": pour.bottle,
-                "replicate": pour.replicate,
-            }
-            for pour in plan.pours
-        ],
-    }
-    for path, content in ((OPEN_HALF, open_half), (KEY, key)):
-        target = folder / path
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_text(json.dumps(content, ensure_ascii=False, indent=1) + "\n", "utf-8")
-
-
-def _without_bottle(pour: Pour) -> dict[str, Any]:
-    known = asdict(pour)
-    del known["bottle"], known["replicate"]
-    return known
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenPlan:
-    """The half of a plan that anyone at the table may know.
-
-    Attributes
-    ----------
-    assessors : tuple of Assessor
-    pours : tuple of Pour
-        With empty bottle and replicate 0.
-    sheets : dict of str to Sheet
-        By assessor.
-    """
-
-    session: str
-    assessors: tuple[Assessor, ...]
-    pours: tuple[Pour, ...]
-    sheets: dict[str, Sheet]
-
-
-def load_open(session: Session) -> OpenPlan:
-    """Read the open half of the plan of a session.
-
-    Raises
-    ------
-    NotReady
-        If nothing was planned yet, or the questions were changed after planning.
-    """
-    path = session.folder / OPEN_HALF
-    if not path.is_file():
-        raise NotReady("plan.none", folder=session.folder)
-    content = json.loads(path.read_text("utf-8"))
-    assessors = tuple(Assessor(**one) for one in content["assessors"])
-    pours = tuple(Pour(bottle="", replicate=0, **pour) for pour in content["pours"])
-    made = {sheet.assessor: sheet for sheet in sheets(session, assessors, pours)}
-    changed = [
-        code
-        for code, sheet in made.items()
-        if content["fingerprints"].get(code) != sheet.fingerprint
-    ]
-    if changed:
-        raise NotReady("plan.changed", folder=session.folder, assessors=changed)
-    return OpenPlan(session=content["session"], assessors=assessors, pours=pours, sheets=made)

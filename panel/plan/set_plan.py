@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from ...analysis.core.words import Sentence
 from ..base.errors import PlanRefused
 from ..base.words import sentence
 from ..session.roster import Assessor
+from ..session.session import Session
 from ..session.set_checks import refuse_what_cannot_be_told
 from .code_draw import PLAIN, blind_codes
+from .pours import Pour
 from .serving_orders import balance, nearly_balanced
 from .set_orders import dealt, orders_for
-
-if TYPE_CHECKING:
-    from ..session.session_folder import Session
-    from .planning import Pour
 
 Hand = list[list[str]]
 """What one assessor gets: presentations of bottle names in serving order."""
@@ -127,8 +124,6 @@ def _rising(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sente
 def _coded(session: Session, hands: dict[str, Hand]) -> list[Pour]:
     """Give each cup a code: cups of one bottle before one assessor never share one."""
     import numpy as np
-
-    from .planning import Pour
 
     settings = session.settings
     own = settings.serving.codes == "per-assessor"

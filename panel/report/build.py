@@ -9,10 +9,10 @@ from ..base.words import sentence
 from ..key.opened_tables import tables
 from ..key.opening import open_key
 from ..key.set_answers import sets
-from ..plan.planning import OpenPlan
+from ..plan.pours import OpenPlan
 from ..returns.session_status import status
 from ..returns.store import Store
-from ..session.session_folder import Session
+from ..session.session import Session
 from . import (
     aroma,
     asked,

@@ -13,11 +13,11 @@ from ...forms.questions.term_vocabulary import Vocabulary
 from ..key.opened_tables import Scores
 from ..key.opening import Key
 from ..key.set_answers import Set
-from ..plan.planning import OpenPlan
+from ..plan.pours import OpenPlan
 from ..returns.session_status import Status
 from ..session.own_words import own_vocabulary
 from ..session.roster import Assessor
-from ..session.session_folder import Session
+from ..session.session import Session
 from .parts import Line
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ...analysis.core.result import Result
-    from ..session.session_folder import Session
+    from ..session.session import Session
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -20,7 +20,7 @@ from .open_marks import decide, decisions, mark, waiting
 
 if TYPE_CHECKING:
     from ...forms.answers.uncertain_marks import Uncertain
-    from ..plan.planning import OpenPlan
+    from ..plan.pours import OpenPlan
     from .store import Store
 
 _LARGEST = 20_000  # bytes of a form

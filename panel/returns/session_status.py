@@ -8,8 +8,8 @@ from typing import Any
 from ...forms.answers.answer import Fault
 from ...forms.questions.question_types import Kind
 from ..base.words import say
-from ..plan.planning import OpenPlan
-from ..session.session_folder import Session
+from ..plan.pours import OpenPlan
+from ..session.session import Session
 from .open_marks import waiting
 from .store import Opening, Store
 

@@ -12,7 +12,7 @@ from ...forms.answers.uncertain_marks import PhotoReading
 from ...forms.questions.question_types import Kind
 from ...forms.reading import is_picture, read_file
 from ..base.errors import InputRefused
-from ..plan.planning import OpenPlan
+from ..plan.pours import OpenPlan
 from .open_marks import note
 from .store import Store
 

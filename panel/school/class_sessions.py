@@ -101,7 +101,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     """
     import pandas as pd
 
-    from ..plan.planning import load_open
+    from ..plan.plan_file import load_open
     from ..report.build import open_context
     from ..returns.store import Store
     from ..session.session_folder import load

@@ -1,16 +1,14 @@
-"""A session: its folder, its settings, its bottles, its assessors and its questions."""
+"""Reading and checking a session folder: settings, bottles, assessors and questions."""
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import ValidationError
 
 from ...forms.questions.question_types import Kind, Scorecard
 from ...forms.questions.scorecard import change, default_scorecard
@@ -21,131 +19,11 @@ from ..base.problems import Problem, listed, problem
 from .bottles import Bottle, read_bottles
 from .own_words import own_vocabulary
 from .roster import Assessor, read_assessors
+from .session import Session
 from .set_checks import set_faults
+from .settings import Settings
 
 SETTINGS = "session.toml"
-Method = Literal[
-    "profile",
-    "triangle",
-    "duo-trio",
-    "paired",
-    "3-afc",
-    "tetrad",
-    "two-out-of-five",
-    "a-not-a",
-    "same-different",
-    "ranking",
-    "threshold",
-]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Serving(_Part):
-    """How the cups are served."""
-
-    replicates: int = Field(1, ge=1, le=12)
-    pour_ml: float = Field(25, gt=0, le=200)
-    flight_size: int = Field(6, ge=1, le=20)
-    rest_minutes: int = Field(10, ge=0, le=240)
-    warm_up: str = ""
-    codes: Literal["shared", "per-assessor"] = "shared"
-    order: Literal["balanced", "grouped"] = "balanced"
-    masking: Literal["opaque", "red-light", "none"] = "opaque"
-    appearance: Literal["flight", "with", "off"] = "flight"
-    appearance_ml: float = Field(10, gt=0, le=200)
-    temperature_c: float = Field(18, ge=-5, le=90)
-    vessel: str = ""
-    spare_sheets: int = Field(0, ge=0, le=50)
-
-
-class PanelSettings(_Part):
-    """How the panel is counted."""
-
-    maker_in_means: bool = False
-
-
-class Questions(_Part):
-    """Wishes about the scorecard; checked by `kikichoko.forms.questions.scorecard.change`."""
-
-    drop: list[str] = []
-    add: list[dict[str, Any]] = []
-    words: list[dict[str, Any]] = []
-    faults: list[dict[str, Any]] = []
-
-
-class SetTest(_Part):
-    """A test of difference, a ranking or a threshold; checked by `set_checks`."""
-
-    reference: str = ""
-    stronger: str = ""
-    attribute: str | dict[str, str] = ""
-    purpose: Literal["difference", "similarity"] = "difference"
-    alpha: float = Field(0.05, gt=0, lt=1)
-    beta: float | None = Field(None, gt=0, lt=1)
-    pd: float | None = Field(None, gt=0, lt=1)
-    constant_reference: bool = False
-    ties: bool = False
-    levels: dict[str, float] = {}
-    per_flight: int = Field(0, ge=0, le=20)
-    expected_order: list[str] = []
-    accept_small: bool = False
-
-
-class Settings(_Part):
-    """The content of ``session.toml``."""
-
-    name: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,39}$")
-    title: str = Field("Sake tasting", min_length=1, max_length=80)
-    date: dt.date
-    question: str = ""
-    method: Method = "profile"
-    language: str = "en"
-    seed: int = Field(1, ge=0, le=2**32 - 1)
-    serving: Serving = Serving()
-    panel: PanelSettings = PanelSettings()
-    questions: Questions = Questions()
-    test: SetTest = SetTest()
-
-    @field_validator("date", mode="before")
-    @classmethod
-    def _plain_date(cls, value: object) -> object:
-        return value.date() if isinstance(value, dt.datetime) else value
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Session:
-    """A session folder that was read without a fault.
-
-    Attributes
-    ----------
-    folder : Path
-    settings : Settings
-    bottles : tuple of Bottle
-    assessors : tuple of Assessor
-        Spare ones are not among them; the plan adds those.
-    scorecard : Scorecard
-    cautions : tuple of Problem
-        What is possible but rare, or allowed but unwise.
-    """
-
-    folder: Path
-    settings: Settings
-    bottles: tuple[Bottle, ...]
-    assessors: tuple[Assessor, ...]
-    scorecard: Scorecard
-    cautions: tuple[Problem, ...]
-
-    @property
-    def samples(self) -> tuple[Bottle, ...]:
-        """The bottles that are compared."""
-        return tuple(bottle for bottle in self.bottles if bottle.use == "sample")
-
-    def bottle(self, name: str) -> Bottle:
-        """Return a bottle by its name."""
-        return next(bottle for bottle in self.bottles if bottle.name == name)
 
 
 def load(folder: Path) -> Session:

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from ...analysis.core.words import Sentence
 from ..base.errors import PlanRefused
 from ..base.problems import Problem
 from ..base.words import sentence
 from .bottles import Bottle
-
-if TYPE_CHECKING:
-    from .session_folder import Session, Settings
+from .session import Session
+from .settings import Settings
 
 TWO_SAMPLES = (
     "triangle",

@@ -11,7 +11,8 @@ from kikichoko.panel.base.errors import NotReady, PlanRefused
 from kikichoko.panel.handouts.server_files import dose_lines, write
 from kikichoko.panel.plan.code_draw import PLAIN, blind_codes
 from kikichoko.panel.plan.doses import doses, ethanol_grams, needs
-from kikichoko.panel.plan.planning import KEY, OPEN_HALF, load_open, make, save
+from kikichoko.panel.plan.plan_file import KEY, OPEN_HALF, load_open, save
+from kikichoko.panel.plan.planning import make
 from kikichoko.panel.session.session_folder import load
 
 

@@ -13,8 +13,8 @@ from click.testing import CliRunner
 from kikichoko.analysis.inference.proportions import clopper_pearson
 from kikichoko.panel.base.errors import FolderFault
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.key.opening import pours_with_key
-from kikichoko.panel.plan.planning import load_open
+from kikichoko.panel.plan.key_file import pours_with_key
+from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session.session_folder import load
 
 HEAD = "bottle,use,fraction,available,control\n"

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.plan.planning import load_open
+from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session.session_folder import load
 
 TWO = "assessor,role\nM1,maker\nT1,trained\n"

@@ -16,7 +16,8 @@ from kikichoko.panel.base.errors import FolderFault, PlanRefused
 from kikichoko.panel.demos._tools import fill_workbook
 from kikichoko.panel.handouts.server_files import write as write_server
 from kikichoko.panel.handouts.sheet_files import write_for_assessors, write_for_server
-from kikichoko.panel.plan.planning import load_open, make, save
+from kikichoko.panel.plan.plan_file import load_open, save
+from kikichoko.panel.plan.planning import make
 from kikichoko.panel.plan.set_orders import ORDERS, dealt, orders_for, unevenness
 from kikichoko.panel.report.build import build, open_context
 from kikichoko.panel.report.files import write

@@ -12,7 +12,8 @@ from kikichoko.panel.demos._tools import fill_workbook, truth, write_session
 from kikichoko.panel.demos.fractions import NAME, simulate
 from kikichoko.panel.handouts.sheet_files import write_for_assessors
 from kikichoko.panel.key.opened_tables import tables
-from kikichoko.panel.plan.planning import load_open, make, save
+from kikichoko.panel.plan.plan_file import load_open, save
+from kikichoko.panel.plan.planning import make
 from kikichoko.panel.returns.open_marks import decide, mark, waiting
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in

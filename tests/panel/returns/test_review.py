@@ -15,7 +15,7 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.forms.answers.uncertain_marks import Choice, Uncertain
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.plan.planning import load_open
+from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.open_marks import decide, decisions, mark, note, waiting
 from kikichoko.panel.returns.review_page import Review, serve
 from kikichoko.panel.returns.store import Store

@@ -1,0 +1,45 @@
+"""A session that was read without a fault."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ...forms.questions.question_types import Scorecard
+from ..base.problems import Problem
+from .bottles import Bottle
+from .roster import Assessor
+from .settings import Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """A session folder that was read without a fault.
+
+    Attributes
+    ----------
+    folder : Path
+    settings : Settings
+    bottles : tuple of Bottle
+    assessors : tuple of Assessor
+        Spare ones are not among them; the plan adds those.
+    scorecard : Scorecard
+    cautions : tuple of Problem
+        What is possible but rare, or allowed but unwise.
+    """
+
+    folder: Path
+    settings: Settings
+    bottles: tuple[Bottle, ...]
+    assessors: tuple[Assessor, ...]
+    scorecard: Scorecard
+    cautions: tuple[Problem, ...]
+
+    @property
+    def samples(self) -> tuple[Bottle, ...]:
+        """The bottles that are compared."""
+        return tuple(bottle for bottle in self.bottles if bottle.use == "sample")
+
+    def bottle(self, name: str) -> Bottle:
+        """Return a bottle by its name."""
+        return next(bottle for bottle in self.bottles if bottle.name == name)

@@ -1,0 +1,98 @@
+"""What ``session.toml`` may say."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator
+
+Method = Literal[
+    "profile",
+    "triangle",
+    "duo-trio",
+    "paired",
+    "3-afc",
+    "tetrad",
+    "two-out-of-five",
+    "a-not-a",
+    "same-different",
+    "ranking",
+    "threshold",
+]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Serving(_Part):
+    """How the cups are served."""
+
+    replicates: int = Field(1, ge=1, le=12)
+    pour_ml: float = Field(25, gt=0, le=200)
+    flight_size: int = Field(6, ge=1, le=20)
+    rest_minutes: int = Field(10, ge=0, le=240)
+    warm_up: str = ""
+    codes: Literal["shared", "per-assessor"] = "shared"
+    order: Literal["balanced", "grouped"] = "balanced"
+    masking: Literal["opaque", "red-light", "none"] = "opaque"
+    appearance: Literal["flight", "with", "off"] = "flight"
+    appearance_ml: float = Field(10, gt=0, le=200)
+    temperature_c: float = Field(18, ge=-5, le=90)
+    vessel: str = ""
+    spare_sheets: int = Field(0, ge=0, le=50)
+
+
+class PanelSettings(_Part):
+    """How the panel is counted."""
+
+    maker_in_means: bool = False
+
+
+class Questions(_Part):
+    """Wishes about the scorecard; checked by `kikichoko.forms.questions.scorecard.change`."""
+
+    drop: list[str] = []
+    add: list[dict[str, Any]] = []
+    words: list[dict[str, Any]] = []
+    faults: list[dict[str, Any]] = []
+
+
+class SetTest(_Part):
+    """A test of difference, a ranking or a threshold; checked by `set_checks`."""
+
+    reference: str = ""
+    stronger: str = ""
+    attribute: str | dict[str, str] = ""
+    purpose: Literal["difference", "similarity"] = "difference"
+    alpha: float = Field(0.05, gt=0, lt=1)
+    beta: float | None = Field(None, gt=0, lt=1)
+    pd: float | None = Field(None, gt=0, lt=1)
+    constant_reference: bool = False
+    ties: bool = False
+    levels: dict[str, float] = {}
+    per_flight: int = Field(0, ge=0, le=20)
+    expected_order: list[str] = []
+    accept_small: bool = False
+
+
+class Settings(_Part):
+    """The content of ``session.toml``."""
+
+    name: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,39}$")
+    title: str = Field("Sake tasting", min_length=1, max_length=80)
+    date: dt.date
+    question: str = ""
+    method: Method = "profile"
+    language: str = "en"
+    seed: int = Field(1, ge=0, le=2**32 - 1)
+    serving: Serving = Serving()
+    panel: PanelSettings = PanelSettings()
+    questions: Questions = Questions()
+    test: SetTest = SetTest()
+
+    @field_validator("date", mode="before")
+    @classmethod
+    def _plain_date(cls, value: object) -> object:
+        return value.date() if isinstance(value, dt.datetime) else value
