@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 SOURCES := $(shell find analysis forms panel demo_sessions -type f -not -path '*/__pycache__/*' 2>/dev/null)
 
-.PHONY: demo test lint types docs check snapshots reference wheel clean install
+.PHONY: demo test lint types docs rooms check snapshots reference wheel clean install
 
 # Run the demo on the installed package.
 demo: .venv/installed
@@ -28,6 +28,10 @@ types: .venv/installed
 # Pages that are made from the code; CI fails when one is stale.
 docs: .venv/installed
 	$(BIN)/python docs/make_pages.py
+
+# The sub-rooms of the house by level, and what each imports.
+rooms:
+	@$(PYTHON) tests/tools/house_plan.py
 
 # All that CI runs.
 check: lint types test wheel

@@ -7,9 +7,8 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from house_plan import ROOMS, ROOT, arrows_up, circles, graph, imported
 
-ROOT = Path(__file__).parents[1]
-ROOMS = ("analysis", "forms", "panel")
 MAY_IMPORT = {
     "analysis": {"analysis"},
     "forms": {"forms"},
@@ -18,24 +17,15 @@ MAY_IMPORT = {
 SOURCES = [path for room in ROOMS for path in sorted((ROOT / room).rglob("*.py"))]
 
 
-def rooms_imported(path: Path) -> set[str]:
+def rooms_imported(path: Path, root: Path = ROOT) -> set[str]:
     """Name the rooms that a file imports, through relative and absolute imports."""
-    package = ["kikichoko", *path.relative_to(ROOT).with_suffix("").parts]
     found = set()
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        names = []
-        if isinstance(node, ast.Import):
-            names = [alias.name for alias in node.names]
-        elif isinstance(node, ast.ImportFrom):
-            base = package[: len(package) - node.level] if node.level else []
-            stem = [*base, *(node.module or "").split(".")]
-            names = [".".join(part for part in [*stem, alias.name] if part) for alias in node.names]
-        for name in names:
-            parts = name.split(".")
-            if parts[0] == "kikichoko" and len(parts) > 1:
-                found.add(parts[1])
-            elif parts[0] in ROOMS:
-                found.add(f"bare {parts[0]}")
+    for name in imported(path, root):
+        first, *rest = name.split(".")
+        if first == "kikichoko" and rest:
+            found.add(rest[0])
+        elif first in ROOMS:
+            found.add(f"bare {first}")
     return found
 
 
@@ -45,12 +35,82 @@ def test_imports_go_in_one_direction(path: Path):
     assert rooms_imported(path) <= MAY_IMPORT[room]
 
 
-def test_the_direction_test_can_fail(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setitem(globals(), "ROOT", tmp_path)
-    wrong = tmp_path / "forms" / "xlsx.py"
-    wrong.parent.mkdir()
-    wrong.write_text("from ..panel.key import Key\nfrom kikichoko.analysis import tidy\n")
-    assert rooms_imported(wrong) == {"panel", "analysis"}
+@pytest.fixture
+def wrong_house(tmp_path: Path) -> Path:
+    """Build a house in which all that is forbidden happens."""
+    files = {
+        "forms/paper/pages.py": "from ...panel.key import Key\nfrom kikichoko.analysis import core",
+        "analysis/core/a.py": "from ..anova import b",
+        "analysis/anova/b.py": "def f():\n    from ..core.a import x",
+        "panel/handouts/sheets.py": "from ..plan.file import pours",
+        "panel/plan/file.py": "from ..key.opening import open_key",
+        "panel/key/opening.py": "",
+    }
+    for name, text in files.items():
+        path = tmp_path / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text + "\n", "utf-8")
+    return tmp_path
+
+
+def test_the_direction_test_can_fail(wrong_house: Path):
+    path = wrong_house / "forms/paper/pages.py"
+    assert rooms_imported(path, wrong_house) == {"panel", "analysis"}
+
+
+def test_a_sub_room_imports_only_lower_levels():
+    assert arrows_up() == []
+
+
+def test_no_circle_of_files():
+    assert circles(graph()) == []
+
+
+def test_what_is_handed_out_cannot_open_the_key():
+    assert opens_the_key(ROOT) == []
+
+
+def test_the_tests_of_levels_circles_and_key_can_fail(wrong_house: Path):
+    up = arrows_up(wrong_house)
+    assert "kikichoko.analysis.core.a -> kikichoko.analysis.anova.b" in up
+    assert "kikichoko.panel.plan.file -> kikichoko.panel.key.opening" in up
+    pair = ["kikichoko.analysis.anova.b", "kikichoko.analysis.core.a"]
+    assert circles(graph(wrong_house)) == [pair]
+    assert opens_the_key(wrong_house) == ["kikichoko.panel.handouts.sheets"]
+
+
+def opens_the_key(root: Path) -> list[str]:
+    """Name the files that make or hand out sheets and reach the opening of the key."""
+    arrows = graph(root)
+    found = []
+    for module in arrows:
+        if not module.startswith(("kikichoko.forms", "kikichoko.panel.handouts")):
+            continue
+        reached: set[str] = set()
+        open_ends = [module]
+        while open_ends:
+            here = open_ends.pop()
+            open_ends += arrows[here] - reached
+            reached |= arrows[here]
+        if any(name.startswith("kikichoko.panel.key") for name in reached):
+            found.append(module)
+    return found
+
+
+def test_no_folder_is_a_hall():
+    """At most 20 files of code a folder; commands and sections of the report stand in a row."""
+    for folder in {path.parent for path in SOURCES}:
+        if folder.name not in {"commands", "report"}:
+            count = len([path for path in folder.glob("*.py") if path.name != "__init__.py"])
+            assert count <= 20, folder
+
+
+def test_every_sub_room_says_which_question_it_answers():
+    for path in SOURCES:
+        if path.name == "__init__.py":
+            doc = ast.get_docstring(ast.parse(path.read_text("utf-8")))
+            assert doc, path
+            assert len(doc.splitlines()[0]) > 20, path
 
 
 def test_every_folder_with_code_is_packaged():

@@ -9,7 +9,8 @@ from numpy.typing import ArrayLike
 from scipy import stats
 
 from ..core.ratings_matrix import check_level, matrix
-from ..core.result import Interval, Result, short
+from ..core.result import Interval, Result
+from ..core.wording import short
 from ..core.words import Sentence
 
 

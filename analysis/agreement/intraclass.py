@@ -19,7 +19,8 @@ from scipy import optimize, stats
 
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats, check_level, matrix, refuse_constant
-from ..core.result import Interval, Result, short
+from ..core.result import Interval, Result
+from ..core.wording import short
 from ..core.words import Sentence
 
 NAMES = ("ICC(1,1)", "ICC(A,1)", "ICC(C,1)", "ICC(1,k)", "ICC(A,k)", "ICC(C,k)")

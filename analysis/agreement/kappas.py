@@ -16,7 +16,8 @@ from scipy import stats
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, matrix
-from ..core.result import Interval, Result, copies, short
+from ..core.result import Interval, Result, copies
+from ..core.wording import short
 from ..core.words import Sentence
 
 WEIGHTS = ("none", "linear", "quadratic")

@@ -10,7 +10,8 @@ from numpy.typing import ArrayLike
 from scipy import stats
 
 from ..core.ratings_matrix import Floats, check_level, complete_block, matrix, refuse_constant
-from ..core.result import Interval, Result, p_words, short
+from ..core.result import Interval, Result
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 
 

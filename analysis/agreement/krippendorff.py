@@ -13,7 +13,8 @@ from scipy import stats
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, matrix, percent_agreement
-from ..core.result import Interval, Result, short
+from ..core.result import Interval, Result
+from ..core.wording import short
 from ..core.words import Sentence
 
 LEVELS = ("nominal", "ordinal", "interval", "ratio")

@@ -10,7 +10,8 @@ from scipy import stats
 
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import check_level, matrix
-from ..core.result import Interval, Result, short
+from ..core.result import Interval, Result
+from ..core.wording import short
 from ..core.words import Sentence
 
 

@@ -15,9 +15,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..core.errors import NotEstimable, OptionError
-from ..core.ratings_matrix import Floats, check_level, percent_agreement
-from ..core.result import Interval, Result, copies, short
+from ..core.ratings_matrix import Floats, check_level, guess_scale, percent_agreement
+from ..core.result import Interval, Result, copies
 from ..core.tidy_table import Tidy
+from ..core.wording import short
 from ..core.words import Sentence
 from .bland_altman import limits_of_agreement
 from .intraclass import icc
@@ -246,15 +247,6 @@ def agreement(
 
 def _for(attribute: str | list[str], text: Sentence) -> Sentence:
     return Sentence.of("agreement.for", attribute=attribute, text=text)
-
-
-def guess_scale(scores: Floats) -> str:
-    """Tell the level of measurement from the scores: ticks, few steps, or a line."""
-    values = np.unique(scores)
-    if set(values.tolist()) <= {0.0, 1.0}:
-        return "nominal"
-    whole = bool((values == np.round(values)).all())
-    return "ordinal" if whole and np.ptp(values) <= 4 else "interval"
 
 
 def _ratings(rows: pd.DataFrame, scale: str) -> tuple[Floats, list[str]]:

@@ -12,7 +12,8 @@ from scipy.special import stdtrit
 
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of
-from ..core.result import Interval, Result, p_words, plain, short
+from ..core.result import Interval, Result, plain
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from ..mixed_model.denominator_df import Inference
 from . import comparisons

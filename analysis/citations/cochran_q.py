@@ -24,7 +24,8 @@ from scipy.special import betainc, chdtrc, ndtri
 
 from ..core.errors import NotEstimable, TableError
 from ..core.options import share_of
-from ..core.result import Interval, Result, copies, each_row, p_words, short
+from ..core.result import Interval, Result, copies, each_row
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 

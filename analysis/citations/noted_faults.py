@@ -17,8 +17,9 @@ import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of, whole
-from ..core.result import Result, copies, each_row, p_words
+from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
+from ..core.wording import p_words
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from ..inference.proportions import clopper_pearson, upper_limit

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from ..core.errors import NotEstimable
-from ..core.result import Result, copies, each_row, p_words
+from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
+from ..core.wording import p_words
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from .citation_counts import Citations, citations

@@ -20,8 +20,9 @@ from scipy.special import stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of, whole
-from ..core.result import Result, copies, each_row, p_words, short
+from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .citation_counts import Citations
 

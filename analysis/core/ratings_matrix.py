@@ -92,3 +92,12 @@ def percent_agreement(table: Floats) -> float:
             equal += float((counts * (counts - 1)).sum())
             pairs += given.size * (given.size - 1)
     return equal / pairs if pairs else float("nan")
+
+
+def guess_scale(scores: Floats) -> str:
+    """Tell the level of measurement from the scores: ticks, few steps, or a line."""
+    values = np.unique(scores)
+    if set(values.tolist()) <= {0.0, 1.0}:
+        return "nominal"
+    whole = bool((values == np.round(values)).all())
+    return "ordinal" if whole and np.ptp(values) <= 4 else "interval"

@@ -22,10 +22,10 @@ from scipy.special import log_ndtr
 from scipy.stats import norm
 
 from ..core.options import share_of
-from ..core.result import Interval, Result, p_words, short
+from ..core.result import Interval, Result
+from ..core.wording import p_words, percent, short
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval, profiled
-from .forced_choice import percent
 from .yes_no_answers import answers, exact_p
 
 _FAR = 9.0  # z of a share that no panel can tell from 0 or 1

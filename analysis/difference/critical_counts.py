@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.stats import binom
 
-from ..core.errors import OptionError
+from ..core.errors import NotEstimable, OptionError
 from ..core.options import whole
 from ..core.result import Interval
 from ..inference.proportions import clopper_pearson
 
+_MOST = 200_000
 _SLACK = 1e-12  # a probability equal to the limit but for rounding is within it
 
 
@@ -99,3 +100,20 @@ def exact_interval(correct: int, n: int, level: float = 0.95, *, sides: int = 2)
     """
     low, high = clopper_pearson(correct, n, 1 - 2 * (1 - level) / sides)
     return Interval(float(low), float(high), level)
+
+
+def smallest_panel(chance: float, p: float, alpha: float, beta: float) -> tuple[int, int]:
+    """Return the first n that keeps both risks, and the n from which on all do."""
+    top = 256
+    while top <= _MOST:
+        n = np.arange(1, top + 1)
+        least = needed_for_each(n, chance, alpha)
+        good = (least <= n) & (binom.cdf(least - 1, n, p) <= beta + 1e-12)
+        if good.any():
+            first = int(n[good][0])
+            # beta oscillates within a few steps; past twice the first and 60 it is settled
+            if top >= 2 * first + 60:
+                bad = n[~good]
+                return first, int(bad[-1]) + 1 if bad.size else 1
+        top *= 2
+    raise NotEstimable("size.too_many", most=f"{_MOST:,}")

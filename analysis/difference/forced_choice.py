@@ -25,36 +25,19 @@ from scipy.stats import binom, norm
 
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
-from ..core.result import Interval, Result, p_words, short
+from ..core.result import Interval, Result
+from ..core.wording import p_words, percent, short, test_word
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval
-from .critical_counts import allowed, count, exact_interval, needed, smallest_found
+from .critical_counts import allowed, count, exact_interval, needed, smallest_found, smallest_panel
 from .psychometric import ForcedChoice, named
 
 POWER = 0.8
 
 
-def percent(share: float) -> str:
-    """Write a share as a percentage without decimals, but never a true 0 or 100 by rounding.
-
-    Examples
-    --------
-    >>> percent(0.248), percent(0.004), percent(1)
-    ('25 %', '0.4 %', '100 %')
-    """
-    value = 100 * share
-    near = 0 < value < 0.95 or 99.05 < value < 100
-    return f"{value:.1f} %" if near else f"{value:.0f} %"
-
-
 def _guessed(mean: float) -> str:
     """Write the number expected by guessing: one decimal at most."""
     return f"{round(mean, 1):g}"
-
-
-def test_word(test: str) -> Sentence:
-    """Return the name of a test as people write it."""
-    return Sentence.of(f"difference.test_{test.replace('-', '_')}")
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -376,8 +359,6 @@ def similarity(
     >>> result.most, result.shown, result.too_small
     (23, True, False)
     """
-    from ..power.numbers_of_assessors import assessors_for
-
     choice = named(test)
     estimates = _estimates(choice, correct, n, level)
     share_of("pd", pd)
@@ -396,7 +377,7 @@ def similarity(
         too_small=too_small,
         shown=most is not None and not too_small and correct <= most,
         chance_of_claim=0.0 if most is None else float(binom.cdf(most, n, choice.chance)),
-        n_needed=assessors_for(test, alpha=1 - POWER, beta=beta, pd=pd).n,
+        n_needed=smallest_panel(choice.chance, p_right, 1 - POWER, beta)[0],
     )
 
 

@@ -23,12 +23,12 @@ from scipy.stats import binom, norm
 
 from ..core.errors import NotEstimable
 from ..core.options import one_of, share_of, whole
-from ..core.result import Interval, Result, p_words, short
+from ..core.result import Interval, Result
+from ..core.wording import p_words, percent, short
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from ..inference.proportions import clopper_pearson
 from .critical_counts import needed
-from .forced_choice import percent
 
 _FAR = 8.0
 

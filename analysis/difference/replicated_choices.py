@@ -28,11 +28,11 @@ from scipy.stats import binom
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of, whole
-from ..core.result import Interval, Result, p_words, short
+from ..core.result import Interval, Result
+from ..core.wording import p_words, percent, short, test_word
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval
 from .critical_counts import needed
-from .forced_choice import percent, test_word
 from .psychometric import named
 
 Floats = npt.NDArray[np.float64]

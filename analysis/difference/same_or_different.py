@@ -23,10 +23,10 @@ from scipy.special import xlogy
 from scipy.stats import norm
 
 from ..core.options import share_of
-from ..core.result import Interval, Result, p_words, short
+from ..core.result import Interval, Result
+from ..core.wording import p_words, percent, short
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval, profiled
-from .forced_choice import percent
 from .yes_no_answers import answers, exact_p
 
 _FAR = 12.0

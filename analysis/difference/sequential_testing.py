@@ -27,9 +27,9 @@ import pandas as pd
 
 from ..core.errors import OptionError, TableError
 from ..core.options import share_of, whole
-from ..core.result import Result, short
+from ..core.result import Result
+from ..core.wording import percent, short
 from ..core.words import Sentence, say
-from .forced_choice import percent
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -30,7 +30,8 @@ from scipy.stats import t as t_dist
 
 from ..core.errors import NotEstimable, TableError
 from ..core.options import share_of
-from ..core.result import Interval, Result, copies, short
+from ..core.result import Interval, Result, copies
+from ..core.wording import short
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval
 

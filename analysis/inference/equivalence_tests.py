@@ -19,7 +19,8 @@ from scipy.special import stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, one_of, share_of, whole
-from ..core.result import Interval, Result, copies, p_words, short
+from ..core.result import Interval, Result, copies
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 
 

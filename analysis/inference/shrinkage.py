@@ -17,7 +17,8 @@ from scipy.special import ndtr, ndtri
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
-from ..core.result import Interval, Result, copies, short
+from ..core.result import Interval, Result, copies
+from ..core.wording import short
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]

@@ -21,8 +21,9 @@ from scipy.stats import t as student
 from ..chemistry import taste_indices as indices
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
-from ..core.result import Result, copies, p_words
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
+from ..core.wording import p_words
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from .bottle_regression import bottle_means, influence_words, permutation, regression, units

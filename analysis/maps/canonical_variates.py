@@ -17,8 +17,9 @@ from scipy.linalg import eigh
 from scipy.stats import f as f_distribution
 
 from ..core.errors import NotEstimable
-from ..core.result import Result, copies, p_words, short
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .map_result import Map, Space, asked, drawn_map, steady
 from .principal_components import arrows_of, moving, profile_cube

@@ -28,7 +28,8 @@ from scipy.stats import f as f_distribution
 
 from ..core.errors import NotEstimable
 from ..core.options import share_of, whole
-from ..core.result import Result, copies, p_words
+from ..core.result import Result, copies
+from ..core.wording import p_words
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 

@@ -19,7 +19,8 @@ from scipy.stats import pearson3
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import whole
-from ..core.result import Result, copies, p_words, short
+from ..core.result import Result, copies
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .rv_permutation_moments import rv_moments
 

@@ -18,8 +18,9 @@ import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of, whole
-from ..core.result import Result, copies, p_words, short
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from ..mixed_model.mixed_design import factor_table
 from .cumulative_likelihood import LINKS, Fit, Model, Scores, maximise
@@ -167,7 +168,8 @@ class Ordinal(Result):
         """Draw the shares of the categories per sample."""
         from .ordinal_shares_figure import shares_figure
 
-        return shares_figure(self)
+        order = self.locations.sort_values("location")["sample"].tolist()
+        return shares_figure(self.shares, order, attribute=self.attribute, assessors=self.assessors)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return tests, shares, locations, effects, thresholds and spread."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,28 +10,37 @@ import numpy as np
 from ..core.words import say
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.figure import Figure
 
-    from .ordinal_model import Ordinal
 
-
-def shares_figure(found: Ordinal) -> Figure:
+def shares_figure(
+    shares: pd.DataFrame, order: Sequence[str], *, attribute: str, assessors: int
+) -> Figure:
     """Draw the modelled shares of the categories, samples from low to high.
 
     Greys run from light (lowest category) to dark (highest), and the category
     stands in each bar that is wide enough: nothing hangs on colour.
+
+    Parameters
+    ----------
+    shares : DataFrame
+        ``sample, category, share`` (0 to 1).
+    order : sequence of str
+        Samples from low to high.
+    attribute : str
+    assessors : int
     """
     from matplotlib.figure import Figure
 
-    order = found.locations.sort_values("location")["sample"].tolist()
-    shares = found.shares.pivot_table(index="sample", columns="category", values="share")
-    shares = shares.loc[order]
+    wide = shares.pivot_table(index="sample", columns="category", values="share").loc[list(order)]
+    categories = wide.columns.tolist()
     figure = Figure(figsize=(7.2, 1.4 + 0.42 * len(order)), layout="constrained")
     axes = figure.subplots()
     left = np.zeros(len(order))
-    greys = np.linspace(0.94, 0.25, len(found.categories))
-    for grey, category in zip(greys, found.categories, strict=True):
-        width = shares[category].to_numpy()
+    greys = np.linspace(0.94, 0.25, len(categories))
+    for grey, category in zip(greys, categories, strict=True):
+        width = wide[category].to_numpy()
         axes.barh(
             range(len(order)),
             width,
@@ -58,7 +68,7 @@ def shares_figure(found: Ordinal) -> Figure:
     axes.set_xticks(np.linspace(0, 1, 5), [f"{tick:.0%}" for tick in np.linspace(0, 1, 5)])
     axes.set_xlabel(say("ordinal_figure.x"))
     axes.set_title(
-        say("ordinal_figure.title", attribute=found.attribute, n=found.assessors),
+        say("ordinal_figure.title", attribute=attribute, n=assessors),
         loc="left",
         fontsize=11,
     )

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from ..agreement.panel_agreement import guess_scale
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
-from ..core.ratings_matrix import complete_block
-from ..core.result import Result, copies, short
+from ..core.ratings_matrix import complete_block, guess_scale
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.wording import short
 from ..core.words import Sentence
 from .assessor_block import block_of
 from .assessor_measures import COLUMNS, answers_of, cell_means, measures, panel_measures, within

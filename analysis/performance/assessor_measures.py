@@ -18,6 +18,7 @@ from scipy import stats
 
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats
+from ..core.two_way import levels
 from .lines_per_assessor import Bundle, bundle_of_lines
 
 COLUMNS = (
@@ -268,18 +269,6 @@ def _against_others(i: int, means: Floats, counts: Floats, tail: float) -> dict[
             row["agreement_low"] = float(np.tanh(np.arctanh(r) - reach))
             row["agreement_high"] = float(np.tanh(np.arctanh(r) + reach))
     return row
-
-
-def levels(panel: Floats) -> Floats:
-    """Return each assessor's level by least squares of assessor and sample effects."""
-    seen = ~np.isnan(panel)
-    if seen.all():
-        return np.asarray(panel.mean(axis=1))
-    row, column = np.nonzero(seen)
-    design = np.hstack([np.eye(panel.shape[0])[row], np.eye(panel.shape[1])[column][:, 1:]])
-    effect = np.linalg.lstsq(design, panel[row, column], rcond=None)[0]
-    rest = np.concatenate([[0.0], effect[panel.shape[0] :]])
-    return np.asarray(effect[: panel.shape[0]] + rest.mean())
 
 
 def _line_numbers(

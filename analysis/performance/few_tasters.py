@@ -20,12 +20,13 @@ from scipy.special import ndtr
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
-from ..core.result import Result, copies, short
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.two_way import additive
+from ..core.wording import short
 from ..core.words import Sentence
 from ..inference.shrinkage import quantiles
 from ..power.power_of_tests import assessors_for
-from .lines_per_assessor import additive
 
 Floats = npt.NDArray[np.float64]
 _GRID = 401

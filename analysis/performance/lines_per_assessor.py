@@ -13,9 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ..core.errors import NotEstimable
+from ..core.two_way import TINY, additive, centred, inverse, normal_matrix
 
 Floats = npt.NDArray[np.float64]
-_TINY = 1e-10
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -103,24 +103,24 @@ def bundle_of_lines(means: Floats) -> Bundle:
     count = int(per_row.sum())
 
     x, covariance, left, interaction_df = additive(means)
-    line = _centred(x, filled)
+    line = centred(x, filled)
     y = left + line
-    laplace = _laplace(weight)
+    laplace = normal_matrix(weight)
     own = np.nansum(np.where(filled, means - x, 0.0), axis=1) / per_row
     grand = float(own.mean())
 
     sxx = (line**2).sum(axis=1)
-    if sxx.sum() <= _TINY * (y**2).sum():
+    if sxx.sum() <= TINY * (y**2).sum():
         raise NotEstimable("bundle.no_spread")
-    usable = sxx > _TINY * sxx.max()
+    usable = sxx > TINY * sxx.max()
     unit = np.zeros_like(line)
     unit[usable] = line[usable] / np.sqrt(sxx[usable])[:, None]
 
     # Lines: each assessor's own intercept and slope absorbed, samples free.
     along = (unit * y).sum(axis=1)
-    free, free_rank = _inverse(laplace - unit.T @ unit)
+    free, free_rank = inverse(laplace - unit.T @ unit)
     shift = free @ (y.sum(axis=0) - along @ unit)
-    around = y - _centred(shift, filled)
+    around = y - centred(shift, filled)
     around -= (around * unit).sum(axis=1)[:, None] * unit
     deviation_ss = (around**2).sum(axis=1)
     deviations_df = count - len(means) - int(usable.sum()) - free_rank
@@ -165,67 +165,14 @@ def bundle_of_lines(means: Floats) -> Bundle:
     )
 
 
-def additive(means: Floats) -> tuple[Floats, Floats, Floats, int]:
-    """Fit ``y_ij = a_i + v_j`` by least squares, assessors absorbed.
-
-    Parameters
-    ----------
-    means : ndarray, shape (I, J)
-        As `bundle_of_lines`.
-
-    Returns
-    -------
-    effects : ndarray, shape (J,)
-        Sample effects, sum 0.
-    covariance : ndarray, shape (J, J)
-        Their covariance in units of the variance of a cell mean.
-    left : ndarray, shape (I, J)
-        What the model leaves; 0 in empty cells.
-    df : int
-        Degrees of freedom of what is left.
-
-    Raises
-    ------
-    NotEstimable
-        If the samples cannot be compared through shared assessors.
-    """
-    filled = ~np.isnan(means)
-    y = _centred(means, filled)
-    covariance, rank = _inverse(_laplace(filled.astype(float)))
-    if rank < means.shape[1] - 1:
-        raise NotEstimable("bundle.apart")
-    effects = covariance @ y.sum(axis=0)
-    df = int(filled.sum()) - len(means) - rank
-    return effects, covariance, y - _centred(effects, filled), df
-
-
-def _laplace(weight: Floats) -> Floats:
-    """Return the normal matrix of the samples once assessors are absorbed."""
-    matrix: Floats = np.diag(weight.sum(axis=0)) - (weight / weight.sum(axis=1)[:, None]).T @ weight
-    return matrix
-
-
 def _tukey(
     level: Floats, x: Floats, left: Floats, filled: npt.NDArray[np.bool_], covariance: Floats
 ) -> tuple[float, float]:
     """Return the coefficient and sum of squares of level × sample effect."""
-    product = _centred(np.outer(level, x), filled)
-    product = product - _centred(covariance @ product.sum(axis=0), filled)
+    product = centred(np.outer(level, x), filled)
+    product = product - centred(covariance @ product.sum(axis=0), filled)
     size = float((product**2).sum())
-    if size <= _TINY * float((x**2).sum()) * float((level**2).sum()) or size == 0:
+    if size <= TINY * float((x**2).sum()) * float((level**2).sum()) or size == 0:
         return float("nan"), 0.0
     gamma = float((left * product).sum()) / size
     return gamma, gamma**2 * size
-
-
-def _centred(values: Floats, filled: npt.NDArray[np.bool_]) -> Floats:
-    """Subtract each assessor's mean over the filled cells; empty cells become 0."""
-    kept = np.where(filled, values, 0.0)
-    return np.where(filled, kept - (kept.sum(axis=1) / filled.sum(axis=1))[:, None], 0.0)
-
-
-def _inverse(matrix: Floats) -> tuple[Floats, int]:
-    """Return the pseudo-inverse of a symmetric matrix and its rank."""
-    values, vectors = np.linalg.eigh(matrix)
-    kept = values > _TINY * max(float(values.max(initial=0.0)), 1.0)
-    return (vectors[:, kept] / values[kept]) @ vectors[:, kept].T, int(kept.sum())

@@ -20,8 +20,9 @@ from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
-from ..core.result import Result, copies, p_words, short
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .lines_per_assessor import Bundle, bundle_of_lines
 

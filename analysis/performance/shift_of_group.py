@@ -19,10 +19,11 @@ from ..anova.whole_table import Anova, anova
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
 from ..core.ratings_matrix import Floats
-from ..core.result import Result, copies, short
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.two_way import levels
+from ..core.wording import short
 from ..core.words import Sentence
-from .assessor_measures import levels
 
 _SHIFT = [
     "attribute", "shift", "low", "high", "p", "outside_p", "n_group", "n_others", "n_samples",

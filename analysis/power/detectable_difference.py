@@ -18,10 +18,11 @@ from scipy.special import chdtri
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
-from ..core.result import Interval, Result, copies, short
+from ..core.result import Interval, Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.two_way import additive
+from ..core.wording import short
 from ..core.words import Sentence
-from ..performance.lines_per_assessor import additive
 from .power_of_tests import ScorePlan, assessors_for, critical_t, power_t, ratio_for
 
 if TYPE_CHECKING:
@@ -114,7 +115,21 @@ class Detectable(Result):
         """Draw power against difference, for this panel and for larger ones."""
         from .power_curves_figure import power_figure
 
-        return power_figure(self)
+        gap = np.linspace(0, 1.6 * self.difference, 161)
+        curves = {self.assessors: self.power_of(gap)}
+        for assessors in (2 * self.assessors, 3 * self.assessors):
+            df = (assessors - 1) * (self.samples - 1)
+            se = np.sqrt(2 * (self.interaction + self.residual / self.replicates) / assessors)
+            critical = critical_t(df, self.samples, self.alpha, self.comparison)
+            curves[assessors] = power_t(gap / se, df, critical)
+        title = Sentence.of(
+            "power_figure.title_of" if self.attribute else "power_figure.title",
+            attribute=self.attribute,
+            samples=self.samples,
+            replicates=f"{self.replicates:.3g}",
+            alpha=f"{self.alpha:g}",
+        )
+        return power_figure(curves, gap, difference=self.difference, power=self.power, title=title)
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say what is found, what half of it would be, and what would help."""

@@ -20,11 +20,12 @@ import numpy as np
 from pandas import DataFrame, Series
 from scipy.stats import binom
 
-from ..core.errors import NotEstimable, OptionError
+from ..core.errors import OptionError
 from ..core.options import at_least, one_of, share_of, whole
-from ..core.result import Result, short
+from ..core.result import Result
+from ..core.wording import short
 from ..core.words import Sentence
-from ..difference.critical_counts import needed_for_each, power, smallest_found
+from ..difference.critical_counts import needed_for_each, power, smallest_found, smallest_panel
 from ..difference.psychometric import TESTS, ForcedChoice, named
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ class PanelSize(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say how many assessors, for what, at which risks."""
-        from ..difference.forced_choice import percent, test_word
+        from ..core.wording import percent, test_word
 
         return (
             Sentence.of(
@@ -116,7 +117,15 @@ class PanelSize(Result):
         """Draw the power over the number of assessors, for this difference and others."""
         from .size_curves_figure import power_curves
 
-        return power_curves(self)
+        return power_curves(
+            self.test,
+            alpha=self.alpha,
+            sides=self.sides,
+            beta=self.beta,
+            pd=self.pd,
+            n=self.n,
+            n_safe=self.n_safe,
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -152,7 +161,7 @@ class Supply(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say first what is needed, then whether the bottles give it."""
-        from ..difference.forced_choice import percent
+        from ..core.wording import percent
 
         values = {
             "n": self.bottles,
@@ -242,7 +251,7 @@ def assessors_for(
         raise OptionError("size.bad_sides")
     one_of("purpose", purpose, ("difference", "similarity"))
     tail = alpha / sides
-    n, n_safe = _smallest(choice.chance, p, tail, beta)
+    n, n_safe = smallest_panel(choice.chance, p, tail, beta)
     numbers = np.unique(
         np.clip(np.round(n * np.array([0.25, 0.5, 0.75, 1, 1.25, 1.5, 2])), 1, None)
     )
@@ -324,7 +333,7 @@ def _ways_out(size: PanelSize, most: int, cups: int) -> DataFrame:
         offer("pd", round(share, 3), most)
     for wider in (0.1, 0.2):
         if wider > size.alpha:
-            n = _smallest(choice.chance, size.p_correct, wider / size.sides, size.beta)[0]
+            n = smallest_panel(choice.chance, size.p_correct, wider / size.sides, size.beta)[0]
             if n <= most:
                 offer("alpha", wider, n)
                 break
@@ -337,7 +346,7 @@ def _ways_out(size: PanelSize, most: int, cups: int) -> DataFrame:
             if other == size.test:
                 continue
             p = TESTS[other].p_correct(size.d_prime)
-            n = _smallest(TESTS[other].chance, p, size.alpha, size.beta)[0]
+            n = smallest_panel(TESTS[other].chance, p, size.alpha, size.beta)[0]
             if n <= cups // POURS[other]:
                 offer("attribute", other, n)
                 break
@@ -359,23 +368,6 @@ def _stated(
         raise OptionError("difference.bad_d", found=d_prime)
     p = choice.p_correct(d_prime)
     return p, choice.distinguishers(p), d_prime
-
-
-def _smallest(chance: float, p: float, alpha: float, beta: float) -> tuple[int, int]:
-    """Return the first n that keeps both risks, and the n from which on all do."""
-    top = 256
-    while top <= _MOST:
-        n = np.arange(1, top + 1)
-        least = needed_for_each(n, chance, alpha)
-        good = (least <= n) & (binom.cdf(least - 1, n, p) <= beta + 1e-12)
-        if good.any():
-            first = int(n[good][0])
-            # beta oscillates within a few steps; past twice the first and 60 it is settled
-            if top >= 2 * first + 60:
-                bad = n[~good]
-                return first, int(bad[-1]) + 1 if bad.size else 1
-        top *= 2
-    raise NotEstimable("size.too_many", most=f"{_MOST:,}")
 
 
 def _what_numbers_do(

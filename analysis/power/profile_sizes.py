@@ -14,7 +14,8 @@ import pandas as pd
 
 from ..core.errors import OptionError
 from ..core.options import at_least, whole
-from ..core.result import Result, short
+from ..core.result import Result
+from ..core.wording import short
 from ..core.words import Sentence
 from .detectable_difference import Detectable, detectable
 from .power_of_tests import ScorePlan, assessors_for

@@ -7,21 +7,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import binom
 
+from ..core.wording import percent, test_word
 from ..core.words import say
 from ..difference.critical_counts import needed_for_each
-from ..difference.forced_choice import percent, test_word
 from ..difference.psychometric import named
 
 if TYPE_CHECKING:
-    import pandas as pd
     from matplotlib.figure import Figure
-
-    from .numbers_of_assessors import PanelSize
+    from pandas import DataFrame, Series
 
 _STYLES = ("-", "--", "-.", ":")
 
 
-def power_curves(size: PanelSize) -> Figure:
+def power_curves(
+    test: str, *, alpha: float, sides: int, beta: float, pd: float, n: int, n_safe: int
+) -> Figure:
     """Draw the power over the number of assessors for four sizes of difference.
 
     Power is a saw-tooth; drawn is its lower edge from each number on, which is
@@ -29,20 +29,20 @@ def power_curves(size: PanelSize) -> Figure:
     """
     from matplotlib.figure import Figure
 
-    choice = named(size.test)
-    tail = size.alpha / size.sides
-    top = max(12, int(size.n * 2))
-    n = np.unique(np.linspace(1, 1.5 * top, min(2 * top, 1800)).astype(np.int64))
-    least = needed_for_each(n, choice.chance, tail)
+    choice = named(test)
+    tail = alpha / sides
+    top = max(12, int(n * 2))
+    numbers = np.unique(np.linspace(1, 1.5 * top, min(2 * top, 1800)).astype(np.int64))
+    least = needed_for_each(numbers, choice.chance, tail)
     figure = Figure(figsize=(7.2, 4.4), layout="constrained")
     axes = figure.subplots()
-    for share, style in zip(_shares(size.pd), _STYLES, strict=False):
+    for share, style in zip(_shares(pd), _STYLES, strict=False):
         p = choice.p_of_distinguishers(share)
-        found = np.where(least <= n, binom.sf(least - 1, n, p), 0.0)
+        found = np.where(least <= numbers, binom.sf(least - 1, numbers, p), 0.0)
         sure = np.minimum.accumulate(found[::-1])[::-1]
-        stated = np.isclose(share, size.pd)
+        stated = np.isclose(share, pd)
         axes.step(
-            n,
+            numbers,
             sure,
             where="post",
             linestyle=style,
@@ -50,11 +50,11 @@ def power_curves(size: PanelSize) -> Figure:
             linewidth=2.2 if stated else 1.2,
             label=say("size.figure_line", pd=percent(share)),
         )
-    axes.axhline(1 - size.beta, color="0.55", linewidth=0.8)
-    axes.axvline(size.n_safe, color="0.55", linewidth=0.8)
+    axes.axhline(1 - beta, color="0.55", linewidth=0.8)
+    axes.axvline(n_safe, color="0.55", linewidth=0.8)
     axes.annotate(
-        say("size.figure_mark", n=size.n_safe),
-        (size.n_safe, 0.02),
+        say("size.figure_mark", n=n_safe),
+        (n_safe, 0.02),
         xytext=(4, 0),
         textcoords="offset points",
         fontsize=9,
@@ -63,7 +63,7 @@ def power_curves(size: PanelSize) -> Figure:
     axes.set_ylim(0, 1.02)
     axes.set_xlabel(say("size.figure_x"))
     axes.set_ylabel(say("size.figure_y"))
-    title = say("size.figure_title", test=test_word(size.test), alpha=size.alpha)
+    title = say("size.figure_title", test=test_word(test), alpha=alpha)
     axes.set_title(title, loc="left", fontsize=11)
     figure.legend(
         title=say("size.figure_legend"), frameon=False, loc="outside right center", fontsize=9
@@ -73,7 +73,7 @@ def power_curves(size: PanelSize) -> Figure:
 
 
 def limits_curve(
-    numbers: pd.Series[int], limits: pd.DataFrame, stated: int, expected: float, what: str
+    numbers: Series[int], limits: DataFrame, stated: int, expected: float, what: str
 ) -> Figure:
     """Draw the two limits of an estimate over a number of samples or assessors."""
     from matplotlib.figure import Figure

@@ -17,9 +17,9 @@ import pandas as pd
 from scipy.stats import f as f_dist
 
 from ..core.options import share_of, whole
-from ..core.result import Interval, Result, short
+from ..core.result import Interval, Result
+from ..core.wording import percent, short
 from ..core.words import Sentence
-from ..difference.forced_choice import percent
 from ..inference.proportions import clopper_pearson, silent_panel, upper_limit
 from .size_curves_figure import limits_curve
 

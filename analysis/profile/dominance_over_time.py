@@ -19,7 +19,8 @@ from scipy.stats import binom
 
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of, whole
-from ..core.result import Result, copies, each_row, short
+from ..core.result import Result, copies, each_row
+from ..core.wording import short
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]

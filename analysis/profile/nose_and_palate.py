@@ -15,8 +15,9 @@ import pandas as pd
 from scipy import stats
 
 from ..core.errors import NotEstimable, OptionError
-from ..core.result import Interval, Result, copies, each_row, short
+from ..core.result import Interval, Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
+from ..core.wording import short
 from ..core.words import Sentence
 
 

@@ -26,7 +26,8 @@ import pandas as pd
 
 from ..core.errors import OptionError
 from ..core.options import whole
-from ..core.result import Result, short
+from ..core.result import Result
+from ..core.wording import short
 from ..core.words import Sentence
 
 Flights = list[tuple[int, ...]]

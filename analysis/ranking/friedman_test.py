@@ -27,8 +27,9 @@ from scipy.stats import f as f_dist
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
-from ..core.result import Result, copies, p_words, short
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .exact_rank_sums import RankSums, rank_sums
 

@@ -23,8 +23,9 @@ from scipy.stats import norm, rankdata
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
-from ..core.result import Result, copies, p_words
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
+from ..core.wording import p_words
 from ..core.words import Sentence
 from .exact_rank_sums import trend_tail
 from .friedman_test import one_answer_each

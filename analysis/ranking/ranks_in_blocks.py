@@ -29,8 +29,9 @@ from scipy.stats import t as t_dist
 
 from ..core.errors import NotEstimable
 from ..core.options import share_of
-from ..core.result import Result, copies, p_words, short
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
+from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .exact_rank_sums import block_sums
 from .friedman_test import SEED, one_answer_each

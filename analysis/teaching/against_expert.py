@@ -14,12 +14,12 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from ..agreement.panel_agreement import guess_scale
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
-from ..core.ratings_matrix import Floats
-from ..core.result import Result, copies, short
+from ..core.ratings_matrix import Floats, guess_scale
+from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
+from ..core.wording import short
 from ..core.words import Sentence
 from .class_summary import by_attribute, by_bottle, by_word
 from .student_result import Student

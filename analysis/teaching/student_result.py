@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..core.result import Result, copies, short
+from ..core.result import Result, copies
+from ..core.wording import short
 from ..core.words import Sentence
 
 

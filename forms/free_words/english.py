@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from ..questions.term_vocabulary import Vocabulary
-from .free_text import Found, Liking, Match, Piece, around, entries, plain
+from .match import Found, Liking, Match, Piece, around, entries, plain
 
 _TOKEN = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S")
 _CLAUSE_END = frozenset(",.;:!?()[]/…、。・！？，．")

@@ -10,76 +10,16 @@ shows the text it was read from and how it was read.
 from __future__ import annotations
 
 import re
-import tomllib
-import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from ..questions.term_vocabulary import Entry, Vocabulary, is_japanese, vocabulary
+from ..questions.term_vocabulary import Vocabulary, is_japanese, vocabulary
+from . import english, japanese
+from .match import Found, Liking, Match, Piece
 
 if TYPE_CHECKING:
     import pandas as pd
-
-LEVELS = ("term", "group", "family")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Match:
-    """One statement that was understood.
-
-    Attributes
-    ----------
-    key : str
-        Key of the term; or of a group or family, where the text says no more.
-    level : str
-        One of `LEVELS`.
-    negated : bool
-        The text says that it is *not* there.
-    degree : str
-        "slight", "strong", or empty where nothing is said.
-    unsure : bool
-        The assessor doubts it ("maybe", a question mark), or the scope of a
-        negation is not certain.
-    how : str
-        "exact"; "form": another form of a known word (plural, ending);
-        "compound": the last word of a compound; "spelling": a misspelt word.
-    text : str
-        What was read, letter for letter.
-    start, end : int
-        Where it stands in the whole text.
-    """
-
-    key: str
-    level: str
-    negated: bool = False
-    degree: str = ""
-    unsure: bool = False
-    how: str = "exact"
-    text: str
-    start: int
-    end: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Liking:
-    """A word of liking: `direction` is "good" or "bad"."""
-
-    direction: str
-    text: str
-    start: int
-    end: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
-    """Text that was not understood."""
-
-    text: str
-    start: int
-    end: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,30 +51,6 @@ class WordsRead:
         return tuple(dict.fromkeys(match.key for match in self.matches if match.negated))
 
 
-@dataclass(slots=True)
-class Found:
-    """What the readers of one language collect."""
-
-    matches: list[Match]
-    liking: list[Liking]
-    unmatched: list[Piece]
-
-
-@cache
-def around(language: str) -> Mapping[str, Any]:
-    """Return the words around the words in one language."""
-    content = tomllib.loads(files(__package__).joinpath("free_words.toml").read_text("utf-8"))
-    words: Mapping[str, Any] = content[language]
-    return words
-
-
-def entries(words: Vocabulary) -> Iterable[tuple[str, Entry]]:
-    """Yield every entry with its level, the most particular first."""
-    for level, listed in zip(LEVELS, (words.terms, words.groups, words.families), strict=True):
-        for entry in listed:
-            yield level, entry
-
-
 def read_words(text: str, words: Vocabulary | None = None) -> WordsRead:
     """Match a free text in English, Japanese or both to the vocabulary.
 
@@ -160,14 +76,11 @@ def read_words(text: str, words: Vocabulary | None = None) -> WordsRead:
     >>> [piece.text for piece in read_words("苦くない、りんごとキウイ").unmatched]
     ['キウイ']
     """
-    from . import english as free_words_en
-    from . import japanese as free_words_ja
-
     known = words if words is not None else vocabulary()
     found = Found([], [], [])
     for start, end in _runs(text):
         part = text[start:end]
-        reader = free_words_ja if is_japanese(part) else free_words_en
+        reader = japanese if is_japanese(part) else english
         reader.read(part, start, known, found)
     return WordsRead(
         text=text,
@@ -185,18 +98,6 @@ def _runs(text: str) -> Iterable[tuple[int, int]]:
     """Cut a text into runs of one script; punctuation goes with the Latin ones."""
     for run in _RUN.finditer(text):
         yield run.start(), run.end()
-
-
-def plain(text: str) -> str:
-    """Write letters one way: full width as half width, no accents, small.
-
-    Keeps the length of the text only for plain letters; use it on single words.
-
-    >>> plain("Ｃrème")
-    'creme'
-    """
-    flat = unicodedata.normalize("NFKD", unicodedata.normalize("NFKC", text))
-    return "".join(letter for letter in flat if not unicodedata.combining(letter)).lower()
 
 
 def words_table(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
-from .free_text import Found, Liking, Match, Piece, around, entries
+from .match import Found, Liking, Match, Piece, around, entries
 
 _KANJI = re.compile(r"[\u4e00-\u9fff々]")
 _ENDINGS = (

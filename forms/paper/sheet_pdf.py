@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from ..questions.sheet import Sheet
-from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words, identity, lay_out
+from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words
+from .pages import identity, lay_out
 from .typeset import small_face
 
 FACE = "sheet"

@@ -19,7 +19,8 @@ import pypdfium2
 from ..answers.answer import Answer, Fault
 from ..answers.answer_values import expected
 from ..answers.uncertain_marks import Choice, PhotoReading, Uncertain
-from ..paper.page_parts import Page, lay_out
+from ..paper.page_parts import Page
+from ..paper.pages import lay_out
 from ..paper.sheet_pdf import sheets_pdf
 from ..questions.question_types import Kind
 from ..questions.sheet import Presentation, Sheet

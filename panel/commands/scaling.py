@@ -26,7 +26,7 @@ def command(
     path: Path, *, wanted: str | None, level: float, pairs: bool, as_json: bool, **columns: Any
 ) -> None:
     """Run the command; its help stands in the catalogue."""
-    from ...analysis.core.result import short
+    from ...analysis.core.wording import short
     from ...analysis.performance.scaling_model import assessor_model
 
     found = assessor_model(load(path, **columns), wanted, level=level)

@@ -6,7 +6,7 @@ import pandas as pd
 
 from ...analysis.anova.whole_table import Anova
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.result import p_words, short
+from ...analysis.core.wording import p_words, short
 from ...analysis.profile.profiles_figure import profile_figure
 from ...forms.questions.question_types import Kind
 from ..base.report_face import face

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.citations.noted_faults import Controls, Faults, faults
-from ...analysis.core.result import short
+from ...analysis.core.wording import short
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
 from ..session.bottles import CLEAN

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.result import short
+from ...analysis.core.wording import short
 from ...analysis.power.detectable_difference import Detectable, detectable_in
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence

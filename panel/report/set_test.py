@@ -108,7 +108,7 @@ def _figure(result: Result) -> Figure | None:
 
 
 def _rounded(frame: Any) -> Any:
-    from ...analysis.core.result import short
+    from ...analysis.core.wording import short
 
     def written(cell: Any) -> Any:
         return short(cell).replace("inf", "∞") if isinstance(cell, float) else cell

@@ -6,7 +6,7 @@ import pandas as pd
 
 from ...analysis.agreement.panel_agreement import agreement
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.result import short
+from ...analysis.core.wording import short
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
 from .context import Context

@@ -109,8 +109,8 @@ def _counts_maker(session: Session) -> bool:
 
 def _reach(session: Session, n: int) -> list[Sentence]:
     """Say what `n` answers can find or show; refuse a similarity they cannot show."""
+    from ...analysis.core.wording import percent
     from ...analysis.difference.critical_counts import allowed, needed, smallest_found
-    from ...analysis.difference.forced_choice import percent
     from ...analysis.difference.psychometric import named
     from ...analysis.power.numbers_of_assessors import assessors_for
 

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 import pypdfium2
-from kikichoko.forms.paper.page_parts import Box, Page, Scale, lay_out
+from kikichoko.forms.paper.page_parts import Box, Page, Scale
+from kikichoko.forms.paper.pages import lay_out
 from kikichoko.forms.paper.sheet_pdf import sheets_pdf
 from kikichoko.forms.questions.sheet import Sheet
 

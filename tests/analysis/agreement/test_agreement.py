@@ -7,8 +7,9 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.agreement.panel_agreement import Agreement, agreement, guess_scale
+from kikichoko.analysis.agreement.panel_agreement import Agreement, agreement
 from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.core.ratings_matrix import guess_scale
 from kikichoko.analysis.core.tidy_table import Tidy, tidy
 
 # Shrout & Fleiss 1979, table 2.

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import pytest
 from kikichoko.forms.answers.uncertain_marks import PhotoReading
-from kikichoko.forms.paper.page_parts import lay_out
+from kikichoko.forms.paper.pages import lay_out
 from kikichoko.forms.photo.photo_reader import read_photo, read_photos
 from kikichoko.forms.reading import read_file
 
@@ -282,7 +282,7 @@ def test_without_the_extra_the_way_to_it_is_told(printed, photograph, monkeypatc
 def test_nothing_on_paper_names_what_is_in_a_cup(printed):
     """What can be read off the page's code: session, assessor, page, paper and check sums."""
     sheet, _ = printed
-    from kikichoko.forms.paper.page_parts import identity
+    from kikichoko.forms.paper.pages import identity
 
     parts = identity(sheet, lay_out(sheet)[2]).split("|")
     assert parts[:5] == ["kk1", "spring-24", "A07", "3", "A4"]

@@ -1,0 +1,54 @@
+"""Numbers as people write them: one place for shares, p values and short numbers."""
+
+from __future__ import annotations
+
+import math
+
+from .words import Sentence
+
+
+def short(value: float, digits: int = 3) -> str:
+    """Write a number for the eye: `digits` significant ones, no exponent in daily ranges.
+
+    Examples
+    --------
+    >>> short(25.138088), short(0.0412), short(1234.5), short(1.39e-07), short(float("nan"))
+    ('25.1', '0.0412', '1234', '1.39e-07', '–')
+    """
+    if math.isnan(value):
+        return "–"
+    if value == 0:
+        return "0"
+    size = math.floor(math.log10(abs(value))) if math.isfinite(value) else 0
+    return f"{value:.{max(digits - 1 - size, 0)}f}" if -4 <= size < 6 else f"{value:.{digits}g}"
+
+
+def p_words(p: float) -> Sentence:
+    """Write a p value as journals do: three digits, never "p = 0.000".
+
+    Examples
+    --------
+    >>> str(p_words(1.4e-7)), str(p_words(0.0447)), str(p_words(0.61))
+    ('p < 0.001', 'p = 0.045', 'p = 0.61')
+    """
+    if p < 0.001:
+        return Sentence.of("common.p_below", limit="0.001")
+    return Sentence.of("common.p_equals", p=f"{p:.3f}" if p < 0.1 else f"{p:.2f}")
+
+
+def percent(share: float) -> str:
+    """Write a share as a percentage without decimals, but never a true 0 or 100 by rounding.
+
+    Examples
+    --------
+    >>> percent(0.248), percent(0.004), percent(1)
+    ('25 %', '0.4 %', '100 %')
+    """
+    value = 100 * share
+    near = 0 < value < 0.95 or 99.05 < value < 100
+    return f"{value:.1f} %" if near else f"{value:.0f} %"
+
+
+def test_word(test: str) -> Sentence:
+    """Return the name of a test as people write it."""
+    return Sentence.of(f"difference.test_{test.replace('-', '_')}")
