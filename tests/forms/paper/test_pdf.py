@@ -14,6 +14,7 @@ import pytest
 import zxingcpp
 from kikichoko.forms.paper import page_parts as layout
 from kikichoko.forms.paper import typeset
+from kikichoko.forms.paper.pages import identity, lay_out
 from kikichoko.forms.paper.sheet_pdf import CORNER_PATTERNS, sheets_pdf, write_sheets
 
 BOTH = pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -55,7 +56,7 @@ def frames(page: layout.Page) -> list[tuple[str, float, float, float, float]]:
 @LANGUAGES
 @LABELS
 def test_nothing_is_printed_over_anything(make_sheet, language: str, paper: str, wide: bool):
-    for page in layout.lay_out(make_sheet(language, wide=wide), paper):
+    for page in lay_out(make_sheet(language, wide=wide), paper):
         width, height = page.size
         for first, second in combinations(frames(page), 2):
             _, left, top, right, bottom = first
@@ -73,14 +74,14 @@ def test_nothing_is_printed_over_anything(make_sheet, language: str, paper: str,
 @LANGUAGES
 def test_one_side_a_cup(make_sheet, language: str, paper: str):
     sheet = make_sheet(language)
-    pages = layout.lay_out(sheet, paper)
+    pages = lay_out(sheet, paper)
     assert [page.presentation for page in pages] == [None, *sheet.presentations]
 
 
 @LABELS
 def test_every_answer_has_its_place_once(make_sheet, wide: bool):
     sheet = make_sheet(wide=wide)
-    pages = layout.lay_out(sheet)
+    pages = lay_out(sheet)
     for presentation in sheet.presentations:
         sides = [page for page in pages if page.presentation is presentation]
         boxes = [box for page in sides for box in page.boxes]
@@ -109,12 +110,12 @@ def test_every_answer_has_its_place_once(make_sheet, wide: bool):
 @BOTH
 def test_identity_is_read_by_another_reader(make_sheet, paper: str):
     sheet = make_sheet("ja", wide=True)
-    pages = layout.lay_out(sheet, paper)
+    pages = lay_out(sheet, paper)
     pictures = rendered(sheets_pdf([sheet], paper), 200)
     assert len(pictures) == len(pages)
     for page, picture in zip(pages, pictures, strict=True):
         (code,) = zxingcpp.read_barcodes(picture)
-        assert code.text == layout.identity(sheet, page)
+        assert code.text == identity(sheet, page)
         assert code.text.split("|")[1:5] == ["spring-24", "A07", str(page.number), paper]
 
 
@@ -129,7 +130,7 @@ def test_corner_marks_are_those_of_the_published_dictionary():
 def test_a_line_is_as_long_as_the_sheet_says(make_sheet):
     """Measured on the printed page: 80 mm within a tenth."""
     sheet = make_sheet()
-    page = layout.lay_out(sheet)[2]
+    page = lay_out(sheet)[2]
     dpi = 600
     picture = rendered(sheets_pdf([sheet]), dpi)[2]
     for scale in page.scales:
@@ -161,7 +162,7 @@ def test_text_can_be_searched(make_sheet):
 
 def test_several_assessors_in_one_file(make_sheet):
     sheets = [make_sheet("en", assessor="A1"), make_sheet("ja", assessor="A2")]
-    assert len(rendered(sheets_pdf(sheets), 20)) == sum(len(layout.lay_out(s)) for s in sheets)
+    assert len(rendered(sheets_pdf(sheets), 20)) == sum(len(lay_out(s)) for s in sheets)
 
 
 def test_wrong_paper_and_no_sheet_are_refused(make_sheet):

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import pytest
 from kikichoko.forms.answers.uncertain_marks import PhotoReading
-from kikichoko.forms.paper.pages import lay_out
+from kikichoko.forms.paper.pages import identity, lay_out
 from kikichoko.forms.photo.photo_reader import read_photo, read_photos
 from kikichoko.forms.reading import read_file
 
@@ -272,8 +272,8 @@ def test_a_page_with_few_questions(make_sheet, simulator, tmp_path: Path):
 def test_without_the_extra_the_way_to_it_is_told(printed, photograph, monkeypatch):
     sheet, _ = printed
     path = photograph()
-    for module in ("photo", "straighten", "marks", "crops", "rules"):
-        monkeypatch.delitem(sys.modules, f"kikichoko.forms.{module}", raising=False)
+    for module in [name for name in sys.modules if name.startswith("kikichoko.forms.photo")]:
+        monkeypatch.delitem(sys.modules, module)
     monkeypatch.setitem(sys.modules, "cv2", None)
     (fault,) = read_file(path, {sheet.assessor: sheet}).faults
     assert "pip install 'kikichoko[photo]'" in fault.message()
@@ -282,8 +282,6 @@ def test_without_the_extra_the_way_to_it_is_told(printed, photograph, monkeypatc
 def test_nothing_on_paper_names_what_is_in_a_cup(printed):
     """What can be read off the page's code: session, assessor, page, paper and check sums."""
     sheet, _ = printed
-    from kikichoko.forms.paper.pages import identity
-
     parts = identity(sheet, lay_out(sheet)[2]).split("|")
     assert parts[:5] == ["kk1", "spring-24", "A07", "3", "A4"]
     assert parts[5] == sheet.fingerprint
