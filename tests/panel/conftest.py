@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -45,16 +46,24 @@ N1,student,,en
 """
 
 
+def write_folder(
+    place: Path, *, bottles: str = BOTTLES, assessors: str = ASSESSORS, **settings: object
+) -> Path:
+    """Write a session folder; keywords change settings, `bottles` and `assessors` the tables."""
+    place.mkdir(exist_ok=True)
+    (place / "session.toml").write_text(SESSION.format(**{**DEFAULTS, **settings}), "utf-8")
+    (place / "bottles.csv").write_text(bottles, "utf-8")
+    (place / "assessors.csv").write_text(assessors, "utf-8")
+    return place
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Callable[..., Path]:
-    """Write a session folder; keywords change settings, `bottles` and `assessors` the tables."""
+    """Return `write_folder` for this test's own folder."""
+    return partial(write_folder, tmp_path / "session")
 
-    def make(*, bottles: str = BOTTLES, assessors: str = ASSESSORS, **settings: object) -> Path:
-        place = tmp_path / "session"
-        place.mkdir(exist_ok=True)
-        (place / "session.toml").write_text(SESSION.format(**{**DEFAULTS, **settings}), "utf-8")
-        (place / "bottles.csv").write_text(bottles, "utf-8")
-        (place / "assessors.csv").write_text(assessors, "utf-8")
-        return place
 
-    return make
+@pytest.fixture(scope="session")
+def folder_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
+    """Return `write_folder` for a folder that several tests copy."""
+    return partial(write_folder, tmp_path_factory.mktemp("once") / "session")

@@ -17,6 +17,7 @@ from kikichoko.analysis.link.score_on_chemistry import link
 from kikichoko.panel.demos import vintages
 from kikichoko.panel.demos._tools import truth
 
+pytestmark = pytest.mark.xdist_group("vintages")
 KNOWN = truth("vintages")
 TRUE = {
     (what, name): KNOWN[f"slope_{name}"].get(what, 0.0)

@@ -5,11 +5,13 @@ from __future__ import annotations
 import zipfile
 import zlib
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 from click.testing import CliRunner
 from kikichoko.panel.cli import kikichoko
 
+pytestmark = pytest.mark.xdist_group("blindness")
 SENTINELS = ("Zaubertrank", "Quellwolke", "Xylophon", "LOTQ77", "TANKW99", "Kellerwort")
 BOTTLES = """bottle,lot,tank,fraction,storage,available
 Zaubertrank,LOTQ77,TANKW99,Quellwolke,Kellerwort,2
@@ -44,13 +46,19 @@ def holds(content: bytes, word: str) -> bool:
     return any(form in low for form in forms)
 
 
-@pytest.fixture
-def written(folder) -> Path:
-    place = folder(bottles=BOTTLES, spare=1, warm_up="Xylophon", appearance="flight")
+@pytest.fixture(scope="module")
+def written_once(folder_once) -> Path:
+    place = folder_once(bottles=BOTTLES, spare=1, warm_up="Xylophon", appearance="flight")
     for command in ("plan", "sheets"):
         done = CliRunner().invoke(kikichoko, [command, str(place)])
         assert done.exit_code == 0, done.output
     return place
+
+
+@pytest.fixture
+def written(written_once: Path, tmp_path: Path) -> Path:
+    """Return a copy, so that what one test returns is not there for the next."""
+    return Path(copytree(written_once, tmp_path / "session"))
 
 
 def test_no_sheet_holds_a_bottle_batch_or_fraction(written: Path):
