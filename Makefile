@@ -28,6 +28,7 @@ types: .venv/installed
 # Pages that are made from the code; CI fails when one is stale.
 docs: .venv/installed
 	$(BIN)/python docs/make_pages.py
+	$(BIN)/python tests/tools/house_plan.py --write
 
 # The sub-rooms of the house by level, and what each imports.
 rooms:

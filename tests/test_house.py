@@ -7,7 +7,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from house_plan import ROOMS, ROOT, arrows_up, circles, graph, imported
+from house_plan import GUIDE, ROOMS, ROOT, arrows_up, circles, graph, imported, written_into
 
 MAY_IMPORT = {
     "analysis": {"analysis"},
@@ -103,6 +103,11 @@ def test_no_folder_is_a_hall():
         if folder.name not in {"commands", "report"}:
             count = len([path for path in folder.glob("*.py") if path.name != "__init__.py"])
             assert count <= 20, folder
+
+
+def test_the_guide_shows_the_house_as_it_is():
+    text = GUIDE.read_text("utf-8")
+    assert written_into(text) == text, "make docs"
 
 
 def test_every_sub_room_says_which_question_it_answers():

@@ -1,17 +1,21 @@
 """The rooms of the house as the imports draw them: ``python tests/tools/house_plan.py``.
 
 Prints each room's sub-rooms by level with the question they answer, their
-number of files and lines, and the sub-rooms that they import.
+number of files and lines, and the sub-rooms that they import. ``--write`` puts
+the table of rooms into DEVELOPERS.md.
 """
 
 from __future__ import annotations
 
 import ast
+import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = "kikichoko"
+GUIDE = ROOT / "DEVELOPERS.md"
+START, END = "<!-- rooms -->", "<!-- end of rooms -->"
 LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
     "analysis": (
         ("core",),
@@ -140,8 +144,50 @@ def arrows_up(root: Path = ROOT) -> list[str]:
     return wrong
 
 
+def parts_of(root: Path = ROOT) -> Iterator[tuple[str, int, str, str, list[str]]]:
+    """Yield room, level from 1, sub-room, its question, and what it imports of its room."""
+    files = sources(root)
+    arrows = graph(root)
+    for room, levels in LEVELS.items():
+        for number, parts in enumerate(levels, start=1):
+            for part in filter(None, parts):
+                own = [name for name in files if place(name, files) == (room, part)]
+                doc = ast.get_docstring(
+                    ast.parse((root / room / part / "__init__.py").read_text("utf-8"))
+                )
+                below = {place(other, files) for name in own for other in arrows[name]}
+                inside = sorted(there for where, there in below if where == room and there != part)
+                yield (
+                    room,
+                    number,
+                    part,
+                    (doc or "").splitlines()[0],
+                    [one for one in inside if one],
+                )
+
+
+def table() -> str:
+    """Return the sub-rooms as a table in Markdown."""
+    rows = ["| room | level | question | imports of its room |", "|---|---|---|---|"]
+    rows += [
+        f"| `{room}/{part}/` | {number} | {question} | {', '.join(inside) or '–'} |"
+        for room, number, part, question, inside in parts_of()
+    ]
+    return "\n".join(rows)
+
+
+def written_into(text: str) -> str:
+    """Return the text of DEVELOPERS.md with its table of rooms as it is now."""
+    head, rest = text.split(START)
+    _, tail = rest.split(END)
+    return f"{head}{START}\n{table()}\n{END}{tail}"
+
+
 def main() -> None:
-    """Print the house."""
+    """Print the house, or write its table."""
+    if "--write" in sys.argv[1:]:
+        GUIDE.write_text(written_into(GUIDE.read_text("utf-8")), "utf-8")
+        return
     files = sources()
     arrows = graph()
     for room, levels in LEVELS.items():
