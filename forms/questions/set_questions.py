@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from .question_types import Kind, Option, Question, Scorecard, Text
 from .words import languages, say
 
-ASKED: dict[str, tuple[str, ...]] = {
-    "triangle": ("odd",),
-    "duo-trio": ("like_first",),
-    "paired": ("stronger",),
-    "3-afc": ("stronger",),
-    "tetrad": ("pair_1", "pair_2"),
-    "two-out-of-five": ("odd_1", "odd_2"),
-    "a-not-a": ("is_a",),
-    "same-different": ("same",),
-    "ranking": ("order",),
-    "threshold": ("stronger",),
-}
+OF_SETS = frozenset(
+    {"odd", "like_first", "stronger", "is_a", "same", "order"}
+    | {"pair_1", "pair_2", "odd_1", "odd_2"}
+)
+"""The questions that can be asked of a set of cups."""
 YES_NO: dict[str, tuple[tuple[str, float], ...]] = {
     "is_a": (("a", 1.0), ("not_a", 0.0)),
     "same": (("same", 1.0), ("different", 0.0)),
@@ -45,26 +38,25 @@ def how_to(scorecard: Scorecard) -> tuple[str, ...]:
     A profile has no right answer and rather an empty place than a guess; a
     test is the other way round, and cups of one set are compared.
     """
-    tests = {key for keys in ASKED.values() for key in keys}
-    return SET_HOW if any(one.key in tests for one in scorecard.questions) else HOW
+    return SET_HOW if any(one.key in OF_SETS for one in scorecard.questions) else HOW
 
 
 def set_scorecard(
-    method: str, attribute: str | Mapping[str, str] = "", *, ties: bool = False
+    asked: Sequence[str], attribute: str | Mapping[str, str] = "", *, ties: bool = False
 ) -> Scorecard:
     """Return the questions of a test, the test's own first.
 
     Parameters
     ----------
-    method : str
-        A key of `ASKED`.
+    asked : sequence of str
+        Keys of `OF_SETS`.
     attribute : str or mapping
         What is asked for in a paired comparison, a 3-AFC test or a ranking
         ("sweet"), one string or one per language; empty for "strong" in taste.
     ties : bool
         Whether a paired comparison offers "no difference".
     """
-    questions = [_question(key, attribute, ties=ties) for key in ASKED[method]]
+    questions = [_question(key, attribute, ties=ties) for key in asked]
     words = Question(
         key="words",
         section="words",

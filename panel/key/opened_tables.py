@@ -9,6 +9,7 @@ from ..plan.pours import OpenPlan
 from ..returns.store import Store
 from ..session.session import Session
 from .opening import Key
+from .set_answers import Row, set_rows
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,27 +43,8 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
     """
     import pandas as pd
 
-    cups = {(pour.assessor, pour.code): pour for pour in plan.pours}
-    numbers: list[tuple[object, ...]] = []
-    words: list[tuple[object, ...]] = []
-    uncounted = 0
-    if session.settings.method != "profile":
-        from .set_answers import tidy_rows
-
-        numbers, words = tidy_rows(session, plan, store, key)
-    for stored in store.answers() if session.settings.method == "profile" else ():
-        answer = stored.answer
-        pour = cups.get((answer.assessor, answer.code))
-        if pour is None or not pour.counted:
-            uncounted += 1
-            continue
-        sample, replicate = answer.code, None
-        if key is not None:
-            cup = key.cups[answer.assessor, answer.code]
-            sample, replicate = cup.bottle, cup.replicate
-        row = (answer.session, answer.assessor, sample, replicate, pour.presentation)
-        listed = words if isinstance(answer.value, str) else numbers
-        listed.append((*row, answer.attribute, answer.value))
+    rows = set_rows if session.method.compares else _profile_rows
+    numbers, words, uncounted = rows(session, plan, store, key)
     scores = pd.DataFrame(numbers, columns=COLUMNS)
     scores["replicate"] = scores["replicate"].astype("Int64")
     scores["position"] = scores["position"].astype("Int64")
@@ -78,6 +60,30 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
         words=pd.DataFrame(words, columns=[*COLUMNS[:-1], "text"]),
         uncounted=uncounted,
     )
+
+
+def _profile_rows(
+    _: Session, plan: OpenPlan, store: Store, key: Key | None
+) -> tuple[list[Row], list[Row], int]:
+    """Return one row an answer, the free words, and how many answers are about the warm-up."""
+    cups = {(pour.assessor, pour.code): pour for pour in plan.pours}
+    numbers: list[Row] = []
+    words: list[Row] = []
+    uncounted = 0
+    for stored in store.answers():
+        answer = stored.answer
+        pour = cups.get((answer.assessor, answer.code))
+        if pour is None or not pour.counted:
+            uncounted += 1
+            continue
+        sample, replicate = answer.code, None
+        if key is not None:
+            cup = key.cups[answer.assessor, answer.code]
+            sample, replicate = cup.bottle, cup.replicate
+        row = (answer.session, answer.assessor, sample, replicate, pour.presentation)
+        listed = words if isinstance(answer.value, str) else numbers
+        listed.append((*row, answer.attribute, answer.value))
+    return numbers, words, uncounted
 
 
 def _attributes(session: Session) -> list[str]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from ..session.presented_sets import Set
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -15,33 +16,9 @@ if TYPE_CHECKING:
     from ..session.session import Session
     from .opening import Key
 
-NO_DIFFERENCE = "none"
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Set:
-    """One presentation that came back.
-
-    Attributes
-    ----------
-    assessor : str
-    number : int
-        Presentation, from 1.
-    codes, bottles : tuple of str
-        In serving order; bottles are empty without the key.
-    answers : dict
-        From attribute to value.
-    """
-
-    assessor: str
-    number: int
-    codes: tuple[str, ...]
-    bottles: tuple[str, ...]
-    answers: dict[str, Any]
-
-    def bottle(self, code: object) -> str:
-        """Return the bottle behind a code."""
-        return self.bottles[self.codes.index(str(code))]
+Row = tuple[object, ...]
+"""One row of the tidy table: see `COLUMNS` of `opened_tables`."""
 
 
 def sets(plan: OpenPlan, store: Store, key: Key | None) -> list[Set]:
@@ -66,46 +43,9 @@ def sets(plan: OpenPlan, store: Store, key: Key | None) -> list[Set]:
 
 
 def right(session: Session, one: Set) -> bool | None:
-    """Tell whether the answer to a set is right; None if it cannot be used.
-
-    Unusable are a missing half of a pair, one cup named twice, and the
-    reference named as the cup that is like it.
-    """
-    answers, test = one.answers, session.settings.test
-    match session.settings.method:
-        case "triangle":
-            if "odd" not in answers:
-                return None
-            return one.bottles.count(one.bottle(answers["odd"])) == 1
-        case "duo-trio":
-            chosen = answers.get("like_first")
-            if chosen is None or chosen == one.codes[0]:
-                return None
-            return one.bottle(chosen) == one.bottles[0]
-        case "tetrad" | "two-out-of-five" as method:
-            names = ("pair_1", "pair_2") if method == "tetrad" else ("odd_1", "odd_2")
-            first, second = (answers.get(name) for name in names)
-            if first is None or second is None or first == second:
-                return None
-            a, b = one.bottle(first), one.bottle(second)
-            return a == b and one.bottles.count(a) == 2
-        case "threshold":
-            chosen = answers.get("stronger")
-            return None if chosen is None else one.bottle(chosen) != test.reference
-        case "3-afc" | "paired":
-            found = chosen_bottle(one)
-            return None if found in {None, NO_DIFFERENCE} else found == test.stronger
-    return None
-
-
-def chosen_bottle(one: Set) -> str | None:
-    """Return the bottle that was called the stronger, ``"none"`` for no difference."""
-    chosen = one.answers.get("stronger")
-    if chosen is None:
-        return None
-    if isinstance(chosen, str):
-        return one.bottle(chosen)
-    return NO_DIFFERENCE if chosen == 0 else one.bottles[int(chosen) - 1]
+    """Tell whether the answer to a set is right; None if it cannot be used or none is right."""
+    rule = session.method.right
+    return None if rule is None else rule(one, session.settings.test)
 
 
 def served_table(session: Session, made: Sequence[Set]) -> pd.DataFrame:
@@ -138,18 +78,18 @@ def served_table(session: Session, made: Sequence[Set]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns).astype({"correct": "Int64"})
 
 
-def tidy_rows(
+def set_rows(
     session: Session, plan: OpenPlan, store: Store, key: Key | None
-) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
-    """Return rows of the tidy table and of the free words.
+) -> tuple[list[Row], list[Row], int]:
+    """Return rows of the tidy table and of the free words; no answer is left out.
 
     Of a ranking: one row a bottle (a code, without the key), the score being
     its place. Of other tests: one row a presentation, named by its codes; the
     score is 1 or 0 for right or wrong once the key is open, before that the
     place of the chosen cup.
     """
-    numbers: list[tuple[object, ...]] = []
-    words: list[tuple[object, ...]] = []
+    numbers: list[Row] = []
+    words: list[Row] = []
     name = session.settings.name
     for one in sets(plan, store, key):
         shown = "-".join(one.codes)
@@ -170,4 +110,4 @@ def tidy_rows(
         if verdict is not None:
             row = (name, one.assessor, shown, None, one.number, session.settings.method)
             numbers.append((*row, int(verdict)))
-    return numbers, words
+    return numbers, words, 0

@@ -14,7 +14,6 @@ from ..base.words import sentence
 from ..session.bottles import Bottle
 from ..session.roster import Assessor
 from ..session.session import Session
-from ..session.set_checks import FORCED
 from .code_draw import blind_codes
 from .doses import needs
 from .pours import Plan, Pour
@@ -33,42 +32,10 @@ def make(session: Session) -> Plan:
         If the bottles do not suffice, or there are not enough codes.
     """
     settings = session.settings
-    serving = settings.serving
     spares = _spares(session)
-    if settings.method != "profile":
-        return _make_set(session, spares)
-    pours = []
-    notes: tuple[Sentence, ...] = ()
     # Spare sheets get orders of their own, so that the panel stays balanced without them.
-    for seed, group in ((settings.seed, session.assessors), (settings.seed + 500, spares)):
-        if not group:
-            continue
-        blocks = [len(group)] * serving.replicates
-        orders, said = _orders(session.samples, blocks, seed, grouped=serving.order)
-        notes = notes or said
-        pours += [
-            *_warm_up(session, group),
-            *_blind_flights(session, group, orders),
-            *_appearance_flight(session, group),
-        ]
-    assessors = (*session.assessors, *spares)
-    coded = _coded(pours, per_assessor=serving.codes == "per-assessor", seed=settings.seed)
-    _check_bottles(session, coded)
-    return Plan(
-        session=settings.name,
-        seed=settings.seed,
-        assessors=assessors,
-        pours=coded,
-        sheets=sheets(session, assessors, coded),
-        notes=(*notes, *_more_notes(session)),
-    )
-
-
-def _make_set(session: Session, spares: tuple[Assessor, ...]) -> Plan:
-    """Plan a test of difference, a ranking or a threshold."""
-    settings = session.settings
     groups = [(settings.seed, session.assessors), (settings.seed + 500, spares)]
-    pours, notes = set_pours(session, groups)
+    pours, notes = (set_pours if session.method.compares else _profile_pours)(session, groups)
     _check_bottles(session, pours)
     assessors = (*session.assessors, *spares)
     return Plan(
@@ -79,6 +46,29 @@ def _make_set(session: Session, spares: tuple[Assessor, ...]) -> Plan:
         sheets=sheets(session, assessors, pours),
         notes=(*notes, *_more_notes(session)),
     )
+
+
+def _profile_pours(
+    session: Session, groups: Sequence[tuple[int, Sequence[Assessor]]]
+) -> tuple[list[Pour], tuple[Sentence, ...]]:
+    """Return the coded cups of a profile, served one at a time, and how balanced they are."""
+    settings = session.settings
+    serving = settings.serving
+    pours = []
+    notes: tuple[Sentence, ...] = ()
+    for seed, group in groups:
+        if not group:
+            continue
+        blocks = [len(group)] * serving.replicates
+        orders, said = _orders(session.samples, blocks, seed, grouped=serving.order)
+        notes = notes or said
+        pours += [
+            *_warm_up(session, group),
+            *_blind_flights(session, group, orders),
+            *_appearance_flight(session, group),
+        ]
+    own = serving.codes == "per-assessor"
+    return _coded(pours, per_assessor=own, seed=settings.seed), notes
 
 
 def _spares(session: Session) -> tuple[Assessor, ...]:
@@ -200,7 +190,7 @@ def _appearance_flight(session: Session, assessors: Sequence[Assessor]) -> list[
     ]
 
 
-def _coded(pours: list[Pour], *, per_assessor: bool, seed: int) -> tuple[Pour, ...]:
+def _coded(pours: list[Pour], *, per_assessor: bool, seed: int) -> list[Pour]:
     """Give every cup its code: one per bottle and replicate, or one per cup."""
 
     def group(pour: Pour) -> tuple[object, ...]:
@@ -211,7 +201,7 @@ def _coded(pours: list[Pour], *, per_assessor: bool, seed: int) -> tuple[Pour, .
     codes = dict(zip(groups, blind_codes(len(groups), seed), strict=True))
     coded = [replace(pour, code=codes[group(pour)]) for pour in pours]
     place = {one: rank for rank, one in enumerate(dict.fromkeys(pour.assessor for pour in pours))}
-    return tuple(sorted(coded, key=lambda pour: (place[pour.assessor], pour.presentation)))
+    return sorted(coded, key=lambda pour: (place[pour.assessor], pour.presentation))
 
 
 def _check_bottles(session: Session, pours: Sequence[Pour]) -> None:
@@ -266,7 +256,7 @@ def sheets(
     made = []
     for one in assessors:
         own = [pour for pour in pours if pour.assessor == one.code]
-        if settings.method != "profile":
+        if session.method.shows_reference:
             own = [pour for pour in own if pour.counted]  # A is shown openly, without a question
         presentations = []
         flight = own[0].flight if own else 0
@@ -305,8 +295,8 @@ def _sheet_notes(session: Session) -> tuple[str, ...]:
     notes = [f"note_{serving.masking.replace('-', '_')}"]
     if serving.appearance == "flight" and _appearance_keys(session.scorecard):
         notes.append("note_appearance_flight")
-    if session.settings.method == "a-not-a":
+    if session.method.shows_reference:
         notes.append("note_a_first")
-    if session.settings.method in FORCED and not session.settings.test.ties:
+    if session.method.right is not None and not session.settings.test.ties:
         notes.append("note_guess")
     return tuple(notes)

@@ -3,30 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
-
-ORDERS: dict[str, tuple[str, ...]] = {
-    "triangle": ("AAB", "ABA", "BAA", "BBA", "BAB", "ABB"),
-    "duo-trio": ("AAB", "ABA", "BBA", "BAB"),  # the first cup is the reference
-    "paired": ("AB", "BA"),
-    "3-afc": ("AAB", "ABA", "BAA"),  # B is the stronger
-    "tetrad": ("AABB", "ABAB", "ABBA", "BBAA", "BABA", "BAAB"),
-    "two-out-of-five": tuple(
-        "".join(rare if place in pair else often for place in range(5))
-        for rare, often in ("AB", "BA")
-        for pair in combinations(range(5), 2)
-    ),
-    "a-not-a": ("A", "B"),
-    "same-different": ("AA", "BB", "AB", "BA"),
-}
-
-
-def orders_for(method: str, *, constant_reference: bool = False) -> tuple[str, ...]:
-    """Return the orders of a test; in a constant duo-trio the reference is always A."""
-    every = ORDERS[method]
-    if method == "duo-trio" and constant_reference:
-        return tuple(order for order in every if order[0] == "A")
-    return every
 
 
 def dealt(orders: tuple[str, ...], assessors: int, each: int, seed: int) -> list[list[str]]:

@@ -13,7 +13,7 @@ from ..session.set_checks import refuse_what_cannot_be_told
 from .code_draw import PLAIN, blind_codes
 from .pours import Pour
 from .serving_orders import balance, nearly_balanced
-from .set_orders import dealt, orders_for
+from .set_orders import dealt
 
 Hand = list[list[str]]
 """What one assessor gets: presentations of bottle names in serving order."""
@@ -61,13 +61,13 @@ def a_and_b(session: Session) -> tuple[str, str]:
 def _hands(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sentence]]:
     settings = session.settings
     each = settings.serving.replicates
-    match settings.method:
-        case "ranking":
+    match session.method.samples:
+        case "several":
             return _ranked(session, n, seed)
-        case "threshold":
+        case "levels":
             return _rising(session, n, seed)
-        case method:
-            orders = orders_for(method, constant_reference=settings.test.constant_reference)
+        case _:
+            orders = session.method.orders_for(settings.test)
             bottles = dict(zip("AB", a_and_b(session), strict=True))
             cards = dealt(orders, n, each, seed)
             hands = [[[bottles[x] for x in order] for order in card] for card in cards]
@@ -109,7 +109,7 @@ def _rising(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sente
     """Serve the levels from weak to strong, the spiked cup among two blanks."""
     test = session.settings.test
     levels = sorted(test.levels, key=lambda name: test.levels[name])
-    cards = dealt(orders_for("3-afc"), n * len(levels), 1, seed)
+    cards = dealt(session.method.orders, n * len(levels), 1, seed)
     places = iter(card[0] for card in cards)
     hands = []
     for _ in range(n):
@@ -154,7 +154,7 @@ def _coded(session: Session, hands: dict[str, Hand]) -> list[Pour]:
             counted=False,
         )
         for assessor in hands
-        if settings.method == "a-not-a"
+        if session.method.shows_reference
     ]
     return shown + [
         Pour(

@@ -104,7 +104,7 @@ def _cautions(context: Context) -> list[Line]:
     if not context.late:
         said.append(sentence("report.opened_after", at=context.key.opening.opened_at))
     # A test of difference counts right answers: it has no means to stand outside of.
-    makers = context.makers if context.session.settings.method == "profile" else []
+    makers = [] if context.session.method.compares else context.makers
     if context.maker_apart and makers:
         said.append(sentence("report.maker_apart", n=len(makers)))
     elif makers and not context.session.settings.panel.maker_in_means:

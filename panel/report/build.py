@@ -61,7 +61,6 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
     if tables(session, plan, store).scores.empty:
         raise NotReady("report.nothing", folder=session.folder)
     key = open_key(session, plan, store, reason)
-    profile = session.settings.method == "profile"
     return Context(
         session=session,
         plan=plan,
@@ -69,15 +68,14 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
         answers=tables(session, plan, store, key),
         status=status(session, plan, store),
         late=store.first_entry_after(store.openings()[0].opened_at),
-        presented=() if profile else tuple(sets(plan, store, key)),
+        presented=tuple(sets(plan, store, key)) if session.method.compares else (),
     )
 
 
 def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     """Build the report; `tick` is called after each section."""
     sections = []
-    profile = context.session.settings.method == "profile"
-    for make in SECTIONS if profile else SET_SECTIONS:
+    for make in SET_SECTIONS if context.session.method.compares else SECTIONS:
         made = make(context)
         if made is not None:
             sections.append(made)

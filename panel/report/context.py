@@ -12,10 +12,10 @@ from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
 from ..key.opened_tables import Scores
 from ..key.opening import Key
-from ..key.set_answers import Set
 from ..plan.pours import OpenPlan
 from ..returns.session_status import Status
 from ..session.own_words import own_vocabulary
+from ..session.presented_sets import Set
 from ..session.roster import Assessor
 from ..session.session import Session
 from .parts import Line
@@ -79,7 +79,7 @@ class Context:
     @cached_property
     def samples(self) -> list[str]:
         """Samples in the order of ``bottles.csv``, as far as anyone scored them."""
-        if self.session.settings.method != "profile":
+        if self.session.method.compares:
             return [bottle.name for bottle in self.session.samples]
         seen = set(self.answers.scores["sample"])
         return [bottle.name for bottle in self.session.samples if bottle.name in seen]

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import NotEstimable
-from ..key.set_answers import NO_DIFFERENCE, Set, chosen_bottle, right
+from ..key.set_answers import right
 from ..plan.set_plan import a_and_b
+from ..session.presented_sets import NO_DIFFERENCE, Set, chosen_bottle
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,17 +53,17 @@ def outcome(session: Session, made: Sequence[Set], rankings: pd.DataFrame) -> Ou
     AnalysisError
         If the answers do not allow the analysis; the message says why.
     """
-    match session.settings.method:
-        case "ranking":
+    match session.method.analysed:
+        case "ranked":
             return _ranking(session, rankings)
         case "threshold":
             return _threshold(session, made)
-        case "a-not-a" | "same-different" as method:
-            return _yes_no(session, made, method)
+        case "yes_no":
+            return _yes_no(session, made)
         case "paired" if session.settings.test.purpose == "difference":
             return _paired(session, made)
-        case method:
-            return _right(session, made, method)
+        case _:
+            return _right(session, made)
 
 
 def _by_assessor(verdicts: Sequence[tuple[str, bool]]) -> dict[str, list[bool]]:
@@ -72,11 +73,11 @@ def _by_assessor(verdicts: Sequence[tuple[str, bool]]) -> dict[str, list[bool]]:
     return each
 
 
-def _right(session: Session, made: Sequence[Set], method: str) -> Outcome:
+def _right(session: Session, made: Sequence[Set]) -> Outcome:
     from ...analysis.difference.forced_choice import difference, similarity
     from ...analysis.difference.replicated_choices import replicated
 
-    test = session.settings.test
+    test, method = session.settings.test, session.method.name
     judged = [(one.assessor, right(session, one)) for one in made]
     verdicts = [(who, bool(verdict)) for who, verdict in judged if verdict is not None]
     unusable = len(judged) - len(verdicts)
@@ -140,26 +141,24 @@ def _paired(session: Session, made: Sequence[Set]) -> Outcome:
     return Outcome(results=tuple(results), answers=len(used), unusable=len(chosen) - len(used))
 
 
-def _yes_no(session: Session, made: Sequence[Set], method: str) -> Outcome:
+def _yes_no(session: Session, made: Sequence[Set]) -> Outcome:
     from ...analysis.difference.a_or_not_a import a_not_a
     from ...analysis.difference.same_or_different import same_different
 
-    question = "is_a" if method == "a-not-a" else "same"
+    (question,) = session.method.asked
+    shown = session.method.shows_reference
     reference = session.settings.test.reference
     used = [one for one in made if question in one.answers]
     once = len({one.assessor for one in used}) == len(used)
     counts: dict[str, list[int]] = {}
     for one in used:
         own = counts.setdefault("" if once else one.assessor, [0, 0, 0, 0])
-        if method == "a-not-a":
-            first_kind = one.bottles[0] == reference
-        else:
-            first_kind = one.bottles[0] == one.bottles[1]
+        first_kind = one.bottles[0] == (reference if shown else one.bottles[1])
         at = 0 if first_kind else 2
         own[at] += int(one.answers[question])
         own[at + 1] += 1
     columns = list(zip(*counts.values(), strict=True)) or [(), (), (), ()]
-    run = a_not_a if method == "a-not-a" else same_different
+    run = a_not_a if shown else same_different
     result = run(*columns, alpha=session.settings.test.alpha)
     return Outcome(results=(result,), answers=len(used), unusable=len(made) - len(used))
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from ...forms.questions.question_types import Scorecard
 from ..base.problems import Problem
 from .bottles import Bottle
+from .methods import METHODS, Method
 from .roster import Assessor
 from .settings import Settings
 
@@ -34,6 +35,11 @@ class Session:
     assessors: tuple[Assessor, ...]
     scorecard: Scorecard
     cautions: tuple[Problem, ...]
+
+    @property
+    def method(self) -> Method:
+        """What the session's method asks, serves and needs."""
+        return METHODS[self.settings.method]
 
     @property
     def samples(self) -> tuple[Bottle, ...]:

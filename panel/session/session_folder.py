@@ -12,11 +12,11 @@ from pydantic import ValidationError
 
 from ...forms.questions.question_types import Kind, Scorecard
 from ...forms.questions.scorecard import change, default_scorecard
-from ...forms.questions.set_questions import set_scorecard
 from ...forms.questions.words import languages
 from ..base.errors import FolderFault, NotReady
 from ..base.problems import Problem, listed, problem
 from .bottles import Bottle, read_bottles
+from .methods import METHODS, Method
 from .own_words import own_vocabulary
 from .roster import Assessor, read_assessors
 from .session import Session
@@ -47,9 +47,8 @@ def load(folder: Path) -> Session:
     rated: list[str] | None = None
     if settings is not None:
         text = path.read_text("utf-8")
-        if settings.method != "profile":
-            test = settings.test
-            scorecard = set_scorecard(settings.method, test.attribute, ties=test.ties)
+        method = METHODS[settings.method]
+        scorecard = method.scorecard(settings.test)
         scorecard, wishes = change(scorecard, **settings.questions.model_dump())
         rated = _rated(scorecard)
         faults += [
@@ -79,8 +78,8 @@ def load(folder: Path) -> Session:
     cautions += unusual
     if settings is not None:
         faults += _contradictions(settings, bottles, text)
-        faults += set_faults(settings, bottles)
-        cautions += _unwise(settings, bottles, assessors, scorecard)
+        faults += set_faults(method, settings, bottles)
+        cautions += _unwise(method, settings, bottles, assessors, scorecard)
     if faults or settings is None:
         raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
     return Session(
@@ -194,6 +193,7 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
 
 
 def _unwise(
+    method: Method,
     settings: Settings,
     bottles: tuple[Bottle, ...],
     assessors: tuple[Assessor, ...],
@@ -203,9 +203,9 @@ def _unwise(
     cautions = []
     samples = [bottle for bottle in bottles if bottle.use == "sample"]
     cloudy = {bottle.looks_cloudy for bottle in samples}
-    if len(cloudy) == 2 and settings.serving.masking == "none" and settings.method == "profile":
+    if len(cloudy) == 2 and settings.serving.masking == "none" and not method.compares:
         cautions.append(problem(SETTINGS, "seen_haze"))
-    if settings.serving.replicates == 1 and settings.method == "profile":
+    if settings.serving.replicates == 1 and not method.compares:
         cautions.append(problem(SETTINGS, "one_replicate"))
     if len(samples) == 1:
         cautions.append(problem("bottles", "one_sample"))

@@ -9,29 +9,15 @@ from ..base.errors import PlanRefused
 from ..base.problems import Problem
 from ..base.words import sentence
 from .bottles import Bottle
+from .methods import Method
 from .session import Session
 from .settings import Settings
 
-TWO_SAMPLES = (
-    "triangle",
-    "duo-trio",
-    "paired",
-    "3-afc",
-    "tetrad",
-    "two-out-of-five",
-    "a-not-a",
-    "same-different",
-)
-RIGHT_OR_WRONG = ("triangle", "duo-trio", "paired", "3-afc", "tetrad", "two-out-of-five")
 
-FORCED = (*RIGHT_OR_WRONG, "threshold")
-"""Tests in which everybody names a cup, if need be by guessing."""
-
-
-def set_faults(settings: Settings, bottles: Sequence[Bottle]) -> list[Problem]:
+def set_faults(method: Method, settings: Settings, bottles: Sequence[Bottle]) -> list[Problem]:
     """Find what the part ``[test]`` lacks or contradicts; nothing for a profile session."""
-    method, test = settings.method, settings.test
-    if method == "profile":
+    test = settings.test
+    if not method.compares:
         return []
     names = [bottle.name for bottle in bottles if bottle.use == "sample"]
     found: list[Problem] = []
@@ -39,11 +25,11 @@ def set_faults(settings: Settings, bottles: Sequence[Bottle]) -> list[Problem]:
     def fault(key: str, **values: object) -> None:
         found.append(Problem("session.toml, [test]", sentence(f"set.{key}", **values)))
 
-    if method in TWO_SAMPLES and len(names) != 2:
-        fault("two_samples", method=method, n=len(names))
-    if method == "ranking" and len(names) < 3:
+    if method.samples == "two" and len(names) != 2:
+        fault("two_samples", method=method.name, n=len(names))
+    if method.samples == "several" and len(names) < 3:
         fault("three_samples", n=len(names))
-    if method == "ranking" and test.per_flight and not 2 <= test.per_flight <= len(names):
+    if method.samples == "several" and test.per_flight and not 2 <= test.per_flight <= len(names):
         fault("per_flight", k=test.per_flight, v=len(names))
     if test.expected_order and sorted(test.expected_order) != sorted(names):
         fault("expected_order", found=test.expected_order, names=names)
@@ -51,24 +37,23 @@ def set_faults(settings: Settings, bottles: Sequence[Bottle]) -> list[Problem]:
         value = getattr(test, setting)
         if value and value not in names:
             fault("unknown_bottle", setting=setting, found=value, names=names)
-    needs_reference = method in {"a-not-a", "threshold"} or test.constant_reference
-    if needs_reference and not test.reference:
-        fault("needs_reference", method=method, names=names)
-    if method == "3-afc" and not test.stronger:
+    if ("reference" in method.needs or test.constant_reference) and not test.reference:
+        fault("needs_reference", method=method.name, names=names)
+    if "stronger" in method.needs and not test.stronger:
         fault("needs_stronger", names=names)
-    if method == "threshold":
+    if method.samples == "levels":
         unknown = [name for name in test.levels if name not in names]
         left = [name for name in names if name not in test.levels and name != test.reference]
         if unknown or left or len(test.levels) < 3 or any(c <= 0 for c in test.levels.values()):
             fault("levels", names=[name for name in names if name != test.reference])
     if test.purpose == "similarity":
-        if method not in RIGHT_OR_WRONG or (method == "paired" and not test.stronger):
-            fault("no_similarity", method=method)
+        if not method.counts_right or (method.two_sided and not test.stronger):
+            fault("no_similarity", method=method.name)
         if test.pd is None or test.beta is None:
             fault("state_similarity")
         if settings.serving.replicates > 1:
             fault("one_answer")
-    if test.ties and method != "paired":
+    if test.ties and not method.two_sided:
         fault("ties_only_pairs")
     if settings.serving.warm_up:
         fault("no_warm_up")
@@ -89,15 +74,15 @@ def refuse_what_cannot_be_told(session: Session) -> tuple[Sentence, ...]:
         With the reason and the way out.
     """
     settings = session.settings
-    method = settings.method
+    method = session.method
     cloudy = {bottle.looks_cloudy for bottle in session.samples}
     if len(cloudy) == 2 and settings.serving.masking == "none":
-        raise PlanRefused("set.seen", method=_name(method))
+        raise PlanRefused("set.seen", method=_name(method.name))
     said = []
     if len(cloudy) == 2:
         said.append(sentence("set.mouthfeel"))
     n = len([one for one in session.assessors if one.role != "maker" or _counts_maker(session)])
-    if method in RIGHT_OR_WRONG and settings.serving.replicates == 1:
+    if method.counts_right and settings.serving.replicates == 1:
         said += _reach(session, n)
     return tuple(said)
 
@@ -128,7 +113,7 @@ def _reach(session: Session, n: int) -> list[Sentence]:
                 raise PlanRefused("set.too_small", **values)
             return [sentence("set.accepted_small", **values)]
         return [sentence("set.similarity_reach", most=most, **values)]
-    alpha = test.alpha / (2 if settings.method == "paired" and not test.stronger else 1)
+    alpha = test.alpha / (2 if session.method.two_sided and not test.stronger else 1)
     least = needed(n, choice.chance, alpha)
     if least is None:
         if not test.accept_small:

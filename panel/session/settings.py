@@ -3,23 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator
+from pydantic_core import PydanticCustomError
 
-Method = Literal[
-    "profile",
-    "triangle",
-    "duo-trio",
-    "paired",
-    "3-afc",
-    "tetrad",
-    "two-out-of-five",
-    "a-not-a",
-    "same-different",
-    "ranking",
-    "threshold",
-]
+from .methods import METHODS
+from .set_settings import SetTest
 
 
 class _Part(BaseModel):
@@ -59,22 +49,12 @@ class Questions(_Part):
     faults: list[dict[str, Any]] = []
 
 
-class SetTest(_Part):
-    """A test of difference, a ranking or a threshold; checked by `set_checks`."""
-
-    reference: str = ""
-    stronger: str = ""
-    attribute: str | dict[str, str] = ""
-    purpose: Literal["difference", "similarity"] = "difference"
-    alpha: float = Field(0.05, gt=0, lt=1)
-    beta: float | None = Field(None, gt=0, lt=1)
-    pd: float | None = Field(None, gt=0, lt=1)
-    constant_reference: bool = False
-    ties: bool = False
-    levels: dict[str, float] = {}
-    per_flight: int = Field(0, ge=0, le=20)
-    expected_order: list[str] = []
-    accept_small: bool = False
+def _known_method(name: object) -> object:
+    if not isinstance(name, str) or name not in METHODS:
+        *names, last = (f"'{one}'" for one in METHODS)
+        expected = f"{', '.join(names)} or {last}"
+        raise PydanticCustomError("literal_error", "unknown method", {"expected": expected})
+    return name
 
 
 class Settings(_Part):
@@ -84,7 +64,7 @@ class Settings(_Part):
     title: str = Field("Sake tasting", min_length=1, max_length=80)
     date: dt.date
     question: str = ""
-    method: Method = "profile"
+    method: Annotated[str, BeforeValidator(_known_method)] = "profile"
     language: str = "en"
     seed: int = Field(1, ge=0, le=2**32 - 1)
     serving: Serving = Serving()

@@ -18,14 +18,16 @@ from kikichoko.panel.handouts.server_files import write as write_server
 from kikichoko.panel.handouts.sheet_files import write_for_assessors, write_for_server
 from kikichoko.panel.plan.plan_file import load_open, save
 from kikichoko.panel.plan.planning import make
-from kikichoko.panel.plan.set_orders import ORDERS, dealt, orders_for, unevenness
+from kikichoko.panel.plan.set_orders import dealt, unevenness
 from kikichoko.panel.report.build import build, open_context
 from kikichoko.panel.report.files import write
 from kikichoko.panel.returns.session_status import status
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in
+from kikichoko.panel.session.methods import METHODS
 from kikichoko.panel.session.session_folder import load
 
+ORDERS = {name: method.orders for name, method in METHODS.items() if method.samples == "two"}
 TWO = ("once heated", "twice heated")
 ONCE = "reference = 'once heated'"
 DRIER = "attribute = 'dry'\nstronger = 'once heated'"
@@ -281,7 +283,7 @@ def test_threshold(folder):
 @pytest.mark.parametrize("method", list(ORDERS))
 @pytest.mark.parametrize(("assessors", "each"), [(12, 1), (7, 2), (5, 3)])
 def test_orders_are_balanced_over_all_presentations(method: str, assessors: int, each: int):
-    orders = orders_for(method)
+    orders = ORDERS[method]
     hands = dealt(orders, assessors, each, seed=4)
     every = Counter(order for hand in hands for order in hand)
     assert sum(every.values()) == assessors * each
@@ -407,3 +409,19 @@ def test_unusable_answers_are_left_out_and_told(folder):
         write(build(context), context)
     found = json.loads((path / "report" / "results.json").read_text("utf-8"))
     assert (found["test"]["answers"], found["test"]["unusable"]) == (7, 1)
+
+
+def test_no_code_asks_for_the_name_of_a_method():
+    """What differs between methods stands in one table; the rest asks it for facts."""
+    import ast
+
+    from house_plan import sources
+
+    asked = [
+        f"{module}:{node.lineno}"
+        for module, path in sources().items()
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Compare)
+        and ast.unparse(node.left).endswith(("settings.method", "method.name"))
+    ]
+    assert asked == []
