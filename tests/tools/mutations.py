@@ -1,0 +1,240 @@
+"""How many small mutations of decision lines do the tests notice?
+
+``python tests/tools/mutations.py --n 100 --seed 1`` draws mutations from the lines
+that readers act on (thresholds, comparisons, corrections), makes each one in a copy of
+the installed package, and runs the tests of that sub-room. A mutation that no test
+notices has survived: a decision could be changed without anybody seeing it.
+
+Not part of CI: a run of 100 takes about half an hour. The named mutations of
+`NAMED` are always made; ``--named`` makes only those.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import json
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+PLACES = (
+    "analysis/agreement/*.py",
+    "analysis/anova/*.py",
+    "analysis/chemistry/label*.py",
+    "analysis/citations/*.py",
+    "analysis/claims/*.py",
+    "analysis/core/*.py",
+    "analysis/difference/*.py",
+    "analysis/inference/*.py",
+    "analysis/link/*.py",
+    "analysis/maps/*.py",
+    "analysis/ordinal/*.py",
+    "analysis/performance/*.py",
+    "analysis/power/*.py",
+    "analysis/ranking/*.py",
+    "analysis/teaching/*.py",
+    "forms/answers/*.py",
+    "forms/photo/mark_rules.py",
+    "panel/key/*.py",
+    "panel/plan/*.py",
+    "panel/report/*.py",
+    "panel/returns/*.py",
+    "panel/school/*.py",
+    "panel/session/*.py",
+)
+LEFT_OUT = ("_figure.py", "__init__.py", "words.py", "wording.py", "look.py", "page.py", "parts.py")
+ALSO = {
+    "forms/photo": ("tests/panel/returns",),
+    "panel/report": ("tests/panel/key", "tests/panel/demos/test_demo.py"),
+    "panel/key": ("tests/panel/report",),
+    "panel/plan": ("tests/panel/handouts",),
+    "analysis/core": ("tests/analysis/anova", "tests/analysis/agreement"),
+}
+"""Tests of other folders that hold decisions of a sub-room."""
+SWAPS = {
+    ast.Lt: ("<", "<="),
+    ast.LtE: ("<=", "<"),
+    ast.Gt: (">", ">="),
+    ast.GtE: (">=", ">"),
+    ast.Eq: ("==", "!="),
+    ast.NotEq: ("!=", "=="),
+    ast.In: (" in ", " not in "),
+    ast.NotIn: (" not in ", " in "),
+    ast.Is: (" is ", " is not "),
+    ast.IsNot: (" is not ", " is "),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Mutation:
+    """One small change: in `file` at `start`, `old` becomes `new`."""
+
+    file: str
+    line: int
+    start: int
+    old: str
+    new: str
+
+    def applied(self, text: str) -> str:
+        """Return the text with the change."""
+        assert text[self.start : self.start + len(self.old)] == self.old
+        return text[: self.start] + self.new + text[self.start + len(self.old) :]
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A mutation that is named: the decision it would change, and where."""
+
+    what: str
+    file: str
+    old: str
+    new: str
+
+    def found(self) -> Mutation:
+        """Find its place; ValueError where the line is no longer there or not alone."""
+        text = (ROOT / self.file).read_text("utf-8")
+        if text.count(self.old) != 1:
+            message = (
+                f"{self.what}: {self.old!r} stands {text.count(self.old)} times in {self.file}"
+            )
+            raise ValueError(message)
+        start = text.index(self.old)
+        line = text.count("\n", 0, start) + 1
+        return Mutation(self.file, line, start, self.old, self.new)
+
+
+NAMED: tuple[Named, ...] = ()
+
+
+def candidates(path: Path) -> Iterator[Mutation]:
+    """Yield the mutations of a file: comparisons, joints, thresholds, corrections."""
+    text = path.read_text("utf-8")
+    starts = [0]
+    for line in text.splitlines(keepends=True):
+        starts.append(starts[-1] + len(line))
+    encoded = [line.encode() for line in text.splitlines()]
+
+    def at(line: int, column: int) -> int:
+        return starts[line - 1] + len(encoded[line - 1][:column].decode())
+
+    name = path.relative_to(ROOT).as_posix()
+    tree = ast.parse(text)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Compare) and len(node.ops) == 1:
+            low = at(node.left.end_lineno or 0, node.left.end_col_offset or 0)
+            right = node.comparators[0]
+            high = at(right.lineno, right.col_offset)
+            old, new = SWAPS[type(node.ops[0])]
+            place = text.find(old, low, high + 1)
+            if place >= 0:
+                yield Mutation(name, node.lineno, place, old, new)
+        elif isinstance(node, ast.BoolOp) and len(node.values) == 2:
+            first, second = node.values
+            low = at(first.end_lineno or 0, first.end_col_offset or 0)
+            high = at(second.lineno, second.col_offset)
+            old, new = ("and", "or") if isinstance(node.op, ast.And) else ("or", "and")
+            place = text.find(old, low, high)
+            if place >= 0:
+                yield Mutation(name, node.lineno, place, old, new)
+        elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
+            yield Mutation(name, node.lineno, at(node.lineno, node.col_offset), "not ", "")
+    for node in tree.body:
+        if not isinstance(node, (ast.Assign, ast.AnnAssign)) or node.value is None:
+            continue
+        for inner in ast.walk(node.value):
+            if isinstance(inner, ast.Constant) and type(inner.value) in (int, float):
+                start = at(inner.lineno, inner.col_offset)
+                old = text[start : at(inner.end_lineno or 0, inner.end_col_offset or 0)]
+                changed = inner.value + 1 if isinstance(inner.value, int) else inner.value * 2
+                yield Mutation(name, inner.lineno, start, old, repr(changed))
+    for word in ('"holm"', '"hommel"', '"bonferroni"'):
+        start = text.find(f"={word}")
+        if start >= 0:
+            yield Mutation(name, text.count("\n", 0, start) + 1, start + 1, word, '"none"')
+
+
+def sample(n: int, seed: int) -> list[Mutation]:
+    """Draw `n` mutations, at most three a file, from all places."""
+    files = sorted({path for pattern in PLACES for path in ROOT.glob(pattern)})
+    rng = random.Random(seed)
+    pool: list[Mutation] = []
+    for path in files:
+        if not path.name.endswith(LEFT_OUT):
+            found = list(candidates(path))
+            pool += rng.sample(found, min(3, len(found)))
+    return rng.sample(pool, min(n, len(pool)))
+
+
+def tests_of(file: str) -> list[str]:
+    """Name the folders of tests that hold a file: its mirror, and those of `ALSO`."""
+    folder = Path(file).parent.as_posix()
+    names = [f"tests/{folder}", *ALSO.get(folder, ())]
+    return [name for name in names if (ROOT / name).exists()]
+
+
+def survives(mutation: Mutation, installed: Path, seconds: float) -> bool:
+    """Make the mutation in a copy of the package and run its tests."""
+    with tempfile.TemporaryDirectory() as place:
+        copy = Path(place) / "kikichoko"
+        shutil.copytree(installed, copy, ignore=shutil.ignore_patterns("__pycache__"))
+        target = copy / mutation.file
+        target.write_text(mutation.applied(target.read_text("utf-8")), "utf-8")
+        done = subprocess.run(
+            [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider",
+             "-p", "no:xdist", "-o", "addopts=--import-mode=importlib",
+             *tests_of(mutation.file)],
+            cwd=ROOT, capture_output=True, text=True, check=False, timeout=seconds,
+            env={**os.environ, "PYTHONPATH": place, "PYTHONDONTWRITEBYTECODE": "1"},
+        )  # fmt: skip
+    if done.returncode not in (0, 1, 2):
+        raise RuntimeError(done.stdout[-800:] + done.stderr[-800:])
+    return done.returncode == 0
+
+
+def main() -> int:
+    """Make the mutations and report those that survive."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--n", type=int, default=100)
+    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--named", action="store_true", help="only the named ones")
+    options.add_argument("--seconds", type=float, default=600.0)
+    options.add_argument("--json", type=Path)
+    given = options.parse_args()
+    import kikichoko.analysis
+
+    installed = Path(str(kikichoko.analysis.__file__)).parents[1]
+    wanted = [(named.what, named.found()) for named in NAMED]
+    if not given.named:
+        wanted += [("drawn", mutation) for mutation in sample(given.n, given.seed)]
+    rows = []
+    for what, mutation in wanted:
+        begun = time.monotonic()
+        try:
+            alive = survives(mutation, installed, given.seconds)
+        except subprocess.TimeoutExpired:
+            alive = False  # a loop without end is noticed
+        state = "SURVIVED" if alive else "noticed"
+        print(
+            f"{state:9}{time.monotonic() - begun:5.0f} s  {mutation.file}:{mutation.line}  "
+            f"{mutation.old.strip()!r} -> {mutation.new.strip()!r}  ({what})",
+            flush=True,
+        )
+        rows.append({"what": what, "survived": alive, **asdict(mutation)})
+    left = sum(row["survived"] for row in rows)
+    print(f"{left} of {len(rows)} mutations survived (seed {given.seed})")
+    if given.json:
+        given.json.write_text(json.dumps(rows, indent=1), "utf-8")
+    return 1 if left else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
