@@ -53,10 +53,13 @@ reference:
 
 install: .venv/installed
 
-# Tests and types run on the installed package, which also proves the wheel.
+# Tests and types run on the installed package, which also proves the wheel. A library that
+# pyproject.toml has lately come to ask for is fetched.
 .venv/installed: .venv/ready pyproject.toml $(SOURCES)
 	rm -rf build *.egg-info
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --force-reinstall .
+	$(BIN)/python -m pip check >/dev/null || $(BIN)/python -m pip install --quiet \
+		--disable-pip-version-check -c constraints.txt ".[photo,parquet,dev]"
 	rm -rf build *.egg-info
 	touch $@
 

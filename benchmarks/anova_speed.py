@@ -24,8 +24,8 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from kikichoko.analysis.anova.whole_table import anova
-from kikichoko.analysis.core.tidy_table import tidy
+from kikichoko.analysis.anova import anova
+from kikichoko.analysis.core import tidy
 
 SEED = 20260101
 

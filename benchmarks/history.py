@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from kikichoko.analysis.performance.panel_over_time import history
+from kikichoko.analysis.performance import history
 from kikichoko.panel.across.session_history import collect, folders_of
 
 ASSESSORS, SAMPLES, ATTRIBUTES = 10, 5, 20  # 1,000 answers a session

@@ -82,7 +82,41 @@ def _verbatim(text: str) -> list[str]:
     return ["```text", *(line.rstrip() for line in text.rstrip().splitlines()), "```", ""]
 
 
-PAGES: dict[str, Callable[[], str]] = {"faults.md": faults, "commands.md": commands}
+def python() -> str:
+    """List the public names of `analysis`, each with the first sentence of its docstring."""
+    from inspect import getdoc
+
+    from kikichoko import analysis
+
+    lines = [
+        _NOTICE,
+        "",
+        "# From Python",
+        "",
+        "What stands here is public: tidy tables go in, result objects come out, and it keeps its",
+        "name. Everything else in `kikichoko.analysis` may move. A result knows its `sentences()`,",
+        "`tables()`, `warnings` and `to_dict()`; [methods.md](methods.md) says which method",
+        "answers which question.",
+        "",
+    ]
+    for room in dir(analysis):
+        package = getattr(analysis, room)
+        names = dir(package)
+        if not names:
+            continue
+        lines += [f"## `kikichoko.analysis.{room}`", "", package.__doc__, ""]
+        for name in names:
+            first = (getdoc(getattr(package, name)) or "").split("\n\n")[0]
+            lines += [f"- `{name}`: {' '.join(first.split())}"]
+        lines += [""]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+PAGES: dict[str, Callable[[], str]] = {
+    "faults.md": faults,
+    "commands.md": commands,
+    "python.md": python,
+}
 
 
 def stale() -> Iterator[str]:

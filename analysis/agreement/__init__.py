@@ -1,1 +1,5 @@
 """Do the assessors agree, beyond chance and in numbers?"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

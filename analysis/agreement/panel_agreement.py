@@ -195,7 +195,7 @@ def agreement(
 
     Examples
     --------
-    >>> from kikichoko.analysis.core.tidy_table import tidy
+    >>> from kikichoko.analysis.core import tidy
     >>> judges = [(9, 6, 8, 7, 10, 6), (2, 1, 4, 1, 5, 2), (5, 3, 6, 2, 6, 4), (8, 2, 8, 6, 9, 7)]
     >>> scores = pd.DataFrame(
     ...     [(f"judge {j}", i, x) for j, row in enumerate(judges) for i, x in enumerate(row)],

@@ -299,7 +299,7 @@ def risk_of_looking(chance: float, looks: Mapping[int, int]) -> float:
 
     >>> round(risk_of_looking(1 / 3, {17: 11, 30: 15}), 7)
     0.0456841
-    >>> from kikichoko.analysis.difference.critical_counts import needed
+    >>> from kikichoko.analysis.difference import needed
     >>> each = {n: needed(n, 1 / 3, 0.05) or n + 1 for n in range(1, 31)}
     >>> round(risk_of_looking(1 / 3, each), 2)
     0.15

@@ -1,1 +1,5 @@
 """How sure is one number: shares, equivalence, many tests at once, shrinkage?"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

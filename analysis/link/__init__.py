@@ -1,1 +1,5 @@
 """How does chemistry go with taste over bottles and batches?"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

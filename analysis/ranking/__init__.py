@@ -1,1 +1,5 @@
 """Are the samples ranked alike, in whole and in incomplete blocks?"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,1 +1,5 @@
 """Blind codes, serving orders, pours and what it takes: the plan."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,1 +1,5 @@
 """The session folder as people write it: settings, bottles, assessors, words of their own."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

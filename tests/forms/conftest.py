@@ -12,8 +12,8 @@ from types import SimpleNamespace
 
 import pytest
 from kikichoko.forms.answers.answer_values import listed
+from kikichoko.forms.questions import default_scorecard
 from kikichoko.forms.questions.question_types import Kind, Option, Question, Scorecard, Text
-from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.forms.questions.sheet import Presentation, Sheet
 from kikichoko.forms.spreadsheets.workbook_page import CODE, KEYS, page_name
 from kikichoko.forms.spreadsheets.workbook_writer import write_sheet

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from kikichoko.forms.questions.scorecard import change, default_scorecard
+from kikichoko.forms.questions import change, default_scorecard
 from kikichoko.forms.questions.sheet import Presentation, Sheet
 
 CODES = ("483", "907", "215", "662")

@@ -7,10 +7,10 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.agreement.panel_agreement import Agreement, agreement
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.agreement import agreement
+from kikichoko.analysis.agreement.panel_agreement import Agreement
+from kikichoko.analysis.core import NotEstimable, OptionError, Tidy, tidy
 from kikichoko.analysis.core.ratings_matrix import guess_scale
-from kikichoko.analysis.core.tidy_table import Tidy, tidy
 
 # Shrout & Fleiss 1979, table 2.
 JUDGES = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]

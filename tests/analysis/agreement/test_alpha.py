@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement.krippendorff import LEVELS, alpha
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.agreement import alpha
+from kikichoko.analysis.agreement.krippendorff import LEVELS
+from kikichoko.analysis.core import NotEstimable, OptionError
 
 X = np.nan
 # Krippendorff 2011, "Computing Krippendorff's alpha-reliability": 4 observers, 12 units.

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement.kendall import concordance
-from kikichoko.analysis.core.errors import NotEstimable
+from kikichoko.analysis.agreement import concordance
+from kikichoko.analysis.core import NotEstimable
 from scipy import stats
 
 # Anxiety of 20 subjects by three raters: help pages of the R packages irr and DescTools.

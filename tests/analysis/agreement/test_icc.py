@@ -10,8 +10,8 @@ import pingouin
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement.intraclass import icc
-from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.agreement import icc
+from kikichoko.analysis.core import NotEstimable, OptionError, TableError
 
 # Shrout & Fleiss 1979, Psychol. Bull. 86:420-428, table 2 (targets x judges).
 JUDGES = np.array(

@@ -6,14 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement.intraclass import icc
-from kikichoko.analysis.agreement.kappas import (
-    category_counts,
-    cohen_kappa,
-    fleiss_kappa,
-    kappa_of_counts,
-)
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.agreement import cohen_kappa, fleiss_kappa, icc, kappa_of_counts
+from kikichoko.analysis.agreement.kappas import category_counts
+from kikichoko.analysis.core import NotEstimable, OptionError
 from statsmodels.stats import inter_rater
 
 # Fleiss 1971, 30 patients x 6 raters, five diagnoses; as in the tests of statsmodels.

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement.bland_altman import limits_of_agreement, within_sd
-from kikichoko.analysis.agreement.lin_concordance import lin
-from kikichoko.analysis.core.errors import NotEstimable
+from kikichoko.analysis.agreement import limits_of_agreement, lin
+from kikichoko.analysis.agreement.bland_altman import within_sd
+from kikichoko.analysis.core import NotEstimable
 
 # Bland & Altman 1986, Lancet i:307-310: peak flow of 17 subjects, two meters, two readings.
 # First readings from the help of R epiR; second readings from memory (their range agrees

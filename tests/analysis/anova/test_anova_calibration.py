@@ -10,8 +10,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.anova.whole_table import Anova, anova
-from kikichoko.analysis.core.tidy_table import Tidy
+from kikichoko.analysis.anova import anova
+from kikichoko.analysis.anova.whole_table import Anova
+from kikichoko.analysis.core import Tidy
 from kikichoko.analysis.mixed_model.balanced_squares import mean_squares
 from scipy import stats
 

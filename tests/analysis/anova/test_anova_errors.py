@@ -7,9 +7,8 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.anova.whole_table import anova
-from kikichoko.analysis.core.errors import AnalysisError, NotEstimable, OptionError, TableError
-from kikichoko.analysis.core.tidy_table import tidy
+from kikichoko.analysis.anova import anova
+from kikichoko.analysis.core import AnalysisError, NotEstimable, OptionError, TableError, tidy
 
 
 def table(

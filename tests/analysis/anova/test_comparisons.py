@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from kikichoko.analysis.anova import anova
 from kikichoko.analysis.anova.comparisons import shared_letters
-from kikichoko.analysis.anova.whole_table import anova
-from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.core import OptionError
 from kikichoko.analysis.mixed_model.joint_distributions import (
     loadings,
     many_below,

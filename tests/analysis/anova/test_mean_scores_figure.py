@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from kikichoko.analysis.anova import anova
 from kikichoko.analysis.anova.mean_scores_figure import differences_figure, means_figure
-from kikichoko.analysis.anova.whole_table import Anova, anova
-from kikichoko.analysis.core.errors import OptionError
-from kikichoko.analysis.core.tidy_table import Tidy, tidy
+from kikichoko.analysis.anova.whole_table import Anova
+from kikichoko.analysis.core import OptionError, Tidy, tidy
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 

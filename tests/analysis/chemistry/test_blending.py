@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.chemistry.blending import Part, blend, dilute, share_for, water
+from kikichoko.analysis.chemistry import Part, blend, dilute, share_for, water
 from kikichoko.analysis.chemistry.density_scales import extract, meter_value_of_extract
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.core import NotEstimable, OptionError
 
 
 def test_two_fractions_of_equal_alcohol_by_hand():

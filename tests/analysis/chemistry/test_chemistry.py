@@ -10,9 +10,8 @@ import json
 
 import pandas as pd
 import pytest
-from kikichoko.analysis.chemistry.many_bottles import chemistry_table
-from kikichoko.analysis.chemistry.one_bottle import chemistry
-from kikichoko.analysis.core.errors import OptionError, TableError
+from kikichoko.analysis.chemistry import chemistry, chemistry_table
+from kikichoko.analysis.core import OptionError, TableError
 
 
 def keys(result):

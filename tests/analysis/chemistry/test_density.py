@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.analysis.chemistry import density_scales as d
-from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.core import OptionError
 
 ALCOHOL_TABLE = [  # ABV, gravity 15/15, kg/m³, mass %, meter value of the bare mixture
     (0, 1.00000, 999.096, 0, 1.27),

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.analysis.chemistry import taste_indices as i
-from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.core import OptionError
 
 ROWS = [  # meter value, acidity, sweet–dry, rich–light
     (2.8, 1.05, 0.11, -1.17),

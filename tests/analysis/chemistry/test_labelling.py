@@ -11,10 +11,9 @@ from dataclasses import asdict, replace
 
 import pandas as pd
 import pytest
-from kikichoko.analysis.chemistry.label_rules import DESIGNATIONS, TERMS, Batch
-from kikichoko.analysis.chemistry.labelling import added_alcohol, label_check, label_table
-from kikichoko.analysis.core.errors import OptionError, TableError
-from kikichoko.analysis.core.words import Sentence
+from kikichoko.analysis.chemistry import Batch, added_alcohol, label_check, label_table
+from kikichoko.analysis.chemistry.label_rules import DESIGNATIONS, TERMS
+from kikichoko.analysis.core import OptionError, Sentence, TableError
 
 JUNMAI = Batch(
     abv=16.0,

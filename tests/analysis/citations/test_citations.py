@@ -11,11 +11,17 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.citations.citation_counts import citations, cube_of
-from kikichoko.analysis.citations.ticked_words import descriptors
-from kikichoko.analysis.citations.word_agreement import nominal_alpha, words_agree
-from kikichoko.analysis.citations.word_effects import mean_drops, term_effects, welch
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.citations import (
+    citations,
+    descriptors,
+    mean_drops,
+    term_effects,
+    words_agree,
+)
+from kikichoko.analysis.citations.citation_counts import cube_of
+from kikichoko.analysis.citations.word_agreement import nominal_alpha
+from kikichoko.analysis.citations.word_effects import welch
+from kikichoko.analysis.core import NotEstimable, OptionError
 from scipy import stats
 
 

@@ -10,9 +10,10 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from kikichoko.analysis.citations import cochran
 from kikichoko.analysis.citations import cochran_q as room
-from kikichoko.analysis.citations.cochran_q import cochran, mcnemar, paired_difference
-from kikichoko.analysis.core.errors import NotEstimable, TableError
+from kikichoko.analysis.citations.cochran_q import mcnemar, paired_difference
+from kikichoko.analysis.core import NotEstimable, TableError
 from scipy.optimize import minimize_scalar
 from scipy.stats import binom, binomtest, multinomial
 from statsmodels.stats.contingency_tables import cochrans_q

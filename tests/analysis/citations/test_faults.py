@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.citations.noted_faults import Controls, Rule, faults
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.ordinal.ordinal_model import ordinal
+from kikichoko.analysis.citations import Controls, Rule, faults
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.ordinal import ordinal
 from scipy.stats import binomtest
 
 

@@ -6,10 +6,9 @@ import math
 
 import pandas as pd
 import pytest
-from kikichoko.analysis.citations.citation_counts import citations
-from kikichoko.analysis.citations.ticked_words import descriptors
+from kikichoko.analysis.citations import citations, descriptors
 from kikichoko.analysis.citations.words_figure import GREY, INK, belonging, wheel_figure
-from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.core import OptionError
 from matplotlib.colors import to_rgb
 from matplotlib.patches import Circle, Wedge
 

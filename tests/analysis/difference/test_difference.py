@@ -12,15 +12,9 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import OptionError
-from kikichoko.analysis.difference.critical_counts import (
-    allowed,
-    needed,
-    needed_for_each,
-    power,
-    smallest_found,
-)
-from kikichoko.analysis.difference.forced_choice import difference, similarity
+from kikichoko.analysis.core import OptionError
+from kikichoko.analysis.difference import allowed, difference, needed, similarity
+from kikichoko.analysis.difference.critical_counts import needed_for_each, power, smallest_found
 from kikichoko.analysis.difference.psychometric import TESTS, named
 from scipy.stats import binom
 

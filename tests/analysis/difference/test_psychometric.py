@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.core import OptionError
 from kikichoko.analysis.difference.psychometric import TESTS, choice, named
 
 REFERENCE = Path(__file__).parents[2] / "reference"

@@ -10,14 +10,20 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
-from kikichoko.analysis.difference.a_or_not_a import a_not_a
-from kikichoko.analysis.difference.critical_counts import needed
-from kikichoko.analysis.difference.forced_choice import difference
-from kikichoko.analysis.difference.paired_choices import paired
-from kikichoko.analysis.difference.replicated_choices import loglik, replicated
-from kikichoko.analysis.difference.same_or_different import p_same, same_different
-from kikichoko.analysis.difference.sequential_testing import boundaries, course, risk_of_looking
+from kikichoko.analysis.core import NotEstimable, OptionError, TableError
+from kikichoko.analysis.difference import (
+    a_not_a,
+    boundaries,
+    course,
+    difference,
+    needed,
+    paired,
+    replicated,
+    risk_of_looking,
+    same_different,
+)
+from kikichoko.analysis.difference.replicated_choices import loglik
+from kikichoko.analysis.difference.same_or_different import p_same
 from kikichoko.analysis.difference.yes_no_answers import answers, exact_p
 from scipy.stats import binom, chi2_contingency, fisher_exact, multinomial
 from statsmodels.stats.contingency_tables import mcnemar

@@ -7,8 +7,9 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.core.errors import NotEstimable, TableError
-from kikichoko.analysis.difference.thresholds import best_estimates, threshold
+from kikichoko.analysis.core import NotEstimable, TableError
+from kikichoko.analysis.difference import threshold
+from kikichoko.analysis.difference.thresholds import best_estimates
 
 STEPS = [0.1, 0.3, 0.9, 2.7, 8.1, 24.3]
 ROWS = ["001111", "010111", "000111", "111111", "101111", "000001", "001011", "100000", "011111"]

@@ -6,13 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.inference.equivalence_tests import (
-    Summary,
-    equivalence,
-    equivalence_paired,
-    equivalence_two,
-)
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.inference import Summary, equivalence, equivalence_paired, equivalence_two
 from pingouin import tost
 from scipy.stats import t as t_dist
 

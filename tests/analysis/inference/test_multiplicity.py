@@ -7,8 +7,9 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.inference.adjusted_p import METHODS, adjust, family
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.inference import adjust, family
+from kikichoko.analysis.inference.adjusted_p import METHODS
 from statsmodels.stats.multitest import multipletests
 
 # Benjamini and Hochberg (1995), J. R. Stat. Soc. B 57:289-300, section 4.1: the 15 ordered

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import OptionError
-from kikichoko.analysis.inference.proportions import (
+from kikichoko.analysis.core import OptionError
+from kikichoko.analysis.inference import (
     clopper_pearson,
     proportion,
     silent_panel,

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.inference.shrinkage import hierarchical, james_stein, shrink
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.inference import hierarchical, james_stein, shrink
 from scipy.integrate import quad
 from scipy.stats import norm
 

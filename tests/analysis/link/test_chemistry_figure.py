@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.chemistry import taste_indices as indices
-from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.core import OptionError
 from kikichoko.analysis.link.chemistry_figure import plane, slopes_figure
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 

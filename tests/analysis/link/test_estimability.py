@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.core.errors import NotEstimable, TableError
-from kikichoko.analysis.link.what_is_estimable import estimability
+from kikichoko.analysis.core import NotEstimable, TableError
+from kikichoko.analysis.link import estimability
 
 
 def table(n=8, seed=0, **columns):

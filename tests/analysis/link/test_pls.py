@@ -11,8 +11,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.link.pls_regression import directions, left_out, pls
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.link import directions, pls
+from kikichoko.analysis.link.pls_regression import left_out
 
 REFERENCE = Path(__file__).parents[2] / "reference"
 VALUES = pd.read_csv(REFERENCE / "pls.csv", comment="#")

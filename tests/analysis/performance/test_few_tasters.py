@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.inference.shrinkage import shrink
-from kikichoko.analysis.performance.few_tasters import Prior, small_panel
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.inference import shrink
+from kikichoko.analysis.performance import Prior, small_panel
 from kikichoko.analysis.power.power_of_tests import assessors_for
 from scipy.stats import norm
 from scipy.stats import t as t_dist

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
-from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.core import NotEstimable, OptionError, TableError
+from kikichoko.analysis.performance import history
 from kikichoko.analysis.performance.history_figure import control_charts
-from kikichoko.analysis.performance.panel_over_time import history
 
 MONTH = 365.25 / 12
 

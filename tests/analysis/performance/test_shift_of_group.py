@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.performance.shift_of_group import _shift, group_shift, stability
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.performance import group_shift, stability
+from kikichoko.analysis.performance.shift_of_group import _shift
 from scipy import stats
 
 

@@ -7,10 +7,9 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.power.detectable_difference import detectable, detectable_in
+from kikichoko.analysis.core import NotEstimable, OptionError
+from kikichoko.analysis.power import ScorePlan, detectable, detectable_in
 from kikichoko.analysis.power.power_of_tests import (
-    ScorePlan,
     assessors_for,
     critical_t,
     power_f,

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.core.errors import OptionError
-from kikichoko.analysis.difference.critical_counts import needed
-from kikichoko.analysis.difference.forced_choice import difference, similarity
+from kikichoko.analysis.core import OptionError
+from kikichoko.analysis.difference import difference, needed, similarity
 from kikichoko.analysis.difference.psychometric import TESTS
-from kikichoko.analysis.power.numbers_of_assessors import POURS, assessors_for, supply
+from kikichoko.analysis.power import assessors_for, supply
+from kikichoko.analysis.power.numbers_of_assessors import POURS
 from scipy.stats import binom
 
 REFERENCE = Path(__file__).parents[2] / "reference"

@@ -6,10 +6,9 @@ import json
 
 import numpy as np
 import pytest
-from kikichoko.analysis.core.errors import OptionError
-from kikichoko.analysis.power.power_of_tests import ScorePlan
-from kikichoko.analysis.power.profile_sizes import profile_size
-from kikichoko.analysis.power.sizes_by_interval import agreement_size, fault_size, icc_limits
+from kikichoko.analysis.core import OptionError
+from kikichoko.analysis.power import ScorePlan, agreement_size, fault_size, profile_size
+from kikichoko.analysis.power.sizes_by_interval import icc_limits
 
 
 def test_icc_limits_against_shrout_and_fleiss():

@@ -9,9 +9,8 @@ from math import comb
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
-from kikichoko.analysis.profile.dominance_over_time import dominance, least
-from kikichoko.analysis.profile.intensity_over_time import curve, time_intensity
+from kikichoko.analysis.core import NotEstimable, OptionError, TableError
+from kikichoko.analysis.profile import curve, dominance, least, time_intensity
 
 # Chance 1/p and the share by formula are those of Pineau et al. (2009), from memory,
 # recomputed; the exact counts are binomial tails.

@@ -10,13 +10,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import OptionError
-from kikichoko.analysis.ranking.block_design import (
-    balanced_design,
-    block_plan,
-    efficiency,
-    is_balanced,
-)
+from kikichoko.analysis.core import OptionError
+from kikichoko.analysis.ranking import block_plan
+from kikichoko.analysis.ranking.block_design import balanced_design, efficiency, is_balanced
 
 # v k r b lambda E; Cochran & Cox, Fisher & Yates, ISO 29842
 TABLE = """4 2 3 6 1 .6667|4 3 3 4 2 .8889|5 2 4 10 1 .6250|5 3 6 10 3 .8333|5 4 4 5 3 .9375

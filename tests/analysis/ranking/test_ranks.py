@@ -11,12 +11,10 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.ranking import exact_rank_sums as rank_exact
+from kikichoko.analysis.ranking import friedman, page, rank_blocks
 from kikichoko.analysis.ranking.exact_rank_sums import rank_sums, trend_tail
-from kikichoko.analysis.ranking.friedman_test import friedman
-from kikichoko.analysis.ranking.page_trend import page
-from kikichoko.analysis.ranking.ranks_in_blocks import rank_blocks
 from scipy.stats import f as f_dist
 from scipy.stats import friedmanchisquare, norm, page_trend_test
 

@@ -7,10 +7,10 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.agreement.lin_concordance import lin
-from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.core.tidy_table import tidy
-from kikichoko.analysis.teaching.against_expert import Teaching, teaching
+from kikichoko.analysis.agreement import lin
+from kikichoko.analysis.core import NotEstimable, OptionError, tidy
+from kikichoko.analysis.teaching import teaching
+from kikichoko.analysis.teaching.against_expert import Teaching
 from kikichoko.analysis.teaching.student_result import Student
 from kikichoko.analysis.teaching.teaching_measures import recognises_repeat, rmse_interval
 from scipy import stats

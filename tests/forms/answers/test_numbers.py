@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.forms.answers.numbers import Unclear, number_of, tidied, written_number
+from kikichoko.forms.answers import number_of
+from kikichoko.forms.answers.numbers import Unclear, tidied, written_number
 
 
 @pytest.mark.parametrize(

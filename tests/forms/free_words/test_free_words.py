@@ -15,9 +15,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from kikichoko.forms.free_words import read_words
 from kikichoko.forms.free_words.english import nearest, stem
-from kikichoko.forms.free_words.free_text import read_words, words_table
-from kikichoko.forms.questions.term_vocabulary import extend, vocabulary
+from kikichoko.forms.free_words.free_text import words_table
+from kikichoko.forms.questions import extend, vocabulary
 
 PHRASES = list(
     csv.DictReader((Path(__file__).parent / "phrases.csv").read_text("utf-8").splitlines())

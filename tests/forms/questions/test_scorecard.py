@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from kikichoko.forms.questions import change, default_scorecard
 from kikichoko.forms.questions.question_types import Kind, Scorecard
-from kikichoko.forms.questions.scorecard import change, default_scorecard
 from kikichoko.forms.questions.words import languages, topic
 
 

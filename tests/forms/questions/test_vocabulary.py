@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from kikichoko.forms.questions.term_vocabulary import KEY, SENSES, extend, vocabulary
+from kikichoko.forms.questions import extend, vocabulary
+from kikichoko.forms.questions.term_vocabulary import KEY, SENSES
 from kikichoko.forms.questions.words import say
 
 WORDS = vocabulary()

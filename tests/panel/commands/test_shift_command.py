@@ -36,7 +36,7 @@ class Opened:
         return ["quality"]
 
     def tidy(self, _attributes: list[str], *, everybody: bool = False) -> object:
-        from kikichoko.analysis.core.tidy_table import tidy
+        from kikichoko.analysis.core import tidy
 
         return tidy(self.rows if everybody else self.rows[self.rows["assessor"] != "M1"])
 

@@ -94,7 +94,7 @@ def test_the_report_is_one_file_that_fetches_nothing(demo):
 
 
 def test_the_report_has_no_empty_section_and_no_bare_key(demo):
-    from kikichoko.panel.session.session_folder import load
+    from kikichoko.panel.session import load
 
     page = demo.report.read_text("utf-8")
     assert page.count("<section") == page.count("</section>")

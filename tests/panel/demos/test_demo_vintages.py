@@ -12,8 +12,8 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.core.errors import NotEstimable
-from kikichoko.analysis.link.score_on_chemistry import link
+from kikichoko.analysis.core import NotEstimable
+from kikichoko.analysis.link import link
 from kikichoko.panel.demos import vintages
 from kikichoko.panel.demos._tools import truth
 

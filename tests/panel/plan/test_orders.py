@@ -6,7 +6,8 @@ from itertools import combinations_with_replacement, pairwise, permutations
 
 import numpy as np
 import pytest
-from kikichoko.panel.plan.serving_orders import balance, counts, nearly_balanced, williams
+from kikichoko.panel.plan import balance, nearly_balanced
+from kikichoko.panel.plan.serving_orders import counts, williams
 
 
 def test_against_published_square():

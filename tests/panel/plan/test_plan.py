@@ -13,7 +13,7 @@ from kikichoko.panel.plan.code_draw import PLAIN, blind_codes
 from kikichoko.panel.plan.doses import doses, ethanol_grams, needs
 from kikichoko.panel.plan.plan_file import KEY, OPEN_HALF, load_open, save
 from kikichoko.panel.plan.planning import make
-from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session import load
 
 
 def test_codes_are_three_digits_unique_and_plain():

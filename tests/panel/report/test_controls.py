@@ -10,12 +10,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from click.testing import CliRunner
-from kikichoko.analysis.inference.proportions import clopper_pearson
+from kikichoko.analysis.inference import clopper_pearson
 from kikichoko.panel.base.errors import FolderFault
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
-from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session import load
 
 HEAD = "bottle,use,fraction,available,control\n"
 BOTTLES = HEAD + "early,sample,a,9,\nsound,sample,b,9,Clean\nknown,sample,c,9,stale\n"

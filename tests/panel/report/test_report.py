@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
-from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session import load
 
 TWO = "assessor,role\nM1,maker\nT1,trained\n"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from kikichoko.analysis.difference.forced_choice import difference
+from kikichoko.analysis.difference import difference
 from kikichoko.forms.paper.sheet_pdf import write_sheets
 from kikichoko.forms.spreadsheets.workbook_writer import write_sheet
 from kikichoko.panel.base.errors import FolderFault, PlanRefused
@@ -25,7 +25,7 @@ from kikichoko.panel.returns.session_status import status
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in
 from kikichoko.panel.session.methods import METHODS
-from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session import load
 
 ORDERS = {name: method.orders for name, method in METHODS.items() if method.samples == "two"}
 TWO = ("once heated", "twice heated")

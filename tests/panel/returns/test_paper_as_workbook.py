@@ -17,7 +17,7 @@ from kikichoko.panel.plan.planning import make
 from kikichoko.panel.returns.open_marks import decide, mark, waiting
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in
-from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session import load
 
 
 @pytest.mark.slow

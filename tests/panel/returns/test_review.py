@@ -19,7 +19,7 @@ from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.open_marks import decide, decisions, mark, note, waiting
 from kikichoko.panel.returns.review_page import Review, serve
 from kikichoko.panel.returns.store import Store
-from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session import load
 
 MARK = Uncertain(
     session="test-1", assessor="T1", code="381", attribute="sweetness", file="p.jpg",

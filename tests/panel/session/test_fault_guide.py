@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from kikichoko.forms.questions.term_vocabulary import vocabulary
+from kikichoko.forms.questions import vocabulary
 from kikichoko.panel.session.guide_to_faults import fault_guide, guide_table
 
 GUIDES = fault_guide()

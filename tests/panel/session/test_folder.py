@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from kikichoko.panel.base.errors import FolderFault, InputRefused, NotReady
 from kikichoko.panel.base.records import understand
-from kikichoko.panel.session.session_folder import load
+from kikichoko.panel.session import load
 from kikichoko.panel.session.template_files import write_template
 
 

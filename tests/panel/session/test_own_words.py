@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kikichoko.forms.free_words.free_text import read_words
+from kikichoko.forms.free_words import read_words
 from kikichoko.panel.base.words import say
 from kikichoko.panel.session.own_words import own_vocabulary
 from kikichoko.panel.session.term_tree import word_tree

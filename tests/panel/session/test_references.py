@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from kikichoko.forms.questions.scorecard import default_scorecard
+from kikichoko.forms.questions import default_scorecard
 from kikichoko.panel.base.words import say
 from kikichoko.panel.cli import main
 from kikichoko.panel.session.reference_solutions import MARKS, serving, shelf, solutions

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from kikichoko.forms.questions import default_scorecard, vocabulary
 from kikichoko.forms.questions.question_types import Kind
-from kikichoko.forms.questions.scorecard import default_scorecard
-from kikichoko.forms.questions.term_vocabulary import vocabulary
 from kikichoko.panel.session.term_tree import word_tree
 
 

@@ -1,0 +1,16 @@
+from . import agreement as agreement
+from . import anova as anova
+from . import chemistry as chemistry
+from . import citations as citations
+from . import core as core
+from . import difference as difference
+from . import inference as inference
+from . import link as link
+from . import maps as maps
+from . import mixed_model as mixed_model
+from . import ordinal as ordinal
+from . import performance as performance
+from . import power as power
+from . import profile as profile
+from . import ranking as ranking
+from . import teaching as teaching

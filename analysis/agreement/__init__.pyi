@@ -1,0 +1,9 @@
+from .bland_altman import limits_of_agreement as limits_of_agreement
+from .intraclass import icc as icc
+from .kappas import cohen_kappa as cohen_kappa
+from .kappas import fleiss_kappa as fleiss_kappa
+from .kappas import kappa_of_counts as kappa_of_counts
+from .kendall import concordance as concordance
+from .krippendorff import alpha as alpha
+from .lin_concordance import lin as lin
+from .panel_agreement import agreement as agreement

@@ -1,0 +1,1 @@
+from .whole_table import anova as anova

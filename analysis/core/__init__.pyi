@@ -1,0 +1,9 @@
+from .errors import AnalysisError as AnalysisError
+from .errors import NotEstimable as NotEstimable
+from .errors import OptionError as OptionError
+from .errors import TableError as TableError
+from .result import Interval as Interval
+from .result import Result as Result
+from .tidy_table import Tidy as Tidy
+from .tidy_table import tidy as tidy
+from .words import Sentence as Sentence

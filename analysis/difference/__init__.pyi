@@ -1,0 +1,15 @@
+from .a_or_not_a import a_not_a as a_not_a
+from .answer_table import choices as choices
+from .answer_table import right_answers as right_answers
+from .answer_table import yes_answers as yes_answers
+from .critical_counts import allowed as allowed
+from .critical_counts import needed as needed
+from .forced_choice import difference as difference
+from .forced_choice import similarity as similarity
+from .paired_choices import paired as paired
+from .replicated_choices import replicated as replicated
+from .same_or_different import same_different as same_different
+from .sequential_testing import boundaries as boundaries
+from .sequential_testing import course as course
+from .sequential_testing import risk_of_looking as risk_of_looking
+from .thresholds import threshold as threshold

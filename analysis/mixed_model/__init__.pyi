@@ -1,0 +1,1 @@
+# The engine below anova and link: nothing of it is public.

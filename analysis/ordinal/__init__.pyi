@@ -1,0 +1,1 @@
+from .ordinal_model import ordinal as ordinal

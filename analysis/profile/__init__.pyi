@@ -1,0 +1,5 @@
+from .dominance_over_time import dominance as dominance
+from .dominance_over_time import least as least
+from .intensity_over_time import curve as curve
+from .intensity_over_time import time_intensity as time_intensity
+from .nose_and_palate import promise as promise

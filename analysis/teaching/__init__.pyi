@@ -1,0 +1,1 @@
+from .against_expert import teaching as teaching

@@ -1,0 +1,1 @@
+from .numbers import number_of as number_of

@@ -1,0 +1,1 @@
+from .free_text import read_words as read_words

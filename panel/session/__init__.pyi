@@ -1,0 +1,1 @@
+from .session_folder import load as load
