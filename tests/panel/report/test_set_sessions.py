@@ -24,8 +24,8 @@ from kikichoko.panel.report.files import write
 from kikichoko.panel.returns.session_status import status
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in
-from kikichoko.panel.session.methods import METHODS
 from kikichoko.panel.session import load
+from kikichoko.panel.session.methods import METHODS
 
 ORDERS = {name: method.orders for name, method in METHODS.items() if method.samples == "two"}
 TWO = ("once heated", "twice heated")
