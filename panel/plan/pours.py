@@ -78,9 +78,12 @@ class OpenPlan:
         With empty bottle and replicate 0.
     sheets : dict of str to Sheet
         By assessor.
+    version : str
+        Under which the store keeps what is answered; '' in plans from before there were any.
     """
 
     session: str
     assessors: tuple[Assessor, ...]
     pours: tuple[Pour, ...]
     sheets: dict[str, Sheet]
+    version: str = ""

@@ -67,7 +67,7 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
         key=key,
         answers=tables(session, plan, store, key),
         status=status(session, plan, store),
-        late=store.first_entry_after(store.openings()[0].opened_at),
+        late=store.entered_after(store.openings()[0]),
         presented=tuple(sets(plan, store, key)) if session.method.compares else (),
     )
 

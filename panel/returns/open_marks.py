@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from ...forms.answers.answer import Answer
 from ...forms.answers.uncertain_marks import Choice, Uncertain
+from ..base.file_names import text_of
 from .store import Store, now
 
 _COLUMNS = "session, assessor, code, attribute, file, place, reason, picture, choices, low, high"
@@ -27,38 +28,47 @@ class Decision:
     decided_by: str
 
 
-def note(store: Store, marks: Iterable[Uncertain]) -> int:
+def note(store: Store, marks: Iterable[Uncertain], plan: str = "") -> int:
     """Keep marks for review; one that is there already is kept once.
+
+    Parameters
+    ----------
+    store : Store
+    marks : iterable of Uncertain
+    plan : str
+        Version of the plan whose codes the marks name.
 
     Returns
     -------
     int
         How many of them are new and wait for a person.
     """
-    before = set(waiting(store))
-    store.database.executemany(
-        f"INSERT INTO uncertain (key, {_COLUMNS}, seen_at) "  # noqa: S608 - no input in it
-        "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING",
-        [
-            (
-                mark.key,
-                mark.session,
-                mark.assessor,
-                mark.code,
-                mark.attribute,
-                mark.file,
-                mark.place,
-                mark.reason,
-                mark.picture,
-                json.dumps([[choice.label, choice.value] for choice in mark.choices]),
-                mark.low,
-                mark.high,
-                now(),
-            )
-            for mark in marks
-        ],
-    )
-    return len(set(waiting(store)) - before)
+    with store.transaction():
+        before = set(waiting(store))
+        store.database.executemany(
+            f"INSERT INTO uncertain (key, {_COLUMNS}, seen_at, plan) "  # noqa: S608 - our names
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING",
+            [
+                (
+                    mark.key,
+                    mark.session,
+                    mark.assessor,
+                    mark.code,
+                    mark.attribute,
+                    text_of(mark.file),
+                    mark.place,
+                    mark.reason,
+                    mark.picture,
+                    json.dumps([[choice.label, choice.value] for choice in mark.choices]),
+                    mark.low,
+                    mark.high,
+                    now(),
+                    plan,
+                )
+                for mark in marks
+            ],
+        )
+        return len(set(waiting(store)) - before)
 
 
 def waiting(store: Store) -> list[int]:
@@ -68,8 +78,9 @@ def waiting(store: Store) -> list[int]:
     """
     rows = store.database.execute(
         "SELECT id FROM uncertain u WHERE id NOT IN (SELECT uncertain FROM decisions) "
-        "AND NOT EXISTS (SELECT 1 FROM answers a WHERE a.assessor = u.assessor "
-        "AND a.code = u.code AND a.attribute = u.attribute) ORDER BY id"
+        "AND NOT EXISTS (SELECT 1 FROM answers a WHERE a.plan = u.plan "
+        "AND a.assessor = u.assessor AND a.code = u.code AND a.attribute = u.attribute) "
+        "ORDER BY id"
     ).fetchall()
     return [int(number) for (number,) in rows]
 
@@ -115,7 +126,7 @@ def decisions(store: Store) -> list[Decision]:
 
 
 def decide(store: Store, number: int, value: float | str | None, *, decided_by: str) -> None:
-    """Record what a person decided, and put the answer in.
+    """Record what a person decided, and put the answer in, both or neither.
 
     Deciding again about the same mark replaces the answer by a new row. A mark
     that was left open can be decided later.
@@ -137,24 +148,29 @@ def decide(store: Store, number: int, value: float | str | None, *, decided_by: 
         message = f"{value!r} is not an answer to {found.attribute}"
         raise ValueError(message)
     amount = value if isinstance(value, (int, float)) else None
-    store.database.execute(
-        "INSERT INTO decisions (uncertain, number, text, decided_at, decided_by) "
-        "VALUES (?, ?, ?, ?, ?)",
-        (number, amount, value if isinstance(value, str) else None, now(), decided_by.strip()),
-    )
-    if value is None:
-        return
-    answer = Answer(
-        session=found.session,
-        assessor=found.assessor,
-        code=found.code,
-        attribute=found.attribute,
-        value=value,
-        file=found.file,
-        place=found.place,
-        written=next((c.label for c in found.choices if c.value == value), str(value)),
-    )
-    store.add([answer], correct=True, decided_by=decided_by.strip())
+    text = text_of(value) if isinstance(value, str) else None
+    with store.transaction():
+        store.database.execute(
+            "INSERT INTO decisions (uncertain, number, text, decided_at, decided_by) "
+            "VALUES (?, ?, ?, ?, ?)",
+            (number, amount, text, now(), text_of(decided_by.strip())),
+        )
+        if value is None:
+            return
+        answer = Answer(
+            session=found.session,
+            assessor=found.assessor,
+            code=found.code,
+            attribute=found.attribute,
+            value=value,
+            file=found.file,
+            place=found.place,
+            written=next((c.label for c in found.choices if c.value == value), str(value)),
+        )
+        (plan,) = store.database.execute(
+            "SELECT plan FROM uncertain WHERE id = ?", (number,)
+        ).fetchone()
+        store.add([answer], plan=plan, correct=True, decided_by=decided_by.strip())
 
 
 def possible(found: Uncertain, value: float | str | None) -> bool:

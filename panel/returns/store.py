@@ -3,13 +3,13 @@
 ``answers.sqlite`` in the session folder. Rows are never changed or deleted
 (triggers forbid it): a correction is a new row that names the one it replaces,
 with source, time and who decided. Originals lie unchanged in ``returned/``.
+The tables stand in `store_versions`.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -18,56 +18,14 @@ from pathlib import Path
 from typing import Self
 
 from ...forms.answers.answer import Answer, Fault
+from ..base.file_names import safe_name, text_of
+from ..base.whole_files import whole_file
+from . import open_faults
+from .opened_store import open_database
+from .store_versions import migrate
 
 FILE = "answers.sqlite"
 RETURNED = "returned"
-_MIGRATIONS = (
-    """
-    CREATE TABLE files (
-        id INTEGER PRIMARY KEY, name TEXT NOT NULL, kept_as TEXT NOT NULL,
-        sha256 TEXT NOT NULL UNIQUE, read_at TEXT NOT NULL);
-    CREATE TABLE answers (
-        id INTEGER PRIMARY KEY, session TEXT NOT NULL, assessor TEXT NOT NULL,
-        code TEXT NOT NULL, attribute TEXT NOT NULL, number REAL, text TEXT,
-        written TEXT NOT NULL, confidence REAL NOT NULL, file TEXT NOT NULL,
-        place TEXT NOT NULL, entered_at TEXT NOT NULL,
-        replaces INTEGER REFERENCES answers (id), decided_by TEXT NOT NULL DEFAULT '');
-    CREATE INDEX answers_cell ON answers (assessor, code, attribute);
-    CREATE TABLE faults (
-        id INTEGER PRIMARY KEY, kind TEXT NOT NULL, file TEXT NOT NULL, place TEXT NOT NULL,
-        assessor TEXT NOT NULL, code TEXT NOT NULL, attribute TEXT NOT NULL,
-        found TEXT NOT NULL, expected TEXT NOT NULL, seen_at TEXT NOT NULL,
-        after_row INTEGER NOT NULL);
-    CREATE TABLE openings (
-        id INTEGER PRIMARY KEY, opened_at TEXT NOT NULL, reason TEXT NOT NULL,
-        sheets_out INTEGER NOT NULL, answers INTEGER NOT NULL);
-    CREATE TABLE settled (
-        fault INTEGER NOT NULL REFERENCES faults (id), settled_at TEXT NOT NULL,
-        why TEXT NOT NULL);
-    """
-    + "".join(
-        f"CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table} "
-        f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END;\n"
-        for table in ("answers", "faults", "files", "openings", "settled")
-        for act in ("update", "delete")
-    ),
-    """
-    CREATE TABLE uncertain (
-        id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, session TEXT NOT NULL,
-        assessor TEXT NOT NULL, code TEXT NOT NULL, attribute TEXT NOT NULL,
-        file TEXT NOT NULL, place TEXT NOT NULL, reason TEXT NOT NULL, picture BLOB NOT NULL,
-        choices TEXT NOT NULL, low REAL NOT NULL, high REAL NOT NULL, seen_at TEXT NOT NULL);
-    CREATE TABLE decisions (
-        id INTEGER PRIMARY KEY, uncertain INTEGER NOT NULL REFERENCES uncertain (id),
-        number REAL, text TEXT, decided_at TEXT NOT NULL, decided_by TEXT NOT NULL);
-    """
-    + "".join(
-        f"CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table} "
-        f"BEGIN SELECT RAISE(ABORT, '{table} are append-only'); END;\n"
-        for table in ("uncertain", "decisions")
-        for act in ("update", "delete")
-    ),
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,21 +39,36 @@ class Stored:
         Row of the store.
     corrections : int
         How often it was corrected.
+    plan : str
+        Version of the plan whose code the answer names; '' from before there were any.
     """
 
     answer: Answer
     row: int
     corrections: int
+    plan: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opening:
-    """One opening of the key."""
+    """One opening of the key.
+
+    Attributes
+    ----------
+    opened_at, reason : str
+    sheets_out : int
+        Sheets from which nothing had come back.
+    answers : int
+        Answers that stood.
+    after_row : int or None
+        The last row of an answer before it; None where an earlier version did not note it.
+    """
 
     opened_at: str
     reason: str
     sheets_out: int
     answers: int
+    after_row: int | None = None
 
 
 def now() -> str:
@@ -105,18 +78,38 @@ def now() -> str:
 
 def checksum(path: Path) -> str:
     """Return the SHA-256 of a file."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    with path.open("rb") as opened:
+        return hashlib.file_digest(opened, "sha256").hexdigest()
 
 
 class Store:
-    """Answers, faults, returned files and openings of the key of one session."""
+    """Answers, faults, returned files and openings of the key of one session.
 
-    def __init__(self, folder: Path) -> None:
+    Parameters
+    ----------
+    folder : Path
+        The session folder.
+    reading : bool
+        Whether the store is only looked at: nothing in the folder is touched then.
+
+    Raises
+    ------
+    NotReady
+        If the store was written by a later version of this program.
+    sqlite3.DatabaseError
+        If it is damaged, or in use for longer than half a minute.
+    """
+
+    def __init__(self, folder: Path, *, reading: bool = False) -> None:
         self.folder = folder
-        self._database = sqlite3.connect(folder / FILE, isolation_level=None)
-        self._database.execute("PRAGMA journal_mode = WAL")
-        self._database.execute("PRAGMA foreign_keys = ON")
-        self._migrate()
+        self._inside = 0
+        self._database, in_place = open_database(folder / FILE, reading=reading)
+        try:
+            migrate(self._database, folder if in_place else None)
+            self._database.execute("PRAGMA foreign_keys = ON")
+        except BaseException:
+            self._database.close()
+            raise
 
     def __enter__(self) -> Self:
         return self
@@ -133,23 +126,23 @@ class Store:
         """Close the database."""
         self._database.close()
 
-    def _migrate(self) -> None:
-        """Bring an older store up to date, one transaction a step."""
-        version = self._database.execute("PRAGMA user_version").fetchone()[0]
-        for number, script in enumerate(_MIGRATIONS[version:], start=version + 1):
-            self._database.executescript(
-                f"BEGIN;\n{script}\nPRAGMA user_version = {number};\nCOMMIT;"
-            )
-
     @contextmanager
-    def _transaction(self) -> Iterator[None]:
+    def transaction(self) -> Iterator[None]:
+        """Do all of a block or nothing of it; a block inside a block is part of it."""
+        if self._inside:
+            yield
+            return
         self._database.execute("BEGIN IMMEDIATE")
+        self._inside = 1
         try:
             yield
+            self._database.execute("COMMIT")
         except BaseException:
-            self._database.execute("ROLLBACK")
+            if self._database.in_transaction:
+                self._database.execute("ROLLBACK")
             raise
-        self._database.execute("COMMIT")
+        finally:
+            self._inside = 0
 
     def keep(self, path: Path) -> str | None:
         """Copy a returned file unchanged into ``returned/``.
@@ -160,34 +153,88 @@ class Store:
             The name it is kept under, or None if this very file was kept before.
         """
         digest = checksum(path)
-        known = self._database.execute(
-            "SELECT kept_as FROM files WHERE sha256 = ?", (digest,)
-        ).fetchone()
-        if known:
-            return None
-        target = self.folder / RETURNED / f"{digest[:12]}-{path.name}"
-        target.parent.mkdir(exist_ok=True)
-        shutil.copyfile(path, target)
-        self._database.execute(
-            "INSERT INTO files (name, kept_as, sha256, read_at) VALUES (?, ?, ?, ?)",
-            (path.name, target.name, digest, now()),
-        )
+        with self.transaction():
+            if self._file(digest) is not None:
+                return None
+            target = self.folder / RETURNED / f"{digest[:12]}-{safe_name(path.name)}"
+            target.parent.mkdir(exist_ok=True)
+            with whole_file(target) as aside, aside.open("wb") as out:
+                copied = hashlib.sha256()
+                with path.open("rb") as original:
+                    while piece := original.read(1 << 20):
+                        copied.update(piece)
+                        out.write(piece)
+                if copied.hexdigest() != digest:
+                    raise OSError(None, "the file was changed while it was read", str(path))
+            self._database.execute(
+                "INSERT INTO files (name, kept_as, sha256, read_at) VALUES (?, ?, ?, ?)",
+                (text_of(path.name), target.name, digest, now()),
+            )
         return target.name
 
-    def known_file(self, path: Path) -> str | None:
-        """Tell when this very file was read before, or None."""
+    def _file(self, digest: str) -> int | None:
+        row = self._database.execute("SELECT id FROM files WHERE sha256 = ?", (digest,)).fetchone()
+        return int(row[0]) if row else None
+
+    def known_file(self, path: Path, plan: str = "") -> str | None:
+        """Tell when this very file was last read to the end under this plan, or None."""
         row = self._database.execute(
-            "SELECT read_at FROM files WHERE sha256 = ?", (checksum(path),)
+            "SELECT max(r.read_at) FROM readings r JOIN files f ON f.id = r.file "
+            "WHERE f.sha256 = ? AND r.plan = ?",
+            (checksum(path), plan),
         ).fetchone()
-        return str(row[0]) if row else None
+        return str(row[0]) if row[0] else None
+
+    def note_reading(
+        self, path: Path, plan: str = "", *, answers: int = 0, faults: int = 0, marks: int = 0
+    ) -> None:
+        """Keep a file and note that it was read to the end.
+
+        To be called in the transaction that takes in what was read.
+        """
+        with self.transaction():
+            self.keep(path)
+            self._database.execute(
+                "INSERT INTO readings (file, plan, read_at, answers, faults, marks) "
+                "VALUES (?, ?, ?, ?, ?, ?)",
+                (self._file(checksum(path)), plan, now(), answers, faults, marks),
+            )
+
+    def unread(self) -> list[str]:
+        """Name the originals in ``returned/`` that were kept, but whose reading was broken off."""
+        known = {
+            name
+            for (name,) in self._database.execute(
+                "SELECT f.kept_as FROM files f JOIN readings r ON r.file = f.id"
+            )
+        }
+        inside = self.folder / RETURNED
+        if not inside.is_dir():
+            return []
+        here = (one.name for one in inside.iterdir() if not one.name.startswith("."))
+        return sorted(text_of(name) for name in here if name not in known)
 
     def add(
-        self, answers: Iterable[Answer], *, correct: bool = False, decided_by: str = ""
+        self,
+        answers: Iterable[Answer],
+        *,
+        plan: str = "",
+        correct: bool = False,
+        decided_by: str = "",
     ) -> tuple[int, list[Fault]]:
         """Add answers; nothing that is there is overwritten.
 
         An answer equal to the one that stands is not added again. A different
         one is a fault, unless `correct` says that it replaces the old one.
+
+        Parameters
+        ----------
+        answers : iterable of Answer
+        plan : str
+            Version of the plan whose codes the answers name.
+        correct : bool
+        decided_by : str
+            Who decided on the correction.
 
         Returns
         -------
@@ -196,10 +243,11 @@ class Store:
         """
         added = 0
         faults = []
-        with self._transaction():
+        with self.transaction():
             standing = {
                 (one.answer.assessor, one.answer.code, one.answer.attribute): one
                 for one in self.answers()
+                if one.plan == plan
             }
             disputed = {
                 (fault.assessor, fault.code, fault.attribute)
@@ -227,32 +275,33 @@ class Store:
                         )
                     )
                     continue
-                row = self._insert(answer, old.row if old else None, decided_by)
-                standing[cell] = Stored(answer=answer, row=row, corrections=0)
+                row = self._insert(answer, plan, old.row if old else None, decided_by)
+                standing[cell] = Stored(answer=answer, row=row, corrections=0, plan=plan)
                 added += 1
         return added, faults
 
-    def _insert(self, answer: Answer, replaces: int | None, decided_by: str) -> int:
+    def _insert(self, answer: Answer, plan: str, replaces: int | None, decided_by: str) -> int:
         number = answer.value if isinstance(answer.value, (int, float)) else None
         text = answer.value if isinstance(answer.value, str) else None
         cursor = self._database.execute(
             "INSERT INTO answers (session, assessor, code, attribute, number, text, written, "
-            "confidence, file, place, entered_at, replaces, decided_by) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "confidence, file, place, entered_at, replaces, decided_by, plan) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 answer.session,
                 answer.assessor,
                 answer.code,
                 answer.attribute,
                 number,
-                text,
-                answer.written,
+                None if text is None else text_of(text),
+                text_of(answer.written),
                 answer.confidence,
-                answer.file,
-                answer.place,
+                text_of(answer.file),
+                text_of(answer.place),
                 now(),
                 replaces,
-                decided_by,
+                text_of(decided_by),
+                plan,
             ),
         )
         return int(cursor.lastrowid or 0)
@@ -261,12 +310,12 @@ class Store:
         """Return the answers that stand, in the order of their first entry."""
         rows = self._database.execute(
             "SELECT session, assessor, code, attribute, number, text, file, place, written, "
-            "confidence, id, replaces FROM answers ORDER BY id"
+            "confidence, plan, id, replaces FROM answers ORDER BY id"
         ).fetchall()
-        standing: dict[tuple[str, str, str], Stored] = {}
-        for session, assessor, code, attribute, number, text, *source, row, replaces in rows:
+        standing: dict[tuple[str, str, str, str], Stored] = {}
+        for session, assessor, code, attribute, number, text, *source, plan, row, replaces in rows:
             file, place, written, confidence = source
-            cell = (assessor, code, attribute)
+            cell = (plan, assessor, code, attribute)
             before = standing.get(cell)
             standing[cell] = Stored(
                 answer=Answer(
@@ -282,82 +331,65 @@ class Store:
                 ),
                 row=row,
                 corrections=before.corrections + 1 if before and replaces else 0,
+                plan=plan,
             )
         return list(standing.values())
 
-    def note_faults(self, faults: Iterable[Fault]) -> None:
+    def note_faults(self, faults: Iterable[Fault], plan: str = "") -> None:
         """Remember faults of reading, so that `status` can show what needs a person."""
-        with self._transaction():
-            self._database.executemany(
-                "INSERT INTO faults (kind, file, place, assessor, code, attribute, found, "
-                "expected, seen_at, after_row) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, "
-                "(SELECT coalesce(max(id), 0) FROM answers))",
-                [
-                    (
-                        fault.kind,
-                        fault.file,
-                        fault.place,
-                        fault.assessor,
-                        fault.code,
-                        fault.attribute,
-                        fault.found,
-                        fault.expected,
-                        now(),
-                    )
-                    for fault in faults
-                ],
-            )
+        with self.transaction():
+            open_faults.note(self._database, faults, plan, now())
 
     def faults(self) -> dict[int, Fault]:
-        """Return the faults that still need a person, by their number.
-
-        A fault is over when its cell was answered after it was seen, or any cell
-        of a cup or sheet that had come back empty, or when a person settled it.
-        """
-        names = ("kind", "file", "place", "assessor", "code", "attribute", "found", "expected")
-        rows = self._database.execute(
-            "SELECT max(id), kind, file, place, assessor, code, attribute, found, expected "
-            "FROM faults f WHERE id NOT IN "
-            "(SELECT fault FROM settled) AND NOT EXISTS (SELECT 1 FROM answers a WHERE "
-            "a.id > f.after_row AND a.assessor = f.assessor AND "
-            "((a.code = f.code AND a.attribute = f.attribute) OR "
-            "(f.kind = 'empty_cup' AND a.code = f.code) OR f.kind = 'empty_sheet')) "
-            "GROUP BY kind, file, place, assessor, code, attribute, found, expected ORDER BY id"
-        ).fetchall()
-        return {number: Fault(**dict(zip(names, row, strict=True))) for number, *row in rows}
+        """Return the faults that still need a person, by their number; see `open_faults`."""
+        return open_faults.standing(self._database)
 
     def settle(self, number: int, why: str) -> bool:
         """Note that a person has dealt with a fault; False if there is no such fault open."""
-        if number not in self.faults():
-            return False
-        self._database.execute(
-            "INSERT INTO settled (fault, settled_at, why) VALUES (?, ?, ?)", (number, now(), why)
-        )
+        with self.transaction():
+            if number not in self.faults():
+                return False
+            self._database.execute(
+                "INSERT INTO settled (fault, settled_at, why) VALUES (?, ?, ?)",
+                (number, now(), text_of(why)),
+            )
         return True
 
     def note_opening(self, reason: str, sheets_out: int) -> Opening:
         """Log that the key was opened."""
-        opening = Opening(
-            opened_at=now(), reason=reason, sheets_out=sheets_out, answers=len(self.answers())
-        )
-        self._database.execute(
-            "INSERT INTO openings (opened_at, reason, sheets_out, answers) VALUES (?, ?, ?, ?)",
-            (opening.opened_at, reason, sheets_out, opening.answers),
-        )
+        with self.transaction():
+            (last,) = self._database.execute("SELECT coalesce(max(id), 0) FROM answers").fetchone()
+            opening = Opening(
+                opened_at=now(),
+                reason=reason,
+                sheets_out=sheets_out,
+                answers=len(self.answers()),
+                after_row=int(last),
+            )
+            self._database.execute(
+                "INSERT INTO openings (opened_at, reason, sheets_out, answers, after_row) "
+                "VALUES (?, ?, ?, ?, ?)",
+                (opening.opened_at, text_of(reason), sheets_out, opening.answers, last),
+            )
         return opening
 
     def openings(self) -> list[Opening]:
         """Return all openings of the key, first one first."""
         rows = self._database.execute(
-            "SELECT opened_at, reason, sheets_out, answers FROM openings ORDER BY id"
+            "SELECT opened_at, reason, sheets_out, answers, after_row FROM openings ORDER BY id"
         ).fetchall()
         return [
-            Opening(opened_at=at, reason=reason, sheets_out=out, answers=n)
-            for at, reason, out, n in rows
+            Opening(opened_at=at, reason=reason, sheets_out=out, answers=n, after_row=row)
+            for at, reason, out, n, row in rows
         ]
 
-    def first_entry_after(self, moment: str) -> int:
-        """Count the answers that were entered after a moment."""
+    def entered_after(self, opening: Opening) -> int:
+        """Count the answers that were entered after an opening, whatever the clock said."""
+        if opening.after_row is not None:
+            (late,) = self._database.execute(
+                "SELECT count(*) FROM answers WHERE id > ?", (opening.after_row,)
+            ).fetchone()
+            return int(late)
         rows = self._database.execute("SELECT entered_at FROM answers").fetchall()
-        limit = dt.datetime.fromisoformat(moment)
+        limit = dt.datetime.fromisoformat(opening.opened_at)
         return sum(dt.datetime.fromisoformat(at) > limit for (at,) in rows)

@@ -1,14 +1,14 @@
-"""Taking returned files in: kept unchanged, read, stored, faults told."""
+"""Taking returned files in: read, then kept unchanged with all that was read from them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ...forms.answers.answer import Answer, Fault, Reading
 from ...forms.answers.settling import settle
-from ...forms.answers.uncertain_marks import PhotoReading
+from ...forms.answers.uncertain_marks import PhotoReading, Uncertain
 from ...forms.questions.question_types import Kind
 from ...forms.reading import is_picture, read_file
 from ..base.errors import InputRefused
@@ -42,6 +42,16 @@ class Taken:
     marks: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Files that go in together or not at all, and what was read from them."""
+
+    paths: tuple[Path, ...]
+    answers: tuple[Answer, ...]
+    faults: tuple[Fault, ...]
+    marks: tuple[Uncertain, ...]
+
+
 def expand(paths: Sequence[Path]) -> list[Path]:
     """Replace folders by the files in them; refuse what does not exist.
 
@@ -71,6 +81,12 @@ def take_in(
 ) -> Taken:
     """Read files into the store.
 
+    All files are read before anything is stored. Then each goes in by one transaction:
+    the original, its checksum, its answers, faults and marks. Files of one call that
+    speak of the same assessor share their transaction, because what one holds can
+    settle or dispute the other; so a call that was broken off and is repeated ends as
+    if it had not been.
+
     Parameters
     ----------
     plan : OpenPlan
@@ -88,34 +104,81 @@ def take_in(
     fresh = []
     again = []
     for path in files:
-        before = store.known_file(path)
+        before = store.known_file(path, plan.version)
         if before is not None and not correct:
             again.append(Fault(kind="read_twice", file=path.name, found=before))
+            tick()
         else:
             fresh.append(path)
-        store.keep(path)
-    readings: list[Reading] = []
     pictures = [path for path in fresh if is_picture(path)]
+    readings: list[Reading] = []
     for path in fresh:
         if path not in pictures:
             readings.append(read_file(path, plan.sheets))
             tick()
     seen = _read_pictures(pictures, plan, tick)
     whole = settle([*readings, seen], plan.sheets)
-    answers = whole.answers
-    if not correct:
-        answers, told = _seen_before(answers, store, plan, {path.name for path in pictures})
-        again += told
-    added, different = store.add(answers, correct=correct, decided_by=decided_by)
-    here = {(one.answer.assessor, one.answer.code) for one in store.answers()}
-    faults = tuple(
-        fault
-        for fault in (*whole.faults, *different)
-        if fault.kind != "photo_page_missing" or (fault.assessor, fault.code) not in here
+    added = marks = 0
+    faults: list[Fault] = []
+    photographed = {path.name for path in pictures}
+    for group in _together(fresh, whole, seen.uncertain):
+        with store.transaction():
+            answers: Sequence[Answer] = group.answers
+            if not correct:
+                answers, told = _seen_before(answers, store, plan, photographed)
+                again += told
+            more, different = store.add(
+                answers, plan=plan.version, correct=correct, decided_by=decided_by
+            )
+            left = _still_missing([*group.faults, *different], store, plan)
+            store.note_faults(left, plan.version)
+            waiting = note(store, group.marks, plan.version)
+            for path in group.paths:
+                _note_reading(store, path, plan, group)
+        added += more
+        marks += waiting
+        faults += left
+    return Taken(
+        files=len(files), added=added, faults=tuple(faults), again=tuple(again), marks=marks
     )
-    store.note_faults(faults)
-    marks = note(store, seen.uncertain)
-    return Taken(files=len(files), added=added, faults=faults, again=tuple(again), marks=marks)
+
+
+def _note_reading(store: Store, path: Path, plan: OpenPlan, group: _Group) -> None:
+    store.note_reading(
+        path,
+        plan.version,
+        answers=sum(one.file == path.name for one in group.answers),
+        faults=sum(one.file == path.name for one in group.faults),
+        marks=sum(one.file == path.name for one in group.marks),
+    )
+
+
+def _together(paths: Sequence[Path], whole: Reading, marks: Sequence[Uncertain]) -> list[_Group]:
+    """Sort files into groups: those that speak of one assessor, or bear one name, are together."""
+    about: dict[str, set[str]] = {path.name: set() for path in paths}
+    told: tuple[Answer | Fault | Uncertain, ...] = (*whole.answers, *whole.faults, *marks)
+    for one in told:
+        about[one.file].add(one.assessor)
+    groups: list[tuple[set[str], set[str]]] = []
+    for name, spoken_of in about.items():
+        names, people = {name}, spoken_of - {""}
+        apart = []
+        for group in groups:
+            if people & group[1]:
+                names |= group[0]
+                people |= group[1]
+            else:
+                apart.append(group)
+        groups = [*apart, (names, people)]
+    return [
+        _Group(
+            tuple(path for path in paths if path.name in names),
+            tuple(one for one in whole.answers if one.file in names),
+            tuple(one for one in whole.faults if one.file in names),
+            tuple(one for one in marks if one.file in names),
+        )
+        for names, _ in groups
+    ]
 
 
 def _read_pictures(paths: Sequence[Path], plan: OpenPlan, tick: Callable[[], None]) -> PhotoReading:
@@ -129,9 +192,23 @@ def _read_pictures(paths: Sequence[Path], plan: OpenPlan, tick: Callable[[], Non
     return read_photos(paths, plan.sheets, tick=tick)
 
 
+def _still_missing(faults: Iterable[Fault], store: Store, plan: OpenPlan) -> list[Fault]:
+    """Leave out pages that are told as missing although their cup was answered before."""
+    here = {
+        (one.answer.assessor, one.answer.code)
+        for one in store.answers()
+        if one.plan == plan.version
+    }
+    return [
+        fault
+        for fault in faults
+        if fault.kind != "photo_page_missing" or (fault.assessor, fault.code) not in here
+    ]
+
+
 def _seen_before(
     answers: Sequence[Answer], store: Store, plan: OpenPlan, pictures: set[str]
-) -> tuple[tuple[Answer, ...], list[Fault]]:
+) -> tuple[list[Answer], list[Fault]]:
     """Leave out answers of a page that was photographed before, where both pictures agree.
 
     A line is never measured twice the same: 1.5 mm are no difference.
@@ -139,6 +216,7 @@ def _seen_before(
     standing = {
         (one.answer.assessor, one.answer.code, one.answer.attribute): one.answer
         for one in store.answers()
+        if one.plan == plan.version
     }
     fresh = []
     pages: dict[tuple[str, str], Fault] = {}
@@ -152,7 +230,7 @@ def _seen_before(
             assessor=answer.assessor, code=answer.code, expected=f"{old.file}, {old.place}",
         )  # fmt: skip
         pages.setdefault((answer.file, answer.place), told)
-    return tuple(fresh), list(pages.values())
+    return fresh, list(pages.values())
 
 
 def _same(answer: Answer, old: Answer, plan: OpenPlan) -> bool:

@@ -89,9 +89,96 @@ def test_originals_are_kept_unchanged_and_once(store, tmp_path):
     kept = store.keep(original)
     assert (tmp_path / "returned" / kept).read_bytes() == original.read_bytes()
     assert store.keep(original) is None
-    assert store.known_file(original)
     original.write_bytes(b"other")
     assert store.known_file(original) is None
+
+
+def test_a_file_is_known_from_its_finished_reading_under_the_same_plan(store, tmp_path):
+    original = tmp_path / "sheet.csv"
+    original.write_bytes(b"assessor,code")
+    kept = store.keep(original)
+    assert store.known_file(original) is None
+    assert store.unread() == [kept]
+    store.note_reading(original, "plan-1", answers=3)
+    assert store.known_file(original, "plan-1")
+    assert store.known_file(original, "plan-2") is None
+    assert store.unread() == []
+
+
+def test_a_transaction_broken_off_leaves_neither_answer_nor_reading(store, tmp_path):
+    original = tmp_path / "sheet.csv"
+    original.write_bytes(b"assessor,code")
+
+    def stopped() -> None:
+        with store.transaction():
+            store.add([ONE])
+            store.note_faults([Fault(kind="missing", file="sheet.csv")])
+            store.note_reading(original)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        stopped()
+    assert store.answers() == []
+    assert store.faults() == {}
+    assert store.known_file(original) is None
+    assert len(store.unread()) == 1, "the copy is told as not read"
+    with store.transaction():
+        store.add([ONE])
+        store.note_reading(original)
+    assert store.known_file(original)
+    assert store.unread() == []
+    assert len(list((tmp_path / "returned").iterdir())) == 1
+
+
+def test_answers_of_two_plans_stand_side_by_side(store):
+    later = replace(ONE, value=6.0, written="6")
+    assert store.add([ONE], plan="p1") == (1, [])
+    assert store.add([later], plan="p2") == (1, [])
+    assert [(one.plan, one.answer.value) for one in store.answers()] == [("p1", 4.0), ("p2", 6.0)]
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"),
+    [
+        ("CON.csv", "_CON.csv"),
+        ("sheet\n[OK] all read.csv", "sheet_[OK] all read.csv"),
+        ("s" * 250 + ".csv", "s" * 116 + ".csv"),
+        ("\u9152" * 80 + ".xlsx", "\u9152" * 38 + ".xlsx"),
+        ("a\udcffb.csv", "a_xffb.csv"),
+    ],
+)
+def test_odd_names_are_kept_under_names_that_every_disk_takes(store, tmp_path, name, kept):
+    original = tmp_path / name
+    original.write_bytes(b"assessor,code")
+    assert store.keep(original).partition("-")[2] == kept
+    assert (tmp_path / "returned" / store.unread()[0]).read_bytes() == b"assessor,code"
+
+
+def test_what_a_corrected_copy_repeats_is_one_fault(store):
+    odd = Fault(kind="not_a_number", file="a.xlsx", place="381!B3", assessor="A1", code="381",
+                attribute="acidity", found="much")  # fmt: skip
+    outside = Fault(kind="outside", file="a.xlsx", place="381!F9", assessor="A1", found="hello")
+    unknown = Fault(kind="not_a_sheet", file="a.txt")
+    store.note_faults([odd, outside, unknown])
+    copies = [replace(one, file=f"corrected {one.file}") for one in (odd, outside, unknown)]
+    store.note_faults(copies)
+    kinds = sorted(fault.kind for fault in store.faults().values())
+    assert kinds == ["not_a_number", "not_a_sheet", "not_a_sheet", "outside"]
+    for number in store.faults():
+        assert store.settle(number, "asked")
+    store.note_faults(copies)
+    assert store.faults() == {}, "what was settled is not asked again"
+    store.note_faults([replace(odd, found="little")])
+    assert [fault.found for fault in store.faults().values()] == ["little"]
+
+
+def test_answers_after_an_opening_are_counted_whatever_the_clock_says(store, monkeypatch):
+    store.add([ONE])
+    opening = store.note_opening("report", 0)
+    monkeypatch.setattr("kikichoko.panel.returns.store.now", lambda: "1970-01-01T00:00:00+00:00")
+    store.add([replace(ONE, attribute="umami")])
+    assert store.entered_after(opening) == 1
+    assert store.entered_after(store.openings()[0]) == 1
 
 
 def test_a_fault_is_over_when_its_cell_is_answered_or_a_person_settles_it(store):

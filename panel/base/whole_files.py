@@ -1,0 +1,211 @@
+"""Writing so that what stands under its name is whole, also after a power failure.
+
+A file or folder is made aside, brought to the disk, and then takes its name in
+one step. Names of what is made aside begin with ``.making-``; what a kill left of them
+is removed by the next writing of the same name.
+
+A folder that is written anew carries a list of its files with their checksums
+(``made.json``). By it the next writing tells what people have laid or changed
+there: that is carried over, never removed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+MADE = "made.json"
+_ASIDE = ".making-"
+_BEFORE = ".before-"
+
+
+@contextmanager
+def whole_file(target: Path) -> Iterator[Path]:
+    """Give a path to write to; the file takes its name when the block ends without a fault.
+
+    Parameters
+    ----------
+    target : Path
+        In a folder that exists. What stood there is replaced in one step.
+    """
+    aside = target.with_name(f"{_ASIDE}{os.getpid()}-{target.name}")
+    _remove_leftovers(target)
+    try:
+        yield aside
+        _to_disk(aside)
+        aside.replace(target)
+        _to_disk(target.parent)
+    finally:
+        aside.unlink(missing_ok=True)
+
+
+def write_text(target: Path, text: str, encoding: str = "utf-8") -> Path:
+    """Write a text file whole; return its path."""
+    return write_bytes(target, text.encode(encoding))
+
+
+def write_bytes(target: Path, content: bytes) -> Path:
+    """Write a file whole; return its path."""
+    with whole_file(target) as aside:
+        aside.write_bytes(content)
+    return target
+
+
+@contextmanager
+def whole_folder(target: Path) -> Iterator[Path]:
+    """Give an empty folder to write into; it takes the name when the block ends without a fault.
+
+    What people laid or changed in the folder that stood there is carried over; a file of
+    theirs whose name is taken keeps it with `` (before)`` in it. What this program wrote
+    before and does not write again is gone. A folder without a list, from an earlier
+    version of this program or made by a person, is laid beside it as ``NAME (before)``.
+    """
+    restore(target)
+    _remove_leftovers(target)
+    aside = target.with_name(f"{_ASIDE}{os.getpid()}-{target.name}")
+    before = target.with_name(f"{_BEFORE}{target.name}")
+    try:
+        aside.mkdir()
+        yield aside
+        _note(aside)
+        _carry_over(target, aside)
+        for path in sorted(aside.rglob("*"), reverse=True):
+            _to_disk(path)
+        _to_disk(aside)
+        if (target / MADE).is_file():
+            target.rename(before)
+        elif target.exists():
+            target.rename(_unused(target))
+        aside.rename(target)
+        _to_disk(target.parent)
+    finally:
+        restore(target)
+        shutil.rmtree(aside, ignore_errors=True)
+    shutil.rmtree(before, ignore_errors=True)
+
+
+def restore(target: Path) -> None:
+    """Put a folder back that lost its name to a kill between two steps of its renewal."""
+    before = target.with_name(f"{_BEFORE}{target.name}")
+    if before.exists() and not target.exists():
+        before.rename(target)
+    elif before.exists():
+        shutil.rmtree(before)
+
+
+def note_made(folder: Path, paths: list[Path]) -> None:
+    """Add files that were written into a whole folder afterwards to its list."""
+    made = made_files(folder)
+    made |= {path.relative_to(folder).as_posix(): _digest(path) for path in paths}
+    _write_list(folder, made)
+
+
+def made_files(folder: Path) -> dict[str, str]:
+    """Return the checksums of the files that this program wrote into a folder, by name."""
+    try:
+        content = json.loads((folder / MADE).read_text("utf-8"))
+        return {str(name): str(digest) for name, digest in content.items()}
+    except (OSError, ValueError, AttributeError):
+        return {}
+
+
+def changed_files(folder: Path) -> list[str]:
+    """Name the files that this program wrote into a folder and that are not so any more."""
+    changed = []
+    for name, digest in made_files(folder).items():
+        path = folder / name
+        if not path.is_file() or _digest(path) != digest:
+            changed.append(name)
+    return changed
+
+
+def _unused(target: Path) -> Path:
+    """Return a name beside a folder under which nothing stands."""
+    number = 1
+    while True:
+        extra = " (before)" if number == 1 else f" (before {number})"
+        if not (free := target.with_name(target.name + extra)).exists():
+            return free
+        number += 1
+
+
+def _note(folder: Path) -> None:
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    _write_list(folder, {path.relative_to(folder).as_posix(): _digest(path) for path in files})
+
+
+def _write_list(folder: Path, made: dict[str, str]) -> None:
+    write_text(folder / MADE, json.dumps(made, ensure_ascii=False, indent=1) + "\n")
+
+
+def _carry_over(old: Path, new: Path) -> None:
+    """Copy what people laid or changed in the old folder into the new one."""
+    made = made_files(old)
+    if not made:
+        return
+    for path in sorted(old.rglob("*")):
+        name = path.relative_to(old).as_posix()
+        if not path.is_file() or name == MADE or path.name.startswith(_ASIDE):
+            continue
+        if made.get(name) == _digest(path):
+            continue
+        target = new / name
+        number = 1
+        while target.exists() and _digest(target) != _digest(path):
+            extra = " (before)" if number == 1 else f" (before {number})"
+            target = (new / name).with_name(f"{path.stem}{extra}{path.suffix}")
+            number += 1
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(path, target)
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as opened:
+        return hashlib.file_digest(opened, "sha256").hexdigest()
+
+
+def _remove_leftovers(target: Path) -> None:
+    """Remove what a kill left of an earlier writing of the same name."""
+    for left in target.parent.glob(f"{_ASIDE}*-{_plain(target.name)}"):
+        if _running(left.name):
+            continue
+        remove: Callable[[Path], object] = shutil.rmtree if left.is_dir() else os.unlink
+        with suppress(OSError):
+            remove(left)
+
+
+def _plain(name: str) -> str:
+    """Return a name for `glob` without its signs."""
+    return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in name)
+
+
+def _running(name: str) -> bool:
+    """Tell whether the process that makes this is still there."""
+    number = name.removeprefix(_ASIDE).partition("-")[0]
+    if not number.isdecimal() or int(number) == os.getpid():
+        return False
+    if os.name == "nt":
+        return True  # cannot be asked without harm there
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
+
+
+def _to_disk(path: Path) -> None:
+    """Bring a file or folder from the cache to the disk."""
+    if path.is_dir() and os.name == "nt":
+        return  # folders cannot be opened there
+    handle = os.open(path, os.O_RDWR if os.name == "nt" else os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,114 @@
+"""What stands under its name is whole; what people laid beside it stays."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from kikichoko.panel.base.whole_files import (
+    MADE,
+    changed_files,
+    made_files,
+    note_made,
+    restore,
+    whole_file,
+    whole_folder,
+    write_text,
+)
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*"))
+
+
+def broken_off(target: Path) -> None:
+    with whole_file(target) as aside:
+        aside.write_text("half")
+        raise KeyboardInterrupt
+
+
+def folder_broken_off(target: Path) -> None:
+    with whole_folder(target) as aside:
+        (aside / "page").write_text("half")
+        raise KeyboardInterrupt
+
+
+def test_a_file_broken_off_leaves_the_old_one(tmp_path):
+    target = write_text(tmp_path / "a.txt", "old")
+    with pytest.raises(KeyboardInterrupt):
+        broken_off(target)
+    assert target.read_text() == "old"
+    assert names(tmp_path) == ["a.txt"]
+    with whole_file(target) as aside:
+        aside.write_text("new")
+    assert target.read_text() == "new"
+
+
+def test_a_folder_broken_off_leaves_the_old_one(tmp_path):
+    target = tmp_path / "report"
+    with whole_folder(target) as aside:
+        (aside / "page").write_text("old")
+    with pytest.raises(KeyboardInterrupt):
+        folder_broken_off(target)
+    assert (target / "page").read_text() == "old"
+    assert names(tmp_path) == ["report", f"report/{MADE}", "report/page"]
+
+
+def test_a_folder_is_replaced_whole_and_what_people_did_is_carried_over(tmp_path):
+    target = tmp_path / "sheets"
+    with whole_folder(target) as aside:
+        for name in ("A1.xlsx", "A2.xlsx", "gone.xlsx", "gone-filled.xlsx"):
+            (aside / name).write_text("blank")
+    (target / "A1.xlsx").write_text("filled in by A1")
+    (target / "gone-filled.xlsx").write_text("filled in")
+    (target / "notes").mkdir()
+    (target / "notes/mine.txt").write_text("mine")
+    assert changed_files(target) == ["A1.xlsx", "gone-filled.xlsx"]
+    for time in range(2):
+        with whole_folder(target) as aside:
+            (aside / "A1.xlsx").write_text(f"blank {time}")
+            (aside / "A2.xlsx").write_text("blank")
+    assert names(target) == ["A1 (before).xlsx", "A1.xlsx", "A2.xlsx", "gone-filled.xlsx",
+                             MADE, "notes", "notes/mine.txt"]  # fmt: skip
+    assert (target / "A1 (before).xlsx").read_text() == "filled in by A1"
+    assert (target / "A1.xlsx").read_text() == "blank 1"
+    assert (target / "notes/mine.txt").read_text() == "mine"
+    assert sorted(made_files(target)) == ["A1.xlsx", "A2.xlsx"]
+
+
+def test_a_folder_without_a_list_is_laid_aside(tmp_path):
+    target = tmp_path / "sheets"
+    target.mkdir()
+    (target / "A1.xlsx").write_text("from before there were lists")
+    with whole_folder(target) as aside:
+        (aside / "A1.xlsx").write_text("new")
+    assert (tmp_path / "sheets (before)/A1.xlsx").read_text() == "from before there were lists"
+    assert names(target) == ["A1.xlsx", MADE]
+
+
+def test_a_kill_between_the_two_names_is_put_right(tmp_path):
+    target = tmp_path / "report"
+    with whole_folder(target) as aside:
+        (aside / "page").write_text("old")
+    target.rename(tmp_path / ".before-report")
+    (tmp_path / ".making-999999999-report").mkdir()
+    restore(target)
+    assert (target / "page").read_text() == "old"
+    with whole_folder(target) as aside:
+        (aside / "page").write_text("new")
+    assert (target / "page").read_text() == "new"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["report"]
+
+
+def test_files_written_later_join_the_list(tmp_path):
+    target = tmp_path / "plan"
+    with whole_folder(target) as aside:
+        (aside / "plan.json").write_text("{}")
+    note_made(target, [write_text(target / "labels.pdf", "labels")])
+    assert sorted(made_files(target)) == ["labels.pdf", "plan.json"]
+    assert changed_files(target) == []
+    (target / "labels.pdf").unlink()
+    assert changed_files(target) == ["labels.pdf"]
+    (target / MADE).write_text(json.dumps(["not a list of ours"]))
+    assert made_files(target) == {}
