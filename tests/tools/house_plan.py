@@ -22,7 +22,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("inference", "mixed_model", "agreement", "ranking", "profile", "chemistry"),
         ("anova", "ordinal", "difference", "link"),
         ("power", "citations", "teaching"),
-        ("performance", "maps"),
+        ("performance", "maps", "claims"),
     ),
     "forms": (
         ("questions",),

@@ -1,0 +1,1 @@
+"""What may a report claim? One error budget for everything that it says about the bottles."""

@@ -1,0 +1,103 @@
+"""Which pairs of bottles differ, by closed testing over all ways in which bottles may be alike.
+
+A pair may be called different only when every way of being alike that joins
+the two is refused. A way of being alike is a partition of the bottles into
+groups; it is judged by the largest range within its groups. The pairs that
+were already refused rule partitions out, so that later pairs need less.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from ..core.ratings_matrix import Floats
+from .studentized_range import groups_tail, integer_partitions, set_partitions
+
+Flags = npt.NDArray[np.bool_]
+_LISTED = 7
+"""Up to so many bottles all partitions are gone through; Bell's number for 7 is 877."""
+
+
+@cache
+def pairs_of(n: int) -> npt.NDArray[np.int_]:
+    """Return the pairs of `n` bottles, shape (pairs, 2)."""
+    return np.array(list(combinations(range(n), 2)), dtype=int).reshape(-1, 2)
+
+
+@cache
+def _listed(n: int) -> tuple[Flags, tuple[tuple[int, ...], ...], npt.NDArray[np.int_]]:
+    """Return which pairs each partition joins, the kinds of sizes, and each partition's kind."""
+    pairs = pairs_of(n)
+    joins, kinds = [], []
+    for partition in set_partitions(n):
+        place = np.empty(n, dtype=int)
+        for number, group in enumerate(partition):
+            place[list(group)] = number
+        joins.append(place[pairs[:, 0]] == place[pairs[:, 1]])
+        kinds.append(tuple(sorted((len(group) for group in partition), reverse=True)))
+    known = tuple(sorted(set(kinds)))
+    return np.array(joins), known, np.array([known.index(kind) for kind in kinds])
+
+
+class ClosedPairs:
+    """The pairs of one attribute on their way from open to refused.
+
+    Parameters
+    ----------
+    t : ndarray, shape (pairs,)
+        Sizes of the pairs' t statistics, in the order of `pairs_of`.
+    bottles : int
+        Number of bottles.
+    df : float
+        Degrees of freedom of their common error; may be inf.
+    """
+
+    def __init__(self, t: Floats, bottles: int, df: float) -> None:
+        self.bottles = bottles
+        self.df = df
+        self.range = np.abs(t) * np.sqrt(2)
+        self.open = np.ones(len(t), dtype=bool)
+        self._tails: dict[tuple[int, ...], Floats] = {}
+
+    def p(self) -> Floats:
+        """Return each open pair's p value: the largest over the partitions that join it.
+
+        A pair that is refused already has p = nan.
+        """
+        found = np.full(len(self.open), np.nan)
+        left = np.flatnonzero(self.open)
+        if self.bottles <= _LISTED:
+            joins, kinds, kind_of = _listed(self.bottles)
+            able = ~joins[:, ~self.open].any(axis=1)
+            worst = np.zeros(len(left))
+            for number in np.unique(kind_of[able]):
+                tail = self._tail(kinds[number])[left]
+                joined = joins[able & (kind_of == number)][:, left].any(axis=0)
+                worst = np.where(joined, np.maximum(worst, tail), worst)
+            found[left] = worst
+        else:
+            largest = self.bottles - self._matched()
+            able_sizes = integer_partitions(self.bottles, largest)
+            found[left] = np.max([self._tail(sizes)[left] for sizes in able_sizes], axis=0)
+        return found
+
+    def refuse(self, pair: int) -> None:
+        """Take a pair as different from now on."""
+        self.open[pair] = False
+
+    def _tail(self, sizes: tuple[int, ...]) -> Floats:
+        if sizes not in self._tails:
+            self._tails[sizes] = groups_tail(self.range, sizes, self.df)
+        return self._tails[sizes]
+
+    def _matched(self) -> int:
+        """Count refused pairs without a common bottle: no group can hold both of one."""
+        used: set[int] = set()
+        for first, second in pairs_of(self.bottles)[~self.open]:
+            if first not in used and second not in used:
+                used |= {int(first), int(second)}
+        return len(used) // 2
