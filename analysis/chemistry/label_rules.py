@@ -2,6 +2,7 @@
 
 A condition is met, not met, or not stated. The rules are those of the editions
 in `EDITIONS`; later amendments were not checked, and the local authority decides.
+What a label must carry besides its claims stands in `label_items`.
 """
 
 from __future__ import annotations
@@ -43,6 +44,11 @@ EDITIONS = {
         "2004-01-01",
         "secondary",
     ),
+    "amended": Rule(
+        "National Tax Agency Notification No. 8 of 22 November 1989, amended by No. 30 of 2022",
+        "2023-01-01",
+        "secondary",
+    ),
     "indication": Rule("designation of December 2015", "2015-12-25", "memory"),
     "trade": Rule("–", "–", "memory"),
 }
@@ -64,7 +70,8 @@ class Batch:
     abv : float
         % by volume at 15 °C.
     polishing_ratio : float
-        % of the brown rice that is left.
+        % of the brown rice that is left; of several rices the greatest (from memory).
+        Printed, the part below 1 % is cut off, so 60.4 must not be read as 60 or as above it.
     koji_rice : float
         Koji rice in % of the white rice by weight.
     added_alcohol : float
@@ -72,9 +79,10 @@ class Batch:
         weight; 0 for none. See `added_alcohol`.
     other_materials : float
         Other permitted materials (sugar, acid, lees …) in % of the rice by weight; 0 for none.
+        Lactic acid for a healthy starter is none.
     ginjo_making, special_method, inspected_rice, filtered : bool
-        Ginjo-zukuri; a special method of making; rice inspected grade 3 or
-        better; mash separated into liquid and lees (kosu).
+        Ginjo-zukuri; a special method of making that the label names; rice inspected
+        grade 3 or better; mash separated into liquid and lees (kosu), by a cloth of any mesh.
     water_drop : float
         % alcohol by which water after pressing lowered it; 0 for none.
     heated_before_storage, heated_at_bottling : bool
@@ -89,6 +97,12 @@ class Batch:
         Wholly made at the place named.
     japanese : bool
         Japanese rice, brewed in Japan.
+    keeping_caution : bool
+        A caution on keeping or drinking stands on the label.
+    says_not_junmai : bool
+        Beside the words stands that this is no junmai.
+    starter_acid_added : bool
+        Lactic acid was added to the starter.
     """
 
     abv: float | None = None
@@ -109,6 +123,9 @@ class Batch:
     rice_variety: float | None = None
     made_at_origin: bool | None = None
     japanese: bool | None = None
+    keeping_caution: bool | None = None
+    says_not_junmai: bool | None = None
+    starter_acid_added: bool | None = None
 
     def __post_init__(self) -> None:
         for name in ("abv", "polishing_ratio", "koji_rice", "rice_variety"):
@@ -146,6 +163,31 @@ def _above(field: str, limit: float) -> Condition:
     return f"{field}_above_{limit:g}", holds
 
 
+def _polished(limit: float) -> Condition:
+    """Ask for at most `limit` % left; a figure that is cut off to it is left to people."""
+
+    def holds(batch: Batch) -> bool | None:
+        value = batch.polishing_ratio
+        if value is None or limit < value < limit + 1:
+            return None
+        return value <= limit
+
+    return f"polishing_ratio_most_{limit:g}", holds
+
+
+def _together(limit: float) -> Condition:
+    """Ask for at most `limit` % of the rice for alcohol and other materials together."""
+
+    def holds(batch: Batch) -> bool | None:
+        known = [batch.added_alcohol, batch.other_materials]
+        stated = sum(value for value in known if value is not None)
+        if stated > limit:
+            return False
+        return None if None in known else True
+
+    return f"materials_together_most_{limit:g}", holds
+
+
 def _is(field: str, *, wanted: bool = True) -> Condition:
     def holds(batch: Batch) -> bool | None:
         value = getattr(batch, field)
@@ -165,18 +207,19 @@ def _either(first: Condition, second: Condition) -> Condition:
 SAKE = (
     _at_most("abv", MOST_ALCOHOL, strictly=True),
     _is("filtered"),
-    _at_most("other_materials", MOST_OTHER_MATERIALS),
+    _together(MOST_OTHER_MATERIALS),
 )
 _NO_ALCOHOL = _at_most("added_alcohol", 0)
-# The standard's table names brewer's alcohol among the ingredients of these classes.
-_LITTLE_ALCOHOL = (_above("added_alcohol", 0), _at_most("added_alcohol", MOST_ADDED_ALCOHOL))
+# Ginjo and daiginjo: rice, koji and water, or these with brewer's alcohol. Honjozo: with it.
+_ANY_ALCOHOL = (_at_most("added_alcohol", MOST_ADDED_ALCOHOL),)
+_WITH_ALCOHOL = (_above("added_alcohol", 0), *_ANY_ALCOHOL)
 _SPECIAL = (
     _is("inspected_rice"),
     _at_least("koji_rice", LEAST_KOJI_RICE),
     _at_most("other_materials", 0),
 )
 _GINJO = _is("ginjo_making")
-_FINE = _either(_at_most("polishing_ratio", 60), _is("special_method"))
+_FINE = _either(_polished(60), _is("special_method"))
 
 
 class Name(NamedTuple):
@@ -192,16 +235,16 @@ def _designation(japanese: str, judged: str, *conditions: Condition) -> Name:
     return Name(japanese, "standard", (*SAKE[:2], *_SPECIAL, *conditions), judged)
 
 
-_50, _60, _70 = (_at_most("polishing_ratio", limit) for limit in (50, 60, 70))
+_50, _60, _70 = (_polished(limit) for limit in (50, 60, 70))
 DESIGNATIONS: Mapping[str, Name] = {
     "junmai daiginjo": _designation("純米大吟醸酒", "especially", _NO_ALCOHOL, _50, _GINJO),
-    "daiginjo": _designation("大吟醸酒", "especially", *_LITTLE_ALCOHOL, _50, _GINJO),
+    "daiginjo": _designation("大吟醸酒", "especially", *_ANY_ALCOHOL, _50, _GINJO),
     "junmai ginjo": _designation("純米吟醸酒", "good", _NO_ALCOHOL, _60, _GINJO),
-    "ginjo": _designation("吟醸酒", "good", *_LITTLE_ALCOHOL, _60, _GINJO),
+    "ginjo": _designation("吟醸酒", "good", *_ANY_ALCOHOL, _60, _GINJO),
     "tokubetsu junmai": _designation("特別純米酒", "especially", _NO_ALCOHOL, _FINE),
     "junmai": _designation("純米酒", "good", _NO_ALCOHOL),
-    "tokubetsu honjozo": _designation("特別本醸造酒", "especially", *_LITTLE_ALCOHOL, _70, _FINE),
-    "honjozo": _designation("本醸造酒", "good", *_LITTLE_ALCOHOL, _70),
+    "tokubetsu honjozo": _designation("特別本醸造酒", "especially", *_WITH_ALCOHOL, _70, _FINE),
+    "honjozo": _designation("本醸造酒", "good", *_WITH_ALCOHOL, _70),
 }
 """Special designations, most demanding first."""
 
@@ -212,7 +255,11 @@ TERMS: Mapping[str, Name] = {
     "namazake": Name(
         "生酒",
         "standard",
-        (_is("heated_before_storage", wanted=False), _is("heated_at_bottling", wanted=False)),
+        (
+            _is("heated_before_storage", wanted=False),
+            _is("heated_at_bottling", wanted=False),
+            _is("keeping_caution"),
+        ),
     ),
     "namachozo": Name(
         "生貯蔵酒",
@@ -222,6 +269,16 @@ TERMS: Mapping[str, Name] = {
     "namazume": Name(
         "生詰酒", "trade", (_is("heated_before_storage"), _is("heated_at_bottling", wanted=False))
     ),
+    "hiyaoroshi": Name(
+        "ひやおろし",
+        "trade",
+        (_is("heated_before_storage"), _is("heated_at_bottling", wanted=False)),
+    ),
+    "nigori": Name("にごり酒", "act", (_is("filtered"),)),
+    "kimoto": Name("生酛", "trade", (_is("starter_acid_added", wanted=False),)),
+    "yamahai": Name("山廃", "trade", (_is("starter_acid_added", wanted=False),)),
+    "koshu": Name("古酒", "trade", (_at_least("stored_years", 1),)),
+    "rice only": Name("米だけの酒", "standard", (_is("says_not_junmai"),)),
     "kiippon": Name("生一本", "standard", (_NO_ALCOHOL, *_SPECIAL, _is("single_site"))),
     "taruzake": Name("樽酒", "standard", (_is("wood_stored"),)),
     "years stored": Name("貯蔵年数", "standard", (_at_least("stored_years", 1),)),
@@ -235,16 +292,62 @@ TRADE_TERMS = {
     "nakadori": "中取り",
     "nakagumi": "中汲み",
     "seme": "責め",
+    "fukurozuri": "袋吊り",
+    "shizuku": "雫",
+    "tobin": "斗瓶囲い",
     "muroka": "無濾過",
-    "nigori": "にごり",
     "origarami": "おりがらみ",
     "usunigori": "うすにごり",
-    "shizuku": "雫",
-    "tobin": "斗瓶",
     "kassei": "活性",
+    "sparkling": "スパークリング",
     "shiboritate": "しぼりたて",
+    "shinshu": "新酒",
+    "choki chozo": "長期貯蔵",
 }
-"""Terms without a legal definition: nothing to contradict, and nothing that protects them."""
+"""Terms without a legal definition: nothing to contradict, and nothing that protects them.
+They must be true all the same, and only the maker's record shows that."""
+
+SPELLINGS = {
+    "あらばしり": "arabashiri",
+    "荒ばしり": "arabashiri",
+    "中どり": "nakadori",
+    "なかどり": "nakadori",
+    "中ぐみ": "nakagumi",
+    "せめ": "seme",
+    "袋しぼり": "fukurozuri",
+    "袋搾り": "fukurozuri",
+    "袋取り": "fukurozuri",
+    "しずく": "shizuku",
+    "斗瓶": "tobin",
+    "斗びん囲い": "tobin",
+    "無ろ過": "muroka",
+    "滓がらみ": "origarami",
+    "澱がらみ": "origarami",
+    "薄にごり": "usunigori",
+    "ささにごり": "usunigori",
+    "にごり": "nigori",
+    "濁酒": "nigori",
+    "活性にごり": "kassei",
+    "発泡": "sparkling",
+    "搾りたて": "shiboritate",
+    "絞りたて": "shiboritate",
+    "きもと": "kimoto",
+    "生もと": "kimoto",
+    "山廃仕込": "yamahai",
+    "山廃酛": "yamahai",
+    "冷やおろし": "hiyaoroshi",
+    "冷卸": "hiyaoroshi",
+    "秋あがり": "hiyaoroshi",
+    "生詰め": "namazume",
+    "生": "namazake",
+    "nama": "namazake",
+    "米だけ": "rice only",
+    "たる酒": "taruzake",
+    "樽": "taruzake",
+    "熟成古酒": "koshu",
+    "長期熟成": "choki chozo",
+}
+"""Other ways to write a term."""
 
 
 def _between(name: str, value: float | None, high: float) -> None:

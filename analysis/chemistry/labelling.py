@@ -7,7 +7,8 @@ named and left to them. The rules stand in `label_rules`, with their editions.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from enum import Enum
 from typing import Any
@@ -18,7 +19,8 @@ from ..core.errors import OptionError, TableError
 from ..core.result import Result, copies
 from ..core.words import Sentence
 from .density_scales import mass_fraction, mixture_density
-from .label_rules import DESIGNATIONS, EDITIONS, TERMS, TRADE_TERMS, Batch, Condition
+from .label_items import label_items
+from .label_rules import DESIGNATIONS, EDITIONS, SPELLINGS, TERMS, TRADE_TERMS, Batch, Condition
 
 
 class Answer(Enum):
@@ -29,6 +31,7 @@ class Answer(Enum):
     NOT_STATED = "not stated"
 
 
+_LIMITS = (50, 60, 70)
 _CLAIM_MARKS = {Answer.YES: "supported", Answer.NO: "contradicted", Answer.NOT_STATED: "open"}
 
 
@@ -43,11 +46,18 @@ class LabelCheck(Result):
         judged``, one row a special designation, most demanding first.
     claims : DataFrame
         ``claim, name, answer`` (supported, contradicted, open, no definition)``,
-        not_met, not_stated, rule, in_force, known_from``.
+        not_met, not_stated, rule, in_force, known_from``; a compound claim such as
+        無濾過生原酒 has one row for each of its names.
+    items : DataFrame
+        What the label must carry, see `label_items.label_items`.
+    edge : float or None
+        A polishing ratio that is printed as a limit but lies above it.
     """
 
     designations: pd.DataFrame
     claims: pd.DataFrame
+    items: pd.DataFrame
+    edge: float | None = None
 
     @property
     def allowed(self) -> list[str]:
@@ -79,7 +89,8 @@ class LabelCheck(Result):
                 )
             )
         for row in self.claims.to_dict("records"):
-            values = {"claim": row["claim"], "rule": row["rule"], "since": row["in_force"]}
+            claim = _spoken_claim(row, several=(self.claims["claim"] == row["claim"]).sum() > 1)
+            values = {"claim": claim, "rule": row["rule"], "since": row["in_force"]}
             match row["answer"]:
                 case "contradicted":
                     why = [_condition(name) for name in row["not_met"]]
@@ -90,7 +101,11 @@ class LabelCheck(Result):
                 case "supported":
                     said.append(Sentence.of("labelling.supported", **values))
                 case _:
-                    said.append(Sentence.of("labelling.no_definition", claim=row["claim"]))
+                    said.append(Sentence.of("labelling.no_definition", claim=claim))
+        if self.edge is not None:
+            said.append(
+                Sentence.of("labelling.edge", ratio=f"{self.edge:g}", cut=f"{int(self.edge)}")
+            )
         said.append(Sentence.of("labelling.judged"))
         said.append(
             Sentence.of(
@@ -116,6 +131,9 @@ class LabelCheck(Result):
                         for names in table[column]
                     ]
                 shown[heading] = written.drop(columns=["rule"], errors="ignore")
+        words = {True: "yes", False: "no", None: "–"}
+        items = self.items.drop(columns=["rule"])
+        shown["labelling.items"] = items.assign(stated=[words[s] for s in items["stated"]])
         return copies(**shown)
 
 
@@ -127,7 +145,8 @@ def label_check(batch: Batch, claims: Sequence[str] = ()) -> LabelCheck:
     batch : Batch
         What is known.
     claims : sequence of str
-        Terms on the label, in romaji or Japanese, as ``junmai ginjo`` or ``生酒``.
+        Terms on the label, in romaji or Japanese, as ``junmai ginjo`` or ``生酒``; also
+        compounds such as ``純米無濾過生原酒``, and a number of years as ``3年古酒``.
 
     Returns
     -------
@@ -144,7 +163,7 @@ def label_check(batch: Batch, claims: Sequence[str] = ()) -> LabelCheck:
     ...     other_materials=0, ginjo_making=True, inspected_rice=True, filtered=True, water_drop=2)
     >>> checked = label_check(batch, ["junmai daiginjo", "genshu"])
     >>> checked.allowed
-    ['junmai ginjo', 'tokubetsu junmai', 'junmai']
+    ['junmai ginjo', 'ginjo', 'tokubetsu junmai', 'junmai']
     >>> checked.contradicted
     ['junmai daiginjo', 'genshu']
     """
@@ -160,10 +179,12 @@ def label_check(batch: Batch, claims: Sequence[str] = ()) -> LabelCheck:
         for name, known in DESIGNATIONS.items()
         for answer, not_met, not_stated in [_weigh(batch, known.conditions)]
     ]
+    rows = [row for claim in claims for row in _claims(batch, claim)]
+    ratio = batch.polishing_ratio
     return LabelCheck(
         designations=pd.DataFrame(designations),
         claims=pd.DataFrame(
-            [_claim(batch, claim) for claim in claims],
+            rows,
             columns=[
                 "claim",
                 "name",
@@ -175,6 +196,8 @@ def label_check(batch: Batch, claims: Sequence[str] = ()) -> LabelCheck:
                 "known_from",
             ],
         ),
+        items=label_items(batch, {str(row["name"]) for row in rows}),
+        edge=ratio if ratio is not None and int(ratio) in _LIMITS and ratio % 1 else None,
     )
 
 
@@ -293,15 +316,23 @@ def _weigh(batch: Batch, conditions: Iterable[Condition]) -> tuple[Answer, list[
     return answer, not_met, not_stated
 
 
-def _claim(batch: Batch, claim: str) -> dict[str, object]:
-    name = _known_name(claim)
+def _claims(batch: Batch, claim: str) -> list[dict[str, object]]:
+    """Judge each name of a claim, and the years that it names."""
+    names, years = _known_names(claim)
+    return [_claim(batch, claim, name, years) for name in names]
+
+
+def _claim(batch: Batch, claim: str, name: str, years: int | None) -> dict[str, object]:
     known = DESIGNATIONS.get(name) or TERMS.get(name)
+    not_met: list[str] = []
+    not_stated: list[str] = []
     if known is None:
         rule, answer = EDITIONS["trade"], "no definition"
-        not_met: list[str] = []
-        not_stated: list[str] = []
     else:
-        weighed, not_met, not_stated = _weigh(batch, known.conditions)
+        conditions = known.conditions
+        if years is not None and name in {"koshu", "years stored"}:
+            conditions = (*conditions, _aged(years))
+        weighed, not_met, not_stated = _weigh(batch, conditions)
         rule, answer = EDITIONS[known.rule], _CLAIM_MARKS[weighed]
     return {
         "claim": claim,
@@ -315,15 +346,56 @@ def _claim(batch: Batch, claim: str) -> dict[str, object]:
     }
 
 
-def _known_name(claim: str) -> str:
-    """Find the name of a claim, in romaji or Japanese."""
+def _aged(years: int) -> Condition:
+    """Ask for the whole years that are claimed: a part of a year is cut off."""
+
+    def holds(batch: Batch) -> bool | None:
+        return None if batch.stored_years is None else batch.stored_years >= years
+
+    return f"stored_years_least_{years}", holds
+
+
+def _spellings() -> dict[str, str]:
+    """Return every way to write a name, the longest first."""
+    names = {name: known.japanese for name, known in {**DESIGNATIONS, **TERMS}.items()}
+    names |= TRADE_TERMS
+    ways = {name: name for name in names}
+    for name, japanese in names.items():
+        for way in (japanese.removesuffix("酒"), japanese):
+            ways[way] = name
+    ways |= SPELLINGS
+    return dict(sorted(ways.items(), key=lambda way: -len(way[0])))
+
+
+def _known_names(claim: str) -> tuple[list[str], int | None]:
+    """Find the names of a claim, in romaji or Japanese, and the years that it states.
+
+    A Japanese compound is cut into the longest names that are known; what is
+    left over besides 酒 means that the claim is not known.
+    """
     spoken = " ".join(claim.lower().replace("-", " ").replace("_", " ").split())
-    all_names = {name: known.japanese for name, known in {**DESIGNATIONS, **TERMS}.items()}
-    all_names |= TRADE_TERMS
-    for name, japanese in all_names.items():
-        if spoken in {name, japanese, japanese.removesuffix("酒")}:
-            return name
-    raise OptionError("labelling.unknown_claim", claim=claim, known=list(all_names))
+    ways = _spellings()
+    if spoken in ways:
+        return [ways[spoken]], None
+    years = None
+    stated = re.search(r"(\d+)\s*(?:年|years?)", spoken)
+    rest = spoken
+    names: list[str] = []
+    if stated:
+        years = int(stated.group(1))
+        rest = spoken.replace(stated.group(0), " ")
+        names.append("years stored")
+    for way, name in ways.items():
+        if way.isascii():
+            found = re.search(rf"\b{re.escape(way)}\b", rest) is not None
+        else:
+            found = way in rest
+        if found:
+            rest = rest.replace(way, " ")
+            names.append(name)
+    if not names or rest.replace("酒", "").replace("貯蔵", "").replace("stored", "").strip():
+        raise OptionError("labelling.unknown_claim", claim=claim, known=sorted(set(ways.values())))
+    return sorted(set(names), key=names.index), years
 
 
 def _yes_no(cell: object) -> bool | None:
@@ -333,5 +405,15 @@ def _yes_no(cell: object) -> bool | None:
     return False if written in {"no", "false", "0", "0.0", "n", "いいえ"} else None
 
 
+def _spoken_claim(row: Mapping[Any, Any], *, several: bool) -> str:
+    """Name the part of a compound that a row is about."""
+    known = {**DESIGNATIONS, **TERMS}.get(str(row["name"]))
+    part = known.japanese if known else TRADE_TERMS.get(str(row["name"]), "")
+    return f"{row['claim']}: {part}" if several else str(row["claim"])
+
+
 def _condition(name: str) -> Sentence:
+    years = name.removeprefix("stored_years_least_")
+    if years not in (name, "1"):
+        return Sentence.of("labelling.stored_years_least", years=years)
     return Sentence.of(f"labelling.{name}")

@@ -47,6 +47,9 @@ _BATCH_FLAGS = (
     "wood_stored",
     "made_at_origin",
     "japanese",
+    "keeping_caution",
+    "says_not_junmai",
+    "starter_acid_added",
 )
 
 

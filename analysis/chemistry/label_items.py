@@ -1,0 +1,79 @@
+"""What the label of a bottle of sake must carry besides its name, and where that is published.
+
+A list to go through before printing; the local authority decides. Points that are
+recalled and not looked up are marked ``memory``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+import pandas as pd
+
+from ..core.words import Sentence
+from .label_rules import DESIGNATIONS, EDITIONS, Batch
+
+COLUMNS = ("item", "needed", "stated", "rule", "in_force", "known_from")
+RULES = {
+    **EDITIONS,
+    "association": (
+        "Act on Securing of Liquor Tax and on Liquor Business Associations, article 86-5",
+        "–",
+        "memory",
+    ),
+    "minors": (
+        "National Tax Agency notification on labels against drinking by minors (1989)",
+        "–",
+        "memory",
+    ),
+    "food": ("Food Labelling Act and Standards (2015)", "2015-04-01", "memory"),
+}
+_RAW = ("namazake", "namachozo")
+_LIVELY = ("kassei", "sparkling", "origarami", "usunigori", "nigori")
+
+
+def label_items(batch: Batch, names: Collection[str]) -> pd.DataFrame:
+    """List what a label with these names must carry.
+
+    Parameters
+    ----------
+    batch : Batch
+        What is known; decides what is marked as stated.
+    names : collection of str
+        Names of `label_rules` that the label claims.
+
+    Returns
+    -------
+    DataFrame
+        ``item`` (a Sentence), ``needed`` ("always", "for these names", "voluntary",
+        "care"), ``stated`` (True, False, or None where the data do not tell),
+        ``rule, in_force, known_from``.
+    """
+    rows = [
+        (Sentence.of(f"labelling.item_{item}"), needed, stated, *RULES[rule])
+        for item, needed, stated, rule in _items(batch, frozenset(names))
+    ]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _items(batch: Batch, names: frozenset[str]) -> Iterator[tuple[str, str, bool | None, str]]:
+    yield "name", "always", None, "association"
+    yield "maker", "always", None, "association"
+    yield "volume", "always", None, "association"
+    yield "abv", "always", None if batch.abv is None else True, "association"
+    yield "ingredients", "always", None, "standard"
+    yield "minors", "always", None, "minors"
+    yield "origin_of_rice", "always", None, "food"
+    yield "made_on", "voluntary", None, "amended"
+    if names & set(DESIGNATIONS):
+        known = None if batch.polishing_ratio is None else True
+        yield "polishing", "for these names", known, "standard"
+    if names & set(_RAW) or batch.heated_at_bottling is False:
+        yield "keeping", "for these names", batch.keeping_caution, "standard"
+        yield "cold", "care", None, "trade"
+    if names & set(_LIVELY):
+        yield "pressure", "care", None, "trade"
+    if "rice only" in names:
+        yield "not_junmai", "for these names", batch.says_not_junmai, "standard"
+    if "rice variety" in names:
+        yield "variety", "for these names", None, "standard"
