@@ -29,7 +29,7 @@ def _names() -> list[str]:
     )
 
 
-class Words(click.Group):
+class CommandGroup(click.Group):
     """The group of all commands; a command's file is imported when it is needed."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
@@ -69,7 +69,7 @@ class Words(click.Group):
 
 
 @click.group(
-    cls=Words,
+    cls=CommandGroup,
     help=say("cli.help"),
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -123,6 +124,27 @@ def test_every_folder_with_code_is_packaged():
     folders = {str(path.parent.relative_to(ROOT)) for path in SOURCES}
     assert folders <= set(listed["package-dir"].values())
     assert set(listed["packages"]) == set(listed["package-dir"])
+
+
+def names_twice(paths: Iterable[Path]) -> dict[str, list[str]]:
+    """Name the public classes that stand in more than one file."""
+    found: dict[str, list[str]] = {}
+    for path in paths:
+        for node in ast.parse(path.read_text("utf-8")).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                found.setdefault(node.name, []).append(path.name)
+    return {name: files for name, files in found.items() if len(files) > 1}
+
+
+def test_a_class_name_means_one_thing():
+    assert names_twice(SOURCES) == {}
+
+
+def test_the_test_of_names_can_fail(tmp_path: Path):
+    files = [tmp_path / "a.py", tmp_path / "b.py"]
+    for path in files:
+        path.write_text("class Plan:\n    pass\n", "utf-8")
+    assert names_twice(files) == {"Plan": ["a.py", "b.py"]}
 
 
 def placeholders(entry: object) -> set[str]:

@@ -143,7 +143,7 @@ def alpha(
     if measurement == "ratio" and values.min() < 0:
         raise OptionError("agreement.ratio_negative", found=f"{values.min():g}")
     point, observed, expected = _alpha(counts, values, measurement)
-    item = Counted(counts, values, measurement, own[paired])
+    item = PourCounts(counts, values, measurement, own[paired])
     draws = bootstrap([item], resamples, seed)[:, 0]
     kept = draws[~np.isnan(draws)]
     left_out = leave_one_out([item])[:, 0]
@@ -167,7 +167,7 @@ def alpha(
     )
 
 
-class Counted(NamedTuple):
+class PourCounts(NamedTuple):
     """One attribute for `bootstrap`: counts of each value by pour, and each pour's sample."""
 
     counts: Floats
@@ -176,19 +176,19 @@ class Counted(NamedTuple):
     sample: NDArray[np.intp]
 
 
-def counted(ratings: Floats, measurement: str, sample: NDArray[np.intp]) -> Counted:
+def counted(ratings: Floats, measurement: str, sample: NDArray[np.intp]) -> PourCounts:
     """Count the values of each pour (rows of `ratings`) that two or more assessors rated."""
     paired = (~np.isnan(ratings)).sum(axis=1) > 1
     counts, values = _counts(ratings[paired])
-    return Counted(counts, values, measurement, sample[paired])
+    return PourCounts(counts, values, measurement, sample[paired])
 
 
-def estimate(item: Counted) -> float:
+def estimate(item: PourCounts) -> float:
     """Return alpha of one counted attribute."""
     return _alpha(*item[:3])[0]
 
 
-def bootstrap(attributes: Sequence[Counted], resamples: int, seed: int) -> Floats:
+def bootstrap(attributes: Sequence[PourCounts], resamples: int, seed: int) -> Floats:
     """Resample samples, the same ones for every attribute, and return the alphas.
 
     Pours of one sample stay together: they are not independent samples.
@@ -207,7 +207,7 @@ def bootstrap(attributes: Sequence[Counted], resamples: int, seed: int) -> Float
     return _weighted(attributes, weights)
 
 
-def leave_one_out(attributes: Sequence[Counted]) -> Floats:
+def leave_one_out(attributes: Sequence[PourCounts]) -> Floats:
     """Return the alphas with each sample left out in turn, shape (samples, attributes)."""
     present = _present(attributes)
     weights = np.ones((present.size, int(present.max(initial=-1)) + 1))
@@ -215,11 +215,11 @@ def leave_one_out(attributes: Sequence[Counted]) -> Floats:
     return _weighted(attributes, weights)
 
 
-def _present(attributes: Sequence[Counted]) -> NDArray[np.intp]:
+def _present(attributes: Sequence[PourCounts]) -> NDArray[np.intp]:
     return np.unique(np.concatenate([item.sample for item in attributes]))
 
 
-def _weighted(attributes: Sequence[Counted], weights: Floats) -> Floats:
+def _weighted(attributes: Sequence[PourCounts], weights: Floats) -> Floats:
     alphas = np.empty((len(weights), len(attributes)))
     for row, weight in enumerate(weights):
         for column, item in enumerate(attributes):

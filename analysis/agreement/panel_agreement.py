@@ -24,7 +24,7 @@ from .bland_altman import limits_of_agreement
 from .intraclass import icc
 from .kappas import category_counts, cohen_kappa, fleiss_kappa
 from .kendall import concordance
-from .krippendorff import LEVELS, Counted, alpha, counted, estimate, jackknife, leave_one_out
+from .krippendorff import LEVELS, PourCounts, alpha, counted, estimate, jackknife, leave_one_out
 from .lin_concordance import lin
 
 COLUMNS = ("measure", "estimate", "low", "high", "n_samples", "n_assessors", "method")
@@ -222,7 +222,7 @@ def agreement(
         )
     place = {name: index for index, name in enumerate(table.samples)}
     results: dict[str, AttributeAgreement] = {}
-    items: dict[str, Counted] = {}
+    items: dict[str, PourCounts] = {}
     for name in table.attributes:
         rows = table.of(name)
         scale = scales.get(name) or guess_scale(rows["score"].to_numpy())
@@ -489,7 +489,7 @@ def _reading(
     return tuple(said)
 
 
-def _overall(items: Mapping[str, Counted], level: float) -> dict[str, Any]:
+def _overall(items: Mapping[str, PourCounts], level: float) -> dict[str, Any]:
     point = float(np.mean([estimate(item) for item in items.values()]))
     left_out = leave_one_out(list(items.values()))
     some = ~np.isnan(left_out).all(axis=1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,22 +12,12 @@ from scipy.special import stdtrit
 
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of
-from ..core.result import Interval, Result, plain
+from ..core.result import FTest, Interval, Result, plain
 from ..core.wording import p_words, short
 from ..core.words import Sentence
 from ..mixed_model.denominator_df import Inference
 from . import comparisons
 from .comparisons import Pairs, padded
-
-
-class FTest(NamedTuple):
-    """An F test with the error term that it rests on."""
-
-    F: float
-    df_num: float
-    df_den: float
-    p: float
-    error_term: str
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -19,7 +19,7 @@ from scipy.special import stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of
-from ..core.result import Result, plain
+from ..core.result import FTest, Result, plain
 from ..core.tidy_table import Tidy, tidy
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
@@ -28,7 +28,7 @@ from ..mixed_model.fitted_model import Estimates, fit_attributes
 from ..mixed_model.mixed_design import Design, design, factor_table, faults
 from .comparisons import Pairs
 from .contrasts import error_term, questions
-from .one_attribute import AttributeAnova, FTest, panel_sd
+from .one_attribute import AttributeAnova, panel_sd
 
 _FEW = 3
 _NO_EFFECTS = pd.DataFrame(columns=["effect", "level", "estimate", "se", "df", "low", "high"])

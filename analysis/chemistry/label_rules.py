@@ -15,7 +15,7 @@ from typing import NamedTuple
 from ..core.errors import OptionError
 
 
-class Rule(NamedTuple):
+class PublishedRule(NamedTuple):
     """Where a rule is published.
 
     Attributes
@@ -34,23 +34,23 @@ class Rule(NamedTuple):
 
 
 EDITIONS = {
-    "act": Rule(
+    "act": PublishedRule(
         "Liquor Tax Act, article 3 (vii), as amended in 2006",
         "2006-05-01",
         "memory",
     ),
-    "standard": Rule(
+    "standard": PublishedRule(
         "National Tax Agency Notification No. 8 of 22 November 1989, amended by No. 10 of 2003",
         "2004-01-01",
         "secondary",
     ),
-    "amended": Rule(
+    "amended": PublishedRule(
         "National Tax Agency Notification No. 8 of 22 November 1989, amended by No. 30 of 2022",
         "2023-01-01",
         "secondary",
     ),
-    "indication": Rule("designation of December 2015", "2015-12-25", "memory"),
-    "trade": Rule("–", "–", "memory"),
+    "indication": PublishedRule("designation of December 2015", "2015-12-25", "memory"),
+    "trade": PublishedRule("–", "–", "memory"),
 }
 
 MOST_ALCOHOL = 22.0

@@ -23,7 +23,7 @@ from .label_items import label_items
 from .label_rules import DESIGNATIONS, EDITIONS, SPELLINGS, TERMS, TRADE_TERMS, Batch, Condition
 
 
-class Answer(Enum):
+class LabelAnswer(Enum):
     """Whether a condition or a name holds."""
 
     YES = "yes"
@@ -32,7 +32,11 @@ class Answer(Enum):
 
 
 _LIMITS = (50, 60, 70)
-_CLAIM_MARKS = {Answer.YES: "supported", Answer.NO: "contradicted", Answer.NOT_STATED: "open"}
+_CLAIM_MARKS = {
+    LabelAnswer.YES: "supported",
+    LabelAnswer.NO: "contradicted",
+    LabelAnswer.NOT_STATED: "open",
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -308,11 +312,15 @@ def added_alcohol(litres: float, white_rice: float) -> float:
     return 100 * litres / 0.95 * per_litre / white_rice
 
 
-def _weigh(batch: Batch, conditions: Iterable[Condition]) -> tuple[Answer, list[str], list[str]]:
+def _weigh(
+    batch: Batch, conditions: Iterable[Condition]
+) -> tuple[LabelAnswer, list[str], list[str]]:
     answers = {name: holds(batch) for name, holds in conditions}
     not_met = [name for name, met in answers.items() if met is False]
     not_stated = [name for name, met in answers.items() if met is None]
-    answer = Answer.NO if not_met else Answer.NOT_STATED if not_stated else Answer.YES
+    answer = (
+        LabelAnswer.NO if not_met else LabelAnswer.NOT_STATED if not_stated else LabelAnswer.YES
+    )
     return answer, not_met, not_stated
 
 

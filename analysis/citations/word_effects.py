@@ -31,7 +31,7 @@ _FEWEST_SELVES = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Difference:
+class MeanDifference:
     """A mean difference with t limits.
 
     Attributes
@@ -290,7 +290,7 @@ def _means(table: Tidy | pd.DataFrame, attribute: str) -> pd.DataFrame:
 
 def _compare(
     first: pd.DataFrame, second: pd.DataFrame, level: float, fewest: int
-) -> Difference | None:
+) -> MeanDifference | None:
     """Compare two sets of scores; None where a side is too small."""
     share_of("level", level)
     if min(len(first), len(second)) < fewest:
@@ -305,12 +305,12 @@ def _compare(
     return _one_sample(selves, level)
 
 
-def _one_sample(values: Floats, level: float) -> Difference:
+def _one_sample(values: Floats, level: float) -> MeanDifference:
     n = len(values)
     return _t(float(values.mean()), float(values.std(ddof=1)) / math.sqrt(n), n - 1, level, n)
 
 
-def welch(first: Floats, second: Floats, level: float = 0.95) -> Difference:
+def welch(first: Floats, second: Floats, level: float = 0.95) -> MeanDifference:
     """Compare two groups of different assessors by Welch's t.
 
     Parameters
@@ -337,14 +337,14 @@ def welch(first: Floats, second: Floats, level: float = 0.95) -> Difference:
     return _t(float(first.mean() - second.mean()), math.sqrt(a + b), df, level, 0)
 
 
-def _t(difference: float, se: float, df: float, level: float, within: int) -> Difference:
+def _t(difference: float, se: float, df: float, level: float, within: int) -> MeanDifference:
     if se == 0:
-        return Difference(
+        return MeanDifference(
             difference=difference, low=math.nan, high=math.nan, df=df, p=math.nan, within=within
         )
     half = float(stdtrit(df, (1 + level) / 2)) * se
     p = 2 * float(stdtr(df, -abs(difference) / se))
-    return Difference(
+    return MeanDifference(
         difference=difference,
         low=difference - half,
         high=difference + half,
@@ -354,7 +354,7 @@ def _t(difference: float, se: float, df: float, level: float, within: int) -> Di
     )
 
 
-def _columns(found: Difference | None) -> dict[str, Any]:
+def _columns(found: MeanDifference | None) -> dict[str, Any]:
     names = ("difference", "low", "high", "df", "p", "within")
     if found is None:
         return {**dict.fromkeys(names[:-1], math.nan), "within": 0, "refused": True}

@@ -24,6 +24,16 @@ class Interval(NamedTuple):
     level: float = 0.95
 
 
+class FTest(NamedTuple):
+    """An F test: statistic, degrees of freedom, p, and what it was judged against."""
+
+    F: float
+    df_num: float
+    df_den: float
+    p: float
+    error_term: str
+
+
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Result:
     """Base of all results.

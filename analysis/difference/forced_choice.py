@@ -41,7 +41,7 @@ def _guessed(mean: float) -> str:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Counted(Result):
+class CountedAnswers(Result):
     """Right answers of a forced-choice test, and what they tell of the assessors.
 
     Attributes
@@ -151,7 +151,7 @@ class Counted(Result):
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Difference(Counted):
+class DifferenceTest(CountedAnswers):
     """Outcome of a difference test.
 
     Attributes
@@ -208,7 +208,7 @@ class Difference(Counted):
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Similarity(Counted):
+class SimilarityTest(CountedAnswers):
     """Outcome of a similarity test.
 
     Attributes
@@ -284,7 +284,7 @@ class Similarity(Counted):
 
 def difference(
     test: str, correct: int, n: int, *, alpha: float = 0.05, level: float = 0.95
-) -> Difference:
+) -> DifferenceTest:
     """Test whether more answers are right than guessing explains.
 
     Parameters
@@ -301,7 +301,7 @@ def difference(
 
     Returns
     -------
-    Difference
+    DifferenceTest
 
     Raises
     ------
@@ -319,7 +319,7 @@ def difference(
     share_of("alpha", alpha)
     p = float(binom.sf(correct - 1, n, choice.chance))
     least = needed(n, choice.chance, alpha)
-    return Difference(
+    return DifferenceTest(
         **estimates,
         alpha=alpha,
         p=p,
@@ -331,7 +331,7 @@ def difference(
 
 def similarity(
     test: str, correct: int, n: int, *, pd: float, beta: float, level: float = 0.95
-) -> Similarity:
+) -> SimilarityTest:
     """Test whether fewer than `pd` of the assessors can tell the samples apart.
 
     Parameters
@@ -346,7 +346,7 @@ def similarity(
 
     Returns
     -------
-    Similarity
+    SimilarityTest
 
     Raises
     ------
@@ -367,7 +367,7 @@ def similarity(
     most = allowed(n, p_right, beta)
     too_small = most is None or most < n * choice.chance
     limit = exact_interval(correct, n, 1 - beta, sides=1).high
-    return Similarity(
+    return SimilarityTest(
         **estimates,
         pd=pd,
         beta=beta,

@@ -101,7 +101,7 @@ def _from_the_top(values: Floats) -> Floats:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Family(Result):
+class AdjustedFamily(Result):
     """Tests that belong together, and which of them hold.
 
     Attributes
@@ -152,7 +152,7 @@ class Family(Result):
 
 def family(
     p: Mapping[str, float] | pd.Series, method: str = "holm", *, level: float = 0.05
-) -> Family:
+) -> AdjustedFamily:
     """Adjust named p values together and say which tests hold.
 
     Parameters
@@ -166,7 +166,7 @@ def family(
 
     Returns
     -------
-    Family
+    AdjustedFamily
 
     Raises
     ------
@@ -197,4 +197,4 @@ def family(
     ).sort_values("p", kind="stable", ignore_index=True)
     missing = len(series) - n
     warnings = (Sentence.of("multiplicity.missing", n=missing),) if missing else ()
-    return Family(method=method, level=level, n=n, tests=tests, warnings=warnings)
+    return AdjustedFamily(method=method, level=level, n=n, tests=tests, warnings=warnings)

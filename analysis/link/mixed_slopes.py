@@ -21,7 +21,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.stats import t as student
 
-from ..mixed_model.block_layout import Cells, Term
+from ..mixed_model.block_layout import CellSums, RandomTerm
 from ..mixed_model.denominator_df import inference
 from ..mixed_model.reml import fit
 from .bottle_regression import regression, units
@@ -211,7 +211,7 @@ def _mixed(
     found = fit(
         fixed,
         terms,
-        Cells(
+        CellSums(
             cells["size"].to_numpy(float)[None, :],
             cells["mean"].to_numpy(float)[None, :],
             np.array([float((around**2).sum())]),
@@ -267,7 +267,7 @@ def _beside(cov: Array, variance: float) -> Array:
 
 def _terms(
     cells: pd.DataFrame, scaled: Array, predictors: Sequence[str], batch: str | None
-) -> list[Term]:
+) -> list[RandomTerm]:
     """Lay out the random terms that these cells can carry."""
 
     def codes(*columns: str) -> npt.NDArray[np.int64]:
@@ -275,20 +275,20 @@ def _terms(
         return np.asarray(pd.factorize(joined)[0], dtype=np.int64)
 
     assessor, bottle = codes("assessor"), codes("sample")
-    terms = [Term("assessor", assessor)]
+    terms = [RandomTerm("assessor", assessor)]
     terms += [
-        Term(f"assessor's slope: {name}", assessor, scaled[:, [j]])
+        RandomTerm(f"assessor's slope: {name}", assessor, scaled[:, [j]])
         for j, name in enumerate(predictors)
     ]
-    terms.append(Term("bottle", bottle))
+    terms.append(RandomTerm("bottle", bottle))
     if batch is not None:
         whole = codes(batch)
         if 1 < whole.max() + 1 < bottle.max() + 1:
-            terms.append(Term("batch", whole))
+            terms.append(RandomTerm("batch", whole))
     if len(set(cells["session"])) > 1:
         meeting = codes("assessor", "session")
         if meeting.max() > assessor.max():
-            terms.append(Term("assessor in session", meeting))
+            terms.append(RandomTerm("assessor in session", meeting))
     if (cells["size"] > 1).any():
-        terms.append(Term("assessor:bottle", codes("assessor", "sample")))
+        terms.append(RandomTerm("assessor:bottle", codes("assessor", "sample")))
     return terms

@@ -21,7 +21,7 @@ nothing and twice the published one are all thought possible."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Prior(Result):
+class SlopesWithIndex(Result):
     """Slopes by the published index, by the data, and by both.
 
     Attributes
@@ -77,7 +77,7 @@ def with_index(
     *,
     trust: float = TRUST,
     level: float = 0.95,
-) -> Prior:
+) -> SlopesWithIndex:
     """Combine estimated slopes with those of the sweet–dry index of 1974.
 
     Parameters
@@ -131,7 +131,7 @@ def with_index(
             "weight": 1 - np.diag(both_cov @ ours),
         }
     )
-    return Prior(
+    return SlopesWithIndex(
         attribute=attribute,
         per_index=per_index,
         trust=trust,

@@ -39,7 +39,7 @@ from .link_input import (
 )
 from .mixed_slopes import ON_UNITS, Slopes, slopes
 from .pls_regression import Pls, pls
-from .published_prior import Prior, with_index
+from .published_prior import SlopesWithIndex, with_index
 from .what_is_estimable import Estimability, estimability, measurement
 
 Array = npt.NDArray[np.float64]
@@ -83,7 +83,7 @@ class Link(Result):
         By attribute, for predictions and targets.
     foretold : dict of str to Pls
         By attribute, where there are many measurements.
-    priors : tuple of Prior
+    priors : tuple of SlopesWithIndex
         The published index beside the data, where asked.
     chemistry : DataFrame
         The bottles that were joined, with their numbers.
@@ -105,7 +105,7 @@ class Link(Result):
     hanging: tuple[Sentence, ...]
     fits: dict[str, Slopes]
     foretold: dict[str, Pls]
-    priors: tuple[Prior, ...]
+    priors: tuple[SlopesWithIndex, ...]
     chemistry: pd.DataFrame
     group: str | None
     dropped: pd.DataFrame
@@ -497,7 +497,7 @@ def _priors(
     sweet: str | None,
     scale: tuple[float, float] | None,
     level: float,
-) -> list[Prior]:
+) -> list[SlopesWithIndex]:
     if scale is None:
         return []
     low, high = scale

@@ -147,7 +147,7 @@ def correspondence(counts: pd.DataFrame) -> Correspondence:
 
 
 @dataclass(frozen=True, slots=True)
-class _Fit:
+class _Axes:
     singular: Floats
     rows: Floats
     columns: Floats
@@ -155,7 +155,7 @@ class _Fit:
     column_mass: Floats
 
 
-def _decomposed(values: Floats) -> _Fit:
+def _decomposed(values: Floats) -> _Axes:
     """Decompose the standardised residuals of a table without empty rows or columns."""
     share = values / values.sum()
     r, c = share.sum(axis=1), share.sum(axis=0)
@@ -166,7 +166,7 @@ def _decomposed(values: Floats) -> _Fit:
     u, s, v = u[:, :kept], s[:kept], vt[:kept].T
     columns = v * s / np.sqrt(c)[:, None]
     signs = steady(columns) if kept else np.ones(0)
-    return _Fit(s, u * s / np.sqrt(r)[:, None] * signs, columns * signs, r, c)
+    return _Axes(s, u * s / np.sqrt(r)[:, None] * signs, columns * signs, r, c)
 
 
 def _counts(counts: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Sentence, ...]]:
@@ -311,7 +311,7 @@ def tick_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
     )
 
 
-def _space(cube: Floats, fit: _Fit) -> Space:
+def _space(cube: Floats, fit: _Axes) -> Space:
     """Place samples by their profiles over the columns of a fit."""
     root = np.sqrt(fit.column_mass)
 
@@ -323,7 +323,7 @@ def _space(cube: Floats, fit: _Fit) -> Space:
     return Space(data=cube, place=profile, axes=_standard(fit), middle=root)
 
 
-def _standard(fit: _Fit) -> Floats:
+def _standard(fit: _Axes) -> Floats:
     """Return the axes: profiles over the roots of the masses, times these, are the rows."""
     axes: Floats = fit.columns * np.sqrt(fit.column_mass)[:, None] / fit.singular
     return axes

@@ -24,7 +24,7 @@ _WORTH_SORTING = 24
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Term:
+class RandomTerm:
     """A random term: the level of each cell, and the covariates that vary within a level.
 
     Attributes
@@ -43,7 +43,7 @@ class Term:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Cells:
+class CellSums:
     """What is sufficient of the scores of many responses.
 
     Attributes
@@ -60,13 +60,13 @@ class Cells:
     means: Array
     within: Array
 
-    def take(self, which: npt.NDArray[np.intp]) -> Cells:
+    def take(self, which: npt.NDArray[np.intp]) -> CellSums:
         """Return some of the responses."""
-        return Cells(self.counts[which], self.means[which], self.within[which])
+        return CellSums(self.counts[which], self.means[which], self.within[which])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Plan:
+class BlockedDesign:
     """One design in blocks of equal size; places beyond a block's cells are padding.
 
     Attributes
@@ -103,7 +103,7 @@ class Blocks:
 
     Attributes
     ----------
-    plan : Plan
+    plan : BlockedDesign
     scale, shift : array, shape (a,) and (a, rank)
         The ordinary least-squares fit that was taken off, and the standard
         deviation that the rest was divided by.
@@ -125,7 +125,7 @@ class Blocks:
         of log counts, and the number of scores.
     """
 
-    plan: Plan
+    plan: BlockedDesign
     scale: Array
     shift: Array
     squares: Array
@@ -162,7 +162,7 @@ def _nested(inner: Whole, outer: Whole) -> bool:
     return bool((first[inner] == outer).all())
 
 
-def _grouping(terms: Sequence[Term], n: int, rank: int) -> tuple[Whole, list[bool]]:
+def _grouping(terms: Sequence[RandomTerm], n: int, rank: int) -> tuple[Whole, list[bool]]:
     """Find the factor whose levels make the cheapest blocks, and which terms lie inside."""
     best: tuple[float, Whole, list[bool]] | None = None
     for outer in (*(term.codes for term in terms), np.zeros(n, dtype=np.int64)):
@@ -184,17 +184,17 @@ def _grouping(terms: Sequence[Term], n: int, rank: int) -> tuple[Whole, list[boo
     return best[1], best[2]
 
 
-def arrange(fixed: Array, terms: Sequence[Term]) -> Plan:
+def arrange(fixed: Array, terms: Sequence[RandomTerm]) -> BlockedDesign:
     """Lay a design out in blocks.
 
     Parameters
     ----------
     fixed : array, shape (cells, rank)
-    terms : sequence of Term
+    terms : sequence of RandomTerm
 
     Returns
     -------
-    Plan
+    BlockedDesign
     """
     n, rank = fixed.shape
     outer, kept = _grouping(terms, n, rank)
@@ -236,7 +236,7 @@ def arrange(fixed: Array, terms: Sequence[Term]) -> Plan:
         [part.reshape(len(place), -1) for part in (filled, columns, *inside)], axis=1
     )
     _, kind = np.unique(everything, axis=0, return_inverse=True)
-    return Plan(
+    return BlockedDesign(
         names=(*names, *edge_names, "residual"),
         place=place,
         columns=columns,
@@ -247,14 +247,14 @@ def arrange(fixed: Array, terms: Sequence[Term]) -> Plan:
     )
 
 
-def lay_out(plan: Plan, fixed: Array, cells: Cells) -> Blocks:
+def lay_out(plan: BlockedDesign, fixed: Array, cells: CellSums) -> Blocks:
     """Lay scores out by a plan: least-squares fit taken off, scaled, equal blocks together.
 
     Parameters
     ----------
-    plan : Plan
+    plan : BlockedDesign
     fixed : array, shape (cells, rank)
-    cells : Cells
+    cells : CellSums
 
     Returns
     -------
@@ -300,7 +300,9 @@ def lay_out(plan: Plan, fixed: Array, cells: Cells) -> Blocks:
     )
 
 
-def _together(plan: Plan, counts: Array, scores: Array) -> tuple[Whole, Array, Array, Array | None]:
+def _together(
+    plan: BlockedDesign, counts: Array, scores: Array
+) -> tuple[Whole, Array, Array, Array | None]:
     """Find equal blocks of each response; return one of each, copies, mean and spread.
 
     Counts are read as digits of one whole number, so equality is exact.

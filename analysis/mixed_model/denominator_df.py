@@ -29,7 +29,7 @@ import numpy.typing as npt
 from scipy.special import fdtrc
 
 from .block_layout import Array
-from .reml import Fit
+from .reml import RemlFit
 
 METHODS = ("satterthwaite", "kenward-roger")
 
@@ -189,12 +189,12 @@ def _together(df: Array) -> Array:
     return np.where(same, df.mean(axis=1), joined)
 
 
-def inference(fitted: Fit, method: str = "satterthwaite") -> Inference:
+def inference(fitted: RemlFit, method: str = "satterthwaite") -> Inference:
     """Prepare tests of the fixed effects of a REML fit.
 
     Parameters
     ----------
-    fitted : Fit
+    fitted : RemlFit
     method : {'satterthwaite', 'kenward-roger'}
 
     Returns

@@ -19,7 +19,7 @@ import numpy as np
 from ..core.errors import OptionError
 from ..core.words import Sentence
 from .balanced_squares import mean_squares
-from .block_layout import Array, Cells, Term
+from .block_layout import Array, CellSums, RandomTerm
 from .denominator_df import Inference, inference
 from .mixed_design import Design
 from .reml import fit
@@ -58,7 +58,7 @@ class Estimates:
 
 
 @dataclass(slots=True)
-class Outcome:
+class FittedAttributes:
     """Fitted attributes, and those that had to be refused."""
 
     fitted: dict[str, Estimates] = field(default_factory=dict)
@@ -82,7 +82,7 @@ def fit_attributes(
     random: tuple[str, ...] | None,
     method: str,
     boundary: str,
-) -> Outcome:
+) -> FittedAttributes:
     """Fit all attributes, those of one structure in one call.
 
     Parameters
@@ -98,7 +98,7 @@ def fit_attributes(
     groups: dict[_Signature, list[int]] = {}
     for a in wanted:
         groups.setdefault(_signature(plan, a, random), []).append(a)
-    outcome = Outcome()
+    outcome = FittedAttributes()
     for signature, members in groups.items():
         rest = members
         if signature.balanced:
@@ -176,7 +176,11 @@ def _same(one: np.ndarray, other: np.ndarray) -> bool:
 
 
 def _by_mean_squares(
-    plan: Design, signature: _Signature, members: list[int], boundary: str, outcome: Outcome
+    plan: Design,
+    signature: _Signature,
+    members: list[int],
+    boundary: str,
+    outcome: FittedAttributes,
 ) -> list[int]:
     """Take balanced attributes from their mean squares; return those that REML must fit."""
     *who, replicates = signature.balanced
@@ -237,7 +241,7 @@ def _by_reml(
     plan: Design,
     signature: _Signature,
     members: list[int],
-    outcome: Outcome,
+    outcome: FittedAttributes,
     *,
     method: str,
     boundary: str,
@@ -254,13 +258,13 @@ def _by_reml(
     terms = []
     for name in signature.terms:
         codes = plan.term(name).codes[kept]
-        terms.append(Term(name, np.unique(codes, return_inverse=True)[1].astype(np.int64)))
+        terms.append(RandomTerm(name, np.unique(codes, return_inverse=True)[1].astype(np.int64)))
     counts = plan.cells.counts[members][:, kept]
     notes: list[Sentence] = []
     if signature.single:
         counts = np.minimum(counts, 1.0)
         notes.append(Sentence.of("anova.identical_replicates"))
-    cells = Cells(counts, plan.cells.means[members][:, kept], plan.cells.within[members])
+    cells = CellSums(counts, plan.cells.means[members][:, kept], plan.cells.within[members])
     sound = _sound(plan, members, fixed, cells, outcome)
     members = [members[i] for i in sound]
     if not members:
@@ -308,7 +312,7 @@ def _by_reml(
 
 
 def _sound(
-    plan: Design, members: list[int], fixed: Array, cells: Cells, outcome: Outcome
+    plan: Design, members: list[int], fixed: Array, cells: CellSums, outcome: FittedAttributes
 ) -> np.ndarray:
     """Find the attributes whose fixed part can be estimated and leaves something over."""
     good = []

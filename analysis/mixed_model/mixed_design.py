@@ -18,7 +18,7 @@ import pandas as pd
 from ..core.errors import OptionError
 from ..core.tidy_table import Tidy
 from ..core.words import Sentence
-from .block_layout import Array, Cells, Term, Whole
+from .block_layout import Array, CellSums, RandomTerm, Whole
 from .order_effects import Effect, Order, carry_over_columns, position_columns, session_columns
 
 
@@ -31,7 +31,7 @@ class Design:
     attributes, assessors, samples, sessions : tuple of str
     assessor, sample, session : integer array, shape (cells,)
         Level of each cell; `session` is all 0 where sessions are pooled.
-    cells : Cells
+    cells : CellSums
         Scores of the attributes.
     filled : array, shape (attributes, assessors, samples)
         Number of scores.
@@ -50,13 +50,13 @@ class Design:
     assessor: Whole
     sample: Whole
     session: Whole
-    cells: Cells
+    cells: CellSums
     filled: Array
     effects: tuple[Effect, ...]
     factors: pd.DataFrame
     dropped: pd.DataFrame
 
-    def term(self, name: str) -> Term:
+    def term(self, name: str) -> RandomTerm:
         """Return a random term by its name, such as ``"assessor:sample"``.
 
         Raises
@@ -77,7 +77,7 @@ class Design:
             if part not in known:
                 raise OptionError("anova.unknown_term", term=name, part=part, known=sorted(known))
             codes = codes * (int(known[part].max()) + 1) + known[part]
-        return Term(name, np.unique(codes, return_inverse=True)[1].astype(np.int64))
+        return RandomTerm(name, np.unique(codes, return_inverse=True)[1].astype(np.int64))
 
     def factor_sets(self) -> list[tuple[str, ...]]:
         """Return the sets of factors that make effects: each alone, each pair, and so on."""
@@ -171,7 +171,7 @@ def design(
         assessor=levels[0],
         sample=levels[1],
         session=levels[2],
-        cells=Cells(counts.reshape(a, n), means.reshape(a, n), within),
+        cells=CellSums(counts.reshape(a, n), means.reshape(a, n), within),
         filled=filled.reshape(a, sizes[0], sizes[1]).astype(float),
         effects=tuple(effects),
         factors=factors.loc[list(samples)] if len(factors.columns) else factors,

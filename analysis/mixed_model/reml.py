@@ -24,7 +24,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from .block_layout import Array, Blocks, Cells, Plan, Term, arrange, lay_out
+from .block_layout import Array, BlockedDesign, Blocks, CellSums, RandomTerm, arrange, lay_out
 from .reml_criterion import State, evaluate
 
 _DECREMENT = 1e-13  # squared distance to the optimum, in standard errors of the variances
@@ -33,7 +33,7 @@ _CHUNK = 400_000  # numbers per working array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Fit:
+class RemlFit:
     """Estimates for a responses under one model with P variances and p fixed effects.
 
     Attributes
@@ -79,22 +79,24 @@ class Fit:
     converged: npt.NDArray[np.bool_]
     floor: Array
 
-    def take(self, which: npt.NDArray[np.intp]) -> Fit:
+    def take(self, which: npt.NDArray[np.intp]) -> RemlFit:
         """Return some of the responses."""
         names = [field.name for field in fields(self) if field.name != "names"]
-        return Fit(self.names, *(getattr(self, name)[which] for name in names))
+        return RemlFit(self.names, *(getattr(self, name)[which] for name in names))
 
 
-def fit(fixed: Array, terms: Sequence[Term], cells: Cells, *, negative: bool = False) -> Fit:
+def fit(
+    fixed: Array, terms: Sequence[RandomTerm], cells: CellSums, *, negative: bool = False
+) -> RemlFit:
     """Fit one model to many responses by REML.
 
     Parameters
     ----------
     fixed : array, shape (cells, p)
         Columns of the fixed part, of full rank for every response.
-    terms : sequence of Term
+    terms : sequence of RandomTerm
         Random terms besides the residual.
-    cells : Cells
+    cells : CellSums
         Scores of the responses; each must vary around its fixed part.
     negative : bool
         Let the estimate of a variance fall below 0 as long as the covariance
@@ -104,7 +106,7 @@ def fit(fixed: Array, terms: Sequence[Term], cells: Cells, *, negative: bool = F
 
     Returns
     -------
-    Fit
+    RemlFit
         Where the search did not settle, `converged` is False.
     """
     plan = arrange(fixed, terms)
@@ -119,11 +121,13 @@ def fit(fixed: Array, terms: Sequence[Term], cells: Cells, *, negative: bool = F
     ]
     if len(parts) == 1:
         return parts[0]
-    names = [field.name for field in fields(Fit) if field.name != "names"]
-    return Fit(plan.names, *(np.concatenate([getattr(p, name) for p in parts]) for name in names))
+    names = [field.name for field in fields(RemlFit) if field.name != "names"]
+    return RemlFit(
+        plan.names, *(np.concatenate([getattr(p, name) for p in parts]) for name in names)
+    )
 
 
-def _start(plan: Plan, responses: int) -> Array:
+def _start(plan: BlockedDesign, responses: int) -> Array:
     """Give half of the variance to the residual and the rest in equal parts to the terms."""
     sizes = np.ones(len(plan.names))
     for index, share in enumerate(plan.inside):
@@ -190,7 +194,7 @@ def _within_bounds(curvature: Array, gradient: Array, lowest: Array) -> Array:
     return best
 
 
-def _search(data: Blocks, *, negative: bool) -> Fit:
+def _search(data: Blocks, *, negative: bool) -> RemlFit:
     """Minimise the criterion of each response from a common start."""
     plan = data.plan
     responses = len(data.scale)
@@ -273,7 +277,7 @@ def _finish(
     state: State,
     free: npt.NDArray[np.bool_],
     converged: npt.NDArray[np.bool_],
-) -> Fit:
+) -> RemlFit:
     """Return to the scale of the scores and differentiate the covariance of the fixed effects."""
     rank = data.plan.rank
     tail = slice(state.bordered.shape[1] - rank, None)
@@ -287,7 +291,7 @@ def _finish(
     square = scale**2
     beta = (left @ state.right[..., None])[..., 0]
     degrees = data.total - rank
-    return Fit(
+    return RemlFit(
         names=data.plan.names,
         theta=theta * square[:, None],
         beta=data.shift + beta * scale[:, None],

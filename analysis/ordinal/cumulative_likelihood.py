@@ -1,6 +1,6 @@
 """Likelihood of cumulative-link models with a random assessor: the arithmetic below `ordinal`.
 
-Model: ``P(category <= k) = F(threshold_k - x'beta - u_assessor - d_assessor,sample)``
+CumulativeModel: ``P(category <= k) = F(threshold_k - x'beta - u_assessor - d_assessor,sample)``
 with F logistic or normal. The random parts are integrated out by Laplace's
 approximation or adaptive Gauss-Hermite quadrature, assessor by assessor.
 
@@ -30,7 +30,7 @@ _BOUNDARY = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Scores:
+class CategoryScores:
     """Category scores in the order of their cells (assessor × sample).
 
     Attributes
@@ -58,7 +58,7 @@ class Scores:
     group_of_cell: Ints
 
     @classmethod
-    def of(cls, y: Ints, x: Floats, group: Ints, cell: Ints) -> Scores:
+    def of(cls, y: Ints, x: Floats, group: Ints, cell: Ints) -> CategoryScores:
         """Sort rows by assessor and cell and find where these begin."""
         order = np.lexsort((cell, group))
         y, x, group, cell = y[order], x[order], group[order], cell[order]
@@ -132,7 +132,7 @@ def cdf(z: Any_, link: str) -> Any_:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Model:
+class CumulativeModel:
     """A likelihood: scores, link, random parts, and how they are integrated out.
 
     A parameter vector holds thresholds, effects, and one standard deviation per
@@ -141,7 +141,7 @@ class Model:
 
     Attributes
     ----------
-    scores : Scores
+    scores : CategoryScores
     link : {'logit', 'probit'}
     random : int
         0 no random part, 1 assessor, 2 assessor and assessor × sample.
@@ -149,7 +149,7 @@ class Model:
         1 for Laplace's approximation, more for quadrature (`random` 1 only).
     """
 
-    scores: Scores
+    scores: CategoryScores
     link: str = "logit"
     random: int = 1
     nodes: int = 1
@@ -321,12 +321,12 @@ class Model:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Fit:
+class Maximum:
     """A maximum: parameters, log likelihood, covariance.
 
     Attributes
     ----------
-    model : Model
+    model : CumulativeModel
         The model, with fewer random parts than asked for where one came out as 0.
     parameters : ndarray, shape (size,)
         Thresholds, effects, standard deviations (not negative).
@@ -340,7 +340,7 @@ class Fit:
         Largest absolute gradient at the maximum.
     """
 
-    model: Model
+    model: CumulativeModel
     parameters: Floats
     loglik: float
     covariance: Floats
@@ -348,7 +348,7 @@ class Fit:
     gradient: float
 
 
-def maximise(model: Model, *, polish: bool = True, errors: bool = True) -> Fit:
+def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True) -> Maximum:
     """Maximise the likelihood.
 
     Thresholds are searched as the first one and the logarithms of the gaps,
@@ -400,7 +400,7 @@ def maximise(model: Model, *, polish: bool = True, errors: bool = True) -> Fit:
         kept = values > (1e-10 if polish else 1e-5)
         if kept.all() or not polish:
             covariance = (vectors[:, kept] / values[kept]) @ vectors[:, kept].T
-    return Fit(
+    return Maximum(
         model=model,
         parameters=parameters,
         loglik=float(np.real(model.loglik(parameters))),
@@ -410,7 +410,7 @@ def maximise(model: Model, *, polish: bool = True, errors: bool = True) -> Fit:
     )
 
 
-def _without(model: Model, small: list[int], *, polish: bool, errors: bool) -> Fit:
+def _without(model: CumulativeModel, small: list[int], *, polish: bool, errors: bool) -> Maximum:
     """Fit again without the random parts that came out as 0, and say so."""
     from dataclasses import replace
 

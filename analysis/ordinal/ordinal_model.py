@@ -23,7 +23,7 @@ from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short
 from ..core.words import Sentence
 from ..mixed_model.mixed_design import factor_table
-from .cumulative_likelihood import LINKS, Fit, Model, Scores, maximise
+from .cumulative_likelihood import LINKS, CategoryScores, CumulativeModel, Maximum, maximise
 from .infinite_estimates import run_away
 from .ordinal_tables import (
     Estimated,
@@ -274,14 +274,14 @@ def ordinal(
     per_cell = rows.groupby(["assessor", "sample"]).size()
     random, nodes = _parts(random, nodes, repeated=bool((per_cell > 1).any()))
     assessors = sorted(rows["assessor"].unique())
-    scores = Scores.of(
+    scores = CategoryScores.of(
         np.searchsorted(categories, rows["score"].to_numpy()),
         frame.design[[names.index(name) for name in rows["sample"]]],
         np.searchsorted(assessors, rows["assessor"].to_numpy(str)),
         np.searchsorted(names, rows["sample"].to_numpy(str)),
     )
     verdict = run_away(scores.y, scores.x, frame.contrasts(scores.categories - 1))
-    model = Model(scores=scores, link=link, random=RANDOM.index(random) - 1, nodes=nodes)
+    model = CumulativeModel(scores=scores, link=link, random=RANDOM.index(random) - 1, nodes=nodes)
     fit = maximise(model, polish=not verdict.any())
     null = maximise(_less(model, np.zeros(frame.design.shape[1], dtype=bool)), errors=False)
     smaller = {
@@ -394,7 +394,7 @@ def _frame(
     return Frame(samples=names, reference=reference, terms=terms, effects=effects, design=design)
 
 
-def _less(model: Model, keep: npt.NDArray[np.bool_]) -> Model:
+def _less(model: CumulativeModel, keep: npt.NDArray[np.bool_]) -> CumulativeModel:
     """Return the model with some columns of the design only."""
     return replace(model, scores=replace(model.scores, x=model.scores.x[:, keep]))
 
@@ -402,7 +402,7 @@ def _less(model: Model, keep: npt.NDArray[np.bool_]) -> Model:
 def _cells_of(
     rows: pd.DataFrame, assessors: list[str], names: list[str]
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
-    """Return the number of assessor and sample of each cell, in the order of `Scores`."""
+    """Return the number of assessor and sample of each cell, in the order of `CategoryScores`."""
     cells = rows[["assessor", "sample"]].drop_duplicates().sort_values(["assessor", "sample"])
     return (
         np.searchsorted(assessors, cells["assessor"].to_numpy(str)),
@@ -413,7 +413,7 @@ def _cells_of(
 def _warnings(  # noqa: PLR0917
     rows: pd.DataFrame,
     categories: Floats,
-    fit: Fit,
+    fit: Maximum,
     random: str,
     separated: tuple[str, ...],
     per_cell: pd.Series,

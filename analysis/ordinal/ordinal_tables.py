@@ -12,7 +12,7 @@ import pandas as pd
 from scipy.special import chdtrc, ndtr, ndtri
 
 from ..inference.adjusted_p import adjust
-from .cumulative_likelihood import Fit, cdf
+from .cumulative_likelihood import Maximum, cdf
 
 Floats = npt.NDArray[np.float64]
 _NODES = 40
@@ -84,7 +84,7 @@ class Estimated:
 
     Attributes
     ----------
-    fit : Fit
+    fit : Maximum
     frame : Frame
     verdict : ndarray
         For each of the frame's contrasts 0 (finite), an infinity, or nan.
@@ -92,7 +92,7 @@ class Estimated:
         Confidence level.
     """
 
-    fit: Fit
+    fit: Maximum
     frame: Frame
     verdict: Floats
     level: float
@@ -177,7 +177,7 @@ def differences_of(found: Estimated) -> pd.DataFrame:
     return table.rename(columns={"estimate": "difference"})
 
 
-def chi_squares_of(found: Estimated, smaller: Mapping[str, Fit]) -> pd.DataFrame:
+def chi_squares_of(found: Estimated, smaller: Mapping[str, Maximum]) -> pd.DataFrame:
     """Return likelihood-ratio and Wald tests of each effect."""
     fit, k = found.fit, found.fit.model.thresholds
     effects = np.array(found.frame.effects)
@@ -194,7 +194,7 @@ def chi_squares_of(found: Estimated, smaller: Mapping[str, Fit]) -> pd.DataFrame
     return pd.DataFrame(rows, columns=["effect", "lr", "df", "p", "wald", "p_wald"])
 
 
-def spread_of(fit: Fit, random: str, level: float) -> pd.DataFrame:
+def spread_of(fit: Maximum, random: str, level: float) -> pd.DataFrame:
     """Return variance and standard deviation of the random parts, 0 where on the boundary."""
     names = {
         "none": [],
@@ -216,7 +216,7 @@ def spread_of(fit: Fit, random: str, level: float) -> pd.DataFrame:
 
 
 def shares_of(
-    fit: Fit, frame: Frame, categories: Floats, rows: pd.DataFrame, level: float
+    fit: Maximum, frame: Frame, categories: Floats, rows: pd.DataFrame, level: float
 ) -> pd.DataFrame:
     """Return the shares of the categories, averaged over assessors, with limits."""
     # Complex steps give the exact derivative by every parameter.
@@ -245,7 +245,7 @@ def shares_of(
     )
 
 
-def _shares(fit: Fit, frame: Frame, parameters: npt.NDArray[np.generic]) -> Floats:
+def _shares(fit: Maximum, frame: Frame, parameters: npt.NDArray[np.generic]) -> Floats:
     """Integrate the category shares over the assessors; shape (m, samples, categories)."""
     model = fit.model
     k, p = model.thresholds, frame.design.shape[1]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..core.ratings_matrix import Floats, complete_block
 
 
-class Block(NamedTuple):
+class FullBlock(NamedTuple):
     """A full table of answers: every assessor tasted every sample for every attribute.
 
     Attributes
@@ -36,12 +36,12 @@ class Block(NamedTuple):
     position: Floats
 
 
-def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[Block, list[str], list[str]]:
+def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list[str], list[str]]:
     """Build the full block of tidy rows, dropping samples or assessors with holes.
 
     Returns
     -------
-    block : Block
+    block : FullBlock
     assessors, samples : lists of str
         Who and what is in it.
     """
@@ -82,11 +82,11 @@ def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[Block, list[str
         [np.bincount((who * j + what)[~np.isnan(row)], minlength=i * j) for row in score]
     )
     k = i * j / (1 / np.maximum(counts, 1)).sum(axis=1)
-    empty = Block(np.empty((a, i, j)), k, who, what, score, centred)
+    empty = FullBlock(np.empty((a, i, j)), k, who, what, score, centred)
     return with_scores(empty, score), assessors, samples
 
 
-def with_scores(block: Block, score: Floats) -> Block:
+def with_scores(block: FullBlock, score: Floats) -> FullBlock:
     """Return the block with cell means of `score`."""
     a, i, j = block.y.shape
     y = np.empty_like(block.y)
@@ -99,7 +99,7 @@ def with_scores(block: Block, score: Floats) -> Block:
     return block._replace(y=y, score=score)
 
 
-def answers_by(block: Block, people: list[int]) -> NDArray[np.bool_]:
+def answers_by(block: FullBlock, people: list[int]) -> NDArray[np.bool_]:
     """Mark the answers of these assessors."""
     wanted = np.zeros(block.y.shape[1], dtype=bool)
     wanted[people] = True

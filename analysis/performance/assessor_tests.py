@@ -15,7 +15,7 @@ import numpy as np
 from scipy.special import fdtrc, ndtr, ndtri, stdtr, stdtrit
 
 from ..core.ratings_matrix import Floats
-from .assessor_block import Block, answers_by, with_scores
+from .assessor_block import FullBlock, answers_by, with_scores
 
 ASPECTS = ("scale", "disagreement", "repeatability", "level", "drift")
 OVERALL = ""
@@ -71,7 +71,7 @@ class Verdicts:
         return test.p <= self.limits[0 if test.attribute < 0 else 1]
 
 
-def judge(block: Block, rate: float) -> Verdicts:
+def judge(block: FullBlock, rate: float) -> Verdicts:
     """Comparison every assessor against the rest; who is found leaves the reference of the others.
 
     Half of `rate` goes to tests over the whole card, half to single attributes
@@ -127,7 +127,7 @@ def _counts(test: Comparison, limits: tuple[float, float]) -> bool:
     return test.p <= limits[0 if test.attribute < 0 else 1]
 
 
-def _against(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+def _against(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
     """Comparison one assessor against the rest on every attribute and over the whole card."""
     if len(rest) < 2 or block.y.shape[2] < 3:
         return []
@@ -147,7 +147,7 @@ class _Profile(NamedTuple):
     noise: Floats
 
 
-def _profiles(block: Block, who: int, rest: list[int]) -> _Profile:
+def _profiles(block: FullBlock, who: int, rest: list[int]) -> _Profile:
     panel = block.y[:, [*rest, who]]
     own = panel - panel.mean(axis=2, keepdims=True)
     x = own.mean(axis=1)
@@ -158,7 +158,7 @@ def _profiles(block: Block, who: int, rest: list[int]) -> _Profile:
     return _Profile(x, mine, theirs, (theirs**2).sum(axis=(1, 2)) / df)
 
 
-def _profile_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+def _profile_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
     """Comparison scale use and disagreement (exact F on one attribute).
 
     The sum of squares of the assessor against the mean of the others splits
@@ -240,7 +240,7 @@ def together(p: Floats, residuals: Floats) -> float:
     return float(ndtr(-score.sum() / np.sqrt(np.abs(r).sum())))
 
 
-def _repeat_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+def _repeat_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
     """Comparison the scatter of the own replicates against that of the others (F)."""
     left = block.score - block.y[:, block.who, block.what]
     seen = ~np.isnan(left)
@@ -264,7 +264,7 @@ def _repeat_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
     return [*tests, Comparison("repeatability", -1, p, float(ratio.mean()))]
 
 
-def _level_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+def _level_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
     """Comparison the own level against the spread of the others' levels (t, m - 1 df)."""
     if len(rest) < 3:
         return []
@@ -292,7 +292,7 @@ def _outlying(own: float, others: Floats) -> tuple[float, float]:
     return float(2 * stdtr(m - 1, -abs(t))), apart
 
 
-def _drift_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
+def _drift_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
     """Comparison the own drift over the serving order against that of the others."""
     known = ~np.isnan(block.position) & answers_by(block, [*rest, who])
     if not known.any():
@@ -313,7 +313,7 @@ def _drift_tests(block: Block, who: int, rest: list[int]) -> list[Comparison]:
 
 
 def _drift(
-    block: Block, y: Floats, score: Floats, who: int, rest: list[int]
+    block: FullBlock, y: Floats, score: Floats, who: int, rest: list[int]
 ) -> tuple[float, float]:
     """Return the drift per place, the others' mean drift taken off, and its p.
 
@@ -363,7 +363,7 @@ def _drift(
     return apart, float(2 * stdtr(ap_df, -abs(apart) / np.sqrt(total)))
 
 
-def _take_off_drift(block: Block, score: Floats, who: int, rest: list[int]) -> None:
+def _take_off_drift(block: FullBlock, score: Floats, who: int, rest: list[int]) -> None:
     """Take the own drift off the scores of one assessor, in place."""
     now = with_scores(block, score)
     mine = (block.who == who) & ~np.isnan(block.position)
@@ -373,7 +373,7 @@ def _take_off_drift(block: Block, score: Floats, who: int, rest: list[int]) -> N
             score[n, mine] -= slope * block.position[mine]
 
 
-def _smallest(block: Block, reference: list[int], limit: float) -> float:
+def _smallest(block: FullBlock, reference: list[int], limit: float) -> float:
     """Return the smallest whole-card slope difference found with probability .8."""
     found = []
     for who in reference:

@@ -275,7 +275,7 @@ def _reference(seen: pd.Series, named: str | None) -> str | None:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Fit:
+class _ReferenceFit:
     """Sessions' means of the reference with assessors taken off."""
 
     sessions: list[str]
@@ -288,7 +288,7 @@ class _Fit:
     between: float
 
 
-def _additive(rows: pd.DataFrame) -> _Fit:
+def _additive(rows: pd.DataFrame) -> _ReferenceFit:
     """Fit session + assessor by turns; exact when it settles, and linear in the rows."""
     session, names = pd.factorize(rows["session"].astype(str))
     person, people = pd.factorize(rows["assessor"].astype(str))
@@ -314,7 +314,7 @@ def _additive(rows: pd.DataFrame) -> _Fit:
     f = (sse_without - sse) / df_num / s2 if s2 > 0 else np.nan
     se = np.sqrt(s2 / per_session)
     size = len(y) / len(names)
-    return _Fit(
+    return _ReferenceFit(
         sessions=[str(name) for name in names],
         means=means,
         se=se,
@@ -343,7 +343,7 @@ def _line(months: Array, values: Array, level: float) -> tuple[float, float, flo
     return slope, slope - half, slope + half, float(df), p
 
 
-def _drift(fits: dict[str, _Fit], months: pd.Series, level: float) -> pd.DataFrame:
+def _drift(fits: dict[str, _ReferenceFit], months: pd.Series, level: float) -> pd.DataFrame:
     rows = []
     for attribute, fitted in fits.items():
         at = months.loc[fitted.sessions].to_numpy(np.float64)
@@ -369,7 +369,7 @@ def _drift(fits: dict[str, _Fit], months: pd.Series, level: float) -> pd.DataFra
     return table
 
 
-def _chart(fits: dict[str, _Fit], dated: pd.DataFrame) -> pd.DataFrame:
+def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame) -> pd.DataFrame:
     """Set limits from the ranges between neighbouring sessions, and mark what breaks them.
 
     Shewhart's chart of individual values: centre ± 3 × mean moving range / 1.128;

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -20,23 +19,13 @@ from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
-from ..core.result import Result, copies
+from ..core.result import FTest, Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .lines_per_assessor import Bundle, bundle_of_lines
 
 Floats = npt.NDArray[np.float64]
-
-
-class FTest(NamedTuple):
-    """An F test: statistic, degrees of freedom, p, and the error term's catalogue name."""
-
-    f: float
-    df_num: float
-    df_den: float
-    p: float
-    error: str
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -111,7 +100,7 @@ class AssessorModel(Result):
             self._said("sample", self.sample, alpha),
             self._said("scaling", self.scaling, alpha),
         ]
-        if np.isfinite(self.disagreement.f) or self.disagreement.p == 0:
+        if np.isfinite(self.disagreement.F) or self.disagreement.p == 0:
             said.append(self._said("disagreement", self.disagreement, alpha))
         else:
             said.append(Sentence.of("assessor_model.no_replicates"))
@@ -122,7 +111,7 @@ class AssessorModel(Result):
         return Sentence.of(
             f"assessor_model.{name}_{shown}",
             attribute=self.attribute,
-            f=short(test.f),
+            f=short(test.F),
             df_num=f"{test.df_num:g}",
             df_den=f"{test.df_den:g}",
             p=p_words(test.p),
@@ -347,7 +336,7 @@ def _sources(
 def _table(sources: Mapping[str, tuple[float, float, FTest]]) -> pd.DataFrame:
     """Write the analysis of variance."""
     rows = [
-        (source, int(test.df_num), ss, ms, test.f, int(test.df_den), test.p, test.error)
+        (source, int(test.df_num), ss, ms, test.F, int(test.df_den), test.p, test.error_term)
         for source, (ss, ms, test) in sources.items()
     ]
     columns = ["source", "df", "ss", "ms", "f", "df_den", "p", "error"]

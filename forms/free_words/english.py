@@ -36,7 +36,7 @@ class Token:
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class EnglishItem:
     """A stretch of tokens and what it is: match, liking, negator, … or left."""
 
     kind: str
@@ -51,7 +51,7 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class Lexicon:
+class EnglishLexicon:
     """Every way to say something, by its stems."""
 
     ways: Mapping[tuple[str, ...], tuple[str, str]]
@@ -82,7 +82,7 @@ def stems(text: str) -> tuple[str, ...]:
     return tuple(stem(word) for word in re.findall(r"[^\s\-()]+", text))
 
 
-def lexicon(words: Vocabulary) -> Lexicon:
+def lexicon(words: Vocabulary) -> EnglishLexicon:
     """Return the lexicon of a vocabulary; the last few are kept."""
     if id(words) not in _MADE or _MADE[id(words)][0] is not words:
         if len(_MADE) > 8:
@@ -91,10 +91,10 @@ def lexicon(words: Vocabulary) -> Lexicon:
     return _MADE[id(words)][1]
 
 
-_MADE: dict[int, tuple[Vocabulary, Lexicon]] = {}
+_MADE: dict[int, tuple[Vocabulary, EnglishLexicon]] = {}
 
 
-def _lexicon(words: Vocabulary) -> Lexicon:
+def _lexicon(words: Vocabulary) -> EnglishLexicon:
     ways: dict[tuple[str, ...], tuple[str, str]] = {}
     for level, entry in entries(words):
         for way in entry.ways("en"):
@@ -118,7 +118,7 @@ def _lexicon(words: Vocabulary) -> Lexicon:
         for word in close[kind]:
             others.setdefault(stems(word), "grammar" if kind == "nose" else kind)
     known = {part for way in (*ways, *liking, *others) for part in way}
-    return Lexicon(
+    return EnglishLexicon(
         ways=ways,
         liking=liking,
         around=others,
@@ -147,7 +147,7 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     _clause(clause, text, offset, known, found, doubtful=False)
 
 
-def understood(word: str, known: Lexicon) -> tuple[str, str]:
+def understood(word: str, known: EnglishLexicon) -> tuple[str, str]:
     """Return the known word that a stem stands for, and how it was read.
 
     A word that is known, or is another English word, stays as it is.
@@ -202,7 +202,13 @@ def _slips(a: str, b: str) -> int:
 
 
 def _clause(
-    tokens: list[Token], text: str, offset: int, known: Lexicon, found: Found, *, doubtful: bool
+    tokens: list[Token],
+    text: str,
+    offset: int,
+    known: EnglishLexicon,
+    found: Found,
+    *,
+    doubtful: bool,
 ) -> None:
     """Read the words between two signs of punctuation."""
     items = _compounds(_items(tokens, known), tokens, known)
@@ -230,9 +236,9 @@ def _clause(
             found.unmatched.append(Piece(**place))  # type: ignore[arg-type]
 
 
-def _items(tokens: list[Token], known: Lexicon) -> list[Item]:
+def _items(tokens: list[Token], known: EnglishLexicon) -> list[EnglishItem]:
     """Cut a clause into the longest things that are known."""
-    items: list[Item] = []
+    items: list[EnglishItem] = []
     at = 0
     while at < len(tokens):
         for length in range(min(_LONGEST, len(tokens) - at), 0, -1):
@@ -240,32 +246,34 @@ def _items(tokens: list[Token], known: Lexicon) -> list[Item]:
             if item is not None:
                 break
         else:
-            item = Item("left", at, at + 1)
+            item = EnglishItem("left", at, at + 1)
         items.append(item)
         at = item.past
     return items
 
 
-def _item(tokens: list[Token], first: int, past: int, known: Lexicon) -> Item | None:
+def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> EnglishItem | None:
     part = tuple(token.stem for token in tokens[first:past])
     if past - first == 1 and tokens[first].glued and part[0] in around("en")["after"]:
-        return Item("after", first, past)
+        return EnglishItem("after", first, past)
     if part in known.liking:
-        return Item("liking", first, past, key=known.liking[part])
+        return EnglishItem("liking", first, past, key=known.liking[part])
     if part in known.ways:
         level, key = known.ways[part]
         hows = {token.how for token in tokens[first:past]}
         how = next((how for how in ("spelling", "form") if how in hows), "exact")
-        return Item("match", first, past, key=key, level=level, how=how)
+        return EnglishItem("match", first, past, key=key, level=level, how=how)
     if part in known.around:
-        return Item(known.around[part], first, past)
+        return EnglishItem(known.around[part], first, past)
     return None
 
 
-def _compounds(items: list[Item], tokens: list[Token], known: Lexicon) -> list[Item]:
+def _compounds(
+    items: list[EnglishItem], tokens: list[Token], known: EnglishLexicon
+) -> list[EnglishItem]:
     """Join "apple blossom" to one flower, "sour cherry" to one cherry."""
     close = around("en")
-    made: list[Item] = []
+    made: list[EnglishItem] = []
     for item in items:
         before = made[-1] if made else None
         beside = before is not None and before.kind == "match" and before.past == item.first
@@ -283,18 +291,18 @@ def _compounds(items: list[Item], tokens: list[Token], known: Lexicon) -> list[I
             # "a light nose" says nothing about body: for a person.
             sense = known.senses.get(before.key, "aroma")
             if sense in ("mouthfeel", "finish") and item.kind == "grammar":
-                made[-1] = Item("left", before.first, item.past)
+                made[-1] = EnglishItem("left", before.first, item.past)
                 continue
         made.append(item)
     return made
 
 
-def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[Item]:
+def _judged(items: list[EnglishItem], tokens: list[Token], *, doubtful: bool) -> list[EnglishItem]:
     """Give matches their negation and degree, in the order of reading."""
     close = around("en")
     too = {stem(word) for word in close["too"]}
     unsure = doubtful or any(item.kind == "unsure" for item in items)
-    made: list[Item] = []
+    made: list[EnglishItem] = []
     negated = noun = soft = joined = False
     degree = ""
     pending = -1
@@ -338,7 +346,7 @@ def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[I
     return _backward(made, degree, negated=negated and pending >= 0)
 
 
-def _leave(made: list[Item], item: Item, pending: int) -> None:
+def _leave(made: list[EnglishItem], item: EnglishItem, pending: int) -> None:
     """Keep what was not understood, with a negation before it and words beside it."""
     first = item.first if pending < 0 else pending
     if made and made[-1].kind == "left" and made[-1].past == item.first:
@@ -347,7 +355,7 @@ def _leave(made: list[Item], item: Item, pending: int) -> None:
         made.append(replace(item, first=first))
 
 
-def _backward(made: list[Item], degree: str, *, negated: bool) -> list[Item]:
+def _backward(made: list[EnglishItem], degree: str, *, negated: bool) -> list[EnglishItem]:
     """Let a negation or degree that nothing follows speak of what stands before it."""
     if made and made[-1].kind == "match":
         last = made[-1]

@@ -32,7 +32,7 @@ _ENDINGS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class JapaneseItem:
     """A stretch of text and what it is."""
 
     kind: str
@@ -47,7 +47,7 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class Lexicon:
+class JapaneseLexicon:
     """Every way to say something, as it is written; with the kana of three letters on folded."""
 
     ways: Mapping[str, tuple[str, str, str, str]]
@@ -64,7 +64,7 @@ def hiragana(text: str) -> str:
     return "".join(chr(ord(c) - 0x60) if "ァ" <= c <= "ヶ" else c for c in text)
 
 
-def lexicon(words: Vocabulary) -> Lexicon:
+def lexicon(words: Vocabulary) -> JapaneseLexicon:
     """Return the lexicon of a vocabulary; the last few are kept."""
     if id(words) not in _MADE or _MADE[id(words)][0] is not words:
         if len(_MADE) > 8:
@@ -73,10 +73,10 @@ def lexicon(words: Vocabulary) -> Lexicon:
     return _MADE[id(words)][1]
 
 
-_MADE: dict[int, tuple[Vocabulary, Lexicon]] = {}
+_MADE: dict[int, tuple[Vocabulary, JapaneseLexicon]] = {}
 
 
-def _lexicon(words: Vocabulary) -> Lexicon:
+def _lexicon(words: Vocabulary) -> JapaneseLexicon:
     """List all ways: (kind, key, level, what the ending says)."""
     ways: dict[str, tuple[str, str, str, str]] = {}
     for level, entry in entries(words):
@@ -97,7 +97,7 @@ def _lexicon(words: Vocabulary) -> Lexicon:
         for way in close[kind]:
             ways.setdefault(way, (kind, "", "", ""))
     folded = {hiragana(way): what for way, what in ways.items() if len(way) >= 3 and what[1]}
-    return Lexicon(ways, folded, max(map(len, ways)))
+    return JapaneseLexicon(ways, folded, max(map(len, ways)))
 
 
 def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
@@ -129,9 +129,9 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             found.unmatched.append(Piece(**place))  # type: ignore[arg-type]
 
 
-def _items(text: str, known: Lexicon) -> list[Item]:
+def _items(text: str, known: JapaneseLexicon) -> list[JapaneseItem]:
     """Cut a run into the longest things that are known, from left to right."""
-    items: list[Item] = []
+    items: list[JapaneseItem] = []
     at = 0
     while at < len(text):
         for length in range(min(known.longest, len(text) - at), 0, -1):
@@ -143,27 +143,29 @@ def _items(text: str, known: Lexicon) -> list[Item]:
                 continue
             kind, key, level, says = what
             how = "form" if says or part not in known.ways else "exact"
-            items.append(Item(kind, at, at + length, key, level, how, negated=says == "negated"))
+            items.append(
+                JapaneseItem(kind, at, at + length, key, level, how, negated=says == "negated")
+            )
             at += length
             break
         else:
             if items and items[-1].kind == "left":
                 items[-1] = replace(items[-1], end=at + 1)
             else:
-                items.append(Item("left", at, at + 1))
+                items.append(JapaneseItem("left", at, at + 1))
             at += 1
     return items
 
 
-def _whole_words(items: list[Item], text: str) -> list[Item]:
+def _whole_words(items: list[JapaneseItem], text: str) -> list[JapaneseItem]:
     """Leave a single kanji, or a katakana stretch, that is only a part of an unknown word."""
-    made: list[Item] = []
+    made: list[JapaneseItem] = []
     for place, item in enumerate(items):
         if item.kind in ("match", "liking") and _cut(items, place, text):
             made.append(replace(item, kind="left"))
         else:
             made.append(item)
-    joined: list[Item] = []
+    joined: list[JapaneseItem] = []
     for item in made:
         if joined and item.kind == "left" and joined[-1].kind == "left":
             joined[-1] = replace(joined[-1], end=item.end)
@@ -172,7 +174,7 @@ def _whole_words(items: list[Item], text: str) -> list[Item]:
     return joined
 
 
-def _cut(items: list[Item], place: int, text: str) -> bool:
+def _cut(items: list[JapaneseItem], place: int, text: str) -> bool:
     """Tell whether a known way stands inside a longer word that is not known."""
     item = items[place]
     word = text[item.start : item.end]
@@ -195,9 +197,9 @@ def _katakana(letter: str) -> bool:
     return "ァ" <= letter <= "ヺ" or letter == "ー"
 
 
-def _judged(items: list[Item]) -> list[Item]:
+def _judged(items: list[JapaneseItem]) -> list[JapaneseItem]:
     """Give matches the negation and degree that follow, or the degree before."""
-    made: list[Item] = []
+    made: list[JapaneseItem] = []
     open_at = 0
     degree = ""
     unsure = any(item.kind == "unsure" for item in items)
@@ -224,12 +226,12 @@ def _judged(items: list[Item]) -> list[Item]:
     return made
 
 
-def _speaks_of_next(items: list[Item], place: int) -> bool:
+def _speaks_of_next(items: list[JapaneseItem], place: int) -> bool:
     """Tell whether a word of degree stands before the thing it speaks of."""
     return place + 1 < len(items) and items[place + 1].kind == "match"
 
 
-def _turned(item: Item) -> Item:
+def _turned(item: JapaneseItem) -> JapaneseItem:
     if item.kind == "liking":
         return replace(item, key={"good": "bad", "bad": "good"}[item.key])
     return replace(item, negated=True) if item.kind == "match" else item

@@ -28,7 +28,7 @@ from ..questions.words import say
 from .crops import crop
 from .mark_ink import Ink, measure
 from .mark_rules import Verdict, judge
-from .straighten import PX, Flat, Found, Identity, Plane, Unreadable, find, flatten, pictures
+from .straighten import PX, Flat, FoundSheet, Identity, Plane, Unreadable, find, flatten, pictures
 
 TOLERANCE = 1.5  # millimetres within which two photos of a line agree
 _WRITTEN = 0.004  # share of a frame for words from which it is not empty
@@ -172,7 +172,7 @@ def _named(
     raise _Foreign(Fault(kind=kind, found=found, expected=wanted, **told))
 
 
-def _read(found: Found, sheet: Sheet, page: Page, file: str) -> _Read:
+def _read(found: FoundSheet, sheet: Sheet, page: Page, file: str) -> _Read:
     printed = _printed(sheet, page.paper, page.number)
     flat = flatten(found, page, printed)
     ink = measure(flat, page, printed)

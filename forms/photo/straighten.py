@@ -92,7 +92,7 @@ def _images(path: Path) -> Iterator[Picture]:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundSheet:
     """A sheet found in a picture.
 
     Attributes
@@ -109,7 +109,7 @@ class Found:
     corners: dict[int, Plane]
 
 
-def find(picture: Picture) -> Found:
+def find(picture: Picture) -> FoundSheet:
     """Find the sheet in a picture.
 
     Raises
@@ -134,7 +134,7 @@ def find(picture: Picture) -> Found:
         raise Unreadable("photo_no_code" if corners else "photo_no_sheet")
     if len(corners) < 3:
         raise Unreadable("photo_corners", str(len(corners)))
-    return Found(identity, picture, corners)
+    return FoundSheet(identity, picture, corners)
 
 
 def _smaller(picture: Picture, factor: float) -> Picture:
@@ -253,12 +253,12 @@ class Flat:
     sharpness: float
 
 
-def flatten(found: Found, page: Page, printed: Plane) -> Flat:
+def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
     """Lay a found sheet flat on its printed page.
 
     Parameters
     ----------
-    found : Found
+    found : FoundSheet
     page : Page
     printed : array
         Darkness of the blank printed page, `PX` pixels a millimetre.

@@ -68,7 +68,7 @@ def read_book_table(book: Book, file: str, sheets: Mapping[str, Sheet]) -> Readi
         ]
         if all(cell.blank for row in rows for cell in row):
             continue
-        table = Table(file, sheets, rows, page.title)
+        table = AnswerTable(file, sheets, rows, page.title)
         if table.headings.known:
             readings.append(table.read())
         else:
@@ -90,7 +90,7 @@ def _read_text(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
         return _refused("not_a_sheet", path.name)
     readings = {}
     for text in _decoded(content):
-        tables = [Table(path.name, sheets, _rows(text, sign)) for sign in DELIMITERS]
+        tables = [AnswerTable(path.name, sheets, _rows(text, sign)) for sign in DELIMITERS]
         best = max(tables, key=lambda table: table.headings.known)
         if best.headings.known:
             reading = best.read()
@@ -133,7 +133,7 @@ def _rows(text: str, delimiter: str) -> list[list[Written]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Cup:
+class Judged:
     """Whose answers a row holds, and about what; several times where one cup is judged twice."""
 
     sheet: Sheet
@@ -168,7 +168,7 @@ class Cup:
 
 
 @dataclass
-class Table(Gathering):
+class AnswerTable(Gathering):
     """One table of answers while it is read."""
 
     rows: Sequence[Sequence[Written]]
@@ -228,7 +228,7 @@ class Table(Gathering):
         sheet = self._assessor(at)
         presentations = self._presentations(at, sheet) if sheet else []
         if sheet and presentations:
-            cup = Cup(sheet, tuple(presentations))
+            cup = Judged(sheet, tuple(presentations))
             if heads.attribute is not None:
                 self._long(at, heads.attribute, cup)
             else:
@@ -258,10 +258,10 @@ class Table(Gathering):
             wanted = ", ".join(each.name for each in sheet.presentations)
             told = {"found": cell.text, "expected": wanted}
             kind = "foreign_code" if known else "unknown_code"
-            self._fault(kind, at, self.headings.code, Cup(sheet), **told)
+            self._fault(kind, at, self.headings.code, Judged(sheet), **told)
         return found
 
-    def _long(self, at: int, column: int, cup: Cup) -> None:
+    def _long(self, at: int, column: int, cup: Judged) -> None:
         """Read a row that holds one answer."""
         heads = self.headings
         name = self._cell(at, column)
@@ -272,7 +272,7 @@ class Table(Gathering):
             return
         self._answer(at, heads.score, cup, attribute)
 
-    def _wide(self, at: int, cup: Cup) -> None:
+    def _wide(self, at: int, cup: Judged) -> None:
         """Read a row that holds all answers about a cup; without any it is one empty cup."""
         columns = {
             column: attribute
@@ -290,14 +290,14 @@ class Table(Gathering):
             if filled or not self._cell(at, column).blank:
                 self._answer(at, column, cup, attribute)
 
-    def _answer(self, at: int, column: int | None, cup: Cup, attribute: str) -> None:
+    def _answer(self, at: int, column: int | None, cup: Judged, attribute: str) -> None:
         """Read one answer, or tell why not."""
         cell = self._cell(at, column)
         presentation = cup.asked(attribute)
         if presentation is None:
             self._fault("not_asked", at, column, cup, attribute=attribute, found=cell.text)
             return
-        cup = Cup(cup.sheet, (presentation,))
+        cup = Judged(cup.sheet, (presentation,))
         question = cup.sheet.scorecard.owner(attribute)
         codes, language = presentation.codes, cup.sheet.language
         whole = question.kind is Kind.TICKS and ":" not in attribute
@@ -361,7 +361,7 @@ class Table(Gathering):
         ]
 
     def _fault(
-        self, kind: str, at: int, column: int | None, cup: Cup | None = None, **told: str
+        self, kind: str, at: int, column: int | None, cup: Judged | None = None, **told: str
     ) -> None:
         who = {"assessor": cup.sheet.assessor, "code": cup.name} if cup else {}
         self.tell(kind, self._place(at, column), **who, **told)

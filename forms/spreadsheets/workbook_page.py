@@ -41,7 +41,7 @@ def page_mark(presentation: Presentation) -> str:
 
 
 @dataclass
-class Page:
+class WorksheetPage:
     """The worksheet of one presentation while it is written, row by row."""
 
     sheet: Sheet

@@ -18,7 +18,7 @@ from ..questions.question_types import Kind
 from ..questions.set_questions import how_to
 from ..questions.sheet import Sheet
 from ..questions.words import say, topic
-from .workbook_page import MARK, Page, page_name
+from .workbook_page import MARK, WorksheetPage, page_name
 from .workbook_style import LINE, WIDTH, Dress, Look, lay_out, lines, lock
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def write_sheet(sheet: Sheet, path: Path | str) -> None:
     lists = _lists(sheet)
     for presentation in sheet.presentations:
         page = book.create_sheet(page_name(presentation))
-        Page(sheet, presentation, page, lists, look).write()
+        WorksheetPage(sheet, presentation, page, lists, look).write()
     _hidden(sheet, book, lists)
     book.security = WorkbookProtection(lockStructure=True)
     book.active = 0

@@ -28,7 +28,7 @@ from ..school.student_pages import student_sheets
 from ..session.session import Session
 from ..session.session_folder import load
 from ._tools import fill_workbook, line_score, normal, scenario_file, truth, write_session
-from .fractions import Outcome
+from .fractions import Demonstration
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,7 +40,7 @@ BASE = {"light": 0, "rich": 1, "sharp": 2}
 Answers = dict[tuple[str, str], float | str]
 
 
-def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Outcome:
+def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Demonstration:
     """Run both sessions in a new folder and write the pages."""
     import numpy as np
 
@@ -76,7 +76,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> O
     spoken = json.dumps(result.to_dict(), ensure_ascii=False, indent=1, allow_nan=False)
     (out / "teaching.json").write_text(spoken, "utf-8")
     tick()
-    return Outcome(folder=folder, report=page, taken=taken, faults=faults)
+    return Demonstration(folder=folder, report=page, taken=taken, faults=faults)
 
 
 def _fill(

@@ -23,7 +23,7 @@ from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..session.session_folder import load
 from ._tools import fill_workbook, scenario_file, truth
-from .fractions import Outcome
+from .fractions import Demonstration
 
 if TYPE_CHECKING:
     import numpy as np
@@ -35,7 +35,7 @@ SESSIONS = ("triangle", "similarity")
 STEPS = 6
 
 
-def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Outcome:
+def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Demonstration:
     """Run both sessions below a new folder; `tick` is called after each of `STEPS` steps.
 
     Raises
@@ -50,7 +50,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> O
         _one(folder / part, part, known, tick, known["seed"] if seed is None else seed)
         for part in SESSIONS
     ]
-    return Outcome(
+    return Demonstration(
         folder=folder,
         report=outcomes[0].report,
         taken=sum(one.taken for one in outcomes),
@@ -60,7 +60,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> O
 
 def _one(
     folder: Path, part: str, known: dict[str, Any], tick: Callable[[], None], seed: int
-) -> Outcome:
+) -> Demonstration:
     """Take one session through all its files."""
     import numpy as np
 
@@ -92,7 +92,7 @@ def _one(
         written = write(build(context), context)
     tick()
     faults = [fault.message(session.settings.language) for fault in taken.faults]
-    return Outcome(folder=folder, report=written[0], taken=taken.added, faults=faults)
+    return Demonstration(folder=folder, report=written[0], taken=taken.added, faults=faults)
 
 
 def simulate(

@@ -38,7 +38,7 @@ INBOX = Path("inbox")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class Demonstration:
     """What a demonstration made.
 
     Attributes
@@ -58,7 +58,7 @@ class Outcome:
     faults: list[str]
 
 
-def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Outcome:
+def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Demonstration:
     """Run the whole job in a new folder; `tick` is called after each of `STEPS` steps."""
     known = truth(NAME)
     write_session(NAME, folder)
@@ -83,7 +83,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> O
         written = write(made, context)
         tick()
     faults = [fault.message(session.settings.language) for fault in taken.faults]
-    return Outcome(folder=folder, report=written[0], taken=taken.added, faults=faults)
+    return Demonstration(folder=folder, report=written[0], taken=taken.added, faults=faults)
 
 
 def fill(session: Session, plan: Plan, known: dict[str, Any], *, seed: int) -> list[Path]:

@@ -26,7 +26,7 @@ from ..returns.taking_in import take_in
 from ..session.session import Session
 from ..session.session_folder import load
 from ._tools import line_score, normal, scenario_file, truth
-from .fractions import Outcome
+from .fractions import Demonstration
 
 if TYPE_CHECKING:
     import numpy as np
@@ -41,7 +41,7 @@ REFERENCE = "house sake"
 ASKED = ("sweetness", "acidity", "bitterness", "body")
 
 
-def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Outcome:
+def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Demonstration:
     """Run six tastings in a new folder and what they say together."""
     known = truth(NAME)
     world = World(known, seed=known["seed"] if seed is None else seed)
@@ -53,7 +53,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> O
     tick()
     report = _write(folder, past, linked, chemistry)
     tick()
-    return Outcome(folder=folder, report=report, taken=taken, faults=[])
+    return Demonstration(folder=folder, report=report, taken=taken, faults=[])
 
 
 def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link, pd.DataFrame]:

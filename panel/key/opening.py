@@ -12,7 +12,7 @@ from ..session.session import Session
 
 
 @dataclass(frozen=True, slots=True)
-class Cup:
+class OpenedCup:
     """What a code stood for."""
 
     bottle: str
@@ -33,7 +33,7 @@ class Key:
         What the plan said about its design.
     """
 
-    cups: dict[tuple[str, str], Cup]
+    cups: dict[tuple[str, str], OpenedCup]
     opening: Opening
     notes: tuple[Sentence, ...]
 
@@ -55,7 +55,7 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     content = key_content(session)
     opening = store.note_opening(reason, len(sheets_out(plan, store)))
     cups = {
-        (cup["assessor"], cup["code"]): Cup(cup["bottle"], cup["replicate"])
+        (cup["assessor"], cup["code"]): OpenedCup(cup["bottle"], cup["replicate"])
         for cup in content["cups"]
     }
     return Key(

@@ -86,15 +86,15 @@ def _care(context: Context, found: Outcome) -> list[Any]:
 def _figure(result: Result) -> Figure | None:
     """Draw what can be drawn of a result."""
     from ...analysis.difference.counts_figure import count_figure
-    from ...analysis.difference.forced_choice import Difference, Similarity
+    from ...analysis.difference.forced_choice import DifferenceTest, SimilarityTest
     from ...analysis.difference.paired_choices import Paired
     from ...analysis.difference.replicated_choices import Replicated
 
-    if isinstance(result, Similarity):
+    if isinstance(result, SimilarityTest):
         return count_figure(
             result.correct, result.n, result.chance, limit=result.most, similar=True
         )
-    if isinstance(result, (Difference, Replicated)):
+    if isinstance(result, (DifferenceTest, Replicated)):
         return count_figure(result.correct, result.n, result.chance, limit=result.needed)
     if isinstance(result, Paired):
         n, more, name = result.first + result.second, result.first, result.names[0]

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from kikichoko.analysis.anova import anova
 from kikichoko.analysis.anova.whole_table import AttributeAnova
 from kikichoko.analysis.mixed_model.balanced_squares import mean_squares
-from kikichoko.analysis.mixed_model.block_layout import Cells, Term
+from kikichoko.analysis.mixed_model.block_layout import CellSums, RandomTerm
 from kikichoko.analysis.mixed_model.denominator_df import inference
-from kikichoko.analysis.mixed_model.reml import Fit, fit
+from kikichoko.analysis.mixed_model.reml import RemlFit, fit
 
 settings.register_profile("anova", deadline=None, max_examples=10, derandomize=True)
 settings.load_profile("anova")
@@ -125,11 +125,13 @@ def test_balanced_reml_is_exact_mean_squares(
     found = mean_squares(means.reshape(1, assessors, samples), within, replicates, (samples,))
     sample = np.tile(np.arange(samples), assessors)
     terms = [
-        Term("assessor", np.repeat(np.arange(assessors), samples)),
-        Term("assessor:sample", np.arange(assessors * samples)),
+        RandomTerm("assessor", np.repeat(np.arange(assessors), samples)),
+        RandomTerm("assessor:sample", np.arange(assessors * samples)),
     ]
     counts = np.full((1, assessors * samples), float(replicates))
-    fitted = fit(np.eye(samples)[sample], terms, Cells(counts, means[None], within), negative=True)
+    fitted = fit(
+        np.eye(samples)[sample], terms, CellSums(counts, means[None], within), negative=True
+    )
     assert fitted.converged.all()
     exact = [found.components[()][0], found.components[(0,)][0], found.error[0]]
     assert fitted.theta[0] == pytest.approx(exact, rel=1e-6, abs=1e-6)
@@ -198,7 +200,7 @@ def dense(
     return float(criterion), beta, phi
 
 
-def crossed(seed: int) -> tuple[Fit, np.ndarray, np.ndarray, list[np.ndarray]]:
+def crossed(seed: int) -> tuple[RemlFit, np.ndarray, np.ndarray, list[np.ndarray]]:
     """Fit a panel over three sessions, random, with holes: blocks, border and repeated cells."""
     rng = np.random.default_rng(seed)
     i, j, s = (part.ravel() for part in np.indices((7, 3, 4)))
@@ -209,10 +211,10 @@ def crossed(seed: int) -> tuple[Fit, np.ndarray, np.ndarray, list[np.ndarray]]:
     y = 4 + rng.normal(size=i.size) + sum(rng.normal(size=g.max() + 1)[g] for g in groups)
     fixed = np.eye(3)[j]
     terms = [
-        Term(name, np.unique(group, return_inverse=True)[1])
+        RandomTerm(name, np.unique(group, return_inverse=True)[1])
         for name, group in zip(names, groups, strict=True)
     ]
-    found = fit(fixed, terms, Cells(np.ones((1, len(y))), y[None], np.zeros(1)), negative=True)
+    found = fit(fixed, terms, CellSums(np.ones((1, len(y))), y[None], np.zeros(1)), negative=True)
     order = [found.names.index(name) for name in (*names, "residual")]
     arranged = [np.array(groups[names.index(n)]) for n in found.names[:-1]]
     assert sorted(order) == list(range(5))
@@ -296,8 +298,8 @@ def test_equal_blocks_share_their_algebra():
     sums = np.bincount(rows, y, minlength=i.size)
     means = sums / np.maximum(counts, 1)
     within = ((y - means[rows]) ** 2).sum()
-    cells = Cells(counts[None], means[None], np.array([within]))
-    terms = [Term("assessor", i), Term("assessor:sample", np.arange(i.size))]
+    cells = CellSums(counts[None], means[None], np.array([within]))
+    terms = [RandomTerm("assessor", i), RandomTerm("assessor:sample", np.arange(i.size))]
     found = fit(np.eye(3)[j], terms, cells)
     criterion, beta, phi = dense(found.theta[0], y, np.eye(3)[j[rows]], [i[rows], rows])
     assert found.names == ("assessor", "assessor:sample", "residual")

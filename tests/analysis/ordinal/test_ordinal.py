@@ -16,8 +16,8 @@ from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.ordinal import ordinal
 from kikichoko.analysis.ordinal.cumulative_likelihood import (
     LINKS,
-    Model,
-    Scores,
+    CategoryScores,
+    CumulativeModel,
     cdf,
     log_share,
     maximise,
@@ -176,9 +176,9 @@ def test_quadrature_by_plain_integration(wine, link):
     y = data["score"].to_numpy() - 1
     who = data["assessor"].astype(int).to_numpy() - 1
     x = data["sample"].str.startswith("warm").to_numpy(float)[:, None]
-    scores = Scores.of(y, x, who, np.zeros_like(who))
+    scores = CategoryScores.of(y, x, who, np.zeros_like(who))
     parameters = np.r_[np.linspace(-1.5, 3.5, scores.categories - 1), 1.2, 0.9]
-    found = Model(scores=scores, link=link, nodes=25).loglik(parameters)
+    found = CumulativeModel(scores=scores, link=link, nodes=25).loglik(parameters)
     limits = np.r_[-np.inf, parameters[:-2], np.inf]
     share = expit if link == "logit" else norm.cdf
 
@@ -218,8 +218,8 @@ def test_gradient_by_differences(wine, random, nodes, link):
     sample = np.searchsorted(names, wine["sample"].to_numpy(str))
     who = wine["assessor"].astype(int).to_numpy()
     x = np.eye(4)[sample][:, 1:]
-    scores = Scores.of(wine["score"].to_numpy() - 1, x, who, sample)
-    model = Model(scores=scores, link=link, random=random, nodes=nodes)
+    scores = CategoryScores.of(wine["score"].to_numpy() - 1, x, who, sample)
+    model = CumulativeModel(scores=scores, link=link, random=random, nodes=nodes)
     at = np.r_[-1.0, 1.0, 2.5, 4.0, 0.5, 1.0, 2.0, [0.8, 0.6][:random]]
     step = 1e-5
     by_differences = [
@@ -465,8 +465,8 @@ def test_figure_shows_every_category_of_every_sample(wine):
 def test_maximum_is_a_maximum(wine):
     x = wine["sample"].str.startswith("warm").to_numpy(float)[:, None]
     who = wine["assessor"].astype(int).to_numpy()
-    scores = Scores.of(wine["score"].to_numpy() - 1, x, who, np.zeros_like(who))
-    fit = maximise(Model(scores=scores, nodes=7))
+    scores = CategoryScores.of(wine["score"].to_numpy() - 1, x, who, np.zeros_like(who))
+    fit = maximise(CumulativeModel(scores=scores, nodes=7))
     assert fit.gradient < 1e-7
     rng = np.random.default_rng(1)
     around = fit.parameters + rng.normal(scale=0.05, size=(50, fit.parameters.size))

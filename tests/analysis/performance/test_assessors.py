@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError, tidy
 from kikichoko.analysis.performance import assessor_model, assessors, bundle_of_lines
-from kikichoko.analysis.performance.assessor_block import Block, with_scores
+from kikichoko.analysis.performance.assessor_block import FullBlock, with_scores
 from kikichoko.analysis.performance.assessor_findings import SCALE_KINDS, name_findings
 from kikichoko.analysis.performance.assessor_tests import judge
 from kikichoko.analysis.performance.assessors_figure import assessor_lines, overview
@@ -59,7 +59,7 @@ def test_tukey_one_degree_of_freedom_of_shrout_fleiss():
     # Tukey 1949 on the same table; computed in R.
     found = assessor_model(long(JUDGES))
     assert found.gamma == pytest.approx(0.034144, abs=1e-6)
-    assert found.tukey.f == pytest.approx(0.247938, abs=1e-6)
+    assert pytest.approx(0.247938, abs=1e-6) == found.tukey.F
     assert found.tukey.p == pytest.approx(0.626261, abs=1e-6)
     assert (found.tukey.df_num, found.tukey.df_den) == (1, 14)
 
@@ -193,7 +193,7 @@ def test_permuting_assessors_and_rows_changes_nothing():
     )
 
 
-def panel(rng: np.random.Generator, kind: str = "") -> Block:
+def panel(rng: np.random.Generator, kind: str = "") -> FullBlock:
     """Simulate 8 assessors, 6 samples twice, 5 attributes correlated .5; the first is `kind`.
 
     Points on a scale of 0 to 10: samples sd 1.5, levels sd .8, interaction sd .4,
@@ -225,11 +225,11 @@ def panel(rng: np.random.Generator, kind: str = "") -> Block:
             score[:, first] = rng.uniform(0, 10, (a, j * k))
         case "drift":
             score[:, first] += 3 * position[first] / (j * k - 1)
-    empty = Block(np.empty((a, i, j)), np.full(a, float(k)), who, what, score, position)
+    empty = FullBlock(np.empty((a, i, j)), np.full(a, float(k)), who, what, score, position)
     return with_scores(empty, score)
 
 
-def named(block: Block) -> dict[int, set[str]]:
+def named(block: FullBlock) -> dict[int, set[str]]:
     """Return what is shown over the whole card or on an attribute, by assessor."""
     verdicts = judge(block, 0.05)
     found: dict[int, set[str]] = {}

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.xdist_group("demo")
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory) -> fractions.Outcome:
+def demo(tmp_path_factory) -> fractions.Demonstration:
     return fractions.run(tmp_path_factory.mktemp("demo") / "session", lambda: None)
 
 
