@@ -2,6 +2,7 @@ from . import agreement as agreement
 from . import anova as anova
 from . import chemistry as chemistry
 from . import citations as citations
+from . import claims as claims
 from . import core as core
 from . import difference as difference
 from . import inference as inference

@@ -16,7 +16,7 @@ from ..core.result import Interval
 from .claim_members import MEASURED, WEIGHTS, Member
 from .closed_pairs import pairs_of
 from .shuffled_bottles import Observed, Shuffled
-from .step_down import Question, Steps
+from .step_down import StatedQuestion, Steps
 from .studentized_range import range_reached
 
 _TABLE = [
@@ -37,7 +37,7 @@ class Judged:
     ----------
     members : sequence of Member
     shuffled : Shuffled
-    questions : sequence of Question
+    questions : sequence of StatedQuestion
         One for each tested member, and the overall one last if there is one.
     overall : float
         Its statistic; nan if it was not asked.
@@ -50,7 +50,7 @@ class Judged:
 
     members: Sequence[Member]
     shuffled: Shuffled
-    questions: Sequence[Question]
+    questions: Sequence[StatedQuestion]
     overall: float
     bottles: Sequence[str]
     steps: Steps
@@ -95,7 +95,7 @@ def _shown(adjusted: float, judged: Judged) -> float:
 
 
 def _row(
-    member: Member, one: Question | None, seen: Observed | None, judged: Judged
+    member: Member, one: StatedQuestion | None, seen: Observed | None, judged: Judged
 ) -> dict[str, object]:
     """Return the row of one question; a question that was not tested has p = 1."""
     row: dict[str, object] = {
@@ -149,7 +149,7 @@ def _overall_row(judged: Judged) -> dict[str, object]:
 
 
 def _pair_rows(
-    member: Member, seen: Observed, one: Question, judged: Judged
+    member: Member, seen: Observed, one: StatedQuestion, judged: Judged
 ) -> list[dict[str, object]]:
     """Return the rows of one question's pairs, with limits of each pair alone."""
     rows: list[dict[str, object]] = []

@@ -26,7 +26,7 @@ from .closed_pairs import ClosedPairs
 from .maker_shift import maker_shifts
 from .most_people import counts_by_side, smallest_panel
 from .shuffled_bottles import Shuffled, shuffle
-from .step_down import Question, step_down
+from .step_down import StatedQuestion, step_down
 
 _IN_OVERALL = ("scale", "balance", "word")
 
@@ -219,7 +219,7 @@ def _check_named(
 
 def _questions(
     found: Sequence[Member], shuffled: Shuffled, named: Sequence[Named], weight: float
-) -> tuple[list[Question], float]:
+) -> tuple[list[StatedQuestion], float]:
     """Return the questions that shuffles test, and the overall one's statistic, which is last."""
     questions = []
     inside = []
@@ -227,7 +227,7 @@ def _questions(
         member, seen = found[number], shuffled.observed[number]
         p = shuffled.p[:, column]
         pairs = ClosedPairs(seen.t, len(seen.columns), seen.df) if member.pair is None else None
-        questions.append(Question(p / member.weight, member.weight, float(p[0]), pairs))
+        questions.append(StatedQuestion(p / member.weight, member.weight, float(p[0]), pairs))
         if member.kind in _IN_OVERALL and member.pair is None:
             inside.append(column)
     if not inside:
@@ -237,7 +237,7 @@ def _questions(
     above = len(ordered) - np.searchsorted(ordered, statistic * (1 - 1e-9), side="left")
     p = above / len(ordered)
     own = weight if any(one.kind == "overall" for one in named) else WEIGHTS["overall"]
-    questions.append(Question(p / own, own, float(p[0]), None))
+    questions.append(StatedQuestion(p / own, own, float(p[0]), None))
     return questions, float(statistic[0])
 
 
@@ -276,13 +276,13 @@ def _shifts(
     return made.assign(named=np.array(chosen, dtype=bool))
 
 
-def _exact(table: pd.DataFrame, weight: float) -> list[Question]:
+def _exact(table: pd.DataFrame, weight: float) -> list[StatedQuestion]:
     """Return the named questions of a table that no shuffle answers."""
-    return [Question(None, weight, float(p), None) for p in table.loc[table["named"], "p"]]
+    return [StatedQuestion(None, weight, float(p), None) for p in table.loc[table["named"], "p"]]
 
 
 def _adjusted(
-    table: pd.DataFrame, exact: Sequence[Question], scale: float, alpha: float, rest: float
+    table: pd.DataFrame, exact: Sequence[StatedQuestion], scale: float, alpha: float, rest: float
 ) -> pd.DataFrame:
     """Write the adjusted p of a family: Holm's, or the step-down's for what was named."""
     adjusted = np.ones(len(table))

@@ -21,7 +21,7 @@ _ALIKE = 1 + 1e-9
 
 
 @dataclass(slots=True)
-class Question:
+class StatedQuestion:
     """One question on its way through the step-down.
 
     Attributes
@@ -63,12 +63,12 @@ class Steps:
     last: float
 
 
-def step_down(questions: Sequence[Question], level: float) -> Steps:
+def step_down(questions: Sequence[StatedQuestion], level: float) -> Steps:
     """Adjust the p values of all questions and pairs, in place.
 
     Parameters
     ----------
-    questions : sequence of Question
+    questions : sequence of StatedQuestion
     level : float
         Familywise error that is held.
 
@@ -112,7 +112,7 @@ def step_down(questions: Sequence[Question], level: float) -> Steps:
     return Steps(first, last)
 
 
-def needed(questions: Sequence[Question], level: float) -> float:
+def needed(questions: Sequence[StatedQuestion], level: float) -> float:
     """Return the largest p over weight that would still be claimed first; 1 if nothing is open."""
     if not questions:
         return 1.0
@@ -126,13 +126,13 @@ def needed(questions: Sequence[Question], level: float) -> float:
     return float(ordered[able].max()) if able.any() else float(ordered[0] / 2)
 
 
-def _smallest(questions: Sequence[Question], chosen: Sequence[int]) -> Floats | None:
+def _smallest(questions: Sequence[StatedQuestion], chosen: Sequence[int]) -> Floats | None:
     columns = [q for q in (questions[n].q for n in chosen) if q is not None]
     return np.min(columns, axis=0) if columns else None
 
 
 def _share(
-    questions: Sequence[Question], open_ones: Sequence[int], smallest: Floats | None, q: float
+    questions: Sequence[StatedQuestion], open_ones: Sequence[int], smallest: Floats | None, q: float
 ) -> float:
     """Return the share of shuffles with anything as small, plus what the exact ones add."""
     exact = sum(questions[n].weight for n in open_ones if questions[n].q is None)
@@ -140,7 +140,7 @@ def _share(
     return shuffled + q * exact
 
 
-def _best(one: Question) -> tuple[float, int]:
+def _best(one: StatedQuestion) -> tuple[float, int]:
     """Return the smallest p over weight among what is open, and its pair."""
     if one.pairs is None:
         return one.p / one.weight, -1

@@ -133,7 +133,7 @@ def _rows(text: str, delimiter: str) -> list[list[Written]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedCup:
     """Whose answers a row holds, and about what; several times where one cup is judged twice."""
 
     sheet: Sheet
@@ -228,7 +228,7 @@ class AnswerTable(Gathering):
         sheet = self._assessor(at)
         presentations = self._presentations(at, sheet) if sheet else []
         if sheet and presentations:
-            cup = Judged(sheet, tuple(presentations))
+            cup = JudgedCup(sheet, tuple(presentations))
             if heads.attribute is not None:
                 self._long(at, heads.attribute, cup)
             else:
@@ -258,10 +258,10 @@ class AnswerTable(Gathering):
             wanted = ", ".join(each.name for each in sheet.presentations)
             told = {"found": cell.text, "expected": wanted}
             kind = "foreign_code" if known else "unknown_code"
-            self._fault(kind, at, self.headings.code, Judged(sheet), **told)
+            self._fault(kind, at, self.headings.code, JudgedCup(sheet), **told)
         return found
 
-    def _long(self, at: int, column: int, cup: Judged) -> None:
+    def _long(self, at: int, column: int, cup: JudgedCup) -> None:
         """Read a row that holds one answer."""
         heads = self.headings
         name = self._cell(at, column)
@@ -272,7 +272,7 @@ class AnswerTable(Gathering):
             return
         self._answer(at, heads.score, cup, attribute)
 
-    def _wide(self, at: int, cup: Judged) -> None:
+    def _wide(self, at: int, cup: JudgedCup) -> None:
         """Read a row that holds all answers about a cup; without any it is one empty cup."""
         columns = {
             column: attribute
@@ -290,14 +290,14 @@ class AnswerTable(Gathering):
             if filled or not self._cell(at, column).blank:
                 self._answer(at, column, cup, attribute)
 
-    def _answer(self, at: int, column: int | None, cup: Judged, attribute: str) -> None:
+    def _answer(self, at: int, column: int | None, cup: JudgedCup, attribute: str) -> None:
         """Read one answer, or tell why not."""
         cell = self._cell(at, column)
         presentation = cup.asked(attribute)
         if presentation is None:
             self._fault("not_asked", at, column, cup, attribute=attribute, found=cell.text)
             return
-        cup = Judged(cup.sheet, (presentation,))
+        cup = JudgedCup(cup.sheet, (presentation,))
         question = cup.sheet.scorecard.owner(attribute)
         codes, language = presentation.codes, cup.sheet.language
         whole = question.kind is Kind.TICKS and ":" not in attribute
@@ -361,7 +361,7 @@ class AnswerTable(Gathering):
         ]
 
     def _fault(
-        self, kind: str, at: int, column: int | None, cup: Judged | None = None, **told: str
+        self, kind: str, at: int, column: int | None, cup: JudgedCup | None = None, **told: str
     ) -> None:
         who = {"assessor": cup.sheet.assessor, "code": cup.name} if cup else {}
         self.tell(kind, self._place(at, column), **who, **told)

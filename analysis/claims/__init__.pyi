@@ -1,0 +1,2 @@
+from .one_budget import claims as claims
+from .power_of_claims import smallest_difference as smallest_difference
