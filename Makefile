@@ -14,7 +14,7 @@ demo: .venv/installed
 # Tests, among them every example in docstrings and documents.
 test: .venv/installed
 	$(BIN)/pytest -n auto --dist loadgroup tests docs README.md
-	$(BIN)/pytest -q -n auto -p no:cacheprovider --doctest-modules --pyargs kikichoko.analysis kikichoko.forms kikichoko.panel
+	$(BIN)/pytest -q -n auto -p no:cacheprovider --doctest-modules --pyargs kikichoko
 
 # Style and formatting.
 lint: .venv/ready
@@ -23,7 +23,7 @@ lint: .venv/ready
 
 # Strict types over the installed rooms.
 types: .venv/installed
-	$(BIN)/mypy -p kikichoko.analysis -p kikichoko.forms -p kikichoko.panel
+	$(BIN)/mypy -p kikichoko
 
 # Pages that are made from the code; CI fails when one is stale.
 docs: .venv/installed

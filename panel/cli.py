@@ -14,6 +14,7 @@ from typing import Any
 
 import click
 
+from .. import __version__
 from ..analysis.core.errors import AnalysisError
 from . import commands
 from .base.errors import REFUSED, PanelError
@@ -73,7 +74,7 @@ class CommandGroup(click.Group):
     help=say("cli.help"),
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-@click.version_option(package_name="kikichoko", message="%(prog)s %(version)s")
+@click.version_option(__version__, message="%(prog)s %(version)s")
 def kikichoko() -> None:
     """Root of all commands; its help stands in the catalogue."""
 

@@ -1,9 +1,11 @@
-"""The words of this room, see `kikichoko.analysis.core.words`."""
+"""The words of this room: one folder a language, one TOML file a topic."""
 
 from __future__ import annotations
 
-from ...analysis.core.words import Catalogue
+from ...catalogue import FALLBACK, Catalogue, Sentence
 
-_catalogue = Catalogue("kikichoko.panel")
-sentence = _catalogue.sentence
-say = _catalogue.say
+CATALOGUE = Catalogue("kikichoko.panel")
+sentence = CATALOGUE.sentence
+say = CATALOGUE.say
+
+__all__ = ["CATALOGUE", "FALLBACK", "Sentence", "say", "sentence"]

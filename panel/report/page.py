@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from importlib.metadata import version
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from ... import __version__
 from ...analysis.core.words import Sentence
 from ..base.words import say
 from .parts import Grid, Line, Lines, Picture, Points, Report
@@ -20,7 +20,7 @@ def html(report: Report, seed: int) -> str:
     environment = _environment(report.language)
     return environment.get_template("report.html").render(
         report=report,
-        made=say("report.made", report.language, version=version("kikichoko"), seed=seed),
+        made=say("report.made", report.language, version=__version__, seed=seed),
         style=files(__package__).joinpath("templates", "report.css").read_text("utf-8"),
     )
 

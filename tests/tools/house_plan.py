@@ -46,11 +46,15 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
 """The order of the house: a sub-room imports only sub-rooms of a lower level of its
 room. An empty name is the room's own top: the door of `forms`, the command line."""
 ROOMS = tuple(LEVELS)
+DOOR = "door"
+"""The files of `kikichoko` itself, in ``panel/door``: what all rooms stand on."""
 
 
 def module_of(path: Path, root: Path = ROOT) -> str:
     """Return the dotted name under which a file is imported."""
     parts = path.relative_to(root).with_suffix("").parts
+    if parts[:2] == ("panel", DOOR):
+        parts = parts[2:]
     return ".".join((PACKAGE, *(parts[:-1] if parts[-1] == "__init__" else parts)))
 
 
@@ -116,7 +120,10 @@ def circles(arrows: Mapping[str, set[str]]) -> list[list[str]]:
 
 def place(module: str, files: Mapping[str, Path]) -> tuple[str, str]:
     """Return room and sub-room of a file; the sub-room is empty at the room's top."""
-    _, room, *rest = module.split(".")
+    _, *names = module.split(".")
+    if not names or names[0] not in ROOMS:
+        return DOOR, ""
+    room, *rest = names
     inside = len(rest) > 1 or (len(rest) == 1 and files[module].name == "__init__.py")
     return room, rest[0] if inside else ""
 
@@ -169,6 +176,8 @@ def parts_of(root: Path = ROOT) -> Iterator[tuple[str, int, str, str, list[str]]
 def table() -> str:
     """Return the sub-rooms as a table in Markdown."""
     rows = ["| room | level | question | imports of its room |", "|---|---|---|---|"]
+    doc = ast.get_docstring(ast.parse((ROOT / "panel" / DOOR / "__init__.py").read_text("utf-8")))
+    rows.append(f"| `panel/{DOOR}/` | 0 | {(doc or '').splitlines()[0]} | – |")
     rows += [
         f"| `{room}/{part}/` | {number} | {question} | {', '.join(inside) or '–'} |"
         for room, number, part, question, inside in parts_of()
@@ -190,6 +199,8 @@ def main() -> None:
         return
     files = sources()
     arrows = graph()
+    below_all = [name for name in files if place(name, files)[0] == DOOR]
+    print(f"panel/{DOOR}/: {', '.join(below_all)}")
     for room, levels in LEVELS.items():
         print(f"{room}/")
         for number, parts in enumerate(levels, start=1):

@@ -1,0 +1,220 @@
+"""Words that people see, kept in one catalogue per room and language.
+
+A language is a folder ``words/<language>/`` of a room with one TOML file per
+topic. A key is ``topic.name``; only the topic that is needed is read. An entry
+is a template for `str.format`, or a table of plural forms
+(``{one = ..., other = ...}``) whose form is chosen by the whole number named
+``n``. Where a language has no entry, English stands in.
+
+How a language counts and lists is said in ``language.toml`` beside this file:
+its plural rule as translators write it for gettext, the names of its forms in
+the rule's order, and what stands between the items of a list.
+
+Results do not hold text but `Sentence` objects: a key with its values. The
+sentence is written out when somebody reads it, in that reader's language.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+FALLBACK = "en"
+DOOR = "kikichoko"
+STATISTICS = "kikichoko.analysis"
+"""The room whose words `Sentence.of` takes: nearly all sentences are about statistics."""
+
+Entry = str | Mapping[str, str]
+
+
+@cache
+def _topic(room: str, language: str, topic: str) -> Mapping[str, Any]:
+    """Read one topic of one language; an absent file is an empty topic."""
+    source = files(room).joinpath("words", language, f"{topic}.toml")
+    return tomllib.loads(source.read_text("utf-8")) if source.is_file() else {}
+
+
+def _entry(room: str, language: str, key: str) -> tuple[Entry, str]:
+    """Return the entry of `key` and the language that it is in."""
+    topic, _, name = key.partition(".")
+    for candidate in (language, FALLBACK):
+        entry: Entry | None = _topic(room, candidate, topic).get(name)
+        if entry is not None:
+            return entry, candidate
+    message = f"no entry {key!r} in the catalogue of {room}"
+    raise KeyError(message)
+
+
+def _grammar(language: str) -> Mapping[str, Any]:
+    """Return how a language counts and lists; English ways where it does not say."""
+    return _topic(DOOR, language, "language") or _topic(DOOR, FALLBACK, "language")
+
+
+@cache
+def _plural_rule(language: str) -> Callable[[int], int]:
+    """Make a function of the language's rule: from a number to the place of its form."""
+    from gettext import c2py
+
+    return c2py(_grammar(language)["plural"])
+
+
+def plural_form(number: object, language: str) -> str:
+    """Name the plural form that `number` takes; ``"other"`` for what is no whole number.
+
+    Examples
+    --------
+    >>> plural_form(1, "en"), plural_form(0, "en"), plural_form(1.5, "en"), plural_form(1, "ja")
+    ('one', 'other', 'other', 'other')
+    """
+    try:
+        whole = int(number)  # type: ignore[call-overload]
+    except (TypeError, ValueError, OverflowError):
+        return "other"
+    if isinstance(number, str) or whole != number:
+        return "other"
+    form: str = _grammar(language)["forms"][_plural_rule(language)(abs(whole))]
+    return form
+
+
+def listed(items: list[str], language: str) -> str:
+    """Write a list out, with what the language puts between its items.
+
+    Examples
+    --------
+    >>> listed(["dry", "sweet"], "en"), listed(["辛口", "甘口"], "ja")
+    ('dry, sweet', '辛口、甘口')
+    """
+    between: str = _grammar(language)["between"]
+    return between.join(items)
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A statement that waits for its reader's language.
+
+    Values may be sentences themselves, or lists, which are written out in turn.
+
+    Examples
+    --------
+    >>> str(Sentence.of("common.assessors", n=1)), str(Sentence.of("common.assessors", n=8))
+    ('1 assessor', '8 assessors')
+    """
+
+    key: str
+    values: tuple[tuple[str, object], ...] = ()
+    room: str = STATISTICS
+
+    @classmethod
+    def of(cls, key: str, /, **values: object) -> Sentence:
+        """Make the sentence of `key` with `values`."""
+        return cls(key, tuple(values.items()))
+
+    def to(self, language: str) -> str:
+        """Write the sentence in `language`.
+
+        Raises
+        ------
+        KeyError
+            If the key stands in no catalogue: a fault of the program.
+        """
+        values = dict(self.values)
+        entry, own = _entry(self.room, language, self.key)
+        if not isinstance(entry, str):
+            form = plural_form(values.get("n"), own)
+            entry = entry[form if form in entry else "other"]
+        return entry.format(
+            **{name: _spoken(value, language, own) for name, value in values.items()}
+        )
+
+    def kept(self) -> dict[str, Any]:
+        """Return the sentence as plain values, to be kept in a file.
+
+        >>> kept = Sentence.of("common.assessors", n=8).kept()
+        >>> str(Sentence.brought_back(kept))
+        '8 assessors'
+        """
+        values = {name: _kept(value) for name, value in self.values}
+        return {"key": self.key, "room": self.room, "values": values}
+
+    @classmethod
+    def brought_back(cls, kept: Mapping[str, Any]) -> Sentence:
+        """Make the sentence from what `kept` returned."""
+        values = {name: _brought_back(value) for name, value in kept["values"].items()}
+        return cls(str(kept["key"]), tuple(values.items()), str(kept["room"]))
+
+    def __str__(self) -> str:
+        return self.to(FALLBACK)
+
+
+def _kept(value: object) -> object:
+    if isinstance(value, Sentence):
+        return {"sentence": value.kept()}
+    if isinstance(value, (list, tuple)):
+        return [_kept(item) for item in value]
+    return value
+
+
+def _brought_back(value: object) -> object:
+    if isinstance(value, dict) and set(value) == {"sentence"}:
+        return Sentence.brought_back(value["sentence"])
+    if isinstance(value, list):
+        return [_brought_back(item) for item in value]
+    return value
+
+
+def _spoken(value: object, language: str, around: str) -> object:
+    """Write a value out for a reader of `language`, in a sentence that is in `around`."""
+    if isinstance(value, Sentence):
+        return value.to(language)
+    if isinstance(value, (list, tuple)):
+        return listed([str(_spoken(item, language, around)) for item in value], around)
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """The words of one room.
+
+    Attributes
+    ----------
+    room : str
+        The package with the folder ``words``.
+    """
+
+    room: str
+
+    def sentence(self, key: str, /, **values: object) -> Sentence:
+        """Make a sentence from this room's words."""
+        return Sentence(key, tuple(values.items()), self.room)
+
+    def say(self, key: str, language: str = FALLBACK, /, **values: object) -> str:
+        """Write the entry of `key` out with its values.
+
+        Raises
+        ------
+        KeyError
+            If the key stands in no catalogue: a fault of the program.
+        """
+        return self.sentence(key, **values).to(language)
+
+    def topic(self, language: str, name: str) -> Mapping[str, Any]:
+        """Return all entries of one topic in one language (empty where there is none)."""
+        return _topic(self.room, language, name)
+
+    def has(self, key: str) -> bool:
+        """Tell whether English has an entry for `key`."""
+        name, _, entry = key.partition(".")
+        return entry in self.topic(FALLBACK, name)
+
+    def languages(self, needed: str) -> tuple[str, ...]:
+        """Return the languages that have the topic `needed`, English first."""
+        found = {
+            folder.name
+            for folder in files(self.room).joinpath("words").iterdir()
+            if folder.joinpath(f"{needed}.toml").is_file()
+        }
+        return (FALLBACK, *sorted(found - {FALLBACK}))
