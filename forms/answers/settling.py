@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from ..questions.question_types import Kind
-from ..questions.sheet import Sheet
+from ..questions.sheet import Sheet, sheet_with
 from .answer import Answer, Fault, Reading
 from .numbers import written_number
 
@@ -45,7 +45,7 @@ def _tied(
     rankings: dict[tuple[str, str, str], list[Answer]] = {}
     for answer in answers:
         key, _, cup = answer.attribute.partition(":")
-        card = sheets[answer.assessor].scorecard
+        card = sheet_with(sheets, answer.assessor, answer.code).scorecard
         if cup and key in card and card[key].kind is Kind.RANKING:
             rankings.setdefault((answer.assessor, answer.code, key), []).append(answer)
     for (assessor, code, key), found in rankings.items():
@@ -99,7 +99,7 @@ def _told_once(
     """Leave out what another file of the same call answers, and what copies repeat."""
     answered, filled, begun = set(), set(), set()
     for answer in (answer for found in cells for answer in found):
-        sheet = sheets[answer.assessor]
+        sheet = sheet_with(sheets, answer.assessor, answer.code)
         answered.add((answer.assessor, answer.code, answer.attribute))
         if sheet.scorecard.owner(answer.attribute).kind is Kind.WORDS:
             continue  # free words do not fill a cup

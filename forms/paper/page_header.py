@@ -36,6 +36,7 @@ def header(
     canvas.rule(MARGIN, 31.5, wide - MARGIN, 31.5, width=0.35)
 
     foot = [say("paper.page", language, page=page[0], total=page[1]), sheet.session]
+    foot += [say("sheet.plan", language, number=sheet.plan)] if sheet.plan else []
     canvas.say(left, high - 10.3, "   ".join(foot), 8.0)
     if presentation is not None:
         hint = say("paper.hint", language, length=f"{LINE_LENGTH:g}")

@@ -23,7 +23,7 @@ from ..paper.page_parts import Page
 from ..paper.pages import lay_out
 from ..paper.sheet_pdf import sheets_pdf
 from ..questions.question_types import Kind
-from ..questions.sheet import Presentation, Sheet
+from ..questions.sheet import Presentation, Sheet, printed_as, versions
 from ..questions.words import say
 from .crops import crop
 from .mark_ink import Ink, measure
@@ -32,6 +32,10 @@ from .straighten import PX, Flat, FoundSheet, Identity, Plane, Unreadable, find,
 
 TOLERANCE = 1.5  # millimetres within which two photos of a line agree
 _WRITTEN = 0.004  # share of a frame for words from which it is not empty
+
+
+_Key = tuple[str, str, int]
+"""Assessor, fingerprint of the sheet, page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +81,14 @@ def read_photos(
         Answers with a confidence, faults in words per file, and what a person
         has to decide.
     """
-    known = dict(sheets) if isinstance(sheets, Mapping) else {one.assessor: one for one in sheets}
+    known = sheets if isinstance(sheets, Mapping) else {one.assessor: one for one in sheets}
     faults: list[Fault] = []
-    pages: dict[tuple[str, int], _Read] = {}
-    twice: dict[tuple[str, int], _Read] = {}
+    pages: dict[_Key, _Read] = {}
+    twice: dict[_Key, _Read] = {}
     covers: set[str] = set()
     for path in map(Path, paths):
         for read in _file(path, known, faults, covers):
-            key = (read.sheet.assessor, read.page.number)
+            key = _key(read)
             if key in pages:
                 better, other = sorted((pages[key], read), key=lambda r: r.quality, reverse=True)
                 faults.append(
@@ -100,9 +104,13 @@ def read_photos(
         if read.page.presentation is not None:
             cups.setdefault((read.sheet.assessor, read.page.presentation), []).append(read)
     for (_, cup), sides in cups.items():
-        gathered.cup(cup, sides, [twice.get((r.sheet.assessor, r.page.number)) for r in sides])
-    gathered.missing_pages(pages, known)
+        gathered.cup(cup, sides, [twice.get(_key(r)) for r in sides])
+    gathered.missing_pages(pages)
     return PhotoReading(tuple(gathered.answers), tuple(gathered.faults), tuple(gathered.uncertain))
+
+
+def _key(read: _Read) -> _Key:
+    return (read.sheet.assessor, read.sheet.fingerprint, read.page.number)
 
 
 def read_photo(path: Path, sheets: Mapping[str, Sheet]) -> PhotoReading:
@@ -156,14 +164,15 @@ def _named(
         With the fault that tells why it is none of ours.
     """
     sessions = sorted({sheet.session for sheet in sheets.values()})
-    sheet = sheets.get(identity.assessor)
+    sheet = printed_as(sheets, identity.assessor, identity.fingerprint)
+    known = versions(sheets, identity.assessor)
     told = {"file": file, "place": place, "assessor": identity.assessor}
     if identity.session not in sessions:
         found, wanted, kind = identity.session, ", ".join(sessions), "other_session"
-    elif sheet is None:
+    elif not known:
         found, wanted, kind = identity.assessor, ", ".join(sheets), "unknown_assessor"
-    elif identity.fingerprint != sheet.fingerprint:
-        found, wanted, kind = identity.fingerprint, sheet.fingerprint, "other_plan"
+    elif sheet is None:
+        found, wanted, kind = identity.fingerprint, known[0].fingerprint, "other_plan"
     else:
         pages = lay_out(sheet, identity.paper)
         if identity.page <= len(pages) and pages[identity.page - 1].check == identity.check:
@@ -321,14 +330,16 @@ class _Gathered:
                 )
             )
 
-    def missing_pages(
-        self, pages: Mapping[tuple[str, int], _Read], sheets: Mapping[str, Sheet]
-    ) -> None:
+    def missing_pages(self, pages: Mapping[_Key, _Read]) -> None:
         """Tell which pages of a sheet did not come with the others."""
-        for assessor in dict.fromkeys(assessor for assessor, _ in pages):
-            mine = {number: read for (who, number), read in pages.items() if who == assessor}
+        for assessor, mark in dict.fromkeys((who, mark) for who, mark, _ in pages):
+            mine = {
+                number: read
+                for (*whose, number), read in pages.items()
+                if whose == [assessor, mark]
+            }
             some = next(iter(mine.values()))
-            for page in lay_out(sheets[assessor], some.page.paper):
+            for page in lay_out(some.sheet, some.page.paper):
                 cup = page.presentation
                 if cup is None or page.number in mine or not cup.counted:
                     continue

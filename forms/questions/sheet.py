@@ -6,6 +6,7 @@ A sheet knows codes and questions and never what is in a cup.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from .question_types import Question, Scorecard
@@ -65,6 +66,8 @@ class Sheet:
         Catalogue keys (topic ``sheet``) of hints to print, e.g. how colour is masked.
     spare : bool
         Whether it waits for somebody who comes late.
+    plan : int
+        Version of the plan that it belongs to; 0 for sheets from before versions.
     """
 
     session: str
@@ -76,11 +79,12 @@ class Sheet:
     scorecard: Scorecard
     notes: tuple[str, ...] = ()
     spare: bool = False
+    plan: int = 0
 
     @property
     def fingerprint(self) -> str:
-        """Eight hexadecimal digits that change with codes, order or questions."""
-        content = [self.session, self.assessor]
+        """Eight hexadecimal digits that change with plan, codes, order or questions."""
+        content = [self.session, self.assessor, *([f"plan {self.plan}"] if self.plan else [])]
         for presentation in self.presentations:
             content += [str(presentation.number), presentation.name, *presentation.asked]
         for question in self.scorecard:
@@ -108,3 +112,48 @@ class Sheet:
             for question in self.questions(presentation)
             if question.kind != "words"
         )
+
+
+class Sheets(dict[str, Sheet]):
+    """The sheets of a session by assessor's code, with those that were printed before.
+
+    After a new plan or a late change, sheets that are still in circulation are read
+    as they were printed: a code is never dealt twice in a session, so code and
+    fingerprint tell which sheet is meant.
+
+    Attributes
+    ----------
+    earlier : tuple of Sheet
+        Sheets of earlier plans and from before late changes, latest first.
+    also : dict of (str, str) to str
+        From assessor and new code to the code it stands for, where a label was replaced.
+    """
+
+    def __init__(
+        self,
+        current: Mapping[str, Sheet],
+        earlier: Iterable[Sheet] = (),
+        also: Mapping[tuple[str, str], str] | None = None,
+    ) -> None:
+        super().__init__(current)
+        self.earlier = tuple(earlier)
+        self.also = dict(also or {})
+
+
+def versions(sheets: Mapping[str, Sheet], assessor: str) -> list[Sheet]:
+    """Return all sheets of an assessor, the one that holds now first."""
+    now = [sheets[assessor]] if assessor in sheets else []
+    before = sheets.earlier if isinstance(sheets, Sheets) else ()
+    return [*now, *(sheet for sheet in before if sheet.assessor == assessor)]
+
+
+def printed_as(sheets: Mapping[str, Sheet], assessor: str, fingerprint: str) -> Sheet | None:
+    """Return the sheet of an assessor that bears a fingerprint, or None."""
+    found = (one for one in versions(sheets, assessor) if one.fingerprint == fingerprint)
+    return next(found, None)
+
+
+def sheet_with(sheets: Mapping[str, Sheet], assessor: str, name: str) -> Sheet:
+    """Return the sheet of an assessor on which a presentation stands; else the one that holds."""
+    found = (one for one in versions(sheets, assessor) if one.presentation(name) is not None)
+    return next(found, None) or versions(sheets, assessor)[0]

@@ -23,7 +23,7 @@ from ..answers.gathering import GROUPS, Gathering
 from ..answers.numbers import Unclear, number_of, tidied, written_number
 from ..answers.settling import settle
 from ..questions.question_types import Kind, Question
-from ..questions.sheet import Presentation, Sheet
+from ..questions.sheet import Presentation, Sheet, Sheets, versions
 from .table_headings import Headings, read_headings
 
 DELIMITERS = (",", ";", "\t")
@@ -226,9 +226,8 @@ class AnswerTable(Gathering):
             self._fault("other_session", at, heads.session, found=session.text, expected=wanted)
             return
         sheet = self._assessor(at)
-        presentations = self._presentations(at, sheet) if sheet else []
-        if sheet and presentations:
-            cup = JudgedCup(sheet, tuple(presentations))
+        cup = self._cup(at, sheet) if sheet else None
+        if cup is not None:
             if heads.attribute is not None:
                 self._long(at, heads.attribute, cup)
             else:
@@ -237,29 +236,35 @@ class AnswerTable(Gathering):
     def _assessor(self, at: int) -> Sheet | None:
         cell = self._cell(at, self.headings.assessor)
         wanted = tidied(cell.text)
-        if wanted in self.sheets:
-            return self.sheets[wanted]
+        if known := versions(self.sheets, wanted):
+            return known[0]
         alike = [code for code in self.sheets if code.casefold() == wanted.casefold()]
         if len(alike) == 1 and not cell.trouble:
             return self.sheets[alike[0]]
-        known = ", ".join(self.sheets)
         column = self.headings.assessor
-        self._fault("unknown_assessor", at, column, found=cell.text, expected=known)
+        listed = ", ".join(self.sheets)
+        self._fault("unknown_assessor", at, column, found=cell.text, expected=listed)
         return None
 
-    def _presentations(self, at: int, sheet: Sheet) -> list[Presentation]:
+    def _cup(self, at: int, sheet: Sheet) -> JudgedCup | None:
         """Find what is filed under the code in this row, or tell what is wrong with it."""
         cell = self._cell(at, self.headings.code)
-        name = _name_of(cell, [p.name for p in sheet.presentations])
-        found = [each for each in sheet.presentations if each.name == name]
-        if not found:
-            everywhere = [p.name for other in self.sheets.values() for p in other.presentations]
-            known = _name_of(cell, everywhere) in everywhere
-            wanted = ", ".join(each.name for each in sheet.presentations)
-            told = {"found": cell.text, "expected": wanted}
-            kind = "foreign_code" if known else "unknown_code"
-            self._fault(kind, at, self.headings.code, JudgedCup(sheet), **told)
-        return found
+        also = self.sheets.also if isinstance(self.sheets, Sheets) else {}
+        renamed = {code: name for (who, code), name in also.items() if who == sheet.assessor}
+        for version in versions(self.sheets, sheet.assessor):
+            names = [each.name for each in version.presentations]
+            name = _name_of(cell, [*names, *renamed])
+            name = renamed.get(name, name)
+            found = tuple(each for each in version.presentations if each.name == name)
+            if found:
+                return JudgedCup(version, found)
+        everywhere = [p.name for other in self.sheets.values() for p in other.presentations]
+        known = _name_of(cell, everywhere) in everywhere
+        wanted = ", ".join(each.name for each in sheet.presentations)
+        told = {"found": cell.text, "expected": wanted}
+        kind = "foreign_code" if known else "unknown_code"
+        self._fault(kind, at, self.headings.code, JudgedCup(sheet), **told)
+        return None
 
     def _long(self, at: int, column: int, cup: JudgedCup) -> None:
         """Read a row that holds one answer."""

@@ -35,6 +35,12 @@ def page_name(presentation: Presentation) -> str:
     return name if len(name) <= 31 else str(presentation.number)
 
 
+def sheet_line(sheet: Sheet) -> tuple[str, ...]:
+    """Return what stands at the foot of every worksheet: session, assessor, plan."""
+    plan = (say("sheet.plan", sheet.language, number=sheet.plan),) if sheet.plan else ()
+    return (sheet.session, sheet.assessor, *plan)
+
+
 def page_mark(presentation: Presentation) -> str:
     """Return what the hidden corner of the worksheet holds: which presentation it is of."""
     return f"{presentation.number}/{presentation.name}"
@@ -68,7 +74,7 @@ class WorksheetPage:
         self._tint()
         self.worksheet.freeze_panes = f"A{_HEAD + 1}"
         mark = self._say("mark", fingerprint=self.sheet.fingerprint)
-        left = f"{self.sheet.session}  ·  {self.sheet.assessor}  ·  {mark}"
+        left = "  ·  ".join((*sheet_line(self.sheet), mark))
         lay_out(self.worksheet, footer=(left, "&P / &N"), hidden="GHIJK")
         self.worksheet.print_title_rows = f"1:{_HEAD}"
         lock(self.worksheet, only_answers=True)

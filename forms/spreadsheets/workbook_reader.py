@@ -24,7 +24,7 @@ from ..answers.cells import Book, Unopened, Written
 from ..answers.gathering import GROUPS, Gathering
 from ..answers.numbers import Unclear, tidied
 from ..questions.question_types import Kind, Question
-from ..questions.sheet import Presentation, Sheet
+from ..questions.sheet import Presentation, Sheet, printed_as, versions
 from .workbook_page import CODE, KEYS, MARK, page_mark, page_name
 from .workbook_writer import HIDDEN, START
 
@@ -78,9 +78,10 @@ def read_book(book: Book, file: str, sheets: Mapping[str, Sheet]) -> Reading:
     }
     assessor = identity.get("assessor", "")
     refusal = _refused(identity, file, sheets)
-    if refusal is not None:
-        return Reading(faults=(refusal,))
-    return _Reader(file, sheets, book, sheets[assessor], texts).read()
+    sheet = printed_as(sheets, assessor, identity.get("fingerprint", ""))
+    if refusal is not None or sheet is None:
+        return Reading(faults=(refusal,) if refusal else ())
+    return _Reader(file, sheets, book, sheet, texts).read()
 
 
 def _refused(identity: dict[str, str], file: str, sheets: Mapping[str, Sheet]) -> Fault | None:
@@ -90,11 +91,11 @@ def _refused(identity: dict[str, str], file: str, sheets: Mapping[str, Sheet]) -
     if session not in sessions:
         wanted = ", ".join(sorted(sessions))
         return Fault(kind="other_session", file=file, found=session, expected=wanted)
-    if assessor not in sheets:
+    if not versions(sheets, assessor):
         return Fault(kind="unknown_assessor", file=file, found=assessor, expected=", ".join(sheets))
     mark = identity.get("fingerprint", "")
-    if mark != sheets[assessor].fingerprint:
-        wanted = sheets[assessor].fingerprint
+    if printed_as(sheets, assessor, mark) is None:
+        wanted = versions(sheets, assessor)[0].fingerprint
         return Fault(kind="other_plan", file=file, assessor=assessor, found=mark, expected=wanted)
     return None
 

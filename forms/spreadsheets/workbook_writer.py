@@ -18,7 +18,7 @@ from ..questions.question_types import Kind
 from ..questions.set_questions import how_to
 from ..questions.sheet import Sheet
 from ..questions.words import say, topic
-from .workbook_page import MARK, WorksheetPage, page_name
+from .workbook_page import MARK, WorksheetPage, page_name, sheet_line
 from .workbook_style import LINE, WIDTH, Dress, Look, lay_out, lines, lock
 
 if TYPE_CHECKING:
@@ -122,7 +122,7 @@ def _start(sheet: Sheet, worksheet: Worksheet, look: Look) -> None:
     band(say("workbook.order_title", language))
     _order(sheet, worksheet, look, row)
     mark = say("workbook.mark", language, fingerprint=sheet.fingerprint)
-    left = f"{sheet.session}  ·  {sheet.assessor}  ·  {mark}"
+    left = "  ·  ".join((*sheet_line(sheet), mark))
     lay_out(worksheet, footer=(left, "&P / &N"), hidden="GHIJK")
     lock(worksheet, only_answers=False)
 
@@ -206,6 +206,7 @@ def _hidden(sheet: Sheet, book: Workbook, lists: dict[tuple[str, ...], str]) -> 
         ("session", sheet.session),
         ("assessor", sheet.assessor),
         ("fingerprint", sheet.fingerprint),
+        *((("plan", str(sheet.plan)),) if sheet.plan else ()),
     )
     for row, pair in enumerate(identity, start=1):
         for column, text in enumerate(pair, start=1):

@@ -19,31 +19,34 @@ def command(folder: Path, *, again: bool) -> None:
     """Make codes, orders and the pour list."""
     from ..base.errors import NotReady
     from ..handouts.server_files import cautions, dose_lines, write
-    from ..plan.plan_file import OPEN_HALF, save
+    from ..plan.codes_before import codes_used
+    from ..plan.plan_file import numbers, save
     from ..plan.planning import make
+    from ..plan.sealing import fingerprint
     from ..returns.store import FILE, Store
 
     session = load_session(folder)
     language = session.settings.language
-    if (folder / OPEN_HALF).is_file() and (folder / FILE).is_file() and not again:
-        with Store(folder) as store:
-            answers = len(store.answers())
-        if answers:
-            raise NotReady("plan.planned_already", folder=folder, n=answers)
-    plan = make(session)
-    if (folder / "sheets").is_dir():
-        click.echo(say("plan.old_sheets", language, folder=folder), err=True)
-    save(plan, folder)
+    before = numbers(folder)
+    if before and not again:
+        answers = 0
+        if (folder / FILE).is_file():
+            with Store(folder) as store:
+                answers = len(store.answers())
+        raise NotReady("plan.planned_already", folder=folder, n=answers, number=before[-1])
+    plan = make(session, number=max(before, default=0) + 1, used=codes_used(folder))
+    sealed = save(plan, folder)
     for path in write(plan, session):
         click.echo(folder / path)
-    numbers = {
+    count = {
         "assessors": len(plan.assessors),
         "bottles": len(session.samples),
         "replicates": session.settings.serving.replicates,
         "cups": len(plan.pours),
     }
     lines = [
-        say("plan.written", language, **numbers),
+        *(say("plan.earlier_plan", language, number=number) for number in before[-1:]),
+        say("plan.written", language, **count),
         *(note.to(language) for note in plan.notes),
         *dose_lines(plan.pours, plan.assessors, session, language),
         "",
@@ -51,6 +54,8 @@ def command(folder: Path, *, again: bool) -> None:
         *(f"- {line}" for line in cautions(session, language)),
         "",
         say("plan.server_only", language),
+        say("plan.fingerprint", language, number=plan.number, mark=fingerprint(sealed)),
+        say("plan.fingerprint_how", language),
         say("plan.next", language, folder=folder),
     ]
     click.echo("\n".join(lines), err=True)

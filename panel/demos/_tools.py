@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import tomllib
 from collections.abc import Mapping
 from importlib.resources import files
@@ -30,6 +31,14 @@ def scenario_file(scenario: str, name: str) -> bytes:
 def truth(scenario: str) -> dict[str, Any]:
     """Return the stated truth that a scenario is simulated from."""
     return tomllib.loads(scenario_file(scenario, "truth.toml").decode("utf-8"))
+
+
+def secret_of(*scenario: str) -> bytes:
+    """Return the fixed secret of an invented session, so that a demonstration repeats itself.
+
+    It is known to everybody who has the program: no session folder can ask for it.
+    """
+    return hashlib.sha256(" ".join(("kikichoko demonstration", *scenario)).encode()).digest()
 
 
 def write_session(scenario: str, folder: Path) -> None:

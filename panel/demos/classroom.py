@@ -27,7 +27,15 @@ from ..school.class_sessions import FILE, compare, from_folders
 from ..school.student_pages import student_sheets
 from ..session.session import Session
 from ..session.session_folder import load
-from ._tools import fill_workbook, line_score, normal, scenario_file, truth, write_session
+from ._tools import (
+    fill_workbook,
+    line_score,
+    normal,
+    scenario_file,
+    secret_of,
+    truth,
+    write_session,
+)
 from .fractions import Demonstration
 
 if TYPE_CHECKING:
@@ -52,7 +60,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
         write_session(f"{NAME}/{part}", inside)
         (inside / FILE).write_bytes(scenario_file(f"{NAME}/{part}", FILE))
         session = load(inside)
-        plan = make(session)
+        plan = make(session, secret=secret_of(NAME, part))
         save(plan, inside)
         write_server_files(plan, session)
         open_plan = load_open(session)

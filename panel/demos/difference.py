@@ -22,7 +22,7 @@ from ..report.files import write
 from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..session.session_folder import load
-from ._tools import fill_workbook, scenario_file, truth
+from ._tools import fill_workbook, scenario_file, secret_of, truth
 from .fractions import Demonstration
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def _one(
     for name in ("session.toml", "bottles.csv", "assessors.csv"):
         (folder / name).write_bytes(scenario_file(f"{NAME}/{part}", name))
     session = load(folder)
-    plan = make(session)
+    plan = make(session, secret=secret_of(NAME, part))
     save(plan, folder)
     write_server_files(plan, session)
     open_plan = load_open(session)

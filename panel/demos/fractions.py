@@ -27,7 +27,7 @@ from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..session.session import Session
 from ..session.session_folder import load
-from ._tools import fill_workbook, line_score, normal, truth, write_session
+from ._tools import fill_workbook, line_score, normal, secret_of, truth, write_session
 
 if TYPE_CHECKING:
     import numpy as np
@@ -63,7 +63,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     known = truth(NAME)
     write_session(NAME, folder)
     session = load(folder)
-    plan = make(session)
+    plan = make(session, secret=secret_of(NAME))
     save(plan, folder)
     write_server_files(plan, session)
     tick()

@@ -25,7 +25,7 @@ from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..session.session import Session
 from ..session.session_folder import load
-from ._tools import line_score, normal, scenario_file, truth
+from ._tools import line_score, normal, scenario_file, secret_of, truth
 from .fractions import Demonstration
 
 if TYPE_CHECKING:
@@ -46,8 +46,8 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     known = truth(NAME)
     world = World(known, seed=known["seed"] if seed is None else seed)
     taken = 0
-    for number, sitting in enumerate(known["sessions"]):
-        taken += _tasting(folder / sitting["name"], sitting, number, world)
+    for sitting in known["sessions"]:
+        taken += _tasting(folder / sitting["name"], sitting, world)
         tick()
     past, linked, chemistry = together(folder, known)
     tick()
@@ -122,11 +122,11 @@ class World:
         return line_score(mean + normal(self.rng, known["spread"]["noise"]), 0, 10)
 
 
-def _tasting(folder: Path, sitting: dict[str, Any], number: int, world: World) -> int:
+def _tasting(folder: Path, sitting: dict[str, Any], world: World) -> int:
     """Plan one tasting, answer it in typed tables, take them in, open the key; count answers."""
-    _write_folder(folder, sitting, number, world)
+    _write_folder(folder, sitting, world)
     session = load(folder)
-    plan = make(session)
+    plan = make(session, secret=secret_of(NAME, sitting["name"]))
     save(plan, folder)
     typed = _type(session, plan, sitting, world)
     open_plan = load_open(session)
@@ -138,10 +138,10 @@ def _tasting(folder: Path, sitting: dict[str, Any], number: int, world: World) -
     return taken.added
 
 
-def _write_folder(folder: Path, sitting: dict[str, Any], number: int, world: World) -> None:
+def _write_folder(folder: Path, sitting: dict[str, Any], world: World) -> None:
     folder.mkdir(parents=True)
     text = scenario_file(NAME, "session.toml").decode("utf-8")
-    filled = {"NAME": sitting["name"], "DATE": str(sitting["date"]), "SEED": str(2000 + number)}
+    filled = {"NAME": sitting["name"], "DATE": str(sitting["date"])}
     for word, value in filled.items():
         text = text.replace(word, value, 1)
     (folder / "session.toml").write_text(text, "utf-8")

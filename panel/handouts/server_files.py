@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from ..base.private_files import close, private_folder
 from ..base.words import say, sentence
 from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
 from ..plan.pours import Plan, Pour
@@ -29,13 +30,16 @@ def write(plan: Plan, session: Session) -> list[Path]:
         SERVER / "bottles_needed.csv": bottle_table(plan.pours, session, language),
         SERVER / "key.csv": key_table(plan, language),
     }
+    private_folder(session.folder / SERVER)
     for path, rows in files.items():
         target = session.folder / path
-        target.parent.mkdir(parents=True, exist_ok=True)
         with target.open("w", encoding="utf-8-sig", newline="") as out:
             csv.writer(out).writerows(rows)
+        if SERVER in path.parents:
+            close(target)
     text = session.folder / SERVER / "serving.txt"
     text.write_text("\n".join(serving_text(plan, session, language)) + "\n", "utf-8")
+    close(text)
     return [*files, SERVER / "serving.txt"]
 
 

@@ -12,7 +12,7 @@ from ..base.words import say
 from ..plan.key_file import pours_with_key
 from ..plan.pours import OpenPlan, Pour
 from ..session.session import Session
-from .server_files import SERVER, bottle_table, cautions, dose_lines, filling, pour_table
+from .server_files import SERVER, bottle_table, cautions, dose_lines, pour_table
 
 SHEETS = Path("sheets")
 
@@ -83,9 +83,8 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
 
 
 def _cup_labels(pours: tuple[Pour, ...], *, per_assessor: bool) -> list[Label]:
-    """One label a cup, in the order of filling."""
+    """One label a cup, in the order of codes, which tells nothing about what is in the cups."""
     return [
-        Label(big=code, above=assessor if per_assessor else "")
-        for _, _, code, _, who in filling(pours)
-        for assessor in who
+        Label(big=pour.code, above=pour.assessor if per_assessor else "")
+        for pour in sorted(pours, key=lambda pour: (pour.code, pour.assessor))
     ]

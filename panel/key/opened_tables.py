@@ -66,7 +66,7 @@ def _profile_rows(
     _: Session, plan: OpenPlan, store: Store, key: Key | None
 ) -> tuple[list[Row], list[Row], int]:
     """Return one row an answer, the free words, and how many answers are about the warm-up."""
-    cups = {(pour.assessor, pour.code): pour for pour in plan.pours}
+    cups = {(pour.assessor, pour.code): pour for version in plan.versions for pour in version.pours}
     numbers: list[Row] = []
     words: list[Row] = []
     uncounted = 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from ...analysis.core.words import Sentence
 from ..plan.key_file import key_content
@@ -40,7 +41,7 @@ class Key:
 
 def sheets_out(plan: OpenPlan, store: Store) -> list[str]:
     """Name the assessors, spare sheets aside, from whom nothing has come back."""
-    back = {stored.answer.assessor for stored in store.answers()}
+    back = {stored.answer.assessor for stored in store.answers() if stored.plan == plan.version}
     return [one.code for one in plan.assessors if not one.spare and one.code not in back]
 
 
@@ -50,16 +51,31 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     Raises
     ------
     NotReady
-        If the key file is missing.
+        If a key file is missing or damaged, or is not the one that was planned.
     """
-    content = key_content(session)
+    contents = [key_content(session, version) for version in plan.versions]
     opening = store.note_opening(reason, len(sheets_out(plan, store)))
-    cups = {
-        (cup["assessor"], cup["code"]): OpenedCup(cup["bottle"], cup["replicate"])
-        for cup in content["cups"]
-    }
+    cups: dict[tuple[str, str], OpenedCup] = {}
+    before = 0
+    for content in reversed(contents):  # what was served again by a later plan is a replicate more
+        replicates = [cup["replicate"] for cup in content["cups"]]
+        cups |= {
+            (cup["assessor"], cup["code"]): OpenedCup(cup["bottle"], before + cup["replicate"])
+            for cup in content["cups"]
+        }
+        before += max(replicates, default=0) if _answered(content, store) else 0
     return Key(
         cups=cups,
         opening=opening,
-        notes=tuple(Sentence.brought_back(note) for note in content["notes"]),
+        notes=tuple(Sentence.brought_back(note) for note in contents[0]["notes"]),
+    )
+
+
+def _answered(content: dict[str, Any], store: Store) -> bool:
+    """Tell whether anything came back about the cups of a key."""
+    served = {(cup["assessor"], cup["code"]) for cup in content["cups"]}
+    return any(
+        (stored.answer.assessor, code) in served
+        for stored in store.answers()
+        for code in stored.answer.code.split("-")
     )

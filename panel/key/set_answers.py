@@ -22,16 +22,26 @@ Row = tuple[object, ...]
 
 
 def sets(plan: OpenPlan, store: Store, key: Key | None) -> list[Set]:
-    """Return the presentations from which an answer came back."""
+    """Return the presentations from which an answer came back.
+
+    Presentations of a later plan are numbered on after those of an earlier one.
+    """
     cups: dict[tuple[str, int], list[Pour]] = defaultdict(list)
-    for pour in plan.pours:
-        cups[pour.assessor, pour.presentation].append(pour)
+    first: dict[int, int] = {}
+    last = 0
+    for version in reversed(plan.versions):
+        first[version.number] = last
+        for pour in version.pours:
+            cups[pour.assessor, last + pour.presentation].append(pour)
+        last += max((pour.presentation for pour in version.pours), default=0)
     given: dict[tuple[str, int], dict[str, Any]] = defaultdict(dict)
     for stored in store.answers():
         answer = stored.answer
-        shown = plan.sheets[answer.assessor].presentation(answer.code)
-        if shown is not None and shown.counted:
-            given[answer.assessor, shown.number][answer.attribute] = answer.value
+        by = plan.holding(answer.assessor, answer.code)
+        shown = by.sheets[answer.assessor].presentation(answer.code) if by else None
+        if by is not None and shown is not None and shown.counted:
+            number = first[by.number] + shown.number
+            given[answer.assessor, number][answer.attribute] = answer.value
     made = []
     for (assessor, number), answers in given.items():
         codes = tuple(pour.code for pour in cups[assessor, number])

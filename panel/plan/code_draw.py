@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
 from ..base.errors import PlanRefused
+from .secret_draw import Draw
 
 _RUNS = {"123", "234", "345", "456", "567", "678", "789"}
+_PATIENCE = 2_000
+"""Deals tried until no code meets a bottle again; only after hundreds of sessions more than one."""
 
 
 def _plain(code: str) -> bool:
@@ -15,20 +21,53 @@ def _plain(code: str) -> bool:
 PLAIN = tuple(code for code in map(str, range(100, 1000)) if _plain(code))
 
 
-def blind_codes(n: int, seed: int) -> list[str]:
-    """Draw `n` different three-digit codes.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Used:
+    """Codes that were dealt before.
+
+    Attributes
+    ----------
+    here : frozenset of str
+        In this session, by an earlier plan or a late change: never dealt again.
+    last : mapping of str to str
+        In other sessions: when each code was dealt last (ISO 8601).
+    met : mapping of str to frozenset of str
+        In other sessions: the bottles that a code stood for, folded by `folded`.
+    """
+
+    here: frozenset[str] = frozenset()
+    last: Mapping[str, str] = field(default_factory=dict)
+    met: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+
+def folded(bottle: str) -> str:
+    """Return a bottle's name as it is compared between sessions: capitals and blanks aside."""
+    import unicodedata
+
+    return " ".join(unicodedata.normalize("NFKC", bottle).casefold().split())
+
+
+def blind_codes(bottles: Sequence[str], draw: Draw, used: Used | None = None) -> list[str]:
+    """Draw a three-digit code for each of `bottles`, a bottle's name standing once a label.
 
     Codes with a repeated digit and runs such as 123 or 987 are left out: they
-    stick in the mind (common practice, no source).
+    stick in the mind (common practice, no source). Codes that were never dealt
+    come first, then those unused longest; which label gets which is by lot, but
+    a code never meets the bottle again that it stood for in an earlier session.
 
     Raises
     ------
     PlanRefused
-        If more are asked for than there are.
+        If more are asked for than there are, or every deal repeats a meeting.
     """
-    import numpy as np
-
-    if n > len(PLAIN):
-        raise PlanRefused("plan.too_many_codes", wanted=n, have=len(PLAIN))
-    rng = np.random.default_rng(seed)
-    return [str(code) for code in rng.permutation(PLAIN)[:n]]
+    used = used or Used()
+    left = [code for code in draw.shuffled(PLAIN, "codes") if code not in used.here]
+    if len(bottles) > len(left):
+        raise PlanRefused("plan.too_many_codes", wanted=len(bottles), have=len(left))
+    chosen = sorted(left, key=lambda code: used.last.get(code, ""))[: len(bottles)]
+    names = [folded(bottle) for bottle in bottles]
+    for turn in range(_PATIENCE):
+        dealt = draw.shuffled(sorted(chosen), "deal", turn)
+        if not any(name in used.met.get(code, ()) for code, name in zip(dealt, names, strict=True)):
+            return dealt
+    raise PlanRefused("plan.codes_meet_again")

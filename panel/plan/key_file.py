@@ -6,14 +6,15 @@ the act. Nothing that an assessor sees may come from here.
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from typing import Any
 
 from ..base.errors import NotReady
 from ..session.session import Session
-from .plan_file import KEY
+from .codes_before import EARLIER_KEYS, KEY
+from .plan_file import content_of
 from .pours import OpenPlan, Pour
+from .sealing import seal
 
 
 def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:
@@ -22,7 +23,7 @@ def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:
     The server has to know what to pour, so this is no opening and is not logged;
     it must be called for nothing that an assessor sees.
     """
-    inside = {(cup["assessor"], cup["code"]): cup for cup in key_content(session)["cups"]}
+    inside = {(cup["assessor"], cup["code"]): cup for cup in key_content(session, plan)["cups"]}
     return tuple(
         replace(
             pour,
@@ -33,16 +34,22 @@ def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:
     )
 
 
-def key_content(session: Session) -> dict[str, Any]:
-    """Read the key of a session.
+def key_content(session: Session, plan: OpenPlan) -> dict[str, Any]:
+    """Read the key of a plan of a session, the one that holds or an earlier one.
 
     Raises
     ------
     NotReady
-        If the key file is missing.
+        If the key file is missing or damaged, or is not the one that was planned.
     """
     path = session.folder / KEY
+    name = KEY
+    kept = session.folder / EARLIER_KEYS / str(plan.number) / KEY.name
+    if kept.is_file():
+        path, name = kept, EARLIER_KEYS / str(plan.number) / KEY.name
     if not path.is_file():
-        raise NotReady("key.missing", path=KEY)
-    content: dict[str, Any] = json.loads(path.read_text("utf-8"))
+        raise NotReady("key.missing", path=name.as_posix())
+    content = content_of(path, name)
+    if plan.sealed and seal(content) != plan.sealed:
+        raise NotReady("key.other", path=name.as_posix(), number=plan.number)
     return content

@@ -1,54 +1,87 @@
 """The two halves of a plan as files: the open half, and the key.
 
 The open half knows assessors, codes and questions; sheets are made from it. The
-key knows which bottle is behind a code.
+key knows which bottle is behind a code. The open half holds the seal of the key and
+the key the seal of the open half, so that neither can be changed unseen. Earlier
+plans of a session are kept with their keys.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import json
-from dataclasses import asdict
+import re
+import shutil
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+from ...forms.questions.sheet import Sheet, Sheets
 from ..base.errors import NotReady
+from ..base.private_files import close, private_folder
 from ..session.roster import Assessor
 from ..session.session import Session
-from .planning import sheets
+from .asked_questions import Asked, sheets
+from .codes_before import EARLIER, EARLIER_KEYS, KEY, OPEN_HALF
 from .pours import OpenPlan, Plan, Pour
+from .sealing import seal, written
 
-OPEN_HALF = Path("plan/plan.json")
-KEY = Path("plan/server/key.json")
+FORMAT = 2
+"""Of both halves; 1 had a seed in the open instead of a secret with the key."""
 
 
-def save(plan: Plan, folder: Path) -> None:
-    """Write the open half and the key into a session folder."""
+def halves(plan: Plan, made_at: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the open half and the key of a plan as plain values, each with the other's seal."""
     open_half = {
+        "format": FORMAT,
         "session": plan.session,
-        "seed": plan.seed,
+        "plan": plan.number,
+        "made_at": made_at,
+        "asked": plan.asked,
         "assessors": [asdict(one) for one in plan.assessors],
         "pours": [_without_bottle(pour) for pour in plan.pours],
         "fingerprints": {sheet.assessor: sheet.fingerprint for sheet in plan.sheets},
     }
+    cups = [
+        {
+            "assessor": pour.assessor,
+            "presentation": pour.presentation,
+            "code": pour.code,
+            "bottle": pour.bottle,
+            "replicate": pour.replicate,
+        }
+        for pour in plan.pours
+    ]
     key = {
+        "format": FORMAT,
         "session": plan.session,
-        "seed": plan.seed,
+        "plan": plan.number,
+        "secret": plan.secret.hex(),
+        "open_half": seal(open_half),
         "notes": [note.kept() for note in plan.notes],
-        "cups": [
-            {
-                "assessor": pour.assessor,
-                "presentation": pour.presentation,
-                "code": pour.code,
-                "bottle": pour.bottle,
-                "replicate": pour.replicate,
-            }
-            for pour in plan.pours
-        ],
+        "cups": sorted(cups, key=lambda cup: (cup["code"], cup["assessor"], cup["presentation"])),
+        "planned": plan.planned,
     }
-    for path, content in ((OPEN_HALF, open_half), (KEY, key)):
-        target = folder / path
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_text(json.dumps(content, ensure_ascii=False, indent=1) + "\n", "utf-8")
+    return {**open_half, "sealed": seal(key)}, key
+
+
+def save(plan: Plan, folder: Path) -> str:
+    """Write the open half and the key into a session folder; an earlier plan is set aside.
+
+    Returns
+    -------
+    str
+        The seal of the key.
+    """
+    made_at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    open_half, key = halves(plan, made_at)
+    set_aside(folder)
+    (folder / OPEN_HALF).parent.mkdir(parents=True, exist_ok=True)
+    private_folder((folder / KEY).parent)
+    (folder / KEY).write_bytes(written(key))
+    close(folder / KEY)
+    (folder / OPEN_HALF).write_bytes(written(open_half))
+    return str(open_half["sealed"])
 
 
 def _without_bottle(pour: Pour) -> dict[str, Any]:
@@ -57,26 +90,102 @@ def _without_bottle(pour: Pour) -> dict[str, Any]:
     return known
 
 
+def content_of(path: Path, name: Path) -> dict[str, Any]:
+    """Read one half of a plan.
+
+    Raises
+    ------
+    NotReady
+        If the file is damaged.
+    """
+    try:
+        content = json.loads(path.read_text("utf-8"))
+    except (OSError, ValueError, RecursionError) as fault:
+        raise NotReady("plan.damaged", path=name.as_posix(), why=fault) from fault
+    if not isinstance(content, dict):
+        raise NotReady("plan.damaged", path=name.as_posix(), why="–")
+    if content.get("format", 1) > FORMAT:
+        raise NotReady("plan.later_version", path=name.as_posix())
+    return content
+
+
+def numbers(folder: Path) -> list[int]:
+    """Return the versions of a session's plans, the one that holds last; empty without a plan."""
+    earlier = sorted(int(path.name) for path in _earlier_folders(folder))
+    if not (folder / OPEN_HALF).is_file():
+        return earlier
+    now = content_of(folder / OPEN_HALF, OPEN_HALF).get("plan", 1)
+    return [*(number for number in earlier if number != now), int(now)]
+
+
+def _earlier_folders(folder: Path) -> list[Path]:
+    found = [
+        path for path in (folder / EARLIER).glob("*") if re.fullmatch(r"[1-9]\d{0,5}", path.name)
+    ]
+    return sorted(found, key=lambda path: int(path.name))
+
+
+def set_aside(folder: Path) -> None:
+    """Move the plan that holds, its lists and its sheets to the earlier ones."""
+    if not (folder / OPEN_HALF).is_file():
+        return
+    number = str(content_of(folder / OPEN_HALF, OPEN_HALF).get("plan", 1))
+    for place, kept in ((OPEN_HALF.parent, EARLIER), (KEY.parent, EARLIER_KEYS)):
+        target = folder / kept / number
+        target.mkdir(parents=True, exist_ok=True)
+        for path in sorted((folder / place).iterdir()):
+            if path.name not in (kept.name, KEY.parent.name):
+                shutil.move(path, target / path.name)
+    if (folder / "sheets").is_dir():
+        shutil.move(folder / "sheets", folder / EARLIER / number / "sheets")
+
+
 def load_open(session: Session) -> OpenPlan:
-    """Read the open half of the plan of a session.
+    """Read the open half of the plan of a session, with those of its earlier plans.
 
     Raises
     ------
     NotReady
         If nothing was planned yet, or the questions were changed after planning.
     """
-    path = session.folder / OPEN_HALF
-    if not path.is_file():
-        raise NotReady("plan.none", folder=session.folder)
-    content = json.loads(path.read_text("utf-8"))
+    folder = session.folder
+    if not (folder / OPEN_HALF).is_file():
+        raise NotReady("plan.none", folder=folder)
+    now = _open_plan(content_of(folder / OPEN_HALF, OPEN_HALF), session)
+    here = Asked.of(session)
+    made = {
+        sheet.assessor: sheet
+        for sheet in sheets(here, now.assessors, now.pours, _marked(now.content))
+    }
+    given = now.content["fingerprints"]
+    changed = [code for code, sheet in made.items() if given.get(code) != sheet.fingerprint]
+    if changed:
+        raise NotReady("plan.changed", folder=folder, assessors=changed)
+    earlier = []
+    for path in reversed(_earlier_folders(folder)):
+        name = EARLIER / path.name / OPEN_HALF.name
+        earlier.append(_open_plan(content_of(path / OPEN_HALF.name, name), session))
+    before: list[Sheet] = [sheet for plan in earlier for sheet in plan.sheets.values()]
+    return replace(now, sheets=Sheets(made, before), earlier=tuple(earlier))
+
+
+def _marked(content: dict[str, Any]) -> int:
+    """Return the version that the sheets of a plan say; 0 where sheets said none."""
+    return int(content["plan"]) if content.get("format", 1) > 1 else 0
+
+
+def _open_plan(content: dict[str, Any], session: Session) -> OpenPlan:
     assessors = tuple(Assessor(**one) for one in content["assessors"])
     pours = tuple(Pour(bottle="", replicate=0, **pour) for pour in content["pours"])
-    made = {sheet.assessor: sheet for sheet in sheets(session, assessors, pours)}
-    changed = [
-        code
-        for code, sheet in made.items()
-        if content["fingerprints"].get(code) != sheet.fingerprint
-    ]
-    if changed:
-        raise NotReady("plan.changed", folder=session.folder, assessors=changed)
-    return OpenPlan(session=content["session"], assessors=assessors, pours=pours, sheets=made)
+    asked = Asked.brought_back(content["asked"]) if "asked" in content else Asked.of(session)
+    made = sheets(asked, assessors, pours, _marked(content))
+    return OpenPlan(
+        session=content["session"],
+        number=int(content.get("plan", 1)),
+        version=str(content["plan"]) if content.get("format", 1) > 1 else "",
+        sealed=content.get("sealed", ""),
+        assessors=assessors,
+        pours=pours,
+        sheets=Sheets({sheet.assessor: sheet for sheet in made}),
+        content=content,
+    )

@@ -4,71 +4,109 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
+from typing import Any
 
 from ...analysis.core.words import Sentence
-from ...forms.questions.question_types import Scorecard
-from ...forms.questions.sheet import Presentation, Sheet
 from ..base.errors import PlanRefused
 from ..base.words import sentence
 from ..session.bottles import Bottle
 from ..session.roster import Assessor
 from ..session.session import Session
-from .code_draw import blind_codes
+from .asked_questions import Asked, sheets
+from .code_draw import Used, blind_codes
 from .doses import needs
 from .pours import Plan, Pour
+from .secret_draw import Draw
 from .serving_orders import balance, nearly_balanced
 from .set_plan import set_pours
 
 SPARE = "S"
 
 
-def make(session: Session) -> Plan:
-    """Plan a session, reproducibly from its seed.
+def make(
+    session: Session,
+    *,
+    secret: bytes | None = None,
+    number: int = 1,
+    used: Used | None = None,
+) -> Plan:
+    """Plan a session; codes and orders are drawn from a secret.
+
+    Parameters
+    ----------
+    session : Session
+    secret : bytes, optional
+        At least 16 bytes; the same ones give the same plan again. By default 32 new
+        ones from the operating system, which is what a tasting needs.
+    number : int
+        Version of the plan.
+    used : Used, optional
+        Codes that were dealt before.
 
     Raises
     ------
     PlanRefused
         If the bottles do not suffice, or there are not enough codes.
     """
-    settings = session.settings
+    draw = Draw.fresh() if secret is None else Draw(secret)
     spares = _spares(session)
-    # Spare sheets get orders of their own, so that the panel stays balanced without them.
-    groups = [(settings.seed, session.assessors), (settings.seed + 500, spares)]
-    pours, notes = (set_pours if session.method.compares else _profile_pours)(session, groups)
-    _check_bottles(session, pours)
     assessors = (*session.assessors, *spares)
+    # Spare sheets get orders of their own, so that the panel stays balanced without them.
+    groups = [
+        (draw.part("panel", number), session.assessors),
+        (draw.part("spare", number), spares),
+    ]
+    dealt = draw.part("codes", number)
+    pour = set_pours if session.method.compares else _profile_pours
+    pours, notes = pour(session, groups, dealt, used)
+    _check_bottles(session, pours)
+    asked = Asked.of(session)
     return Plan(
-        session=settings.name,
-        seed=settings.seed,
+        session=session.settings.name,
+        number=number,
+        secret=draw.secret,
         assessors=assessors,
         pours=tuple(pours),
-        sheets=sheets(session, assessors, pours),
+        sheets=sheets(asked, assessors, pours, number),
         notes=(*notes, *_more_notes(session)),
+        asked=asked.content,
+        planned=as_planned(session),
     )
 
 
+def as_planned(session: Session) -> dict[str, Any]:
+    """Return settings, bottles and assessors as plain values, to be sealed with the key."""
+    return {
+        "settings": session.settings.model_dump(mode="json"),
+        "bottles": [asdict(bottle) for bottle in session.bottles],
+        "assessors": [asdict(one) for one in session.assessors],
+    }
+
+
 def _profile_pours(
-    session: Session, groups: Sequence[tuple[int, Sequence[Assessor]]]
+    session: Session,
+    groups: Sequence[tuple[Draw, Sequence[Assessor]]],
+    dealt: Draw,
+    used: Used | None,
 ) -> tuple[list[Pour], tuple[Sentence, ...]]:
     """Return the coded cups of a profile, served one at a time, and how balanced they are."""
-    settings = session.settings
-    serving = settings.serving
-    pours = []
+    serving = session.settings.serving
+    pours: list[Pour] = []
     notes: tuple[Sentence, ...] = ()
-    for seed, group in groups:
+    for draw, group in groups:
         if not group:
             continue
         blocks = [len(group)] * serving.replicates
-        orders, said = _orders(session.samples, blocks, seed, grouped=serving.order)
+        orders, said = _orders(session.samples, blocks, draw, grouped=serving.order)
         notes = notes or said
         pours += [
             *_warm_up(session, group),
             *_blind_flights(session, group, orders),
-            *_appearance_flight(session, group),
+            *_appearance_flight(session, group, draw),
         ]
-    own = serving.codes == "per-assessor"
-    return _coded(pours, per_assessor=own, seed=settings.seed), notes
+    coded = _coded(pours, per_assessor=serving.codes == "per-assessor", draw=dealt, used=used)
+    return coded, notes
 
 
 def _spares(session: Session) -> tuple[Assessor, ...]:
@@ -86,15 +124,16 @@ def _spares(session: Session) -> tuple[Assessor, ...]:
 
 
 def _orders(
-    bottles: Sequence[Bottle], blocks: list[int], seed: int, *, grouped: str
+    bottles: Sequence[Bottle], blocks: list[int], draw: Draw, *, grouped: str
 ) -> tuple[list[list[Bottle]], tuple[Sentence, ...]]:
     """Return one order of bottles per assessor and replicate, replicate by replicate."""
     groups = sorted({bottle.group for bottle in bottles}) if grouped == "grouped" else [None]
     rows: list[list[Bottle]] = [[] for _ in range(sum(blocks))]
     notes: list[Sentence] = []
     for rank, group in enumerate(groups):
-        members = [bottle for bottle in bottles if group is None or bottle.group == group]
-        orders = nearly_balanced(len(members), blocks, seed + rank)
+        alike = [bottle for bottle in bottles if group is None or bottle.group == group]
+        members = draw.shuffled(alike, "bottles", rank)
+        orders = nearly_balanced(len(members), blocks, draw.seed("orders", rank))
         for row, order in zip(rows, orders, strict=True):
             row += [members[place] for place in order]
         reached = balance(orders)
@@ -165,22 +204,23 @@ def _blind_flights(
     return pours
 
 
-def _appearance_flight(session: Session, assessors: Sequence[Assessor]) -> list[Pour]:
+def _appearance_flight(session: Session, assessors: Sequence[Assessor], draw: Draw) -> list[Pour]:
     """Serve all samples once more, to be looked at only, after the blind flights."""
     serving = session.settings.serving
-    if serving.appearance != "flight" or not _appearance_keys(session.scorecard):
+    if serving.appearance != "flight" or not Asked.of(session).appearance_keys:
         return []
     size = len(session.samples)
     before = serving.replicates * size
     flights = serving.replicates * math.ceil(size / serving.flight_size)
-    orders = nearly_balanced(size, [len(assessors)], session.settings.seed + 1000)
+    bottles = draw.shuffled(session.samples, "bottles to look at")
+    orders = nearly_balanced(size, [len(assessors)], draw.seed("orders to look at"))
     return [
         Pour(
             assessor=one.code,
             presentation=before + place + 1,
             flight=flights + 1,
             code="",
-            bottle=session.samples[sample].name,
+            bottle=bottles[sample].name,
             replicate=1,
             ml=serving.appearance_ml,
             tasted=False,
@@ -190,7 +230,7 @@ def _appearance_flight(session: Session, assessors: Sequence[Assessor]) -> list[
     ]
 
 
-def _coded(pours: list[Pour], *, per_assessor: bool, seed: int) -> list[Pour]:
+def _coded(pours: list[Pour], *, per_assessor: bool, draw: Draw, used: Used | None) -> list[Pour]:
     """Give every cup its code: one per bottle and replicate, or one per cup."""
 
     def group(pour: Pour) -> tuple[object, ...]:
@@ -198,7 +238,8 @@ def _coded(pours: list[Pour], *, per_assessor: bool, seed: int) -> list[Pour]:
         return (pour.tasted, pour.replicate, pour.bottle, *own)
 
     groups = sorted({group(pour) for pour in pours}, key=repr)
-    codes = dict(zip(groups, blind_codes(len(groups), seed), strict=True))
+    bottles = [str(one[2]) for one in groups]
+    codes = dict(zip(groups, blind_codes(bottles, draw, used), strict=True))
     coded = [replace(pour, code=codes[group(pour)]) for pour in pours]
     place = {one: rank for rank, one in enumerate(dict.fromkeys(pour.assessor for pour in pours))}
     return sorted(coded, key=lambda pour: (place[pour.assessor], pour.presentation))
@@ -225,78 +266,13 @@ def _check_bottles(session: Session, pours: Sequence[Pour]) -> None:
     raise PlanRefused("plan.not_enough", listed=listed)
 
 
-def _appearance_keys(scorecard: Scorecard) -> tuple[str, ...]:
-    return tuple(question.key for question in scorecard if question.section == "appearance")
-
-
 def _more_notes(session: Session) -> tuple[Sentence, ...]:
     serving = session.settings.serving
     notes = [sentence(f"plan.codes_{serving.codes.replace('-', '_')}")]
     notes.append(sentence(f"plan.masking_{serving.masking.replace('-', '_')}"))
-    if serving.appearance == "flight" and _appearance_keys(session.scorecard):
+    if serving.appearance == "flight" and Asked.of(session).appearance_keys:
         notes.append(sentence("plan.appearance_flight"))
     if any(bottle.lively for bottle in session.bottles):
         names = [bottle.name for bottle in session.bottles if bottle.lively]
         notes.append(sentence("plan.lively", bottles=names))
-    return tuple(notes)
-
-
-def sheets(
-    session: Session, assessors: Sequence[Assessor], pours: Sequence[Pour]
-) -> tuple[Sheet, ...]:
-    """Make the sheets of a plan; they get codes and questions, never a bottle."""
-    settings = session.settings
-    serving = settings.serving
-    appearance = _appearance_keys(session.scorecard)
-    blind = tuple(
-        key
-        for key in session.scorecard.keys
-        if serving.appearance == "with" or key not in appearance
-    )
-    made = []
-    for one in assessors:
-        own = [pour for pour in pours if pour.assessor == one.code]
-        if session.method.shows_reference:
-            own = [pour for pour in own if pour.counted]  # A is shown openly, without a question
-        presentations = []
-        flight = own[0].flight if own else 0
-        for number in dict.fromkeys(pour.presentation for pour in own):
-            cups = [pour for pour in own if pour.presentation == number]
-            rest = serving.rest_minutes if cups[0].flight > max(flight, 1) else 0
-            flight = cups[0].flight
-            presentations.append(
-                Presentation(
-                    number=number,
-                    flight=flight,
-                    codes=tuple(pour.code for pour in cups),
-                    asked=blind if cups[0].tasted else appearance,
-                    counted=cups[0].counted,
-                    rest_before=rest,
-                )
-            )
-        made.append(
-            Sheet(
-                session=settings.name,
-                title=settings.title,
-                assessor=one.code,
-                language=one.language,
-                date=settings.date.isoformat(),
-                presentations=tuple(presentations),
-                scorecard=session.scorecard,
-                notes=_sheet_notes(session),
-                spare=one.spare,
-            )
-        )
-    return tuple(made)
-
-
-def _sheet_notes(session: Session) -> tuple[str, ...]:
-    serving = session.settings.serving
-    notes = [f"note_{serving.masking.replace('-', '_')}"]
-    if serving.appearance == "flight" and _appearance_keys(session.scorecard):
-        notes.append("note_appearance_flight")
-    if session.method.shows_reference:
-        notes.append("note_a_first")
-    if session.method.right is not None and not session.settings.test.ties:
-        notes.append("note_guess")
     return tuple(notes)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from ...analysis.core.words import Sentence
-from ...forms.questions.sheet import Sheet
+from ...forms.questions.sheet import Sheet, Sheets
 from ..session.roster import Assessor
 
 
@@ -49,7 +50,10 @@ class Plan:
     Attributes
     ----------
     session : str
-    seed : int
+    number : int
+        Version of the plan, from 1; planning again makes the next.
+    secret : bytes
+        What the lots were drawn from; kept with the key alone.
     assessors : tuple of Assessor
         With the spare ones.
     pours : tuple of Pour
@@ -57,14 +61,21 @@ class Plan:
         One per assessor; they know no bottle.
     notes : tuple of Sentence
         What the design does and does not hold, in plain words.
+    asked : dict
+        What the sheets are made from again later: questions, title, serving.
+    planned : dict
+        Settings, bottles and assessors as they were planned, sealed with the key.
     """
 
     session: str
-    seed: int
+    number: int
+    secret: bytes = field(repr=False)
     assessors: tuple[Assessor, ...]
     pours: tuple[Pour, ...]
     sheets: tuple[Sheet, ...]
     notes: tuple[Sentence, ...] = ()
+    asked: dict[str, Any] = field(default_factory=dict)
+    planned: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,14 +87,39 @@ class OpenPlan:
     assessors : tuple of Assessor
     pours : tuple of Pour
         With empty bottle and replicate 0.
-    sheets : dict of str to Sheet
-        By assessor.
+    sheets : Sheets
+        By assessor, with those that were printed before.
     version : str
         Under which the store keeps what is answered; '' in plans from before there were any.
+    number : int
+        The same as a number; 1 for such plans.
+    sealed : str
+        Seal of the key; '' for such plans.
+    content : dict
+        The file as it was read.
+    earlier : tuple of OpenPlan
+        Earlier plans of the session, latest first.
     """
 
     session: str
     assessors: tuple[Assessor, ...]
     pours: tuple[Pour, ...]
-    sheets: dict[str, Sheet]
+    sheets: Sheets
     version: str = ""
+    number: int = 1
+    sealed: str = ""
+    content: dict[str, Any] = field(default_factory=dict, repr=False)
+    earlier: tuple[OpenPlan, ...] = ()
+
+    @property
+    def versions(self) -> tuple[OpenPlan, ...]:
+        """The plan and the earlier ones, latest first."""
+        return (self, *self.earlier)
+
+    def holding(self, assessor: str, name: str) -> OpenPlan | None:
+        """Return the plan by which an assessor was served a presentation, or None."""
+        for plan in self.versions:
+            sheet = plan.sheets.get(assessor)
+            if sheet is not None and sheet.presentation(name) is not None:
+                return plan
+        return None

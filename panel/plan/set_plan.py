@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...analysis.core.words import Sentence
-from ..base.errors import PlanRefused
 from ..base.words import sentence
 from ..session.roster import Assessor
 from ..session.session import Session
 from ..session.set_checks import refuse_what_cannot_be_told
-from .code_draw import PLAIN, blind_codes
+from .code_draw import Used, blind_codes
 from .pours import Pour
+from .secret_draw import Draw
 from .serving_orders import balance, nearly_balanced
 from .set_orders import dealt
 
@@ -20,15 +20,22 @@ Hand = list[list[str]]
 
 
 def set_pours(
-    session: Session, groups: Sequence[tuple[int, Sequence[Assessor]]]
+    session: Session,
+    groups: Sequence[tuple[Draw, Sequence[Assessor]]],
+    coded: Draw,
+    used: Used | None,
 ) -> tuple[list[Pour], tuple[Sentence, ...]]:
     """Return the coded cups of a test session and what its design holds.
 
     Parameters
     ----------
     session : Session
-    groups : sequence of (seed, assessors)
+    groups : sequence of (draw, assessors)
         The panel, and the spare sheets, which get orders of their own.
+    coded : Draw
+        What the codes are drawn from.
+    used : Used or None
+        Codes that were dealt before.
 
     Raises
     ------
@@ -37,13 +44,13 @@ def set_pours(
     """
     notes = list(refuse_what_cannot_be_told(session))
     hands: dict[str, Hand] = {}
-    for rank, (seed, assessors) in enumerate(groups):
+    for rank, (draw, assessors) in enumerate(groups):
         if not assessors:
             continue
-        own, said = _hands(session, len(assessors), seed)
+        own, said = _hands(session, len(assessors), draw)
         hands |= {one.code: hand for one, hand in zip(assessors, own, strict=True)}
         notes += said if rank == 0 else ()
-    return _coded(session, hands), tuple(notes)
+    return _coded(session, hands, coded, used), tuple(notes)
 
 
 def a_and_b(session: Session) -> tuple[str, str]:
@@ -58,18 +65,18 @@ def a_and_b(session: Session) -> tuple[str, str]:
     return first, second
 
 
-def _hands(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sentence]]:
+def _hands(session: Session, n: int, draw: Draw) -> tuple[list[Hand], list[Sentence]]:
     settings = session.settings
     each = settings.serving.replicates
     match session.method.samples:
         case "several":
-            return _ranked(session, n, seed)
+            return _ranked(session, n, draw)
         case "levels":
-            return _rising(session, n, seed)
+            return _rising(session, n, draw)
         case _:
             orders = session.method.orders_for(settings.test)
             bottles = dict(zip("AB", a_and_b(session), strict=True))
-            cards = dealt(orders, n, each, seed)
+            cards = draw.shuffled(dealt(orders, n, each, draw.seed("orders")), "assessors")
             hands = [[[bottles[x] for x in order] for order in card] for card in cards]
             rest = n * each % len(orders)
             key = "set.orders_nearly" if rest else "set.orders_exact"
@@ -77,20 +84,20 @@ def _hands(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Senten
             return hands, [said]
 
 
-def _ranked(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sentence]]:
+def _ranked(session: Session, n: int, draw: Draw) -> tuple[list[Hand], list[Sentence]]:
     """Give each assessor all samples, or some of them by an incomplete block design."""
     settings = session.settings
-    names = [bottle.name for bottle in session.samples]
+    names = draw.shuffled([bottle.name for bottle in session.samples], "bottles")
     each = settings.serving.replicates
     k = settings.test.per_flight or len(names)
     if k < len(names):
         from ...analysis.ranking.block_design import block_plan
 
-        plan = block_plan(len(names), k, n * each, seed=seed)
+        plan = block_plan(len(names), k, n * each, seed=draw.seed("blocks"))
         rows = [[names[i] for i in flight] for flight in plan.flights]
         hands = [rows[i * each : (i + 1) * each] for i in range(n)]
         return hands, list(plan.sentences())
-    orders = nearly_balanced(len(names), [n] * each, seed)
+    orders = nearly_balanced(len(names), [n] * each, draw.seed("orders"))
     hands = [[[names[i] for i in orders[r * n + who]] for r in range(each)] for who in range(n)]
     reached = balance(orders)
     kind = "exact" if reached.exact else "nearly" if reached.nearly else "uneven"
@@ -105,12 +112,12 @@ def _ranked(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sente
     return hands, [said]
 
 
-def _rising(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sentence]]:
+def _rising(session: Session, n: int, draw: Draw) -> tuple[list[Hand], list[Sentence]]:
     """Serve the levels from weak to strong, the spiked cup among two blanks."""
     test = session.settings.test
     levels = sorted(test.levels, key=lambda name: test.levels[name])
-    cards = dealt(session.method.orders, n * len(levels), 1, seed)
-    places = iter(card[0] for card in cards)
+    cards = dealt(session.method.orders, n * len(levels), 1, draw.seed("orders"))
+    places = iter(card[0] for card in draw.shuffled(cards, "cards"))
     hands = []
     for _ in range(n):
         hand = []
@@ -121,27 +128,23 @@ def _rising(session: Session, n: int, seed: int) -> tuple[list[Hand], list[Sente
     return hands, [sentence("set.rising", steps=len(levels))]
 
 
-def _coded(session: Session, hands: dict[str, Hand]) -> list[Pour]:
+def _coded(session: Session, hands: dict[str, Hand], draw: Draw, used: Used | None) -> list[Pour]:
     """Give each cup a code: cups of one bottle before one assessor never share one."""
-    import numpy as np
-
     settings = session.settings
     own = settings.serving.codes == "per-assessor"
-    rng = np.random.default_rng(settings.seed + 77)
     cups = []
     for assessor, hand in hands.items():
         for number, bottles in enumerate(hand, start=1):
             copies = {
-                name: list(rng.permutation(bottles.count(name))) for name in sorted(set(bottles))
+                name: draw.shuffled(range(bottles.count(name)), "copies", assessor, number, name)
+                for name in sorted(set(bottles))
             }
             for place, name in enumerate(bottles):
-                copy = int(copies[name].pop())
-                group = (assessor, number, place) if own else (number, name, copy)
+                copy = copies[name].pop()
+                group = (name, assessor, number, place) if own else (name, number, copy)
                 cups.append((assessor, number, name, group))
     groups = sorted({cup[3] for cup in cups}, key=repr)
-    if len(groups) > len(PLAIN):
-        raise PlanRefused("plan.too_many_codes", wanted=len(groups), have=len(PLAIN))
-    codes = dict(zip(groups, blind_codes(len(groups), settings.seed), strict=True))
+    codes = dict(zip(groups, blind_codes([group[0] for group in groups], draw, used), strict=True))
     shown = [
         Pour(
             assessor=assessor,

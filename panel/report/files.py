@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...analysis.core.result import plain
+from ..plan.sealing import fingerprint
 from .context import Context
 from .page import html
 from .parts import Picture, Report
@@ -24,7 +25,7 @@ def write(report: Report, context: Context) -> list[Path]:
     folder = context.session.folder / FOLDER
     (folder / "figures").mkdir(parents=True, exist_ok=True)
     page = folder / "report.html"
-    page.write_text(html(report, context.session.settings.seed), "utf-8")
+    page.write_text(html(report, fingerprint(context.plan.sealed)), "utf-8")
     scores = context.session.folder / "scores.csv"
     context.answers.scores.to_csv(scores, index=False, encoding="utf-8")
     numbers = folder / "results.json"

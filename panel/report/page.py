@@ -15,12 +15,15 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
-def html(report: Report, seed: int) -> str:
-    """Render the report; nothing in the page is fetched from anywhere."""
+def html(report: Report, mark: str) -> str:
+    """Render the report; nothing in the page is fetched from anywhere.
+
+    `mark` is the fingerprint of the plan.
+    """
     environment = _environment(report.language)
     return environment.get_template("report.html").render(
         report=report,
-        made=say("report.made", report.language, version=__version__, seed=seed),
+        made=say("report.made", report.language, version=__version__, mark=mark),
         style=files(__package__).joinpath("templates", "report.css").read_text("utf-8"),
     )
 

@@ -174,9 +174,7 @@ def _ranking(session: Session, rankings: pd.DataFrame) -> Outcome:
     wide, attribute, _ = one_answer_each(checked, "order")
     holes = bool(wide.isna().to_numpy().any())
     method = rank_blocks if holes else friedman
-    results: list[Result] = [
-        method(checked, attribute, alpha=test.alpha, seed=session.settings.seed)
-    ]
+    results: list[Result] = [method(checked, attribute, alpha=test.alpha)]
     if test.expected_order and not holes:
         results.insert(0, page(checked, test.expected_order, attribute, alpha=test.alpha))
     return Outcome(results=tuple(results), answers=len(rankings), unusable=0)

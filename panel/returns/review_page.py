@@ -14,6 +14,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs, urlsplit
 
+from ...forms.questions.sheet import sheet_with
 from ...forms.questions.words import say as forms_say
 from ..base.words import say
 from .open_marks import decide, decisions, mark, waiting
@@ -59,7 +60,7 @@ class Review:
 
     def title(self, found: Uncertain) -> str:
         """Name what is asked: the question as it is printed, the cup, the assessor."""
-        card = self.plan.sheets[found.assessor].scorecard
+        card = sheet_with(self.plan.sheets, found.assessor, found.code).scorecard
         name = card.name(found.attribute, self.language)
         owner = card.owner(found.attribute)
         if owner.label.to(self.language) != name:

@@ -7,6 +7,7 @@ from typing import Any
 
 from ...forms.answers.answer import Fault
 from ...forms.questions.question_types import Kind
+from ...forms.questions.sheet import sheet_with
 from ..base.words import say
 from ..plan.pours import OpenPlan
 from ..session.session import Session
@@ -39,6 +40,10 @@ class Status:
         When the key was opened.
     corrections : int
         Answers that were corrected.
+    plan : int
+        Version of the plan that holds.
+    earlier : int
+        Answers to earlier plans.
     """
 
     session: str
@@ -47,6 +52,8 @@ class Status:
     marks: int
     openings: tuple[Opening, ...]
     corrections: int
+    plan: int = 1
+    earlier: int = 0
 
     @property
     def out(self) -> tuple[str, ...]:
@@ -76,6 +83,8 @@ class Status:
                 for one in self.openings
             ],
             "corrections": self.corrections,
+            "plan": self.plan,
+            "answers_to_earlier_plans": self.earlier,
         }  # fmt: skip
 
     def text(self, language: str) -> str:
@@ -96,6 +105,8 @@ class Status:
             lines.append(say("status.all_in", language))
         if self.corrections:
             lines.append(say("status.corrected", language, n=self.corrections))
+        if self.earlier:
+            lines.append(say("status.earlier", language, n=self.earlier, number=self.plan))
         if self.faults:
             lines.append(say("status.needs", language, n=len(self.faults)))
             lines += [f"  {n}: {fault.message(language)}" for n, fault in self.faults.items()]
@@ -118,11 +129,16 @@ class Status:
 def status(session: Session, plan: OpenPlan, store: Store) -> Status:
     """Compare what was asked with what has come back."""
     numbers: dict[str, int] = {}
-    corrections = 0
+    corrections = earlier = 0
     for stored in store.answers():
         corrections += stored.corrections
-        if session.scorecard.owner(stored.answer.attribute).kind is not Kind.WORDS:
-            numbers[stored.answer.assessor] = numbers.get(stored.answer.assessor, 0) + 1
+        answer = stored.answer
+        if stored.plan != plan.version:
+            earlier += 1
+            continue
+        card = sheet_with(plan.sheets, answer.assessor, answer.code).scorecard
+        if card.owner(answer.attribute).kind is not Kind.WORDS:
+            numbers[answer.assessor] = numbers.get(answer.assessor, 0) + 1
     return Status(
         session=session.settings.name,
         sheets=tuple(
@@ -138,4 +154,6 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
         marks=len(waiting(store)),
         openings=tuple(store.openings()),
         corrections=corrections,
+        plan=plan.number,
+        earlier=earlier,
     )

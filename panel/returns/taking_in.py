@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from ...forms.answers.answer import Answer, Fault, Reading
 from ...forms.answers.settling import settle
 from ...forms.answers.uncertain_marks import PhotoReading, Uncertain
 from ...forms.questions.question_types import Kind
+from ...forms.questions.sheet import sheet_with
 from ...forms.reading import is_picture, read_file
 from ..base.errors import InputRefused
 from ..plan.pours import OpenPlan
 from .open_marks import note
 from .store import Store
+
+Told = TypeVar("Told", Answer, Fault, Uncertain)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,12 +131,14 @@ def take_in(
             if not correct:
                 answers, told = _seen_before(answers, store, plan, photographed)
                 again += told
-            more, different = store.add(
-                answers, plan=plan.version, correct=correct, decided_by=decided_by
+            more, different = _add(answers, store, plan, correct=correct, decided_by=decided_by)
+            left = _still_missing([*group.faults, *different], store)
+            for version, told_here in _by_plan(left, plan).items():
+                store.note_faults(told_here, version)
+            waiting = sum(
+                note(store, seen_here, version)
+                for version, seen_here in _by_plan(group.marks, plan).items()
             )
-            left = _still_missing([*group.faults, *different], store, plan)
-            store.note_faults(left, plan.version)
-            waiting = note(store, group.marks, plan.version)
             for path in group.paths:
                 _note_reading(store, path, plan, group)
         added += more
@@ -141,6 +147,27 @@ def take_in(
     return Taken(
         files=len(files), added=added, faults=tuple(faults), again=tuple(again), marks=marks
     )
+
+
+def _add(
+    answers: Sequence[Answer], store: Store, plan: OpenPlan, *, correct: bool, decided_by: str
+) -> tuple[int, list[Fault]]:
+    """Add answers, each under the plan by which its cup was served."""
+    added, different = 0, []
+    for version, own in _by_plan(answers, plan).items():
+        more, told = store.add(own, plan=version, correct=correct, decided_by=decided_by)
+        added += more
+        different += told
+    return added, different
+
+
+def _by_plan(told: Iterable[Told], plan: OpenPlan) -> dict[str, list[Told]]:
+    """Sort what was read by the plan that served it; what names no cup goes to the present one."""
+    served: dict[str, list[Told]] = {}
+    for one in told:
+        by = plan.holding(one.assessor, one.code) or plan
+        served.setdefault(by.version, []).append(one)
+    return served
 
 
 def _note_reading(store: Store, path: Path, plan: OpenPlan, group: _Group) -> None:
@@ -192,13 +219,9 @@ def _read_pictures(paths: Sequence[Path], plan: OpenPlan, tick: Callable[[], Non
     return read_photos(paths, plan.sheets, tick=tick)
 
 
-def _still_missing(faults: Iterable[Fault], store: Store, plan: OpenPlan) -> list[Fault]:
+def _still_missing(faults: Iterable[Fault], store: Store) -> list[Fault]:
     """Leave out pages that are told as missing although their cup was answered before."""
-    here = {
-        (one.answer.assessor, one.answer.code)
-        for one in store.answers()
-        if one.plan == plan.version
-    }
+    here = {(one.answer.assessor, one.answer.code) for one in store.answers()}
     return [
         fault
         for fault in faults
@@ -216,7 +239,6 @@ def _seen_before(
     standing = {
         (one.answer.assessor, one.answer.code, one.answer.attribute): one.answer
         for one in store.answers()
-        if one.plan == plan.version
     }
     fresh = []
     pages: dict[tuple[str, str], Fault] = {}
@@ -234,7 +256,9 @@ def _seen_before(
 
 
 def _same(answer: Answer, old: Answer, plan: OpenPlan) -> bool:
-    question = plan.sheets[answer.assessor].scorecard.owner(answer.attribute)
+    question = sheet_with(plan.sheets, answer.assessor, answer.code).scorecard.owner(
+        answer.attribute
+    )
     if (
         question.kind is Kind.LINE
         and isinstance(answer.value, (int, float))

@@ -80,6 +80,8 @@ def load(folder: Path) -> Session:
         faults += _contradictions(settings, bottles, text)
         faults += set_faults(method, settings, bottles)
         cautions += _unwise(method, settings, bottles, assessors, scorecard)
+        if settings.seed is not None:
+            cautions.append(problem(_place(text, ("seed",)), "seed_unused"))
     if faults or settings is None:
         raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
     return Session(

@@ -66,7 +66,7 @@ class Settings(_Part):
     question: str = ""
     method: Annotated[str, BeforeValidator(_known_method)] = "profile"
     language: str = "en"
-    seed: int = Field(1, ge=0, le=2**32 - 1)
+    seed: int | None = None  # no longer used; told as such
     serving: Serving = Serving()
     panel: PanelSettings = PanelSettings()
     questions: Questions = Questions()

@@ -13,7 +13,7 @@ name = "{name}"
 title = "{title}"
 date = 2026-03-14
 question = "Do they differ?"
-seed = {seed}
+{seed}
 [serving]
 replicates = {replicates}
 pour_ml = {pour_ml}
@@ -27,7 +27,7 @@ spare_sheets = {spare}
 {more}
 """
 DEFAULTS = {
-    "name": "test-1", "title": "Tasting", "seed": 5, "replicates": 2, "pour_ml": 20,
+    "name": "test-1", "title": "Tasting", "seed": "", "replicates": 2, "pour_ml": 20,
     "flight_size": 6, "codes": "shared", "order": "balanced", "masking": "opaque",
     "appearance": "off", "warm_up": "", "spare": 0, "more": "",
 }  # fmt: skip

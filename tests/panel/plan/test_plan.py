@@ -13,17 +13,22 @@ from kikichoko.panel.plan.code_draw import PLAIN, blind_codes
 from kikichoko.panel.plan.doses import doses, ethanol_grams, needs
 from kikichoko.panel.plan.plan_file import KEY, OPEN_HALF, load_open, save
 from kikichoko.panel.plan.planning import make
+from kikichoko.panel.plan.secret_draw import Draw
 from kikichoko.panel.session import load
+
+SECRET = bytes(range(32))
 
 
 def test_codes_are_three_digits_unique_and_plain():
-    codes = blind_codes(200, seed=1)
+    labels = [f"bottle {number}" for number in range(200)]
+    codes = blind_codes(labels, Draw(SECRET))
     assert len(set(codes)) == 200
     assert all(len(code) == 3 and len(set(code)) == 3 for code in codes)
     assert not {"123", "321", "789", "987"} & set(PLAIN)
-    assert blind_codes(5, seed=1) == codes[:5]
+    assert blind_codes(labels, Draw(SECRET)) == codes
+    assert blind_codes(labels, Draw(SECRET[::-1])) != codes
     with pytest.raises(PlanRefused, match="needs 5000 codes"):
-        blind_codes(5000, seed=1)
+        blind_codes(["bottle"] * 5000, Draw(SECRET))
 
 
 def test_shared_codes_are_one_per_bottle_and_replicate(folder):
@@ -96,19 +101,29 @@ def test_warm_up_spares_and_appearance_flight(folder):
 
 
 def test_spare_sheets_leave_the_panel_as_it_was(folder):
-    without = {p.assessor: [] for p in make(load(folder())).pours}
-    for pour in make(load(folder())).pours:
+    without = {p.assessor: [] for p in make(load(folder()), secret=SECRET).pours}
+    for pour in make(load(folder()), secret=SECRET).pours:
         without[pour.assessor].append(pour.bottle)
     with_spares: dict[str, list[str]] = {}
-    for pour in make(load(folder(spare=1))).pours:
+    for pour in make(load(folder(spare=1)), secret=SECRET).pours:
         with_spares.setdefault(pour.assessor, []).append(pour.bottle)
     assert {code: with_spares[code] for code in without} == without
 
 
-def test_same_seed_same_plan(folder):
-    first, again = make(load(folder())), make(load(folder()))
+def test_the_same_secret_gives_the_same_plan_and_no_other_does(folder):
+    session = load(folder())
+    first, again = make(session, secret=SECRET), make(session, secret=SECRET)
     assert first.pours == again.pours
-    assert first.pours != make(load(folder(seed=6))).pours
+    assert first.pours != make(session, secret=SECRET[::-1]).pours
+    assert make(session).secret != make(session).secret
+    assert len(make(session).secret) == 32
+
+
+def test_a_seed_in_the_settings_does_nothing_and_is_told(folder):
+    session = load(folder(seed="seed = 1"))
+    assert any("seed is no longer used" in str(one.what) for one in session.cautions)
+    other = load(folder(seed="seed = 2"))
+    assert make(session, secret=SECRET).pours == make(other, secret=SECRET).pours
 
 
 def test_refused_when_the_bottles_do_not_suffice(folder):

@@ -1,0 +1,142 @@
+"""What the sheets of a plan are made from, kept with it, so that they can be made again.
+
+Settings may be edited after printing; a sheet that comes back is read as it was printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ...forms.questions.question_types import Scorecard
+from ...forms.questions.scorecard import change
+from ...forms.questions.sheet import Presentation, Sheet
+from ..session.methods import METHODS, Method
+from ..session.roster import Assessor
+from ..session.session import Session
+from ..session.set_settings import SetTest
+from .pours import Pour
+
+_WISHES = ("drop", "add", "words", "faults")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Questions, heading and serving of a plan, without a word about a bottle.
+
+    Attributes
+    ----------
+    content : dict
+        Plain values: session, title, date, method, attribute, ties, questions,
+        appearance, masking, rest_minutes.
+    scorecard : Scorecard
+    """
+
+    content: dict[str, Any]
+    scorecard: Scorecard
+
+    @classmethod
+    def of(cls, session: Session) -> Asked:
+        """Return what a session asks."""
+        settings = session.settings
+        questions = settings.questions.model_dump(mode="json")
+        content = {
+            "session": settings.name,
+            "title": settings.title,
+            "date": settings.date.isoformat(),
+            "method": settings.method,
+            "attribute": settings.test.attribute,
+            "ties": settings.test.ties,
+            "questions": {name: questions[name] for name in _WISHES},
+            "appearance": settings.serving.appearance,
+            "masking": settings.serving.masking,
+            "rest_minutes": settings.serving.rest_minutes,
+        }
+        return cls(content=content, scorecard=session.scorecard)
+
+    @classmethod
+    def brought_back(cls, content: dict[str, Any]) -> Asked:
+        """Return what an earlier plan asked."""
+        test = SetTest(attribute=content["attribute"], ties=content["ties"])
+        card = METHODS[content["method"]].scorecard(test)
+        card, _ = change(card, **content["questions"])
+        return cls(content=content, scorecard=card)
+
+    @property
+    def method(self) -> Method:
+        """The method of the session."""
+        return METHODS[self.content["method"]]
+
+    @property
+    def appearance_keys(self) -> tuple[str, ...]:
+        """Questions about appearance."""
+        return tuple(one.key for one in self.scorecard if one.section == "appearance")
+
+
+def sheets(
+    asked: Asked, assessors: Sequence[Assessor], pours: Sequence[Pour], number: int
+) -> tuple[Sheet, ...]:
+    """Make the sheets of a plan; they get codes and questions, never a bottle.
+
+    Parameters
+    ----------
+    asked : Asked
+    assessors : sequence of Assessor
+    pours : sequence of Pour
+        In serving order of each assessor.
+    number : int
+        Version of the plan, which the sheets say; 0 for plans from before versions.
+    """
+    content = asked.content
+    appearance = asked.appearance_keys
+    with_the_rest = content["appearance"] == "with"
+    blind = tuple(key for key in asked.scorecard.keys if with_the_rest or key not in appearance)
+    made = []
+    for one in assessors:
+        own = [pour for pour in pours if pour.assessor == one.code]
+        if asked.method.shows_reference:
+            own = [pour for pour in own if pour.counted]  # A is shown openly, without a question
+        presentations = []
+        flight = own[0].flight if own else 0
+        for place in dict.fromkeys(pour.presentation for pour in own):
+            cups = [pour for pour in own if pour.presentation == place]
+            rest = content["rest_minutes"] if cups[0].flight > max(flight, 1) else 0
+            flight = cups[0].flight
+            presentations.append(
+                Presentation(
+                    number=place,
+                    flight=flight,
+                    codes=tuple(pour.code for pour in cups),
+                    asked=blind if cups[0].tasted else appearance,
+                    counted=cups[0].counted,
+                    rest_before=rest,
+                )
+            )
+        made.append(
+            Sheet(
+                session=content["session"],
+                title=content["title"],
+                assessor=one.code,
+                language=one.language,
+                date=content["date"],
+                presentations=tuple(presentations),
+                scorecard=asked.scorecard,
+                notes=_sheet_notes(asked),
+                spare=one.spare,
+                plan=number,
+            )
+        )
+    return tuple(made)
+
+
+def _sheet_notes(asked: Asked) -> tuple[str, ...]:
+    content = asked.content
+    notes = [f"note_{content['masking'].replace('-', '_')}"]
+    if content["appearance"] == "flight" and asked.appearance_keys:
+        notes.append("note_appearance_flight")
+    if asked.method.shows_reference:
+        notes.append("note_a_first")
+    if asked.method.right is not None and not content["ties"]:
+        notes.append("note_guess")
+    return tuple(notes)
