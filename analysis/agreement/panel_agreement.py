@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -19,13 +19,16 @@ from ..core.ratings_matrix import Floats, check_level, guess_scale, percent_agre
 from ..core.result import Interval, Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from .bland_altman import limits_of_agreement
 from .intraclass import icc
 from .kappas import category_counts, cohen_kappa, fleiss_kappa
 from .kendall import concordance
 from .krippendorff import LEVELS, PourCounts, alpha, counted, estimate, jackknife, leave_one_out
 from .lin_concordance import lin
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 COLUMNS = ("measure", "estimate", "low", "high", "n_samples", "n_assessors", "method")
 Row = tuple[str, float, Interval | None, int, int, str]
@@ -140,6 +143,22 @@ class Agreement(Result):
         for names in seen.values():
             said.append(_for(names, self.attributes[names[0]].choice))
         return tuple(said)
+
+    def figure(self, *, language: str = FALLBACK) -> Figure:
+        """Draw all measures of all attributes with their limits.
+
+        Raises
+        ------
+        NotEstimable
+            When there is none.
+        """
+        from .agreement_figure import draw_agreement
+
+        parts = [one.measures.assign(attribute=name) for name, one in self.attributes.items()]
+        measures = pd.concat([part for part in parts if len(part)] or [pd.DataFrame()])
+        if not len(measures):
+            raise NotEstimable("agreement.nothing")
+        return draw_agreement(measures, level=self.level, language=language)
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the main measure of every attribute, and all measures."""

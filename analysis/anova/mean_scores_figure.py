@@ -1,174 +1,149 @@
 """Two figures of the ANOVA: means with intervals, and differences with theirs.
 
 Both read in black and white. Means: a thick line is the interval for new
-assessors, small open circles are single assessors, letters stand at the right.
+assessors, small grey dots are single assessors, letters stand at the right.
 Differences: filled marks stand clear of the line at 0, open ones do not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
 
-from ..core.errors import OptionError
-from ..core.tidy_table import Tidy, as_tidy
-from ..core.words import FALLBACK, say
-from ..mixed_model.block_layout import Array
-from .whole_table import Anova
+from ..core.look import GREY, INK, PALE, SMALL, field, in_look, whole, without_frame, wrapped
+from ..core.words import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_INK, _GREY, _PALE = "0.1", "0.45", "0.85"
 
-
-def means_figure(
-    found: Anova,
-    table: Tidy | pd.DataFrame | None = None,
-    *,
-    attributes: Sequence[str] | None = None,
-    columns: int = 3,
-    language: str = FALLBACK,
+@in_look
+def draw_means(
+    means: pd.DataFrame, own: pd.DataFrame | None = None, *, language: str, columns: int = 3
 ) -> Figure:
     """Draw the means of each attribute with intervals and shared letters.
 
     Parameters
     ----------
-    found : Anova
-    table : Tidy or DataFrame, optional
-        The table that `found` was made from; with it each assessor's own mean
-        is drawn as a small circle.
-    attributes : sequence of str, optional
-        Attributes to draw; all by default.
+    means : DataFrame
+        ``attribute, sample, low, mean, high, letters``, in the order to draw.
+    own : DataFrame, optional
+        ``attribute, assessor, sample, score``: each assessor's own mean, drawn as a dot.
+    language : str
     columns : int
         Fields side by side.
-    language : str
-        Language of the words.
-
-    Returns
-    -------
-    Figure
-        Samples from the highest mean down; samples that share a letter were
-        not told apart.
-
-    Raises
-    ------
-    OptionError
-        For an attribute that has no result.
     """
     from matplotlib.figure import Figure
 
-    names = _chosen(found, attributes)
-    data = None if table is None else as_tidy(table).data
+    names = list(dict.fromkeys(means["attribute"]))
     wide = min(columns, len(names))
     tall = -(-len(names) // wide)
-    longest = max(len(found[name].samples) for name in names)
-    figure = Figure(
-        figsize=(0.6 + 3.1 * wide, 0.8 + tall * (0.75 + 0.3 * longest)), layout="constrained"
-    )
+    longest = int(means["attribute"].value_counts().max())
+    size = (0.6 + 2.9 * wide, 0.8 + tall * (0.7 + 0.27 * longest))
+    figure = Figure(figsize=size, layout="constrained")
     fields = figure.subplots(tall, wide, squeeze=False).ravel()
     for axes, name in zip(fields, names, strict=False):
-        one = found[name]
-        letters = one.letters()
-        means = one.means.set_index("sample").loc[letters["sample"]]
-        numbers = means[["low", "mean", "high"]].to_numpy(float)
-        for place, (sample, (low, middle, high)) in enumerate(
-            zip(means.index, numbers, strict=True)
-        ):
-            if data is not None:
-                scores = data[(data["attribute"] == name) & (data["sample"] == sample)]
-                own = scores.groupby("assessor")["score"].mean().to_numpy(float)
-                axes.plot(own, _spread(len(own), place), "o", ms=3, mfc="none", mec=_GREY, mew=0.6)
-            axes.plot([low, high], [place, place], color=_INK, lw=2.2)
-            axes.plot(middle, place, "D", color=_INK, ms=5)
-        for place, shown in enumerate(letters["letters"]):
-            axes.annotate(
-                shown,
-                (1, place),
-                xycoords=("axes fraction", "data"),
-                xytext=(5, 0),
-                textcoords="offset points",
-                va="center",
-                fontsize=9,
-            )
-        _finish(axes, list(means.index), name)
+        rows = means[means["attribute"] == name]
+        scores = None if own is None else own[own["attribute"] == name]
+        _means(axes, rows, scores)
+        _finish(axes, rows["sample"].tolist(), name)
     for axes in fields[len(names) :]:
         axes.set_axis_off()
-    key = "anova.figure_means" if data is None else "anova.figure_assessors"
-    _below(figure, say(key, language))
+    _below(figure, say("anova.figure_means" if own is None else "anova.figure_assessors", language))
     return figure
 
 
-def differences_figure(
-    found: Anova, attribute: str, *, reference: str | None = None, language: str = FALLBACK
+def _means(axes: Axes, rows: pd.DataFrame, own: pd.DataFrame | None) -> None:
+    import seaborn as sns
+
+    if own is not None:
+        sns.swarmplot(
+            own,
+            x="score",
+            y="sample",
+            order=rows["sample"].tolist(),
+            ax=axes,
+            color="0.72",
+            size=3.2,
+            zorder=1,
+            warn_thresh=1,
+        )
+        axes.set(xlabel="", ylabel="")
+    numbers = rows[["low", "mean", "high"]].to_numpy(float)
+    for place, (low, middle, high) in enumerate(numbers):
+        axes.plot([low, high], [place, place], color=INK, lw=2.2)
+        axes.plot(middle, place, "D", color=INK, ms=5)
+    for place, shown in enumerate(rows["letters"]):
+        axes.annotate(
+            shown,
+            (1, place),
+            xycoords=("axes fraction", "data"),
+            xytext=(5, 0),
+            textcoords="offset points",
+            va="center",
+        )
+
+
+@in_look
+def draw_differences(
+    pairs: pd.DataFrame,
+    *,
+    attribute: str,
+    level: float,
+    against_one: bool,
+    language: str,
+    axes: Axes | None = None,
 ) -> Figure:
     """Draw the differences of one attribute with intervals that hold together.
 
     Parameters
     ----------
-    found : Anova
+    pairs : DataFrame
+        ``sample, against, low, difference, high``, in the order to draw.
     attribute : str
-    reference : str, optional
-        Draw differences from this sample (Dunnett) instead of all pairs (Tukey).
+    level : float
+        Of the intervals, all together.
+    against_one : bool
+        Whether all are differences from one sample (Dunnett) instead of all pairs (Tukey).
     language : str
-
-    Returns
-    -------
-    Figure
+    axes : Axes, optional
+        Where to draw; a new figure by default.
     """
-    from matplotlib.figure import Figure
-
-    result = found[_chosen(found, [attribute])[0]]
-    pairs = result.differences if reference is None else result.against(reference)
-    figure = Figure(figsize=(6.2, 0.95 + 0.3 * len(pairs)), layout="constrained")
-    axes = figure.subplots()
-    axes.axvline(0, color=_INK, lw=0.9, ls=(0, (5, 2)))
+    new = axes is None
+    axes = field(axes, 6.2, 0.95 + 0.27 * len(pairs))
+    axes.axvline(0, color=INK, lw=0.9, ls=(0, (5, 2)))
     numbers = pairs[["low", "difference", "high"]].to_numpy(float)
     for place, (low, middle, high) in enumerate(numbers):
         clear = low > 0 or high < 0
-        axes.plot([low, high], [place, place], color=_INK, lw=2.2 if clear else 1.1)
-        fill = _INK if clear else "white"
-        axes.plot(middle, place, "o", ms=6, mfc=fill, mec=_INK, mew=1.1)
+        axes.plot([low, high], [place, place], color=INK, lw=2.2 if clear else 1.1)
+        fill = INK if clear else "white"
+        axes.plot(middle, place, "o", ms=6, mfc=fill, mec=INK, mew=1.1)
     labels = [
         f"{one} − {other}" for one, other in zip(pairs["sample"], pairs["against"], strict=True)
     ]
     _finish(axes, labels, attribute)
-    key = "anova.figure_pairs" if reference is None else "anova.figure_against"
-    _below(figure, say(key, language, level=f"{100 * result.level:g}"))
-    return figure
-
-
-def _chosen(found: Anova, attributes: Sequence[str] | None) -> list[str]:
-    known = list(found.attributes)
-    for name in attributes or []:
-        if name not in known:
-            raise OptionError("anova.no_attribute", attribute=name, attributes=known)
-    return known if attributes is None else list(attributes)
-
-
-def _spread(count: int, place: int) -> Array:
-    """Set the points of assessors apart, always in the same way."""
-    return np.asarray(place + 0.22 * np.sin(np.arange(count) * 2.4))
+    text = say(
+        "anova.figure_against" if against_one else "anova.figure_pairs",
+        language,
+        level=f"{100 * level:g}",
+    )
+    if new:
+        _below(whole(axes), text)
+    return whole(axes)
 
 
 def _below(figure: Figure, text: str) -> None:
-    """Write below the fields, in lines that fit the figure (about 14 letters an inch)."""
-    lines = wrap(text, int(14 * figure.get_figwidth()))
-    figure.supxlabel("\n".join(lines), fontsize=8, color=_GREY)
+    """Write below the fields, in lines that fit the figure."""
+    lines = wrapped(text, int(17 * figure.get_figwidth()))
+    figure.supxlabel("\n".join(lines), fontsize=SMALL, color=GREY)
 
 
 def _finish(axes: Axes, labels: list[str], title: str) -> None:
-    axes.set_yticks(range(len(labels)), labels, fontsize=9)
+    axes.set_yticks(range(len(labels)), labels)
     axes.set_ylim(len(labels) - 0.5, -0.5)
-    axes.set_title(title, fontsize=10, loc="left")
-    axes.grid(axis="x", color=_PALE, lw=0.7)
+    axes.set_title(title)
+    axes.grid(axis="x", color=PALE, lw=0.7)
     axes.set_axisbelow(True)
-    axes.tick_params(axis="x", labelsize=8)
-    for side in ("top", "right", "left"):
-        axes.spines[side].set_visible(False)
-    axes.tick_params(axis="y", length=0)
+    without_frame(axes)

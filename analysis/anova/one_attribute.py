@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -14,10 +14,13 @@ from ..core.errors import OptionError
 from ..core.options import one_of, share_of
 from ..core.result import FTest, Interval, Result, plain
 from ..core.wording import p_words, short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..mixed_model.denominator_df import Inference
 from . import comparisons
 from .comparisons import Pairs, padded
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -185,6 +188,21 @@ class AttributeAnova(Result):
                 "mean": [means[name] for name in shown],
                 "letters": list(shown.values()),
             }
+        )
+
+    def figure(self, reference: str | None = None, *, language: str = FALLBACK) -> Figure:
+        """Draw the differences with intervals that hold together.
+
+        All pairs (Tukey), or differences from `reference` (Dunnett).
+        """
+        from .mean_scores_figure import draw_differences
+
+        return draw_differences(
+            self.differences if reference is None else self.against(reference),
+            attribute=self.attribute,
+            level=self.level,
+            against_one=reference is not None,
+            language=language,
         )
 
     def widest(self) -> tuple[str, str, float, Interval]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -20,8 +20,8 @@ from scipy.special import stdtrit
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of
 from ..core.result import FTest, Result, plain
-from ..core.tidy_table import Tidy, tidy
-from ..core.words import Sentence
+from ..core.tidy_table import Tidy, as_tidy, tidy
+from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 from ..mixed_model.denominator_df import METHODS
 from ..mixed_model.fitted_model import Estimates, fit_attributes
@@ -29,6 +29,9 @@ from ..mixed_model.mixed_design import Design, design, factor_table, faults
 from .comparisons import Pairs
 from .contrasts import error_term, questions
 from .one_attribute import AttributeAnova, panel_sd
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _FEW = 3
 _NO_EFFECTS = pd.DataFrame(columns=["effect", "level", "estimate", "se", "df", "low", "high"])
@@ -134,6 +137,47 @@ class Anova(Result):
         if against:
             shown["anova.against"] = _stacked(against)
         return shown
+
+    def figure(
+        self,
+        table: Tidy | pd.DataFrame | None = None,
+        attributes: Sequence[str] | None = None,
+        *,
+        columns: int = 3,
+        language: str = FALLBACK,
+    ) -> Figure:
+        """Draw the means of each attribute with intervals and letters, the highest first.
+
+        Samples that share a letter were not told apart.
+
+        Parameters
+        ----------
+        table : Tidy or DataFrame, optional
+            The table that this was made from; with it each assessor's own mean is
+            drawn as a dot.
+        attributes : sequence of str, optional
+            Attributes to draw; all by default.
+        columns : int
+            Fields side by side.
+        language : str
+
+        Raises
+        ------
+        OptionError
+            For an attribute that has no result.
+        """
+        from .mean_scores_figure import draw_means
+
+        parts = {}
+        for name in self.attributes if attributes is None else attributes:
+            one = self[name]
+            parts[name] = one.letters().drop(columns="mean").merge(one.means, on="sample")
+        own = None
+        if table is not None:
+            by = ["attribute", "assessor", "sample"]
+            scores = as_tidy(table).data.groupby(by, observed=True, sort=False)["score"]
+            own = scores.mean().reset_index()
+        return draw_means(_stacked(parts), own, columns=columns, language=language)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the results by attribute as a dict that is valid JSON."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -15,12 +16,15 @@ from ..core.errors import NotEstimable
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
 from ..core.wording import p_words
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 from .citation_counts import Citations, citations
 from .cochran_q import Cochran, cochran
 from .word_agreement import WordAgreement, words_agree
 from .word_effects import TermEffects, term_effects
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _ALPHA = 0.05
 
@@ -58,6 +62,46 @@ class Descriptors(Result):
         """The words that hold after adjustment, smallest p first."""
         held = self.tests[self.tests["holds"]].sort_values("p", kind="stable")
         return [str(name) for name in held["attribute"]]
+
+    def figure(
+        self,
+        tree: pd.DataFrame,
+        *,
+        samples: Sequence[str] | None = None,
+        names: Mapping[str, str] | None = None,
+        most: int = 36,
+        language: str = FALLBACK,
+    ) -> Figure:
+        """Draw the wheel of words.
+
+        Parameters
+        ----------
+        tree : DataFrame
+            ``attribute, label, group, family`` in the order to draw; see `draw_wheel`.
+        samples : sequence of str, optional
+            Order of the rings from the inside; sorted by default.
+        names : mapping, optional
+            What to call the samples.
+        most : int
+            At most so many words, the most used ones.
+        language : str
+
+        Raises
+        ------
+        OptionError
+            If no word of the tree was asked.
+        """
+        from .words_figure import draw_wheel
+
+        return draw_wheel(
+            self.citations.table,
+            tree,
+            tests=self.tests,
+            samples=samples,
+            names=names,
+            most=most,
+            language=language,
+        )
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say which words tell the samples apart, then what each sample was called."""

@@ -19,13 +19,12 @@ import numpy.typing as npt
 import pandas as pd
 
 from ..core.errors import OptionError
-from ..core.words import FALLBACK, say
-from .citation_counts import Citations
+from ..core.look import SMALL, in_look, letters, short_name
+from ..core.words import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.font_manager import FontProperties
     from matplotlib.patches import Rectangle
 
 Floats = npt.NDArray[np.float64]
@@ -36,6 +35,10 @@ _HUB, _INNER, _OUTER, _BAR, _LABEL, _GROUP, _RIM, _EDGE = (
 _GAP = 18.0
 _MARGIN = 1.19
 _KEY = 0.24
+_WIDE = 8.4
+_POINTS = 72 * _WIDE / (2 * _MARGIN)
+"""Inches of the figure, and points of type in one unit of its axes."""
+_LARGEST = 8.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,29 +52,31 @@ class _Spoke:
     angle: float
 
 
-def wheel_figure(
-    counted: Citations,
+@in_look
+def draw_wheel(
+    counts: pd.DataFrame,
     tree: pd.DataFrame,
     *,
+    language: str,
     tests: pd.DataFrame | None = None,
     samples: Sequence[str] | None = None,
     names: Mapping[str, str] | None = None,
     most: int = 36,
-    language: str = FALLBACK,
-    font: FontProperties | None = None,
 ) -> Figure:
     """Draw the wheel of words.
 
     Parameters
     ----------
-    counted : Citations
-        Shares by word and sample.
+    counts : DataFrame
+        ``attribute, sample, k, n, share``: k of n assessors used the word.
     tree : DataFrame
         Columns ``attribute, label, group, family``, in the order to draw;
         words of one group, and groups of one family, stand together. Words
         that were not asked are not drawn.
+    language : str
+        Of the words around the wheel.
     tests : DataFrame, optional
-        `Descriptors.tests`: words that hold are drawn dark.
+        ``attribute, p, holds``: words that hold are drawn dark.
     samples : sequence of str, optional
         Order of the rings from the inside; sorted by default.
     names : mapping, optional
@@ -79,10 +84,6 @@ def wheel_figure(
     most : int
         At most so many words are drawn: the most used ones. The figure says
         how many were not used by anybody.
-    language : str
-        Of the words around the wheel.
-    font : FontProperties, optional
-        A face that has the letters of the labels.
 
     Returns
     -------
@@ -95,25 +96,23 @@ def wheel_figure(
     """
     from matplotlib.figure import Figure
 
-    order = list(samples or counted.samples)
-    shares = counted.shares().reindex(index=order)
-    spokes, unused, asked = _spokes(counted, tree, most)
+    order = list(samples or sorted(counts["sample"].unique()))
+    spokes, unused, asked = _spokes(counts, tree, most)
     if not spokes:
-        raise OptionError("wheel.no_words", have=list(counted.attributes))
+        raise OptionError("wheel.no_words", have=list(dict.fromkeys(counts["attribute"])))
     held = _held(tests)
-    figure = Figure(figsize=(8.4, 8.4 * (2 * _MARGIN + _KEY) / (2 * _MARGIN)))
+    figure = Figure(figsize=(_WIDE, _WIDE * (2 * _MARGIN + _KEY) / (2 * _MARGIN)))
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_xlim(-_MARGIN, _MARGIN)
     axes.set_ylim(-_MARGIN - _KEY, _MARGIN)
     axes.set_aspect("equal")
     axes.axis("off")
-    pen = _Pen(axes, font)
+    pen = _Pen(axes)
     _draw_rings(pen, len(order))
     _draw_belonging(pen, spokes)
     for spoke in spokes:
-        own = shares.loc[:, spoke.attribute].to_numpy(dtype=float)
-        rows = counted.table[counted.table["attribute"] == spoke.attribute]
-        k = rows.set_index("sample")["k"].reindex(order).to_numpy(dtype=float)
+        rows = counts[counts["attribute"] == spoke.attribute].set_index("sample").reindex(order)
+        own, k = rows["share"].to_numpy(dtype=float), rows["k"].to_numpy(dtype=float)
         how = held.get(spoke.attribute, "open")
         _draw_spoke(pen, spoke, own, k, how=how, spokes=len(spokes))
     _draw_hub(pen, [str((names or {}).get(name, name)) for name in order])
@@ -122,14 +121,14 @@ def wheel_figure(
         notes.append(say("wheel.unused", language, n=unused))
     if len(spokes) < asked:
         notes.append(say("wheel.most", language, n=len(spokes), asked=asked))
-    _draw_key(pen, counted, notes, language, tested=tests is not None)
+    _draw_key(pen, int(counts["n"].max()), notes, language, tested=tests is not None)
     return figure
 
 
-def _spokes(counted: Citations, tree: pd.DataFrame, most: int) -> tuple[list[_Spoke], int, int]:
+def _spokes(counts: pd.DataFrame, tree: pd.DataFrame, most: int) -> tuple[list[_Spoke], int, int]:
     """Choose the words to draw and give them their angles, clockwise from the gap."""
-    used = counted.table.groupby("attribute")["k"].sum()
-    asked = tree[tree["attribute"].isin(counted.attributes)]
+    used = counts.groupby("attribute", observed=True)["k"].sum()
+    asked = tree[tree["attribute"].isin(list(used.index))]
     worn = asked.assign(used=asked["attribute"].map(used)).reset_index(drop=True)
     kept = worn
     if len(worn) > most:
@@ -169,7 +168,6 @@ class _Pen:
     """What draws on the wheel's axes."""
 
     axes: Axes
-    font: FontProperties | None
 
     def circle(self, x: float, y: float, radius: float, **style: Any) -> None:
         from matplotlib.patches import Circle
@@ -187,15 +185,21 @@ class _Pen:
     def write(self, x: float, y: float, text: str, **style: Any) -> None:
         style.setdefault("ha", "center")
         style.setdefault("va", "center")
-        if self.font is not None:
-            style["fontproperties"] = self._sized(float(str(style.pop("fontsize", 9))))
         self.axes.text(x, y, text, **style)
 
-    def _sized(self, size: float) -> FontProperties:
-        assert self.font is not None  # noqa: S101 - asked for with a font only
-        font = self.font.copy()
-        font.set_size(size)
-        return font
+    def fitted(self, text: str, room: float, weight: str = "normal") -> tuple[str, float]:
+        """Return the text and its size for so much room: smaller first, then cut."""
+        from matplotlib.font_manager import FontProperties
+        from matplotlib.textpath import TextPath
+
+        points = room * _POINTS
+        face = FontProperties(weight=weight)
+        for limit in range(letters(text), 2, -1):
+            cut = short_name(text, limit)
+            width = TextPath((0, 0), cut, size=1.0, prop=face).get_extents().width
+            if width * SMALL <= points:
+                return cut, min(_LARGEST, points / max(width, 1e-9))
+        return short_name(text, 2), SMALL
 
     def arc(self, text: str, angle: float, radius: float, size: float, room: float) -> None:
         """Write along a circle, middle at `angle`; smaller where the room is short."""
@@ -203,9 +207,11 @@ class _Pen:
         from matplotlib.path import Path
         from matplotlib.textpath import TextPath
 
-        path = TextPath((0, 0), text, size=1.0, prop=self.font)
+        along = room * math.radians(radius)
+        text, _ = self.fitted(text, along)
+        path = TextPath((0, 0), text, size=1.0)
         box = path.get_extents()
-        size = min(size, room * math.radians(1) * radius / max(box.width, 1e-9))
+        size = min(size, along / max(box.width, 1e-9))
         x = (path.vertices[:, 0] - box.x0 - box.width / 2) * size
         y = (path.vertices[:, 1] - 0.36) * size
         below = math.sin(math.radians(angle)) < -0.05
@@ -268,7 +274,7 @@ def _draw_spoke(
         size = full * math.sqrt(share)
         pen.circle(x, y, size, facecolor=ink, edgecolor="white", linewidth=0.6, zorder=3)
         if size > 0.021:
-            pen.write(x, y - 0.001, f"{count:.0f}", fontsize=7, color="white", zorder=4)
+            pen.write(x, y - 0.001, f"{count:.0f}", fontsize=SMALL, color="white", zorder=4)
     known = shares[~np.isnan(shares)]
     reach = float(np.ptp(known)) if len(known) else 0.0
     width = min(math.degrees(step) * 0.32, 2.6)
@@ -291,22 +297,19 @@ def _draw_spoke(
         )
     left = math.cos(math.radians(spoke.angle)) < 0
     x, y = _at(spoke.angle, _LABEL)
+    weight = "bold" if how == "holds" else "normal"
+    label, size = pen.fitted(spoke.label, 0.97 * (_GROUP - _LABEL), weight)
     pen.write(
         x,
         y,
-        spoke.label,
-        fontsize=min(8.6, 8.6 * 13.5 / _width(spoke.label)),
-        fontweight="bold" if how == "holds" else "normal",
+        label,
+        fontsize=size,
+        fontweight=weight,
         color="black" if how != "open" else "#3d3d3d",
         rotation=spoke.angle + 180 if left else spoke.angle,
         rotation_mode="anchor",
         ha="right" if left else "left",
     )
-
-
-def _width(text: str) -> int:
-    """Count letters; Japanese ones are twice as wide."""
-    return max(1, sum(2 if ord(letter) > 0x2E80 else 1 for letter in text))
 
 
 def _draw_hub(pen: _Pen, names: list[str]) -> None:
@@ -323,11 +326,8 @@ def _draw_hub(pen: _Pen, names: list[str]) -> None:
         pen.write(0, y, f"{chr(ord('A') + place)}  {shown}", fontsize=size)
 
 
-def _draw_key(
-    pen: _Pen, counted: Citations, notes: list[str], language: str, *, tested: bool
-) -> None:
+def _draw_key(pen: _Pen, n: int, notes: list[str], language: str, *, tested: bool) -> None:
     """Explain dots and bars in the corners below the wheel."""
-    n = int(counted.table["n"].max())
     left, low = -1.12, -_MARGIN - 0.185
     pen.write(
         left, low + 0.155, say("wheel.dots", language, n=n), fontsize=8, ha="left", va="bottom"
@@ -366,5 +366,5 @@ def _box(x: float, y: float, how: str, ink: str) -> Rectangle:
 
 
 def belonging(tree: Sequence[tuple[str, str, str, str]]) -> pd.DataFrame:
-    """Make the `tree` of `wheel_figure` from rows ``(attribute, label, group, family)``."""
+    """Make the `tree` of `draw_wheel` from rows ``(attribute, label, group, family)``."""
     return pd.DataFrame(list(tree), columns=["attribute", "label", "group", "family"])

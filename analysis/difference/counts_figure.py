@@ -7,20 +7,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import binom
 
+from ..core.look import INK, field, in_look, key_of, whole
 from ..core.words import say
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
-def count_figure(
+@in_look
+def draw_counts(
     correct: int,
     n: int,
     chance: float,
     *,
     limit: int | None,
+    language: str,
     similar: bool = False,
     label: str = "",
+    axes: Axes | None = None,
 ) -> Figure:
     """Draw how often guessing gives each count, the count that came, and the deciding one.
 
@@ -33,38 +38,48 @@ def count_figure(
     limit : int or None
         Least count that shows a difference, or most that allows the claim of
         similarity; None when there is none.
+    language : str
     similar : bool
         Which of the two `limit` is.
     label : str
         What is counted, where it is not right answers.
+    axes : Axes, optional
+        Where to draw; a new figure by default.
     """
-    from matplotlib.figure import Figure
     from matplotlib.ticker import MaxNLocator
 
     x = np.arange(n + 1)
     p = binom.pmf(x, n, chance)
-    figure = Figure(figsize=(6.8, 3.4), layout="constrained")
-    axes = figure.subplots()
-    axes.bar(x, p, color="0.82", width=0.8, label=say("count_figure.guessing"))
-    axes.plot([correct], [0], "kv", markersize=11, clip_on=False, label=say("count_figure.seen"))
+    axes = field(axes, 6.8, 3.2)
+    axes.bar(x, p, color="0.82", width=0.8, label=say("count_figure.guessing", language))
+    axes.plot(
+        [correct],
+        [0],
+        "v",
+        color=INK,
+        markersize=10,
+        clip_on=False,
+        label=say("count_figure.seen", language),
+    )
     if limit is not None:
         edge = limit + 0.5 if similar else limit - 0.5
-        axes.axvline(edge, color="black", linestyle="--", linewidth=1.2)
-        key = "count_figure.similar" if similar else "count_figure.difference"
+        axes.axvline(edge, color=INK, linestyle="--", linewidth=1.2)
+        # on its own side of the line, where the field has room for the words
+        left = edge > 0.4 * n if similar else edge > 0.6 * n
+        words = "count_figure.similar" if similar else "count_figure.difference"
         axes.annotate(
-            say(key, n=limit),
+            say(words, language, n=limit),
             (edge, p.max() * 1.12),
-            xytext=(-5 if similar else 5, 0),
+            xytext=(-5 if left else 5, 0),
             textcoords="offset points",
-            ha="right" if similar else "left",
+            ha="right" if left else "left",
             va="center",
-            fontsize=9,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
         )
     axes.set_xlim(-0.8, n + 0.8)
     axes.set_ylim(0, p.max() * 1.25)
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-    axes.set_xlabel(label or say("count_figure.x", n=n))
-    axes.set_ylabel(say("count_figure.y"))
-    figure.legend(loc="outside lower center", ncols=2, frameon=False, fontsize=9)
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure
+    axes.set_xlabel(label or say("count_figure.x", language, n=n))
+    axes.set_ylabel(say("count_figure.y", language))
+    key_of(axes, "below", ncols=2)
+    return whole(axes)

@@ -29,7 +29,7 @@ from ..core.errors import OptionError, TableError
 from ..core.options import share_of, whole
 from ..core.result import Result
 from ..core.wording import percent, short
-from ..core.words import Sentence, say
+from ..core.words import FALLBACK, Sentence
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -168,9 +168,18 @@ class Course(Result):
         """Return the counts that decide."""
         return self.lines.tables()
 
-    def figure(self) -> Figure:
+    def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw the course between its lines."""
-        return _draw(self.lines, self.answers)
+        from .sequential_figure import draw_course
+
+        return draw_course(
+            self.answers,
+            slope=self.lines.slope,
+            above=self.lines.above,
+            below=self.lines.below,
+            end=max(len(self.answers) + 4, floor(self.lines.mean_between)),
+            language=language,
+        )
 
 
 def boundaries(
@@ -325,31 +334,3 @@ def _run(p: float, up: Whole, down: Whole) -> tuple[float, float, float]:
         alive[top:] = 0.0
         alive[:bottom] = 0.0
     return float(difference), float(none), float(mean)
-
-
-def _draw(lines: Boundaries, answers: Sequence[int]) -> Figure:
-    from matplotlib.figure import Figure
-
-    end = max(len(answers) + 4, floor(lines.mean_between))
-    n = np.arange(end + 1)
-    figure = Figure(figsize=(6.4, 4.2), layout="constrained")
-    axes = figure.subplots()
-    axes.plot(n, lines.slope * n + lines.above, "k-", linewidth=1)
-    axes.plot(n, lines.slope * n - lines.below, "k--", linewidth=1)
-    axes.plot(range(len(answers) + 1), np.cumsum([0, *answers]), "ko-", markersize=4)
-    for name, place in (("up", lines.above), ("down", -lines.below)):
-        axes.annotate(
-            say(f"sequential.figure_{name}"),
-            (end, lines.slope * end + place),
-            xytext=(5, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=9,
-            annotation_clip=False,
-        )
-    axes.set_xlim(0, end)
-    axes.set_ylim(0, max(lines.slope * end + lines.above + 1.5, sum(answers) + 1))
-    axes.set_xlabel(say("sequential.figure_x"))
-    axes.set_ylabel(say("sequential.figure_y"))
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure

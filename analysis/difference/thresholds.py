@@ -32,7 +32,7 @@ from ..core.errors import NotEstimable, TableError
 from ..core.options import share_of
 from ..core.result import Interval, Result, copies
 from ..core.wording import short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..inference.profile_likelihood import likelihood_interval
 
 if TYPE_CHECKING:
@@ -136,9 +136,17 @@ class Threshold(Result):
         """Return the assessors' thresholds and the shares of right answers."""
         return copies(**{"threshold.table_each": self.each, "threshold.table_steps": self.table})
 
-    def figure(self) -> Figure:
+    def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw shares of right answers over the concentration with the fitted curves."""
-        return _draw(self)
+        from .thresholds_figure import draw_threshold
+
+        c = self.table["concentration"].to_numpy(float)
+        x = np.linspace(np.log10(c[0]) - 0.2, np.log10(c[-1]) + 0.2, 200)
+        mixed = (np.log10(self.fitted), self.slope, self.assessor_sd, 0.0)
+        curve = (10**x, _marginal(x, mixed, self.guess))
+        return draw_threshold(
+            self.table, curve, self.fitted_interval, self.guess, language=language
+        )
 
 
 def best_estimates(concentrations: npt.ArrayLike, right: npt.ArrayLike) -> Floats:
@@ -426,32 +434,3 @@ def _warnings(right: Floats, guess: float) -> tuple[Sentence, ...]:
     if len(right) < 8:
         said.append(Sentence.of("threshold.few", n=len(right), guess=f"{100 * guess:.0f} %"))
     return tuple(said)
-
-
-def _draw(found: Threshold) -> Figure:
-    from matplotlib.figure import Figure
-
-    from ..core.words import say
-
-    figure = Figure(figsize=(6.8, 4.2), layout="constrained")
-    axes = figure.subplots()
-    c = found.table["concentration"].to_numpy(float)
-    x = np.linspace(np.log10(c[0]) - 0.2, np.log10(c[-1]) + 0.2, 200)
-    mixed = (np.log10(found.fitted), found.slope, found.assessor_sd, 0.0)
-    axes.plot(10**x, _marginal(x, mixed, found.guess), "k-", label=say("threshold.figure_fit"))
-    axes.plot(c, found.table["share"], "ko", label=say("threshold.figure_seen"))
-    axes.axhline(found.guess, color="0.55", linewidth=0.8, linestyle=":")
-    low, high, _ = found.fitted_interval
-    left, right = max(low, 10 ** x[0]), min(high, 10 ** x[-1])
-    y = found.guess + (1 - found.guess) / 2
-    axes.plot([left, right], [y, y], "k|-", linewidth=1.6, label=say("threshold.figure_limits"))
-    axes.set_xscale("log")
-    # the steps that were served, not powers of ten, whose labels overlap on a short scale
-    axes.set_xticks(c, [short(float(value)) for value in c])
-    axes.minorticks_off()
-    axes.set_ylim(0, 1.03)
-    axes.set_xlabel(say("threshold.figure_x"))
-    axes.set_ylabel(say("threshold.figure_y"))
-    axes.legend(frameon=False, loc="lower right", fontsize=9)
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure

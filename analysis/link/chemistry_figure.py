@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,19 +11,31 @@ import pandas as pd
 
 from ..chemistry import taste_indices as indices
 from ..core.errors import OptionError
+from ..core.look import (
+    GREY,
+    INK,
+    MARKS,
+    PALE,
+    SMALL,
+    field,
+    in_look,
+    key_of,
+    letters,
+    whole,
+    without_frame,
+)
 from ..core.words import say
-from .mixed_slopes import Slopes
+from .what_is_estimable import measurement
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 Array = npt.NDArray[np.float64]
-_MARKS = "os^Dv<>pP*"
 _AROUND = ((7, -4), (-7, -4), (0, 6), (0, -16), (7, 6), (-7, 6), (7, -15), (-7, -15))
 _OUTSIDE: dict[str, Any] = {
     "facecolor": "none",
-    "edgecolor": "0.85",
+    "edgecolor": PALE,
     "hatch": "////",
     "linewidth": 0,
     "zorder": 0,
@@ -31,10 +43,39 @@ _OUTSIDE: dict[str, Any] = {
 PLANE = ("meter_value", "acidity")
 
 
-def plane(
+def plane_grid(bottles: pd.DataFrame) -> tuple[Array, Array]:
+    """Return meter values and acidities over the plane of these bottles, 160 by 160.
+
+    Raises
+    ------
+    OptionError
+        If a column is missing or no bottle has both numbers.
+    """
+    known = _placed(bottles)
+    across, up = _spans(known)
+    x, y = np.meshgrid(np.linspace(*across, 160), np.linspace(*up, 160))
+    return x, y
+
+
+def _placed(bottles: pd.DataFrame) -> pd.DataFrame:
+    missing = [name for name in ("sample", *PLANE) if name not in bottles]
+    known = bottles.dropna(subset=[name for name in PLANE if name in bottles])
+    if missing or not len(known):
+        raise OptionError("plane.missing", listed=missing or list(PLANE))
+    return known
+
+
+def _spans(known: pd.DataFrame) -> tuple[tuple[float, float], tuple[float, float]]:
+    x, y = (known[name].to_numpy(float) for name in PLANE)
+    return _span(x, 2.0), _span(y, 0.15)
+
+
+@in_look
+def draw_plane(
     bottles: pd.DataFrame,
-    fitted: Slopes | None = None,
+    own: pd.DataFrame | None = None,
     *,
+    language: str,
     attribute: str = "",
     wanted: float | None = None,
     group: str | None = None,
@@ -45,11 +86,13 @@ def plane(
     ----------
     bottles : DataFrame
         ``sample, meter_value, acidity`` and, if given, `group`.
-    fitted : Slopes, optional
-        This panel's slopes of both, for its own lines (solid); the published
+    own : DataFrame, optional
+        ``mean, low, high`` that this panel would give at each point of
+        `plane_grid`, row by row, for its own lines (solid); the published
         index alone is drawn (dashed) without it.
+    language : str
     attribute : str
-        Name of what `fitted` speaks of.
+        Name of what `own` speaks of.
     wanted : float, optional
         A score aimed at: its line is drawn thick, its 95 % band shaded.
     group : str, optional
@@ -60,73 +103,65 @@ def plane(
     OptionError
         If a column is missing or no bottle has both numbers.
     """
-    from matplotlib.figure import Figure
-
-    missing = [name for name in ("sample", *PLANE) if name not in bottles]
-    known = bottles.dropna(subset=[name for name in PLANE if name in bottles])
-    if missing or not len(known):
-        raise OptionError("plane.missing", listed=missing or list(PLANE))
-    figure = Figure(figsize=(8.2, 5.6), layout="constrained")
-    axes: Axes = figure.subplots()
-    x, y = known["meter_value"].to_numpy(float), known["acidity"].to_numpy(float)
-    across, up = _span(x, 2.0), _span(y, 0.15)
-    grid_x, grid_y = np.meshgrid(np.linspace(*across, 160), np.linspace(*up, 160))
-    _fitted_range(axes, across, up)
-    written = _published(axes, grid_x, grid_y)
-    if fitted is not None and set(PLANE) <= set(fitted.predictors):
-        written += _own(axes, fitted, grid_x, grid_y, wanted)
-    _marks(axes, known, group)
-    axes.set_xlim(*across)
-    axes.set_ylim(*up)
-    axes.set_xlabel(say("plane.x"))
-    axes.set_ylabel(say("plane.y"))
-    own = fitted is not None and set(PLANE) <= set(fitted.predictors)
-    title = "plane.title_both" if own else "plane.title_published"
-    axes.set_title(say(title, attribute=attribute), loc="left", fontsize=11)
-    axes.spines[["top", "right"]].set_visible(False)
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    handles: list[Any] = [
-        Line2D([], [], color="0.45", ls="--", lw=0.9, label=say("plane.published"))
-    ]
-    if own:
-        label = say("plane.own", attribute=attribute)
-        handles.append(Line2D([], [], color="black", lw=1.3, label=label))
-    if own and wanted is not None:
-        label = say("plane.wanted", attribute=attribute, wanted=wanted)
-        handles.append(Line2D([], [], color="black", lw=3.2, label=label))
-        handles.append(Patch(facecolor="0.8", alpha=0.6, label=say("plane.band")))
-    handles.append(Patch(**_OUTSIDE, label=say("plane.not_fitted")))
+    known = _placed(bottles)
+    across, up = _spans(known)
+    grid_x, grid_y = plane_grid(known)
+    axes = field(None, 8.0, 5.4)
+    figure = whole(axes)
+    _fitted_range(axes, across, up)
+    written = [] if own is None else _own(axes, own, grid_x, grid_y, wanted)
+    written += _published(axes, grid_x, grid_y)
+    _marks(axes, known, group)
+    axes.set_xlim(*across)
+    axes.set_ylim(*up)
+    axes.set_xlabel(say("plane.x", language))
+    axes.set_ylabel(say("plane.y", language))
+    title = "plane.title_published" if own is None else "plane.title_both"
+    axes.set_title(say(title, language, attribute=attribute))
+    published = say("plane.published", language)
+    handles: list[Any] = [Line2D([], [], color=GREY, ls="--", lw=0.9, label=published)]
+    if own is not None:
+        label = say("plane.own", language, attribute=attribute)
+        handles.append(Line2D([], [], color=INK, lw=1.3, label=label))
+    if own is not None and wanted is not None:
+        label = say("plane.wanted", language, attribute=attribute, wanted=wanted)
+        handles.append(Line2D([], [], color=INK, lw=3.2, label=label))
+        handles.append(Patch(facecolor="0.8", alpha=0.6, label=say("plane.band", language)))
+    handles.append(Patch(**_OUTSIDE, label=say("plane.not_fitted", language)))
     marks = axes.get_legend_handles_labels()[0]
-    figure.legend(
-        handles=[*handles, *marks],
-        loc="outside lower center",
-        ncols=4,
-        frameon=False,
-        fontsize=8.5,
-    )
+    figure.legend(handles=[*handles, *marks], loc="outside lower center", ncols=4)
     unnamed = _names(figure, axes, known, written)
     if unnamed:
-        axes.set_title(say("plane.unnamed", n=unnamed), loc="right", fontsize=8, color="0.35")
+        note = say("plane.unnamed", language, n=unnamed)
+        axes.annotate(
+            note, (1, 1), xycoords="axes fraction", xytext=(0, -2), textcoords="offset points",
+            ha="right", va="top", fontsize=SMALL, color=GREY,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
+        )  # fmt: skip
     return figure
 
 
-def slopes_figure(slopes: pd.DataFrame, *, level: float = 0.95) -> Figure:
+@in_look
+def draw_slopes(
+    slopes: pd.DataFrame, *, language: str, level: float = 0.95, axes: Axes | None = None
+) -> Figure:
     """Draw each slope with its interval, per standard unit of the brewer (one meter value, 0.1 mL).
 
     Parameters
     ----------
     slopes : DataFrame
-        `link.Link.slopes`.
+        ``attribute, predictor, slope, low, high, holds``.
+    language : str
     level : float
         Of the intervals, for the axis.
+    axes : Axes, optional
+        Where to draw; a new figure by default.
     """
-    from matplotlib.figure import Figure
-
     rows = slopes.reset_index(drop=True)
-    figure = Figure(figsize=(7.2, 1.4 + 0.34 * len(rows)), layout="constrained")
-    axes: Axes = figure.subplots()
+    axes = field(axes, 7.2, 1.2 + 0.3 * len(rows))
     unit = np.array([0.1 if "acid" in str(name) else 1.0 for name in rows["predictor"]])
     place = np.arange(len(rows))[::-1]
     for mark, filled in (("o", True), ("o", False)):
@@ -139,28 +174,25 @@ def slopes_figure(slopes: pd.DataFrame, *, level: float = 0.95) -> Figure:
                 place[chosen],
                 xerr=[(centre - low)[chosen], (high - centre)[chosen]],
                 fmt=mark,
-                color="black",
-                markerfacecolor="black" if filled else "white",
+                color=INK,
+                markerfacecolor=INK if filled else "white",
                 capsize=3,
                 linewidth=1.2,
-                label=say("plane.holds" if filled else "plane.does_not_hold"),
+                label=say("plane.holds" if filled else "plane.does_not_hold", language),
             )
-    axes.axvline(0, color="0.6", linewidth=0.8)
-    axes.set_yticks(place, [_row_name(row) for row in rows.to_dict("records")])
+    axes.axvline(0, color=GREY, linewidth=0.8)
+    axes.set_yticks(place, [_row_name(row, language) for row in rows.to_dict("records")])
     axes.set_ylim(-0.6, len(rows) - 0.4)
-    axes.set_xlabel(say("plane.slope_axis", level=f"{100 * level:g} %"))
-    axes.spines[["top", "right", "left"]].set_visible(False)
-    axes.tick_params(left=False)
-    figure.legend(loc="outside lower center", ncols=2, frameon=False, fontsize=9)
-    return figure
+    axes.set_xlabel(say("plane.slope_axis", language, level=f"{100 * level:g} %"))
+    without_frame(axes)
+    key_of(axes, "below", ncols=2)
+    return whole(axes)
 
 
-def _row_name(row: dict[object, object]) -> str:
-    from .what_is_estimable import measurement
-
+def _row_name(row: dict[object, object], language: str) -> str:
     name = str(row["predictor"])
     unit = "plane.per_tenth" if "acid" in name else "plane.per_unit"
-    return say(unit, attribute=row["attribute"], name=measurement(name))
+    return say(unit, language, attribute=row["attribute"], name=measurement(name))
 
 
 def _span(values: Array, least: float) -> tuple[float, float]:
@@ -188,29 +220,22 @@ def _published(axes: Axes, grid_x: Array, grid_y: Array) -> list[Any]:
         grid_y,
         index,
         levels=_levels(index),
-        colors="0.45",
+        colors=GREY,
         linewidths=0.9,
         linestyles="dashed",
     )
-    labels = axes.clabel(lines, fmt=lambda value: f"{value:+.1f}", fontsize=8, inline_spacing=3)
-    return list(labels)
+    return _on_lines(axes.clabel(lines, fmt=lambda value: f"{value:+.1f}", inline=False))
 
 
 def _own(
-    axes: Axes, fitted: Slopes, grid_x: Array, grid_y: Array, wanted: float | None
+    axes: Axes, predicted: pd.DataFrame, grid_x: Array, grid_y: Array, wanted: float | None
 ) -> list[Any]:
-    at = np.tile(fitted.centre, (grid_x.size, 1))
-    at[:, fitted.predictors.index("meter_value")] = grid_x.ravel()
-    at[:, fitted.predictors.index("acidity")] = grid_y.ravel()
-    predicted = fitted.predict(at)
     mean = predicted["mean"].to_numpy().reshape(grid_x.shape)
     levels = _levels(mean)
     if wanted is not None:
         levels = levels[np.abs(levels - wanted) > 1e-9 * (1 + abs(wanted))]
-    lines = axes.contour(grid_x, grid_y, mean, levels=levels, colors="black", linewidths=1.3)
-    labels = list(
-        axes.clabel(lines, fmt=lambda value: f"{value:.1f}", fontsize=9, inline_spacing=3)
-    )
+    lines = axes.contour(grid_x, grid_y, mean, levels=levels, colors=INK, linewidths=1.3)
+    labels = _on_lines(axes.clabel(lines, fmt=lambda value: f"{value:.1f}", inline=False))
     if wanted is None:
         return labels
     low = predicted["low"].to_numpy().reshape(grid_x.shape)
@@ -219,8 +244,16 @@ def _own(
     if band.min() < band.max():
         axes.contourf(grid_x, grid_y, band, levels=[0.5, 1.5], colors="0.8", alpha=0.6, zorder=0.5)
     if mean.min() < wanted < mean.max():
-        axes.contour(grid_x, grid_y, mean, levels=[wanted], colors="black", linewidths=3.2)
+        axes.contour(grid_x, grid_y, mean, levels=[wanted], colors=INK, linewidths=3.2)
     return labels
+
+
+def _on_lines(labels: Iterable[Any]) -> list[Any]:
+    """Let each number stand on its line, on a white ground of its own."""
+    kept = list(labels)
+    for label in kept:
+        label.set(fontsize=8, color=INK, bbox={"facecolor": "white", "linewidth": 0, "pad": 0.8})
+    return kept
 
 
 def _levels(values: Array) -> Array:
@@ -240,10 +273,10 @@ def _marks(axes: Axes, known: pd.DataFrame, group: str | None) -> None:
         axes.scatter(
             rows["meter_value"],
             rows["acidity"],
-            marker=_MARKS[place % len(_MARKS)],
+            marker=MARKS[place % len(MARKS)],
             s=46,
-            facecolor="black" if place % 2 == 0 else "white",
-            edgecolor="black",
+            facecolor=INK if place % 2 == 0 else "white",
+            edgecolor=INK,
             linewidth=1.2,
             zorder=3,
             label=_group_name(group, name),
@@ -265,12 +298,14 @@ def _names(figure: Figure, axes: Axes, known: pd.DataFrame, written: Sequence[An
     left, bottom, right, top = np.array(axes.get_window_extent().extents) * scale
     taken = [(x - 4, y - 4, x + 4, y + 4) for x, y in points]
     for text in written:
-        box = text.get_window_extent()
-        taken.append((box.x0 * scale, box.y0 * scale, box.x1 * scale, box.y1 * scale))
+        box = tuple(side * scale for side in text.get_window_extent().extents)
+        text.set_visible(not any(_overlap(box, other) for other in taken))
+        if text.get_visible():
+            taken.append(box)
     unnamed = 0
     places = known[list(PLANE)].to_numpy(float)
     for (x, y), at, name in zip(points, places, known["sample"].astype(str), strict=True):
-        width, height = 4.9 * len(name) + 2, 9.0
+        width, height = 4.6 * letters(name) + 2, 9.0
         for dx, dy in _AROUND:
             start = x + dx - (width if dx < 0 else width / 2 if dx == 0 else 0)
             box = (start, y + dy, start + width, y + dy + height)
@@ -282,7 +317,6 @@ def _names(figure: Figure, axes: Axes, known: pd.DataFrame, written: Sequence[An
                     (float(at[0]), float(at[1])),
                     xytext=(start - x + 1, dy + 1),
                     textcoords="offset points",
-                    fontsize=8,
                     bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "linewidth": 0},
                     zorder=4,
                     annotation_clip=False,

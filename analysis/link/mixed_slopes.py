@@ -136,6 +136,18 @@ class Slopes:
             }
         )
 
+    def over_plane(self, meter_value: Array, acidity: Array) -> pd.DataFrame | None:
+        """Predict the points of the plane, other measurements at their means.
+
+        None where not both numbers have a slope.
+        """
+        if not {"meter_value", "acidity"} <= set(self.predictors):
+            return None
+        at = np.tile(self.centre, (meter_value.size, 1))
+        at[:, self.predictors.index("meter_value")] = meter_value.ravel()
+        at[:, self.predictors.index("acidity")] = acidity.ravel()
+        return self.predict(at)
+
 
 def slopes(
     scores: pd.DataFrame,

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -24,7 +24,7 @@ from ..core.options import share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 from .bottle_regression import bottle_means, influence_words, permutation, regression, units
 from .link_input import (
@@ -41,6 +41,9 @@ from .mixed_slopes import ON_UNITS, Slopes, slopes
 from .pls_regression import Pls, pls
 from .published_prior import SlopesWithIndex, with_index
 from .what_is_estimable import Estimability, estimability, measurement
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Array = npt.NDArray[np.float64]
 
@@ -133,6 +136,52 @@ class Link(Result):
         """The attribute that speaks of sweetness, or the first."""
         names = [str(name) for name in self.bottles["attribute"].unique()]
         return next((name for name in names if name.strip().lower() in SWEET), names[0])
+
+    def plane(
+        self,
+        attribute: str | None = None,
+        *,
+        wanted: float | None = None,
+        group: str | None = None,
+        language: str = FALLBACK,
+    ) -> Figure:
+        """Draw the bottles on the plane of meter value and acidity, with this panel's lines.
+
+        Parameters
+        ----------
+        attribute : str, optional
+            Whose lines; `main_attribute` by default.
+        wanted : float, optional
+            A score aimed at: its line is drawn thick, its 95 % band shaded.
+        group : str, optional
+            Column by which the marks differ; that of the batch by default.
+        language : str
+
+        Raises
+        ------
+        OptionError
+            If meter value or acidity is missing.
+        """
+        from .chemistry_figure import draw_plane, plane_grid
+
+        name = attribute or self.main_attribute
+        bottles = self.chemistry.drop_duplicates("sample")
+        fitted = self.fits.get(name)
+        own = None if fitted is None else fitted.over_plane(*plane_grid(bottles))
+        return draw_plane(
+            bottles,
+            own,
+            attribute=name,
+            wanted=wanted,
+            group=group or self.group,
+            language=language,
+        )
+
+    def figure(self, *, language: str = FALLBACK) -> Figure:
+        """Draw each slope with its interval."""
+        from .chemistry_figure import draw_slopes
+
+        return draw_slopes(self.slopes, level=self.level, language=language)
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say first what can be told, then what was found, then what it hangs on."""

@@ -17,9 +17,10 @@ pure noise nearly every map then shows samples "apart".)
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -30,8 +31,11 @@ from ..core.errors import NotEstimable
 from ..core.options import share_of, whole
 from ..core.result import Result, copies
 from ..core.wording import p_words
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
 FEWEST_SAMPLES = 3
@@ -96,6 +100,39 @@ class Map(Result):
     def explained(self) -> float:
         """The share of the variation that the plane shows."""
         return float(self.eigenvalues["share"].head(2).sum())
+
+    def figure(
+        self,
+        *,
+        names: Mapping[str, str] | None = None,
+        samples: Mapping[str, str] | None = None,
+        order: Sequence[str] | None = None,
+        language: str = FALLBACK,
+    ) -> Figure:
+        """Draw the map: samples with their ellipses, and beside it what pulls where.
+
+        Parameters
+        ----------
+        names, samples : mapping, optional
+            What to call attributes (or words) and samples.
+        order : sequence of str, optional
+            Of the samples, which gives them their shapes; as on the map by default.
+        language : str
+        """
+        from .plane_figure import draw_map
+
+        return draw_map(
+            self.ellipses,
+            self.arrows,
+            self.eigenvalues["share"].tolist(),
+            real=self.p <= 1 - self.level,
+            positions=self.kind == "correspondence",
+            assessors=self.assessors,
+            names=names,
+            samples=samples,
+            order=order,
+            language=language,
+        )
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether there is anything to see, what the plane shows, which pairs differ."""

@@ -13,41 +13,57 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ..core.words import FALLBACK, say
-from ..profile.profiles_figure import mark
-from .map_result import Map
+from ..core.look import DASHES, GREY, INK, PALE, in_look, mark
+from ..core.words import say
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
-_DASHES = ("-", (0, (6, 2)), (0, (2, 2)), (0, (6, 2, 1, 2)), (0, (1, 1)), (0, (9, 3)))
-_GREY = "#8d8d8d"
 _GAP = 0.118
 _MOST = 16
 
 
-def map_figure(
-    found: Map,
+@in_look
+def draw_map(
+    ellipses: pd.DataFrame,
+    arrows: pd.DataFrame,
+    shares: Sequence[float],
     *,
+    real: bool,
+    positions: bool,
+    assessors: int,
+    language: str,
     names: Mapping[str, str] | None = None,
     samples: Mapping[str, str] | None = None,
     order: Sequence[str] | None = None,
-    language: str = FALLBACK,
 ) -> Figure:
     """Draw a map of samples.
 
     Parameters
     ----------
-    found : Map
+    ellipses : DataFrame
+        ``sample, x, y, major, minor, angle``: half axes, and the angle of the
+        longer one from the first dimension, in degrees.
+    arrows : DataFrame
+        ``name, dim1, dim2``: what pulls samples where.
+    shares : sequence of float
+        Of the variation, that the dimensions show.
+    real : bool
+        Whether the samples spread more than by chance; else they are drawn grey.
+    positions : bool
+        Whether `arrows` are positions of words, rather than correlations.
+    assessors : int
+        Whom the ellipses rest on.
+    language : str
     names : mapping, optional
         What to call attributes or words.
     samples : mapping, optional
         What to call samples.
     order : sequence of str, optional
         Of the samples, which gives them their shapes; as on the map by default.
-    language : str
 
     Returns
     -------
@@ -55,35 +71,34 @@ def map_figure(
     """
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(10.6, 4.7))
+    figure = Figure(figsize=(10.2, 4.5))
     left, right = figure.subplots(1, 2, width_ratios=(1, 1.6))
-    shares = [*found.eigenvalues["share"], 0.0, 0.0][:2]
-    real = found.p <= 1 - found.level
-    _draw_samples(left, found, samples or {}, list(order or []), real=real)
-    for axis, share, place in ((left.xaxis, shares[0], 1), (left.yaxis, shares[1], 2)):
+    _draw_samples(left, ellipses, samples or {}, list(order or []), real=real)
+    two = [*shares, 0.0, 0.0][:2]
+    for axis, share, place in ((left.xaxis, two[0], 1), (left.yaxis, two[1], 2)):
         axis.set_label_text(say("maps.axis", language, place=place, share=f"{share:.0%}"))
-    left.set_title(say("maps.drawn_samples", language), fontsize=10)
-    _draw_arrows(right, found, names or {})
-    right.set_title(say("maps.drawn_arrows", language), fontsize=10)
-    note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=found.assessors)
-    figure.text(0.5, 0.015, note, ha="center", fontsize=8.5)
+    left.set_title(say("maps.drawn_samples", language), loc="center")
+    _draw_arrows(right, arrows, names or {}, positions=positions)
+    right.set_title(say("maps.drawn_arrows", language), loc="center")
+    note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=assessors)
+    figure.text(0.5, 0.015, note, ha="center")
     figure.subplots_adjust(left=0.07, right=0.985, top=0.93, bottom=0.15, wspace=0.12)
     return figure
 
 
 def _draw_samples(
-    axes: Axes, found: Map, names: Mapping[str, str], order: list[str], *, real: bool
+    axes: Axes, ellipses: pd.DataFrame, names: Mapping[str, str], order: list[str], *, real: bool
 ) -> None:
     from matplotlib.patches import Ellipse
 
-    axes.axhline(0, color="#dddddd", linewidth=0.8, zorder=0)
-    axes.axvline(0, color="#dddddd", linewidth=0.8, zorder=0)
-    shapes = found.ellipses[["x", "y", "major", "minor", "angle"]].to_numpy(dtype=float)
+    axes.axhline(0, color=PALE, linewidth=0.8, zorder=0)
+    axes.axvline(0, color=PALE, linewidth=0.8, zorder=0)
+    shapes = ellipses[["x", "y", "major", "minor", "angle"]].to_numpy(dtype=float)
     for place, (x, y, major, minor, angle) in enumerate(shapes):
-        name = str(found.ellipses["sample"].iloc[place])
+        name = str(ellipses["sample"].iloc[place])
         rank = order.index(name) if name in order else place
         shape, ink = mark(rank)
-        ink = ink if real else _GREY
+        ink = ink if real else GREY
         axes.add_patch(
             Ellipse(
                 (x, y),
@@ -93,47 +108,46 @@ def _draw_samples(
                 facecolor="none",
                 edgecolor=ink,
                 linewidth=1.2,
-                linestyle=_DASHES[rank % len(_DASHES)],
+                linestyle=DASHES[rank % len(DASHES)],
             )
         )
         axes.plot(x, y, shape, color=ink, markersize=8, markeredgecolor="white", zorder=4)
-    reach = _reach(found)
+    reach = _reach(ellipses)
     axes.set_xlim(-reach, reach)
     axes.set_ylim(-reach, reach)
     axes.set_aspect("equal", adjustable="box")
-    texts = [str(names.get(name, name)) for name in found.ellipses["sample"]]
-    tips = found.ellipses[["x", "y"]].to_numpy(dtype=float) / reach
+    texts = [str(names.get(name, name)) for name in ellipses["sample"]]
+    tips = ellipses[["x", "y"]].to_numpy(dtype=float) / reach
     _label(axes, tips, texts, scale=reach, away=0.045, bold=True)
-    axes.tick_params(labelsize=8)
 
 
-def _reach(found: Map) -> float:
+def _reach(e: pd.DataFrame) -> float:
     """Return the half width of a square around all ellipses, but not around the absurdly wide."""
-    e = found.ellipses
     wide = np.maximum(np.abs(e["x"]), np.abs(e["y"]))
     whole = float((wide + e["major"]).max())
     return min(whole, 4 * float(max(wide.max(), 1e-9))) * 1.08
 
 
-def _draw_arrows(axes: Axes, found: Map, names: Mapping[str, str]) -> None:
+def _draw_arrows(
+    axes: Axes, arrows: pd.DataFrame, names: Mapping[str, str], *, positions: bool
+) -> None:
     from matplotlib.patches import Circle
 
-    table = found.arrows.assign(length=np.hypot(found.arrows["dim1"], found.arrows["dim2"]))
+    table = arrows.assign(length=np.hypot(arrows["dim1"], arrows["dim2"]))
     table = table.sort_values("length", ascending=False, kind="stable").head(_MOST)
     tips = table[["dim1", "dim2"]].to_numpy(dtype=float)
-    positions = found.kind == "correspondence"
     if positions:
         tips = tips / max(float(table["length"].max()), 1e-9)
     else:
-        axes.add_patch(Circle((0, 0), 1, facecolor="none", edgecolor="#cccccc", linewidth=0.8))
-    axes.axhline(0, color="#dddddd", linewidth=0.8, zorder=0)
-    axes.axvline(0, color="#dddddd", linewidth=0.8, zorder=0)
+        axes.add_patch(Circle((0, 0), 1, facecolor="none", edgecolor=PALE, linewidth=0.8))
+    axes.axhline(0, color=PALE, linewidth=0.8, zorder=0)
+    axes.axvline(0, color=PALE, linewidth=0.8, zorder=0)
     for x, y in tips:
         axes.annotate(
             "",
             xy=(x, y),
             xytext=(0, 0),
-            arrowprops={"arrowstyle": "-|>", "color": "#444444", "linewidth": 0.9},
+            arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 0.9},
         )
     texts = [str(names.get(name, name)) for name in table["name"]]
     _label(axes, tips, texts, scale=1.0, away=0.03)
@@ -167,7 +181,7 @@ def _label(
                 axes.plot(
                     [x * scale, at * scale],
                     [y * scale, height * scale],
-                    color="#aaaaaa",
+                    color=GREY,
                     linewidth=0.6,
                     zorder=1,
                 )
@@ -177,7 +191,6 @@ def _label(
                 texts[i],
                 ha="left" if side > 0 else "right",
                 va="center",
-                fontsize=8.5,
                 fontweight="bold" if bold else "normal",
                 zorder=5,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.75},

@@ -21,7 +21,7 @@ from ..core.options import one_of, share_of, whole
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..mixed_model.mixed_design import factor_table
 from .cumulative_likelihood import LINKS, CategoryScores, CumulativeModel, Maximum, maximise
 from .infinite_estimates import run_away
@@ -164,12 +164,18 @@ class Ordinal(Result):
             told.append(Sentence.of("ordinal.spread_told", sd=short(sd), link=self.link))
         return tuple(told)
 
-    def figure(self) -> Figure:
+    def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw the shares of the categories per sample."""
-        from .ordinal_shares_figure import shares_figure
+        from .ordinal_shares_figure import draw_shares
 
         order = self.locations.sort_values("location")["sample"].tolist()
-        return shares_figure(self.shares, order, attribute=self.attribute, assessors=self.assessors)
+        return draw_shares(
+            self.shares,
+            order,
+            attribute=self.attribute,
+            assessors=self.assessors,
+            language=language,
+        )
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return tests, shares, locations, effects, thresholds and spread."""

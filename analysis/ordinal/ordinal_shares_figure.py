@@ -7,15 +7,24 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..core.look import INK, field, in_look, key_of, whole
 from ..core.words import say
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
-def shares_figure(
-    shares: pd.DataFrame, order: Sequence[str], *, attribute: str, assessors: int
+@in_look
+def draw_shares(
+    shares: pd.DataFrame,
+    order: Sequence[str],
+    *,
+    attribute: str,
+    assessors: int,
+    language: str,
+    axes: Axes | None = None,
 ) -> Figure:
     """Draw the modelled shares of the categories, samples from low to high.
 
@@ -30,13 +39,13 @@ def shares_figure(
         Samples from low to high.
     attribute : str
     assessors : int
+    language : str
+    axes : Axes, optional
+        Where to draw; a new figure by default.
     """
-    from matplotlib.figure import Figure
-
     wide = shares.pivot_table(index="sample", columns="category", values="share").loc[list(order)]
     categories = wide.columns.tolist()
-    figure = Figure(figsize=(7.2, 1.4 + 0.42 * len(order)), layout="constrained")
-    axes = figure.subplots()
+    axes = field(axes, 7.2, 1.2 + 0.36 * len(order))
     left = np.zeros(len(order))
     greys = np.linspace(0.94, 0.25, len(categories))
     for grey, category in zip(greys, categories, strict=True):
@@ -47,7 +56,7 @@ def shares_figure(
             left=left,
             height=0.72,
             color=str(grey),
-            edgecolor="black",
+            edgecolor=INK,
             linewidth=0.7,
             label=f"{category:g}",
         )
@@ -59,21 +68,13 @@ def shares_figure(
                     f"{category:g}",
                     ha="center",
                     va="center",
-                    fontsize=9,
-                    color="black" if grey > 0.55 else "white",
+                    color=INK if grey > 0.55 else "white",
                 )
         left = left + width
     axes.set_yticks(range(len(order)), order)
     axes.set_xlim(0, 1)
     axes.set_xticks(np.linspace(0, 1, 5), [f"{tick:.0%}" for tick in np.linspace(0, 1, 5)])
-    axes.set_xlabel(say("ordinal_figure.x"))
-    axes.set_title(
-        say("ordinal_figure.title", attribute=attribute, n=assessors),
-        loc="left",
-        fontsize=11,
-    )
-    figure.legend(
-        title=say("ordinal_figure.legend"), frameon=False, loc="outside right center", fontsize=9
-    )
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure
+    axes.set_xlabel(say("ordinal_figure.x", language))
+    axes.set_title(say("ordinal_figure.title", language, attribute=attribute, n=assessors))
+    key_of(axes, "right", title=say("ordinal_figure.legend", language))
+    return whole(axes)

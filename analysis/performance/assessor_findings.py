@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -20,16 +21,26 @@ from ..core.ratings_matrix import complete_block, guess_scale
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from .assessor_block import block_of
-from .assessor_measures import COLUMNS, answers_of, cell_means, measures, panel_measures, within
+from .assessor_measures import (
+    COLUMNS,
+    WHOLE_CARD,
+    answers_of,
+    cell_means,
+    measures,
+    panel_measures,
+    within,
+)
 from .assessor_tests import ASPECTS, HINT, Comparison, Verdicts, judge
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 KINDS = (
     "reversed", "guessing", "narrow", "wide", "crossing", "noisy", "drift", "high", "low",
 )  # fmt: skip
 SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
-WHOLE_CARD = "whole card"
 _FINDINGS = ["assessor", "attribute", "finding", "value", "low", "high", "p", "shown"]
 _SHARES = {0.25: "quarter", 1 / 3: "third", 0.5: "half", 2 / 3: "two_thirds", 0.75: "most"}
 
@@ -88,6 +99,56 @@ class Assessors(Result):
         """Return the findings on one assessor, shown ones first."""
         mine = self.findings[self.findings["assessor"] == assessor]
         return mine.sort_values("shown", ascending=False, kind="stable").reset_index(drop=True)
+
+    def overview(
+        self,
+        table: Tidy | pd.DataFrame,
+        attributes: Sequence[str] | None = None,
+        *,
+        language: str = FALLBACK,
+    ) -> Figure:
+        """Draw who needs training in what, one small field an assessor and attribute.
+
+        Parameters
+        ----------
+        table : Tidy or DataFrame
+            The table that this was made from.
+        attributes : sequence of str, optional
+            Columns to draw; all by default.
+        language : str
+        """
+        from .assessors_figure import draw_overview
+
+        return draw_overview(
+            as_tidy(table).data,
+            self.measures,
+            self.findings,
+            set_apart=self.set_apart,
+            rate=self.rate,
+            language=language,
+            attributes=attributes,
+        )
+
+    def lines(self, table: Tidy | pd.DataFrame, *, language: str = FALLBACK) -> Figure:
+        """Draw each attribute with one line per assessor, `table` as in `overview`.
+
+        Raises
+        ------
+        NotEstimable
+            When there is no attribute to draw.
+        """
+        from .assessors_figure import draw_assessor_lines
+
+        attributes = list(dict.fromkeys(self.measures["attribute"]))
+        if not attributes:
+            raise NotEstimable("assessors.no_scale")
+        return draw_assessor_lines(
+            as_tidy(table).data,
+            self.findings,
+            attributes,
+            set_apart=self.set_apart,
+            language=language,
+        )
 
     def advice(self, assessor: str) -> tuple[Sentence, ...]:
         """Return what one assessor should practise, in words; hints are named as such."""

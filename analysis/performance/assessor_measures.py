@@ -21,6 +21,8 @@ from ..core.ratings_matrix import Floats
 from ..core.two_way import levels
 from .lines_per_assessor import Bundle, bundle_of_lines
 
+WHOLE_CARD = "whole card"
+"""Stands in place of an attribute where a finding is on all of them together."""
 COLUMNS = (
     "attribute", "assessor", "n_answers", "n_samples", "mean", "bias", "bias_low", "bias_high",
     "bias_sd", "repeatability", "repeatability_low", "repeatability_high", "repeatability_df",

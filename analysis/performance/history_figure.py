@@ -7,73 +7,64 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..core.errors import NotEstimable
+from ..core.look import GREY, INK, SMALL, in_look
 from ..core.words import say
-from .panel_over_time import History
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-MOST = 6
 
-
-def control_charts(past: History, attributes: Sequence[str] | None = None) -> Figure:
+@in_look
+def draw_control_charts(
+    chart: pd.DataFrame, reference: str, attributes: Sequence[str], *, language: str
+) -> Figure:
     """Draw the panel's mean on the reference over the sessions, with its limits.
 
     Parameters
     ----------
-    past : History
-    attributes : sequence of str, optional
-        At most six; by default those with signals, then the others.
-
-    Raises
-    ------
-    NotEstimable
-        If there is no reference.
+    chart : DataFrame
+        ``attribute, date, mean, se, centre, lower, upper, signal`` (empty where
+        there is none), in the order of the sessions.
+    reference : str
+        What the reference is called.
+    attributes : sequence of str
+        Those to draw, one below the other.
+    language : str
     """
     from matplotlib.figure import Figure
 
-    if past.reference is None or not len(past.chart):
-        raise NotEstimable("history.no_reference")
-    names = list(attributes or _worth(past))[:MOST]
-    figure = Figure(figsize=(8.2, 0.6 + 2.3 * len(names)), layout="constrained")
-    panes = figure.subplots(len(names), 1, squeeze=False)[:, 0]
-    for axes, name in zip(panes, names, strict=True):
-        _pane(axes, past, name)
-    panes[-1].set_xlabel(say("history.chart_x"))
-    figure.supylabel(say("history.chart_y"), fontsize=10)
-    handles, labels = panes[0].get_legend_handles_labels()
-    for axes in panes[1:]:
-        for handle, label in zip(*axes.get_legend_handles_labels(), strict=True):
-            if label not in labels:
-                handles, labels = [*handles, handle], [*labels, label]
-    figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False, fontsize=9)
+    figure = Figure(figsize=(8.2, 0.6 + 2.3 * len(attributes)), layout="constrained")
+    panes = figure.subplots(len(attributes), 1, squeeze=False)[:, 0]
+    for axes, name in zip(panes, attributes, strict=True):
+        _pane(axes, chart[chart["attribute"] == name].reset_index(drop=True), language)
+        title = say("history.chart_title", language, attribute=name, reference=reference)
+        axes.set_title(title)
+    panes[-1].set_xlabel(say("history.chart_x", language))
+    figure.supylabel(say("history.chart_y", language))
+    known = {}
+    for axes in panes:
+        handles, labels = axes.get_legend_handles_labels()
+        known.update(dict(zip(labels, handles, strict=True)))
+    figure.legend(known.values(), known.keys(), loc="outside lower center", ncols=3)
     return figure
 
 
-def _worth(past: History) -> list[str]:
-    """Name attributes, those with signals first."""
-    chart = past.chart
-    order = list(dict.fromkeys(str(name) for name in chart["attribute"]))
-    loud = set(chart.loc[chart["signal"] != "", "attribute"])
-    return sorted(order, key=lambda name: (name not in loud, order.index(name)))
-
-
-def _pane(axes: Axes, past: History, name: str) -> None:
-    rows = past.chart[past.chart["attribute"] == name].reset_index(drop=True)
+def _pane(axes: Axes, rows: pd.DataFrame, language: str) -> None:
     x = np.arange(len(rows))
     row = rows.iloc[0]
-    axes.axhline(row["centre"], color="0.4", lw=0.9, label=say("history.chart_centre"))
-    axes.axhline(row["lower"], color="0.4", lw=0.9, ls="--", label=say("history.chart_limits"))
-    axes.axhline(row["upper"], color="0.4", lw=0.9, ls="--")
+    axes.axhline(row["centre"], color=GREY, lw=0.9, label=say("history.chart_centre", language))
+    limits = say("history.chart_limits", language)
+    axes.axhline(row["lower"], color=GREY, lw=0.9, ls="--", label=limits)
+    axes.axhline(row["upper"], color=GREY, lw=0.9, ls="--")
     mean = rows["mean"].to_numpy(float)
     many = len(rows) > 60
     axes.errorbar(
         x,
         mean,
         yerr=None if many else rows["se"].to_numpy(float),
-        color="black",
+        color=INK,
         lw=1.0,
         marker="" if many else "o",
         ms=4,
@@ -88,13 +79,10 @@ def _pane(axes: Axes, past: History, name: str) -> None:
             marker="o",
             ms=10,
             mfc="none",
-            mec="black",
+            mec=INK,
             mew=1.6,
-            label=say("history.chart_signal"),
+            label=say("history.chart_signal", language),
         )
     step = max(1, int(np.ceil(len(rows) / 12)))
     dates = [f"{date:%Y-%m-%d}" for date in rows["date"]]
-    axes.set_xticks(x[::step], dates[::step], fontsize=8, rotation=30, ha="right")
-    title = say("history.chart_title", attribute=name, reference=past.reference)
-    axes.set_title(title, loc="left", fontsize=10)
-    axes.spines[["top", "right"]].set_visible(False)
+    axes.set_xticks(x[::step], dates[::step], fontsize=SMALL, rotation=30, ha="right")

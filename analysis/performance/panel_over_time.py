@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -17,11 +18,14 @@ import pandas as pd
 from scipy.stats import f as fisher
 from scipy.stats import t as student
 
-from ..core.errors import OptionError, TableError
+from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.result import Result, copies
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Array = npt.NDArray[np.float64]
 ENOUGH = 8
@@ -31,6 +35,8 @@ MOVING_RANGE = 1.128
 DAYS = 365.25 / 12
 RUN = 8
 SWEEPS = 200
+CHARTS = 6
+"""Control charts that one figure holds."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -131,6 +137,32 @@ class History(Result):
                 for row in held.head(20).to_dict("records")
             ]
         return tuple(said)
+
+    def figure(
+        self, attributes: Sequence[str] | None = None, *, language: str = FALLBACK
+    ) -> Figure:
+        """Draw the control chart of the panel on its reference.
+
+        Parameters
+        ----------
+        attributes : sequence of str, optional
+            At most six; by default those with signals, then the others.
+        language : str
+
+        Raises
+        ------
+        NotEstimable
+            If there is no reference.
+        """
+        from .history_figure import draw_control_charts
+
+        if self.reference is None or not len(self.chart):
+            raise NotEstimable("history.no_reference")
+        order = list(dict.fromkeys(str(name) for name in self.chart["attribute"]))
+        loud = set(self.chart.loc[self.chart["signal"] != "", "attribute"])
+        worth = sorted(order, key=lambda name: (name not in loud, order.index(name)))
+        names = list(attributes or worth)[:CHARTS]
+        return draw_control_charts(self.chart, self.reference, names, language=language)
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the short tables; those by bottle and assessor are fields."""

@@ -22,7 +22,7 @@ from ..core.result import Interval, Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import additive
 from ..core.wording import short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from .power_of_tests import ScorePlan, assessors_for, critical_t, power_t, ratio_for
 
 if TYPE_CHECKING:
@@ -111,9 +111,9 @@ class Detectable(Result):
             comparison=self.comparison,
         )
 
-    def figure(self) -> Figure:
+    def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw power against difference, for this panel and for larger ones."""
-        from .power_curves_figure import power_figure
+        from .power_curves_figure import draw_power_curves
 
         gap = np.linspace(0, 1.6 * self.difference, 161)
         curves = {self.assessors: self.power_of(gap)}
@@ -129,7 +129,14 @@ class Detectable(Result):
             replicates=f"{self.replicates:.3g}",
             alpha=f"{self.alpha:g}",
         )
-        return power_figure(curves, gap, difference=self.difference, power=self.power, title=title)
+        return draw_power_curves(
+            curves,
+            gap,
+            difference=self.difference,
+            power=self.power,
+            title=title,
+            language=language,
+        )
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say what is found, what half of it would be, and what would help."""

@@ -24,7 +24,7 @@ from ..core.errors import OptionError
 from ..core.options import at_least, one_of, share_of, whole
 from ..core.result import Result
 from ..core.wording import short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..difference.critical_counts import needed_for_each, power, smallest_found, smallest_panel
 from ..difference.psychometric import TESTS, ForcedChoice, named
 
@@ -113,11 +113,11 @@ class PanelSize(Result):
         """Return what numbers of assessors around this one can do."""
         return {"size.table_tests": self.table.copy()}
 
-    def curve(self) -> Figure:
+    def curve(self, *, language: str = FALLBACK) -> Figure:
         """Draw the power over the number of assessors, for this difference and others."""
-        from .size_curves_figure import power_curves
+        from .size_curves_figure import draw_size_curves
 
-        return power_curves(
+        return draw_size_curves(
             self.test,
             alpha=self.alpha,
             sides=self.sides,
@@ -125,6 +125,7 @@ class PanelSize(Result):
             pd=self.pd,
             n=self.n,
             n_safe=self.n_safe,
+            language=language,
         )
 
 

@@ -8,23 +8,27 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from ..core.look import DASHES, GREY, INK, field, in_look, key_of, whole
 from ..core.wording import short
 from ..core.words import Sentence, say
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
-_STYLES = ("-", "--", "-.", ":")
 
 
-def power_figure(
+@in_look
+def draw_power_curves(
     curves: Mapping[int, Floats],
     gap: Floats,
     *,
     difference: float,
     power: float,
     title: Sentence,
+    language: str,
+    axes: Axes | None = None,
 ) -> Figure:
     """Draw the probability of finding a difference, for this panel and larger ones.
 
@@ -39,34 +43,33 @@ def power_figure(
     difference, power : float
         What this panel finds, and how often.
     title : Sentence
+    language : str
+    axes : Axes, optional
+        Where to draw; a new figure by default.
     """
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(7.2, 4.4), layout="constrained")
-    axes = figure.subplots()
+    axes = field(axes, 7.2, 4.0)
     for place, (assessors, found) in enumerate(curves.items()):
+        whose = "power_figure.others" if place else "power_figure.this"
         axes.plot(
             gap,
             found,
-            color="black",
+            color=INK,
             linewidth=1.2 if place else 2.2,
-            linestyle=_STYLES[place % len(_STYLES)],
-            label=say("power_figure.others" if place else "power_figure.this", n=assessors),
+            linestyle=DASHES[place % len(DASHES)],
+            label=say(whose, language, n=assessors),
         )
-    axes.axhline(power, color="0.55", linewidth=0.8)
-    axes.axvline(difference, color="0.55", linewidth=0.8)
+    axes.axhline(power, color=GREY, linewidth=0.8)
+    axes.axvline(difference, color=GREY, linewidth=0.8)
     axes.annotate(
-        say("power_figure.mark", difference=short(difference)),
+        say("power_figure.mark", language, difference=short(difference)),
         (difference, 0.02),
         xytext=(4, 0),
         textcoords="offset points",
-        fontsize=9,
     )
     axes.set_xlim(0, gap[-1])
     axes.set_ylim(0, 1.02)
-    axes.set_xlabel(say("power_figure.x"))
-    axes.set_ylabel(say("power_figure.y"))
-    axes.set_title(str(title), loc="left", fontsize=11)
-    figure.legend(frameon=False, loc="outside right center", fontsize=9)
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure
+    axes.set_xlabel(say("power_figure.x", language))
+    axes.set_ylabel(say("power_figure.y", language))
+    axes.set_title(title.to(language))
+    key_of(axes, "right")
+    return whole(axes)

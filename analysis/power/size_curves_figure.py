@@ -7,36 +7,43 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import binom
 
+from ..core.look import DASHES, GREY, INK, field, in_look, key_of, whole
 from ..core.wording import percent, test_word
 from ..core.words import say
 from ..difference.critical_counts import needed_for_each
 from ..difference.psychometric import named
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from pandas import DataFrame, Series
 
-_STYLES = ("-", "--", "-.", ":")
 
-
-def power_curves(
-    test: str, *, alpha: float, sides: int, beta: float, pd: float, n: int, n_safe: int
+@in_look
+def draw_size_curves(
+    test: str,
+    *,
+    alpha: float,
+    sides: int,
+    beta: float,
+    pd: float,
+    n: int,
+    n_safe: int,
+    language: str,
+    axes: Axes | None = None,
 ) -> Figure:
     """Draw the power over the number of assessors for four sizes of difference.
 
     Power is a saw-tooth; drawn is its lower edge from each number on, which is
     what one may count on. Lines differ by their dashes, not by colour alone.
     """
-    from matplotlib.figure import Figure
-
     choice = named(test)
     tail = alpha / sides
     top = max(12, int(n * 2))
     numbers = np.unique(np.linspace(1, 1.5 * top, min(2 * top, 1800)).astype(np.int64))
     least = needed_for_each(numbers, choice.chance, tail)
-    figure = Figure(figsize=(7.2, 4.4), layout="constrained")
-    axes = figure.subplots()
-    for share, style in zip(_shares(pd), _STYLES, strict=False):
+    axes = field(axes, 7.2, 4.0)
+    for share, style in zip(_shares(pd), DASHES, strict=False):
         p = choice.p_of_distinguishers(share)
         found = np.where(least <= numbers, binom.sf(least - 1, numbers, p), 0.0)
         sure = np.minimum.accumulate(found[::-1])[::-1]
@@ -46,59 +53,60 @@ def power_curves(
             sure,
             where="post",
             linestyle=style,
-            color="black",
+            color=INK,
             linewidth=2.2 if stated else 1.2,
-            label=say("size.figure_line", pd=percent(share)),
+            label=say("size.figure_line", language, pd=percent(share)),
         )
-    axes.axhline(1 - beta, color="0.55", linewidth=0.8)
-    axes.axvline(n_safe, color="0.55", linewidth=0.8)
+    axes.axhline(1 - beta, color=GREY, linewidth=0.8)
+    axes.axvline(n_safe, color=GREY, linewidth=0.8)
     axes.annotate(
-        say("size.figure_mark", n=n_safe),
+        say("size.figure_mark", language, n=n_safe),
         (n_safe, 0.02),
         xytext=(4, 0),
         textcoords="offset points",
-        fontsize=9,
     )
     axes.set_xlim(0, top)
     axes.set_ylim(0, 1.02)
-    axes.set_xlabel(say("size.figure_x"))
-    axes.set_ylabel(say("size.figure_y"))
-    title = say("size.figure_title", test=test_word(test), alpha=alpha)
-    axes.set_title(title, loc="left", fontsize=11)
-    figure.legend(
-        title=say("size.figure_legend"), frameon=False, loc="outside right center", fontsize=9
-    )
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure
+    axes.set_xlabel(say("size.figure_x", language))
+    axes.set_ylabel(say("size.figure_y", language))
+    axes.set_title(say("size.figure_title", language, test=test_word(test), alpha=alpha))
+    key_of(axes, "right", title=say("size.figure_legend", language))
+    return whole(axes)
 
 
-def limits_curve(
-    numbers: Series[int], limits: DataFrame, stated: int, expected: float, what: str
+@in_look
+def draw_limits_curve(
+    numbers: Series[int],
+    limits: DataFrame,
+    *,
+    stated: int,
+    expected: float,
+    what: str,
+    language: str,
+    axes: Axes | None = None,
 ) -> Figure:
-    """Draw the two limits of an estimate over a number of samples or assessors."""
-    from matplotlib.figure import Figure
+    """Draw the two limits of an estimate over a number of samples or assessors.
 
-    figure = Figure(figsize=(7.2, 4.0), layout="constrained")
-    axes = figure.subplots()
+    `what` is ``"agreement"`` (over samples) or ``"fault"`` (over assessors).
+    """
+    axes = field(axes, 7.2, 3.6)
     axes.fill_between(numbers, limits["low"], limits["high"], color="0.88", linewidth=0)
-    axes.plot(numbers, limits["low"], "k-", linewidth=1.4)
-    axes.plot(numbers, limits["high"], "k-", linewidth=1.4)
-    axes.axhline(expected, color="black", linestyle="--", linewidth=0.9)
-    axes.axvline(stated, color="0.55", linewidth=0.8)
+    axes.plot(numbers, limits["low"], color=INK, linewidth=1.4)
+    axes.plot(numbers, limits["high"], color=INK, linewidth=1.4)
+    axes.axhline(expected, color=INK, linestyle="--", linewidth=0.9)
+    axes.axvline(stated, color=GREY, linewidth=0.8)
     bottom = min(0.0, float(limits["low"].min()))
     axes.annotate(
-        say(f"size.figure_{what}_mark", n=stated),
+        say(f"size.figure_{what}_mark", language, n=stated),
         (stated, 1.0),
         xytext=(4, -2),
         textcoords="offset points",
-        fontsize=9,
     )
     axes.set_xlim(numbers.min(), numbers.max())
     axes.set_ylim(bottom, 1.02)
-    axes.set_xlabel(say(f"size.figure_{what}_x"))
-    axes.set_ylabel(say(f"size.figure_{what}_y"))
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure
+    axes.set_xlabel(say(f"size.figure_{what}_x", language))
+    axes.set_ylabel(say(f"size.figure_{what}_y", language))
+    return whole(axes)
 
 
 def _shares(stated: float) -> list[float]:

@@ -19,9 +19,9 @@ from scipy.stats import f as f_dist
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result
 from ..core.wording import percent, short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..inference.proportions import clopper_pearson, silent_panel, upper_limit
-from .size_curves_figure import limits_curve
+from .size_curves_figure import draw_limits_curve
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -66,11 +66,16 @@ class AgreementSize(Result):
             Sentence.of("size_interval.more_samples"),
         )
 
-    def curve(self) -> Figure:
+    def curve(self, *, language: str = FALLBACK) -> Figure:
         """Draw the limits over the number of samples, for this many assessors."""
         own = self.table[self.table["assessors"] == self.assessors]
-        return limits_curve(
-            own["samples"], own[["low", "high"]], self.samples, self.expected, "agreement"
+        return draw_limits_curve(
+            own["samples"],
+            own[["low", "high"]],
+            stated=self.samples,
+            expected=self.expected,
+            what="agreement",
+            language=language,
         )
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
@@ -135,12 +140,19 @@ class FaultSize(Result):
             ),
         )
 
-    def curve(self) -> Figure:
+    def curve(self, *, language: str = FALLBACK) -> Figure:
         """Draw the limits over the number of assessors."""
         rows = [_notice(n, self.expected, self.interval.level) for n in range(2, 61)]
         table = pd.DataFrame([row[2:4] for row in rows], columns=["low", "high"])
         numbers = pd.Series([row[0] for row in rows])
-        return limits_curve(numbers, table, self.assessors, self.expected, "fault")
+        return draw_limits_curve(
+            numbers,
+            table,
+            stated=self.assessors,
+            expected=self.expected,
+            what="fault",
+            language=language,
+        )
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the limits of other panels."""

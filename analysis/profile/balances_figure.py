@@ -7,22 +7,25 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from .profiles_figure import in_face
+from ..core.look import field, in_look, key_of, letters, whole, without_frame
+from ..core.words import say
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.font_manager import FontProperties
 
 _INK = {-2: "#1b3a5c", -1: "#7f9cb8", 0: "#e9e4d8", 1: "#dba88f", 2: "#b5532a"}
 _HATCH = {-2: "///", -1: "", 0: "", 1: "", 2: "\\\\\\"}
 
 
-def balance_figure(
+@in_look
+def draw_balances(
     counts: pd.DataFrame,
     *,
     samples: Sequence[str],
     words: Sequence[str],
-    font: FontProperties | None = None,
+    language: str,
+    axes: Axes | None = None,
 ) -> Figure:
     """Draw the share of answers by category, just right in the middle.
 
@@ -34,17 +37,15 @@ def balance_figure(
         Order of the bars.
     words : sequence of str
         What each category is called, in the order of the columns.
-    font : FontProperties, optional
-        A face that has the letters of the words.
+    language : str
+    axes : Axes, optional
+        Where to draw; a new figure by default.
 
     Returns
     -------
     matplotlib Figure
     """
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(7.2, 1.3 + 0.5 * len(samples)))
-    axes = figure.subplots()
+    axes = field(axes, 7.2, 0.8 + 0.4 * len(samples))
     values = [float(str(value)) for value in counts.columns]
     answers = counts.reindex(list(samples)).fillna(0).to_numpy(float)
     shares = 100 * answers / answers.sum(axis=1, keepdims=True).clip(min=1)
@@ -70,10 +71,9 @@ def balance_figure(
                 axes.text(
                     start + width / 2,
                     row,
-                    f"{width:.0f} %",
+                    say("common.percent", language, value=width),
                     ha="center",
                     va="center",
-                    fontsize=8.5,
                     color="black",
                     bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2} if dark else None,
                 )
@@ -83,12 +83,6 @@ def balance_figure(
     axes.set_ylim(len(samples) - 0.5, -0.5)
     axes.set_xlim(-105, 105)
     axes.set_xticks([])
-    for side in ("top", "right", "bottom", "left"):
-        axes.spines[side].set_visible(False)
-    axes.tick_params(axis="y", length=0)
-    axes.legend(
-        loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(words), frameon=False, fontsize=8.5
-    )
-    in_face(figure, font)
-    figure.tight_layout()
-    return figure
+    without_frame(axes, bottom=True)
+    key_of(axes, "below", ncols=3 if max(map(letters, words)) > 14 else len(words))
+    return whole(axes)

@@ -30,7 +30,7 @@ from ..core.options import share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from .exact_rank_sums import RankSums, rank_sums
 
 if TYPE_CHECKING:
@@ -129,11 +129,11 @@ class Ranking(Result):
             **{"ranks.table_sums": self.rank_sums, "ranks.table_differences": self.differences}
         )
 
-    def figure(self) -> Figure:
+    def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw the rank sums and the least difference that is claimed."""
-        from .rank_sums_figure import rank_sum_figure
+        from .rank_sums_figure import draw_rank_sums
 
-        return rank_sum_figure(self.rank_sums, self.critical_range, self.alpha)
+        return draw_rank_sums(self.rank_sums, self.critical_range, self.alpha, language=language)
 
 
 def friedman(

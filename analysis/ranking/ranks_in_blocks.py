@@ -32,7 +32,7 @@ from ..core.options import share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words, short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from .exact_rank_sums import block_sums
 from .friedman_test import SEED, one_answer_each
 
@@ -128,12 +128,12 @@ class BlockRanking(Result):
             **{"rank_blocks.table_sums": self.sums, "rank_blocks.table_pairs": self.differences}
         )
 
-    def figure(self) -> Figure:
+    def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw the adjusted rank sums."""
-        from .rank_sums_figure import rank_sum_figure
+        from .rank_sums_figure import draw_rank_sums
 
         table = self.sums[["sample", "adjusted_sum"]].set_axis(["sample", "rank_sum"], axis=1)
-        return rank_sum_figure(table, None, 0.0, adjusted=True)
+        return draw_rank_sums(table, None, 0.0, adjusted=True, language=language)
 
 
 def rank_blocks(

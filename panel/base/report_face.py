@@ -1,23 +1,11 @@
-"""The face that figures need for a language."""
+"""The face that figures are set in: that of the sheets and the report."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from ...analysis.core.look import use_face
 from ...forms.paper.typeset import font_path
 
-if TYPE_CHECKING:
-    from matplotlib.font_manager import FontProperties
 
-
-def face(language: str) -> FontProperties | None:
-    """Return the sheets' own face where the usual one lacks the letters; else None.
-
-    >>> face("en") is None
-    True
-    """
-    if language != "ja":
-        return None
-    from matplotlib.font_manager import FontProperties
-
-    return FontProperties(fname=str(font_path()))
+def set_figures_in_own_face() -> None:
+    """Let all figures from now on be set in the sheets' own face, which has Japanese letters."""
+    use_face(font_path(), font_path(bold=True))

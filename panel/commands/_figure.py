@@ -41,5 +41,9 @@ def save_figure(draw: Callable[[], Figure], path: Path | None) -> None:
         raise InputRefused("figure.kind", path=path, kinds=", ".join(KINDS))
     if not path.absolute().parent.is_dir():
         raise InputRefused("figure.folder", path=path)
-    draw().savefig(path, dpi=150)
+    from ...analysis.core.look import save
+    from ..base.report_face import set_figures_in_own_face
+
+    set_figures_in_own_face()
+    save(draw(), path)
     click.echo(say("figure.saved", path=path), err=True)

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from ..base.words import say
+from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
 
 SECTION = "cli.section_tables"
@@ -23,8 +24,11 @@ RANK = 20
     metavar="ATTRIBUTE=SCALE",
     help=say("agreement.option_scale"),
 )
+@figure_option
 @json_option
-def command(path: Path, *, as_json: bool, scales: tuple[str, ...], **names: Any) -> None:
+def command(
+    path: Path, *, figure: Path | None, as_json: bool, scales: tuple[str, ...], **names: Any
+) -> None:
     """Measure agreement; its help stands in the catalogue."""
     from ...analysis.agreement.panel_agreement import agreement
 
@@ -34,4 +38,6 @@ def command(path: Path, *, as_json: bool, scales: tuple[str, ...], **names: Any)
         if not equals:
             raise click.UsageError(say("agreement.bad_scale", found=pair))
         chosen[attribute] = scale
-    show(agreement(load(path, **names), scales=chosen), as_json=as_json)
+    found = agreement(load(path, **names), scales=chosen)
+    show(found, as_json=as_json)
+    save_figure(found.figure, figure)

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from ..base.words import say
+from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
 
 SECTION = "cli.section_tables"
@@ -47,6 +48,7 @@ RANK = 10
 @click.option(
     "--level", type=float, default=0.95, show_default=True, help=say("anova.option_level")
 )
+@figure_option
 @json_option
 def command(
     path: Path,
@@ -60,14 +62,16 @@ def command(
     reference: str | None,
     level: float,
     carry_over: bool,
+    figure: Path | None,
     as_json: bool,
     **columns: Any,
 ) -> None:
     """Run the command; its help stands in the catalogue."""
     from ...analysis.anova.whole_table import anova
 
+    table = load(path, **columns)
     found = anova(
-        load(path, **columns),
+        table,
         attributes=None if attributes is None else _split(attributes),
         df=df,
         boundary=boundary,
@@ -79,6 +83,7 @@ def command(
         level=level,
     )
     show(found, as_json=as_json)
+    save_figure(lambda: found.figure(table), figure)
 
 
 def _split(names: str) -> list[str]:

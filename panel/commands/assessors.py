@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from ..base.words import say
+from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
 
 SECTION = "cli.section_tables"
@@ -23,24 +24,28 @@ RANK = 21
     show_default=True,
     help=say("assessors.option_rate"),
 )
+@figure_option
 @click.option(
-    "--figures",
-    type=click.Path(path_type=Path, file_okay=False),
-    metavar="DIR",
-    help=say("assessors.option_figures"),
+    "--lines",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help=say("assessors.option_lines"),
 )
 @json_option
-def command(path: Path, *, as_json: bool, rate: float, figures: Path | None, **names: Any) -> None:
+def command(
+    path: Path,
+    *,
+    as_json: bool,
+    rate: float,
+    figure: Path | None,
+    lines: Path | None,
+    **names: Any,
+) -> None:
     """Judge assessors; its help stands in the catalogue."""
     from ...analysis.performance.assessor_findings import assessors
 
     table = load(path, **names)
     result = assessors(table, rate=rate)
     show(result, as_json=as_json)
-    if figures is not None:
-        from ...analysis.performance.assessors_figure import assessor_lines, overview
-
-        figures.mkdir(parents=True, exist_ok=True)
-        overview(table, result).savefig(figures / "assessors.png", dpi=160)
-        assessor_lines(table, result).savefig(figures / "assessor_lines.png", dpi=160)
-        click.echo(say("assessors.figures_written", folder=figures), err=True)
+    save_figure(lambda: result.overview(table), figure)
+    save_figure(lambda: result.lines(table), lines)

@@ -59,8 +59,6 @@ def command(
 
 
 def _wheel(result: Descriptors) -> Figure:
-    from ...analysis.citations.words_figure import wheel_figure
     from ..session.term_tree import word_tree
 
-    tree = word_tree(result.citations.attributes)
-    return wheel_figure(result.citations, tree, tests=result.tests)
+    return result.figure(word_tree(result.citations.attributes))

@@ -63,7 +63,6 @@ def command(
     scaled = [name for name in collected.scores["attribute"].cat.categories if ":" not in name]
     chosen = _listed(attributes) or scaled
     if as_link:
-        from ...analysis.link.chemistry_figure import plane
         from ...analysis.link.score_on_chemistry import link
 
         linked = link(
@@ -73,15 +72,9 @@ def command(
             attributes=chosen,
             batch="batch",
         )
-        name = linked.main_attribute
-        fitted = linked.fits.get(name)
-        save_figure(
-            lambda: plane(linked.chemistry.drop_duplicates("sample"), fitted, attribute=name),
-            figure,
-        )
+        save_figure(linked.plane, figure)
         show(linked, as_json=as_json)
         return
-    from ...analysis.performance.history_figure import control_charts
     from ...analysis.performance.panel_over_time import history
 
     past = history(
@@ -91,7 +84,7 @@ def command(
         reference=reference,
         attributes=chosen,
     )
-    save_figure(lambda: control_charts(past, _listed(attributes)), figure)
+    save_figure(lambda: past.figure(_listed(attributes)), figure)
     show(past, as_json=as_json)
 
 

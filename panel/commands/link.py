@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._table import json_option, load, show, table_options
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-    from ...analysis.link.score_on_chemistry import Link
 
 SECTION = "cli.section_tables"
 RANK = 72
@@ -55,7 +50,7 @@ def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **
         seed=chosen["seed"],
     )
     attribute = chosen["sweet"] or result.main_attribute
-    save_figure(lambda: _draw(result, attribute, chosen["target"]), figure)
+    save_figure(lambda: result.plane(attribute, wanted=chosen["target"]), figure)
     wanted, given_numbers = chosen["target"], _pairs(chosen["given"])
     if wanted is None and not given_numbers:
         show(result, as_json=as_json)
@@ -88,11 +83,3 @@ def _pairs(written: tuple[str, ...]) -> dict[str, float]:
         if not equals:
             raise click.UsageError(say("link.bad_given", found=pair))
     return pairs
-
-
-def _draw(result: Link, attribute: str, wanted: float | None) -> Figure:
-    """Draw the plane of meter value and acidity."""
-    from ...analysis.link.chemistry_figure import plane
-
-    fitted = result.fits.get(attribute)
-    return plane(result.chemistry, fitted, attribute=attribute, wanted=wanted, group=result.group)

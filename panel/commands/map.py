@@ -44,11 +44,9 @@ def command(
     **names: Any,
 ) -> None:
     """Print a map and its uncertainty."""
-    from ...analysis.maps.plane_figure import map_figure
-
     result = _made(load(path, **names), by, parts, seed)
     show(result, as_json=as_json)
-    save_figure(lambda: map_figure(result), figure)
+    save_figure(result.figure, figure)
 
 
 def _made(table: Tidy, by: str, parts: tuple[str, ...], seed: int) -> Map:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..across.session_history import collect
+from ..base.report_face import set_figures_in_own_face
 from ..base.words import say
 from ..key.opened_tables import tables
 from ..key.opening import open_key
@@ -30,7 +31,6 @@ from .fractions import Demonstration
 
 if TYPE_CHECKING:
     import numpy as np
-    import pandas as pd
 
     from ...analysis.link.score_on_chemistry import Link
     from ...analysis.performance.panel_over_time import History
@@ -49,14 +49,14 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     for sitting in known["sessions"]:
         taken += _tasting(folder / sitting["name"], sitting, world)
         tick()
-    past, linked, chemistry = together(folder, known)
+    past, linked = together(folder, known)
     tick()
-    report = _write(folder, past, linked, chemistry)
+    report = _write(folder, past, linked)
     tick()
     return Demonstration(folder=folder, report=report, taken=taken, faults=[])
 
 
-def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link, pd.DataFrame]:
+def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link]:
     """Put the six folders together, and link sweetness and the rest to the bottles' numbers."""
     from ...analysis.link.score_on_chemistry import link
     from ...analysis.performance.panel_over_time import history
@@ -72,7 +72,7 @@ def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link, pd.Dat
         batch="batch",
         scale=(0, 10),
     )
-    return past, linked, chemistry.drop_duplicates("sample")
+    return past, linked
 
 
 class World:
@@ -168,13 +168,12 @@ def _type(session: Session, plan: Plan, sitting: dict[str, Any], world: World) -
     return target
 
 
-def _write(folder: Path, past: History, linked: Link, chemistry: pd.DataFrame) -> Path:
+def _write(folder: Path, past: History, linked: Link) -> Path:
     """Write what the tastings say together, as text, numbers and figures."""
     import json
 
-    from ...analysis.link.chemistry_figure import plane, slopes_figure
+    from ...analysis.core.look import save as save_figure
     from ...analysis.link.inverse_prediction import target
-    from ...analysis.performance.history_figure import control_charts
 
     fitted = linked.fits.get("sweetness")
     wanted = 6.0
@@ -189,11 +188,12 @@ def _write(folder: Path, past: History, linked: Link, chemistry: pd.DataFrame) -
     (folder / "together.json").write_text(
         json.dumps(numbers, ensure_ascii=False, indent=1), "utf-8"
     )
+    set_figures_in_own_face()
     drawings = {
-        "plane": plane(chemistry, fitted, attribute="sweetness", wanted=wanted, group="tank"),
-        "slopes": slopes_figure(linked.slopes),
-        "panel": control_charts(past),
+        "plane": linked.plane("sweetness", wanted=wanted, group="tank"),
+        "slopes": linked.figure(),
+        "panel": past.figure(),
     }
     for name, figure in drawings.items():
-        figure.savefig(folder / f"{name}.png", dpi=150)
+        save_figure(figure, folder / f"{name}.png")
     return page

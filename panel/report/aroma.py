@@ -5,10 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.citations.ticked_words import Descriptors, descriptors
-from ...analysis.citations.words_figure import wheel_figure
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
-from ..base.report_face import face
 from ..base.words import say, sentence
 from ..session.term_tree import word_tree
 from .context import Context
@@ -65,18 +63,15 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
     """Draw the wheel, where any word was used."""
     if not found.citations.counts().to_numpy().any():
         return []
-    figure = wheel_figure(
-        found.citations,
+    figure = found.figure(
         word_tree(
             found.citations.attributes,
             context.language,
             name=context.name,
             words=context.vocabulary,
         ),
-        tests=found.tests,
         samples=[name for name in context.samples if name in found.citations.samples],
         language=context.language,
-        font=face(context.language),
     )
     lines = [context.named(line) for line in found.citations.sentences()]
     return [Picture("wheel", figure, sentence("report.aroma_alt", listed=lines))]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..base.errors import NotReady
+from ..base.report_face import set_figures_in_own_face
 from ..base.words import sentence
 from ..key.opened_tables import tables
 from ..key.opening import open_key
@@ -74,6 +75,7 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
 
 def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     """Build the report; `tick` is called after each section."""
+    set_figures_in_own_face()
     sections = []
     for make in SET_SECTIONS if context.session.method.compares else SECTIONS:
         made = make(context)

@@ -7,9 +7,8 @@ import pandas as pd
 from ...analysis.anova.whole_table import Anova
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.wording import p_words, short
-from ...analysis.profile.profiles_figure import profile_figure
+from ...analysis.profile.profiles_figure import draw_profiles
 from ...forms.questions.question_types import Kind
-from ..base.report_face import face
 from ..base.words import say, sentence
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
@@ -41,14 +40,14 @@ def section(context: Context) -> Section:
         later.append(sentence("report.differ_open", n=len(rest), attributes=_names(context, rest)))
     lines = [name for name in context.attributes(Kind.LINE) if name in found.attributes]
     means = found.means()
-    figure = profile_figure(
+    figure = draw_profiles(
         means[means["attribute"].isin(lines)],
         samples=context.samples,
         names={name: context.name(name) for name in lines},
         told_apart=stand,
         low_word=say("report.scale_low", context.language),
         high_word=say("report.scale_high", context.language),
-        font=face(context.language),
+        language=context.language,
     )
     blocks: list[Block] = [
         lead(*said),

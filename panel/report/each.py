@@ -5,7 +5,6 @@ from __future__ import annotations
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.tidy_table import tidy
 from ...analysis.performance.assessor_findings import assessors
-from ...analysis.performance.assessors_figure import overview
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from .context import Context
@@ -32,7 +31,7 @@ def section(context: Context) -> Section | None:
     blocks += [
         Picture(
             "assessors",
-            overview(table, found, context.language, _telling(context)),
+            found.overview(table, _telling(context), language=context.language),
             sentence("report.each_alt"),
             sentence("report.each_caption"),
         ),

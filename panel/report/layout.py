@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.maps.plane_figure import map_figure
 from ...analysis.maps.principal_components import profile_map
 from ..base.words import sentence
 from .context import SCALED, Context
@@ -22,8 +21,7 @@ def section(context: Context) -> Section | None:
         said = context.named(refusal.sentence)
         return Section(key="layout", title=title, blocks=(plain(said),), data=str(said))
     lines = [context.named(line) for line in found.sentences()]
-    figure = map_figure(
-        found,
+    figure = found.figure(
         names={attribute: context.name(attribute) for attribute in attributes},
         order=context.samples,
         language=context.language,

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from ...analysis.core.look import save
 from ...analysis.core.words import Sentence
 
 if TYPE_CHECKING:
@@ -54,21 +55,16 @@ class Picture:
     @cached_property
     def svg(self) -> str:
         """The figure as SVG, the same for the same data."""
-        import matplotlib as mpl
-
-        out = io.StringIO()
-        with mpl.rc_context({"svg.hashsalt": self.name, "svg.fonttype": "path"}):
-            self.figure.savefig(
-                out, format="svg", transparent=True, metadata={"Date": None, "Creator": None}
-            )
-        text = out.getvalue()
+        out = io.BytesIO()
+        save(self.figure, out, kind="svg", salt=self.name, transparent=True)
+        text = out.getvalue().decode("utf-8")
         start, end = text.index("<metadata>"), text.index("</metadata>") + len("</metadata>")
         return text[text.index("<svg") : start] + text[end:]
 
     def png(self) -> bytes:
         """Return the figure as PNG, 160 dots an inch."""
         out = io.BytesIO()
-        self.figure.savefig(out, format="png", dpi=160, metadata={"Software": None})
+        save(self.figure, out, kind="png", dots=160)
         return out.getvalue()
 
 

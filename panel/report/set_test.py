@@ -41,7 +41,9 @@ def section(context: Context) -> Section:
     main = found.results[0]
     said = [line for result in found.results for line in result.sentences()]
     blocks: list[Block] = [lead(*main.sentences()[:2]), plain(*said[2:])]
-    figure = next((drawn for one in found.results if (drawn := _figure(one))), None)
+    figure = next(
+        (drawn for one in found.results if (drawn := _figure(one, context.language))), None
+    )
     if figure is not None:
         alt = sentence("set.figure_alt", said=main.sentences()[0])
         blocks.append(Picture("test", figure, alt))
@@ -83,27 +85,34 @@ def _care(context: Context, found: Outcome) -> list[Any]:
     return said
 
 
-def _figure(result: Result) -> Figure | None:
+def _figure(result: Result, language: str) -> Figure | None:
     """Draw what can be drawn of a result."""
-    from ...analysis.difference.counts_figure import count_figure
+    from ...analysis.difference.counts_figure import draw_counts
     from ...analysis.difference.forced_choice import DifferenceTest, SimilarityTest
     from ...analysis.difference.paired_choices import Paired
     from ...analysis.difference.replicated_choices import Replicated
 
     if isinstance(result, SimilarityTest):
-        return count_figure(
-            result.correct, result.n, result.chance, limit=result.most, similar=True
+        return draw_counts(
+            result.correct,
+            result.n,
+            result.chance,
+            limit=result.most,
+            similar=True,
+            language=language,
         )
     if isinstance(result, (DifferenceTest, Replicated)):
-        return count_figure(result.correct, result.n, result.chance, limit=result.needed)
+        return draw_counts(
+            result.correct, result.n, result.chance, limit=result.needed, language=language
+        )
     if isinstance(result, Paired):
         n, more, name = result.first + result.second, result.first, result.names[0]
         if result.alternative == "two-sided" and result.second > more:
             more, name = result.second, result.names[1]
-        label = str(sentence("set.figure_chosen", name=name, n=n))
-        return count_figure(more, n, 0.5, limit=result.needed, label=label)
+        label = sentence("set.figure_chosen", name=name, n=n).to(language)
+        return draw_counts(more, n, 0.5, limit=result.needed, label=label, language=language)
     draw = getattr(result, "figure", None)
-    drawn: Figure | None = draw() if draw is not None else None
+    drawn: Figure | None = draw(language=language) if draw is not None else None
     return drawn
 
 

@@ -11,8 +11,7 @@ from ...analysis.chemistry.one_bottle import Chemistry, chemistry
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...analysis.inference.proportions import proportion
-from ...analysis.profile.balances_figure import balance_figure
-from ..base.report_face import face
+from ...analysis.profile.balances_figure import draw_balances
 from ..base.words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Line, Picture, Section, caution, lead, method, plain
@@ -39,8 +38,8 @@ def section(context: Context) -> Section | None:
         short_lines += verdicts
         question = context.session.scorecard[BALANCE]
         ends = [option.label.to(context.language) for option in question.options]
-        figure = balance_figure(
-            _counts(context), samples=context.samples, words=ends, font=face(context.language)
+        figure = draw_balances(
+            _counts(context), samples=context.samples, words=ends, language=context.language
         )
         alt = sentence("report.balance_alt")
         blocks.append(Picture("balance", figure, alt, sentence("report.balance_caption")))

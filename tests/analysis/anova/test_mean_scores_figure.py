@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.anova import anova
-from kikichoko.analysis.anova.mean_scores_figure import differences_figure, means_figure
 from kikichoko.analysis.anova.whole_table import Anova
 from kikichoko.analysis.core import OptionError, Tidy, tidy
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -30,7 +29,7 @@ def found(scores: Tidy) -> Anova:
 
 
 def test_means_and_limits_are_those_of_the_result(found: Anova, scores: Tidy):
-    figure = means_figure(found, scores)
+    figure = found.figure(scores)
     fields = [axes for axes in figure.axes if axes.get_title(loc="left")]
     assert [axes.get_title(loc="left") for axes in fields] == list(found.attributes)
     for axes, one in zip(fields, found.attributes.values(), strict=True):
@@ -41,12 +40,12 @@ def test_means_and_limits_are_those_of_the_result(found: Anova, scores: Tidy):
         thick = [tuple(line.get_xdata()) for line in axes.lines if line.get_linewidth() > 2]
         limits = list(means[["low", "high"]].itertuples(index=False, name=None))
         assert np.array(thick) == pytest.approx(np.array(limits))
-        assert sum(len(line.get_xdata()) for line in axes.lines if line.get_marker() == "o") == 24
+        assert sum(len(dots.get_offsets()) for dots in axes.collections) == 24
 
 
 def test_filled_marks_stand_clear_of_zero(found: Anova):
     for reference in (None, "free-run"):
-        figure = differences_figure(found, "sweetness", reference=reference)
+        figure = found["sweetness"].figure(reference)
         pairs = found["sweetness"].differences
         if reference:
             pairs = found["sweetness"].against(reference)
@@ -58,7 +57,7 @@ def test_filled_marks_stand_clear_of_zero(found: Anova):
 
 @pytest.mark.parametrize("columns", [1, 3])
 def test_nothing_is_cut_off(found: Anova, columns: int):
-    figures = [means_figure(found, columns=columns), differences_figure(found, "body")]
+    figures = [found.figure(columns=columns), found["body"].figure()]
     for figure in figures:
         canvas = FigureCanvasAgg(figure)
         canvas.draw()
@@ -76,4 +75,4 @@ def test_nothing_is_cut_off(found: Anova, columns: int):
 
 def test_unknown_attribute(found: Anova):
     with pytest.raises(OptionError, match="no attribute 'haze'"):
-        means_figure(found, attributes=["haze"])
+        found.figure(attributes=["haze"])

@@ -7,7 +7,7 @@ import math
 import pandas as pd
 import pytest
 from kikichoko.analysis.citations import citations, descriptors
-from kikichoko.analysis.citations.words_figure import GREY, INK, belonging, wheel_figure
+from kikichoko.analysis.citations.words_figure import GREY, INK, belonging, draw_wheel
 from kikichoko.analysis.core import OptionError
 from matplotlib.colors import to_rgb
 from matplotlib.patches import Circle, Wedge
@@ -43,7 +43,7 @@ def texts(figure) -> list[str]:
 
 
 def test_every_asked_word_is_drawn_once_and_no_other():
-    figure = wheel_figure(citations(table(MARKS)), TREE)
+    figure = draw_wheel(citations(table(MARKS)).table, TREE, language="en")
     said = texts(figure)
     assert [said.count(word) for word in ("Apple", "Pear", "Rose", "Cedar")] == [1, 1, 1, 0]
     assert any("used by nobody" in text for text in said)
@@ -51,7 +51,7 @@ def test_every_asked_word_is_drawn_once_and_no_other():
 
 def test_dots_carry_the_counts_and_their_areas_the_shares():
     found = descriptors(table(MARKS))
-    figure = wheel_figure(found.citations, TREE, tests=found.tests)
+    figure = found.figure(TREE)
     dots = [
         patch
         for patch in figure.axes[0].patches
@@ -71,27 +71,27 @@ def test_what_differs_is_told_by_darkness_and_weight():
              for ink in (INK, GREY)]  # fmt: skip
     assert light[1] - light[0] > 0.3
     found = descriptors(table(MARKS))
-    figure = wheel_figure(found.citations, TREE, tests=found.tests)
+    figure = found.figure(TREE)
     weights = {t.get_text(): t.get_fontweight() for t in figure.axes[0].texts}
     assert (weights["Apple"], weights["Pear"]) == ("bold", "normal")
 
 
 def test_words_of_a_family_stand_between_its_lines():
-    figure = wheel_figure(citations(table(MARKS)), TREE)
+    figure = draw_wheel(citations(table(MARKS)).table, TREE, language="en")
     rims = [p for p in figure.axes[0].patches if isinstance(p, Wedge) and p.r > 1.1]
     assert len(rims) == 1
 
 
 def test_few_of_many_words_are_said_to_be_few():
-    figure = wheel_figure(citations(table(MARKS)), TREE, most=1)
+    figure = draw_wheel(citations(table(MARKS)).table, TREE, most=1, language="en")
     assert any("the 1 most used of 3 words" in text for text in texts(figure))
 
 
 def test_japanese_words_around_it():
-    figure = wheel_figure(citations(table(MARKS)), TREE, language="ja")
+    figure = draw_wheel(citations(table(MARKS)).table, TREE, language="ja")
     assert any("評価者" in text for text in texts(figure))
 
 
 def test_refused_without_a_word_in_the_tree():
     with pytest.raises(OptionError, match="None of the words"):
-        wheel_figure(citations(table(MARKS)), TREE[TREE["attribute"] == "cedar"])
+        descriptors(table(MARKS)).figure(TREE[TREE["attribute"] == "cedar"])

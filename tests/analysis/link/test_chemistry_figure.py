@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from kikichoko.analysis.chemistry import taste_indices as indices
 from kikichoko.analysis.core import OptionError
-from kikichoko.analysis.link.chemistry_figure import plane, slopes_figure
+from kikichoko.analysis.link.chemistry_figure import draw_plane, draw_slopes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 
@@ -27,7 +27,7 @@ def bottles():
 
 
 def test_names_do_not_overlap(bottles):
-    figure = plane(bottles, group="tank")
+    figure = draw_plane(bottles, group="tank", language="en")
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
     axes = figure.axes[0]
@@ -41,7 +41,7 @@ def test_names_do_not_overlap(bottles):
 
 
 def test_published_lines_lie_where_the_index_says(bottles):
-    figure = plane(bottles)
+    figure = draw_plane(bottles, language="en")
     lines = figure.axes[0].collections
     contour = next(one for one in lines if hasattr(one, "levels"))
     for level, path in zip(contour.levels, contour.get_paths(), strict=True):
@@ -52,9 +52,9 @@ def test_published_lines_lie_where_the_index_says(bottles):
 
 def test_missing_numbers_are_refused(bottles):
     with pytest.raises(OptionError, match="acidity"):
-        plane(bottles.drop(columns="acidity"))
+        draw_plane(bottles.drop(columns="acidity"), language="en")
     with pytest.raises(OptionError):
-        plane(bottles.assign(acidity=np.nan))
+        draw_plane(bottles.assign(acidity=np.nan), language="en")
 
 
 def test_slopes_figure_has_a_row_a_slope():
@@ -68,6 +68,6 @@ def test_slopes_figure_has_a_row_a_slope():
             "holds": [True, False],
         }
     )
-    axes = slopes_figure(table).axes[0]
+    axes = draw_slopes(table, language="en").axes[0]
     labels = [label.get_text() for label in axes.get_yticklabels()]
     assert labels == ["sweetness per 0.1 mL of acidity", "body per 1 of meter value"]

@@ -16,7 +16,6 @@ from kikichoko.analysis.performance import assessor_model, assessors, bundle_of_
 from kikichoko.analysis.performance.assessor_block import FullBlock, with_scores
 from kikichoko.analysis.performance.assessor_findings import SCALE_KINDS, name_findings
 from kikichoko.analysis.performance.assessor_tests import judge
-from kikichoko.analysis.performance.assessors_figure import assessor_lines, overview
 from scipy import stats
 
 # Shrout & Fleiss 1979, Psychol. Bull. 86:420-428, table 2 (targets x judges).
@@ -293,10 +292,10 @@ def test_advice_in_words_never_a_rank():
 def test_figures_are_drawn_for_everybody():
     checked = tidy(scores(), scores=NAMES)
     found = assessors(checked)
-    figure = overview(checked, found)
+    figure = found.overview(checked)
     assert len(figure.axes) == 6 * 3
     assert [axes.get_title() for axes in figure.axes[:2]] == NAMES
-    lines = assessor_lines(checked, found)
+    lines = found.lines(checked)
     assert len([axes for axes in lines.axes if axes.get_title(loc="left")]) == 2
 
 

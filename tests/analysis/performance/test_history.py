@@ -10,7 +10,6 @@ import pytest
 import statsmodels.formula.api as smf
 from kikichoko.analysis.core import NotEstimable, OptionError, TableError
 from kikichoko.analysis.performance import history
-from kikichoko.analysis.performance.history_figure import control_charts
 
 MONTH = 365.25 / 12
 
@@ -141,7 +140,7 @@ def test_without_reference_no_change_is_claimed():
     assert past.store.empty
     assert "none is claimed" in past.text()
     with pytest.raises(NotEstimable):
-        control_charts(past)
+        past.figure()
 
 
 def test_two_sessions_give_a_slope_without_limits():
@@ -189,7 +188,7 @@ def test_order_of_rows_changes_nothing():
 
 def test_chart_can_be_drawn():
     scores, table, bottles = simulated(11, jump=4.0)
-    figure = control_charts(history(scores, table, bottles, reference="house"))
+    figure = history(scores, table, bottles, reference="house").figure()
     assert len(figure.axes) == 2
 
 

@@ -1,4 +1,4 @@
-"""The word `assessors`: advice for people, JSON for programs, figures in a folder."""
+"""The word `assessors`: advice for people, JSON for programs, figures in files."""
 
 from __future__ import annotations
 
@@ -23,8 +23,9 @@ def test_json_and_figures(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
             lines.append(f"P{who},b{bottle},{repeat},{place},{row}")
     path = tmp_path / "scores.csv"
     path.write_text("\n".join(lines), "utf-8")
-    folder = tmp_path / "figures"
-    options = ["--scores", "sweet,acidity", "--json", "--figures", str(folder)]
+    drawn = [tmp_path / "panel.png", tmp_path / "lines.svg"]
+    options = ["--scores", "sweet,acidity", "--json"]
+    options += ["--figure", str(drawn[0]), "--lines", str(drawn[1])]
     with pytest.raises(SystemExit) as stop:
         main(["assessors", str(path), *options])
     assert not stop.value.code
@@ -32,4 +33,5 @@ def test_json_and_figures(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert "P3" in spoken["set_apart"]
     shown = [row for row in spoken["findings"] if row["shown"]]
     assert ("P3", "reversed") in {(row["assessor"], row["finding"]) for row in shown}
-    assert {path.name for path in folder.iterdir()} == {"assessors.png", "assessor_lines.png"}
+    assert drawn[0].read_bytes().startswith(b"\x89PNG")
+    assert "<svg" in drawn[1].read_text("utf-8")

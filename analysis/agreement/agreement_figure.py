@@ -1,0 +1,79 @@
+"""All measures of agreement of all attributes as one field of numbers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from ..core.look import field, in_look, whole
+from ..core.words import say
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+@in_look
+def draw_agreement(
+    measures: pd.DataFrame, *, level: float, language: str, axes: Axes | None = None
+) -> Figure:
+    """Draw measures by attribute: the darker, the better the panel agrees.
+
+    Each field holds the estimate and its limits, so that nothing hangs on the shade.
+
+    Parameters
+    ----------
+    measures : DataFrame
+        ``attribute, measure, estimate, low, high``; limits may be nan.
+    level : float
+        Of the limits.
+    language : str
+    axes : Axes, optional
+        Where to draw; a new figure by default.
+    """
+    import seaborn as sns
+
+    rows = measures.assign(text=[_written(*row) for row in _numbers(measures)])
+    attributes = list(dict.fromkeys(rows["attribute"]))
+    names = list(dict.fromkeys(rows["measure"]))
+    estimate, text = (
+        rows.pivot_table(
+            index="attribute", columns="measure", values=what, aggfunc="first"
+        ).reindex(index=attributes, columns=names)
+        for what in ("estimate", "text")
+    )
+    axes = field(axes, 2.0 + 1.05 * len(names), 1.1 + 0.44 * len(attributes))
+    sns.heatmap(
+        estimate.astype(float),
+        annot=text.fillna("").to_numpy(),
+        fmt="",
+        vmin=0,
+        vmax=1,
+        cmap="Blues",
+        cbar=False,
+        linewidths=1,
+        linecolor="white",
+        ax=axes,
+    )
+    axes.set(ylabel="", xlabel=say("agreement.figure_x", language, level=f"{100 * level:g}"))
+    axes.tick_params(length=0, rotation=0)
+    axes.xaxis.tick_top()
+    return whole(axes)
+
+
+def _numbers(measures: pd.DataFrame) -> list[tuple[float, float, float]]:
+    return [(a, b, c) for a, b, c in measures[["estimate", "low", "high"]].to_numpy(float)]
+
+
+def _written(estimate: float, low: float, high: float) -> str:
+    r"""Write an estimate over its limits.
+
+    >>> _written(0.712, 0.4, 0.9), _written(-0.04, float("nan"), float("nan"))
+    ('0.71\n0.40 – 0.90', '−0.04')
+    """
+    number = f"{estimate:.2f}".replace("-", "−")
+    if np.isnan(low):
+        return number
+    return f"{number}\n" + f"{low:.2f} – {high:.2f}".replace("-", "−")

@@ -1,0 +1,252 @@
+"""One look for all figures: the type, its sizes, marks, inks, and files without a date.
+
+A figure function stands in ``<what>_figure.py`` beside its method. It takes plain
+values and a language, never a result, and is drawn `in_look`::
+
+    @in_look
+    def draw_things(things: pd.DataFrame, *, language: str, axes: Axes | None = None) -> Figure:
+        axes = field(axes, 6.4, 3.0)
+        ...
+        return whole(axes)
+
+Theme, palettes and the statistical figures are seaborn's; it is loaded when the
+first figure is drawn, never before.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any, Literal, ParamSpec
+
+from .options import one_of
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+P = ParamSpec("P")
+
+TEXT, SMALL, TITLE = 8.0, 7.0, 9.5
+"""Sizes of type in points: what is read, the least there is, and headings."""
+
+INK, GREY, PALE = "0.1", "0.4", "0.85"
+"""Black as printed, what stands back, and lines to guide the eye."""
+
+MARKS = ("o", "s", "^", "D", "v", "P", "X", "*", "<", ">")
+DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (7, 2, 1.5, 2)), (0, (1, 1)))
+"""Shapes and dashes carry every difference, so that a black-and-white print has it too."""
+
+KINDS = ("pdf", "png", "svg")
+_NO_DATE: dict[str, dict[str, None]] = {
+    "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
+    "png": {"Software": None},
+    "svg": {"Date": None, "Creator": None},
+}
+_DARK = (0, 3, 2, 4, 5, 7)
+"""Those of seaborn's colour-blind safe inks that stand out on white."""
+
+_NOT_FIRST = frozenset("、。，．・：；？！）」』】ー")
+
+_OWN_FACES: list[str] = []
+_JAPANESE_FACES = (
+    "BIZ UDPGothic",
+    "Noto Sans CJK JP",
+    "Noto Sans JP",
+    "Hiragino Sans",
+    "Yu Gothic",
+    "IPAexGothic",
+)
+
+
+def use_face(*paths: Path) -> None:
+    """Set all figures from now on in a face of one's own.
+
+    Parameters
+    ----------
+    *paths : Path
+        Font files of one family, for example regular and bold. Without a face of
+        one's own the first Japanese face that the machine has is taken, or else
+        matplotlib's, which has no Japanese letters.
+    """
+    from matplotlib.font_manager import fontManager
+
+    known = {font.fname for font in fontManager.ttflist}
+    for path in paths:
+        if str(path) not in known:
+            fontManager.addfont(str(path))
+    for font in fontManager.ttflist:
+        if font.fname in {str(path) for path in paths} and font.name not in _OWN_FACES:
+            _OWN_FACES.insert(0, font.name)
+
+
+def _faces() -> list[str]:
+    from matplotlib.font_manager import fontManager
+
+    there = set(fontManager.get_font_names())
+    japanese = [name for name in _JAPANESE_FACES if name in there][:1]
+    return list(dict.fromkeys([*_OWN_FACES, *japanese, "DejaVu Sans"]))
+
+
+def look() -> Any:
+    """Return the settings of matplotlib that make the look."""
+    import seaborn as sns
+
+    lines = {"axes.spines.top": False, "axes.spines.right": False, "axes.linewidth": 0.8}
+    sizes = {
+        "font.size": TEXT,
+        "axes.labelsize": TEXT,
+        "axes.titlesize": TITLE,
+        "xtick.labelsize": TEXT,
+        "ytick.labelsize": TEXT,
+        "legend.fontsize": TEXT,
+        "legend.title_fontsize": TEXT,
+        "figure.titlesize": TITLE,
+        "figure.labelsize": TEXT,
+    }
+    return {
+        **sns.axes_style("ticks", lines),
+        **sns.plotting_context("paper", rc=sizes),
+        "font.family": _faces(),
+        "axes.titlelocation": "left",
+        "legend.frameon": False,
+    }
+
+
+def in_look(draw: Callable[P, Figure]) -> Callable[P, Figure]:
+    """Let a function draw in the look, and leave the settings of others as they were."""
+
+    @wraps(draw)
+    def drawn(*args: P.args, **kwargs: P.kwargs) -> Figure:
+        import matplotlib as mpl
+
+        with mpl.rc_context(look()):
+            figure = draw(*args, **kwargs)
+            for axes in figure.axes:  # ticks are born when first asked for, and take the size then
+                axes.get_xticklabels()
+                axes.get_yticklabels()
+        return figure
+
+    return drawn
+
+
+def field(axes: Axes | None, width: float, height: float) -> Axes:
+    """Return `axes`, or those of a new figure of so many inches."""
+    if axes is not None:
+        return axes
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width, height), layout="constrained").subplots()
+
+
+def whole(axes: Axes) -> Figure:
+    """Return the figure that `axes` stand in."""
+    figure = axes.get_figure(root=True)
+    assert figure is not None  # noqa: S101 - axes are always made by a figure
+    return figure
+
+
+def key_of(axes: Axes, side: Literal["right", "below"], **how: Any) -> None:
+    """Write the key outside the field where the figure has no other, else inside it."""
+    handles, labels = axes.get_legend_handles_labels()
+    figure = whole(axes)
+    if len(figure.axes) > 1 or figure.get_layout_engine() is None:
+        axes.legend(handles, labels, **how)
+        return
+    place: Any = {"right": "outside right center", "below": "outside lower center"}[side]
+    figure.legend(handles, labels, loc=place, **how)
+
+
+def without_frame(axes: Axes, *, bottom: bool = False) -> None:
+    """Take the line of the left side away and its ticks; with `bottom`, that one's too."""
+    import seaborn as sns
+
+    sns.despine(ax=axes, left=True, bottom=bottom)
+    axes.tick_params(axis="y", length=0)
+
+
+def mark(place: int) -> tuple[str, str]:
+    """Return shape and ink of the sample at `place`: both differ, the shape tells it alone.
+
+    The inks are from seaborn's palette for the colour-blind, the dark ones.
+    """
+    import seaborn as sns
+
+    inks = sns.color_palette("colorblind").as_hex()
+    return MARKS[place % len(MARKS)], str(inks[_DARK[place % len(_DARK)]])
+
+
+def save(
+    figure: Figure,
+    to: Path | IO[bytes],
+    *,
+    kind: str | None = None,
+    dots: int = 150,
+    salt: str = "kikichoko",
+    **how: Any,
+) -> None:
+    """Save a figure, the same bytes for the same data.
+
+    Parameters
+    ----------
+    figure : Figure
+    to : Path or binary file
+    kind : str, optional
+        One of `KINDS`; by default that of the file's name.
+    dots : int
+        An inch, for pictures of dots.
+    salt : str
+        Makes the names inside an SVG differ from those of others on the same page.
+    **how
+        Passed on to ``savefig``.
+
+    Raises
+    ------
+    OptionError
+        If the kind is none of `KINDS`.
+    """
+    import matplotlib as mpl
+
+    ending = kind or (to.suffix.lower().removeprefix(".") if isinstance(to, Path) else "")
+    one_of("kind", ending, KINDS)
+    files: Any = {"svg.hashsalt": salt, "svg.fonttype": "path", "pdf.fonttype": 42}
+    with mpl.rc_context(files):
+        figure.savefig(to, format=ending, dpi=dots, metadata=_NO_DATE[ending], **how)
+
+
+def short_name(text: str, limit: int) -> str:
+    """Cut a name that is longer than `limit` letters; Japanese ones count twice.
+
+    >>> short_name("yellow apple", 8), short_name("果実様の香り", 8)
+    ('yellow …', '果実様…')
+    """
+    if letters(text) <= limit:
+        return text
+    while text and letters(text) > limit - 1:
+        text = text[:-1]
+    return text + "…"
+
+
+def letters(text: str) -> int:
+    """Count letters; Japanese ones are twice as wide."""
+    return sum(2 if ord(letter) > 0x2E80 else 1 for letter in text)
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Break text into lines of at most `width` letters; Japanese may break anywhere.
+
+    No line begins with a mark that closes or stops.
+
+    >>> wrapped("mean of the panel", 9), wrapped("太い線は平均、点は各人。", 8)
+    (['mean of', 'the panel'], ['太い線は', '平均、点', 'は各人。'])
+    """
+    lines, line = [], ""
+    for piece in re.findall(r"[^\S\n]+|[\u2e80-\uffef]|[^\s\u2e80-\uffef]+|\n", text):
+        if piece == "\n" or (letters(line + piece) > width and line and piece not in _NOT_FIRST):
+            lines.append(line.rstrip())
+            line = "" if piece.isspace() else piece
+        elif line or not piece.isspace():
+            line += piece
+    return [*lines, line.rstrip()]

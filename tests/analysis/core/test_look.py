@@ -1,0 +1,470 @@
+"""All figures: plain values in, a language, one look, words that can be read."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import inspect
+import io
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+
+import matplotlib as mpl
+import numpy as np
+import pandas as pd
+import pytest
+import seaborn as sns
+from figure_overlaps import depth, faults
+from kikichoko.analysis.agreement.agreement_figure import draw_agreement
+from kikichoko.analysis.anova.mean_scores_figure import draw_differences, draw_means
+from kikichoko.analysis.citations.words_figure import belonging, draw_wheel
+from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.core.look import mark, save
+from kikichoko.analysis.core.result import Interval
+from kikichoko.analysis.core.words import Sentence
+from kikichoko.analysis.difference.counts_figure import draw_counts
+from kikichoko.analysis.difference.sequential_figure import draw_course
+from kikichoko.analysis.difference.thresholds_figure import draw_threshold
+from kikichoko.analysis.link.chemistry_figure import draw_plane, draw_slopes, plane_grid
+from kikichoko.analysis.maps.plane_figure import draw_map
+from kikichoko.analysis.ordinal.ordinal_shares_figure import draw_shares
+from kikichoko.analysis.performance.assessors_figure import draw_assessor_lines, draw_overview
+from kikichoko.analysis.performance.history_figure import draw_control_charts
+from kikichoko.analysis.power.power_curves_figure import draw_power_curves
+from kikichoko.analysis.power.size_curves_figure import draw_limits_curve, draw_size_curves
+from kikichoko.analysis.profile.balances_figure import draw_balances
+from kikichoko.analysis.profile.profiles_figure import draw_profiles
+from kikichoko.analysis.ranking.rank_sums_figure import draw_rank_sums
+from kikichoko.panel.base.report_face import set_figures_in_own_face
+from matplotlib.figure import Figure
+
+ROOT = Path(__file__).parents[3]
+FILES = sorted((ROOT / "analysis").rglob("*_figure.py"))
+BOTTLES = {
+    "en": ["free-run", "clear, pasteurised", "cloudy, raw", "last pressing"],
+    "ja": ["荒走り", "中取り（火入れ）", "にごり・生酒", "責め"],
+}
+ATTRIBUTES = {
+    "en": ["sweetness", "acidity", "body", "aftertaste", "ginjo aroma"],
+    "ja": ["甘味", "酸味", "ふくらみ", "後味の長さ", "吟醸香"],
+}
+Draw = Callable[..., Figure]
+Size = tuple[int, int]
+"""Attributes and bottles."""
+
+
+def bottles(language: str, n: int) -> list[str]:
+    """Return `n` names, with numbers when they are used up."""
+    names = BOTTLES[language]
+    return [names[k % 4] + (f" {k // 4 + 1}" if k >= 4 else "") for k in range(n)]
+
+
+def attributes(language: str, n: int) -> list[str]:
+    names = ATTRIBUTES[language]
+    return [names[k % 5] + (f" {k // 5 + 1}" if k >= 5 else "") for k in range(n)]
+
+
+def means(language: str, size: Size) -> pd.DataFrame:
+    """Return means of so many attributes and bottles with limits and letters."""
+    rng = np.random.default_rng(5)
+    rows = []
+    for name in attributes(language, size[0]):
+        for k, sample in enumerate(bottles(language, size[1])):
+            mean = rng.uniform(2, 8)
+            rows.append((name, sample, mean - 1, mean, mean + 1, "ab"[k % 2]))
+    return pd.DataFrame(rows, columns=["attribute", "sample", "low", "mean", "high", "letters"])
+
+
+def scores(language: str, size: Size) -> pd.DataFrame:
+    rng = np.random.default_rng(6)
+    rows = [
+        (f"T{who}", sample, name, 5 + place + rng.normal())
+        for who in range(6)
+        for name in attributes(language, size[0])
+        for place, sample in enumerate(bottles(language, size[1]))
+    ]
+    return pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+
+
+def findings(language: str) -> pd.DataFrame:
+    first, second, *_ = attributes(language, 5)
+    rows = [
+        ("T1", "whole card", "narrow", True),
+        ("T2", first, "reversed", True),
+        ("T2", second, "noisy", True),
+        ("T3", first, "high", False),
+    ]
+    return pd.DataFrame(rows, columns=["assessor", "attribute", "finding", "shown"])
+
+
+def rank_sums(language: str, size: Size) -> Figure:
+    sums = pd.DataFrame({"sample": bottles(language, size[1])})
+    sums["rank_sum"] = np.linspace(12, 31, len(sums))
+    return draw_rank_sums(sums, 9.0, 0.05, language=language)
+
+
+def counts(language: str, size: Size) -> Figure:
+    n = 6 * size[1]
+    return draw_counts(n // 2, n, 1 / 3, limit=round(0.6 * n), language=language)
+
+
+def threshold(language: str, size: Size) -> Figure:
+    c = np.geomspace(1, 2.0 ** size[1], size[1] + 1)
+    steps = pd.DataFrame({"concentration": c, "share": np.linspace(0.3, 1, len(c))})
+    x = np.geomspace(c[0] / 1.5, c[-1] * 1.5, 50)
+    curve = (x, 1 / 3 + 2 / 3 * x / (x + c[1]))
+    return draw_threshold(steps, curve, Interval(c[0], c[2]), 1 / 3, language=language)
+
+
+def course(language: str, size: Size) -> Figure:
+    answers = [k % 2 for k in range(4 * size[1])]
+    lines = {"slope": 0.5, "above": 3.0, "below": 3.0}
+    return draw_course(answers, **lines, end=len(answers) + 4, language=language)
+
+
+def power(language: str, size: Size) -> Figure:
+    gap = np.linspace(0, 4, 30)
+    curves = {8: 1 - np.exp(-gap), 16: 1 - np.exp(-2 * gap), 24: 1 - np.exp(-3 * gap)}
+    title = Sentence.of("power_figure.title", samples=size[1], replicates="2", alpha="0.05")
+    return draw_power_curves(curves, gap, difference=1.7, power=0.8, title=title, language=language)
+
+
+def size_curves(language: str, size: Size) -> Figure:
+    return draw_size_curves(
+        "two-out-of-five", alpha=0.05, sides=1, beta=0.2, pd=0.3, n=10 * size[1], n_safe=40,
+        language=language,
+    )  # fmt: skip
+
+
+def limits_curve(language: str, size: Size) -> Figure:
+    numbers = pd.Series(range(2, 4 * size[1]))
+    limits = pd.DataFrame({"low": 0.5 - 1 / numbers, "high": 0.5 + 0.9 / numbers})
+    what = "fault" if size[1] > 4 else "agreement"
+    return draw_limits_curve(numbers, limits, stated=5, expected=0.5, what=what, language=language)
+
+
+def shares(language: str, size: Size) -> Figure:
+    rows = [
+        (sample, category, (1 + (k + category) % 3) / 6)
+        for k, sample in enumerate(bottles(language, size[1]))
+        for category in (0, 1, 2)
+    ]
+    table = pd.DataFrame(rows, columns=["sample", "category", "share"])
+    name = attributes(language, 1)[0]
+    return draw_shares(
+        table, bottles(language, size[1]), attribute=name, assessors=12, language=language
+    )
+
+
+def balances(language: str, size: Size) -> Figure:
+    names = bottles(language, size[1])
+    rng = np.random.default_rng(3)
+    table = pd.DataFrame(rng.integers(0, 6, (len(names), 5)), names, [-2, -1, 0, 1, 2])
+    words = {
+        "en": ["much too little", "too little", "just right", "too much", "much too much"],
+        "ja": ["かなり足りない", "やや足りない", "ちょうどよい", "やや多い", "かなり多い"],
+    }
+    return draw_balances(table, samples=names, words=words[language], language=language)
+
+
+def profiles(language: str, size: Size) -> Figure:
+    ends = {"en": ("none", "very strong"), "ja": ("なし", "非常に強い")}[language]
+    return draw_profiles(
+        means(language, size),
+        samples=bottles(language, size[1]),
+        told_apart=attributes(language, 1),
+        low_word=ends[0],
+        high_word=ends[1],
+        language=language,
+    )
+
+
+def with_means(language: str, size: Size) -> Figure:
+    return draw_means(means(language, size), scores(language, size), language=language)
+
+
+def differences(language: str, size: Size) -> Figure:
+    names = bottles(language, size[1])
+    pairs = [(a, b, -0.5, 0.3, 1.1) for i, a in enumerate(names) for b in names[:i]]
+    columns = ["sample", "against", "low", "difference", "high"]
+    return draw_differences(
+        pd.DataFrame(pairs, columns=columns), attribute=attributes(language, 1)[0], level=0.95,
+        against_one=size[1] > 4, language=language,
+    )  # fmt: skip
+
+
+def agreement(language: str, size: Size) -> Figure:
+    kinds = ("ICC(A,1)", "ICC(C,1)", "ICC(A,k)", "ICC(C,k)", "alpha (interval)", "Kendall's W")
+    rows = [
+        (name, kind, estimate, estimate - 0.3 if kind != "Kendall's W" else np.nan, estimate + 0.2)
+        for name in attributes(language, size[0])
+        for kind, estimate in zip(kinds, np.linspace(-0.1, 0.9, len(kinds)), strict=True)
+    ]
+    columns = ["attribute", "measure", "estimate", "low", "high"]
+    return draw_agreement(pd.DataFrame(rows, columns=columns), level=0.95, language=language)
+
+
+def overview(language: str, size: Size) -> Figure:
+    table = scores(language, size)
+    measures = table[["attribute", "assessor"]].drop_duplicates().assign(repeatability=0.5)
+    return draw_overview(
+        table, measures, findings(language), set_apart=["T2"], rate=0.05, language=language
+    )
+
+
+def assessor_lines(language: str, size: Size) -> Figure:
+    return draw_assessor_lines(
+        scores(language, size), findings(language), attributes(language, size[0]),
+        set_apart=["T2"], language=language,
+    )  # fmt: skip
+
+
+def control_charts(language: str, size: Size) -> Figure:
+    rng = np.random.default_rng(9)
+    names, sessions = attributes(language, min(size[0], 3)), 4 * size[1]
+    chart = pd.DataFrame(
+        {
+            "attribute": np.repeat(names, sessions),
+            "date": np.tile(pd.date_range("2025-01-10", periods=sessions, freq="30D"), len(names)),
+            "mean": rng.normal(5, 0.5, sessions * len(names)),
+            "se": 0.3,
+            "centre": 5.0,
+            "lower": 3.6,
+            "upper": 6.4,
+            "signal": "",
+        }
+    )
+    chart.loc[3, ["mean", "signal"]] = [7.0, "beyond"]
+    return draw_control_charts(chart, bottles(language, 1)[0], names, language=language)
+
+
+def plane(language: str, size: Size) -> Figure:
+    rng = np.random.default_rng(2)
+    n = 3 * size[1]
+    table = pd.DataFrame(
+        {
+            "sample": bottles(language, n),
+            "meter_value": rng.uniform(-5, 8, n),
+            "acidity": rng.uniform(1.1, 2.0, n),
+            "tank": [k % 4 for k in range(n)],
+        }
+    )
+    x, y = plane_grid(table)
+    mean = 5 - 0.2 * x.ravel() - 1.0 * (y.ravel() - 1.5)
+    own = pd.DataFrame({"mean": mean, "low": mean - 0.5, "high": mean + 0.5})
+    name = attributes(language, 1)[0]
+    return draw_plane(table, own, attribute=name, wanted=5.2, group="tank", language=language)
+
+
+def slopes(language: str, size: Size) -> Figure:
+    rows = [
+        (name, predictor, slope, slope - 1, slope + 1, slope < -1)
+        for name in attributes(language, size[0])
+        for predictor, slope in (("acidity", -2.0), ("meter_value", 0.1))
+    ]
+    columns = ["attribute", "predictor", "slope", "low", "high", "holds"]
+    return draw_slopes(pd.DataFrame(rows, columns=columns), language=language)
+
+
+def sample_map(language: str, size: Size) -> Figure:
+    rng = np.random.default_rng(1)
+    names = bottles(language, size[1])
+    ellipses = pd.DataFrame(rng.normal(0, 2, (len(names), 2)), columns=["x", "y"]).assign(
+        sample=names, major=1.1, minor=0.6, angle=30.0
+    )
+    turns = np.linspace(0, 2 * np.pi, 3 * size[0], endpoint=False)
+    arrows = pd.DataFrame(
+        {
+            "name": attributes(language, len(turns)),
+            "dim1": 0.9 * np.cos(turns),
+            "dim2": 0.8 * np.sin(turns),
+        }
+    )
+    return draw_map(
+        ellipses, arrows, [0.6, 0.3], real=size[1] > 4, positions=False, assessors=8,
+        language=language,
+    )  # fmt: skip
+
+
+def wheel(language: str, size: Size) -> Figure:
+    words, *groups, family = {
+        "en": (["apple", "melon", "banana", "steamed rice", "cedar"], "fruity", "grain", "aroma"),
+        "ja": (["りんご", "メロン", "バナナ", "蒸し米", "杉"], "果実様", "穀物様", "香り"),
+    }[language]
+    names = [f"{words[k % 5]} {k // 5 + 1}" for k in range(4 * size[0])]
+    own = [groups[k > len(names) // 2] for k in range(len(names))]
+    tree = belonging([(name, name, group, family) for name, group in zip(names, own, strict=True)])
+    rows = [
+        (name, sample, (k + place) % 9, 8 + (k % 2), (k + place) % 9 / 9)
+        for k, name in enumerate(names)
+        for place, sample in enumerate(bottles(language, size[1]))
+    ]
+    table = pd.DataFrame(rows, columns=["attribute", "sample", "k", "n", "share"])
+    tests = pd.DataFrame({"attribute": names, "p": 0.04, "holds": np.arange(len(names)) % 3 == 0})
+    return draw_wheel(table, tree, tests=tests, language=language)
+
+
+DRAWN: dict[str, Draw] = {
+    "draw_agreement": agreement,
+    "draw_assessor_lines": assessor_lines,
+    "draw_balances": balances,
+    "draw_control_charts": control_charts,
+    "draw_counts": counts,
+    "draw_course": course,
+    "draw_differences": differences,
+    "draw_limits_curve": limits_curve,
+    "draw_map": sample_map,
+    "draw_means": with_means,
+    "draw_overview": overview,
+    "draw_plane": plane,
+    "draw_power_curves": power,
+    "draw_profiles": profiles,
+    "draw_rank_sums": rank_sums,
+    "draw_shares": shares,
+    "draw_size_curves": size_curves,
+    "draw_slopes": slopes,
+    "draw_threshold": threshold,
+    "draw_wheel": wheel,
+}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_face() -> None:
+    set_figures_in_own_face()
+
+
+def functions() -> list[Draw]:
+    """Return every figure function of the house."""
+    found = []
+    for path in FILES:
+        name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+        module = importlib.import_module(f"kikichoko.{name}")
+        found += [value for key, value in vars(module).items() if key.startswith("draw_")]
+    return found
+
+
+def test_every_figure_is_tried_here():
+    assert {draw.__name__ for draw in functions()} == set(DRAWN)
+
+
+def test_figures_are_made_in_figure_files_only():
+    for path in (ROOT / "analysis").rglob("*.py"):
+        if path not in FILES and path.name != "look.py":
+            text = path.read_text("utf-8")
+            assert "subplots(" not in text, path
+            assert "Figure(" not in text, path
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_no_figure_knows_a_result(path: Path):
+    """The only classes of the house in a figure file are two limits, a sentence and errors."""
+    package = ["kikichoko", *path.relative_to(ROOT).parent.parts]
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if not isinstance(node, ast.ImportFrom) or not node.level:
+            continue
+        above = package[: len(package) - node.level + 1]
+        module = importlib.import_module(".".join([*above, *(node.module or "").split(".")]))
+        for alias in node.names:
+            value = getattr(module, alias.name)
+            assert not inspect.isclass(value) or value in {Interval, Sentence, OptionError}
+
+
+@pytest.mark.parametrize("draw", functions(), ids=lambda draw: draw.__name__)
+def test_language_must_be_said(draw: Draw):
+    language = inspect.signature(draw).parameters["language"]
+    assert language.kind is inspect.Parameter.KEYWORD_ONLY
+    assert language.default is inspect.Parameter.empty
+
+
+@pytest.mark.parametrize(
+    ("language", "size"), [("en", (2, 2)), ("en", (8, 7)), ("ja", (5, 4)), ("ja", (8, 7))], ids=str
+)
+@pytest.mark.parametrize("name", DRAWN)
+def test_words_can_be_read(name: str, language: str, size: Size):
+    """No missing letter, nothing under 7 pt, no words on one another or cut off."""
+    with warnings.catch_warnings():
+        warnings.filterwarnings("error", message=".*[Gg]lyph.*")
+        assert faults(DRAWN[name](language, size)) == []
+
+
+def planted(*words: tuple[float, float, str], **how: object) -> Figure:
+    """Return a figure of 4 by 2 inches with words at these places (shares of its sides)."""
+    figure = Figure(figsize=(4, 2))
+    for x, y, word in words:
+        figure.text(x, y, word, fontsize=10, **how)
+    return figure
+
+
+@pytest.mark.parametrize("turned", [0, 30, 90])
+def test_the_search_for_overlaps_can_fail(turned: float):
+    near, far = (0.30, 0.4, "cloudy"), (0.9, 0.1, "raw")
+    assert any("over one another" in fault for fault in faults(
+        planted((0.29, 0.4, "free-run"), near, far, rotation=turned)
+    ))  # fmt: skip
+    assert faults(planted((0.1, 0.1, "free-run"), far)) == []
+
+
+def test_turned_words_are_judged_by_their_own_frame():
+    """Two lines of words at 45 degrees, side by side: their upright boxes overlap, they do not."""
+    side_by_side = planted((0.3, 0.2, "free-run, raw"), (0.4, 0.2, "cloudy, raw"), rotation=45)
+    assert faults(side_by_side) == []
+
+
+def test_words_cut_off_or_too_small_are_found():
+    assert "outside" in faults(planted((0.95, 0.5, "pasteurised")))[0]
+    small = planted((0.2, 0.5, "raw"))
+    small.texts[0].set_fontsize(6.5)
+    assert faults(small) == ["6.5 pt: 'raw'"]
+
+
+def test_depth_by_hand():
+    """A square of side 2, another turned by 45 degrees whose corner reaches 0.5 into it."""
+    square = np.array([[0, 0], [2, 0], [2, 2], [0, 2]], dtype=float)
+    turned = np.array([[1.5, 1], [2.5, 0], [3.5, 1], [2.5, 2]], dtype=float)
+    assert depth(square, turned) == pytest.approx(0.5)
+    assert depth(square, np.add(turned, (0.7, 0))) == pytest.approx(-0.2)
+
+
+def test_a_letter_that_no_face_has_is_noticed():
+    figure = rank_sums("en", (2, 2))
+    figure.axes[0].set_xlabel("\U00010600")  # a sign of Linear A has no place in these faces
+    with pytest.warns(UserWarning, match="[Gg]lyph"):
+        figure.savefig(io.BytesIO())
+
+
+@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
+def test_files_are_the_same_for_the_same_data(kind: str):
+    twice = []
+    for _ in range(2):
+        out = io.BytesIO()
+        save(rank_sums("ja", (2, 2)), out, kind=kind)
+        twice.append(out.getvalue())
+    assert twice[0] == twice[1]
+    assert not any(word in twice[0] for word in (b"<dc:date>", b"CreationDate", b"Software"))
+
+
+def test_other_kinds_of_file_are_refused(tmp_path: Path):
+    with pytest.raises(OptionError, match="kind"):
+        save(rank_sums("en", (2, 2)), tmp_path / "ranks.doc")
+
+
+def test_settings_of_others_are_left_alone():
+    before = dict(mpl.rcParams)
+    rank_sums("ja", (2, 2))
+    assert dict(mpl.rcParams) == before
+
+
+def test_a_field_of_ones_own_is_drawn_into():
+    figure = Figure()
+    left, right = figure.subplots(1, 2)
+    sums = pd.DataFrame({"sample": ["A", "B"], "rank_sum": [10.0, 14.0]})
+    assert draw_rank_sums(sums, None, 0.05, language="en", axes=right) is figure
+    assert [text.get_text() for text in right.get_yticklabels()] == ["A", "B"]
+    assert not left.lines
+
+
+def test_samples_differ_by_shape_and_by_an_ink_for_the_colour_blind():
+    marks = [mark(place) for place in range(6)]
+    assert len({shape for shape, _ in marks}) == len({ink for _, ink in marks}) == 6
+    assert {ink for _, ink in marks} <= set(sns.color_palette("colorblind").as_hex())

@@ -1,0 +1,102 @@
+"""What is wrong with the words of a figure: two on one another, cut off, or too small."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axis import Axis
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+LEAST = 7.0
+DEEP = 0.5
+
+
+def faults(figure: Figure) -> list[str]:
+    """Name words that cover others by more than half a point, are cut off, or under 7 pt."""
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    scale = 72 / figure.dpi
+    texts = _texts(figure)
+    frames = [_frame(text, canvas) * scale for text in texts]
+    width, height = np.array(figure.bbox.size) * scale
+    found = []
+    for text, frame in zip(texts, frames, strict=True):
+        word = text.get_text().replace("\n", " ")
+        if text.get_fontsize() < LEAST - 1e-9:
+            found.append(f"{text.get_fontsize():g} pt: {word!r}")
+        out = max(-frame.min(), frame[:, 0].max() - width, frame[:, 1].max() - height)
+        if out > DEEP:
+            found.append(f"{out:.1f} pt outside: {word!r}")
+    for i, frame in enumerate(frames):
+        for j in range(i):
+            if (deep := depth(frame, frames[j])) > DEEP:
+                pair = f"{texts[j].get_text()!r} and {texts[i].get_text()!r}"
+                found.append(f"{deep:.1f} pt over one another: {pair}")
+    return found
+
+
+def depth(one: np.ndarray, other: np.ndarray) -> float:
+    """Return by how much two frames (4 corners each) would have to move apart; below 0: apart.
+
+    By the axes that separate convex shapes: a direction of a side of either in
+    which their shadows do not overlap.
+    """
+    least = np.inf
+    for corners in (one, other):
+        for start, end in ((0, 1), (1, 2)):
+            side = corners[end] - corners[start]
+            across = np.array([-side[1], side[0]]) / max(np.hypot(*side), 1e-12)
+            a, b = one @ across, other @ across
+            least = min(least, a.max() - b.min(), b.max() - a.min())
+    return float(least)
+
+
+def _texts(figure: Figure) -> list[Text]:
+    """Return the words that are seen; of ticks, those that are drawn."""
+    drawn: set[Text] = set()
+    of_ticks: set[Text] = set()
+    for axis in figure.findobj(Axis):
+        for tick in (*axis.majorTicks, *axis.minorTicks):
+            of_ticks |= {tick.label1, tick.label2}
+        if axis.axes.axison and axis.axes.get_visible():
+            drawn |= {text for tick in axis._update_ticks() for text in (tick.label1, tick.label2)}
+    hidden = {
+        text
+        for axes in figure.axes
+        if not axes.axison
+        for text in axes.xaxis.findobj(Text) + axes.yaxis.findobj(Text)
+    }
+    return [
+        text
+        for text in figure.findobj(Text)
+        if text.get_visible()
+        and text.get_text().strip()
+        and text not in hidden
+        and (text not in of_ticks or text in drawn)
+    ]
+
+
+def _frame(text: Text, canvas: FigureCanvasAgg) -> np.ndarray:
+    """Return the corners of the words in pixels, turned as the words are."""
+    turned = text.get_rotation()
+    x, y = text.get_transform().transform(text.get_unitless_position())
+    if hasattr(text, "xyann"):  # an annotation knows its place only once it is drawn
+        text.update_positions(canvas.get_renderer())
+        x, y = text.get_transform().transform((text._x, text._y))
+    own_mode = text.get_rotation_mode()
+    upright = Text.get_window_extent
+    if turned % 90 == 0:
+        box = upright(text, canvas.get_renderer())
+        return np.array([[box.x0, box.y0], [box.x1, box.y0], [box.x1, box.y1], [box.x0, box.y1]])
+    text.set_rotation(0)
+    box = upright(text, canvas.get_renderer())
+    text.set_rotation(turned)
+    corners = np.array([[box.x0, box.y0], [box.x1, box.y0], [box.x1, box.y1], [box.x0, box.y1]])
+    angle = np.radians(turned)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    frame = (corners - (x, y)) @ turn.T + (x, y)
+    if own_mode != "anchor":  # turned first, and the upright box around it is then aligned
+        around = upright(text, canvas.get_renderer())
+        frame += (around.x0, around.y0) - frame.min(axis=0)
+    return frame
