@@ -47,8 +47,11 @@ def faults() -> str:
 
 def _shown(template: str) -> str:
     """Write a template with its open places in italics."""
-    parts = Formatter().parse(template)
-    return "".join(text + (f"*{name}*" if name else "") for text, name, _, _ in parts)
+    shown = ""
+    for text, name, form, _ in Formatter().parse(template):
+        words = (form or "").split("|")
+        shown += text + (words[-1] if len(words) > 1 else f"*{name}*" if name else "")
+    return shown
 
 
 def commands() -> str:

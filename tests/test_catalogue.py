@@ -19,8 +19,14 @@ POLISH = {
     "between": ", ",
 }
 ENTRIES = {
-    "en": {"bottles": {"one": "{n} bottle of {names}", "other": "{n} bottles of {names}"}},
-    "pl": {"bottles": {"one": "{n} butelka", "few": "{n} butelki", "many": "{n} butelek"}},
+    "en": {
+        "bottles": {"one": "{n} bottle of {names}", "other": "{n} bottles of {names}"},
+        "poured": "{cups} {cups:cup|cups} in {minutes} {minutes:minute|minutes}",
+    },
+    "pl": {
+        "bottles": {"one": "{n} butelka", "few": "{n} butelki", "many": "{n} butelek"},
+        "poured": "{cups} {cups:butelka|butelki|butelek}",
+    },
     "ja": {"bottles": "{names}の瓶{n}本"},
 }
 
@@ -74,7 +80,9 @@ def test_plural_forms_against_the_gettext_manual(n: int, form: str):
         (1.5, "other"),
         (float("nan"), "other"),
         (float("inf"), "other"),
-        ("1", "other"),
+        ("1", "one"),
+        ("1.0", "other"),
+        ("11", "other"),
         (None, "other"),
     ],
 )
@@ -98,6 +106,19 @@ def test_a_language_without_the_entry_falls_back_to_english_and_its_lists(house:
     assert house.say("more.only", "ja") == "here"
     with pytest.raises(KeyError, match=r"no entry 'cellar\.none' in the catalogue of a_room"):
         house.say("cellar.none")
+
+
+@pytest.mark.parametrize(
+    ("cups", "minutes", "said"),
+    [(1, 1, "1 cup in 1 minute"), (2, "1", "2 cups in 1 minute"), (1, 1.5, "1 cup in 1.5 minutes")],
+)
+def test_words_follow_their_own_number(cups: int, minutes: object, said: str, house: Catalogue):
+    assert house.say("cellar.poured", cups=cups, minutes=minutes) == said
+
+
+def test_words_of_a_language_with_three_forms(house: Catalogue):
+    said = [house.say("cellar.poured", "pl", cups=n, minutes=0) for n in (1, 3, 5)]
+    assert said == ["1 butelka", "3 butelki", "5 butelek"]
 
 
 def test_what_a_room_tells_of_its_words(house: Catalogue):

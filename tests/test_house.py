@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import tomllib
 from collections.abc import Iterable
 from pathlib import Path
@@ -20,6 +21,7 @@ from house_plan import (
     module_of,
     written_into,
 )
+from kikichoko.catalogue import Sentence
 
 MAY_IMPORT = {
     DOOR: {DOOR},
@@ -174,6 +176,44 @@ def placeholders(entry: object) -> set[str]:
     return {
         name.split(".")[0] for form in forms for _, name, _, _ in Formatter().parse(form) if name
     }
+
+
+ONES = """
+    alarm answer assessor attribute bottle choice code column cup curve deal degree dimension
+    draw estimate fault file flight heading layout level minute moment order page pair photo
+    place point pour presentation question replicate row sample session sheet shuffle step
+    student taster tick time word year
+"""
+COUNTED = {f"{one}s": one for one in ONES.split()} | {"batches": "batch"}
+"""What the house counts, in the plural and in the singular."""
+BETWEEN = "clean false free other panel random right scale spiked standard three-digit wrong"
+
+
+def miscounted(said: str) -> list[str]:
+    """Find a noun that does not go with the number before it."""
+    between = f"(?:(?:{BETWEEN.replace(' ', '|')}) )?"
+    many, one = "|".join(COUNTED), "|".join(COUNTED.values())
+    wrong = rf"(?<![\d.,])(?:1 {between}(?:{many})|2 {between}(?:{one}))(?![\w'-])|\(s\)"
+    return re.findall(wrong, said)
+
+
+def test_the_search_for_miscounted_nouns_can_fail():
+    assert miscounted("1 bottles") == ["1 bottles"]
+    assert miscounted("of 2 right answer, 1 sample(s)") == ["2 right answer", "(s)"]
+    assert miscounted("1 bottle, 2 right answers, 11 cups, 0.1 points, 2 bottle-like") == []
+
+
+@pytest.mark.parametrize("room", ROOMS)
+@pytest.mark.parametrize("n", [1, 2])
+def test_nouns_go_with_their_numbers(room: str, n: int):
+    words = ROOT / room / "words" / "en"
+    wrong = []
+    for path in sorted(words.glob("*.toml")):
+        for name, entry in tomllib.loads(path.read_text("utf-8")).items():
+            values = tuple((value, n) for value in sorted({"n", *placeholders(entry)}))
+            said = Sentence(f"{path.stem}.{name}", values, f"kikichoko.{room}").to("en")
+            wrong += [f"{path.name}: {name}: {found}" for found in miscounted(said)]
+    assert wrong == []
 
 
 @pytest.mark.parametrize("room", ROOMS)

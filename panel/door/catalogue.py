@@ -2,9 +2,10 @@
 
 A language is a folder ``words/<language>/`` of a room with one TOML file per
 topic. A key is ``topic.name``; only the topic that is needed is read. An entry
-is a template for `str.format`, or a table of plural forms
-(``{one = ..., other = ...}``) whose form is chosen by the whole number named
-``n``. Where a language has no entry, English stands in.
+is a template for `str.format`. Words that follow a number stand in its format,
+one form after the other: ``{cups} {cups:cup|cups}``. Where the whole sentence
+changes with the number named ``n``, the entry is a table of the forms instead
+(``{one = ..., other = ...}``). Where a language has no entry, English stands in.
 
 How a language counts and lists is said in ``language.toml`` beside this file:
 its plural rule as translators write it for gettext, the names of its forms in
@@ -21,6 +22,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from string import Formatter
 from typing import Any
 
 FALLBACK = "en"
@@ -63,21 +65,38 @@ def _plural_rule(language: str) -> Callable[[int], int]:
 
 
 def plural_form(number: object, language: str) -> str:
-    """Name the plural form that `number` takes; ``"other"`` for what is no whole number.
+    """Name the plural form that `number` takes; the last for what is no whole number.
+
+    A number that is written out already counts by its digits: "1" is one, "1.0" is not.
 
     Examples
     --------
     >>> plural_form(1, "en"), plural_form(0, "en"), plural_form(1.5, "en"), plural_form(1, "ja")
     ('one', 'other', 'other', 'other')
     """
+    forms: list[str] = _grammar(language)["forms"]
+    if isinstance(number, str) and number.isdecimal():
+        number = int(number)
     try:
         whole = int(number)  # type: ignore[call-overload]
     except (TypeError, ValueError, OverflowError):
-        return "other"
-    if isinstance(number, str) or whole != number:
-        return "other"
-    form: str = _grammar(language)["forms"][_plural_rule(language)(abs(whole))]
-    return form
+        return forms[-1]
+    return forms[_plural_rule(language)(abs(whole))] if whole == number else forms[-1]
+
+
+class _Writer(Formatter):
+    """Fills a template; a format with ``|`` holds the forms of a word."""
+
+    def __init__(self, language: str) -> None:
+        self.language = language
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        """Write one value, or the form of a word that goes with it."""
+        words = format_spec.split("|")
+        if len(words) == 1:
+            return format(value, format_spec)
+        forms: list[str] = _grammar(self.language)["forms"]
+        return words[forms.index(plural_form(value, self.language))]
 
 
 def listed(items: list[str], language: str) -> str:
@@ -126,9 +145,8 @@ class Sentence:
         if not isinstance(entry, str):
             form = plural_form(values.get("n"), own)
             entry = entry[form if form in entry else "other"]
-        return entry.format(
-            **{name: _spoken(value, language, own) for name, value in values.items()}
-        )
+        spoken = {name: _spoken(value, language, own) for name, value in values.items()}
+        return _Writer(own).vformat(entry, (), spoken) if "|" in entry else entry.format(**spoken)
 
     def kept(self) -> dict[str, Any]:
         """Return the sentence as plain values, to be kept in a file.
