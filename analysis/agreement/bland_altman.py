@@ -115,21 +115,3 @@ def limits_of_agreement(
         r_size=float(np.corrcoef(difference, size)[0, 1]) if varies else float("nan"),
         n=n,
     )
-
-
-def within_sd(first: ArrayLike, second: ArrayLike) -> float:
-    """Return the within-assessor standard deviation from two readings of each sample.
-
-    ``sqrt(mean(d**2) / 2)``; twice ``sqrt(mean(d**2))`` is Bland & Altman's
-    coefficient of repeatability.
-
-    Examples
-    --------
-    >>> within_sd([5.0, 6.0], [5.0, 8.0])
-    1.0
-    """
-    pairs = matrix(
-        np.column_stack([np.asarray(first, float), np.asarray(second, float)]), samples=1
-    )
-    pairs = pairs[~np.isnan(pairs).any(axis=1)]
-    return float(np.sqrt(((pairs[:, 0] - pairs[:, 1]) ** 2).mean() / 2))

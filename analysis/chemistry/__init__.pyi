@@ -3,6 +3,8 @@ from .blending import blend as blend
 from .blending import dilute as dilute
 from .blending import share_for as share_for
 from .blending import water as water
+from .density_scales import meter_value_of_baume as meter_value_of_baume
+from .density_scales import meter_value_of_extract as meter_value_of_extract
 from .label_rules import Batch as Batch
 from .labelling import added_alcohol as added_alcohol
 from .labelling import label_check as label_check
@@ -11,5 +13,6 @@ from .many_bottles import chemistry_table as chemistry_table
 from .one_bottle import chemistry as chemistry
 from .taste_indices import acidity_for as acidity_for
 from .taste_indices import amakarado as amakarado
+from .taste_indices import implied_sugar as implied_sugar
 from .taste_indices import meter_value_for as meter_value_for
 from .taste_indices import notando as notando

@@ -5,5 +5,4 @@ from .noted_faults import Rule as Rule
 from .noted_faults import faults as faults
 from .ticked_words import descriptors as descriptors
 from .word_agreement import words_agree as words_agree
-from .word_effects import mean_drops as mean_drops
 from .word_effects import term_effects as term_effects

@@ -18,7 +18,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import stdtr, stdtrit
 
-from ..core.errors import NotEstimable, OptionError
+from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
@@ -155,128 +155,6 @@ def term_effects(
             }
         )
     return TermEffects(target=target, table=pd.DataFrame(rows), fewest=fewest, level=level)
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Drops(Result):
-    """How much a score drops where a just-about-right answer was not just right.
-
-    Attributes
-    ----------
-    balance, target : str
-        The just-about-right attribute and the score.
-    table : DataFrame
-        Columns ``side`` (too_little, just_right, too_much)``, n, share, mean,
-        drop, low, high, df, p, within, weighted, refused``; `weighted` is the
-        drop times the share of that side.
-    level : float
-    """
-
-    balance: str
-    target: str
-    table: pd.DataFrame
-    fewest: int
-    level: float
-    method: str = "mean drop within assessors, t; Welch where each judged one sample"
-
-    def sentences(self) -> tuple[Sentence, ...]:
-        """Say the drop of each side that could be judged."""
-        sides = self.table[self.table["side"] != "just_right"]
-        said = each_row(sides, self._side)
-        return (*said, Sentence.of("penalty.not_cause"))
-
-    def _side(self, row: Any) -> Sentence:
-        side = Sentence.of(f"penalty.{row.side}")
-        if row.refused:
-            return Sentence.of(
-                "penalty.side_refused",
-                side=side,
-                balance=self.balance,
-                n=row.n,
-                fewest=self.fewest,
-            )
-        return Sentence.of(
-            "penalty.side",
-            side=side,
-            balance=self.balance,
-            target=self.target,
-            share=f"{row.share:.0%}",
-            by=short(row.drop),
-            low=short(row.low),
-            high=short(row.high),
-        )
-
-    def tables(self) -> Mapping[str, pd.DataFrame]:
-        """Return the drops."""
-        return copies(**{"penalty.drops": self.table})
-
-
-def mean_drops(
-    table: Tidy | pd.DataFrame,
-    balance: str,
-    target: str,
-    *,
-    sample: str | None = None,
-    level: float = 0.95,
-    fewest: int = 5,
-) -> Drops:
-    """Measure the drop of a score on either side of just right.
-
-    Parameters
-    ----------
-    table : Tidy or DataFrame
-        Holds both attributes; below 0 is too little, 0 just right, above 0
-        too much. Replicates are averaged and then sided by their sign.
-    balance, target : str
-        The just-about-right attribute and the score.
-    sample : str, optional
-        One sample only; by default all.
-    level, fewest
-        As for `term_effects`.
-
-    Returns
-    -------
-    Drops
-
-    Raises
-    ------
-    OptionError
-        If the table lacks an attribute.
-    NotEstimable
-        If nobody answered both.
-    """
-    fewest = whole("fewest", fewest, 2)
-    both = _means(table, balance).merge(
-        _means(table, target), on=["assessor", "sample"], suffixes=("_balance", "")
-    )
-    if sample is not None:
-        both = both[both["sample"] == sample]
-    if both.empty:
-        raise NotEstimable("penalty.nothing", balance=balance, target=target)
-    sign = np.sign(both["score_balance"])
-    right = both[sign == 0]
-    rows = []
-    for side, value in (("too_little", -1), ("just_right", 0), ("too_much", 1)):
-        these = both[sign == value]
-        found = None if value == 0 else _compare(right, these, level, fewest)
-        share = len(these) / len(both)
-        columns = _columns(found)
-        columns["drop"] = columns.pop("difference")
-        if value == 0:
-            columns["refused"] = False
-        rows.append(
-            {
-                "side": side,
-                "n": len(these),
-                "share": share,
-                "mean": these["score"].mean(),
-                **columns,
-                "weighted": columns["drop"] * share,
-            }
-        )
-    return Drops(
-        balance=balance, target=target, table=pd.DataFrame(rows), fewest=fewest, level=level
-    )
 
 
 def _means(table: Tidy | pd.DataFrame, attribute: str) -> pd.DataFrame:

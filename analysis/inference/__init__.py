@@ -1,4 +1,4 @@
-"""How sure is one number: shares, equivalence, many tests at once, shrinkage?"""
+"""How sure is one number: shares, equivalence, many tests at once?"""
 
 import lazy_loader
 

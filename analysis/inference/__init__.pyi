@@ -1,14 +1,9 @@
 from .adjusted_p import adjust as adjust
 from .adjusted_p import family as family
-from .equivalence_tests import Summary as Summary
 from .equivalence_tests import equivalence as equivalence
 from .equivalence_tests import equivalence_paired as equivalence_paired
-from .equivalence_tests import equivalence_two as equivalence_two
 from .proportions import clopper_pearson as clopper_pearson
 from .proportions import proportion as proportion
 from .proportions import silent_panel as silent_panel
 from .proportions import upper_limit as upper_limit
 from .proportions import wilson as wilson
-from .shrinkage import hierarchical as hierarchical
-from .shrinkage import james_stein as james_stein
-from .shrinkage import shrink as shrink

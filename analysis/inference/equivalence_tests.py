@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,18 +17,10 @@ import pandas as pd
 from scipy.special import stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
-from ..core.options import at_least, one_of, share_of, whole
+from ..core.options import at_least, share_of
 from ..core.result import Interval, Result, copies
 from ..core.wording import p_words, short
 from ..core.words import Sentence
-
-
-class Summary(NamedTuple):
-    """Mean, standard deviation and number of independent scores of one group."""
-
-    mean: float
-    sd: float
-    n: int
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -241,89 +232,6 @@ def equivalence_paired(
         method="two one-sided paired t tests",
     )
     return _told(result, gap.size - kept.size)
-
-
-def equivalence_two(
-    first: npt.ArrayLike | Summary,
-    second: npt.ArrayLike | Summary,
-    *,
-    margin: float | tuple[float, float],
-    alpha: float = 0.05,
-    variances: str = "unequal",
-) -> Equivalence:
-    """Test the means of two independent groups for equivalence.
-
-    Parameters
-    ----------
-    first, second : array_like of float, or Summary
-        Scores, or mean, standard deviation and number. Missing scores are left
-        out and told in a warning.
-    margin, alpha
-        See `equivalence`.
-    variances : {'unequal', 'equal'}
-        Welch's degrees of freedom, or a pooled variance.
-
-    Returns
-    -------
-    Equivalence
-
-    Raises
-    ------
-    OptionError
-        If an argument is out of its range.
-    NotEstimable
-        With fewer than two scores in a group, or no spread at all.
-
-    Examples
-    --------
-    Lakens (2017), two groups of students against a margin of 0.43 standard deviations:
-
-    >>> found = equivalence_two(
-    ...     Summary(5.25, 0.95, 95), Summary(5.22, 0.83, 89), margin=0.383569)
-    >>> round(found.df, 3), round(found.p, 6)
-    (181.134, 0.003875)
-    """
-    one_of("variances", variances, ("unequal", "equal"))
-    groups, missing = [], 0
-    for given in (first, second):
-        if isinstance(given, Summary):
-            at_least("sd", given.sd)
-            groups.append(Summary(given.mean, given.sd, whole("n", given.n, 1)))
-            continue
-        scores = np.asarray(given, dtype=float).ravel()
-        kept = scores[~np.isnan(scores)]
-        missing += scores.size - kept.size
-        groups.append(
-            Summary(
-                float(kept.mean()) if kept.size else np.nan,
-                float(kept.std(ddof=1)) if kept.size > 1 else np.nan,
-                int(kept.size),
-            )
-        )
-    one, two = groups
-    if min(one.n, two.n) < 2:
-        raise NotEstimable("equivalence.few_scores", first=one.n, second=two.n)
-    parts = np.array([one.sd**2, two.sd**2])
-    n = np.array([one.n, two.n])
-    if parts.sum() == 0:
-        raise NotEstimable("equivalence.no_spread")
-    if variances == "equal":
-        df = float(n.sum() - 2)
-        variance = float(((n - 1) * parts).sum() / df * (1 / n).sum())
-    else:
-        each = parts / n
-        variance = float(each.sum())
-        df = float(variance**2 / (each**2 / (n - 1)).sum())
-    result = equivalence(
-        one.mean - two.mean,
-        float(np.sqrt(variance)),
-        df,
-        margin=margin,
-        alpha=alpha,
-        n=(one.n, two.n),
-        method=f"two one-sided t tests, {variances} variances",
-    )
-    return _told(result, missing)
 
 
 def _margins(margin: float | tuple[float, float]) -> tuple[float, float]:

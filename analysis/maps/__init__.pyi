@@ -1,13 +1,8 @@
 from .canonical_variates import canonical_map as canonical_map
-from .correspondence_analysis import correspondence as correspondence
-from .correspondence_analysis import multiple_correspondence as multiple_correspondence
 from .correspondence_analysis import tick_map as tick_map
 from .correspondence_analysis import word_map as word_map
-from .multiple_factor_analysis import multiple_factors as multiple_factors
 from .multiple_factor_analysis import section_map as section_map
-from .principal_components import components as components
 from .principal_components import profile_map as profile_map
-from .procrustes import generalised_procrustes as generalised_procrustes
 from .procrustes import procrustes_map as procrustes_map
 from .rv_configurations import modified_rv as modified_rv
 from .rv_configurations import rv_coefficient as rv_coefficient

@@ -123,28 +123,6 @@ def canonical(between: Floats, noise: Floats, *, df_between: int, df_noise: int)
     )
 
 
-def canonical_groups(values: npt.ArrayLike, groups: Sequence[object]) -> Canonical:
-    """Return the canonical variates of independent groups of rows.
-
-    Parameters
-    ----------
-    values : array_like, shape (rows, attributes)
-    groups : sequence
-        The group of each row.
-    """
-    table = np.asarray(values, dtype=float)
-    codes, names = pd.factorize(np.asarray(groups))
-    means = np.array([table[codes == g].mean(axis=0) for g in range(len(names))])
-    rest = table - means[codes]
-    middle = means[codes] - table.mean(axis=0)
-    return canonical(
-        middle.T @ middle,
-        rest.T @ rest,
-        df_between=len(names) - 1,
-        df_noise=len(table) - len(names),
-    )
-
-
 def canonical_map(
     table: Tidy | pd.DataFrame,
     *,

@@ -9,16 +9,14 @@ out at random and fitting again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from ..core.errors import NotEstimable, OptionError
 from ..core.options import whole
-from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.words import Sentence
 from .map_result import Map, asked, ellipses_of, points_of, shares_of, steady, turned, wide
@@ -30,8 +28,8 @@ _ROUNDS = 2000
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Procrustes(Result):
-    """A generalised Procrustes fit.
+class Procrustes:
+    """A generalised Procrustes fit (Gower 1975).
 
     Attributes
     ----------
@@ -58,67 +56,23 @@ class Procrustes(Result):
     residuals: Floats
     scales: Floats
     rounds: int
-    method: str = "generalised Procrustes (Gower 1975)"
-
-    def sentences(self) -> tuple[Sentence, ...]:
-        """Say how much of the layouts the consensus holds."""
-        return (Sentence.of("procrustes.share", share=f"{self.share:.0%}", n=len(self.fitted)),)
-
-    def tables(self) -> Mapping[str, pd.DataFrame]:
-        """Return residuals and scales."""
-        table = pd.DataFrame(
-            {
-                "layout": np.arange(1, len(self.residuals) + 1),
-                "residual": self.residuals,
-                "scale": self.scales,
-            }
-        )
-        return copies(**{"procrustes.layouts": table})
 
 
-def generalised_procrustes(layouts: Sequence[npt.ArrayLike], *, scale: bool = True) -> Procrustes:
-    """Fit several layouts of the same samples to their mean.
+def fit_layouts(parts: Floats, *, scale: bool) -> Procrustes:
+    """Turn each part to the mean of the others, then stretch, until nothing changes.
 
     Parameters
     ----------
-    layouts : sequence of array_like, shape (samples, any number of columns)
-        Narrow ones are filled up with zero columns. Columns are centred; each
-        layout is brought to a sum of squares of 1.
+    parts : ndarray, shape (layouts, samples, columns)
+        Columns centred, sum of squares of each layout 1.
     scale : bool
         Whether layouts are stretched as well.
-
-    Returns
-    -------
-    Procrustes
-
-    Raises
-    ------
-    OptionError
-        With fewer than two layouts, or different numbers of samples.
-    NotEstimable
-        If a layout has no differences between samples.
 
     References
     ----------
     Gower (1975), Psychometrika 40:33-51. Ten Berge (1977), Psychometrika
     42:267-276 (rounds and scales).
     """
-    given = [np.asarray(layout, dtype=float) for layout in layouts]
-    if len(given) < 2 or len({len(layout) for layout in given}) != 1:
-        raise OptionError("procrustes.layouts_differ", n=[len(layout) for layout in given])
-    width = max(layout.shape[1] for layout in given)
-    parts = []
-    for place, layout in enumerate(given, start=1):
-        centred = layout - layout.mean(axis=0)
-        size = float(np.sqrt((centred**2).sum()))
-        if size < _TINY:
-            raise NotEstimable("procrustes.flat", layout=place)
-        parts.append(np.pad(centred / size, ((0, 0), (0, width - layout.shape[1]))))
-    return _fit(np.array(parts), scale=scale)
-
-
-def _fit(parts: Floats, *, scale: bool) -> Procrustes:
-    """Turn each part to the mean of the others, then stretch, until nothing changes."""
     m = len(parts)
     shapes, scales = parts.copy(), np.ones(m)
     last, share, rounds = -1.0, 0.0, 0
@@ -206,19 +160,19 @@ def procrustes_map(
     whole("deals", deals, 99)
     cube = cube - cube.mean(axis=1, keepdims=True)
     cube = cube / np.sqrt((cube**2).sum(axis=(1, 2), keepdims=True))
-    fit = _fit(cube, scale=True)
+    fit = fit_layouts(cube, scale=True)
     generator = np.random.default_rng(seed)
     fixed = wide(fit.consensus)
     n = len(cube)
     cloud = np.array(
         [
-            turned(wide(_fit(cube[generator.integers(n, size=n)], scale=True).consensus), fixed)
-            for _ in range(draws)
+            turned(wide(fit_layouts(cube[drawn], scale=True).consensus), fixed)
+            for drawn in [generator.integers(n, size=n) for _ in range(draws)]
         ]
     )
     people = np.arange(n)[:, None]
     orders = generator.random((deals, n, len(samples))).argsort(axis=2)
-    by_chance = np.array([_fit(cube[people, order], scale=True).share for order in orders])
+    by_chance = np.array([fit_layouts(cube[people, order], scale=True).share for order in orders])
     p = (1 + int((by_chance >= fit.share).sum())) / (deals + 1)
     said = Sentence.of(
         "procrustes.consensus",

@@ -206,26 +206,3 @@ def _cross(table: npt.ArrayLike) -> Floats:
     centred = values - values.mean(axis=0)
     product: Floats = centred @ centred.T
     return product
-
-
-def compromise_weights(rv_matrix: npt.ArrayLike) -> tuple[Floats, Floats]:
-    """Weigh several tables by how far they agree with the others (STATIS).
-
-    Parameters
-    ----------
-    rv_matrix : array_like, shape (tables, tables)
-        RV coefficients, ones on the diagonal.
-
-    Returns
-    -------
-    eigenvalues : ndarray
-        Of the matrix, from large to small.
-    weights : ndarray
-        The first eigenvector, of unit length, positive.
-
-    References
-    ----------
-    Lavit et al. (1994), Comput. Stat. Data Anal. 18:97-119.
-    """
-    values, vectors = np.linalg.eigh(np.asarray(rv_matrix, dtype=float))
-    return values[::-1], np.abs(vectors[:, -1])

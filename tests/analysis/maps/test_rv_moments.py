@@ -14,7 +14,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.maps import components, rv_coefficient, rv_test
+from kikichoko.analysis.maps import rv_coefficient, rv_test
+from kikichoko.analysis.maps.principal_components import components
 from kikichoko.analysis.maps.rv_permutation_moments import central, pattern_sums, patterns
 from scipy.stats import pearson3, skew
 
