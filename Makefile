@@ -59,13 +59,13 @@ install: .venv/installed
 	rm -rf build *.egg-info
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --force-reinstall .
 	$(BIN)/python -m pip check >/dev/null || $(BIN)/python -m pip install --quiet \
-		--disable-pip-version-check -c constraints.txt ".[photo,parquet,dev]"
+		--disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,dev]"
 	rm -rf build *.egg-info
 	touch $@
 
 .venv/ready: pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt ".[photo,parquet,dev]"
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,dev]"
 	rm -rf build *.egg-info
 	touch $@
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from importlib import import_module
 from pathlib import Path
 
-from .answers.answer import Fault, Reading
+from .answers.answer import Fault, Reading, thrown_by
 from .answers.settling import settle
 from .answers.uncertain_marks import PhotoReading, Uncertain
 from .questions.sheet import Sheet
@@ -68,7 +68,8 @@ def read_files(
 
 def read_file(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
     """Read one file, by its content first and its name second."""
-    from .answers.cells import Book, Unopened
+    from .answers.cells import Book
+    from .answers.workbook_bounds import Unopened
 
     kind = _kind(path)
     try:
@@ -85,11 +86,13 @@ def read_file(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
             return read_answers_table(path, sheets)
         if kind == "picture":
             return _read_pictures([path], sheets)
-        path.read_bytes()  # says why, if it cannot be opened
+        path.open("rb").close()  # says why, if it cannot be opened
     except Unopened as fault:
         return _refused(path, fault.kind, fault.why)
     except OSError as fault:
         return _refused(path, "unreadable_file", fault.strerror or str(fault))
+    except Exception as thrown:  # noqa: BLE001 - whatever a reader throws is this file's fault
+        return Reading(faults=(thrown_by(path.name, thrown),))
     return _refused(path, "not_a_sheet")
 
 

@@ -1,11 +1,13 @@
 """The command line: ``kikichoko WORD …``, one file per word in `commands`.
 
 Words for people go to stderr, data to stdout. Exit codes: 0 done, 1 refused
-with the reason, 2 wrong usage, 3 done but something needs a person.
+with the reason, 2 wrong usage, 3 done but something needs a person, 130 stopped.
 """
 
 from __future__ import annotations
 
+import io
+import sys
 from collections.abc import Sequence
 from functools import cache
 from importlib import import_module
@@ -16,8 +18,10 @@ import click
 
 from .. import __version__
 from ..analysis.core.errors import AnalysisError
+from ..analysis.core.words import Sentence
 from . import commands
-from .base.errors import REFUSED, PanelError
+from .base.errors import REFUSED, STOPPED, PanelError
+from .base.fault_boundary import in_words
 from .base.words import say
 
 SECTIONS = ("cli.section_session", "cli.section_tables", "cli.section_before")
@@ -28,6 +32,11 @@ def _names() -> list[str]:
     return sorted(
         found.name for found in iter_modules(commands.__path__) if not found.name.startswith("_")
     )
+
+
+def _refuse(ctx: click.Context, text: Sentence, code: int = REFUSED) -> None:
+    click.echo(say("cli.refused", text=text), err=True)
+    ctx.exit(code)
 
 
 class CommandGroup(click.Group):
@@ -46,12 +55,19 @@ class CommandGroup(click.Group):
         return command
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; turn refusals into words and exit code 1."""
+        """Run a command; turn refusals and whatever the machine throws into words."""
         try:
             return super().invoke(ctx)
         except (PanelError, AnalysisError) as refusal:
-            click.echo(say("cli.refused", text=refusal.sentence), err=True)
-            ctx.exit(REFUSED)
+            return _refuse(ctx, refusal.sentence)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except KeyboardInterrupt as stop:
+            return _refuse(ctx, in_words(stop), STOPPED)
+        except BrokenPipeError:  # the reader of our output has gone: click ends quietly
+            raise
+        except Exception as fault:  # noqa: BLE001 - the one boundary: people get words
+            return _refuse(ctx, in_words(fault))
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the words by section."""
@@ -80,5 +96,8 @@ def kikichoko() -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> Any:
-    """Run a command."""
+    """Run a command; letters that the terminal lacks are written as signs."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     return kikichoko.main(args=arguments, prog_name="kikichoko")

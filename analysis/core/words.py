@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ...catalogue import FALLBACK, Catalogue, Sentence
+from ...catalogue import FALLBACK, Catalogue, Sentence, shown
 
 CATALOGUE = Catalogue("kikichoko.analysis")
 say = CATALOGUE.say
 
-__all__ = ["CATALOGUE", "FALLBACK", "Catalogue", "Sentence", "say"]
+__all__ = ["CATALOGUE", "FALLBACK", "Catalogue", "Sentence", "say", "shown"]

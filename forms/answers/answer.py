@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..questions.words import FALLBACK, say
+from ..questions.words import FALLBACK, say, shown
+
+_LONGEST = 500  # signs of what was found that a message repeats; the fault keeps them all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,9 +74,14 @@ class Fault:
 
     def message(self, language: str = FALLBACK) -> str:
         """Say what is wrong and what to do."""
-        values = {name: getattr(self, name) for name in self.__slots__}
-        where = ", ".join(part for part in (self.file, self.place) if part)
+        values = {name: _short(getattr(self, name)) for name in self.__slots__}
+        where = shown(", ".join(part for part in (self.file, self.place) if part))
+        where = where.replace("\n", "␊")
         return f"{where}: {say(f'fault.{self.kind}', language, **values)}"
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]} …"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +99,10 @@ class Reading:
             tuple(answer for part in parts for answer in part.answers),
             tuple(fault for part in parts for fault in part.faults),
         )
+
+
+def thrown_by(file: str, thrown: BaseException) -> Fault:
+    """Make the fault of a file at which its reader failed in a way that nobody foresaw."""
+    text = " ".join(str(thrown).split())[:200]
+    found = f"{type(thrown).__name__}: {text}" if text else type(thrown).__name__
+    return Fault(kind="unreadable_file", file=file, found=found)

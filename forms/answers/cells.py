@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .numbers import written_number
+from .workbook_bounds import LARGEST_FILE, Unopened, check_workbook
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 _QUOTED = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]')
 _DATES = (dt.datetime, dt.date, dt.time, dt.timedelta)
-OLE = b"\xd0\xcf\x11\xe0"  # old binary .xls, and .xlsx that is locked with a password
+MOST_CELLS = 2_000_000  # of the rectangle that holds all that is written on a worksheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,20 +58,6 @@ class Written:
         return cls(text, text)
 
 
-class Unopened(Exception):
-    """A file that cannot be opened as a workbook.
-
-    Attributes
-    ----------
-    kind, why : str
-        Kind of the `Fault` to list, and what was found.
-    """
-
-    def __init__(self, kind: str, why: str = "") -> None:
-        self.kind, self.why = kind, why
-        super().__init__(f"{kind}: {why}")
-
-
 class Book:
     """An opened workbook: each cell with its formula and the result stored for it."""
 
@@ -86,7 +73,9 @@ class Book:
 
     def cell(self, sheet: Worksheet, row: int, column: int) -> Written:
         """Return what stands in one cell."""
-        cell = sheet.cell(row, column)
+        cell = existing(sheet).get((row, column))
+        if cell is None:
+            return Written()
         if cell.data_type == "f":
             return self._computed(sheet, row, column)
         return _written(cell.value, cell.data_type, cell.number_format)
@@ -95,13 +84,43 @@ class Book:
         """Take a formula's stored result; the formula stays what was written."""
         if self._results is None:
             self._results = _load(self._path, results=True)
-        formula: Any = sheet.cell(row, column).value
+        formula: Any = existing(sheet)[row, column].value
         text = str(getattr(formula, "text", formula))
-        cell = self._results[sheet.title].cell(row, column)
-        if cell.value is None:
+        cell = existing(self._results[sheet.title]).get((row, column))
+        if cell is None or cell.value is None:
             return Written(text, text, "formula")
         found = _written(cell.value, cell.data_type, cell.number_format)
         return Written(found.value, text, found.trouble)
+
+
+def existing(sheet: Any) -> dict[tuple[int, int], Any]:
+    """Return the cells that a worksheet has, by row and column.
+
+    Not the rectangle around them, which one formatted cell at its far end makes huge.
+    """
+    cells: dict[tuple[int, int], Any] = sheet._cells  # noqa: SLF001 - no public way gives them alone
+    return cells
+
+
+def rectangle(sheet: Any) -> list[list[Any]]:
+    """Return the values of a worksheet, row by row, as far as something is written.
+
+    Raises
+    ------
+    Unopened
+        If what is written lies so far apart that no table can be meant.
+    """
+    filled = {
+        place: cell.value for place, cell in existing(sheet).items() if cell.value is not None
+    }
+    rows = max((row for row, _ in filled), default=0)
+    columns = max((column for _, column in filled), default=0)
+    if rows * columns > MOST_CELLS:
+        raise Unopened("too_large", f"{sheet.title}: {rows:,} x {columns:,} cells")
+    made: list[list[Any]] = [[None] * columns for _ in range(rows)]
+    for (row, column), value in filled.items():
+        made[row - 1][column - 1] = value
+    return made
 
 
 def _load(path: Path, *, results: bool) -> Workbook:
@@ -110,13 +129,18 @@ def _load(path: Path, *, results: bool) -> Workbook:
     # A file left by a spreadsheet that is still open begins with these signs.
     if path.name.startswith(("~$", ".~lock.")):
         raise Unopened("lock_file")
+    if path.stat().st_size > LARGEST_FILE:
+        raise Unopened("too_large", f"{path.stat().st_size:,} bytes")
     content = path.read_bytes()
-    if content.startswith(OLE):
-        raise Unopened("old_workbook")
     try:
+        check_workbook(content)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of parts that openpyxl does not keep
             return load_workbook(io.BytesIO(content), data_only=results)
+    except Unopened as refusal:
+        if refusal.kind == "unreadable_file" and _of_another_program(content):
+            raise Unopened("other_format", refusal.why) from refusal
+        raise
     except Exception as why:  # a torn file fails anywhere in zip, XML or styles
         kind = "other_format" if _of_another_program(content) else "unreadable_file"
         raise Unopened(kind, f"{type(why).__name__}: {why}"[:200]) from why

@@ -9,14 +9,14 @@ a picture of the place; free words come back as pictures. Needs the extra
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 import pypdfium2
 
-from ..answers.answer import Answer, Fault
+from ..answers.answer import Answer, Fault, thrown_by
 from ..answers.answer_values import expected
 from ..answers.uncertain_marks import Choice, PhotoReading, Uncertain
 from ..paper.page_parts import Page
@@ -141,8 +141,12 @@ def _file(
                 )
             except _Foreign as trouble:
                 faults.append(trouble.fault)
+            except Exception as thrown:  # noqa: BLE001 - this page's fault; the others go on
+                faults.append(replace(thrown_by(path.name, thrown), place=place))
     except Unreadable as trouble:
         faults.append(Fault(kind=trouble.kind, file=path.name, found=trouble.found))
+    except Exception as thrown:  # noqa: BLE001 - whatever a reader throws is this file's fault
+        faults.append(thrown_by(path.name, thrown))
 
 
 class _Foreign(Exception):

@@ -7,6 +7,7 @@ text lies where it was printed, which takes out the bulge of a curled page.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +29,9 @@ _PATCH, _REACH, _FINE = 14.0, 4.0, 1.2  # millimetres
 _PICTURES = {".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".bmp"}
 SUFFIXES = frozenset(_PICTURES | {".pdf"})
 _PDF_DPI = 200
+MOST_PIXELS = 110_000_000  # of one picture: the finest telephone cameras, and A3 at 600 dpi
+MOST_PAGES = 300  # of one file
+LARGEST = 150_000_000  # bytes of one file
 _QR: Any = zxingcpp.BarcodeFormat.QRCode
 
 
@@ -61,7 +65,11 @@ def pictures(path: Path) -> Iterator[Picture]:
         If the file cannot be opened as what its name says.
     """
     try:
-        if path.suffix.lower() == ".pdf":
+        if path.stat().st_size > LARGEST:
+            raise Unreadable("too_large", f"{path.stat().st_size:,} bytes")
+        with path.open("rb") as opened:
+            is_pdf = opened.read(4) == b"%PDF"
+        if is_pdf or path.suffix.lower() == ".pdf":
             yield from _pdf(path)
         else:
             yield from _images(path)
@@ -73,7 +81,11 @@ def _pdf(path: Path) -> Iterator[Picture]:
     import pypdfium2
 
     with pypdfium2.PdfDocument(path) as document:
+        if len(document) > MOST_PAGES:
+            raise Unreadable("too_large", f"{len(document):,} pages")
         for page in document:
+            wide, high = (side * _PDF_DPI / 72 for side in page.get_size())
+            _bounded(wide, high)
             bitmap = page.render(scale=_PDF_DPI / 72, grayscale=True)
             yield np.array(bitmap.to_numpy(), dtype=np.uint8)
 
@@ -85,10 +97,21 @@ def _images(path: Path) -> Iterator[Picture]:
         import pillow_heif
 
         pillow_heif.register_heif_opener()
-    with Image.open(path) as image:
-        for frame in ImageSequence.Iterator(image):
-            upright = ImageOps.exif_transpose(frame)
-            yield np.asarray(upright.convert("L"), dtype=np.uint8)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # its own bound is looser than ours
+        with Image.open(path) as image:
+            for number, frame in enumerate(ImageSequence.Iterator(image), start=1):
+                if number > MOST_PAGES:
+                    raise Unreadable("too_large", f"more than {MOST_PAGES} pages")
+                _bounded(*frame.size)
+                upright = ImageOps.exif_transpose(frame)
+                yield np.asarray(upright.convert("L"), dtype=np.uint8)
+
+
+def _bounded(wide: float, high: float) -> None:
+    """Refuse a picture that no page gives, before memory is taken for it."""
+    if not (16 <= wide <= 40_000 and 16 <= high <= 40_000 and wide * high <= MOST_PIXELS):
+        raise Unreadable("too_large", f"{wide:.0f} x {high:.0f} pixels")
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from ...catalogue import FALLBACK, Catalogue
+from ...catalogue import FALLBACK, Catalogue, shown
 
 CATALOGUE = Catalogue("kikichoko.forms")
 say = CATALOGUE.say
@@ -18,4 +18,4 @@ def languages() -> tuple[str, ...]:
     return CATALOGUE.languages("scorecard")
 
 
-__all__ = ["CATALOGUE", "FALLBACK", "has", "languages", "say", "topic"]
+__all__ = ["CATALOGUE", "FALLBACK", "has", "languages", "say", "shown", "topic"]

@@ -18,14 +18,17 @@ from pathlib import Path
 
 from ..answers.answer import Fault, Reading
 from ..answers.answer_values import expected, option_of, understand
-from ..answers.cells import Book, Unopened, Written
+from ..answers.cells import Book, Written, rectangle
 from ..answers.gathering import GROUPS, Gathering
 from ..answers.numbers import Unclear, number_of, tidied, written_number
 from ..answers.settling import settle
+from ..answers.workbook_bounds import Unopened
 from ..questions.question_types import Kind, Question
 from ..questions.sheet import Presentation, Sheet, Sheets, versions
 from .table_headings import Headings, read_headings
 
+LARGEST = 20_000_000  # bytes of a text table
+MOST_CELLS, MOST_COLUMNS = 400_000, 5_000
 DELIMITERS = (",", ";", "\t")
 _ENCODINGS = ("cp932", "cp1252")  # what Japanese and Western spreadsheets save besides UTF-8
 _BETWEEN_WORDS = re.compile(r"[;,、，；/\n]")
@@ -63,9 +66,10 @@ def read_book_table(book: Book, file: str, sheets: Mapping[str, Sheet]) -> Readi
     readings, strange = [], []
     for page in book.worksheets:
         rows = [
-            [book.cell(page, row, column) for column in range(1, page.max_column + 1)]
-            for row in range(1, page.max_row + 1)
-        ]
+            [Written() if value is None else book.cell(page, row, column)
+             for column, value in enumerate(values, start=1)]
+            for row, values in enumerate(rectangle(page), start=1)
+        ]  # fmt: skip
         if all(cell.blank for row in rows for cell in row):
             continue
         table = AnswerTable(file, sheets, rows, page.title)
@@ -85,6 +89,8 @@ def _refused(kind: str, file: str, found: str = "") -> Reading:
 
 def _read_text(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
     """Read a text table in the one encoding and with the one delimiter that give headings."""
+    if path.stat().st_size > LARGEST:
+        return _refused("too_large", path.name, f"{path.stat().st_size:,} bytes")
     content = path.read_bytes()
     if b"\0" in content and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
         return _refused("not_a_sheet", path.name)
@@ -125,11 +131,17 @@ def _decoded(content: bytes) -> list[str]:
 
 def _rows(text: str, delimiter: str) -> list[list[Written]]:
     """Split a text table into cells."""
+    rows: list[list[Written]] = []
+    cells = 0
     try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
+        for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter):
+            rows.append([Written.typed(cell) for cell in row])
+            cells += len(row) + 1
+            if cells > MOST_CELLS or len(row) > MOST_COLUMNS:
+                raise Unopened("too_large", f"{len(rows):,} x {len(row):,} cells")
     except csv.Error:
         return []
-    return [[Written.typed(cell) for cell in row] for row in rows]
+    return rows
 
 
 @dataclass(frozen=True, slots=True)

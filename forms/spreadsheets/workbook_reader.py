@@ -20,9 +20,10 @@ from typing import TYPE_CHECKING
 
 from ..answers.answer import Fault, Reading
 from ..answers.answer_values import expected, understand
-from ..answers.cells import Book, Unopened, Written
+from ..answers.cells import Book, Written, existing
 from ..answers.gathering import GROUPS, Gathering
 from ..answers.numbers import Unclear, tidied
+from ..answers.workbook_bounds import Unopened
 from ..questions.question_types import Kind, Question
 from ..questions.sheet import Presentation, Sheet, printed_as, versions
 from .workbook_page import CODE, KEYS, MARK, page_mark, page_name
@@ -67,14 +68,12 @@ def read_book(book: Book, file: str, sheets: Mapping[str, Sheet]) -> Reading:
     if not is_sheet(book):
         return Reading(faults=(Fault(kind="not_a_sheet", file=file),))
     hidden = next(sheet for sheet in book.worksheets if sheet.title == HIDDEN)
-    identity = {
-        str(name): str(value)
-        for name, value in hidden.iter_rows(max_row=4, max_col=2, values_only=True)
-    }
+    cells = {place: cell.value for place, cell in existing(hidden).items()}
+    identity = {str(cells.get((row, 1))): str(cells.get((row, 2))) for row in range(1, 5)}
     texts = {
-        " ".join(str(row[0]).split())
-        for row in hidden.iter_rows(min_col=3, max_col=3, values_only=True)
-        if row[0] is not None
+        " ".join(str(value).split())
+        for (_, column), value in cells.items()
+        if column == 3 and value is not None
     }
     assessor = identity.get("assessor", "")
     refusal = _refused(identity, file, sheets)
@@ -119,7 +118,7 @@ class _Reader(Gathering):
         if START in pages:
             self._outside(pages[START], {})
         for page in others:
-            if any(value is not None for row in page.iter_rows(values_only=True) for value in row):
+            if any(cell.value is not None for cell in existing(page).values()):
                 self._fault("extra_worksheet", page.title, found=page.title)
         self.faults = self._empty_once()
         return self.settled()
@@ -224,17 +223,15 @@ class _Reader(Gathering):
     def _outside(self, page: Worksheet, places: Mapping[tuple[int, int], str]) -> None:
         """Tell what was written or noted where the form has no place for it."""
         hidden = {column_index(letter) for letter in (*KEYS.values(), MARK[0])}
-        for row, cells in enumerate(page.iter_rows(), start=1):
-            for column, cell in enumerate(cells, start=1):
-                place = (row, column)
-                at = _place(page, place)
-                if cell.comment is not None:
-                    self._fault("outside", at, found=str(cell.comment.text))
-                if cell.value is None or place in places or column in hidden:
-                    continue
-                written = self.book.cell(page, *place)
-                if not written.blank and not self._is_form(written):
-                    self._fault("outside", at, found=written.text)
+        for place, cell in sorted(existing(page).items()):
+            at = _place(page, place)
+            if getattr(cell, "comment", None) is not None:
+                self._fault("outside", at, found=str(cell.comment.text))
+            if cell.value is None or place in places or place[1] in hidden:
+                continue
+            written = self.book.cell(page, *place)
+            if not written.blank and not self._is_form(written):
+                self._fault("outside", at, found=written.text)
 
     def _is_form(self, cell: Written) -> bool:
         """Tell whether a cell holds what the form itself says, which is always text."""
@@ -280,11 +277,10 @@ def column_index(letter: str) -> int:
 
 def _keys(page: Worksheet) -> Iterator[tuple[tuple[int, int], str]]:
     """Read the hidden columns: row and column of each answer cell, and what it answers."""
-    for row in range(1, page.max_row + 1):
-        for answer, beside in KEYS.items():
-            key = page.cell(row, column_index(beside)).value
-            if isinstance(key, str):
-                yield (row, column_index(answer)), key
+    answers = {column_index(beside): column_index(answer) for answer, beside in KEYS.items()}
+    for (row, column), cell in sorted(existing(page).items()):
+        if column in answers and isinstance(cell.value, str):
+            yield (row, answers[column]), cell.value
 
 
 def _same_code(cell: Written, presentation: Presentation) -> bool:

@@ -19,7 +19,8 @@ from .words import sentence
 
 REFUSED = 1
 NEEDS_A_PERSON = 3
-"""Exit codes: refused with the reason; done, but something needs a person."""
+STOPPED = 130
+"""Exit codes: refused with the reason; done, but something needs a person; stopped by Ctrl-C."""
 
 
 class PanelError(Exception):

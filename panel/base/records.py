@@ -12,7 +12,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ...forms.answers.workbook_bounds import Unopened, check_workbook
 from .problems import Problem, cell, problem
+from .words import say
+
+LARGEST = 2_000_000  # bytes of a table of bottles or assessors
 
 Row = Mapping[str, str]
 
@@ -90,6 +94,8 @@ def _rows(
 
 
 def _csv(path: Path) -> list[list[str]]:
+    if path.stat().st_size > LARGEST:
+        raise ValueError(say("folder.too_large", most=LARGEST // 1_000_000))
     text = path.read_text("utf-8-sig")
     first = text.partition("\n")[0]
     separator = max(",;\t", key=first.count)
@@ -97,15 +103,20 @@ def _csv(path: Path) -> list[list[str]]:
 
 
 def _xlsx(path: Path) -> list[list[str]]:
-    from zipfile import BadZipFile
-
     from openpyxl import load_workbook
 
+    from ...forms.answers.cells import rectangle
+
     try:
-        sheet = load_workbook(path, read_only=True, data_only=True).worksheets[0]
-    except BadZipFile as fault:
-        raise ValueError(str(fault)) from fault
-    return [[_cell_text(value) for value in row] for row in sheet.iter_rows(values_only=True)]
+        check_workbook(path.read_bytes())
+        sheet = load_workbook(path, data_only=True).worksheets[0]
+        return [[_cell_text(value) for value in row] for row in rectangle(sheet)]
+    except Unopened as refusal:
+        raise ValueError(f"{refusal.kind}: {refusal.why}") from refusal
+    except ValueError:
+        raise
+    except Exception as torn:  # a torn workbook fails anywhere in zip, XML or styles
+        raise ValueError(f"{type(torn).__name__}: {torn}"[:200]) from torn
 
 
 def _cell_text(value: object) -> str:

@@ -11,11 +11,13 @@ there: that is carried over, never removed.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
+import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -57,50 +59,70 @@ def write_bytes(target: Path, content: bytes) -> Path:
 
 
 @contextmanager
-def whole_folder(target: Path) -> Iterator[Path]:
+def whole_folder(target: Path, *, beside: Sequence[Path] = ()) -> Iterator[Path]:
     """Give an empty folder to write into; it takes the name when the block ends without a fault.
 
     What people laid or changed in the folder that stood there is carried over; a file of
     theirs whose name is taken keeps it with `` (before)`` in it. What this program wrote
     before and does not write again is gone. A folder without a list, from an earlier
     version of this program or made by a person, is laid beside it as ``NAME (before)``.
+
+    Parameters
+    ----------
+    target : Path
+    beside : sequence of Path
+        Files outside the folder that belong to it; their checksums go into its list.
     """
     restore(target)
     _remove_leftovers(target)
     aside = target.with_name(f"{_ASIDE}{os.getpid()}-{target.name}")
-    before = target.with_name(f"{_BEFORE}{target.name}")
     try:
-        aside.mkdir()
+        aside.mkdir(parents=True)
         yield aside
-        _note(aside)
+        _note(aside, target, beside)
         _carry_over(target, aside)
         for path in sorted(aside.rglob("*"), reverse=True):
             _to_disk(path)
         _to_disk(aside)
+        _swap(aside, target)
+    finally:
+        restore(target)
+        shutil.rmtree(aside, ignore_errors=True)
+
+
+def _swap(aside: Path, target: Path) -> None:
+    """Give the folder its name; another process that does the same is let through first."""
+    before = target.with_name(f"{_BEFORE}{os.getpid()}-{target.name}")
+    for _ in range(100):
         if (target / MADE).is_file():
             target.rename(before)
         elif target.exists():
             target.rename(_unused(target))
-        aside.rename(target)
-        _to_disk(target.parent)
-    finally:
-        restore(target)
-        shutil.rmtree(aside, ignore_errors=True)
+        with suppress(FileExistsError, PermissionError):
+            try:
+                aside.rename(target)
+                break
+            except OSError as taken:
+                if taken.errno != errno.ENOTEMPTY:
+                    raise
+        shutil.rmtree(before, ignore_errors=True)
+    _to_disk(target.parent)
     shutil.rmtree(before, ignore_errors=True)
 
 
 def restore(target: Path) -> None:
     """Put a folder back that lost its name to a kill between two steps of its renewal."""
-    before = target.with_name(f"{_BEFORE}{target.name}")
-    if before.exists() and not target.exists():
-        before.rename(target)
-    elif before.exists():
-        shutil.rmtree(before)
+    for before in _left(target, _BEFORE):
+        if target.exists():
+            shutil.rmtree(before, ignore_errors=True)
+        else:
+            before.rename(target)
 
 
 def note_made(folder: Path, paths: list[Path]) -> None:
-    """Add files that were written into a whole folder afterwards to its list."""
-    made = made_files(folder)
+    """Add files that were written into a whole folder afterwards to its list, if it has one."""
+    if not (made := made_files(folder)):
+        return
     made |= {path.relative_to(folder).as_posix(): _digest(path) for path in paths}
     _write_list(folder, made)
 
@@ -134,9 +156,11 @@ def _unused(target: Path) -> Path:
         number += 1
 
 
-def _note(folder: Path) -> None:
+def _note(folder: Path, target: Path, beside: Sequence[Path]) -> None:
     files = sorted(path for path in folder.rglob("*") if path.is_file())
-    _write_list(folder, {path.relative_to(folder).as_posix(): _digest(path) for path in files})
+    made = {path.relative_to(folder).as_posix(): _digest(path) for path in files}
+    made |= {Path(os.path.relpath(path, target)).as_posix(): _digest(path) for path in beside}
+    _write_list(folder, made)
 
 
 def _write_list(folder: Path, made: dict[str, str]) -> None:
@@ -171,12 +195,18 @@ def _digest(path: Path) -> str:
 
 def _remove_leftovers(target: Path) -> None:
     """Remove what a kill left of an earlier writing of the same name."""
-    for left in target.parent.glob(f"{_ASIDE}*-{_plain(target.name)}"):
-        if _running(left.name):
-            continue
-        remove: Callable[[Path], object] = shutil.rmtree if left.is_dir() else os.unlink
-        with suppress(OSError):
-            remove(left)
+    for left in _left(target, _ASIDE):
+        if left.is_dir():
+            shutil.rmtree(left, ignore_errors=True)
+        else:
+            left.unlink(missing_ok=True)
+
+
+def _left(target: Path, sign: str) -> list[Path]:
+    """List what processes that are no more made aside for a name."""
+    found = target.parent.glob(f"{sign}*-{_plain(target.name)}")
+    own = re.compile(rf"{re.escape(sign)}(\d+)-{re.escape(target.name)}")
+    return [path for path in found if (of := own.fullmatch(path.name)) and not _running(int(of[1]))]
 
 
 def _plain(name: str) -> str:
@@ -184,16 +214,15 @@ def _plain(name: str) -> str:
     return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in name)
 
 
-def _running(name: str) -> bool:
-    """Tell whether the process that makes this is still there."""
-    number = name.removeprefix(_ASIDE).partition("-")[0]
-    if not number.isdecimal() or int(number) == os.getpid():
+def _running(process: int) -> bool:
+    """Tell whether another process is still there."""
+    if process == os.getpid():
         return False
     if os.name == "nt":
         return True  # cannot be asked without harm there
     try:
-        os.kill(int(number), 0)
-    except ProcessLookupError:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
         return False
     except OSError:
         return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,23 +54,18 @@ def _serve(review: Review, port: int, *, browser: bool) -> None:
     """Serve the page until all is decided or the person stops it."""
     import webbrowser
 
-    from ..returns.open_marks import waiting
-    from ..returns.review_page import serve
+    from ..base.errors import NotReady
 
-    server, address = serve(review, port)
-    click.echo(say("review.address", review.language, address=address), err=True)
-    if browser:
-        webbrowser.open(address)
-    server.timeout = 0.5
     try:
-        while waiting(review.store):
-            server.handle_request()
-        for _ in range(4):  # the page that says that all is done
-            server.handle_request()
-    except KeyboardInterrupt:
-        pass
-    finally:
-        server.server_close()
+        from ..returns.review_server import ReviewServer
+    except ImportError as absent:
+        raise NotReady("review.no_desk") from absent
+    server = ReviewServer(review, port)
+    click.echo(say("review.address", review.language, address=server.address), err=True)
+    if browser:
+        webbrowser.open(server.address)
+    with suppress(KeyboardInterrupt):
+        server.run()
 
 
 def _ask(review: Review, folder: Path) -> None:

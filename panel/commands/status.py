@@ -16,10 +16,10 @@ SECTION, RANK = "cli.section_session", 6
 
 @click.command(help=say("status.help"))
 @folder_argument
-@click.option("--settle", type=int, metavar="N", help=say("status.settle"))
+@click.option("--settle", type=int, multiple=True, metavar="N", help=say("status.settle"))
 @click.option("--why", default="", help=say("status.why"))
 @json_option
-def command(folder: Path, *, settle: int | None, why: str, as_json: bool) -> None:
+def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -> None:
     """Say what is in, what is missing, what needs a person."""
     from ..base.errors import NEEDS_A_PERSON, REFUSED
     from ..plan.plan_file import load_open
@@ -29,10 +29,14 @@ def command(folder: Path, *, settle: int | None, why: str, as_json: bool) -> Non
     session = load_session(folder, quiet=True)
     plan = load_open(session)
     language = session.settings.language
-    with Store(folder) as store:
-        if settle is not None and not store.settle(settle, why):
-            click.echo(say("status.no_fault", language, n=settle), err=True)
+    with Store(folder, reading=not settle) as store:
+        absent = [number for number in settle if number not in store.faults()]
+        if absent:
+            click.echo(say("status.no_fault", language, numbers=absent), err=True)
             raise SystemExit(REFUSED)
+        with store.transaction():
+            for number in settle:
+                store.settle(number, why)
         state = status(session, plan, store)
     if as_json:
         click.echo(json.dumps(state.to_dict(), ensure_ascii=False, indent=2))

@@ -17,11 +17,13 @@ sentence is written out when somebody reads it, in that reader's language.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 from string import Formatter
 from typing import Any
 
@@ -30,6 +32,10 @@ DOOR = "kikichoko"
 STATISTICS = "kikichoko.analysis"
 """The room whose words `Sentence.of` takes: nearly all sentences are about statistics."""
 
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
+    "\ud800-\udfff\ufffe\uffff]"
+)
 Entry = str | Mapping[str, str]
 
 
@@ -168,6 +174,27 @@ class Sentence:
         return self.to(FALLBACK)
 
 
+def shown(text: str) -> str:
+    r"""Write control signs as signs that can be seen; line ends and tabs stay.
+
+    They come from files and names that people give, and would act on a terminal,
+    a page or a workbook.
+
+    >>> shown("a\x1b[2J\x0b"), shown("\u202eabc\x85"), shown("二\n")
+    ('a␛[2J␋', '\\u202eabc\\x85', '二\n')
+    """
+    return text if text.isascii() and text.isprintable() else _UNSEEN.sub(_as_signs, text)
+
+
+def _as_signs(found: re.Match[str]) -> str:
+    number = ord(found[0])
+    if number < 0x20:
+        return chr(0x2400 + number)
+    if number == 0x7F:
+        return "␡"
+    return f"\\x{number:02x}" if number < 0x100 else f"\\u{number:04x}"
+
+
 def _kept(value: object) -> object:
     if isinstance(value, Sentence):
         return {"sentence": value.kept()}
@@ -190,7 +217,9 @@ def _spoken(value: object, language: str, around: str) -> object:
         return value.to(language)
     if isinstance(value, (list, tuple)):
         return listed([str(_spoken(item, language, around)) for item in value], around)
-    return value
+    if isinstance(value, Path):
+        return shown(str(value)).replace("\n", "␊")
+    return shown(value) if isinstance(value, str) else value
 
 
 @dataclass(frozen=True, slots=True)

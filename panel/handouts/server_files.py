@@ -6,12 +6,13 @@ names none and may lie on the table.
 
 from __future__ import annotations
 
-import csv
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from ..base.plain_cells import write_csv
 from ..base.private_files import close, private_folder
+from ..base.whole_files import write_text
 from ..base.words import say, sentence
 from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
 from ..plan.pours import Plan, Pour
@@ -33,12 +34,12 @@ def write(plan: Plan, session: Session) -> list[Path]:
     private_folder(session.folder / SERVER)
     for path, rows in files.items():
         target = session.folder / path
-        with target.open("w", encoding="utf-8-sig", newline="") as out:
-            csv.writer(out).writerows(rows)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        write_csv(target, rows)
         if SERVER in path.parents:
             close(target)
     text = session.folder / SERVER / "serving.txt"
-    text.write_text("\n".join(serving_text(plan, session, language)) + "\n", "utf-8")
+    write_text(text, "\n".join(serving_text(plan, session, language)) + "\n")
     close(text)
     return [*files, SERVER / "serving.txt"]
 

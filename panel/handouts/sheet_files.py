@@ -8,6 +8,7 @@ from pathlib import Path
 from ...forms.paper.code_labels import BOTTLE, CUP, Label, write_labels, write_table
 from ...forms.paper.sheet_pdf import write_sheets
 from ...forms.spreadsheets.workbook_writer import write_sheet
+from ..base.whole_files import note_made, whole_file, whole_folder
 from ..base.words import say
 from ..plan.key_file import pours_with_key
 from ..plan.pours import OpenPlan, Pour
@@ -15,21 +16,23 @@ from ..session.session import Session
 from .server_files import SERVER, bottle_table, cautions, dose_lines, pour_table
 
 SHEETS = Path("sheets")
+PLAN = Path("plan")
 
 
 def write_for_assessors(session: Session, plan: OpenPlan, paper: str) -> Iterator[Path]:
     """Write each assessor's sheet as PDF and XLSX, and one PDF with all of them to print.
 
-    These files know codes and questions only.
+    These files know codes and questions only. They take their place together, at the end.
     """
     folder = session.folder / SHEETS
-    folder.mkdir(exist_ok=True)
-    for code, sheet in plan.sheets.items():
-        yield write_sheets([sheet], folder / f"{code}.pdf", paper)
-        target = folder / f"{code}.xlsx"
-        write_sheet(sheet, target)
-        yield target
-    yield write_sheets(list(plan.sheets.values()), folder / "all-sheets.pdf", paper)
+    with whole_folder(folder) as aside:
+        for code, sheet in plan.sheets.items():
+            write_sheets([sheet], aside / f"{code}.pdf", paper)
+            yield folder / f"{code}.pdf"
+            write_sheet(sheet, aside / f"{code}.xlsx")
+            yield folder / f"{code}.xlsx"
+        write_sheets(list(plan.sheets.values()), aside / "all-sheets.pdf", paper)
+        yield folder / "all-sheets.pdf"
 
 
 def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[Path]:
@@ -40,26 +43,26 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     settings = session.settings
     language, date = settings.language, settings.date.isoformat()
     pours = pours_with_key(session, plan)
-    yield write_labels(
-        _cup_labels(pours, per_assessor=settings.serving.codes == "per-assessor"),
-        session.folder / "plan/cup_labels.pdf",
-        date=date,
-        paper=paper,
-        size=CUP,
-        language=language,
-    )
+    folder = session.folder / PLAN
+    made = [folder / "cup_labels.pdf"]
+    with whole_file(made[-1]) as aside:
+        write_labels(
+            _cup_labels(pours, per_assessor=settings.serving.codes == "per-assessor"),
+            aside,
+            date=date,
+            paper=paper,
+            size=CUP,
+            language=language,
+        )
+    yield made[-1]
     bottles = [
         Label(big=name, below=f"{ml} mL · {cups} × {say('plan.col_cups', language)}")
         for name, cups, ml, *_ in bottle_table(pours, session, language)[1:]
     ]
-    yield write_labels(
-        bottles,
-        session.folder / SERVER / "bottle_labels.pdf",
-        date=date,
-        paper=paper,
-        size=BOTTLE,
-        language=language,
-    )
+    made.append(session.folder / SERVER / "bottle_labels.pdf")
+    with whole_file(made[-1]) as aside:
+        write_labels(bottles, aside, date=date, paper=paper, size=BOTTLE, language=language)
+    yield made[-1]
     heading, *rows = pour_table(pours, language)
     starts = [place for place, row in enumerate(rows) if place and row[0] != rows[place - 1][0]]
     rule = say(
@@ -69,17 +72,21 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
         vessel=settings.serving.vessel or "–",
     )
     alcohol = dose_lines(pours, plan.assessors, session, language)
-    yield write_table(
-        say("plan.heading_pour", language),
-        heading,
-        rows,
-        session.folder / SERVER / "pour_list.pdf",
-        date=date,
-        paper=paper,
-        notes=[rule, *alcohol, *cautions(session, language)],
-        language=language,
-        breaks=starts,
-    )
+    made.append(session.folder / SERVER / "pour_list.pdf")
+    with whole_file(made[-1]) as aside:
+        write_table(
+            say("plan.heading_pour", language),
+            heading,
+            rows,
+            aside,
+            date=date,
+            paper=paper,
+            notes=[rule, *alcohol, *cautions(session, language)],
+            language=language,
+            breaks=starts,
+        )
+    note_made(folder, made)
+    yield made[-1]
 
 
 def _cup_labels(pours: tuple[Pour, ...], *, per_assessor: bool) -> list[Label]:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.result import plain
+from ...analysis.core.words import shown
+from ..base.plain_cells import frame_csv, make_inert
+from ..base.whole_files import whole_folder
 from ..plan.sealing import fingerprint
 from .context import Context
 from .page import html
@@ -21,24 +24,27 @@ _FORBIDDEN = "[]:*?/\\"
 
 
 def write(report: Report, context: Context) -> list[Path]:
-    """Write a report below the session folder; return the paths, the page first."""
-    folder = context.session.folder / FOLDER
-    (folder / "figures").mkdir(parents=True, exist_ok=True)
-    page = folder / "report.html"
-    page.write_text(html(report, fingerprint(context.plan.sealed)), "utf-8")
-    scores = context.session.folder / "scores.csv"
-    context.answers.scores.to_csv(scores, index=False, encoding="utf-8")
-    numbers = folder / "results.json"
-    numbers.write_text(_numbers(report, context), "utf-8")
-    written = [page, _tables(report, context, folder / "tables.xlsx"), scores, numbers]
-    for section in report.sections:
-        for block in section.blocks:
-            if isinstance(block, Picture):
-                for ending, content in ((".png", block.png()), (".svg", block.svg.encode())):
-                    target = folder / "figures" / f"{block.name}{ending}"
-                    target.write_bytes(content)
-                    written.append(target)
-    return written
+    """Write a report below the session folder; return the paths, the page first.
+
+    All of it is made aside and takes its place at once: page, tables, numbers and
+    figures of one report, with the checksum of ``scores.csv`` among theirs.
+    """
+    target = context.session.folder / FOLDER
+    scores = frame_csv(context.session.folder / "scores.csv", context.answers.scores)
+    written = ["report.html", "tables.xlsx", "results.json"]
+    with whole_folder(target, beside=[scores]) as folder:
+        (folder / "figures").mkdir()
+        (folder / written[0]).write_text(html(report, fingerprint(context.plan.sealed)), "utf-8")
+        _tables(report, context, folder / written[1])
+        (folder / written[2]).write_text(_numbers(report, context), "utf-8")
+        for section in report.sections:
+            for block in section.blocks:
+                if isinstance(block, Picture):
+                    for ending, content in ((".png", block.png()), (".svg", block.svg.encode())):
+                        name = f"figures/{block.name}{ending}"
+                        (folder / name).write_bytes(content)
+                        written.append(name)
+    return [target / written[0], scores, *(target / name for name in written[1:])]
 
 
 def _numbers(report: Report, context: Context) -> str:
@@ -50,7 +56,7 @@ def _numbers(report: Report, context: Context) -> str:
     return json.dumps(plain(content), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def _tables(report: Report, context: Context, path: Path) -> Path:
+def _tables(report: Report, context: Context, path: Path) -> None:
     """Write every table of the report into one workbook, the tidy scores first."""
     import pandas as pd
 
@@ -60,18 +66,18 @@ def _tables(report: Report, context: Context, path: Path) -> Path:
         for section in report.sections:
             for name, table in section.tables.items():
                 _sheet(book, name, table, used)
-    return path
 
 
 def _sheet(book: pd.ExcelWriter, name: str, table: pd.DataFrame, used: set[str]) -> None:
     """Write one worksheet with a frozen heading and columns that can be read."""
-    plain_name = "".join("-" if letter in _FORBIDDEN else letter for letter in name)
+    plain_name = "".join("-" if letter in _FORBIDDEN else letter for letter in shown(name))
     title = plain_name[:_LONGEST_NAME]
     number = 2
     while title.lower() in used:
         title = f"{plain_name[: _LONGEST_NAME - 3]} {number}"
         number += 1
     used.add(title.lower())
+    table = _shown(table)
     table.to_excel(book, sheet_name=title, index=False, freeze_panes=(1, 0))
     for place, column in enumerate(table.columns, start=1):
         longest = max(
@@ -79,3 +85,17 @@ def _sheet(book: pd.ExcelWriter, name: str, table: pd.DataFrame, used: set[str])
         )
         letter = book.sheets[title].cell(row=1, column=place).column_letter
         book.sheets[title].column_dimensions[letter].width = longest + 2
+    make_inert(book.sheets[title])
+
+
+def _shown(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a copy without control signs, which a workbook cannot hold."""
+
+    def one(cell: Any) -> Any:
+        return shown(cell) if isinstance(cell, str) else cell
+
+    made = table.copy()
+    for place, column in enumerate(made.columns):
+        if made[column].dtype == object:
+            made.isetitem(place, made[column].map(one).to_numpy())
+    return made.rename(columns=one)

@@ -7,7 +7,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from ... import __version__
-from ...analysis.core.words import Sentence
+from ...analysis.core.words import Sentence, shown
 from ..base.words import say
 from .parts import Grid, Line, Lines, Picture, Points, Report
 
@@ -21,11 +21,12 @@ def html(report: Report, mark: str) -> str:
     `mark` is the fingerprint of the plan.
     """
     environment = _environment(report.language)
-    return environment.get_template("report.html").render(
+    page = environment.get_template("report.html").render(
         report=report,
         made=say("report.made", report.language, version=__version__, mark=mark),
         style=files(__package__).joinpath("templates", "report.css").read_text("utf-8"),
     )
+    return shown(page)
 
 
 def _environment(language: str) -> Environment:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from ...forms.answers.answer import Fault
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import sheet_with
+from ..base.whole_files import changed_files
 from ..base.words import say
 from ..plan.pours import OpenPlan
 from ..session.session import Session
@@ -17,12 +20,19 @@ from .store import Opening, Store
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheetstate:
-    """One assessor's sheet."""
+    """One assessor's sheet; `words` are free words beside the answers, `empty` came back so."""
 
     assessor: str
     spare: bool
     answered: int
     asked: int
+    words: int = 0
+    empty: bool = False
+
+    @property
+    def back(self) -> bool:
+        """Whether anything has come back."""
+        return bool(self.answered or self.words or self.empty)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +54,10 @@ class Status:
         Version of the plan that holds.
     earlier : int
         Answers to earlier plans.
+    unread : tuple of str
+        Originals in ``returned/`` whose reading was broken off.
+    changed : tuple of str
+        Files of the report, the sheets and the plan that are not as they were written.
     """
 
     session: str
@@ -54,11 +68,13 @@ class Status:
     corrections: int
     plan: int = 1
     earlier: int = 0
+    unread: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
 
     @property
     def out(self) -> tuple[str, ...]:
         """Assessors, spare ones aside, from whom nothing has come back."""
-        return tuple(one.assessor for one in self.sheets if not one.answered and not one.spare)
+        return tuple(one.assessor for one in self.sheets if not one.back and not one.spare)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the state as a dict that is valid JSON."""
@@ -66,7 +82,7 @@ class Status:
             "session": self.session,
             "sheets": [
                 {"assessor": one.assessor, "spare": one.spare, "answered": one.answered,
-                 "asked": one.asked}
+                 "asked": one.asked, "words": one.words, "returned_empty": one.empty}
                 for one in self.sheets
             ],
             "out": list(self.out),
@@ -85,6 +101,8 @@ class Status:
             "corrections": self.corrections,
             "plan": self.plan,
             "answers_to_earlier_plans": self.earlier,
+            "originals_not_read": list(self.unread),
+            "changed_files": list(self.changed),
         }  # fmt: skip
 
     def text(self, language: str) -> str:
@@ -95,9 +113,14 @@ class Status:
                 kind = "complete"
             elif one.answered:
                 kind = "partial"
+            elif one.back:
+                kind = "words" if one.words else "empty"
             else:
                 kind = "spare" if one.spare else "out"
-            values = {"assessor": one.assessor, "answered": one.answered, "asked": one.asked}
+            values = {
+                "assessor": one.assessor, "answered": one.answered, "asked": one.asked,
+                "n": one.words,
+            }  # fmt: skip
             lines.append("  " + say(f"status.sheet_{kind}", language, **values))
         if self.out:
             lines.append(say("status.summary", language, n=len(self.out), out=list(self.out)))
@@ -113,6 +136,10 @@ class Status:
             lines.append(say("status.how", language))
         if self.marks:
             lines.append(say("status.marks", language, n=self.marks))
+        if self.unread:
+            lines.append(say("status.unread", language, files=list(self.unread)))
+        if self.changed:
+            lines.append(say("status.changed", language, files=list(self.changed)))
         lines += [
             say(
                 "status.opened",
@@ -129,6 +156,7 @@ class Status:
 def status(session: Session, plan: OpenPlan, store: Store) -> Status:
     """Compare what was asked with what has come back."""
     numbers: dict[str, int] = {}
+    words: dict[str, int] = {}
     corrections = earlier = 0
     for stored in store.answers():
         corrections += stored.corrections
@@ -137,8 +165,10 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
             earlier += 1
             continue
         card = sheet_with(plan.sheets, answer.assessor, answer.code).scorecard
-        if card.owner(answer.attribute).kind is not Kind.WORDS:
-            numbers[answer.assessor] = numbers.get(answer.assessor, 0) + 1
+        kind = words if card.owner(answer.attribute).kind is Kind.WORDS else numbers
+        kind[answer.assessor] = kind.get(answer.assessor, 0) + 1
+    faults = store.faults()
+    empty = {fault.assessor for fault in faults.values() if fault.kind == "empty_sheet"}
     return Status(
         session=session.settings.name,
         sheets=tuple(
@@ -147,13 +177,26 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
                 spare=one.spare,
                 answered=numbers.get(one.code, 0),
                 asked=plan.sheets[one.code].cells,
+                words=words.get(one.code, 0),
+                empty=one.code in empty,
             )
             for one in plan.assessors
         ),
-        faults=store.faults(),
+        faults=faults,
+        unread=tuple(store.unread()),
+        changed=tuple(_changed(session.folder)),
         marks=len(waiting(store)),
         openings=tuple(store.openings()),
         corrections=corrections,
         plan=plan.number,
         earlier=earlier,
     )
+
+
+def _changed(folder: Path) -> list[str]:
+    """Name the files below a session folder that are not as this program wrote them."""
+    return [
+        Path(os.path.normpath(Path(part, name))).as_posix()
+        for part in ("plan", "report")
+        for name in changed_files(folder / part)
+    ]

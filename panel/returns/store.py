@@ -156,8 +156,12 @@ class Store:
         with self.transaction():
             if self._file(digest) is not None:
                 return None
-            target = self.folder / RETURNED / f"{digest[:12]}-{safe_name(path.name)}"
-            target.parent.mkdir(exist_ok=True)
+            name, mark = path.name, f"{digest[:12]}-"
+            here = self.folder / RETURNED
+            if path.parent.resolve() == here.resolve() and name.startswith(mark):
+                name = name.removeprefix(mark)  # kept before, but its reading was broken off
+            target = here / f"{mark}{safe_name(name)}"
+            here.mkdir(exist_ok=True)
             with whole_file(target) as aside, aside.open("wb") as out:
                 copied = hashlib.sha256()
                 with path.open("rb") as original:
@@ -168,7 +172,7 @@ class Store:
                     raise OSError(None, "the file was changed while it was read", str(path))
             self._database.execute(
                 "INSERT INTO files (name, kept_as, sha256, read_at) VALUES (?, ?, ?, ?)",
-                (text_of(path.name), target.name, digest, now()),
+                (text_of(name), target.name, digest, now()),
             )
         return target.name
 

@@ -62,14 +62,20 @@ def expand(paths: Sequence[Path]) -> list[Path]:
     Raises
     ------
     InputRefused
-        If a path does not exist, before anything is read.
+        If a path does not exist or is no file (a pipe, a device), before anything is read.
     """
     absent = [path for path in paths if not path.exists()]
     if absent:
         raise InputRefused("read.absent", files=absent)
+    strange = [path for path in paths if not path.is_file() and not path.is_dir()]
+    if strange:
+        raise InputRefused("read.no_file", files=strange)
     files: list[Path] = []
     for path in paths:
-        inside = sorted(path.iterdir()) if path.is_dir() else [path]
+        if path.is_file():
+            files.append(path)
+            continue
+        inside = sorted(path.iterdir())
         files += [one for one in inside if one.is_file() and not one.name.startswith((".", "~$"))]
     return list(dict.fromkeys(files))
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
+from ..base.whole_files import write_bytes
 from ..base.words import say
 from .feedback_parts import CHART, LEFT, MIDDLE, REACH, UNIT, Paper, band, chart_heading
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 def class_sheet(school: School, result: Teaching, out: Path, paper: str) -> Path:
     """Write the page for the wall, ``class.pdf``; no name and no code stands on it."""
     path = out / "class.pdf"
-    path.write_bytes(class_page(school, result).bytes(paper, school.date, "en"))
+    write_bytes(path, class_page(school, result).bytes(paper, school.date, "en"))
     return path
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
+from ..base.whole_files import write_bytes
 from ..base.words import say
 from ..session.reference_solutions import serving
 from .feedback_parts import (
@@ -39,7 +40,7 @@ def student_sheets(school: School, result: Teaching, out: Path, paper: str) -> l
     written = []
     for code, one in sorted(result.students.items()):
         path = out / f"feedback-{code}.pdf"
-        path.write_bytes(student_page(school, one).bytes(paper, school.date, "en"))
+        write_bytes(path, student_page(school, one).bytes(paper, school.date, "en"))
         written.append(path)
     return written
 

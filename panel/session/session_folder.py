@@ -101,10 +101,10 @@ def _settings(path: Path) -> tuple[Settings | None, list[Problem]]:
         return Settings.model_validate(tomllib.loads(text)), []
     except UnicodeDecodeError:
         return None, [problem(SETTINGS, "not_utf8")]
-    except tomllib.TOMLDecodeError as fault:
-        return None, [problem(SETTINGS, "not_toml", why=fault)]
     except ValidationError as wrong:
         return None, [_explained(text, fault) for fault in wrong.errors()]
+    except (ValueError, RecursionError) as fault:  # no TOML, numbers or depth without end
+        return None, [problem(SETTINGS, "not_toml", why=str(fault)[:300])]
 
 
 def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
@@ -128,7 +128,7 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
             key, values = "setting_wrong", {"rule": _rule(str(fault["type"]), limits)}
     found = fault["input"] if fault["type"] != "missing" else ""
     setting = ".".join(path)
-    return problem(_place(text, path), key, setting=setting, found=repr(found), **values)
+    return problem(_place(text, path), key, setting=setting, found=repr(found)[:200], **values)
 
 
 def _rule(kind: str, limits: Mapping[str, Any]) -> object:

@@ -91,7 +91,7 @@ def test_a_kill_between_the_two_names_is_put_right(tmp_path):
     target = tmp_path / "report"
     with whole_folder(target) as aside:
         (aside / "page").write_text("old")
-    target.rename(tmp_path / ".before-report")
+    target.rename(tmp_path / ".before-999999999-report")
     (tmp_path / ".making-999999999-report").mkdir()
     restore(target)
     assert (target / "page").read_text() == "old"

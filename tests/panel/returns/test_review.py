@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-import threading
-import urllib.error
-import urllib.parse
-import urllib.request
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +13,6 @@ from kikichoko.forms.answers.uncertain_marks import Choice, Uncertain
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.open_marks import decide, decisions, mark, note, waiting
-from kikichoko.panel.returns.review_page import Review, serve
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session import load
 
@@ -52,6 +47,28 @@ def test_a_mark_waits_until_it_is_decided(store):
         (7.0, "M1"),
         ("melon, a little rice", "M1"),
     ]
+
+
+def test_a_decision_and_its_answer_are_one(store, monkeypatch):
+    note(store, [MARK])
+
+    def killed(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Store, "add", killed)
+        with pytest.raises(KeyboardInterrupt):
+            decide(store, 1, 7.0, decided_by="M1")
+    assert decisions(store) == []
+    assert waiting(store) == [1], "it still waits"
+
+
+def test_a_decision_belongs_to_the_plan_of_its_mark(store):
+    note(store, [MARK], "p2")
+    decide(store, 1, 7.0, decided_by="M1")
+    (stored,) = store.answers()
+    assert stored.plan == "p2"
+    assert waiting(store) == []
 
 
 def test_a_decision_can_be_changed_and_both_stay(store):
@@ -163,56 +180,3 @@ def test_the_same_page_photographed_again_changes_nothing(planned, simulator):
     assert "was read before" in outcome.output
     with Store(place) as store:
         assert [one.answer for one in store.answers()] == before
-
-
-def test_the_page_shows_takes_and_guards(planned):
-    place, plan = planned
-    sheet = plan.sheets["T1"]
-    code = sheet.presentations[0].name
-    with Store(place) as store:
-        note(store, [replace(MARK, code=code), replace(WORDS, code=code)])
-    ready, stop = threading.Event(), threading.Event()
-    told: dict[str, str] = {}
-
-    def work() -> None:
-        with Store(place) as store:
-            server, told["address"] = serve(Review(store, plan, "M1", "en"))
-            server.timeout = 0.1
-            ready.set()
-            while not stop.is_set():
-                server.handle_request()
-            server.server_close()
-
-    worker = threading.Thread(target=work)
-    worker.start()
-    ready.wait(20)
-    address = told["address"]
-
-    def get(path: str = "", data: dict[str, str] | None = None) -> str:
-        body = urllib.parse.urlencode(data).encode() if data else None
-        with urllib.request.urlopen(address + path, body, timeout=20) as reply:  # noqa: S310
-            return reply.read().decode("utf-8", "replace")
-
-    try:
-        page = get()
-        assert f"Sweetness – cup {code}, assessor T1" in page
-        assert "the mark at 7" in page
-        assert 'data-key="2"' in page
-        assert "http" not in page  # nothing from elsewhere
-        assert get("1") == "\ufffdPNG"
-        assert "not an answer here" in get(data={"number": "1", "choice": "type", "typed": "12"})
-        assert "Type them as they stand" in get(data={"number": "1", "choice": "2"})
-        with pytest.raises(urllib.error.HTTPError, match="404"):
-            get("../guess/")
-        with pytest.raises(urllib.error.HTTPError, match="404"):
-            get("../", {"number": "2", "choice": "open"})
-        done = get(data={"number": "2", "choice": "type", "typed": "<b>梨"})
-        assert "All marks are decided" in done
-        assert "built-in" not in page
-        assert "&lt;b&gt;" not in done  # words are not shown again
-        assert "<b>" not in get("?n=2")
-    finally:
-        stop.set()
-        worker.join(20)
-    with Store(place) as store:
-        assert [made.value for made in decisions(store)] == [7.0, "<b>梨"]

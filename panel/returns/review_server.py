@@ -1,0 +1,210 @@
+"""Serving the page of marks to the browser of this machine.
+
+Below an address with a random part, to this machine's own name alone; forms from
+other pages are refused, nothing from elsewhere is loaded. Needs ``kikichoko[desk]``.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import secrets
+import socket
+import sqlite3
+from collections.abc import Awaitable, Callable
+from urllib.parse import parse_qs
+
+import uvicorn
+from starlette.applications import Starlette
+from starlette.datastructures import MutableHeaders
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from ..base.fault_boundary import in_words
+from .open_marks import mark
+from .patient_protocol import PatientProtocol
+from .review_page import Review
+
+HERE = "127.0.0.1"
+LARGEST = 20_000  # bytes of a form
+BODY_SECONDS = 10.0
+LAST_SECONDS = 3.0  # the page that says that all is done can still be asked for
+
+
+class ReviewServer:
+    """A server of one review.
+
+    Parameters
+    ----------
+    review : Review
+    port : int
+        0 for any that is free.
+
+    Raises
+    ------
+    OSError
+        If the port is taken.
+    """
+
+    def __init__(self, review: Review, port: int = 0) -> None:
+        self.review = review
+        self.secret = secrets.token_urlsafe(16)
+        self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            self._socket.bind((HERE, port))
+            self._socket.listen(256)
+        except BaseException:
+            self._socket.close()
+            raise
+        self.host = f"{HERE}:{self._socket.getsockname()[1]}"
+        self.address = f"http://{self.host}/{self.secret}/"
+        routes = [
+            Route(f"/{self.secret}/", self._show, methods=["GET"]),
+            Route(f"/{self.secret}/", self._take, methods=["POST"]),
+            Route(f"/{self.secret}/{{number}}", self._picture, methods=["GET"]),
+        ]
+        settings = uvicorn.Config(
+            _guarded(Starlette(routes=routes), self.host),
+            http=PatientProtocol,
+            loop="asyncio",
+            ws="none",
+            lifespan="off",
+            log_config=None,
+            access_log=False,
+            server_header=False,
+            timeout_keep_alive=30,
+            timeout_graceful_shutdown=2,
+        )
+        self._server = uvicorn.Server(settings)
+
+    def run(self) -> None:
+        """Serve until all is decided, or the person stops it (Ctrl-C)."""
+        with self._socket:
+            self._server.run(sockets=[self._socket])
+
+    def stop(self) -> None:
+        """Let `run` end."""
+        self._server.should_exit = True
+
+    async def _show(self, request: Request) -> Response:
+        asked = _number(request.query_params.get("n", ""))
+        return self._page(self.review.next() if asked is None else asked)
+
+    async def _picture(self, request: Request) -> Response:
+        number = _number(request.path_params["number"])
+        found = None if number is None else mark(self.review.store, number)
+        if found is None:
+            return Response(status_code=404)
+        return Response(found.picture, media_type="image/png")
+
+    async def _take(self, request: Request) -> Response:
+        content = await _body(request)
+        if content is None:
+            return Response(status_code=413)
+        form = {
+            name: values[0] for name, values in parse_qs(content.decode("utf-8", "replace")).items()
+        }
+        number = _number(form.get("number", "")) or 0
+        try:
+            trouble = self.review.answer(
+                number, form.get("choice", ""), form.get("typed", ""), form.get("state")
+            )
+        except (OSError, sqlite3.Error) as fault:  # the disk is full: nothing was decided
+            trouble = in_words(fault).to(self.review.language)
+        if trouble:
+            return self._page(number, trouble)
+        return RedirectResponse(f"/{self.secret}/", status_code=303)
+
+    def _page(self, number: int | None, trouble: str = "") -> Response:
+        if self.review.next() is None:
+            asyncio.get_running_loop().call_later(LAST_SECONDS, self._end)
+        nonce = secrets.token_urlsafe(16)
+        page = self.review.page(number, trouble, nonce=nonce)
+        return Response(
+            page,
+            media_type="text/html",
+            headers={
+                "Content-Security-Policy": f"default-src 'none'; style-src 'nonce-{nonce}'; "
+                f"script-src 'nonce-{nonce}'; img-src 'self'; form-action 'self'; "
+                "base-uri 'none'; frame-ancestors 'none'"
+            },
+        )
+
+    def _end(self) -> None:
+        if self.review.next() is None:
+            self.stop()
+
+
+def _number(text: str) -> int | None:
+    """Read the number of a mark; None for what is none."""
+    return int(text) if text.isdecimal() and len(text) <= 9 else None
+
+
+async def _body(request: Request) -> bytes | None:
+    """Read a form; None if it is longer or slower than a form of ours."""
+    content = b""
+    try:
+        async with asyncio.timeout(BODY_SECONDS):
+            async for piece in request.stream():
+                content += piece
+                if len(content) > LARGEST:
+                    return None
+    except (TimeoutError, ClientDisconnect):
+        return None
+    return content
+
+
+def _guarded(application: ASGIApp, host: str) -> ASGIApp:
+    """Let nothing through that did not come from this page on this machine."""
+
+    async def guarded(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            return
+        refusal = _refusal(Request(scope), host)
+
+        async def sent(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in _HEADERS.items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        answer: Callable[[Scope, Receive, Send], Awaitable[None]] = application
+        if refusal:
+            answer = Response(status_code=refusal)
+        await answer(scope, receive, sent)
+
+    return guarded
+
+
+_HEADERS = {
+    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+    "Cache-Control": "no-store",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+def _refusal(request: Request, host: str) -> int:
+    """Return the status by which a request is refused, 0 if it is not."""
+    if request.headers.get("host") != host:
+        return 400
+    if request.method != "POST":
+        return 0
+    # With `Referrer-Policy: no-referrer` browsers send a form's origin as null.
+    origin = request.headers.get("origin", f"http://{host}")
+    from_here = request.headers.get("sec-fetch-site", "same-origin") == "same-origin"
+    if origin not in (f"http://{host}", "null") or not from_here:
+        return 403
+    if request.headers.get("content-type", "").partition(";")[0] != _FORM:
+        return 415
+    length = request.headers.get("content-length", "0")
+    return 413 if not length.isdecimal() or int(length[:9]) > LARGEST else 0
+
+
+_FORM = "application/x-www-form-urlencoded"

@@ -1,0 +1,75 @@
+"""Tables of people's own: whatever kind, the same columns come out, and nothing takes the day."""
+
+from __future__ import annotations
+
+import time
+import zipfile
+
+import pandas as pd
+import pytest
+from kikichoko.panel.base.errors import InputRefused
+from kikichoko.panel.base.table_files import read_table
+from openpyxl import Workbook
+from openpyxl.styles import Font
+
+TABLE = pd.DataFrame(
+    {"assessor": ["A1", "A2", "A1"], "sample": ["梨", "b", "b"], "score": [1.5, 2.0, None],
+     "rank": [1, 2, 3]}
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("ending", [".csv", ".tsv", ".xlsx", ".parquet"])
+def test_each_kind_gives_the_same_table(tmp_path, ending):
+    path = tmp_path / f"t{ending}"
+    match ending:
+        case ".xlsx":
+            TABLE.to_excel(path, index=False)
+        case ".parquet":
+            TABLE.to_parquet(path)
+        case _:
+            TABLE.to_csv(path, index=False, sep="\t" if ending == ".tsv" else ";")
+    pd.testing.assert_frame_equal(read_table(path), TABLE, check_dtype=True)
+
+
+def test_arrow_types_come_out_as_plain_ones(tmp_path):
+    path = tmp_path / "t.parquet"
+    made = TABLE.convert_dtypes(dtype_backend="pyarrow")
+    made["sample"] = made["sample"].astype("category")
+    made.to_parquet(path)
+    again = read_table(path)
+    assert [kind.kind for kind in again.dtypes] == ["O", "O", "f", "i"]
+    assert list(again["sample"]) == list(TABLE["sample"])
+    assert again["score"].isna().tolist() == [False, False, True]
+
+
+@pytest.mark.parametrize("place", ["B1048576", "XFD2000"])
+def test_a_formatted_cell_far_away_is_no_content(tmp_path, place):
+    book = Workbook()
+    for row in [list(TABLE.columns), *TABLE.itertuples(index=False)]:
+        book.active.append([None if cell != cell else cell for cell in row])  # noqa: PLR0124
+    book.active[place].font = Font(bold=True)
+    path = tmp_path / "t.xlsx"
+    book.save(path)
+    began = time.process_time()
+    pd.testing.assert_frame_equal(read_table(path), TABLE)
+    assert time.process_time() - began < 5
+
+
+def test_what_is_no_table_is_refused_in_words(tmp_path):
+    bomb = tmp_path / "bomb.xlsx"
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as parts:
+        parts.writestr("xl/worksheets/sheet1.xml", bytes(200_000_000))
+    with pytest.raises(InputRefused, match="too_large"):
+        read_table(bomb)
+    torn = tmp_path / "torn.parquet"
+    torn.write_bytes(b"PAR1 and no more")
+    with pytest.raises(InputRefused, match="could not be read"):
+        read_table(torn)
+    huge = tmp_path / "huge.csv"
+    with huge.open("wb") as out:
+        out.truncate(70_000_000)
+    with pytest.raises(InputRefused, match="larger than 60 MB"):
+        read_table(huge)
+    (tmp_path / "t.doc").write_text("a")
+    with pytest.raises(InputRefused, match="not a table"):
+        read_table(tmp_path / "t.doc")
