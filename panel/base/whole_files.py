@@ -5,7 +5,7 @@ one step. Names of what is made aside begin with ``.making-``; what a kill left 
 is removed by the next writing of the same name.
 
 A folder that is written anew carries a list of its files with their checksums
-(``made.json``). By it the next writing tells what people have laid or changed
+(``.made.json``). By it the next writing tells what people have laid or changed
 there: that is carried over, never removed.
 """
 
@@ -21,7 +21,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-MADE = "made.json"
+MADE = ".made.json"
 _ASIDE = ".making-"
 _BEFORE = ".before-"
 

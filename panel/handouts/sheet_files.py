@@ -25,14 +25,15 @@ def write_for_assessors(session: Session, plan: OpenPlan, paper: str) -> Iterato
     These files know codes and questions only. They take their place together, at the end.
     """
     folder = session.folder / SHEETS
+    names = []
     with whole_folder(folder) as aside:
         for code, sheet in plan.sheets.items():
-            write_sheets([sheet], aside / f"{code}.pdf", paper)
-            yield folder / f"{code}.pdf"
-            write_sheet(sheet, aside / f"{code}.xlsx")
-            yield folder / f"{code}.xlsx"
-        write_sheets(list(plan.sheets.values()), aside / "all-sheets.pdf", paper)
-        yield folder / "all-sheets.pdf"
+            names += [f"{code}.pdf", f"{code}.xlsx"]
+            write_sheets([sheet], aside / names[-2], paper)
+            write_sheet(sheet, aside / names[-1])
+        names.append("all-sheets.pdf")
+        write_sheets(list(plan.sheets.values()), aside / names[-1], paper)
+    yield from (folder / name for name in names)
 
 
 def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[Path]:

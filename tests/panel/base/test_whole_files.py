@@ -69,8 +69,8 @@ def test_a_folder_is_replaced_whole_and_what_people_did_is_carried_over(tmp_path
         with whole_folder(target) as aside:
             (aside / "A1.xlsx").write_text(f"blank {time}")
             (aside / "A2.xlsx").write_text("blank")
-    assert names(target) == ["A1 (before).xlsx", "A1.xlsx", "A2.xlsx", "gone-filled.xlsx",
-                             MADE, "notes", "notes/mine.txt"]  # fmt: skip
+    assert names(target) == [MADE, "A1 (before).xlsx", "A1.xlsx", "A2.xlsx", "gone-filled.xlsx",
+                             "notes", "notes/mine.txt"]  # fmt: skip
     assert (target / "A1 (before).xlsx").read_text() == "filled in by A1"
     assert (target / "A1.xlsx").read_text() == "blank 1"
     assert (target / "notes/mine.txt").read_text() == "mine"
@@ -84,7 +84,7 @@ def test_a_folder_without_a_list_is_laid_aside(tmp_path):
     with whole_folder(target) as aside:
         (aside / "A1.xlsx").write_text("new")
     assert (tmp_path / "sheets (before)/A1.xlsx").read_text() == "from before there were lists"
-    assert names(target) == ["A1.xlsx", MADE]
+    assert names(target) == [MADE, "A1.xlsx"]
 
 
 def test_a_kill_between_the_two_names_is_put_right(tmp_path):

@@ -63,7 +63,7 @@ def written(written_once: Path, tmp_path: Path) -> Path:
 
 def test_no_sheet_holds_a_bottle_batch_or_fraction(written: Path):
     files = sorted(path for path in (written / "sheets").rglob("*") if path.is_file())
-    assert len(files) == 2 * 7 + 1
+    assert len(files) == 2 * 7 + 1 + 1, "with the list of their checksums"
     for path in [*files, written / "plan/cup_labels.pdf", written / "plan/orders.csv"]:
         content = everything(path)
         for word in SENTINELS:
