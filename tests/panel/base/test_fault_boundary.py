@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.analysis.core.words import shown
 from kikichoko.panel.base.fault_boundary import in_words
-from kikichoko.panel.cli import Words, kikichoko
+from kikichoko.panel.cli import CommandGroup, kikichoko
 
 
 def test_each_fault_of_the_disk_says_what_to_do():
@@ -61,7 +61,7 @@ def test_faults_of_the_store_are_told_apart(tmp_path):
     ],
 )
 def test_a_command_ends_in_words_and_without_a_traceback(thrown, code, words):
-    @click.group(cls=Words)
+    @click.group(cls=CommandGroup)
     def group() -> None:
         pass
 
