@@ -6,12 +6,15 @@ import ast
 import re
 import subprocess
 import sys
+from collections.abc import Callable
 from importlib import import_module
+from inspect import signature
 from pathlib import Path
 
 import pytest
 from house_plan import LEVELS, ROOT
 
+RISK, CONFIDENCE = "alpha", "level"
 HEAVY = {"matplotlib", "seaborn", "statsmodels"}
 STUBS = {
     ".".join(("kikichoko", *path.parent.relative_to(ROOT).parts)): path
@@ -56,6 +59,35 @@ def test_completion_shows_what_is_handed_on_and_nothing_else(room: str):
         assert found.__doc__
     with pytest.raises(AttributeError):
         _ = package.no_such_name
+
+
+def named_otherwise(function: Callable[..., object]) -> list[str]:
+    """Name the arguments that mean a risk or a confidence and are called otherwise."""
+    found = []
+    for name, argument in signature(function).parameters.items():
+        share = argument.default if isinstance(argument.default, float) else None
+        if name in {"confidence", "significance", "risk", "conf_level", "ci"}:
+            found.append(name)
+        elif share is not None and name in {RISK, CONFIDENCE}:
+            found += [name] * ((name == RISK) != (share < 0.5))
+    return found
+
+
+@pytest.mark.parametrize("room", SUB_ROOMS)
+def test_a_risk_is_called_alpha_and_a_confidence_level(room: str):
+    package = import_module(room)
+    functions = [getattr(package, name) for name in dir(package)]
+    wrong = {f.__name__: found for f in functions if (found := named_otherwise(f))}
+    assert wrong == {}
+
+
+def test_the_test_of_risks_can_fail():
+    def wrong(*, alpha: float = 0.95, level: float = 0.05, confidence: float = 0.95): ...
+
+    def right(*, alpha: float = 0.05, level: float = 0.95): ...
+
+    assert named_otherwise(wrong) == ["alpha", "level", "confidence"]
+    assert named_otherwise(right) == []
 
 
 @pytest.mark.parametrize("room", SUB_ROOMS)

@@ -3,7 +3,7 @@ from .intraclass import icc as icc
 from .kappas import cohen_kappa as cohen_kappa
 from .kappas import fleiss_kappa as fleiss_kappa
 from .kappas import kappa_of_counts as kappa_of_counts
-from .kendall import concordance as concordance
-from .krippendorff import alpha as alpha
-from .lin_concordance import lin as lin
+from .kendall import kendall_w as kendall_w
+from .krippendorff import krippendorff_alpha as krippendorff_alpha
+from .lin_concordance import concordance_correlation as concordance_correlation
 from .panel_agreement import agreement as agreement

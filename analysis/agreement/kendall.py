@@ -66,7 +66,7 @@ class Concordance(Result):
         return (Sentence.of("agreement.w", **values, **limits),)
 
 
-def concordance(
+def kendall_w(
     ratings: ArrayLike | pd.DataFrame,
     *,
     level: float = 0.95,
@@ -105,7 +105,7 @@ def concordance(
 
     Examples
     --------
-    >>> result = concordance([[1, 1, 2], [2, 3, 1], [3, 2, 3]])
+    >>> result = kendall_w([[1, 1, 2], [2, 3, 1], [3, 2, 3]])
     >>> round(result.w, 4)
     0.4444
     """

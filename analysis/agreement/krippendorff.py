@@ -71,7 +71,7 @@ class Alpha(Result):
         return (Sentence.of("agreement.alpha", seed=self.seed, **values, **limits),)
 
 
-def alpha(
+def krippendorff_alpha(
     ratings: ArrayLike | pd.DataFrame,
     *,
     measurement: str = "interval",
@@ -123,7 +123,7 @@ def alpha(
     Examples
     --------
     >>> rows = [[1, 1, 1], [2, 2, 3], [3, 3, 3], [3, 3, 3], [2, 2, 2], [1, 2, 3]]
-    >>> round(alpha(rows, measurement="nominal").alpha, 3)
+    >>> round(krippendorff_alpha(rows, measurement="nominal").alpha, 3)
     0.591
     """
     check_level(level)

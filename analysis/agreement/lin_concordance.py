@@ -63,7 +63,9 @@ class LinConcordance(Result):
         return (Sentence.of("agreement.lin", **values, **limits),)
 
 
-def lin(first: ArrayLike, second: ArrayLike, *, level: float = 0.95) -> LinConcordance:
+def concordance_correlation(
+    first: ArrayLike, second: ArrayLike, *, level: float = 0.95
+) -> LinConcordance:
     """Compute Lin's concordance correlation of two assessors on the same samples.
 
     Parameters
@@ -90,7 +92,7 @@ def lin(first: ArrayLike, second: ArrayLike, *, level: float = 0.95) -> LinConco
 
     Examples
     --------
-    >>> result = lin([2.0, 4.0, 6.0, 8.0], [3.0, 5.0, 7.0, 9.0])
+    >>> result = concordance_correlation([2.0, 4.0, 6.0, 8.0], [3.0, 5.0, 7.0, 9.0])
     >>> round(result.r, 3), round(result.concordance, 3)
     (1.0, 0.909)
     """

@@ -23,9 +23,17 @@ from ..core.words import FALLBACK, Sentence
 from .bland_altman import limits_of_agreement
 from .intraclass import icc
 from .kappas import category_counts, cohen_kappa, fleiss_kappa
-from .kendall import concordance
-from .krippendorff import LEVELS, PourCounts, alpha, counted, estimate, jackknife, leave_one_out
-from .lin_concordance import lin
+from .kendall import kendall_w
+from .krippendorff import (
+    LEVELS,
+    PourCounts,
+    counted,
+    estimate,
+    jackknife,
+    krippendorff_alpha,
+    leave_one_out,
+)
+from .lin_concordance import concordance_correlation
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -415,14 +423,14 @@ def _icc_rows(ratings: Floats, level: float) -> tuple[list[Row], tuple[Sentence,
 def _alpha_rows(
     ratings: Floats, scale: str, pooled: NDArray[np.intp], level: float
 ) -> tuple[list[Row], tuple[Sentence, ...]]:
-    found = alpha(ratings, measurement=scale, sample=pooled, level=level, resamples=0)
+    found = krippendorff_alpha(ratings, measurement=scale, sample=pooled, level=level, resamples=0)
     label, m = f"alpha ({scale})", int((~np.isnan(ratings)).any(axis=0).sum())
     row = (label, found.alpha, found.jackknife, found.n_samples, m, "jackknife over samples")
     return [row], found.warnings
 
 
 def _w_rows(means: Floats, level: float) -> tuple[list[Row], tuple[Sentence, ...]]:
-    found = concordance(means, level=level, permutations=0)
+    found = kendall_w(means, level=level, permutations=0)
     row = (
         "W",
         found.w,
@@ -454,7 +462,7 @@ def _cohen_rows(
 
 def _lin_rows(ratings: Floats, level: float) -> tuple[list[Row], tuple[Sentence, ...]]:
     two = ratings[:, (~np.isnan(ratings)).any(axis=0)]
-    found = lin(two[:, 0], two[:, 1], level=level)
+    found = concordance_correlation(two[:, 0], two[:, 1], level=level)
     return [("Lin", found.concordance, found.interval, found.n, 2, "asymptotic")], found.warnings
 
 

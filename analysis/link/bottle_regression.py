@@ -20,6 +20,7 @@ from scipy.stats import f as fisher
 from scipy.stats import t as student
 
 from ..core.connected_parts import connected
+from ..core.two_way import levels
 from ..core.words import Sentence
 
 Array = npt.NDArray[np.float64]
@@ -91,31 +92,17 @@ def bottle_means(scores: pd.DataFrame) -> pd.DataFrame:
         square = cell.reset_index().pivot_table(
             index="assessor", columns="sample", values="score", sort=False
         )
-        values = square.to_numpy(float)
-        seen = ~np.isnan(values)
-        means = values.mean(axis=0) if seen.all() else _additive(values, seen)
         parts.append(
             pd.DataFrame(
                 {
                     "session": session,
                     "sample": square.columns.astype(str),
-                    "mean": means,
-                    "assessors": seen.sum(axis=0),
+                    "mean": levels(square.to_numpy(float).T),
+                    "assessors": square.notna().sum().to_numpy(),
                 }
             )
         )
     return pd.concat(parts, ignore_index=True)
-
-
-def _additive(values: Array, seen: npt.NDArray[np.bool_]) -> Array:
-    rows, columns = np.nonzero(seen)
-    people, bottles = values.shape
-    design = np.zeros((len(rows), people + bottles))
-    design[np.arange(len(rows)), rows] = 1
-    design[np.arange(len(rows)), people + columns] = 1
-    fitted = np.linalg.lstsq(design, values[seen], rcond=None)[0]
-    means: Array = fitted[:people].mean() + fitted[people:]
-    return means
 
 
 def units(

@@ -25,7 +25,7 @@ from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import additive
 from ..core.wording import short
 from ..core.words import Sentence
-from ..power.power_of_tests import assessors_for
+from ..power.power_of_tests import assessors_for_scores
 
 Floats = npt.NDArray[np.float64]
 _GRID = 401
@@ -373,7 +373,9 @@ def _differences(
         gap = gap[~np.isnan(gap)]
         raw = round(float(effects[a] - effects[b]), 12)
         needed = (
-            assessors_for(raw, samples=len(names), interaction=joined.error_sd**2, residual=0.0)
+            assessors_for_scores(
+                raw, samples=len(names), interaction=joined.error_sd**2, residual=0.0
+            )
             if raw > joined.error_sd / 8
             else pd.NA
         )

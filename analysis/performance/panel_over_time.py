@@ -220,7 +220,7 @@ def history(
     if chosen is not None:
         own = cells[cells["sample"] == chosen]
         fits = {
-            str(name): _additive(rows)
+            str(name): _reference_fit(rows)
             for name, rows in own.groupby("attribute", observed=True, sort=False)
             if len(set(rows["session"])) > 1
         }
@@ -320,7 +320,7 @@ class _ReferenceFit:
     between: float
 
 
-def _additive(rows: pd.DataFrame) -> _ReferenceFit:
+def _reference_fit(rows: pd.DataFrame) -> _ReferenceFit:
     """Fit session + assessor by turns; exact when it settles, and linear in the rows."""
     session, names = pd.factorize(rows["session"].astype(str))
     person, people = pd.factorize(rows["assessor"].astype(str))

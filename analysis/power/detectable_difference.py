@@ -23,7 +23,7 @@ from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import additive
 from ..core.wording import short
 from ..core.words import FALLBACK, Sentence
-from .power_of_tests import ScorePlan, assessors_for, critical_t, power_t, ratio_for
+from .power_of_tests import ScorePlan, assessors_for_scores, critical_t, power_t, ratio_for
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -101,7 +101,7 @@ class Detectable(Result):
 
     def assessors_for(self, difference: float) -> int:
         """Return how many assessors would find `difference` with the same replicates and power."""
-        return assessors_for(
+        return assessors_for_scores(
             difference,
             samples=self.samples,
             interaction=self.interaction,

@@ -213,7 +213,7 @@ def ratio_for(power: float, df: float, critical: float) -> float:
     return float(brentq(lambda ratio: float(power_t(ratio, df, critical)) - power, 0, high))
 
 
-def assessors_for(
+def assessors_for_scores(
     difference: float,
     *,
     samples: int,
@@ -244,7 +244,7 @@ def assessors_for(
 
     Examples
     --------
-    >>> assessors_for(1.04, samples=4, interaction=0.25, residual=0.5, replicates=2)
+    >>> assessors_for_scores(1.04, samples=4, interaction=0.25, residual=0.5, replicates=2)
     8
     """
     at_least("difference", difference, strictly=True)

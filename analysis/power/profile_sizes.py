@@ -18,7 +18,7 @@ from ..core.result import Result
 from ..core.wording import short
 from ..core.words import Sentence
 from .detectable_difference import Detectable, detectable
-from .power_of_tests import ScorePlan, assessors_for
+from .power_of_tests import ScorePlan, assessors_for_scores
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -161,7 +161,7 @@ def profile_size(
     ways = []
     if wanted is not None:
         for r in repeats:
-            a = assessors_for(
+            a = assessors_for_scores(
                 wanted,
                 samples=plan.samples,
                 interaction=plan.interaction,

@@ -22,7 +22,7 @@ from ..core.words import Sentence
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Promise(Result):
+class PalateAgainstNose(Result):
     """Palate minus nose of each sample.
 
     Attributes
@@ -71,14 +71,14 @@ class Promise(Result):
         return copies(**{"promise.heading": self.table})
 
 
-def promise(
+def palate_against_nose(
     table: Tidy | pd.DataFrame,
     nose: str = "aroma_intensity",
     palate: str = "flavour_intensity",
     *,
     tolerance: float = 1.0,
     level: float = 0.95,
-) -> Promise:
+) -> PalateAgainstNose:
     """Compare the intensity in the mouth with the intensity of the smell.
 
     Parameters
@@ -96,7 +96,7 @@ def promise(
 
     Returns
     -------
-    Promise
+    PalateAgainstNose
 
     Raises
     ------
@@ -114,7 +114,7 @@ def promise(
     --------
     >>> rows = [("A", "x", 6, 4), ("B", "x", 7, 5), ("C", "x", 5, 4)]
     >>> wide = pd.DataFrame(rows, columns=["assessor", "sample", "nose", "palate"])
-    >>> found = promise(tidy(wide, scores=["nose", "palate"]), "nose", "palate")
+    >>> found = palate_against_nose(tidy(wide, scores=["nose", "palate"]), "nose", "palate")
     >>> print(str(found.sentences()[0])[:79])
     x promises more than it keeps: the palate is 1.67 points weaker than the nose (
     >>> [round(limit, 2) for limit in found.interval("x")[:2]]
@@ -156,7 +156,7 @@ def promise(
         )
     if not rows:
         raise NotEstimable("promise.nobody", nose=nose, palate=palate)
-    return Promise(
+    return PalateAgainstNose(
         nose=nose, palate=palate, table=pd.DataFrame(rows), tolerance=tolerance, level=level
     )
 

@@ -116,7 +116,7 @@ class Ranking(Result):
         verdict = Sentence.of("ranks.shown" if shown else "ranks.not_shown", alpha=self.alpha)
         told = [first, verdict]
         if shown:
-            told.append(_pairs(self.differences, self.alpha))
+            told.append(pairs_said(self.differences, self.alpha))
         if self.critical_range is None:
             told.append(Sentence.of("ranks.no_pair_possible", alpha=self.alpha))
         else:
@@ -272,7 +272,7 @@ def _critical_range(chances: RankSums, alpha: float) -> float | None:
     return None
 
 
-def _pairs(differences: pd.DataFrame, alpha: float) -> Sentence:
+def pairs_said(differences: pd.DataFrame, alpha: float) -> Sentence:
     """Name the pairs that differ, the lower ranked first."""
     claimed = differences[differences["p_familywise"] <= alpha]
     if claimed.empty:

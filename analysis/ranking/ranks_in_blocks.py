@@ -100,7 +100,7 @@ class BlockRanking(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether the samples differ in rank, and which pairs do."""
-        from .friedman_test import _pairs
+        from .friedman_test import pairs_said
 
         first = Sentence.of(
             "rank_blocks.counted",
@@ -119,7 +119,7 @@ class BlockRanking(Result):
             Sentence.of("ranks.shown" if shown else "ranks.not_shown", alpha=self.alpha),
         ]
         if shown:
-            told.append(_pairs(self.differences, self.alpha))
+            told.append(pairs_said(self.differences, self.alpha))
         return tuple(told)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri, stdtrit
 from scipy.stats import chi2
 
-from ..agreement.lin_concordance import lin
+from ..agreement.lin_concordance import concordance_correlation
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats
 from ..core.result import Interval
@@ -74,7 +74,7 @@ def line_measures(
     except NotEstimable:
         row["verdict"] = "equivalent" if abs(float(gap.mean())) < margin else "different"
     try:
-        line = lin(own, other, level=level)
+        line = concordance_correlation(own, other, level=level)
     except NotEstimable:
         return row
     row |= {"r": line.r, "concordance": line.concordance}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.profile.nose_and_palate import promise
+from ...analysis.profile.nose_and_palate import palate_against_nose
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
 from .context import Context
@@ -17,7 +17,7 @@ def section(context: Context) -> Section | None:
     if not {NOSE, PALATE} <= set(context.attributes(Kind.LINE)):
         return None
     try:
-        found = promise(context.tidy([NOSE, PALATE]), NOSE, PALATE)
+        found = palate_against_nose(context.tidy([NOSE, PALATE]), NOSE, PALATE)
     except AnalysisError as refusal:
         why = context.named(refusal.sentence)
         return Section(

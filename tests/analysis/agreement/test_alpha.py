@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement import alpha
+from kikichoko.analysis.agreement import krippendorff_alpha
 from kikichoko.analysis.agreement.krippendorff import LEVELS
 from kikichoko.analysis.core import NotEstimable, OptionError
 
@@ -37,7 +37,7 @@ THREE = np.array(
 )
 def test_against_published_four_observers(measurement: str, expected: float):
     # Printed .743 .815 .849 .797; unit 12 has one value and drops out.
-    found = alpha(FOUR, measurement=measurement, resamples=0)
+    found = krippendorff_alpha(FOUR, measurement=measurement, resamples=0)
     assert found.alpha == pytest.approx(expected, abs=1e-6)
     assert (found.n_ratings, found.dropped) == (40, 1)
 
@@ -48,7 +48,7 @@ def test_against_published_four_observers(measurement: str, expected: float):
 )
 def test_against_published_encyclopedia_example(measurement: str, expected: float):
     # Printed .691 (nominal) and .811 (interval).
-    found = alpha(THREE, measurement=measurement, resamples=0)
+    found = krippendorff_alpha(THREE, measurement=measurement, resamples=0)
     assert found.alpha == pytest.approx(expected, abs=1e-6)
 
 
@@ -67,7 +67,7 @@ def test_against_another_library(rows: list[list[float]]):
     keep = (~np.isnan(paired)).any(axis=0)
     for measurement in LEVELS:
         other = krippendorff.alpha(paired[:, keep].T, level_of_measurement=measurement)
-        found = alpha(paired, measurement=measurement, resamples=0)
+        found = krippendorff_alpha(paired, measurement=measurement, resamples=0)
         assert found.alpha == pytest.approx(other, abs=1e-9)
 
 
@@ -76,14 +76,14 @@ def test_shrout_fleiss_table():
     judges = np.transpose(
         [(9, 6, 8, 7, 10, 6), (2, 1, 4, 1, 5, 2), (5, 3, 6, 2, 6, 4), (8, 2, 8, 6, 9, 7)]
     )
-    assert alpha(judges, resamples=0).alpha == pytest.approx(0.147308, abs=1e-6)
-    ordinal = alpha(judges, measurement="ordinal", resamples=0)
+    assert krippendorff_alpha(judges, resamples=0).alpha == pytest.approx(0.147308, abs=1e-6)
+    ordinal = krippendorff_alpha(judges, measurement="ordinal", resamples=0)
     assert ordinal.alpha == pytest.approx(0.109059, abs=1e-6)
 
 
 def test_interval_by_plain_resampling():
     # The same resamples, written out unit by unit and given to another library.
-    found = alpha(FOUR[:11], measurement="interval", resamples=400, seed=9)
+    found = krippendorff_alpha(FOUR[:11], measurement="interval", resamples=400, seed=9)
     rng = np.random.default_rng(9)
     drawn = rng.integers(11, size=(400, 11))
     plain = [krippendorff.alpha(FOUR[:11][row].T, level_of_measurement="interval") for row in drawn]
@@ -91,7 +91,7 @@ def test_interval_by_plain_resampling():
     # BCa moves the quantiles: its limits are quantiles of these very draws.
     assert min(plain) <= found.interval.low < np.median(plain)
     assert np.median(plain) < found.interval.high <= max(plain)
-    again = alpha(FOUR[:11], measurement="interval", resamples=400, seed=9)
+    again = krippendorff_alpha(FOUR[:11], measurement="interval", resamples=400, seed=9)
     assert again.interval == found.interval
 
 
@@ -104,7 +104,7 @@ def test_coverage_of_the_limits():
     hits = np.zeros(2)
     for _ in range(200):
         table = rng.normal(0, 1, (20, 5)) + rng.normal(0, 1, (20, 1))
-        found = alpha(np.round(table, 1), resamples=300, seed=1)
+        found = krippendorff_alpha(np.round(table, 1), resamples=300, seed=1)
         for place, limits in enumerate((found.interval, found.jackknife)):
             assert limits is not None
             hits[place] += limits.low <= 0.5 <= limits.high
@@ -113,24 +113,24 @@ def test_coverage_of_the_limits():
 
 def test_no_variation_is_said():
     with pytest.raises(NotEstimable, match="no variation to agree on"):
-        alpha([[0.0, 0.0], [0.0, 0.0], [0.0, 0.0]])
+        krippendorff_alpha([[0.0, 0.0], [0.0, 0.0], [0.0, 0.0]])
 
 
 def test_errors_in_words():
     with pytest.raises(OptionError, match="nominal, ordinal, interval, ratio"):
-        alpha(FOUR, measurement="metric")
+        krippendorff_alpha(FOUR, measurement="metric")
     with pytest.raises(OptionError, match="no values below 0"):
-        alpha([[-1.0, 2.0], [3.0, 3.0]], measurement="ratio")
+        krippendorff_alpha([[-1.0, 2.0], [3.0, 3.0]], measurement="ratio")
     with pytest.raises(NotEstimable, match="No sample was scored by two"):
-        alpha([[1.0, X], [X, 2.0]])
+        krippendorff_alpha([[1.0, X], [X, 2.0]])
 
 
 def test_pours_of_one_sample_are_resampled_together():
     rng = np.random.default_rng(6)
     samples = np.repeat(np.arange(12), 3)
     table = rng.normal(0, 1, (36, 4)) + rng.normal(0, 2, 12)[samples][:, None]
-    apart = alpha(table, seed=2).interval
-    together = alpha(table, seed=2, sample=samples)
+    apart = krippendorff_alpha(table, seed=2).interval
+    together = krippendorff_alpha(table, seed=2, sample=samples)
     assert apart is not None
     assert together.interval is not None
     assert together.n_samples == 12

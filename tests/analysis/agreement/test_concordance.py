@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement import concordance
+from kikichoko.analysis.agreement import kendall_w
 from kikichoko.analysis.core import NotEstimable
 from scipy import stats
 
@@ -23,7 +23,7 @@ ANXIETY = np.array(
 
 
 def test_against_published_anxiety_ratings_with_ties():
-    found = concordance(ANXIETY)
+    found = kendall_w(ANXIETY)
     assert found.w == pytest.approx(0.539657, abs=1e-6)
     assert found.w_uncorrected == pytest.approx(0.501921, abs=1e-6)
     assert found.chi2 == pytest.approx(30.760442, abs=1e-6)
@@ -38,7 +38,7 @@ def test_shrout_fleiss_table_as_ranks():
     judges = np.transpose(
         [(9, 6, 8, 7, 10, 6), (2, 1, 4, 1, 5, 2), (5, 3, 6, 2, 6, 4), (8, 2, 8, 6, 9, 7)]
     )
-    found = concordance(judges)
+    found = kendall_w(judges)
     assert found.w == pytest.approx(0.887037, abs=1e-6)
     assert found.w_uncorrected == pytest.approx(0.855357, abs=1e-6)
     assert found.p_chi2 == pytest.approx(0.0032895, abs=1e-6)
@@ -47,7 +47,7 @@ def test_shrout_fleiss_table_as_ranks():
 def test_against_scipy_friedman():
     rng = np.random.default_rng(2)
     table = rng.integers(0, 6, (6, 9)).astype(float)
-    found = concordance(table)
+    found = kendall_w(table)
     other = stats.friedmanchisquare(*table)
     assert found.chi2 == pytest.approx(other.statistic)
     assert found.p_chi2 == pytest.approx(other.pvalue)
@@ -61,17 +61,17 @@ def test_permutation_p_by_enumeration():
     orders = list(permutations((1, 2, 3)))
     sums = [np.sum(chosen, axis=0) for chosen in product(orders, repeat=3)]
     exact = np.mean([((s - 6.0) ** 2).sum() >= target for s in sums])
-    found = concordance(table, permutations=20_000, seed=5)
+    found = kendall_w(table, permutations=20_000, seed=5)
     assert found.p == pytest.approx(exact, abs=4 * np.sqrt(exact * (1 - exact) / 20_000))
 
 
 def test_full_concordance_and_two_assessors():
     same = np.tile([[1.0], [2.0], [3.0], [4.0]], 5)
-    found = concordance(same, permutations=99)
+    found = kendall_w(same, permutations=99)
     assert found.w == 1
     assert found.interval is not None
     assert found.interval.low == pytest.approx(1)
-    two = concordance(same[:, :2], permutations=99)
+    two = kendall_w(same[:, :2], permutations=99)
     assert two.interval is None
     assert "two assessors allow no interval" in str(two)
 
@@ -79,7 +79,7 @@ def test_full_concordance_and_two_assessors():
 def test_holes_are_counted():
     table = ANXIETY.astype(float)
     table[4, 1] = np.nan
-    found = concordance(table, permutations=0)
+    found = kendall_w(table, permutations=0)
     assert (found.n_samples, found.dropped_samples, found.dropped_assessors) == (19, 1, 0)
     assert "1 sample or assessor" in str(found)
 
@@ -88,9 +88,9 @@ def test_holes_are_counted():
 def test_any_rising_change_of_one_assessor_changes_nothing(who: int, shift: float, scale: float):
     moved = ANXIETY.astype(float)
     moved[:, who] = shift + scale * moved[:, who]
-    assert concordance(moved, permutations=0).w == pytest.approx(0.539657, abs=1e-6)
+    assert kendall_w(moved, permutations=0).w == pytest.approx(0.539657, abs=1e-6)
 
 
 def test_no_variation_is_said():
     with pytest.raises(NotEstimable, match="no variation to agree on"):
-        concordance(np.tile([2.0, 5.0, 1.0], (4, 1)))
+        kendall_w(np.tile([2.0, 5.0, 1.0], (4, 1)))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kikichoko.analysis.agreement import limits_of_agreement, lin
+from kikichoko.analysis.agreement import concordance_correlation, limits_of_agreement
 from kikichoko.analysis.core import NotEstimable
 
 # Bland & Altman 1986, Lancet i:307-310: peak flow of 17 subjects, two meters; the first
@@ -31,7 +31,7 @@ def test_limits_against_published():
 
 def test_lin_against_reference_values():
     # Lin 1989, variance as corrected in 2000; values by the formulas of R epiR.
-    found = lin(LARGE, MINI)
+    found = concordance_correlation(LARGE, MINI)
     assert found.concordance == pytest.approx(0.942742, abs=1e-6)
     assert found.r == pytest.approx(0.943279, abs=1e-6)
     assert found.accuracy == pytest.approx(0.999431, abs=1e-6)
@@ -45,25 +45,25 @@ def test_lin_against_reference_values():
 
 
 def test_lin_on_judges_one_and_four_of_shrout_fleiss():
-    found = lin([9, 6, 8, 7, 10, 6], [8, 2, 8, 6, 9, 7])
+    found = concordance_correlation([9, 6, 8, 7, 10, 6], [8, 2, 8, 6, 9, 7])
     assert found.concordance == pytest.approx(0.605263, abs=1e-6)
 
 
 @given(st.floats(-100, 100), st.floats(0.1, 10))
 def test_shift_and_scale_leave_the_correlation_alone(shift: float, scale: float):
     moved = shift + scale * np.array(MINI)
-    found = lin(LARGE, moved)
+    found = concordance_correlation(LARGE, moved)
     assert found.r == pytest.approx(0.943279, abs=1e-6)
     assert found.concordance == pytest.approx(found.r * found.accuracy)
     assert limits_of_agreement(LARGE, np.array(LARGE) + shift).bias == pytest.approx(-shift)
 
 
 def test_edges():
-    same = lin([1.0, 2.0, 3.0], [1.0, 2.0, 3.0])
+    same = concordance_correlation([1.0, 2.0, 3.0], [1.0, 2.0, 3.0])
     assert same.concordance == pytest.approx(1)
     assert same.interval is None
     with pytest.raises(NotEstimable, match="no variation to agree on"):
-        lin([3.0, 3.0, 3.0], [1.0, 2.0, 3.0])
+        concordance_correlation([3.0, 3.0, 3.0], [1.0, 2.0, 3.0])
     with pytest.raises(NotEstimable, match="at least 2 samples"):
         limits_of_agreement([1.0], [2.0])
     flat = limits_of_agreement([1.0, 2.0, 3.0], [2.0, 3.0, 4.0])

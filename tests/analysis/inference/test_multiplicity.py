@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
-from kikichoko.analysis.inference import adjust, family
-from kikichoko.analysis.inference.adjusted_p import METHODS
+from kikichoko.analysis.inference import adjust
+from kikichoko.analysis.inference.adjusted_p import METHODS, family
 from statsmodels.stats.multitest import multipletests
 
 # Benjamini and Hochberg (1995), J. R. Stat. Soc. B 57:289-300, section 4.1: the 15 ordered

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.performance import Prior, small_panel
-from kikichoko.analysis.power.power_of_tests import assessors_for
+from kikichoko.analysis.power.power_of_tests import assessors_for_scores
 from scipy.stats import norm
 from scipy.stats import t as t_dist
 
@@ -151,7 +151,9 @@ def test_luck_does_not_make_a_claim():
     assert "No two samples can be claimed to differ. Furthest apart are s2 over s0" in said
     needed = found.differences["assessors_needed"].iloc[0]
     raw = found.differences["raw"].iloc[0]
-    assert needed == assessors_for(raw, samples=3, interaction=found.error_sd**2, residual=0.0)
+    assert needed == assessors_for_scores(
+        raw, samples=3, interaction=found.error_sd**2, residual=0.0
+    )
     assert f"{needed} assessors of this kind would find it" in said
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.power import ScorePlan, detectable, detectable_in
 from kikichoko.analysis.power.power_of_tests import (
-    assessors_for,
+    assessors_for_scores,
     critical_t,
     power_f,
     power_t,
@@ -96,7 +96,7 @@ def test_assessors_for_is_the_smallest_by_search(gap, samples, replicates, inter
         "interaction": interaction,
         "residual": residual,
     }
-    found = assessors_for(gap, **shared)
+    found = assessors_for_scores(gap, **shared)
     by_search = next(n for n in range(2, 10_000) if plan(n, **shared).power(gap) >= 0.8)
     assert found == by_search
 
@@ -250,8 +250,8 @@ def test_refusals_say_what_to_do():
     with pytest.raises(OptionError, match="does not exceed the test's own false-alarm rate"):
         detectable(plan(), power=0.04)
     with pytest.raises(NotEstimable, match="More than 100000 assessors"):
-        assessors_for(1e-4, samples=3, interaction=1, residual=1)
+        assessors_for_scores(1e-4, samples=3, interaction=1, residual=1)
     with pytest.raises(OptionError, match="`difference` must be a finite number above 0"):
-        assessors_for(0, samples=3, interaction=1, residual=1)
+        assessors_for_scores(0, samples=3, interaction=1, residual=1)
     with pytest.raises(OptionError, match=r"3 sample mean\(s\) were stated for 4"):
         plan().power_of_effects([1, 2, 3])

@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.agreement import lin
+from kikichoko.analysis.agreement import concordance_correlation
 from kikichoko.analysis.core import NotEstimable, OptionError, tidy
 from kikichoko.analysis.teaching import teaching
 from kikichoko.analysis.teaching.against_expert import Teaching
@@ -75,7 +75,9 @@ def test_line_measures_against_scipy_and_by_hand():
             assert row["slope_high"] - row["slope"] == pytest.approx(half)
             assert row["r"] == pytest.approx(line.rvalue)
             assert (row["bias_low"], row["bias_high"]) == pytest.approx((paired.low, paired.high))
-            assert row["concordance"] == pytest.approx(lin(own, other).concordance)
+            assert row["concordance"] == pytest.approx(
+                concordance_correlation(own, other).concordance
+            )
             assert row["rmse"] == pytest.approx(np.sqrt(((own - other) ** 2).mean()))
             p = max(
                 stats.ttest_1samp(own - other, -1, alternative="greater").pvalue,
