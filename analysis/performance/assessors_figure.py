@@ -166,7 +166,7 @@ def _words(axes: Axes, mine: pd.DataFrame, language: str) -> None:
     lines = []
     for row in whole.itertuples():
         word = say(f"assessors.kind_{row.finding}", language)
-        key = "assessors_figure.shown" if row.shown else "plots_assessors.hint"
+        key = "assessors_figure.shown" if row.shown else "assessors_figure.hint"
         lines.append(say(key, language, what=word))
     shown = mine[mine["shown"] & (mine["attribute"] != WHOLE_CARD)]
     known = set(whole.loc[whole["shown"], "finding"])
