@@ -6,12 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from ..core.errors import OptionError
 from ..core.options import one_of
 from ..core.ratings_matrix import Floats
-from ..core.tidy_table import Tidy
+from .cell_table import CellTable
 
 WEIGHTS = {"scale": 1.0, "balance": 1.0, "gap": 1.0, "word": 3.0, "fault": 0.3, "overall": 5.0}
 NAMED_WEIGHTS = (10.0, 7.5, 5.0)
@@ -77,41 +76,24 @@ class Member:
     pair: tuple[int, int] | None = None
 
 
-def step_of(scores: Floats) -> float:
-    """Return the smallest step between two scores that occur; 0 if there is one score only.
-
-    Examples
-    --------
-    >>> step_of(np.array([3.0, 4.5, 6.0, 3.0]))
-    1.5
-    """
-    gaps = np.diff(np.unique(np.round(scores, 6)))
-    return float(gaps.min()) if gaps.size else 0.0
-
-
 def members(
-    checked: Tidy,
+    table: CellTable,
     *,
     of_kind: Mapping[str, Sequence[str]],
     gap: tuple[str, str] | None,
-    assessors: Sequence[str],
-    samples: Sequence[str],
     named: Sequence[Named],
 ) -> list[Member]:
     """Return the questions of a session, without the overall one."""
-    data = checked.data[checked.data["assessor"].isin(assessors)]
     weight = NAMED_WEIGHTS[max(len(named), 1) - 1]
     asked = {(one.kind, one.about) for one in named if one.pair is None}
-    wide = {
-        str(name): _Wide(part, assessors, samples)
-        for name, part in data.groupby("attribute", sort=False)
-    }
-    nothing = np.full((len(assessors), len(samples)), np.nan)
+    nothing = np.full((len(table.assessors), len(table.samples)), np.nan)
     found = []
     for kind in ("scale", "balance", "word", "fault"):
         for about in of_kind.get(kind, ()):
-            own = wide.get(about)
-            cells, floor = (nothing, 0.0) if own is None else own.cells(kind)
+            cells, floor = nothing, 0.0
+            if about in table:
+                cells = table.noted(about) if kind == "fault" else table.means(about)
+                floor = table.floor(about) if kind in MEASURED else 0.0
             chosen = (kind, about) in asked
             found.append(
                 Member(
@@ -123,20 +105,20 @@ def members(
                     named=chosen,
                 )
             )
-    if gap is not None and set(gap) <= set(wide):
+    if gap is not None and set(gap) <= set(table.attributes):
         chosen = any(one.kind == "gap" and one.pair is None for one in named)
-        (palate, palate_floor), (nose, nose_floor) = (wide[name].cells("gap") for name in gap)
+        palate, nose = gap
         found.append(
             Member(
                 kind="gap",
-                about=f"{gap[0]}-{gap[1]}",
-                cells=palate - nose,
-                floor=palate_floor + nose_floor,
+                about=f"{palate}-{nose}",
+                cells=table.means(palate) - table.means(nose),
+                floor=table.floor(palate) + table.floor(nose),
                 weight=weight if chosen else WEIGHTS["gap"],
                 named=chosen,
             )
         )
-    return found + _pairs(found, samples, named, weight)
+    return found + _pairs(found, table.samples, named, weight)
 
 
 def _pairs(
@@ -164,33 +146,3 @@ def _pairs(
                     )
                 )
     return more
-
-
-class _Wide:
-    """The answers to one question, by cell."""
-
-    def __init__(
-        self, part: pd.DataFrame, assessors: Sequence[str], samples: Sequence[str]
-    ) -> None:
-        self.scores = part["score"].to_numpy(float)
-        rows = pd.Index(assessors).get_indexer(pd.Index(part["assessor"]))
-        columns = pd.Index(samples).get_indexer(pd.Index(part["sample"]))
-        kept = (rows >= 0) & (columns >= 0)
-        self.scores, self.at = self.scores[kept], (rows[kept], columns[kept])
-        self.count = np.zeros((len(assessors), len(samples)))
-        np.add.at(self.count, self.at, 1.0)
-
-    def cells(self, kind: str) -> tuple[Floats, float]:
-        """Return the means (for faults: noted in any replicate) and their rounding variance."""
-        total = np.zeros(self.count.shape)
-        if kind == "fault":
-            np.maximum.at(total, self.at, (self.scores > 0).astype(float))
-            means = total
-        else:
-            np.add.at(total, self.at, self.scores)
-            means = total / np.maximum(self.count, 1)
-        filled = self.count > 0
-        floor = 0.0
-        if kind in MEASURED and filled.any():
-            floor = step_of(self.scores) ** 2 / 12 * float((1 / self.count[filled]).mean())
-        return np.where(filled, means, np.nan), floor

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 from scipy.special import stdtr, stdtrit
 
@@ -27,6 +29,7 @@ _PAIRS = [
     "kind", "about", "sample_a", "sample_b", "higher", "difference", "low", "high", "p",
     "p_adjusted", "claimed",
 ]  # fmt: skip
+_ALIKE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -62,32 +65,42 @@ def tables(judged: Judged) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return the table of questions and the table of pairs."""
     column = {number: place for place, number in enumerate(judged.shuffled.tested)}
     rows: list[dict[str, object]] = []
-    pairs: list[dict[str, object]] = []
-    chosen: dict[tuple[str, str, frozenset[str]], float] = {}
+    parts: list[dict[str, npt.NDArray[Any]]] = []
     for number, member in enumerate(judged.members):
-        one = judged.questions[column[number]] if number in column else None
         if member.pair is not None:
-            if one is not None:
-                both = frozenset(judged.bottles[place] for place in member.pair)
-                chosen[member.kind, member.about, both] = _shown(one.adjusted, judged)
             continue
+        one = judged.questions[column[number]] if number in column else None
         rows.append(_row(member, one, judged.shuffled.observed.get(number), judged))
         if one is not None:
-            pairs += _pair_rows(member, judged.shuffled.observed[number], one, judged)
+            parts.append(_pair_columns(member, judged.shuffled.observed[number], one, judged))
     if not np.isnan(judged.overall):
         rows.append(_overall_row(judged))
-    for line in pairs:
-        both = frozenset((str(line["sample_a"]), str(line["sample_b"])))
-        own = chosen.get((str(line["kind"]), str(line["about"]), both), 1.0)
-        line["p_adjusted"] = min(float(str(line["p_adjusted"])), own)
-    told = pd.DataFrame(pairs, columns=[one for one in _PAIRS if one != "claimed"])
-    table = pd.DataFrame(rows, columns=[one for one in _TABLE if one != "claimed"])
-    least = told.groupby(["kind", "about"])["p_adjusted"].min()
-    known = [least.get((row["kind"], row["about"]), 1.0) for row in rows]
-    table["p_adjusted"] = np.minimum(table["p_adjusted"].astype(float), known)
+    names = _PAIRS[:-1]
+    told = pd.DataFrame(columns=names)
+    if parts:
+        told = pd.DataFrame(
+            {name: np.concatenate([part[name] for part in parts]) for name in names}
+        )
+    table = pd.DataFrame(rows)
+    for number, member in enumerate(judged.members):
+        if member.pair is not None and number in column:
+            _lower(table, told, member, judged, judged.questions[column[number]].adjusted)
     for frame in (table, told):
-        frame["claimed"] = frame["p_adjusted"] <= judged.alpha
+        frame["claimed"] = (frame["p_adjusted"] <= judged.alpha).astype(bool)
     return table[_TABLE], told[_PAIRS]
+
+
+def _lower(
+    table: pd.DataFrame, told: pd.DataFrame, member: Member, judged: Judged, adjusted: float
+) -> None:
+    """Write what a pair that was named beforehand reached by itself, where that is less."""
+    both = [judged.bottles[place] for place in member.pair or ()]
+    for frame in (table, told):
+        rows = (frame["kind"] == member.kind) & (frame["about"] == member.about)
+        if frame is told:
+            rows &= frame["sample_a"].isin(both) & frame["sample_b"].isin(both)
+        known = frame.loc[rows, "p_adjusted"]
+        frame.loc[rows, "p_adjusted"] = np.minimum(known, _shown(adjusted, judged))
 
 
 def _shown(adjusted: float, judged: Judged) -> float:
@@ -148,49 +161,50 @@ def _overall_row(judged: Judged) -> dict[str, object]:
     }
 
 
-def _pair_rows(
+def _pair_columns(
     member: Member, seen: Observed, one: StatedQuestion, judged: Judged
-) -> list[dict[str, object]]:
-    """Return the rows of one question's pairs, with limits of each pair alone."""
-    rows: list[dict[str, object]] = []
+) -> dict[str, npt.NDArray[Any]]:
+    """Return the columns of one question's pairs, with limits of each pair alone."""
     df = min(seen.df, 1e9)
-    half = float(stdtrit(df, 0.975))
-    adjusted = np.ones(len(seen.t)) if one.pair_adjusted is None else one.pair_adjusted
-    for place, ends in enumerate(pairs_of(len(seen.columns))):
-        first, second = (int(seen.columns[end]) for end in ends)
-        gap = float(seen.effects[ends[0]] - seen.effects[ends[1]])
-        low, high = gap - half * float(seen.se[place]), gap + half * float(seen.se[place])
-        if member.kind not in MEASURED:
-            low, high = _share_limits(member.cells[:, first], member.cells[:, second], low, high)
-        a, b = judged.bottles[first], judged.bottles[second]
-        rows.append(
-            {
-                "kind": member.kind,
-                "about": member.about,
-                "sample_a": a,
-                "sample_b": b,
-                "higher": a if gap > 0 else b if gap < 0 else "",
-                "difference": gap,
-                "low": low,
-                "high": high,
-                "p": float(2 * stdtr(df, -abs(seen.t[place]))),
-                "p_adjusted": _shown(float(adjusted[place]), judged),
-            }
-        )
-    return rows
+    first, second = pairs_of(len(seen.columns)).T
+    gap = seen.effects[first] - seen.effects[second]
+    gap = np.where(np.abs(gap) < _ALIKE, 0.0, gap)
+    half = float(stdtrit(df, 0.975)) * seen.se
+    low, high = gap - half, gap + half
+    if member.kind not in MEASURED:
+        low, high = _share_limits(member.cells[:, seen.columns], low, high)
+    bottles = np.array(judged.bottles, dtype=object)[seen.columns]
+    higher = np.where(gap > 0, bottles[first], np.where(gap < 0, bottles[second], ""))
+    adjusted = np.ones(len(gap)) if one.pair_adjusted is None else one.pair_adjusted
+    return {
+        "kind": np.full(len(gap), member.kind, dtype=object),
+        "about": np.full(len(gap), member.about, dtype=object),
+        "sample_a": bottles[first],
+        "sample_b": bottles[second],
+        "higher": higher,
+        "difference": gap,
+        "low": low,
+        "high": high,
+        "p": 2 * stdtr(df, -np.abs(gap) / seen.se),
+        "p_adjusted": np.minimum(adjusted * judged.scale, 1.0),
+    }
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4096)
 def _tango(more: int, less: int, n: int) -> Interval:
     return paired_difference(more, less, n)
 
 
-def _share_limits(a: Floats, b: Floats, low: float, high: float) -> tuple[float, float]:
+def _share_limits(cells: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """Return Tango's limits where every mark is 0 or 1, else the given ones within -1 and 1."""
-    both = ~(np.isnan(a) | np.isnan(b))
-    marks = np.concatenate([a[both], b[both]])
-    if both.any() and np.isin(marks, (0.0, 1.0)).all():
-        more, less = int((a[both] > b[both]).sum()), int((a[both] < b[both]).sum())
-        limits = _tango(more, less, int(both.sum()))
-        return limits.low, limits.high
-    return max(low, -1.0), min(high, 1.0)
+    filled = ~np.isnan(cells)
+    if not np.isin(cells[filled], (0.0, 1.0)).all():
+        return np.maximum(low, -1.0), np.minimum(high, 1.0)
+    ticked, empty = (filled & (cells == mark) for mark in (1.0, 0.0))
+    more = ticked.T.astype(int) @ empty
+    both = filled.T.astype(int) @ filled
+    limits = [
+        _tango(int(more[a, b]), int(more[b, a]), int(both[a, b])) if both[a, b] else (-1.0, 1.0)
+        for a, b in pairs_of(cells.shape[1])
+    ]
+    return np.array([limit[0] for limit in limits]), np.array([limit[1] for limit in limits])

@@ -14,17 +14,17 @@ import pandas as pd
 from scipy.special import stdtr, stdtrit
 
 from ..core.ratings_matrix import Floats
-from ..core.tidy_table import Tidy
 from ..core.two_way import levels
-from .claim_members import step_of
+from .cell_table import CellTable
 
 COLUMNS = [
     "maker", "attribute", "shift", "low", "high", "spread", "t", "df", "p", "n_others", "n_samples",
 ]  # fmt: skip
+_FEWEST = 2
 
 
 def maker_shifts(
-    checked: Tidy,
+    table: CellTable,
     makers: Sequence[str],
     *,
     others: Sequence[str],
@@ -35,7 +35,8 @@ def maker_shifts(
 
     Parameters
     ----------
-    checked : Tidy
+    table : CellTable
+        With the rows of makers and others.
     makers, others : sequence of str
         Codes; at least two others are needed for an attribute to be judged.
     attributes : sequence of str
@@ -64,22 +65,18 @@ def maker_shifts(
     future observation).
     """
     rows = []
-    for name in attributes:
-        part = checked.of(name)
-        wide = part.pivot_table(index="assessor", columns="sample", values="score", aggfunc="mean")
-        rest = [who for who in others if who in wide.index]
-        floor = step_of(part["score"].to_numpy(float)) ** 2 / 12
+    place = {who: row for row, who in enumerate(table.assessors)}
+    for name in attributes if makers else ():
+        every = table.means(name)
+        floor = table.floor(name)
         for maker in makers:
-            if maker not in wide.index or len(rest) < 2:
-                continue
-            values = wide.loc[[maker, *rest]].to_numpy(float)
+            values = every[[place[maker], *(place[who] for who in others)]]
             values = values[:, ~np.isnan(values[0])]
             values = values[:, (~np.isnan(values[1:])).any(axis=0)]
-            there = (~np.isnan(values)).any(axis=1)
-            if not there[0] or there.sum() < 3:
-                continue
-            shift = _shift(values[there], floor / values.shape[1], level)
-            rows.append((maker, name, *shift, values.shape[1]))
+            there = np.asarray((~np.isnan(values)).any(axis=1))
+            if values.size and there[0] and there.sum() > _FEWEST:
+                shift = _shift(values[there], floor / values.shape[1], level)
+                rows.append((maker, name, *shift, values.shape[1]))
     return pd.DataFrame(rows, columns=COLUMNS)
 
 

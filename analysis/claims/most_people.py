@@ -11,28 +11,33 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 from scipy.special import bdtrc
 
 from ..inference.proportions import clopper_pearson, upper_limit
+from .cell_table import CellTable
 
 SIDES = ("too_dry", "just_right", "too_sweet")
-_COUNTED = ("n", *SIDES, "undecided")
-_SAID = ("side", "unanimous", "at_least", "p")
+COLUMNS = [
+    "sample", "attribute", "n", *SIDES, "undecided",
+    *(f"{side}_{end}" for side in SIDES for end in ("low", "high")),
+    "side", "unanimous", "at_least", "p",
+]  # fmt: skip
 
 
 def counts_by_side(
-    table: pd.DataFrame, samples: Sequence[str], level: float = 0.95
+    table: CellTable, attribute: str, assessors: Sequence[str], level: float = 0.95
 ) -> pd.DataFrame:
     """Count assessors on each side of just right, bottle by bottle.
 
     Parameters
     ----------
-    table : DataFrame
-        Columns ``assessor, sample, score``: below 0 too dry, 0 just right,
-        above 0 too sweet; one row an answer.
-    samples : sequence of str
-        The bottles, in the order wanted.
+    table : CellTable
+    attribute : str
+        Answers below 0 are too dry, 0 just right, above 0 too sweet.
+    assessors : sequence of str
+        Who counts.
     level : float
         Confidence level of the limits.
 
@@ -45,30 +50,28 @@ def counts_by_side(
         half of the assessors, or ""), ``unanimous``, ``at_least`` (one-sided
         lower limit of the share of such people on that side; nan without a
         side) and ``p`` (exact two-sided sign test of the larger of too dry and
-        too sweet against half of the assessors).
+        too sweet against half of the assessors). A bottle without answers has
+        no row.
 
     Notes
     -----
     Assessors who said just right count against both sides. ``p`` is twice the
     binomial tail of k of n at one half: dry and sweet are two questions.
     """
-    rows = []
-    for sample in samples:
-        own = table[table["sample"] == sample]
-        if own.empty:
-            continue
-        rows.append({"sample": sample, **_count(own, level)})
-    columns = [*_COUNTED, *(f"{side}_{end}" for side in SIDES for end in ("low", "high")), *_SAID]
-    return pd.DataFrame(rows, columns=["sample", *columns])
+    chosen = np.isin(table.assessors, list(assessors))
+    sides = np.stack(table.sides(attribute), axis=-1)[chosen]
+    answered = sides.sum(axis=-1)
+    counted = (sides > answered[..., None] / 2).sum(axis=0)
+    people = (answered > 0).sum(axis=0)
+    rows = [
+        {"sample": sample, "attribute": attribute, **_row(k, int(n), level)}
+        for sample, k, n in zip(table.samples, counted, people, strict=True)
+        if n > 0
+    ]
+    return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def _count(own: pd.DataFrame, level: float) -> dict[str, object]:
-    sides = np.sign(own["score"].to_numpy(float))
-    votes = pd.DataFrame({"assessor": own["assessor"].to_numpy(), "side": sides})
-    answers = pd.crosstab(votes["assessor"], votes["side"], normalize="index")
-    shares = answers.reindex(columns=[-1.0, 0.0, 1.0], fill_value=0.0)
-    counted = (shares.to_numpy() > 0.5).sum(axis=0)
-    n = len(shares)
+def _row(counted: npt.NDArray[np.int_], n: int, level: float) -> dict[str, object]:
     row: dict[str, object] = {"n": n}
     row |= {name: int(k) for name, k in zip(SIDES, counted, strict=True)}
     row["undecided"] = n - int(counted.sum())

@@ -19,11 +19,13 @@ from ..core.options import one_of, share_of, whole
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
+from .cell_table import CellTable
 from .claim_members import MEASURED, NAMED_WEIGHTS, WEIGHTS, Member, Named, members
 from .claim_tables import Judged, tables
 from .claims_result import OTHERS_SHARE, Claims
 from .closed_pairs import ClosedPairs
 from .maker_shift import maker_shifts
+from .most_people import COLUMNS as COUNTS
 from .most_people import counts_by_side, smallest_panel
 from .shuffled_bottles import Shuffled, shuffle
 from .step_down import StatedQuestion, step_down
@@ -129,14 +131,15 @@ def claims(
     bottles = checked.samples if samples is None else [str(one) for one in samples]
     of_kind = _kinds(checked, scales, balances=balances, words=words, faults=faults, gap=gap)
     _check_named(asked, of_kind, bottles, maker_codes, gap)
-    found = members(
-        checked, of_kind=of_kind, gap=gap, assessors=people, samples=bottles, named=asked
-    )
+    panel = CellTable(checked, people, bottles)
+    found = members(panel, of_kind=of_kind, gap=gap, named=asked)
     shuffled = shuffle(found, shuffles=shuffles, seed=seed)
     weight = NAMED_WEIGHTS[max(len(asked), 1) - 1]
     questions, overall = _questions(found, shuffled, asked, weight)
-    majority = _majorities(checked, of_kind["balance"], people, bottles, asked)
-    shifts = _shifts(checked, of_kind, [maker_codes, people], asked)
+    majority = _majorities(panel, of_kind["balance"], asked)
+    others = [one for one in people if one not in maker_codes]
+    everybody = CellTable(checked, [*maker_codes, *others], bottles) if maker_codes else panel
+    shifts = _shifts(everybody, of_kind, len(maker_codes), asked)
     share = OTHERS_SHARE if len(majority) or len(shifts) else 0.0
     rest = alpha * share / (2 if len(majority) and len(shifts) else 1)
     exact_majority = _exact(majority, weight)
@@ -232,7 +235,9 @@ def _questions(
             inside.append(column)
     if not inside:
         return questions, float("nan")
-    statistic = shuffled.log_f[:, inside].sum(axis=1)
+    statistic = -np.log(np.maximum(shuffled.p[:, inside], 1e-300)).sum(axis=1)
+    # What scatters in one bottle comes out in all questions together: the sum must not count it.
+    statistic /= np.sqrt(np.maximum(shuffled.widest, 1.0))
     ordered = np.sort(statistic)
     above = len(ordered) - np.searchsorted(ordered, statistic * (1 - 1e-9), side="left")
     p = above / len(ordered)
@@ -241,36 +246,31 @@ def _questions(
     return questions, float(statistic[0])
 
 
-def _majorities(
-    checked: Tidy,
-    balances: Sequence[str],
-    people: Sequence[str],
-    bottles: Sequence[str],
-    named: Sequence[Named],
-) -> pd.DataFrame:
+def _majorities(panel: CellTable, balances: Sequence[str], named: Sequence[Named]) -> pd.DataFrame:
     """Count majorities, with a column for what was named."""
+    parts = [
+        counts_by_side(panel, balance, panel.assessors) for balance in balances if balance in panel
+    ]
+    made = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=COUNTS)
     chosen = {(one.about, one.sample) for one in named if one.kind == "majority"}
-    parts = [counts_by_side(checked.data.iloc[:0], bottles).assign(attribute="")]
-    for balance in balances:
-        own = checked.of(balance)
-        counted = counts_by_side(own[own["assessor"].isin(people)], bottles)
-        parts.append(counted.assign(attribute=balance))
-    made = pd.concat([part for part in parts if len(part)] or parts, ignore_index=True)
     keys = zip(made["attribute"], made["sample"], strict=True)
     return made.assign(named=np.array([key in chosen for key in keys], dtype=bool))
 
 
 def _shifts(
-    checked: Tidy,
+    everybody: CellTable,
     of_kind: Mapping[str, Sequence[str]],
-    sides: Sequence[Sequence[str]],
+    makers: int,
     named: Sequence[Named],
 ) -> pd.DataFrame:
-    """Set the makers against the others, with a column for what was named."""
-    makers, people = sides
-    scaled = [one for one in [*of_kind["scale"], *of_kind["balance"]] if one in checked.attributes]
-    others = [one for one in people if one not in makers]
-    made = maker_shifts(checked, makers, others=others, attributes=scaled)
+    """Set the makers, who come first, against the others, with a column for what was named."""
+    scaled = [one for one in [*of_kind["scale"], *of_kind["balance"]] if one in everybody]
+    made = maker_shifts(
+        everybody,
+        everybody.assessors[:makers],
+        others=everybody.assessors[makers:],
+        attributes=scaled,
+    )
     about = {one.about for one in named if one.kind == "maker"}
     chosen = ["" in about or one in about for one in made["attribute"]]
     return made.assign(named=np.array(chosen, dtype=bool))

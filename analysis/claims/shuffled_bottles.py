@@ -4,7 +4,13 @@ Within each assessor the bottles' labels are permuted, the same way for all
 questions, so that questions that go together stay together. Cells that an
 assessor did not fill take no part. Where a table is so small that there are
 few permutations, scores are rotated at random instead (exact under equal,
-normal errors) and words and faults are not tested.
+normal errors) and words and faults are not tested. Scores written in whole
+steps are first spread evenly over their steps, for a rotation takes two equal
+numbers for a sign of great precision.
+
+A bottle over which assessors scatter more than over the others (in most
+scales: how much is estimated from all of them together, anew in each shuffle)
+gets wider standard errors; the others keep the common one.
 """
 
 from __future__ import annotations
@@ -12,12 +18,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import permutations, product
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import betainc, chdtrc
+from scipy.linalg import block_diag
 
 from ..core.ratings_matrix import Floats
 from ..core.two_way import centred, inverse, normal_matrix
@@ -75,10 +80,10 @@ class Observed:
     se : ndarray, shape (pairs,)
         Standard errors of the differences, in the order of `pairs_of`.
     t : ndarray, shape (pairs,)
+        What the pairs are judged by: difference over standard error (in
+        rotations: of the scores spread over their steps).
     df : float
         inf for words and faults.
-    F : float
-        Of all bottles; Cochran's Q for words and faults.
     variance : float
         Of a cell, from the assessor x bottle interaction, not below its floor.
     n : int
@@ -90,7 +95,6 @@ class Observed:
     se: Floats
     t: Floats
     df: float
-    F: float
     variance: float
     n: int
 
@@ -107,16 +111,15 @@ class Shuffled:
         Members with a column, in the order of the columns.
     p : ndarray, shape (shuffles, tested)
         p values by the studentized range, to weigh questions against each other.
-    log_f : ndarray, shape (shuffles, tested)
-        Minus the logarithm of the tail of F or chi-square, for the question whether
-        bottles differ at all.
+    widest : ndarray, shape (shuffles,)
+        How much more than the mean bottle the bottle with most scatter scatters (variances).
     observed : dict of int to Observed
     """
 
     kind: str
     tested: list[int]
     p: Floats
-    log_f: Floats
+    widest: Floats
     observed: dict[int, Observed]
 
 
@@ -160,57 +163,96 @@ def shuffle(members: Sequence[Member], *, shuffles: int, seed: int) -> Shuffled:
     groups = layouts(members)
     rng = np.random.default_rng(seed)
     if not groups:
-        return Shuffled("random shuffles", [], np.empty((1, 0)), np.empty((1, 0)), {})
+        return Shuffled("random shuffles", [], np.empty((1, 0)), np.ones(1), {})
+    reference = _reference(groups, shuffles, rng)
+    rotated = reference.keys is None
+    able = [n for n, member in enumerate(members) if not rotated or member.kind in MEASURED]
+    drawn = []
+    for group in groups:
+        chosen = [n for n in group.members if n in able and _varies(members[n], group)]
+        if chosen:
+            drawn.append(_drawn(members, chosen, group, reference))
+    wider = _wider(drawn, members)
+    made = [_tests(members, one, wider) for one in drawn]
+    tested = [n for one in drawn for n in one.chosen]
+    order = np.argsort(tested, kind="stable")
+    p = np.concatenate([part for part, _ in made], axis=1) if made else np.empty((1, 0))
+    seen = [one for _, part in made for one in part]
+    return Shuffled(
+        reference.kind,
+        [tested[n] for n in order],
+        p[:, order],
+        wider.max(axis=1),
+        dict(zip(tested, seen, strict=True)),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reference:
+    """How the reference is made; keys of all shuffles, shape (shuffles, assessors, bottles)."""
+
+    kind: str
+    keys: Keys | None
+    shuffles: int
+    rng: np.random.Generator
+
+
+def _reference(groups: Sequence[Layout], shuffles: int, rng: np.random.Generator) -> _Reference:
+    """Choose all permutations where they are few, random ones, or rotations."""
     tasted = np.any([group.filled for group in groups], axis=0)
     whole = bool(tasted[tasted.any(axis=1)].all()) and len(groups) == 1
     sizes = tasted.sum(axis=1)
     number = math.prod(math.factorial(int(size)) for size in sizes)
     distinct = number // math.factorial(int(sizes.max())) if whole else number
-    rotated = distinct < FEWEST
-    keys: Keys | None = None
-    if rotated:
-        kind = "rotations"
-    elif distinct <= shuffles + 1:
-        kind = "all shuffles"
+    if distinct < FEWEST:
+        return _Reference("rotations", None, shuffles, rng)
+    if distinct <= shuffles + 1:
         keys = np.array(list(_all_keys(tasted, whole=whole)))
-    else:
-        kind = "random shuffles"
-        keys = rng.random((shuffles + 1, *tasted.shape))
-        keys[0] = np.arange(tasted.shape[1])
-    tested: list[int] = []
-    p: list[Floats] = []
-    log_f: list[Floats] = []
-    observed: dict[int, Observed] = {}
-    for group in groups:
-        chosen = [n for n in group.members if not rotated or members[n].kind in MEASURED]
-        chosen = [n for n in chosen if _varies(members[n], group)]
-        if not chosen:
-            continue
-        rows = _rows(group)
-        values = np.stack(
-            [centred(members[n].cells[rows], group.filled[rows]) for n in chosen], axis=-1
-        )[:, group.columns]
-        sums = (
-            _rotated(values, group, shuffles, rng)
-            if keys is None
-            else _permuted(values, group, keys)
+        return _Reference("all shuffles", keys, shuffles, rng)
+    keys = rng.random((shuffles + 1, *tasted.shape))
+    keys[0] = np.arange(tasted.shape[1])
+    return _Reference("random shuffles", keys, shuffles, rng)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawn:
+    """Sums and sums of squares of centred cells, shape (shuffles, bottles, members).
+
+    `plain_sums` and `plain_total` are those of the data before they were spread.
+    """
+
+    chosen: list[int]
+    group: Layout
+    sums: Floats
+    squares: Floats
+    total: Floats
+    plain_sums: Floats
+    plain_total: Floats
+
+
+def _drawn(
+    members: Sequence[Member], chosen: list[int], group: Layout, reference: _Reference
+) -> _Drawn:
+    """Deal out the cells of some members of one layout."""
+    rows = _rows(group)
+    filled = group.filled[rows]
+    plain = np.stack([centred(members[n].cells[rows], filled) for n in chosen], axis=-1)
+    values = plain
+    if reference.keys is None:
+        width = np.sqrt(12 * np.array([members[n].floor for n in chosen]))
+        noise = width * (reference.rng.random(plain.shape) - 0.5)
+        values = plain + np.stack(
+            [centred(noise[..., k], filled) for k in range(len(chosen))], axis=-1
         )
-        total = (values**2).sum(axis=(0, 1))
-        made = _tests([members[n] for n in chosen], group, sums, total)
-        tested += chosen
-        p.append(made[0])
-        log_f.append(made[1])
-        observed |= dict(zip(chosen, made[2], strict=True))
-    order = np.argsort(tested, kind="stable")
-    joined = np.concatenate(p, axis=1) if p else np.empty((1, 0))
-    joined_f = np.concatenate(log_f, axis=1) if log_f else np.empty((1, 0))
-    return Shuffled(
-        kind,
-        [tested[n] for n in order],
-        joined[:, order],
-        joined_f[:, order],
-        observed,
+    plain, values = plain[:, group.columns], values[:, group.columns]
+    dealt = (
+        _rotated(values, group, reference.shuffles, reference.rng)
+        if reference.keys is None
+        else _permuted(values, group, reference.keys)
     )
+    totals = ((part**2).sum(axis=(0, 1)) for part in (values, plain))
+    total, plain_total = totals
+    return _Drawn(chosen, group, *dealt, total, plain.sum(axis=0), plain_total)
 
 
 def _rows(group: Layout) -> npt.NDArray[np.bool_]:
@@ -242,48 +284,47 @@ def _all_keys(tasted: npt.NDArray[np.bool_], *, whole: bool) -> Iterator[Keys]:
         yield keys
 
 
-def _permuted(values: Floats, group: Layout, keys: Keys) -> Floats:
-    """Return the bottles' sums of centred cells under every shuffle, shape (b, bottles, members).
+def _permuted(values: Floats, group: Layout, keys: Keys) -> tuple[Floats, Floats]:
+    """Return the bottles' sums of centred cells, and of their squares, under every shuffle.
 
     An assessor's filled cells are dealt out in the order of their keys.
     """
     used = group.filled[_rows(group)][:, group.columns]
     own = keys[:, _rows(group)][:, :, group.columns]
     sums = np.zeros((len(keys), len(group.columns), values.shape[2]))
+    squares = np.zeros_like(sums)
     for row, filled in enumerate(used):
         cells = np.flatnonzero(filled)
         order = np.argsort(own[:, row, cells], axis=1, kind="stable")
         dealt = values[row, cells][order]
         if filled.all():
             sums += dealt
+            squares += dealt**2
         else:
             sums[:, cells] += dealt
-    return sums
+            squares[:, cells] += dealt**2
+    return sums, squares
 
 
-def _rotated(values: Floats, group: Layout, shuffles: int, rng: np.random.Generator) -> Floats:
-    """Return the same sums under random rotations of all that varies within assessors.
+def _rotated(
+    values: Floats, group: Layout, shuffles: int, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Return the same under random rotations of all that varies within assessors.
 
     Langsrud 2005, Stat. Comput. 15:53-60.
     """
     used = group.filled[_rows(group)][:, group.columns]
-    basis, spread = [], []
-    for row, filled in enumerate(used):
-        cells = np.flatnonzero(filled)
-        contrasts = _helmert(len(cells))
-        basis.append(contrasts @ values[row, cells])
-        part = np.zeros((len(contrasts), used.shape[1]))
-        part[:, cells] = contrasts
-        spread.append(part)
-    z = np.concatenate(basis)
-    design = np.concatenate(spread)
-    u, s, v = np.linalg.svd(design, full_matrices=False)
-    kept = s > 1e-9 * s[0]
-    u, back = u[:, kept], s[kept, None] * v[kept]
-    frames, upper = np.linalg.qr(rng.standard_normal((shuffles, len(z), u.shape[1])))
-    frames *= np.sign(np.diagonal(upper, axis1=1, axis2=2))[:, None, :]
-    frames = np.concatenate([u[None], frames])
-    return np.asarray(np.einsum("bnr,nk,rj->bjk", frames, z, back, optimize=True))
+    places = [(row, column) for row, filled in enumerate(used) for column in np.flatnonzero(filled)]
+    basis = block_diag(*(_helmert(int(filled.sum())) for filled in used))
+    row, column = np.array(places).T
+    z = basis @ values[row, column]
+    turn, upper = np.linalg.qr(rng.standard_normal((shuffles, len(z), len(z))))
+    turn *= np.sign(np.diagonal(upper, axis1=1, axis2=2))[:, None, :]
+    turned = np.concatenate([z[None], turn @ z])
+    cells = basis.T @ turned
+    at = np.zeros((used.shape[1], len(places)))
+    at[column, np.arange(len(places))] = 1
+    return at @ cells, at @ cells**2
 
 
 def _helmert(n: int) -> Floats:
@@ -295,87 +336,103 @@ def _helmert(n: int) -> Floats:
     return np.asarray(rows)
 
 
-def _tests(
-    chosen: Sequence[Member], group: Layout, sums: Floats, total: Floats
-) -> tuple[Floats, Floats, list[Observed]]:
-    """Return p by range and by F under every shuffle, and what the data show."""
+def _wider(drawn: Sequence[_Drawn], members: Sequence[Member]) -> Floats:
+    """Return how much more each bottle scatters, over all scales, under every shuffle.
+
+    Returns
+    -------
+    ndarray, shape (shuffles, bottles)
+        Variance of a bottle's cells over the mean of the bottles'; 1 where it
+        cannot be told (two bottles, or none of the scales).
+
+    Notes
+    -----
+    In a whole table of J bottles the residuals of bottle j have the variance
+    ``v_j (1 - 2 / J) + mean(v) / J``. Grubbs 1948, JASA 43:243-264.
+    """
+    bottles = members[0].cells.shape[1]
+    total = np.zeros((len(drawn[0].sums) if drawn else 1, bottles))
+    count = np.zeros(bottles)
+    for one in drawn:
+        own = [k for k, n in enumerate(one.chosen) if members[n].kind in {"scale", "balance"}]
+        j = len(one.group.columns)
+        n = one.group.filled.sum(axis=0)[one.group.columns]
+        if j <= 2 or not own or n.min() < 2:
+            continue
+        inside = one.squares[..., own] - one.sums[..., own] ** 2 / n[:, None]
+        inside /= (n - 1)[:, None]
+        middle = inside.mean(axis=1, keepdims=True)
+        share = np.divide(inside, middle, out=np.ones_like(inside), where=middle > _TINY)
+        total[:, one.group.columns] += ((share * (j - 1) / j - 1 / j) / (1 - 2 / j)).sum(axis=2)
+        count[one.group.columns] += len(own)
+    return np.where(count > 0, total / np.maximum(count, 1), 1.0)
+
+
+def _tests(members: Sequence[Member], one: _Drawn, wider: Floats) -> tuple[Floats, list[Observed]]:
+    """Return p by range under every shuffle, and what the data show."""
+    group, sums = one.group, one.sums
+    chosen = [members[n] for n in one.chosen]
     bottles = len(group.columns)
     effects = group.covariance @ sums
-    between = (sums * effects).sum(axis=1)
-    rank = bottles - 1
     scored = np.array([member.kind in MEASURED for member in chosen])
     floor = np.array([member.floor for member in chosen])
-    error = np.maximum((total - between) / group.df, np.maximum(floor, _TINY * total))
-    variance = np.where(scored, error, np.maximum(total / group.df_total, _TINY))
+    variance = _variance(one, sums, one.total, scored, floor)
+    plain_effects = group.covariance @ one.plain_sums
+    plain_variance = _variance(one, one.plain_sums[None], one.plain_total, scored, floor)[0]
     first, second = pairs_of(bottles).T
+    own = wider[:, group.columns]
+    scale = np.maximum((own[:, first] + own[:, second]) / 2, 1.0)
     v = group.pair_variances
-    if np.ptp(v) < 1e-9 * v[0]:
-        widest = np.ptp(effects, axis=1) / np.sqrt(v[0])
-    else:
-        gaps = np.abs(effects[:, first] - effects[:, second]) / np.sqrt(v)[:, None]
-        widest = gaps.max(axis=1)
+    gaps = np.abs(effects[:, first] - effects[:, second]) / np.sqrt(v)[:, None]
+    widest = np.where(scored, 0.0, gaps.max(axis=1))
+    widest[:, scored] = (gaps[..., scored] / np.sqrt(scale)[..., None]).max(axis=1)
     t = widest / np.sqrt(variance)
     p = np.empty_like(t)
     for flag, df in ((True, float(group.df)), (False, np.inf)):
         here = scored == flag
         if here.any():
             p[:, here] = range_tail(t[:, here] * np.sqrt(2), bottles, df)
-    log_f = np.empty_like(t)
-    log_f[:, scored] = _minus_log_f((between / error)[:, scored] / group.df, rank, group.df)
-    log_f[:, ~scored] = _minus_log_chi2((between / variance)[:, ~scored], rank)
-    for k, member in enumerate(chosen):
-        if member.pair is not None:
-            own = np.broadcast_to(variance[:, k], len(p))
-            df = float(group.df) if scored[k] else np.inf
-            p[:, k] = _pair_p(member, group, effects[:, :, k], own, df)
     observed = []
-    for k in range(len(chosen)):
-        se = np.sqrt(variance[0, k] * v)
-        gap = effects[0, first, k] - effects[0, second, k]
+    for k, member in enumerate(chosen):
+        df = float(group.df) if scored[k] else np.inf
+        wide = scale if scored[k] else np.ones((1, len(v)))
+        if member.pair is not None:
+            pair = _place(member, group)
+            p[:, k] = 1.0
+            if pair >= 0:
+                size = gaps[:, pair, k] / np.sqrt(variance[:, k] * wide[:, pair])
+                p[:, k] = range_tail(size * np.sqrt(2), 2, df)
+        signed = effects[0, first, k] - effects[0, second, k]
         observed.append(
             Observed(
-                effects[0, :, k],
+                plain_effects[:, k],
                 group.columns,
-                se,
-                gap / se,
-                float(group.df) if scored[k] else np.inf,
-                float(between[0, k] / variance[0, k] / (rank if scored[k] else 1)),
-                float(variance[0, k]),
+                np.sqrt(plain_variance[k] * v * wide[0]),
+                signed / np.sqrt(variance[0, k] * v * wide[0]),
+                df,
+                float(plain_variance[k]),
                 int(_rows(group).sum()),
             )
         )
-    return p, log_f, observed
+    return p, observed
 
 
-@lru_cache(maxsize=256)
-def _f_table(rank: int, df: int) -> tuple[Floats, Floats]:
-    x = np.linspace(0, 24, 1200)
-    return x, -np.log(np.maximum(betainc(df / 2, rank / 2, np.exp(-x)), 1e-300))
+def _variance(
+    one: _Drawn, sums: Floats, total: Floats, scored: npt.NDArray[np.bool_], floor: Floats
+) -> Floats:
+    """Return each member's variance of a cell under every shuffle, shape (shuffles, members).
 
-
-def _minus_log_f(ratio: Floats, rank: int, df: int) -> Floats:
-    """Return minus the log tail of the F whose sums of squares have this ratio.
-
-    Read off a table in the log of one more than the ratio, where it is almost straight.
+    For scales it is what bottles and assessors leave, not below its floor; for
+    words and faults all that varies within assessors.
     """
-    x, y = _f_table(rank, df)
-    return np.asarray(np.interp(np.log1p(ratio), x, y))
+    between = (sums * (one.group.covariance @ sums)).sum(axis=1)
+    error = np.maximum((total - between) / one.group.df, np.maximum(floor, _TINY * total))
+    return np.where(scored, error, np.maximum(total / one.group.df_total, _TINY))
 
 
-def _minus_log_chi2(q: Floats, rank: int) -> Floats:
-    x = np.linspace(0, 300, 3000)
-    return np.asarray(np.interp(q, x, -np.log(np.maximum(chdtrc(rank, x), 1e-300))))
-
-
-def _pair_p(member: Member, group: Layout, effects: Floats, variance: Floats, df: float) -> Floats:
-    """Return p of the one pair that is in question; 1 where it was not compared."""
-    where = [
-        int(np.flatnonzero(group.columns == column)[0]) if column in group.columns else -1
-        for column in member.pair or ()
-    ]
-    if -1 in where:
-        return np.ones(len(effects))
-    a, b = where
-    v = group.covariance[a, a] + group.covariance[b, b] - 2 * group.covariance[a, b]
-    gap = np.abs(effects[:, a] - effects[:, b])
-    return range_tail(gap / np.sqrt(variance * v) * np.sqrt(2), 2, df)
+def _place(member: Member, group: Layout) -> int:
+    """Return the number of the one pair that is in question; -1 if it was not compared."""
+    for number, ends in enumerate(pairs_of(len(group.columns))):
+        if set(group.columns[ends]) == set(member.pair or ()):
+            return number
+    return -1

@@ -13,6 +13,7 @@ from functools import cache, lru_cache
 import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 from scipy.special import ndtr, stdtr
 
 from ..core.ratings_matrix import Floats
@@ -82,16 +83,13 @@ def range_reached(tail: float, means: int, df: float) -> float:
     >>> round(range_reached(0.05, 3, 10), 3)
     3.877
     """
-    low, high = 0.0, 4.0
+    if float(range_tail(0.0, means, df)) <= tail:
+        return 0.0
+    high = 4.0
     while float(range_tail(high, means, df)) > tail:
-        low, high = high, 2 * high
-    for _ in range(60):
-        middle = (low + high) / 2
-        if float(range_tail(middle, means, df)) > tail:
-            low = middle
-        else:
-            high = middle
-    return high
+        high *= 2
+    at = brentq(lambda q: float(range_tail(q, means, df)) - tail, 0.0, high, xtol=1e-9)
+    return float(at)
 
 
 def groups_tail(q: npt.ArrayLike, sizes: Sequence[int], df: float) -> Floats:

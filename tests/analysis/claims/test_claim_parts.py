@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from kikichoko.analysis.claims.cell_table import CellTable
 from kikichoko.analysis.claims.closed_pairs import ClosedPairs, pairs_of
 from kikichoko.analysis.claims.maker_shift import maker_shifts
 from kikichoko.analysis.claims.most_people import counts_by_side, smallest_panel
@@ -31,6 +32,7 @@ def test_range_tail_without_error_against_scipy():
     q = stats.studentized_range.isf([0.5, 0.05, 1e-3], 4, np.inf)
     assert range_tail(q, 4, np.inf) == pytest.approx([0.5, 0.05, 1e-3], rel=1e-3)
     assert float(range_tail(np.inf, 4, 12.0)) == 0.0
+    assert range_reached(1.0, 4, 12.0) == 0.0
     assert float(range_tail(0.0, 4, 12.0)) == pytest.approx(1.0, abs=1e-5)
 
 
@@ -73,31 +75,25 @@ def test_three_bottles_are_fisher_after_the_range():
 
 def closed_by_definition(t: np.ndarray, bottles: int, df: float, alpha: float) -> set[int]:
     """Refuse a pair if every partition that joins it has a group whose range is too wide."""
-    pairs = [tuple(pair) for pair in pairs_of(bottles)]
-    refused = set()
-    for number, (a, b) in enumerate(pairs):
-        every = True
-        for partition in set_partitions(bottles):
-            if not any({a, b} <= set(group) for group in partition):
-                continue
-            inside = [
-                t[n]
-                for n, pair in enumerate(pairs)
-                if any(set(pair) <= set(group) for group in partition)
-            ]
-            sizes = [len(group) for group in partition]
-            every &= float(groups_tail(max(inside) * np.sqrt(2), sizes, df)) <= alpha
-        if every:
-            refused.add(number)
+    pairs = [set(pair) for pair in pairs_of(bottles).tolist()]
+    refused = set(range(len(pairs)))
+    for partition in set_partitions(bottles):
+        groups = [set(group) for group in partition if len(group) > 1]
+        inside = [n for n, pair in enumerate(pairs) if any(pair <= group for group in groups)]
+        if inside:
+            widest = max(t[n] for n in inside) * np.sqrt(2)
+            if float(groups_tail(widest, [len(group) for group in groups], df)) > alpha:
+                refused -= set(inside)
     return refused
 
 
-@pytest.mark.parametrize("bottles", [3, 4, 5, 6, 7, 8])
+@pytest.mark.parametrize("bottles", [3, 4, 5, 6, 8])
 def test_sequential_pairs_are_a_closed_test(bottles: int):
     """What is refused one by one, the closed test by its definition refuses too."""
     rng = np.random.default_rng(bottles)
     agreed = 0
-    for _ in range(6):
+    rounds = 6 if bottles < 6 else 1
+    for _ in range(rounds):
         means = rng.normal(size=bottles) * 3
         first, second = pairs_of(bottles).T
         t = np.abs(means[first] - means[second])
@@ -112,15 +108,17 @@ def test_sequential_pairs_are_a_closed_test(bottles: int):
         assert agreed >= 5
 
 
-def answers(scores: dict[str, list[float]], sample: str = "a") -> pd.DataFrame:
+def answers(scores: dict[str, list[float]], sample: str = "a") -> CellTable:
     rows = [(who, sample, score) for who, own in scores.items() for score in own]
-    return pd.DataFrame(rows, columns=["assessor", "sample", "score"])
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
+    table["replicate"] = table.groupby("assessor").cumcount() + 1
+    return CellTable(tidy(table), list(scores), [sample])
 
 
 def test_a_majority_of_own_replicates():
     """Replicates are not averaged away: +2, -1, -1 counts as too dry, +1 and -1 as neither."""
     own = answers({"A": [2, -1, -1], "B": [1, -1], "C": [0, 0], "D": [-2], "E": [-1, -1]})
-    row = counts_by_side(own, ["a"]).iloc[0]
+    row = counts_by_side(own, "score", list("ABCDE")).iloc[0]
     assert [row[name] for name in ("too_dry", "just_right", "too_sweet", "undecided")] == [
         3, 1, 0, 1,
     ]  # fmt: skip
@@ -132,7 +130,8 @@ def test_a_majority_of_own_replicates():
 @pytest.mark.parametrize(("n", "limit"), [(5, 0.05 ** (1 / 5)), (11, 0.05 ** (1 / 11))])
 def test_unanimity_by_hand(n: int, limit: float):
     """One-sided Clopper-Pearson of n of n is alpha ** (1 / n): 5 of 5 shows at least 55 %."""
-    row = counts_by_side(answers({f"T{i}": [1] for i in range(n)}), ["a"]).iloc[0]
+    people = [f"T{i}" for i in range(n)]
+    row = counts_by_side(answers({who: [1] for who in people}), "score", people).iloc[0]
     assert row["unanimous"]
     assert row["at_least"] == pytest.approx(limit)
     assert row["p"] == pytest.approx(stats.binomtest(n, n, 0.5).pvalue)
@@ -150,7 +149,8 @@ def test_prediction_t_by_hand():
     """Hahn & Meeker 1991, 4.8: (maker - mean) / (s sqrt(1 + 1/m)) on m - 1 df."""
     levels = {"M": 8.0, "A": 4.0, "B": 5.5, "C": 5.0, "D": 6.5}
     rows = [(who, b, x + 0.1 * k) for who, x in levels.items() for k, b in enumerate("abc")]
-    table = tidy(pd.DataFrame(rows, columns=["assessor", "sample", "score"]))
+    checked = tidy(pd.DataFrame(rows, columns=["assessor", "sample", "score"]))
+    table = CellTable(checked, list("MABCD"), list("abc"))
     found = maker_shifts(table, ["M"], others=list("ABCD"), attributes=["score"]).iloc[0]
     rest = np.array([4.0, 5.5, 5.0, 6.5])
     t = (8 - rest.mean()) / (rest.std(ddof=1) * np.sqrt(1 + 1 / 4))
