@@ -78,6 +78,10 @@ def commands() -> str:
             command: click.Command = modules[name].command
             context = click.Context(command, top, name, **wide)
             lines += [f"### `{name}`", "", *_verbatim(command.get_help(context))]
+            inside = command.commands if isinstance(command, click.Group) else {}
+            for word, part in sorted(inside.items()):
+                below = click.Context(part, context, word, **wide)
+                lines += [f"#### `{name} {word}`", "", *_verbatim(part.get_help(below))]
     return "\n".join(lines).rstrip() + "\n"
 
 

@@ -106,9 +106,13 @@ class Sheet:
     @property
     def cells(self) -> int:
         """How many answers a completely filled sheet holds, free words not counted."""
+        return self.cells_of(self.presentations)
+
+    def cells_of(self, presentations: Iterable[Presentation]) -> int:
+        """Count the answers that some presentations ask for, free words not counted."""
         return sum(
             len(question.attributes_of(presentation.codes))
-            for presentation in self.presentations
+            for presentation in presentations
             for question in self.questions(presentation)
             if question.kind != "words"
         )

@@ -23,11 +23,19 @@ SECTION, RANK = "cli.section_session", 4
 )
 def command(folder: Path, paper: str) -> None:
     """Write score sheets, labels and the pour list."""
-    from ..handouts.sheet_files import write_for_assessors, write_for_server
-    from ..plan.plan_file import load_open
+    from ..base.session_log import append
+    from ..handouts.server_files import write
+    from ..handouts.sheet_files import as_served, write_for_assessors, write_for_server
+    from ..plan.plan_file import load_open, note_plan
+    from ..plan.since_planning import with_planned_bottles
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
+    session = with_planned_bottles(session, plan)
+    served = as_served(session, plan)
+    note_plan(folder, plan)
+    append(folder, "sheets", plan=plan.number, sheets=len(plan.sheets))
+    write(served, session)
     language = session.settings.language
     total = 2 * len(plan.sheets) + 4
     written = []

@@ -22,6 +22,7 @@ SECTION, RANK = "cli.section_session", 6
 def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -> None:
     """Say what is in, what is missing, what needs a person."""
     from ..base.errors import NEEDS_A_PERSON, REFUSED
+    from ..key.session_checks import check
     from ..plan.plan_file import load_open
     from ..returns.session_status import status
     from ..returns.store import Store
@@ -38,9 +39,12 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
             for number in settle:
                 store.settle(number, why)
         state = status(session, plan, store)
+        changed = [one for one in check(session, plan, store) if one.person]
     if as_json:
         click.echo(json.dumps(state.to_dict(), ensure_ascii=False, indent=2))
     else:
         click.echo(state.text(language))
-    if state.faults or state.marks:
+    if changed:
+        click.echo(say("status.check", language, n=len(changed), folder=folder), err=True)
+    if state.faults or state.marks or changed:
         raise SystemExit(NEEDS_A_PERSON)

@@ -5,13 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from ...analysis.core.words import Sentence
 from ...forms.paper.code_labels import BOTTLE, CUP, Label, write_labels, write_table
 from ...forms.paper.sheet_pdf import write_sheets
 from ...forms.spreadsheets.workbook_writer import write_sheet
+from ..base.private_files import close
+from ..base.session_log import read_log
 from ..base.whole_files import note_made, whole_file, whole_folder
 from ..base.words import say
-from ..plan.key_file import pours_with_key
-from ..plan.pours import OpenPlan, Pour
+from ..plan.key_file import key_content, pours_with_key
+from ..plan.open_plan import OpenPlan
+from ..plan.pours import Plan, Pour
+from ..plan.sealing import fingerprint
+from ..plan.since_planning import with_planned_bottles
 from ..session.session import Session
 from .server_files import SERVER, bottle_table, cautions, dose_lines, pour_table
 
@@ -42,6 +48,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     Cup labels carry codes only; what names a bottle goes below ``plan/server``.
     """
     settings = session.settings
+    session = with_planned_bottles(session, plan)
     language, date = settings.language, settings.date.isoformat()
     pours = pours_with_key(session, plan)
     folder = session.folder / PLAN
@@ -73,6 +80,12 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
         vessel=settings.serving.vessel or "–",
     )
     alcohol = dose_lines(pours, plan.assessors, session, language)
+    log = read_log(session.folder)
+    seals = []
+    if plan.sealed and log.head:
+        marks = {"mark": fingerprint(plan.sealed), "n": len(log.entries),
+                 "head": fingerprint(log.head)}  # fmt: skip
+        seals = [say("plan.sealed_note", language, number=plan.number, **marks)]
     made.append(session.folder / SERVER / "pour_list.pdf")
     with whole_file(made[-1]) as aside:
         write_table(
@@ -82,12 +95,29 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             aside,
             date=date,
             paper=paper,
-            notes=[rule, *alcohol, *cautions(session, language)],
+            notes=[rule, *alcohol, *cautions(session, language), *seals],
             language=language,
             breaks=starts,
         )
-    note_made(folder, made)
+    note_made(folder, made[:1])
+    note_made(session.folder / SERVER, made[1:])
+    for path in made[1:]:
+        close(path)
     yield made[-1]
+
+
+def as_served(session: Session, plan: OpenPlan) -> Plan:
+    """Return a plan as it is served now, with late changes and the key, for the server's tables."""
+    notes = key_content(session, plan)["notes"]
+    return Plan(
+        session=plan.session,
+        number=plan.number,
+        secret=b"",
+        assessors=plan.assessors,
+        pours=pours_with_key(session, plan),
+        sheets=tuple(plan.own_sheets.values()),
+        notes=tuple(Sentence.brought_back(note) for note in notes),
+    )
 
 
 def _cup_labels(pours: tuple[Pour, ...], *, per_assessor: bool) -> list[Label]:

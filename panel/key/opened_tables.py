@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..plan.pours import OpenPlan
+from ..plan.open_plan import OpenPlan
 from ..returns.store import Store
 from ..session.session import Session
 from .opening import Key
@@ -66,14 +66,16 @@ def _profile_rows(
     _: Session, plan: OpenPlan, store: Store, key: Key | None
 ) -> tuple[list[Row], list[Row], int]:
     """Return one row an answer, the free words, and how many answers are about the warm-up."""
-    cups = {(pour.assessor, pour.code): pour for version in plan.versions for pour in version.pours}
+    cups = {
+        (pour.assessor, pour.code): pour for version in plan.versions for pour in version.every_pour
+    }
     numbers: list[Row] = []
     words: list[Row] = []
     uncounted = 0
     for stored in store.answers():
         answer = stored.answer
         pour = cups.get((answer.assessor, answer.code))
-        if pour is None or not pour.counted:
+        if pour is None or not pour.counted or plan.is_unknown(answer.assessor, answer.code):
             uncounted += 1
             continue
         sample, replicate = answer.code, None

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...analysis.core.words import Sentence
-from ..plan.key_file import key_content
-from ..plan.pours import OpenPlan
+from ..plan.key_file import key_content, key_cups
+from ..plan.open_plan import OpenPlan
+from ..plan.plan_file import note_plan
+from ..returns.logged_answers import held, note, note_answers
 from ..returns.store import Opening, Store
 from ..session.session import Session
 
@@ -54,16 +56,22 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
         If a key file is missing or damaged, or is not the one that was planned.
     """
     contents = [key_content(session, version) for version in plan.versions]
-    opening = store.note_opening(reason, len(sheets_out(plan, store)))
+    served = [key_cups(session, version) for version in plan.versions]
+    note_plan(session.folder, plan)
+    note_answers(store, "found")
+    out = len(sheets_out(plan, store))
+    # Logged before anything is shown: what cannot be logged is not opened.
+    note(store, "open", plan=plan.number, sheets_out=out, **held(store).told())
+    opening = store.note_opening(reason, out)
     cups: dict[tuple[str, str], OpenedCup] = {}
     before = 0
-    for content in reversed(contents):  # what was served again by a later plan is a replicate more
-        replicates = [cup["replicate"] for cup in content["cups"]]
+    for opened in reversed(served):  # what was served again by a later plan is a replicate more
         cups |= {
             (cup["assessor"], cup["code"]): OpenedCup(cup["bottle"], before + cup["replicate"])
-            for cup in content["cups"]
+            for cup in opened
         }
-        before += max(replicates, default=0) if _answered(content, store) else 0
+        most = max((cup["replicate"] for cup in opened), default=0)
+        before += most if _answered(opened, store) else 0
     return Key(
         cups=cups,
         opening=opening,
@@ -71,9 +79,9 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     )
 
 
-def _answered(content: dict[str, Any], store: Store) -> bool:
+def _answered(cups: list[dict[str, Any]], store: Store) -> bool:
     """Tell whether anything came back about the cups of a key."""
-    served = {(cup["assessor"], cup["code"]) for cup in content["cups"]}
+    served = {(cup["assessor"], cup["code"]) for cup in cups}
     return any(
         (stored.answer.assessor, code) in served
         for stored in store.answers()

@@ -6,12 +6,13 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from ...forms.questions.sheet import sheet_with
 from ..session.presented_sets import Set
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..plan.pours import OpenPlan, Pour
+    from ..plan.open_plan import OpenPlan
     from ..returns.store import Store
     from ..session.session import Session
     from .opening import Key
@@ -26,25 +27,24 @@ def sets(plan: OpenPlan, store: Store, key: Key | None) -> list[Set]:
 
     Presentations of a later plan are numbered on after those of an earlier one.
     """
-    cups: dict[tuple[str, int], list[Pour]] = defaultdict(list)
     first: dict[int, int] = {}
     last = 0
     for version in reversed(plan.versions):
         first[version.number] = last
-        for pour in version.pours:
-            cups[pour.assessor, last + pour.presentation].append(pour)
         last += max((pour.presentation for pour in version.pours), default=0)
-    given: dict[tuple[str, int], dict[str, Any]] = defaultdict(dict)
+    given: dict[tuple[str, int, tuple[str, ...]], dict[str, Any]] = defaultdict(dict)
     for stored in store.answers():
         answer = stored.answer
         by = plan.holding(answer.assessor, answer.code)
-        shown = by.sheets[answer.assessor].presentation(answer.code) if by else None
-        if by is not None and shown is not None and shown.counted:
+        if by is None or plan.is_unknown(answer.assessor, answer.code):
+            continue
+        sheet = sheet_with(by.own_sheets, answer.assessor, answer.code)
+        shown = sheet.presentation(answer.code)
+        if shown is not None and shown.counted:
             number = first[by.number] + shown.number
-            given[answer.assessor, number][answer.attribute] = answer.value
+            given[answer.assessor, number, shown.codes][answer.attribute] = answer.value
     made = []
-    for (assessor, number), answers in given.items():
-        codes = tuple(pour.code for pour in cups[assessor, number])
+    for (assessor, number, codes), answers in given.items():
         bottles = tuple(key.cups[assessor, code].bottle for code in codes) if key else ()
         made.append(
             Set(assessor=assessor, number=number, codes=codes, bottles=bottles, answers=answers)

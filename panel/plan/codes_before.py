@@ -28,15 +28,17 @@ def codes_used(folder: Path) -> Used:
     met: dict[str, set[str]] = defaultdict(set)
     for other in _beside(folder):
         for path in _plans(other):
-            content = _content(path)
+            content = content_or_nothing(path)
             at = str(content.get("made_at", ""))
             for code in _codes(content):
                 last[code] = max(at, last.get(code, ""))
         for path in _keys(other):
-            for cup in _content(path).get("cups", ()):
+            for cup in content_or_nothing(path).get("cups", ()):
                 met[str(cup.get("code", ""))].add(folded(str(cup.get("bottle", ""))))
     return Used(
-        here=frozenset(code for path in _plans(folder) for code in _codes(_content(path))),
+        here=frozenset(
+            code for path in _plans(folder) for code in _codes(content_or_nothing(path))
+        ),
         last=last,
         met={code: frozenset(bottles) for code, bottles in met.items()},
     )
@@ -64,7 +66,8 @@ def _keys(folder: Path) -> Iterator[Path]:
     yield from sorted((folder / EARLIER_KEYS).glob("*/**/*.json"))
 
 
-def _content(path: Path) -> dict[str, Any]:
+def content_or_nothing(path: Path) -> dict[str, Any]:
+    """Read plain values; nothing where the file is not there or cannot be read."""
     try:
         content = json.loads(path.read_text("utf-8"))
     except (OSError, ValueError, RecursionError):

@@ -11,9 +11,10 @@ from typing import Any
 
 from ..base.errors import NotReady
 from ..session.session import Session
-from .codes_before import EARLIER_KEYS, KEY
+from .codes_before import EARLIER_KEYS, KEY, KEY_CHANGES
+from .open_plan import OpenPlan
 from .plan_file import content_of
-from .pours import OpenPlan, Pour
+from .pours import Pour
 from .sealing import seal
 
 
@@ -23,7 +24,7 @@ def pours_with_key(session: Session, plan: OpenPlan) -> tuple[Pour, ...]:
     The server has to know what to pour, so this is no opening and is not logged;
     it must be called for nothing that an assessor sees.
     """
-    inside = {(cup["assessor"], cup["code"]): cup for cup in key_content(session, plan)["cups"]}
+    inside = {(cup["assessor"], cup["code"]): cup for cup in key_cups(session, plan)}
     return tuple(
         replace(
             pour,
@@ -53,3 +54,37 @@ def key_content(session: Session, plan: OpenPlan) -> dict[str, Any]:
     if plan.sealed and seal(content) != plan.sealed:
         raise NotReady("key.other", path=name.as_posix(), number=plan.number)
     return content
+
+
+def key_cups(session: Session, plan: OpenPlan) -> list[dict[str, Any]]:
+    """Return what is in every cup of a plan, those of its late changes last.
+
+    Raises
+    ------
+    NotReady
+        If a part of the key is missing or damaged, or is not what was sealed.
+    """
+    cups = list(key_content(session, plan)["cups"])
+    for part in change_parts(session, plan):
+        cups += part["cups"]
+    return cups
+
+
+def change_parts(session: Session, plan: OpenPlan) -> list[dict[str, Any]]:
+    """Return the parts of the key that belong to the late changes of a plan."""
+    folder = KEY_CHANGES
+    kept = EARLIER_KEYS / str(plan.number) / KEY_CHANGES.name
+    if (session.folder / EARLIER_KEYS / str(plan.number) / KEY.name).is_file():
+        folder = kept
+    parts = []
+    for change in plan.course.changes:
+        if not change.sealed:
+            continue
+        name = folder / f"{change.number}.json"
+        if not (session.folder / name).is_file():
+            raise NotReady("key.missing", path=name.as_posix())
+        content = content_of(session.folder / name, name)
+        if seal(content) != change.sealed:
+            raise NotReady("key.other", path=name.as_posix(), number=plan.number)
+        parts.append(content)
+    return parts

@@ -16,14 +16,17 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from ...forms.questions.sheet import Sheet, Sheets
+from ...forms.questions.sheet import Sheets
 from ..base.errors import NotReady
 from ..base.private_files import close, private_folder
+from ..base.session_log import append, read_log
 from ..session.roster import Assessor
 from ..session.session import Session
 from .asked_questions import Asked, sheets
-from .codes_before import EARLIER, EARLIER_KEYS, KEY, OPEN_HALF
-from .pours import OpenPlan, Plan, Pour
+from .codes_before import CHANGES, EARLIER, EARLIER_KEYS, KEY, OPEN_HALF
+from .late_changes import Change, brought_back, follow
+from .open_plan import OpenPlan
+from .pours import Plan, Pour
 from .sealing import seal, written
 
 FORMAT = 2
@@ -81,7 +84,16 @@ def save(plan: Plan, folder: Path) -> str:
     (folder / KEY).write_bytes(written(key))
     close(folder / KEY)
     (folder / OPEN_HALF).write_bytes(written(open_half))
+    append(folder, "plan", plan=plan.number, sealed=open_half["sealed"])
     return str(open_half["sealed"])
+
+
+def note_plan(folder: Path, plan: OpenPlan) -> None:
+    """Log a plan that was written when the power failed before it could be logged."""
+    if not plan.sealed:
+        return
+    if not any(one.values.get("sealed") == plan.sealed for one in read_log(folder).of("plan")):
+        append(folder, "plan", plan=plan.number, sealed=plan.sealed, found=True)
 
 
 def _without_bottle(pour: Pour) -> dict[str, Any]:
@@ -151,22 +163,33 @@ def load_open(session: Session) -> OpenPlan:
     folder = session.folder
     if not (folder / OPEN_HALF).is_file():
         raise NotReady("plan.none", folder=folder)
-    now = _open_plan(content_of(folder / OPEN_HALF, OPEN_HALF), session)
+    now = _open_plan(content_of(folder / OPEN_HALF, OPEN_HALF), session, folder / CHANGES)
     here = Asked.of(session)
-    made = {
-        sheet.assessor: sheet
-        for sheet in sheets(here, now.assessors, now.pours, _marked(now.content))
-    }
+    number = _marked(now.content)
     given = now.content["fingerprints"]
-    changed = [code for code, sheet in made.items() if given.get(code) != sheet.fingerprint]
+    changed = [
+        sheet.assessor
+        for sheet in sheets(here, *now.course.steps[0], number)
+        if given.get(sheet.assessor) != sheet.fingerprint
+    ]
     if changed:
         raise NotReady("plan.changed", folder=folder, assessors=changed)
     earlier = []
     for path in reversed(_earlier_folders(folder)):
         name = EARLIER / path.name / OPEN_HALF.name
-        earlier.append(_open_plan(content_of(path / OPEN_HALF.name, name), session))
-    before: list[Sheet] = [sheet for plan in earlier for sheet in plan.sheets.values()]
-    return replace(now, sheets=Sheets(made, before), earlier=tuple(earlier))
+        content = content_of(path / OPEN_HALF.name, name)
+        earlier.append(_open_plan(content, session, path / CHANGES.name))
+    before = [
+        sheet for plan in earlier for sheet in (*plan.own_sheets.values(), *plan.own_sheets.earlier)
+    ]
+    also = dict(now.own_sheets.also)
+    for plan in earlier:
+        also = {**plan.own_sheets.also, **also}
+    return replace(
+        now,
+        sheets=Sheets(now.own_sheets, (*now.own_sheets.earlier, *before), also),
+        earlier=tuple(earlier),
+    )
 
 
 def _marked(content: dict[str, Any]) -> int:
@@ -174,18 +197,38 @@ def _marked(content: dict[str, Any]) -> int:
     return int(content["plan"]) if content.get("format", 1) > 1 else 0
 
 
-def _open_plan(content: dict[str, Any], session: Session) -> OpenPlan:
+def _open_plan(content: dict[str, Any], session: Session, changes: Path) -> OpenPlan:
     assessors = tuple(Assessor(**one) for one in content["assessors"])
     pours = tuple(Pour(bottle="", replicate=0, **pour) for pour in content["pours"])
     asked = Asked.brought_back(content["asked"]) if "asked" in content else Asked.of(session)
-    made = sheets(asked, assessors, pours, _marked(content))
+    course = follow(assessors, pours, read_changes(changes))
+    number = _marked(content)
+    made = {
+        sheet.assessor: sheet for sheet in sheets(asked, course.assessors, course.pours, number)
+    }
+    dealt = course.steps if len(course.steps) > 1 else ()
+    before = [sheet for step in dealt for sheet in sheets(asked, *step, number)]
+    own = Sheets(made, reversed(before), course.also)
     return OpenPlan(
         session=content["session"],
         number=int(content.get("plan", 1)),
         version=str(content["plan"]) if content.get("format", 1) > 1 else "",
         sealed=content.get("sealed", ""),
-        assessors=assessors,
-        pours=pours,
-        sheets=Sheets({sheet.assessor: sheet for sheet in made}),
+        assessors=course.assessors,
+        pours=course.pours,
+        sheets=own,
+        own_sheets=own,
         content=content,
+        course=course,
     )
+
+
+def read_changes(path: Path) -> tuple[Change, ...]:
+    """Read the late changes of a plan; empty where there are none."""
+    if not path.is_file():
+        return ()
+    content = content_of(path, CHANGES)
+    try:
+        return tuple(brought_back(change) for change in content["changes"])
+    except (KeyError, TypeError) as fault:
+        raise NotReady("plan.damaged", path=CHANGES.as_posix(), why=fault) from fault

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ...analysis.core.words import Sentence
-from ...forms.questions.sheet import Sheet, Sheets
+from ...forms.questions.sheet import Sheet
 from ..session.roster import Assessor
 
 
@@ -76,50 +76,3 @@ class Plan:
     notes: tuple[Sentence, ...] = ()
     asked: dict[str, Any] = field(default_factory=dict)
     planned: dict[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenPlan:
-    """The half of a plan that anyone at the table may know.
-
-    Attributes
-    ----------
-    assessors : tuple of Assessor
-    pours : tuple of Pour
-        With empty bottle and replicate 0.
-    sheets : Sheets
-        By assessor, with those that were printed before.
-    version : str
-        Under which the store keeps what is answered; '' in plans from before there were any.
-    number : int
-        The same as a number; 1 for such plans.
-    sealed : str
-        Seal of the key; '' for such plans.
-    content : dict
-        The file as it was read.
-    earlier : tuple of OpenPlan
-        Earlier plans of the session, latest first.
-    """
-
-    session: str
-    assessors: tuple[Assessor, ...]
-    pours: tuple[Pour, ...]
-    sheets: Sheets
-    version: str = ""
-    number: int = 1
-    sealed: str = ""
-    content: dict[str, Any] = field(default_factory=dict, repr=False)
-    earlier: tuple[OpenPlan, ...] = ()
-
-    @property
-    def versions(self) -> tuple[OpenPlan, ...]:
-        """The plan and the earlier ones, latest first."""
-        return (self, *self.earlier)
-
-    def holding(self, assessor: str, name: str) -> OpenPlan | None:
-        """Return the plan by which an assessor was served a presentation, or None."""
-        for plan in self.versions:
-            sheet = plan.sheets.get(assessor)
-            if sheet is not None and sheet.presentation(name) is not None:
-                return plan
-        return None

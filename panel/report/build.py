@@ -6,11 +6,15 @@ from collections.abc import Callable
 
 from ..base.errors import NotReady
 from ..base.report_face import set_figures_in_own_face
+from ..base.session_log import read_log
 from ..base.words import sentence
 from ..key.opened_tables import tables
 from ..key.opening import open_key
+from ..key.session_checks import check
 from ..key.set_answers import sets
-from ..plan.pours import OpenPlan
+from ..plan.open_plan import OpenPlan
+from ..plan.since_planning import with_planned_bottles
+from ..returns.logged_answers import entered_late
 from ..returns.session_status import status
 from ..returns.store import Store
 from ..session.session import Session
@@ -25,6 +29,7 @@ from . import (
     limits,
     maker,
     nose,
+    record,
     said,
     set_test,
     sweetness,
@@ -46,8 +51,13 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     maker.section,
     said.section,
     limits.section,
+    record.section,
 )
-SET_SECTIONS: tuple[Callable[[Context], Section | None], ...] = (asked.section, set_test.section)
+SET_SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
+    asked.section,
+    set_test.section,
+    record.section,
+)
 """What a test of difference, a ranking or a threshold is told by."""
 
 
@@ -62,13 +72,19 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
     if tables(session, plan, store).scores.empty:
         raise NotReady("report.nothing", folder=session.folder)
     key = open_key(session, plan, store, reason)
+    found = tuple(check(session, plan, store))
+    session = with_planned_bottles(session, plan)
     return Context(
         session=session,
         plan=plan,
         key=key,
         answers=tables(session, plan, store, key),
         status=status(session, plan, store),
-        late=store.entered_after(store.openings()[0]),
+        late=entered_late(store, read_log(session.folder)),
+        found=found,
+        unknown=sum(
+            plan.is_unknown(one.answer.assessor, one.answer.code) for one in store.answers()
+        ),
         presented=tuple(sets(plan, store, key)) if session.method.compares else (),
     )
 

@@ -12,7 +12,8 @@ from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
 from ..key.opened_tables import Scores
 from ..key.opening import Key
-from ..plan.pours import OpenPlan
+from ..key.session_checks import Finding
+from ..plan.open_plan import OpenPlan
 from ..returns.session_status import Status
 from ..session.own_words import own_vocabulary
 from ..session.presented_sets import Set
@@ -42,6 +43,10 @@ class Context:
     status : Status
     late : int
         Answers that were entered after the key was first opened.
+    found : tuple of Finding
+        What `kikichoko check` tells.
+    unknown : int
+        Answers about cups of which nobody knows which they were.
     presented : tuple of Set
         What came back of a test of difference, a ranking or a threshold.
     verdicts : dict
@@ -56,6 +61,8 @@ class Context:
     answers: Scores
     status: Status
     late: int = 0
+    found: tuple[Finding, ...] = ()
+    unknown: int = 0
     presented: tuple[Set, ...] = ()
     verdicts: dict[str, dict[str, Line]] = field(default_factory=dict)
     telling_words: list[str] = field(default_factory=list)

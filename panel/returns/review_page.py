@@ -16,7 +16,7 @@ from .open_marks import decide, decisions, mark, waiting
 
 if TYPE_CHECKING:
     from ...forms.answers.uncertain_marks import Uncertain
-    from ..plan.pours import OpenPlan
+    from ..plan.open_plan import OpenPlan
     from .store import Store
 
 

@@ -9,10 +9,12 @@ from typing import Any
 
 from ...forms.answers.answer import Fault
 from ...forms.questions.question_types import Kind
-from ...forms.questions.sheet import sheet_with
+from ...forms.questions.sheet import Sheet, sheet_with
 from ..base.whole_files import changed_files
 from ..base.words import say
-from ..plan.pours import OpenPlan
+from ..plan.changes_in_words import said
+from ..plan.late_changes import Change
+from ..plan.open_plan import OpenPlan
 from ..session.session import Session
 from .open_marks import waiting
 from .store import Opening, Store
@@ -58,6 +60,8 @@ class Status:
         Originals in ``returned/`` whose reading was broken off.
     changed : tuple of str
         Files of the report, the sheets and the plan that are not as they were written.
+    changes : tuple of Change
+        Late changes that stand.
     """
 
     session: str
@@ -70,6 +74,7 @@ class Status:
     earlier: int = 0
     unread: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     @property
     def out(self) -> tuple[str, ...]:
@@ -103,6 +108,7 @@ class Status:
             "answers_to_earlier_plans": self.earlier,
             "originals_not_read": list(self.unread),
             "changed_files": list(self.changed),
+            "late_changes": [str(said(change)) for change in self.changes],
         }  # fmt: skip
 
     def text(self, language: str) -> str:
@@ -122,6 +128,7 @@ class Status:
                 "n": one.words,
             }  # fmt: skip
             lines.append("  " + say(f"status.sheet_{kind}", language, **values))
+        lines += [f"  {said(change).to(language)}" for change in self.changes]
         if self.out:
             lines.append(say("status.summary", language, n=len(self.out), out=list(self.out)))
         else:
@@ -153,6 +160,15 @@ class Status:
         return "\n".join(lines)
 
 
+def _asked(plan: OpenPlan, sheet: Sheet) -> int:
+    """Count the answers that a sheet asks for at cups that were served."""
+    return sheet.cells_of(
+        shown
+        for shown in sheet.presentations
+        if not any((sheet.assessor, code) in plan.course.unserved for code in shown.codes)
+    )
+
+
 def status(session: Session, plan: OpenPlan, store: Store) -> Status:
     """Compare what was asked with what has come back."""
     numbers: dict[str, int] = {}
@@ -176,7 +192,7 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
                 assessor=one.code,
                 spare=one.spare,
                 answered=numbers.get(one.code, 0),
-                asked=plan.sheets[one.code].cells,
+                asked=_asked(plan, plan.own_sheets[one.code]),
                 words=words.get(one.code, 0),
                 empty=one.code in empty,
             )
@@ -190,6 +206,7 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
         corrections=corrections,
         plan=plan.number,
         earlier=earlier,
+        changes=plan.course.standing,
     )
 
 

@@ -104,6 +104,15 @@ STEPS = (
         """  # noqa: S608 - nothing is put into it
         + _append_only("migrations", "readings"),
     ),
+    # The store remembers the heads of the log, so that a log that was cut short is told.
+    Step(
+        "heads of the log",
+        """
+        CREATE TABLE log_heads (
+            number INTEGER NOT NULL, head TEXT NOT NULL, noted_at TEXT NOT NULL);
+        """
+        + _append_only("log_heads"),
+    ),
 )
 
 

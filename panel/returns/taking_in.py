@@ -14,10 +14,13 @@ from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import sheet_with
 from ...forms.reading import is_picture, read_file
 from ..base.errors import InputRefused
-from ..plan.pours import OpenPlan
+from ..plan.open_plan import OpenPlan
+from .logged_answers import note_answers
 from .open_marks import note
 from .store import Store
 
+_EMPTY = ("empty_cup", "missing", "photo_page_missing", "no_worksheet")
+"""Faults that are none where a cup was not served."""
 Told = TypeVar("Told", Answer, Fault, Uncertain)
 
 
@@ -111,6 +114,7 @@ def take_in(
         Called after each file.
     """
     files = expand(paths)
+    note_answers(store, "found")
     fresh = []
     again = []
     for path in files:
@@ -138,7 +142,7 @@ def take_in(
                 answers, told = _seen_before(answers, store, plan, photographed)
                 again += told
             more, different = _add(answers, store, plan, correct=correct, decided_by=decided_by)
-            left = _still_missing([*group.faults, *different], store)
+            left = _still_missing([*group.faults, *different], store, plan)
             for version, told_here in _by_plan(left, plan).items():
                 store.note_faults(told_here, version)
             waiting = sum(
@@ -150,6 +154,7 @@ def take_in(
         added += more
         marks += waiting
         faults += left
+    note_answers(store)
     return Taken(
         files=len(files), added=added, faults=tuple(faults), again=tuple(again), marks=marks
     )
@@ -225,13 +230,14 @@ def _read_pictures(paths: Sequence[Path], plan: OpenPlan, tick: Callable[[], Non
     return read_photos(paths, plan.sheets, tick=tick)
 
 
-def _still_missing(faults: Iterable[Fault], store: Store) -> list[Fault]:
-    """Leave out pages that are told as missing although their cup was answered before."""
+def _still_missing(faults: Iterable[Fault], store: Store, plan: OpenPlan) -> list[Fault]:
+    """Leave out pages of cups that were answered before, and what was not served at all."""
     here = {(one.answer.assessor, one.answer.code) for one in store.answers()}
     return [
         fault
         for fault in faults
-        if fault.kind != "photo_page_missing" or (fault.assessor, fault.code) not in here
+        if not (fault.kind == "photo_page_missing" and (fault.assessor, fault.code) in here)
+        and not (fault.kind in _EMPTY and plan.is_unserved(fault.assessor, fault.code))
     ]
 
 

@@ -1,0 +1,62 @@
+"""Measurements of bottles that were added after planning, on the record.
+
+``plan/server/measured.json`` lists old and new value, the time, and whether the key was
+open by then; the log holds the seal of the list after each addition.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import secrets
+from pathlib import Path
+from typing import Any
+
+from ..base.private_files import close
+from ..base.session_log import append, read_log
+from ..base.whole_files import write_bytes
+from .codes_before import content_or_nothing
+from .sealing import seal, written
+
+FILE = Path("plan/server/measured.json")
+MEASURED = (
+    "abv",
+    "meter_value",
+    "acidity",
+    "amino_acidity",
+    "glucose",
+    "polishing",
+    "supernatant",
+    "available",
+    "volume_ml",
+    "storage",
+)
+"""Columns of ``bottles.csv`` that may be filled in or corrected after planning."""
+
+
+def records(folder: Path) -> list[dict[str, Any]]:
+    """Return what was recorded: bottle, field, planned, now, at, key_open."""
+    return list(content_or_nothing(folder / FILE).get("records", []))
+
+
+def record(folder: Path, added: list[dict[str, Any]]) -> None:
+    """Record values, each with bottle, field, planned and now."""
+    content = content_or_nothing(folder / FILE)
+    at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    key_open = bool(read_log(folder).of("open"))
+    listed = [
+        *content.get("records", []),
+        *({**one, "at": at, "key_open": key_open} for one in added),
+    ]
+    whole = {"secret": content.get("secret", secrets.token_hex(32)), "records": listed}
+    write_bytes(folder / FILE, written(whole))
+    close(folder / FILE)
+    append(folder, "measured", values=len(listed), sealed=seal(whole))
+
+
+def is_as_logged(folder: Path) -> bool:
+    """Tell whether the list is the one that the log knows."""
+    told = read_log(folder).of("measured")
+    content = content_or_nothing(folder / FILE)
+    if not told:
+        return not content
+    return bool(content) and seal(content) == told[-1].values.get("sealed")

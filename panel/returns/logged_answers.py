@@ -1,0 +1,183 @@
+"""What the log tells of the answers, and what the store remembers of the log.
+
+After every act that adds answers the log gets their number and two seals: one of all
+rows in their order, one of the answers that stand, whatever their order. Either of log
+and store can so tell that the other was cut short or begun anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from ..base.session_log import Log, LogEntry, append, read_log
+from .store import Store, now
+
+ACT = "answers"
+_ROWS = (
+    "SELECT id, plan, assessor, code, attribute, number, text, entered_at, replaces "
+    "FROM answers ORDER BY id"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a store holds.
+
+    Attributes
+    ----------
+    rows : int
+        Rows of answers, corrections among them.
+    seal : str
+        SHA-256 of the rows in their order.
+    standing : str
+        SHA-256 of the answers that stand, whatever their order and time.
+    """
+
+    rows: int
+    seal: str
+    standing: str
+
+    def told(self) -> dict[str, Any]:
+        """Return what the log is told."""
+        return {"rows": self.rows, "seal": self.seal, "standing": self.standing}
+
+
+def held(store: Store) -> Held:
+    """Return what a store holds now."""
+    seals = list(_seals(store))
+    return Held(len(seals), seals[-1] if seals else "", standing(store))
+
+
+def standing(store: Store) -> str:
+    """Return the seal of the answers that stand."""
+    lines = sorted(
+        json.dumps(
+            [one.plan, one.answer.assessor, one.answer.code, one.answer.attribute,
+             one.answer.value]
+        )
+        for one in store.answers()
+    )  # fmt: skip
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+
+
+def _seals(store: Store) -> Iterator[str]:
+    """Yield the seal after each row."""
+    whole = hashlib.sha256()
+    for row in store.database.execute(_ROWS):
+        whole.update(json.dumps(row).encode())
+        yield whole.copy().hexdigest()
+
+
+def note_answers(store: Store, act: str = ACT) -> LogEntry | None:
+    """Tell the log what the store holds, unless it knows; return the entry.
+
+    Parameters
+    ----------
+    store : Store
+    act : str
+        ``answers`` after an act that added some; ``found`` where an act was broken off
+        before it could tell the log.
+    """
+    log = read_log(store.folder)
+    now_held = held(store)
+    last = last_told(log)
+    if now_held.rows == 0 and last is None:
+        return None
+    if last is not None and last.values.get("seal") == now_held.seal:
+        return None
+    return note(store, act, **now_held.told())
+
+
+def last_told(log: Log) -> LogEntry | None:
+    """Return the last entry that tells of the answers."""
+    telling = [entry for entry in log.entries if "rows" in entry.values]
+    return telling[-1] if telling else None
+
+
+def note(store: Store, act: str, **values: Any) -> LogEntry:
+    """Add an entry to the log, and let the store remember its head."""
+    entry = append(store.folder, act, **values)
+    remember(store, entry)
+    return entry
+
+
+def remember(store: Store, entry: LogEntry) -> None:
+    """Let the store remember the head of the log."""
+    with store.transaction():
+        store.database.execute(
+            "INSERT INTO log_heads (number, head, noted_at) VALUES (?, ?, ?)",
+            (entry.number, entry.head, now()),
+        )
+
+
+def heads(store: Store) -> dict[int, str]:
+    """Return the heads of the log that the store remembers, by the number of the entry."""
+    rows = store.database.execute("SELECT number, head FROM log_heads ORDER BY rowid")
+    return {int(number): str(head) for number, head in rows}
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Where log and store do not tell the same.
+
+    Attributes
+    ----------
+    kind : str
+        ``log_cut``: the store remembers an entry that the log has not, or another one.
+        ``store_cut``: the log tells of more rows than there are.
+        ``rows_changed``: rows that the log knows are others now.
+        ``untold``: the log does not know the last rows.
+    number : int
+        LogEntry of the log.
+    told, found : int
+        Rows.
+    """
+
+    kind: str
+    number: int
+    told: int = 0
+    found: int = 0
+
+
+def compare(store: Store, log: Log) -> list[Disagreement]:
+    """Compare what log and store tell of each other."""
+    told: list[Disagreement] = []
+    known = {entry.number: entry.head for entry in log.entries}
+    lost = [number for number, head in heads(store).items() if known.get(number) != head]
+    if lost:
+        told.append(Disagreement("log_cut", min(lost)))
+    seals = list(_seals(store))
+    last = last_told(log)
+    forgotten = log.of("forget")
+    first = forgotten[-1].number if forgotten else 0
+    for entry in log.entries:
+        rows = entry.values.get("rows")
+        if not isinstance(rows, int) or entry.number < first or rows == 0:
+            continue
+        if rows > len(seals):
+            if entry is last:
+                told.append(Disagreement("store_cut", entry.number, rows, len(seals)))
+        elif seals[rows - 1] != entry.values.get("seal") and entry is last:
+            told.append(Disagreement("rows_changed", entry.number, rows, len(seals)))
+    if len(seals) > (last.values["rows"] if last else 0):
+        told.append(Disagreement("untold", last.number if last else 0, found=len(seals)))
+    return told
+
+
+def entered_late(store: Store, log: Log) -> int:
+    """Count the answers that came after the first opening of the key, or of which it may be so.
+
+    Where what stands now is what stood when the key was first opened, none did, whatever
+    became of the store since. Where the store has forgotten an opening that the log knows,
+    all may have.
+    """
+    opened, known = log.of("open"), store.openings()
+    if opened and opened[0].values.get("standing") == standing(store):
+        return 0
+    if len(opened) > len(known):
+        return len(store.answers())
+    return store.entered_after(known[0]) if known else 0

@@ -1,0 +1,240 @@
+"""What was changed, lost or cut since planning is told in words; what is whole is said to be."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from kikichoko.panel.base.session_log import FILE as LOG
+from kikichoko.panel.base.session_log import append, read_log
+from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.plan.plan_file import KEY, OPEN_HALF, load_open
+from kikichoko.panel.session import load
+
+
+def run(*words: object):
+    return CliRunner().invoke(kikichoko, [str(word) for word in words])
+
+
+def typed(place: Path, name: str, people: tuple[str, ...], score: float = 4.0) -> Path:
+    plan = load_open(load(place))
+    rows = [
+        f"{pour.assessor},{pour.code},sweetness,{score}"
+        for pour in plan.pours
+        if pour.assessor in people
+    ]
+    path = place / name
+    path.write_text("\n".join(["assessor,code,attribute,score", *rows, ""]), "utf-8")
+    return path
+
+
+@pytest.fixture
+def planned(folder) -> Path:
+    place = folder()
+    assert run("plan", place).exit_code == 0
+    run("read", place, typed(place, "one.csv", ("T1", "T2", "T3")))
+    return place
+
+
+def told(place: Path) -> str:
+    done = run("check", place)
+    assert done.exit_code == 3, done.output
+    return done.output
+
+
+def test_a_whole_session_is_said_to_be_whole(planned: Path):
+    done = run("check", planned)
+    assert done.exit_code == 0, done.output
+    assert "Nothing was lost or changed" in done.output
+    before = {path: path.read_bytes() for path in planned.rglob("*") if path.is_file()}
+    run("check", planned)
+    after = {path: path.read_bytes() for path in planned.rglob("*") if path.is_file()}
+    assert before == after
+
+
+def edit(path: Path, old: str, new: str) -> None:
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), "utf-8")
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "words"),
+    [
+        ("bottles.csv", "2,1.5,yes", "7,1.5,yes", "meter_value of 'early' was 2 when planned"),
+        ("bottles.csv", "4,free-run", "5,free-run", "tank of 'early' was '4' when planned"),
+        ("bottles.csv", "late,4,cloudy,0,16.9,2,1.7,yes,2,2\n", "", "'late' was planned and is"),
+        ("bottles.csv", "\nmiddle,", "\nmiddl,", "'middl' was not planned"),
+        ("assessors.csv", "T3,trained", "T3,expert", "role of T3 was 'trained' when planned"),
+        ("session.toml", "pour_ml = 20", "pour_ml = 30", "serving.pour_ml was '20'"),
+        ("plan/plan.json", '"flight": 1', '"flight": 2', "plan.json of plan 1 is not what was"),
+    ],
+)
+def test_an_edited_file_is_told(planned: Path, file: str, old: str, new: str, words: str):
+    edit(planned / file, old, new)
+    assert words in told(planned)
+    status = run("status", planned)
+    assert status.exit_code == 3
+    assert "kikichoko check" in status.output
+
+
+def test_swapped_bottles_in_the_key_are_told_and_nothing_is_opened(planned: Path):
+    key = json.loads((planned / KEY).read_text("utf-8"))
+    names = {"early": "late", "late": "early", "middle": "middle"}
+    for cup in key["cups"]:
+        cup["bottle"] = names[cup["bottle"]]
+    (planned / KEY).write_text(json.dumps(key), "utf-8")
+    assert "is not the key that was planned" in told(planned)
+    assert run("report", planned).exit_code == 1
+    assert not read_log(planned).of("open")
+
+
+def test_swapped_rows_of_bottles_are_told_and_sorted_rows_are_not(planned: Path):
+    lines = (planned / "bottles.csv").read_text("utf-8").splitlines()
+    (planned / "bottles.csv").write_text("\n".join([lines[0], *reversed(lines[1:])]), "utf-8")
+    assert run("check", planned).exit_code == 0
+    one, two = lines[1].split(","), lines[2].split(",")
+    one[0], two[0] = two[0], one[0]
+    swapped = [lines[0], ",".join(one), ",".join(two), lines[3]]
+    (planned / "bottles.csv").write_text("\n".join(swapped), "utf-8")
+    output = told(planned)
+    assert "fraction of 'early' was 'free-run'" in output
+    assert "fraction of 'middle' was 'clear'" in output
+
+
+def test_originals_that_are_altered_or_gone_are_told(planned: Path):
+    (original,) = (planned / "returned").iterdir()
+    whole = original.read_bytes()
+    original.write_bytes(whole.replace(b"4.0", b"9.0", 1))
+    assert "is not as it was received" in told(planned)
+    original.unlink()
+    assert "is not there any more" in told(planned)
+    original.write_bytes(whole)
+    assert run("check", planned).exit_code == 0
+
+
+def test_a_deleted_store_is_told_and_reading_again_shows_the_order_still(planned: Path):
+    assert run("report", planned).exit_code == 0
+    (planned / "answers.sqlite").unlink()
+    for part in planned.glob("answers.sqlite-*"):
+        part.unlink()
+    assert "the store holds 0" in told(planned)
+    run("read", planned, planned / "one.csv")
+    output = told(planned)
+    assert "The log tells of 1 opening of the key, the store of 0" in output
+    done = run("report", planned)
+    assert done.exit_code == 0, done.output
+    page = (planned / "report/report.html").read_text("utf-8")
+    assert "The log tells of" in page, "the report says it too"
+    results = json.loads((planned / "report/results.json").read_text("utf-8"))
+    assert results["asked"]["answers_after_first_opening"] == 0, "the same answers stood then"
+
+
+def test_answers_after_the_opening_count_as_late_even_in_a_new_store(planned: Path):
+    run("report", planned)
+    (planned / "answers.sqlite").unlink()
+    for part in planned.glob("answers.sqlite-*"):
+        part.unlink()
+    run("read", planned, planned / "one.csv", typed(planned, "two.csv", ("T4",)))
+    run("report", planned)
+    results = json.loads((planned / "report/results.json").read_text("utf-8"))
+    assert results["asked"]["answers_after_first_opening"] > 0
+
+
+def test_a_row_changed_in_the_store_is_told(planned: Path):
+    with sqlite3.connect(planned / "answers.sqlite") as database:
+        database.execute("DROP TRIGGER answers_no_update")
+        database.execute("UPDATE answers SET number = 9 WHERE id = 3")
+    database.close()
+    assert "are not those that the log knows" in told(planned)
+
+
+def test_a_log_that_is_cut_changed_or_gone_is_told(planned: Path):
+    run("key", planned, "--reason", "cork")
+    log = planned / LOG
+    whole = log.read_bytes()
+    lines = whole.splitlines(keepends=True)
+    log.write_bytes(b"".join(lines[:-1]))
+    assert "Its end was cut off" in told(planned)
+    log.write_bytes(b"".join([lines[0], *lines[2:]]))
+    assert "the chain is broken" in told(planned)
+    log.write_bytes(whole.replace(b'"rows": 18', b'"rows": 19', 1))
+    assert "the chain is broken" in told(planned)
+    log.unlink()
+    assert "There is no log" in told(planned)
+    log.write_bytes(whole)
+    assert run("check", planned).exit_code == 0
+
+
+@pytest.mark.parametrize("tail", [b'{"n": 4, "at": "20', b"\0" * 4096])
+def test_a_half_written_entry_is_kept_and_told_and_the_chain_goes_on(planned: Path, tail: bytes):
+    log = planned / LOG
+    whole = log.read_bytes()
+    log.write_bytes(whole + tail)
+    done = run("check", planned)
+    assert done.exit_code == 0
+    assert "was not written to its end" in done.output
+    append(planned, "sheets", plan=1)
+    assert log.read_bytes().startswith(whole + tail)
+    assert [one.kind for one in read_log(planned).breaks] == ["torn"]
+    assert read_log(planned).entries[-1].act == "sheets"
+
+
+def test_a_clock_that_was_set_back_is_told(tmp_path: Path):
+    append(tmp_path, "plan", plan=1)
+    line = (tmp_path / LOG).read_text("utf-8")
+    year = json.loads(line)["at"][:4]
+    (tmp_path / LOG).write_text(line.replace(year, str(int(year) + 1)), "utf-8")
+    append(tmp_path, "sheets", plan=1)
+    assert [(one.kind, one.line) for one in read_log(tmp_path).breaks] == [("clock", 2)]
+
+
+def test_the_log_holds_no_bottle_name_or_reason(planned: Path):
+    run("key", planned, "--reason", "Hanako smelled cork")
+    text = (planned / LOG).read_text("utf-8")
+    for word in ("early", "middle", "Hanako", "cork", "free-run"):
+        assert word not in text
+
+
+def test_measurements_are_added_on_the_record(planned: Path):
+    edit(planned / "bottles.csv", "2,1.5,yes", "2,1.9,yes")
+    done = run("measured", planned)
+    assert done.exit_code == 0, done.output
+    assert "acidity of 'early' was 1.5, is 1.9" in done.output
+    assert run("check", planned).exit_code == 0
+    run("report", planned)
+    page = (planned / "report/report.html").read_text("utf-8")
+    assert "recorded after planning" in page
+    edit(planned / "bottles.csv", "2,1.9,yes", "2,2.3,yes")
+    assert "The key was open by then" in run("measured", planned).output
+    edit(planned / "plan/server/measured.json", "1.9", "1.8")
+    assert "not the list that the log knows" in told(planned)
+
+
+def test_a_bottle_that_left_the_table_is_reported_as_planned(planned: Path):
+    edit(planned / "bottles.csv", "late,4,cloudy,0,16.9,2,1.7,yes,2,2\n", "")
+    assert run("report", planned).exit_code == 0
+    page = (planned / "report/report.html").read_text("utf-8")
+    assert "was planned and is not there any more" in page
+    results = json.loads((planned / "report/results.json").read_text("utf-8"))
+    assert "late" in results["asked"]["samples"]
+
+
+def test_the_server_files_are_closed_to_others(planned: Path):
+    for path in (planned / "plan/server").rglob("*"):
+        assert path.stat().st_mode & 0o077 == 0, path
+    assert (planned / "plan/server").stat().st_mode & 0o077 == 0
+    (planned / KEY).chmod(0o644)
+    done = run("check", planned)
+    assert "can be read by others" in done.output
+
+
+def test_a_plan_put_back_from_a_copy_is_told(planned: Path):
+    before = {name: (planned / name).read_bytes() for name in (OPEN_HALF, KEY)}
+    run("plan", planned, "--again")
+    for name, content in before.items():
+        (planned / name).write_bytes(content)
+    assert "The log tells of a later plan" in told(planned)
