@@ -21,6 +21,7 @@ from ..plan.since_planning import differences
 from ..returns.logged_answers import compare
 from ..returns.store import FILE, RETURNED, Store, checksum
 from ..session.session import Session
+from .forgetting import is_begun
 
 NAMES = "names.csv"
 
@@ -79,7 +80,9 @@ def _log(log: Log, store: Store) -> list[Finding]:
 
 def _plans(session: Session, plan: OpenPlan, log: Log) -> list[Finding]:
     told = []
-    logged = [str(entry.values.get("sealed", "")) for entry in log.of("plan")]
+    logged, changes = _sealed(log)
+    if is_begun(session.folder):
+        told.append(_found("forgetting_begun", "files"))
     for version in plan.versions:
         if not version.sealed:
             told.append(_found("plan_unsealed", "plan", person=False, number=version.number))
@@ -97,10 +100,6 @@ def _plans(session: Session, plan: OpenPlan, log: Log) -> list[Finding]:
             told.append(_found("plan_changed", "plan", number=version.number))
     if logged and plan.sealed and logged[-1] != plan.sealed:
         told.append(_found("plan_not_last", "plan", mark=fingerprint(plan.sealed)))
-    changes = {
-        (entry.values.get("plan"), entry.values.get("number")): entry.values.get("sealed")
-        for entry in log.of("change")
-    }
     for version in plan.versions:
         told += [
             _found("change_other", "plan", number=change.number)
@@ -109,6 +108,25 @@ def _plans(session: Session, plan: OpenPlan, log: Log) -> list[Finding]:
         ]
     told += [_found("change_lost", "plan", number=number) for _, number in changes]
     return told
+
+
+def _sealed(log: Log) -> tuple[list[str], dict[tuple[int, int], str]]:
+    """Return the seals that the log tells of plans and late changes, the last ones that hold."""
+    plans: dict[int, str] = {}
+    changes: dict[tuple[int, int], str] = {}
+    for entry in log.entries:
+        told = entry.values
+        if entry.act == "plan":
+            plans.pop(told["plan"], None)
+            plans[told["plan"]] = str(told["sealed"])
+        elif entry.act == "change":
+            changes[told["plan"], told["number"]] = str(told["sealed"])
+        elif entry.act == "forget":
+            plans |= {int(number): str(one) for number, one in told["sealed"].items()}
+            for name, one in told["changes"].items():
+                plan, _, number = name.partition(".")
+                changes[int(plan), int(number)] = str(one)
+    return list(plans.values()), changes
 
 
 def _since(session: Session, plan: OpenPlan) -> list[Finding]:

@@ -31,6 +31,10 @@ def section(context: Context) -> Section:
     blocks: list[Block] = [lead(fits)]
     if wrong:
         blocks.append(caution(sentence("record.since"), *wrong))
+    if mark and log.of("forget"):
+        first = [one for one in log.of("plan") if one.values.get("plan") == plan.number]
+        noted = fingerprint(first[-1].values["sealed"]) if first else "–"
+        blocks.append(plain(sentence("record.forgotten", mark=noted)))
     if len(plan.versions) > 1:
         blocks.append(plain(sentence("record.plans", n=len(plan.versions))))
     if happened:

@@ -1,0 +1,290 @@
+"""Forgetting a person: a new code, no originals, no words, no name; on the record.
+
+Scores stay under the new code, so that results stay what they were. Plans and keys are
+written anew with it and sealed again, which the log tells: afterwards the fingerprint
+that was noted before the tasting can no longer be shown, only that it was replaced here.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import secrets
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ...forms.questions.question_types import Kind
+from ..base.errors import InputRefused
+from ..base.private_files import close
+from ..base.session_log import append
+from ..base.whole_files import write_bytes, write_text
+from ..plan.asked_questions import Asked, sheets
+from ..plan.changing import plain
+from ..plan.codes_before import CHANGES, EARLIER, EARLIER_KEYS, KEY, KEY_CHANGES, OPEN_HALF
+from ..plan.late_changes import brought_back
+from ..plan.open_plan import OpenPlan
+from ..plan.plan_file import content_of
+from ..plan.pours import Pour
+from ..plan.sealing import seal, written
+from ..returns.forgotten_rows import files_of, forget_rows
+from ..returns.logged_answers import held, remember
+from ..returns.store import Store
+from ..session.roster import Assessor
+from ..session.session import Session
+
+NAMES = "names.csv"
+BEGUN = Path("plan/server/forgetting.json")
+_LETTERS = "ABCDEFGHJKMNPQRTUVWXYZ2346789"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forgetting:
+    """What forgetting a person takes away.
+
+    Attributes
+    ----------
+    assessor : str
+    originals : dict of str to bool
+        Kept files, and whether they hold answers of others too.
+    words : int
+        Answers in free words.
+    scores : int
+        Answers that stay, without words.
+    named : bool
+        Whether ``names.csv`` has a line.
+    """
+
+    assessor: str
+    originals: dict[str, bool]
+    words: int
+    scores: int
+    named: bool
+
+
+def look(session: Session, plan: OpenPlan, store: Store, assessor: str) -> Forgetting:
+    """Say what would go and what would stay.
+
+    Raises
+    ------
+    InputRefused
+        If nobody has that code.
+    """
+    known = {one.code for version in plan.versions for one in version.assessors}
+    if assessor not in known and _begun(session.folder).get("assessor") != assessor:
+        raise InputRefused("forget.nobody", assessor=assessor, known=", ".join(sorted(known)))
+    free = set(_words(session, plan))
+    own = [one for one in store.answers() if one.answer.assessor == assessor]
+    words = sum(one.answer.attribute in free for one in own)
+    return Forgetting(
+        assessor=assessor,
+        originals=files_of(store, assessor),
+        words=words,
+        scores=len(own) - words,
+        named=assessor in _names(session.folder),
+    )
+
+
+def forget(session: Session, plan: OpenPlan, store: Store, assessor: str) -> str:
+    """Forget a person; return the new code. What was broken off is finished by another call."""
+    folder = session.folder
+    begun = _begun(folder)
+    new = str(begun.get("new") or _new_code(plan, session))
+    if not begun:
+        content = {"assessor": assessor, "new": new}
+        write_bytes(folder / BEGUN, written(content))
+        close(folder / BEGUN)
+    removed = forget_rows(store, assessor, new, _words(session, plan))
+    removed = [*begun.get("removed", []), *removed]
+    write_bytes(folder / BEGUN, written({"assessor": assessor, "new": new, "removed": removed}))
+    close(folder / BEGUN)
+    _clear(folder)
+    _roster(folder, assessor, new)
+    _forget_name(folder, assessor)
+    seals, changes = _plans(folder, assessor, new)
+    entry = append(
+        folder,
+        "forget",
+        sealed=seals,
+        changes=changes,
+        removed=removed,
+        **held(store).told(),
+    )
+    remember(store, entry)
+    (folder / BEGUN).unlink()
+    return new
+
+
+def is_begun(folder: Path) -> bool:
+    """Tell whether a forgetting was broken off."""
+    return (folder / BEGUN).exists()
+
+
+def still_named(folder: Path, words: list[str]) -> list[str]:
+    """Name the files of the folder that still hold one of some words, as far as text shows it."""
+    found = []
+    for path in sorted(folder.rglob("*")):
+        if not path.is_file() or path.stat().st_size > 20_000_000:
+            continue
+        content = path.read_bytes()
+        if any(word.encode() in content or word in path.name for word in words if word):
+            found.append(path.relative_to(folder).as_posix())
+    return found
+
+
+def name_of(folder: Path, assessor: str) -> str:
+    """Return the name behind a code, to be told what else holds it; never kept."""
+    return _names(folder).get(assessor, "")
+
+
+def _begun(folder: Path) -> dict[str, Any]:
+    if not is_begun(folder):
+        return {}
+    content: dict[str, Any] = json.loads((folder / BEGUN).read_text("utf-8"))
+    return content
+
+
+def _words(session: Session, plan: OpenPlan) -> list[str]:
+    cards = [session.scorecard]
+    cards += [sheet.scorecard for version in plan.versions for sheet in version.own_sheets.values()]
+    return sorted(
+        {
+            attribute
+            for card in cards
+            for question in card
+            if question.kind is Kind.WORDS
+            for attribute in question.attributes
+        }
+    )
+
+
+def _new_code(plan: OpenPlan, session: Session) -> str:
+    taken = {one.code.upper() for version in plan.versions for one in version.assessors}
+    taken |= {one.code.upper() for one in session.assessors}
+    while True:
+        code = "X" + "".join(secrets.choice(_LETTERS) for _ in range(5))
+        if code not in taken:
+            return code
+
+
+def _clear(folder: Path) -> None:
+    """Remove what can be written anew and bears the old code: sheets, lists, report, copies."""
+    for name in ("sheets", "report"):
+        shutil.rmtree(folder / name, ignore_errors=True)
+    for path in (folder / "scores.csv", *folder.glob("answers-before-version-*.sqlite")):
+        path.unlink(missing_ok=True)
+    for path in (folder / "plan").rglob("*"):
+        if path.is_file() and path.suffix != ".json":
+            path.unlink()
+    for path in (folder / EARLIER).glob("*/sheets"):
+        shutil.rmtree(path)
+
+
+def _roster(folder: Path, old: str, new: str) -> None:
+    """Put the new code into the roster."""
+    path = folder / "assessors.csv"
+    if path.is_file():
+        _write_rows(path, [[new if cell == old else cell for cell in row] for row in _rows(path)])
+    book = folder / "assessors.xlsx"
+    if book.is_file():
+        from openpyxl import load_workbook
+
+        opened = load_workbook(book)
+        for sheet in opened.worksheets:
+            for row in sheet.iter_rows():
+                for cell in row:
+                    if cell.value == old:
+                        cell.value = new
+        opened.save(book)
+
+
+def _names(folder: Path) -> dict[str, str]:
+    path = folder / NAMES
+    if not path.is_file():
+        return {}
+    return {row[0].strip(): ",".join(row[1:]).strip() for row in _rows(path) if row}
+
+
+def _forget_name(folder: Path, assessor: str) -> None:
+    path = folder / NAMES
+    if assessor in _names(folder):
+        _write_rows(path, [row for row in _rows(path) if not row or row[0].strip() != assessor])
+    close(path)
+
+
+def _rows(path: Path) -> list[list[str]]:
+    text = path.read_text("utf-8-sig")
+    sign = max(",;\t", key=text.partition("\n")[0].count)
+    return list(csv.reader(text.splitlines(), delimiter=sign))
+
+
+def _write_rows(path: Path, rows: list[list[str]]) -> None:
+    sign = max(",;\t", key=path.read_text("utf-8-sig").partition("\n")[0].count)
+    out = io.StringIO()
+    csv.writer(out, delimiter=sign, lineterminator="\n").writerows(rows)
+    write_text(path, out.getvalue())
+
+
+def _plans(folder: Path, old: str, new: str) -> tuple[dict[str, str], dict[str, str]]:
+    """Write plans, keys and late changes anew with the new code; return their new seals."""
+    places = [(folder / "plan", folder / KEY.parent)]
+    earlier = sorted((folder / EARLIER).glob("*"))
+    places += [(path, folder / EARLIER_KEYS / path.name) for path in earlier]
+    seals: dict[str, str] = {}
+    changes: dict[str, str] = {}
+    for open_place, key_place in places:
+        name = open_place / OPEN_HALF.name
+        if not name.is_file():
+            continue
+        content = _renamed(content_of(name, OPEN_HALF), old, new)
+        content.pop("sealed", None)
+        number = str(content.get("plan", 1))
+        parts = {}
+        for path in sorted((key_place / KEY_CHANGES.name).glob("*.json")):
+            part = _renamed(content_of(path, path), old, new)
+            write_bytes(path, written(part))
+            close(path)
+            parts[int(path.stem)] = seal(part)
+        listed = open_place / CHANGES.name
+        if listed.is_file():
+            late = _renamed(content_of(listed, CHANGES), old, new)
+            for change in late["changes"]:
+                change["sealed"] = parts.get(change["number"], change["sealed"])
+                changes[f"{number}.{change['number']}"] = seal(plain(brought_back(change)))
+            write_bytes(listed, written(late))
+        if content.get("format", 1) > 1:
+            content["fingerprints"] = _fingerprints(content)
+        key = _renamed(content_of(key_place / KEY.name, KEY), old, new)
+        if "open_half" in key:
+            key["open_half"] = seal(content)
+            content["sealed"] = seals[number] = seal(key)
+        write_bytes(key_place / KEY.name, written(key))
+        close(key_place / KEY.name)
+        write_bytes(name, written(content))
+    return seals, changes
+
+
+def _fingerprints(content: dict[str, Any]) -> dict[str, str]:
+    assessors = [Assessor(**one) for one in content["assessors"]]
+    pours = [Pour(bottle="", replicate=0, **pour) for pour in content["pours"]]
+    made = sheets(Asked.brought_back(content["asked"]), assessors, pours, int(content["plan"]))
+    return {sheet.assessor: sheet.fingerprint for sheet in made}
+
+
+def _renamed(value: Any, old: str, new: str, field: str = "") -> Any:
+    """Put the new code wherever plain values hold an assessor's code; cups keep theirs."""
+    if isinstance(value, dict):
+        inside = {
+            (new if field == "fingerprints" and name == old else name): _renamed(
+                one, old, new, name
+            )
+            for name, one in value.items()
+        }
+        if "role" in inside and inside.get("code") == old:
+            inside["code"] = new
+        return inside
+    if isinstance(value, list):
+        return [_renamed(inside, old, new, field) for inside in value]
+    return new if value == old and field == "assessor" else value

@@ -1,0 +1,125 @@
+"""Forgetting a person in the store: their code changes, words, marks and file names go.
+
+The only place where rows of the store are changed. Scores stay, under a code that
+nobody has seen before; all pages of the file are written anew, so that nothing of the
+old ones is left in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from .store import RETURNED, Store
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterator
+
+REMOVED = "removed"
+_TABLES = ("answers", "faults", "settled", "uncertain", "decisions", "files", "readings")
+
+
+def files_of(store: Store, assessor: str) -> dict[str, bool]:
+    """Return the kept originals that hold something of a person, and whether of others too."""
+    rows = store.database.execute("SELECT name, kept_as FROM files ORDER BY id").fetchall()
+    found = {}
+    for name, kept_as in rows:
+        about = {
+            who
+            for table in ("answers", "faults", "uncertain")
+            for (who,) in store.database.execute(
+                f"SELECT DISTINCT assessor FROM {table} WHERE file = ?",  # noqa: S608
+                (name,),
+            )
+        } - {""}
+        if assessor in about:
+            found[str(kept_as)] = len(about) > 1
+    return found
+
+
+def forget_rows(store: Store, assessor: str, new: str, words: Iterable[str]) -> list[str]:
+    """Forget a person in the store; running it again does no harm.
+
+    Parameters
+    ----------
+    store : Store
+    assessor, new : str
+        The code that goes, and the one under which scores stay.
+    words : iterable of str
+        Attributes that are answered in free words.
+
+    Returns
+    -------
+    list of str
+        Checksums of the originals that were removed.
+    """
+    database = store.database
+    free = list(words)
+    marks = ", ".join("?" * len(free))
+    kept = files_of(store, assessor)
+    removed = []
+    with _unlocked(database), store.transaction():
+        for kept_as in kept:
+            name, digest = database.execute(
+                "SELECT name, sha256 FROM files WHERE kept_as = ?", (kept_as,)
+            ).fetchone()
+            (store.folder / RETURNED / kept_as).unlink(missing_ok=True)
+            removed.append(str(digest))
+            for table in ("answers", "faults", "uncertain"):
+                database.execute(
+                    f"UPDATE {table} SET file = ? WHERE file = ?",  # noqa: S608
+                    (REMOVED, name),
+                )
+            database.execute(
+                "UPDATE files SET name = ?, kept_as = ? WHERE kept_as = ?",
+                (REMOVED, f"{digest[:12]}-{REMOVED}", kept_as),
+            )
+        database.execute(
+            f"UPDATE answers SET replaces = NULL WHERE assessor = ? AND attribute IN ({marks})",  # noqa: S608
+            (assessor, *free),
+        )
+        database.execute(
+            f"DELETE FROM answers WHERE assessor = ? AND attribute IN ({marks})",  # noqa: S608
+            (assessor, *free),
+        )
+        database.execute(
+            "UPDATE answers SET assessor = ?, place = '', "
+            "written = CASE WHEN text IS NULL THEN '' ELSE text END WHERE assessor = ?",
+            (new, assessor),
+        )
+        database.execute(
+            "DELETE FROM settled WHERE fault IN (SELECT id FROM faults WHERE assessor = ?)",
+            (assessor,),
+        )
+        database.execute("DELETE FROM faults WHERE assessor = ?", (assessor,))
+        database.execute(
+            "DELETE FROM decisions WHERE uncertain IN "
+            "(SELECT id FROM uncertain WHERE assessor = ?)",
+            (assessor,),
+        )
+        database.execute("DELETE FROM uncertain WHERE assessor = ?", (assessor,))
+    database.execute("PRAGMA secure_delete = ON")
+    database.execute("VACUUM")
+    database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    return removed
+
+
+@contextmanager
+def _unlocked(database: sqlite3.Connection) -> Iterator[None]:
+    """Take the locks against changes off, and put them on again as they were."""
+    marks = ", ".join("?" * len(_TABLES))
+    locks = database.execute(
+        f"SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name IN ({marks})",  # noqa: S608
+        _TABLES,
+    ).fetchall()
+    database.execute("PRAGMA foreign_keys = OFF")
+    try:
+        for name, _ in locks:
+            database.execute(f"DROP TRIGGER IF EXISTS {name}")
+        yield
+    finally:
+        for _, sql in locks:
+            database.execute(sql.replace("CREATE TRIGGER", "CREATE TRIGGER IF NOT EXISTS", 1))
+        database.execute("PRAGMA foreign_keys = ON")
