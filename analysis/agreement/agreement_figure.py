@@ -46,8 +46,9 @@ def draw_agreement(
     )
     axes = field(axes, 2.0 + 1.05 * len(names), 1.1 + 0.44 * len(attributes))
     sns.heatmap(
-        estimate.astype(float),
+        estimate.astype(float).where(lambda share: share <= 1, 0.0),
         annot=text.fillna("").to_numpy(),
+        annot_kws={"linespacing": 1.5},
         fmt="",
         vmin=0,
         vmax=1,
@@ -68,12 +69,16 @@ def _numbers(measures: pd.DataFrame) -> list[tuple[float, float, float]]:
 
 
 def _written(estimate: float, low: float, high: float) -> str:
-    r"""Write an estimate over its limits.
+    r"""Write an estimate over its limits; one above 1 is none, far below 0 is not told apart.
 
     >>> _written(0.712, 0.4, 0.9), _written(-0.04, float("nan"), float("nan"))
-    ('0.71\n0.40 – 0.90', '−0.04')
+    ('0.71\n0.40 … 0.90', '−0.04')
+    >>> _written(10.4, float("-inf"), 0.84)
+    '–\n< −1 … 0.84'
     """
-    number = f"{estimate:.2f}".replace("-", "−")
-    if np.isnan(low):
-        return number
-    return f"{number}\n" + f"{low:.2f} – {high:.2f}".replace("-", "−")
+    number = "–" if estimate > 1 else _number(estimate)
+    return number if np.isnan(low) else f"{number}\n{_number(low)} … {_number(high)}"
+
+
+def _number(value: float) -> str:
+    return "< −1" if value < -1 else f"{value:.2f}".replace("-", "−")

@@ -137,7 +137,7 @@ def draw_differences(
 def _below(figure: Figure, text: str) -> None:
     """Write below the fields, in lines that fit the figure."""
     lines = wrapped(text, int(17 * figure.get_figwidth()))
-    figure.supxlabel("\n".join(lines), fontsize=SMALL, color=GREY)
+    figure.supxlabel("\n".join(lines), fontsize=SMALL, color=GREY, linespacing=1.5)
 
 
 def _finish(axes: Axes, labels: list[str], title: str) -> None:

@@ -298,7 +298,7 @@ def _draw_spoke(
     left = math.cos(math.radians(spoke.angle)) < 0
     x, y = _at(spoke.angle, _LABEL)
     weight = "bold" if how == "holds" else "normal"
-    label, size = pen.fitted(spoke.label, 0.97 * (_GROUP - _LABEL), weight)
+    label, size = pen.fitted(spoke.label, 0.92 * (_GROUP - _LABEL), weight)
     pen.write(
         x,
         y,

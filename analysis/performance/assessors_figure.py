@@ -88,7 +88,7 @@ def draw_overview(
     figure.suptitle(say("assessors_figure.overview", language), x=0.01, ha="left")
     legend = say("assessors_figure.legend", language, rate=f"{100 * rate:g}")
     lines = wrapped(legend, int(17 * width))
-    figure.supxlabel("\n".join(lines), fontsize=SMALL, x=0.01, ha="left")
+    figure.supxlabel("\n".join(lines), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure
 
 
@@ -181,7 +181,7 @@ def _words(axes: Axes, mine: pd.DataFrame, language: str) -> None:
     if not lines:
         lines = [say("assessors_figure.nothing", language)]
     axes.text(
-        0.0, 0.5, "\n".join(lines[:5]), va="center", ha="left",
+        0.0, 0.5, "\n".join(lines[:5]), va="center", ha="left", linespacing=1.5,
         transform=axes.transAxes,
     )  # fmt: skip
 

@@ -48,6 +48,7 @@ RANK = 10
 @click.option(
     "--level", type=float, default=0.95, show_default=True, help=say("anova.option_level")
 )
+@click.option("--check", is_flag=True, help=say("anova.option_check"))
 @figure_option
 @json_option
 def command(
@@ -62,6 +63,7 @@ def command(
     reference: str | None,
     level: float,
     carry_over: bool,
+    check: bool,
     figure: Path | None,
     as_json: bool,
     **columns: Any,
@@ -70,6 +72,13 @@ def command(
     from ...analysis.anova.whole_table import anova
 
     table = load(path, **columns)
+    if check:
+        from ...analysis.anova.residual_checks import residual_checks
+
+        checks = residual_checks(table, None if attributes is None else _split(attributes))
+        show(checks, as_json=as_json)
+        save_figure(checks.figure, figure)
+        return
     found = anova(
         table,
         attributes=None if attributes is None else _split(attributes),

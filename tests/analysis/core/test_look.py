@@ -18,6 +18,7 @@ import seaborn as sns
 from figure_overlaps import depth, faults
 from kikichoko.analysis.agreement.agreement_figure import draw_agreement
 from kikichoko.analysis.anova.mean_scores_figure import draw_differences, draw_means
+from kikichoko.analysis.anova.residual_checks_figure import draw_residuals
 from kikichoko.analysis.citations.words_figure import belonging, draw_wheel
 from kikichoko.analysis.core.errors import OptionError
 from kikichoko.analysis.core.look import mark, save
@@ -305,6 +306,16 @@ def wheel(language: str, size: Size) -> Figure:
     return draw_wheel(table, tree, tests=tests, language=language)
 
 
+def residuals(language: str, size: Size) -> Figure:
+    rng = np.random.default_rng(8)
+    table = scores(language, (min(size[0], 3), size[1])).rename(columns={"score": "expected"})
+    off = rng.normal(0, 0.5, len(table))
+    off[5] = 3.0
+    return draw_residuals(
+        table.assign(residual=off, studentised=off * 2, far=off == 3.0), language=language
+    )
+
+
 DRAWN: dict[str, Draw] = {
     "draw_agreement": agreement,
     "draw_assessor_lines": assessor_lines,
@@ -321,6 +332,7 @@ DRAWN: dict[str, Draw] = {
     "draw_power_curves": power,
     "draw_profiles": profiles,
     "draw_rank_sums": rank_sums,
+    "draw_residuals": residuals,
     "draw_shares": shares,
     "draw_size_curves": size_curves,
     "draw_slopes": slopes,

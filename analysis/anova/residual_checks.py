@@ -1,0 +1,276 @@
+"""What the test of the samples rests on: single means far off, and the one with the most weight.
+
+An ANOVA trusts that what assessors and samples leave is scatter of one kind.
+Each assessor's mean for each sample is held against what the assessor's level
+and the sample together make expect. A mean that is far off is no error for
+that: it says at which cup to ask what happened.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.special import fdtrc, stdtr
+
+from ..core.errors import AnalysisError, NotEstimable, OptionError
+from ..core.options import share_of
+from ..core.result import Result, copies
+from ..core.tidy_table import Tidy, as_tidy
+from ..core.wording import p_words, short
+from ..core.words import FALLBACK, Sentence
+from ..inference.adjusted_p import adjust
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Floats = npt.NDArray[np.float64]
+LEAST_DF = 3
+"""Degrees of freedom of what is left, below which a far mean cannot be told from the others."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class ResidualChecks(Result):
+    """What assessors and samples leave, one row a mean of assessor and sample.
+
+    Attributes
+    ----------
+    cells : DataFrame
+        ``attribute, assessor, sample, mean, expected, residual, studentised, p,
+        p_adjusted, leverage, cook``. `studentised` is the residual in units of its
+        own standard error with this mean left out (a t value); `p_adjusted` allows
+        for all means of the attribute (Holm); `cook` is Cook's distance.
+    tests : DataFrame
+        One row an attribute: ``attribute, n, df, p, assessor, sample, cook, p_without``:
+        the F test of the samples, and without the mean of the most weight.
+    refused : mapping of str to Sentence
+        Attributes that could not be checked, and why.
+    alpha : float
+        Risk, for an attribute, of naming any mean where the scatter is all of one kind.
+    """
+
+    cells: pd.DataFrame
+    tests: pd.DataFrame
+    refused: Mapping[str, Sentence]
+    alpha: float
+    method: str = "least squares on assessors and samples, replicates averaged"
+
+    @property
+    def far(self) -> pd.DataFrame:
+        """The means that lie farther off than chance allows, the farthest first."""
+        named = self.cells[self.cells["p_adjusted"] <= self.alpha]
+        return named.sort_values("p_adjusted", kind="stable")
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say for each attribute whether a mean is far off, and what the test rests on."""
+        said = []
+        for test in self.tests.to_dict("records"):
+            own = self.cells[self.cells["attribute"] == test["attribute"]]
+            far = self.far[self.far["attribute"] == test["attribute"]]
+            shown = far if len(far) else own.loc[[own["studentised"].abs().idxmax()]]
+            said += [
+                Sentence.of(
+                    "residuals.far" if len(far) else "residuals.none",
+                    attribute=test["attribute"],
+                    assessor=row["assessor"],
+                    sample=row["sample"],
+                    off=short(abs(row["residual"]), 2),
+                    way=Sentence.of(
+                        "residuals.above" if row["residual"] > 0 else "residuals.below"
+                    ),
+                    n=test["n"],
+                    p=p_words(row["p_adjusted"]),
+                )
+                for row in shown.to_dict("records")
+            ]
+            said.append(
+                Sentence.of(
+                    "residuals.weight",
+                    assessor=test["assessor"],
+                    sample=test["sample"],
+                    cook=short(test["cook"], 2),
+                    p=p_words(test["p"]),
+                    without=p_words(test["p_without"]),
+                )
+            )
+        return (*said, *self.refused.values())
+
+    def tables(self) -> Mapping[str, pd.DataFrame]:
+        """Return the tests with and without the mean of the most weight."""
+        return copies(**{"residuals.heading": self.tests}) if len(self.tests) else {}
+
+    def figure(
+        self, attributes: Sequence[str] | None = None, *, language: str = FALLBACK
+    ) -> Figure:
+        """Draw what is left over what is expected, and against a normal distribution.
+
+        Parameters
+        ----------
+        attributes : sequence of str, optional
+            All by default.
+        language : str
+
+        Raises
+        ------
+        NotEstimable
+            If no attribute could be checked.
+        """
+        from .residual_checks_figure import draw_residuals
+
+        if not len(self.cells):
+            raise NotEstimable("residuals.nothing")
+        kept = self.cells
+        if attributes is not None:
+            kept = kept[kept["attribute"].isin(list(attributes))]
+        return draw_residuals(kept.assign(far=kept["p_adjusted"] <= self.alpha), language=language)
+
+
+def residual_checks(
+    table: Tidy | pd.DataFrame,
+    attributes: Sequence[str] | None = None,
+    *,
+    alpha: float = 0.05,
+) -> ResidualChecks:
+    """Check what the ANOVA of the samples rests on, attribute by attribute.
+
+    Parameters
+    ----------
+    table : Tidy or DataFrame
+        A tidy table; replicates are averaged. An assessor with one sample, or a
+        sample with one assessor, says nothing here and is left out.
+    attributes : sequence of str, optional
+        All by default.
+    alpha : float
+        Risk, for an attribute, of naming any mean where the scatter is all of one kind.
+
+    Returns
+    -------
+    ResidualChecks
+
+    Raises
+    ------
+    OptionError
+        For an attribute that the table does not have.
+
+    References
+    ----------
+    Cook (1977), Technometrics 19:15-18. Cook and Weisberg (1982), Residuals and
+    Influence in Regression, ch. 2 and 3: the deleted residual has a t distribution.
+    """
+    share_of("alpha", alpha)
+    data = as_tidy(table).data
+    known = [str(name) for name in data["attribute"].unique()]
+    for name in attributes or []:
+        if name not in known:
+            raise OptionError("anova.no_attribute", attribute=name, attributes=known)
+    cells, tests, refused = [], [], {}
+    for name in known if attributes is None else attributes:
+        try:
+            own, test = _check(data[data["attribute"] == name])
+        except AnalysisError as refusal:
+            refused[name] = Sentence.of("residuals.refused", attribute=name, why=refusal.sentence)
+            continue
+        cells.append(own.assign(attribute=name))
+        tests.append({"attribute": name, **test})
+    columns = ["attribute", *_CELLS]
+    return ResidualChecks(
+        cells=pd.concat(cells, ignore_index=True)[columns] if cells else _empty(columns),
+        tests=pd.DataFrame(tests) if tests else _empty(["attribute", *_TEST]),
+        refused=refused,
+        alpha=alpha,
+    )
+
+
+_CELLS = (
+    "assessor", "sample", "mean", "expected", "residual", "studentised", "p", "p_adjusted",
+    "leverage", "cook",
+)  # fmt: skip
+_TEST = ("n", "df", "p", "assessor", "sample", "cook", "p_without")
+
+
+def _empty(columns: Sequence[str]) -> pd.DataFrame:
+    return pd.DataFrame({name: pd.Series(dtype=float) for name in columns})
+
+
+def _check(scores: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, object]]:
+    from statsmodels.regression.linear_model import OLS
+    from statsmodels.stats.outliers_influence import OLSInfluence
+
+    rows = _linked(scores)
+    y = rows["mean"].to_numpy(float)
+    design = _design(rows)
+    n, df = len(y), len(y) - design.shape[1]
+    if df < LEAST_DF:
+        raise NotEstimable("residuals.too_few", df=df, least=LEAST_DF)
+    fit = OLS(y, design).fit()
+    if fit.ssr <= 1e-12 * max(float(y @ y), 1.0):
+        raise NotEstimable("residuals.exact")
+    influence = OLSInfluence(fit)
+    t = np.asarray(influence.resid_studentized_external, dtype=float)
+    p = 2 * stdtr(df - 1, -np.abs(t))
+    rows = rows.assign(
+        expected=fit.fittedvalues,
+        residual=fit.resid,
+        studentised=t,
+        p=p,
+        p_adjusted=adjust(p, "holm"),
+        leverage=influence.hat_matrix_diag,
+        cook=influence.cooks_distance[0],
+    )
+    most = int(rows["cook"].to_numpy().argmax())
+    test = {
+        "n": n,
+        "df": df,
+        "p": _p_of_samples(rows),
+        "assessor": rows["assessor"].iloc[most],
+        "sample": rows["sample"].iloc[most],
+        "cook": float(rows["cook"].iloc[most]),
+        "p_without": _p_of_samples(rows.drop(index=rows.index[most])),
+    }
+    return rows, test
+
+
+def _linked(scores: pd.DataFrame) -> pd.DataFrame:
+    """Return the means of assessor and sample, without those that stand alone in row or column."""
+    means = scores.groupby(["assessor", "sample"], observed=True, sort=True)["score"].mean()
+    rows = means.dropna().rename("mean").reset_index()
+    rows = rows.astype({"assessor": str, "sample": str})
+    while len(rows):
+        own = rows.groupby("assessor")["sample"].transform("size")
+        others = rows.groupby("sample")["assessor"].transform("size")
+        kept = (own > 1) & (others > 1)
+        if kept.all():
+            break
+        rows = rows[kept]
+    if rows["sample"].nunique() < 2:
+        raise NotEstimable("residuals.too_few", df=0, least=LEAST_DF)
+    return rows.reset_index(drop=True)
+
+
+def _design(rows: pd.DataFrame) -> Floats:
+    """Return indicators of assessors and of all samples but the first."""
+    people = pd.get_dummies(rows["assessor"], dtype=float)
+    samples = pd.get_dummies(rows["sample"], dtype=float).iloc[:, 1:]
+    design = np.column_stack([people.to_numpy(), samples.to_numpy()])
+    if np.linalg.matrix_rank(design) < design.shape[1]:
+        raise NotEstimable("bundle.apart")
+    return design
+
+
+def _p_of_samples(rows: pd.DataFrame) -> float:
+    """Return p of the F test of the samples, assessors allowed for."""
+    y = rows["mean"].to_numpy(float)
+    try:
+        design = _design(rows)
+    except NotEstimable:
+        return float("nan")
+    people = pd.get_dummies(rows["assessor"], dtype=float).to_numpy()
+    df, between = len(y) - design.shape[1], design.shape[1] - people.shape[1]
+    left, without = (
+        float(np.sum((y - x @ np.linalg.lstsq(x, y)[0]) ** 2)) for x in (design, people)
+    )
+    return float(fdtrc(between, df, (without - left) / between / (left / df)))
