@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
 
 from ..questions.term_vocabulary import Vocabulary
 from .match import Found, Liking, Match, Piece, around, entries, plain
@@ -168,37 +167,25 @@ def nearest(word: str, spelt: Iterable[str]) -> str:
 
     One slip (a letter too many, too few, wrong, or two exchanged) is allowed
     from five letters on, two from eight; the first letter must be right; and
-    no other known word may be as near.
+    no other known word may be as near. Slips are counted by the optimal string
+    alignment distance.
 
     >>> nearest("bananna", {"banana", "bandana"}), nearest("pear", {"bear"})
     ('banana', '')
     """
     allowed = 0 if len(word) < 5 else 1 if len(word) < 8 else 2
+    from rapidfuzz.distance import OSA
+
     best, score, tied = "", allowed + 1, False
     for candidate in spelt:
         if candidate[0] != word[0] or abs(len(candidate) - len(word)) > allowed:
             continue
-        slips = _slips(word, candidate)
+        slips = OSA.distance(word, candidate)
         if slips < score:
             best, score, tied = candidate, slips, False
         elif slips == score:
             tied = True
     return "" if tied or score > allowed else best
-
-
-@cache
-def _slips(a: str, b: str) -> int:
-    """Count slips between two words: optimal string alignment distance."""
-    rows = [list(range(len(b) + 1))]
-    for i, x in enumerate(a, start=1):
-        row = [i]
-        for j, y in enumerate(b, start=1):
-            cost = min(rows[-1][j] + 1, row[-1] + 1, rows[-1][j - 1] + (x != y))
-            if i > 1 and j > 1 and x == b[j - 2] and y == a[i - 2]:
-                cost = min(cost, rows[-2][j - 2] + 1)
-            row.append(cost)
-        rows.append(row)
-    return rows[-1][-1]
 
 
 def _clause(
