@@ -1,2 +1,2 @@
-from .residual_checks import residual_checks as residual_checks
+from .residuals import residual_checks as residual_checks
 from .whole_table import anova as anova

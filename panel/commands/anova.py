@@ -73,7 +73,7 @@ def command(
 
     table = load(path, **columns)
     if check:
-        from ...analysis.anova.residual_checks import residual_checks
+        from ...analysis.anova.residuals import residual_checks
 
         checks = residual_checks(table, None if attributes is None else _split(attributes))
         show(checks, as_json=as_json)

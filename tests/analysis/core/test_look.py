@@ -18,7 +18,7 @@ import seaborn as sns
 from figure_overlaps import depth, faults
 from kikichoko.analysis.agreement.agreement_figure import draw_agreement
 from kikichoko.analysis.anova.mean_scores_figure import draw_differences, draw_means
-from kikichoko.analysis.anova.residual_checks_figure import draw_residuals
+from kikichoko.analysis.anova.residuals_figure import draw_residuals
 from kikichoko.analysis.citations.words_figure import belonging, draw_wheel
 from kikichoko.analysis.core.errors import OptionError
 from kikichoko.analysis.core.look import mark, save

@@ -119,7 +119,7 @@ class ResidualChecks(Result):
         NotEstimable
             If no attribute could be checked.
         """
-        from .residual_checks_figure import draw_residuals
+        from .residuals_figure import draw_residuals
 
         if not len(self.cells):
             raise NotEstimable("residuals.nothing")
