@@ -10,18 +10,19 @@ of the panel.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike
-from scipy import optimize, stats
+from numpy.typing import ArrayLike, NDArray
+from scipy import stats
 
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats, check_level, matrix, refuse_constant
 from ..core.result import Interval, Result
 from ..core.wording import short
 from ..core.words import Sentence
+from ..mixed_model.block_layout import CellSums, RandomTerm
+from ..mixed_model.reml import fit
 
 NAMES = ("ICC(1,1)", "ICC(A,1)", "ICC(C,1)", "ICC(1,k)", "ICC(A,k)", "ICC(C,k)")
 _SHROUT_FLEISS = ("ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)", "ICC(2,k)", "ICC(3,k)")
@@ -35,7 +36,10 @@ class IntraclassCorrelations(Result):
     ----------
     table : DataFrame
         ``coefficient, shrout_fleiss, estimate, low, high, df1, df2``, one row
-        per coefficient: six for a full table, four (A and C) with holes.
+        per coefficient: six for a full table, four (A and C) with holes. The
+        limits hold the estimate; both are nan where the scores leave no error
+        to judge by (then `warnings` say so). An estimate can be below 0; that
+        of a panel mean is -infinity where the samples' means do not differ.
     mean_squares : dict
         ``samples`` (BMS), ``within`` (WMS, nan with holes), ``assessors``
         (JMS), ``error`` (EMS).
@@ -74,22 +78,24 @@ class IntraclassCorrelations(Result):
     def sentences(self) -> tuple[Sentence, ...]:
         """Say the single score's and the panel mean's coefficient."""
         return (
-            Sentence.of("agreement.icc_single", **self._spoken("ICC(A,1)")),
-            Sentence.of("agreement.icc_mean", k=f"{self.k:.3g}", **self._spoken("ICC(C,k)")),
+            self._spoken("icc_single", "ICC(A,1)"),
+            self._spoken("icc_mean", "ICC(C,k)", k=f"{self.k:.3g}"),
         )
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the coefficients."""
         return {"agreement.heading_icc": self.table.copy()}
 
-    def _spoken(self, name: str) -> dict[str, Any]:
-        limits = self.interval(name)
-        return {
-            "estimate": short(self.estimate(name)),
-            "low": short(limits.low),
-            "high": short(limits.high),
-            "level": f"{100 * self.level:g}",
-        }
+    def _spoken(self, key: str, name: str, **more: str) -> Sentence:
+        limits, estimate = self.interval(name), self.estimate(name)
+        said = {"estimate": short(estimate), **more}
+        if not np.isfinite(estimate):
+            return Sentence.of(f"agreement.{key}_none", **more)
+        if np.isnan(limits.low):
+            return Sentence.of(f"agreement.{key}_alone", **said)
+        low = short(max(limits.low, 0.0)) if estimate >= 0 else short(limits.low)
+        said |= {"low": low, "high": short(limits.high), "level": f"{100 * self.level:g}"}
+        return Sentence.of(f"agreement.{key}", **said)
 
 
 def icc(
@@ -113,18 +119,23 @@ def icc(
     Raises
     ------
     NotEstimable
-        For fewer than two samples or assessors, or when all ratings are
-        equal: there is no variation to agree on.
+        For fewer than two samples or assessors, when all ratings are equal,
+        or when every assessor gave all samples the same score: there is no
+        variation to agree on.
 
     Notes
     -----
     Full table: mean squares of the two-way table; exact F limits for the
     one-way and the consistency coefficients, Satterthwaite's approximation
-    for the absolute one [1]_ [2]_. With holes: REML estimates of the crossed
-    variance components, so that no sample or assessor is dropped; limits by
-    the same formulas from the adjusted mean squares, with the mean number of
-    ratings per sample and assessor that their expectations contain, widened
-    to hold the estimate if need be. They are approximate.
+    for the absolute one [1]_ [2]_, kept within -1/(k - 1) and 1, which no
+    correlation of k scores can leave. With holes: REML estimates of the crossed
+    variance components by `analysis.mixed_model.reml`, as in the analysis of
+    variance, so that no sample or assessor is dropped; limits by the same
+    formulas from the adjusted mean squares, with the mean number of ratings
+    per sample and assessor that their expectations contain, widened to hold
+    the estimate if need be. They are approximate. Where level and sample
+    explain every score (often with few scores in whole steps), no limits are
+    given: an error of 0 would make them as narrow as the estimate.
 
     References
     ----------
@@ -152,30 +163,30 @@ def icc(
 def _full(table: Floats, level: float) -> IntraclassCorrelations:
     n, k = table.shape
     grand = table.mean()
-    ms_b = k * ((table.mean(axis=1) - grand) ** 2).sum() / (n - 1)
+    ms_b = _nothing(k * ((table.mean(axis=1) - grand) ** 2).sum() / (n - 1), table)
     ms_j = n * ((table.mean(axis=0) - grand) ** 2).sum() / (k - 1)
     ss_w = ((table - table.mean(axis=1, keepdims=True)) ** 2).sum()
     ms_w = ss_w / (n * (k - 1))
-    ms_e = max(ss_w - (k - 1) * ms_j, 0.0) / ((n - 1) * (k - 1))
+    ms_e = _nothing((ss_w - (k - 1) * ms_j) / ((n - 1) * (k - 1)), table)
+    _refuse_samples_alike(ms_b, ms_e)
     variances = {
         "sample": (ms_b - ms_e) / k,
         "assessor": (ms_j - ms_e) / n,
         "residual": ms_e,
     }
+    absolute = _within(
+        _share(ms_b - ms_e, ms_b + (k - 1) * ms_e + k * (ms_j - ms_e) / n), -1 / (k - 1)
+    )
     single = [
         _share(ms_b - ms_w, ms_b + (k - 1) * ms_w),
-        _share(ms_b - ms_e, ms_b + (k - 1) * ms_e + k * (ms_j - ms_e) / n),
+        absolute,
         _share(ms_b - ms_e, ms_b + (k - 1) * ms_e),
     ]
-    mean = [
-        _share(ms_b - ms_w, ms_b),
-        _share(ms_b - ms_e, ms_b + (ms_j - ms_e) / n),
-        _share(ms_b - ms_e, ms_b),
-    ]
+    mean = [_stepped(value, k) for value in single]
     one_way = _f_limits(ms_b, ms_w, k, n - 1, n * (k - 1), level)
-    absolute, v = _absolute_limits(ms_b, ms_j, ms_e, n, k, single[1], level)
+    absolute_limits, v = _absolute_limits(ms_b, ms_j, ms_e, n, k, absolute, level)
     consistent = _f_limits(ms_b, ms_e, k, n - 1, (n - 1) * (k - 1), level)
-    limits = [one_way, absolute, consistent]
+    limits = [one_way, absolute_limits, consistent]
     limits += [(_stepped(low, k), _stepped(high, k)) for low, high in limits]
     df2 = [n * (k - 1), v, (n - 1) * (k - 1)] * 2
     rows = pd.DataFrame(
@@ -190,7 +201,7 @@ def _full(table: Floats, level: float) -> IntraclassCorrelations:
         }
     )
     return IntraclassCorrelations(
-        table=rows,
+        table=_holding(rows),
         mean_squares={"samples": ms_b, "within": ms_w, "assessors": ms_j, "error": ms_e},
         components={name: max(value, 0.0) for name, value in variances.items()},
         n_samples=n,
@@ -199,17 +210,41 @@ def _full(table: Floats, level: float) -> IntraclassCorrelations:
         k=float(k),
         level=level,
         method="mean squares",
-        warnings=tuple(
-            Sentence.of(f"agreement.negative_{name}")
-            for name, value in variances.items()
-            if value < 0
+        warnings=(
+            *(
+                Sentence.of(f"agreement.negative_{name}")
+                for name, value in variances.items()
+                if value < 0
+            ),
+            *_no_error(ms_e),
         ),
     )
 
 
+def _nothing(square: float, table: Floats) -> float:
+    """Take for 0 a mean square that is no more than the rounding of sums of scores."""
+    size = float(np.nanmax(np.abs(table))) ** 2
+    return 0.0 if square <= 1e-20 * size else float(square)
+
+
+def _refuse_samples_alike(ms_b: float, ms_e: float) -> None:
+    """Refuse where every assessor gave all samples the same score."""
+    if ms_b == ms_e == 0:
+        raise NotEstimable("agreement.samples_alike")
+
+
+def _no_error(ms_e: float) -> tuple[Sentence, ...]:
+    return (Sentence.of("agreement.no_limits"),) if ms_e == 0 else ()
+
+
+def _within(value: float, least: float) -> float:
+    """Keep a single score's coefficient where a correlation of k scores can be."""
+    return min(max(value, least), 1.0)
+
+
 def _share(part: float, whole: float) -> float:
     """Divide; where there is no whole, say how far below 0 it would be: all the way."""
-    if whole == 0:
+    if whole <= 0:
         return 0.0 if part == 0 else -np.inf
     return float(part / whole)
 
@@ -217,7 +252,15 @@ def _share(part: float, whole: float) -> float:
 def _stepped(single: float, k: float) -> float:
     """Step a single score's coefficient up to the mean of `k` (Spearman and Brown)."""
     below = 1 + (k - 1) * single
-    return k * single / below if below > 0 else -np.inf
+    return k * single / below if np.isnan(below) or below > 1e-12 else -np.inf
+
+
+def _holding(rows: pd.DataFrame) -> pd.DataFrame:
+    """Widen limits that do not hold their estimate; give none where they have no width."""
+    none = ~((rows["high"] > rows["low"]) & np.isfinite(rows["high"]))
+    low = rows[["low", "estimate"]].min(axis=1).mask(none)
+    high = rows[["high", "estimate"]].max(axis=1).mask(none)
+    return rows.assign(low=low, high=high)
 
 
 def _f_limits(  # noqa: PLR0917 - the formula's letters
@@ -225,7 +268,7 @@ def _f_limits(  # noqa: PLR0917 - the formula's letters
 ) -> tuple[float, float]:
     """Return exact limits of ``(F - 1) / (F + k - 1)`` from the F ratio of two mean squares."""
     if below <= 0:
-        return 1.0, 1.0
+        return float("nan"), float("nan")
     ratio = above / below
     tail = (1 + level) / 2
     low = ratio / stats.f.ppf(tail, df1, df2)
@@ -240,8 +283,8 @@ def _absolute_limits(  # noqa: PLR0917 - the formula's letters
 
     McGraw & Wong 1996, table 7, row ICC(A,1): Satterthwaite.
     """
-    if ms_b + (k - 1) * ms_e <= 0 or r >= 1:
-        return (1.0, 1.0), float("nan")
+    if ms_e <= 0 or r >= 1:
+        return (float("nan"), float("nan")), float("nan")
     a = k * r / (n * (1 - r))
     b = 1 + k * r * (n - 1) / (n * (1 - r))
     df_e = (n - 1) * (k - 1)
@@ -253,16 +296,17 @@ def _absolute_limits(  # noqa: PLR0917 - the formula's letters
     error = k * ms_j + (k * n - k - n) * ms_e
     # With hardly any df of error the quantiles overflow; the limits then take their limit.
     low = (
-        n * (ms_b - f_low * ms_e) / (f_low * error + n * ms_b)
+        _share(n * (ms_b - f_low * ms_e), f_low * error + n * ms_b)
         if np.isfinite(f_low)
-        else -n * ms_e / error
+        else _share(-n * ms_e, error)
     )
     high = (
-        n * (f_high * ms_b - ms_e) / (error + n * f_high * ms_b)
-        if np.isfinite(f_high) and ms_b > 0
+        _share(n * (f_high * ms_b - ms_e), error + n * f_high * ms_b)
+        if np.isfinite(f_high)
         else 1.0
     )
-    return (float(low), float(high)), float(v)
+    least = -1 / (k - 1)
+    return (_within(low, least), _within(high, least)), float(v)
 
 
 def _with_holes(table: Floats, level: float) -> IntraclassCorrelations:
@@ -272,7 +316,6 @@ def _with_holes(table: Floats, level: float) -> IntraclassCorrelations:
     if y.size - (n + k_all - 1) < 1:
         raise NotEstimable("agreement.too_sparse", n=y.size, samples=n, assessors=k_all)
     z_row, z_column = np.eye(n)[row], np.eye(k_all)[column]
-    variances = _reml(y, z_row, z_column)
     ms_b, df_b, k0 = _adjusted(y, z_row, z_column)
     ms_j, df_j, n0 = _adjusted(y, z_column, z_row)
     if df_b < n - 1 or df_j < k_all - 1:
@@ -280,7 +323,10 @@ def _with_holes(table: Floats, level: float) -> IntraclassCorrelations:
     both = np.hstack([z_row, z_column])
     fitted = both @ np.linalg.lstsq(both, y, rcond=None)[0]
     df_e = y.size - np.linalg.matrix_rank(both)
-    ms_e = float(((y - fitted) ** 2).sum() / df_e)
+    ms_b = _nothing(ms_b, table)
+    ms_e = _nothing(float(((y - fitted) ** 2).sum() / df_e), table)
+    _refuse_samples_alike(ms_b, ms_e)
+    variances = _reml(y, row, column) if ms_e > 0 else (ms_b / k0, ms_j / n0, 0.0)
     k = n / (1 / np.bincount(row, minlength=n)).sum()
     sample, assessor, residual = variances
     total = sample + assessor + residual
@@ -301,18 +347,17 @@ def _with_holes(table: Floats, level: float) -> IntraclassCorrelations:
             "df2": [v, df_e] * 2,
         }
     )
-    rows["low"] = rows[["low", "estimate"]].min(axis=1)
-    rows["high"] = rows[["high", "estimate"]].max(axis=1)
     scale = max(total, np.finfo(float).tiny)
     notes = [Sentence.of("agreement.icc_holes", n=int(np.isnan(table).sum()))]
     names = ("sample", "assessor", "residual")
     notes += [
         Sentence.of(f"agreement.negative_{name}")
         for name, value in zip(names, variances, strict=True)
-        if value / scale < 1e-8
+        if value / scale < 1e-8 and (name != "residual" or ms_e > 0)
     ]
+    notes += _no_error(ms_e)
     return IntraclassCorrelations(
-        table=rows,
+        table=_holding(rows),
         mean_squares={
             "samples": ms_b,
             "within": float("nan"),
@@ -344,50 +389,15 @@ def _adjusted(y: Floats, wanted: Floats, other: Floats) -> tuple[float, int, flo
     return float(((u[:, kept].T @ y) ** 2).sum() / df), df, float((size[kept] ** 2).sum() / df)
 
 
-def _reml(y: Floats, z_row: Floats, z_column: Floats) -> tuple[float, float, float]:
+def _reml(y: Floats, row: NDArray[np.intp], column: NDArray[np.intp]) -> tuple[float, float, float]:
     """Estimate sample, assessor and residual variance by REML (crossed, mean only)."""
-    y = y - y.mean()
-    z = np.hstack([z_row, z_column])
-    sizes = (z_row.shape[1], z_column.shape[1])
-    x = np.column_stack([np.ones(y.size), y])
-    products = (z.T @ z, z.T @ x, x.T @ x)
-
-    def criterion(log_ratios: Floats) -> float:
-        return _profile(log_ratios, sizes, products, y.size)[0]
-
-    found = [
-        optimize.minimize(
-            criterion,
-            np.log1p(start),
-            method="L-BFGS-B",
-            bounds=[(0.0, 25.0)] * 2,
-            options={"ftol": 1e-14, "gtol": 1e-9},
-        )
-        for start in ([1.0, 1.0], [0.05, 0.05])
+    terms = [
+        RandomTerm("sample", row.astype(np.int64)),
+        RandomTerm("assessor", column.astype(np.int64)),
     ]
-    best = min(found, key=lambda fit: float(fit.fun))
-    ratios = np.expm1(best.x)
-    residual = _profile(best.x, sizes, products, y.size)[1]
-    return float(ratios[0] * residual), float(ratios[1] * residual), float(residual)
-
-
-def _profile(
-    log_ratios: Floats,
-    sizes: tuple[int, int],
-    products: tuple[Floats, Floats, Floats],
-    n: int,
-) -> tuple[float, float]:
-    """Return -2 log restricted likelihood (without constants) and the residual variance.
-
-    With V = I + Z D Z' everything comes from the small matrix I + D^(1/2) Z'Z D^(1/2).
-    """
-    zz, zx, xx = products
-    scale = np.repeat(np.sqrt(np.expm1(log_ratios)), sizes)
-    lower = np.linalg.cholesky(np.eye(scale.size) + scale[:, None] * zz * scale)
-    part = np.linalg.solve(lower, scale[:, None] * zx)
-    weighted = xx - part.T @ part
-    ones = float(weighted[0, 0])
-    rest = float(weighted[1, 1] - weighted[0, 1] ** 2 / ones)
-    residual = max(rest / (n - 1), np.finfo(float).tiny)
-    value = (n - 1) * np.log(residual) + 2 * np.log(np.diag(lower)).sum() + np.log(ones)
-    return float(value), residual
+    cells = CellSums(np.ones((1, y.size)), y[None], np.zeros(1))
+    found = fit(np.ones((y.size, 1)), terms, cells)
+    theta = dict(zip(found.names, found.theta[0], strict=True))
+    if not found.converged[0]:
+        raise NotEstimable("agreement.not_settled")
+    return float(theta["sample"]), float(theta["assessor"]), float(theta["residual"])

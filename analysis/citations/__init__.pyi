@@ -1,7 +1,9 @@
 from .citation_counts import citations as citations
 from .cochran_q import cochran as cochran
+from .fault_rule import Rule as Rule
+from .fault_rule import false_notes as false_notes
+from .fault_rule import fault_errors as fault_errors
 from .noted_faults import Controls as Controls
-from .noted_faults import Rule as Rule
 from .noted_faults import faults as faults
 from .ticked_words import descriptors as descriptors
 from .word_agreement import words_agree as words_agree

@@ -27,7 +27,7 @@ from ..core.options import share_of
 from ..core.result import Interval, Result, copies, each_row
 from ..core.wording import p_words, short
 from ..core.words import Sentence
-from ..inference.adjusted_p import adjust
+from ..inference.adjusted_p import adjust_discrete
 
 Floats = npt.NDArray[np.float64]
 _STEPS = 150_000
@@ -333,7 +333,8 @@ def pairs(ticks: pd.DataFrame, *, level: float = 0.95) -> pd.DataFrame:
             }
         )
     table = pd.DataFrame(rows)
-    return table.assign(holm=adjust(table["p"]))
+    most = [mcnemar(n, 0) for n in table["only_first"] + table["only_second"]]
+    return table.assign(holm=adjust_discrete(table["p"], most))
 
 
 def mcnemar(b: int, c: int) -> float:

@@ -16,86 +16,18 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
-from ..core.options import share_of, whole
+from ..core.options import share_of
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
 from ..core.wording import p_words
 from ..core.words import Sentence
-from ..inference.adjusted_p import adjust
+from ..inference.adjusted_p import adjust_discrete
 from ..inference.proportions import clopper_pearson, upper_limit
 from ..ordinal.ordinal_model import ordinal
 from .cochran_q import mcnemar
+from .fault_rule import DECISIONS, FaultErrors, Rule, false_notes, fault_errors
 
 _SHUFFLES = 1999
-DECISIONS = ("hold", "recheck", "pass")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
-    """When to hold a bottle back, when to taste it again. Common practice, no source.
-
-    Attributes
-    ----------
-    hold_share : float
-        Hold where at least this share of assessors noted the same fault.
-    strong_share, strong_from : float, int
-        Hold also where at least `strong_share` noted it at severity
-        `strong_from` or more, and at least two assessors did.
-    recheck_from : int
-        Taste again where at least so many assessors noted the same fault.
-    fewest : int
-        With fewer assessors silence is not enough to pass: taste again.
-    """
-
-    hold_share: float = 0.5
-    strong_share: float = 1 / 3
-    strong_from: int = 2
-    recheck_from: int = 1
-    fewest: int = 5
-
-    def __post_init__(self) -> None:
-        for name in ("hold_share", "strong_share"):
-            value = getattr(self, name)
-            if not 0 < value <= 1:
-                raise OptionError("faults.bad_share", name=name, value=value)
-        whole("strong_from", self.strong_from)
-        whole("recheck_from", self.recheck_from)
-        whole("fewest", self.fewest)
-
-    def sentence(self) -> Sentence:
-        """Say the rule."""
-        return Sentence.of(
-            "faults.rule",
-            hold=f"{self.hold_share:.0%}",
-            strong=f"{self.strong_share:.0%}",
-            severity=self.strong_from,
-            recheck=Sentence.of("common.assessors", n=self.recheck_from),
-            fewest=self.fewest,
-        )
-
-    def decide(self, k: int, strong: int, n: int) -> str:
-        """Return "hold", "recheck" or "pass" for one fault.
-
-        Parameters
-        ----------
-        k, strong, n : int
-            Assessors who noted it, who noted it strongly, and all.
-
-        Examples
-        --------
-        >>> Rule().decide(4, 0, 8), Rule().decide(1, 1, 8), Rule().decide(0, 0, 8)
-        ('hold', 'recheck', 'pass')
-        >>> Rule().decide(0, 0, 3)
-        'recheck'
-        """
-        share = k / n
-        if k >= min(2, n) and (
-            share >= self.hold_share or (strong >= 2 and strong / n >= self.strong_share)
-        ):
-            return "hold"
-        if k >= self.recheck_from or n < self.fewest:
-            return "recheck"
-        return "pass"
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -106,9 +38,11 @@ class Faults(Result):
     ----------
     table : DataFrame
         Columns ``sample, fault, k, n, share, low, high, upper, strong, severity,
-        decision``: exact limits, the one-sided upper limit, assessors at
-        severity `Rule.strong_from` or more, the median severity of those who
-        noted it (missing where nobody did), the rule's word for this fault.
+        cups, written, decision``: exact limits, the one-sided upper limit,
+        assessors at severity `Rule.strong_from` or more, the median severity of
+        those who marked it (missing where nobody did), cups in which it was
+        noted, assessors who only wrote it in their own words (they count in
+        `k`), the rule's word for this fault.
     decisions : DataFrame
         Columns ``sample, decision, faults``: the strictest word of a bottle
         and the faults that asked for it.
@@ -128,6 +62,9 @@ class Faults(Result):
         test, and the largest difference on its hidden scale (logits), missing
         where it has no finite estimate.
     rule : Rule
+        With the number of notes that it takes in a session of this size.
+    errors : FaultErrors
+        How often that rule flags sound bottles and misses faults.
     level : float
     """
 
@@ -138,6 +75,7 @@ class Faults(Result):
     against_clean: pd.DataFrame
     severity: pd.DataFrame
     rule: Rule
+    errors: FaultErrors
     level: float
     method: str = "k of n assessors (worst replicate), Clopper-Pearson; McNemar exact, Holm"
 
@@ -159,7 +97,8 @@ class Faults(Result):
                 "faults.severity_differs", fault=row.fault, p=p_words(row.p_shuffled)
             ),
         )
-        return (*said, self.rule.sentence(), Sentence.of("faults.no_clearance"))
+        rule = (self.rule.sentence(), *self.errors.sentences())
+        return (*said, *rule, Sentence.of("faults.no_clearance"))
 
     def bottle(self, sample: str) -> tuple[Sentence, Sentence]:
         """Say what was noted in one bottle, and what the rule asks for."""
@@ -201,13 +140,14 @@ class Faults(Result):
         noted = each_row(
             rows[rows["k"] > 0],
             lambda row: Sentence.of(
-                "faults.noted",
+                f"faults.noted{_how(row.k, row.written)}",
                 fault=row.fault,
                 k=row.k,
                 n=row.n,
                 low=f"{row.low:.0%}",
                 high=f"{row.high:.0%}",
                 severity=f"{row.severity:g}",
+                written=row.written,
             ),
         )
         return Sentence.of("faults.bottle", sample=sample, listed=noted, level=level)
@@ -221,8 +161,16 @@ class Faults(Result):
             "faults.controls": self.controls,
             "faults.against_clean": self.against_clean,
             "faults.severity": self.severity,
+            **self.errors.tables(),
         }
         return copies(**{key: table for key, table in shown.items() if len(table)})
+
+
+def _how(k: int, written: int) -> str:
+    """Return the end of the key that says how a fault was noted."""
+    if not written:
+        return ""
+    return "_only_written" if written == k else "_written"
 
 
 def _control(row: object) -> Sentence:
@@ -262,6 +210,8 @@ def faults(
     roles: Mapping[str, str] | None = None,
     controls: Controls | None = None,
     rule: Rule | None = None,
+    written: pd.DataFrame | None = None,
+    earlier: tuple[int, int] = (0, 0),
     level: float = 0.95,
 ) -> Faults:
     """Count who noted which fault in which bottle, and apply the rule.
@@ -278,7 +228,17 @@ def faults(
     controls : Controls, optional
         They are judged apart and get no recommendation.
     rule : Rule, optional
-        By default `Rule()`; state it when you change it.
+        By default `Rule()`, the notes that it takes to taste again fitted to
+        the size of the session; state it when you change it.
+    written : DataFrame, optional
+        Faults found in free words: columns ``assessor, sample, fault``, and
+        ``replicate`` where cups are known apart. Who wrote a fault without
+        marking it counts beside those who marked it, without a severity; a
+        fault that the card does not ask for is judged of all who answered about
+        the bottle's faults.
+    earlier : tuple of int
+        False notes and answers about faults in clean controls of earlier
+        sessions of this panel; those of this session are added.
     level : float
         Confidence level.
 
@@ -310,11 +270,12 @@ def faults(
     absent = [s for s in [*known.spiked, *known.clean] if s not in set(data["sample"])]
     if absent:
         raise OptionError("faults.no_control", name=absent[0], have=checked.samples)
-    rule = rule or Rule()
-    worst = data.groupby(["attribute", "sample", "assessor"])["score"].max().reset_index()
-    worst = worst.rename(columns={"attribute": "fault"})
-    counted = _counted(worst, rule, level, names)
+    worst = _worst(data, written)
+    names += [str(name) for name in worst["fault"].unique() if name not in names]
     apart = {*known.spiked, *known.clean}
+    errors = _errors(data, apart, known, earlier, rule, len(names), level)
+    rule = errors.rule
+    counted = _counted(worst, rule, level, names)
     bottles = counted[~counted["sample"].isin(apart)].reset_index(drop=True)
     careful = []
     if known.spiked:
@@ -327,25 +288,75 @@ def faults(
         against_clean=_against(worst, known, apart),
         severity=_severity(data[~data["sample"].isin(apart)], bottles, level),
         rule=rule,
+        errors=errors,
         level=level,
         warnings=tuple(careful),
+    )
+
+
+def _worst(data: pd.DataFrame, written: pd.DataFrame | None) -> pd.DataFrame:
+    """Return who noted what: ``fault, sample, assessor, score, cups, noted, written``."""
+    keys = ["fault", "sample", "assessor"]
+    marked = data.rename(columns={"attribute": "fault"})
+    marked = marked.assign(cup=marked["score"] > 0)
+    worst = marked.groupby(keys).agg(score=("score", "max"), cups=("cup", "sum")).reset_index()
+    if written is None or written.empty:
+        return worst.assign(noted=worst["score"] > 0, written=False)
+    own = written.astype(dict.fromkeys(keys, str))
+    judged = worst[["sample", "assessor"]].drop_duplicates()
+    asked = worst["fault"].unique()
+    extra = pd.DataFrame({"fault": [f for f in own["fault"].unique() if f not in asked]})
+    added = judged.merge(extra, how="cross").assign(score=0.0, cups=0)[worst.columns]
+    worst = pd.concat([worst, added], ignore_index=True)
+    cup = [*keys, "replicate"] if "replicate" in own else keys
+    texts = own.drop_duplicates(cup).groupby(keys).size().rename("texts").reset_index()
+    both = worst.merge(texts, on=keys, how="left")
+    only = both["texts"].notna() & (both["score"] == 0)
+    cups = both["cups"].where(~only, both["texts"]).astype(int)
+    noted = (both["score"] > 0) | only
+    return both.assign(cups=cups, noted=noted, written=only).drop(columns="texts")
+
+
+def _errors(  # noqa: PLR0917 - what a session is made of
+    data: pd.DataFrame,
+    apart: set[str],
+    known: Controls,
+    earlier: tuple[int, int],
+    rule: Rule | None,
+    kinds: int,
+    level: float,
+) -> FaultErrors:
+    """Count out the rule's errors for this session, by the panel's own rate of false notes."""
+    sound = data[data["sample"].isin(known.clean)]
+    k, n = int((sound["score"] > 0).sum()), len(sound)
+    products = data[~data["sample"].isin(apart)]
+    cups = products.groupby(["assessor", "sample", "attribute"]).size()
+    return fault_errors(
+        max(1, products["assessor"].nunique()),
+        max(1, products["sample"].nunique()),
+        kinds,
+        replicates=int(cups.max()) if len(cups) else 1,
+        false=false_notes(earlier[0] + k, earlier[1] + n, level=level),
+        rule=rule,
     )
 
 
 def _counted(worst: pd.DataFrame, rule: Rule, level: float, names: list[str]) -> pd.DataFrame:
     rows = []
     for (fault, sample), own in worst.groupby(["fault", "sample"], sort=True):
-        noted = own["score"] > 0
+        k, cups = int(own["noted"].sum()), int(own["cups"].sum())
         strong = int((own["score"] >= rule.strong_from).sum())
         rows.append(
             {
                 "sample": str(sample),
                 "fault": str(fault),
-                "k": int(noted.sum()),
+                "k": k,
                 "n": len(own),
                 "strong": strong,
-                "severity": float(own.loc[noted, "score"].median()),
-                "decision": rule.decide(int(noted.sum()), strong, len(own)),
+                "severity": float(own.loc[own["score"] > 0, "score"].median()),
+                "cups": cups,
+                "written": int(own["written"].sum()),
+                "decision": rule.decide(k, strong, len(own), cups),
             }
         )
     table = pd.DataFrame(rows)
@@ -376,7 +387,7 @@ def _by_role(worst: pd.DataFrame, roles: Mapping[str, str], level: float) -> pd.
     known = worst.assign(role=worst["assessor"].map(dict(roles))).dropna(subset=["role"])
     if known.empty:
         return pd.DataFrame(columns=names)
-    counts = known.assign(noted=known["score"] > 0).groupby(["sample", "fault", "role"])["noted"]
+    counts = known.groupby(["sample", "fault", "role"])["noted"]
     table = counts.agg(k="sum", n="size").reset_index()
     low, high = clopper_pearson(table["k"], table["n"], level)
     table = table.assign(low=low, high=high)
@@ -444,10 +455,9 @@ def _against(worst: pd.DataFrame, known: Controls, apart: set[str]) -> pd.DataFr
     """Compare every bottle with every clean control, for the faults noted in the bottle."""
     names = ["sample", "fault", "control", "only_sample", "only_control", "p", "holm"]
     rows = []
-    noted = worst.assign(noted=worst["score"] > 0)
     for control in known.clean:
-        own = noted[noted["sample"] == control].set_index(["fault", "assessor"])["noted"]
-        for (sample, fault), part in noted.groupby(["sample", "fault"], sort=True):
+        own = worst[worst["sample"] == control].set_index(["fault", "assessor"])["noted"]
+        for (sample, fault), part in worst.groupby(["sample", "fault"], sort=True):
             if sample in apart or not part["noted"].any():
                 continue
             here = part.set_index(["fault", "assessor"])["noted"]
@@ -456,4 +466,5 @@ def _against(worst: pd.DataFrame, known: Controls, apart: set[str]) -> pd.DataFr
             c = int((~both["here"] & both["there"]).sum())
             rows.append((str(sample), str(fault), control, b, c, mcnemar(b, c)))
     table = pd.DataFrame(rows, columns=names[:-1])
-    return table.assign(holm=adjust(table["p"].astype(float)))
+    most = [mcnemar(n, 0) for n in table["only_sample"] + table["only_control"]]
+    return table.assign(holm=adjust_discrete(table["p"].astype(float), most))

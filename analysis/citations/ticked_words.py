@@ -17,7 +17,7 @@ from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
 from ..core.wording import p_words
 from ..core.words import FALLBACK, Sentence
-from ..inference.adjusted_p import adjust
+from ..inference.adjusted_p import adjust_discrete
 from .citation_counts import Citations, citations
 from .cochran_q import Cochran, cochran
 from .word_agreement import WordAgreement, words_agree
@@ -39,9 +39,10 @@ class Descriptors(Result):
         How many assessors used each word for each sample.
     tests : DataFrame
         Columns ``attribute, Q, df, p, p_chi2, p_least, n, informative,
-        adjusted, holds``, one row a word. `adjusted` is Holm's over the words
-        that could have shown a difference at all (`p_least` up to 0.05);
-        missing for the others.
+        adjusted, holds``, one row a word. `adjusted` is Holm's, counting only
+        the words that could have given so small a p (`adjust_discrete`);
+        missing for words that could not have shown a difference at all
+        (`p_least` above 0.05).
     pairs : DataFrame
         Columns ``attribute`` and those of `Cochran.pairs`.
     agreement : WordAgreement or None
@@ -177,9 +178,9 @@ def descriptors(
 
     Notes
     -----
-    A word whose marks could not have given p up to 0.05 in any arrangement can
-    never be claimed; so it does not count among the tests that Holm's method
-    adjusts for (Tarone 1990, Biometrics 46:515-522).
+    A word whose marks could not have given so small a p in any arrangement can
+    never be claimed beside it; so it does not count among the tests that Holm's
+    method adjusts for (Tarone 1990, Biometrics 46:515-522).
     """
     checked = table if isinstance(table, Tidy) else tidy(table)
     counted = citations(
@@ -202,7 +203,7 @@ def descriptors(
     names = ["attribute", "Q", "df", "p", "p_chi2", "p_least", "n", "informative"]
     tests = pd.DataFrame(rows, columns=names)
     could = tests["p_least"] <= _ALPHA
-    tests["adjusted"] = adjust(tests["p"].where(could).astype(float))
+    tests["adjusted"] = adjust_discrete(tests["p"].where(could).astype(float), tests["p_least"])
     tests["holds"] = tests["adjusted"] <= _ALPHA
     compared = [one.pairs.assign(attribute=one.attribute) for one in found if len(one.pairs)]
     pairs = pd.concat(compared, ignore_index=True) if compared else pd.DataFrame()

@@ -14,17 +14,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from math import inf, isfinite, isinf, nan, sqrt
 
+import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import log_ndtr
+from scipy.special import comb, log_ndtr, xlogy
 from scipy.stats import norm
 
 from ..core.options import share_of
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent, short
 from ..core.words import Sentence
+from ..inference.exact_inversion import MOST, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from .yes_no_answers import answers, exact_p
 
@@ -50,7 +53,8 @@ class ANotA(Result):
         Difference in standard deviations of a cup's percept, may be negative;
         infinite where a share is 0 or 1, then without a standard error.
     d_prime_interval : Interval
-        By likelihood, the criterion at its best for each d'.
+        Exact: over all criteria; beyond 2,700 possible outcomes by likelihood,
+        the criterion at its best for each d'.
     criterion : float
         ``-(z(H) + z(F)) / 2``; above 0 = reluctant to say "A".
     chi_square, chi_square_p : float
@@ -193,18 +197,43 @@ def _d_se(h: int, n: int, f: int, m: int) -> float:
 
 def _d_interval(counts: tuple[int, int, int, int], d: float, level: float) -> Interval:
     h, n, f, m = counts
-
-    def loglik(distance: float, criterion: float) -> float:
-        a, b = distance / 2 - criterion, -distance / 2 - criterion
-        said = h * log_ndtr(a) + (n - h) * log_ndtr(-a)
-        return float(said + f * log_ndtr(b) + (m - f) * log_ndtr(-b))
-
-    profile = profiled(loglik, (-_FAR, _FAR))
     limit = 2 * _FAR - 4
     best = max(-limit, min(limit, d))
-    found = likelihood_interval(profile, best, level=level, low=-limit, high=limit)
+    if (n + 1) * (m + 1) <= MOST:
+        found = _outcomes(n, m).limits(h * (m + 1) + f, -limit, limit, level)
+    else:
+
+        def loglik(distance: float, criterion: float) -> float:
+            a, b = distance / 2 - criterion, -distance / 2 - criterion
+            said = h * log_ndtr(a) + (n - h) * log_ndtr(-a)
+            return float(said + f * log_ndtr(b) + (m - f) * log_ndtr(-b))
+
+        profile = profiled(loglik, (-_FAR, _FAR))
+        found = likelihood_interval(profile, best, level=level, low=-limit, high=limit)
     low = -inf if found.low <= -limit else found.low
     return Interval(low, found.high, level)
+
+
+@cache
+def _outcomes(n: int, m: int) -> Outcomes:
+    """Lay out every pair of hits and false alarms, the criterion over its range."""
+    criterion = np.linspace(-_FAR, _FAR, 73)[:, None]
+    h, f = np.arange(n + 1), np.arange(m + 1)
+    ways_h, ways_f = np.log(comb(n, h)), np.log(comb(m, f))
+
+    def logpmf(d: float) -> Floats:
+        a, b = d / 2 - criterion, -d / 2 - criterion
+        hits = ways_h + h * log_ndtr(a) + (n - h) * log_ndtr(-a)
+        false = ways_f + f * log_ndtr(b) + (m - f) * log_ndtr(-b)
+        both: Floats = (hits[:, :, None] + false[:, None, :]).reshape(len(criterion), -1)
+        return both
+
+    best_h = ways_h + xlogy(h, h / n) + xlogy(n - h, 1 - h / n)
+    best_f = ways_f + xlogy(f, f / m) + xlogy(m - f, 1 - f / m)
+    z_h, z_f = norm.ppf(h / n)[:, None], norm.ppf(f / m)[None, :]
+    with np.errstate(invalid="ignore"):
+        estimates = np.where(z_h == z_f, 0.0, z_h - z_f)
+    return Outcomes(logpmf, np.add.outer(best_h, best_f).ravel(), estimates.ravel())
 
 
 def _chi_square(h: int, n: int, f: int, m: int) -> tuple[float, float]:

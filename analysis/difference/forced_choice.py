@@ -66,7 +66,8 @@ class CountedAnswers(Result):
     d_prime_se : float
         ``sqrt(B / n)``; not a number where d' is 0 or infinite.
     d_prime_interval : Interval
-        By likelihood; an upper limit of infinity means that there is none.
+        Exact: the Clopper-Pearson limits of the share, as d'; an upper limit
+        of infinity means that there is none.
     level : float
         Confidence level of the intervals.
     """
@@ -112,11 +113,10 @@ class CountedAnswers(Result):
             error = self.distinguishers_se if of == "distinguishers" else self.d_prime_se
             return Interval(centre - z * error, centre + z * error, level)
         if how == "exact":
-            limits = exact_interval(self.correct, self.n, level, sides=sides)
-            low, high = (test.d_prime(limit) for limit in limits[:2])
+            low, high, _ = exact_limits(test, self.correct, self.n, level, sides=sides)
         elif how == "likelihood":
             two_sided = level if sides == 2 else 2 * level - 1
-            low, high, _ = d_prime_interval(test, self.correct, self.n, two_sided)
+            low, high, _ = likelihood_limits(test, self.correct, self.n, two_sided)
         else:
             raise OptionError("difference.bad_interval")
         if of == "distinguishers":
@@ -126,12 +126,12 @@ class CountedAnswers(Result):
     def tables(self) -> Mapping[str, DataFrame]:
         """Return counts and estimates as one table."""
         shares, ds = self.distinguishers_interval, self.d_prime_interval
-        exact = self.interval(self.level, of="d_prime")
+        likely = self.interval(self.level, of="d_prime", how="likelihood")
         rows = [
             (Sentence.of("difference.row_share"), self.share, *self._share_limits()),
             (Sentence.of("difference.row_pd"), self.distinguishers, shares.low, shares.high),
             (Sentence.of("difference.row_d"), self.d_prime, ds.low, ds.high),
-            (Sentence.of("difference.row_d_exact"), self.d_prime, exact.low, exact.high),
+            (Sentence.of("difference.row_d_likelihood"), self.d_prime, likely.low, likely.high),
         ]
         columns = ["quantity", "estimate", "low", "high"]
         table = DataFrame(rows, columns=columns).astype({"quantity": str})
@@ -381,8 +381,19 @@ def similarity(
     )
 
 
-def d_prime_interval(choice: ForcedChoice, correct: int, n: int, level: float = 0.95) -> Interval:
-    """Return the likelihood interval of d' from right answers."""
+def exact_limits(
+    choice: ForcedChoice, correct: int, n: int, level: float = 0.95, *, sides: int = 2
+) -> Interval:
+    """Return the exact limits of d': d' grows with the share of right answers, so they turn over.
+
+    They hold the truth in at least `level` of all panels, whatever d' is.
+    """
+    low, high, _ = exact_interval(correct, n, level, sides=sides)
+    return Interval(choice.d_prime(low), choice.d_prime(high), level)
+
+
+def likelihood_limits(choice: ForcedChoice, correct: int, n: int, level: float = 0.95) -> Interval:
+    """Return the likelihood interval of d' from right answers; narrower, and it covers less."""
 
     def loglik(d: float) -> float:
         p = min(choice.p_correct(d), 1 - 1e-15)
@@ -417,6 +428,6 @@ def _estimates(choice: ForcedChoice, correct: int, n: int, level: float) -> dict
         ),
         "d_prime": d,
         "d_prime_se": sqrt(choice.b_value(d) / n) if inside else nan,
-        "d_prime_interval": d_prime_interval(choice, correct, n, level),
+        "d_prime_interval": exact_limits(choice, correct, n, level),
         "level": level,
     }

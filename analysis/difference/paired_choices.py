@@ -15,10 +15,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from math import inf, isfinite, sqrt
 
+import numpy as np
 import pandas as pd
-from scipy.special import log_ndtr, xlogy
+from scipy.special import gammaln, log_ndtr, xlogy
 from scipy.stats import binom, norm
 
 from ..core.errors import NotEstimable
@@ -26,6 +28,7 @@ from ..core.options import one_of, share_of, whole
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent, short
 from ..core.words import Sentence
+from ..inference.exact_inversion import MOST, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from ..inference.proportions import clopper_pearson
 from .critical_counts import needed
@@ -58,7 +61,8 @@ class Paired(Result):
         By how much `first` is the stronger, may be negative, infinite when all
         chose the same.
     d_prime_interval : Interval
-        By likelihood, ties counted.
+        Exact, ties counted, over all values of tau; with more than 71 answers
+        of which some are ties by likelihood, tau at its best for each d'.
     tau : float
         Half width of the zone that is called equal; 0 without ties.
     """
@@ -208,21 +212,47 @@ def _estimate(first: int, second: int, ties: int) -> tuple[float, float]:
 
 
 def _interval(first: int, second: int, ties: int, best: float, level: float) -> Interval:
+    total = first + second + ties
+    if not ties:
+        low, high = clopper_pearson(first, total, level)
+        z_low, z_high = float(norm.ppf(low)), float(norm.ppf(high))
+        return Interval(sqrt(2) * z_low, sqrt(2) * z_high, level)
     root = sqrt(2)
-
-    def loglik(d: float, tau: float) -> float:
-        a, b = (d - tau) / root, (-d - tau) / root
-        equal = norm.cdf(-b) - norm.cdf(a)
-        chosen = first * log_ndtr(a) + second * log_ndtr(b)
-        return float(chosen + xlogy(ties, max(equal, 1e-300)))
-
-    if ties:
-        profile = profiled(loglik, (0.0, 2 * _FAR))
+    if (total + 1) * (total + 2) // 2 <= MOST:
+        # outcomes run over `first`, then `second`; those before: all with fewer of `first`
+        before = sum(total + 1 - k for k in range(first))
+        found = _outcomes(total).limits(before + second, -_FAR, _FAR, level)
     else:
 
-        def profile(d: float) -> float:
-            return loglik(d, 0.0)
+        def loglik(d: float, tau: float) -> float:
+            a, b = (d - tau) / root, (-d - tau) / root
+            equal = norm.cdf(-b) - norm.cdf(a)
+            chosen = first * log_ndtr(a) + second * log_ndtr(b)
+            return float(chosen + xlogy(ties, max(equal, 1e-300)))
 
-    start = max(-_FAR, min(_FAR, best))
-    found = likelihood_interval(profile, start, level=level, low=-_FAR, high=_FAR)
+        start = max(-_FAR, min(_FAR, best))
+        profile = profiled(loglik, (0.0, 2 * _FAR))
+        found = likelihood_interval(profile, start, level=level, low=-_FAR, high=_FAR)
     return Interval(-inf if found.low <= -_FAR else found.low, found.high, level)
+
+
+@cache
+def _outcomes(total: int) -> Outcomes:
+    """Lay out all splits of the answers into first, second and ties, tau over its range."""
+    tau = np.linspace(0.0, 2 * _FAR, 129)[:, None]
+    pairs = [(x, y) for x in range(total + 1) for y in range(total + 1 - x)]
+    x, y = np.array(pairs).T
+    equal = total - x - y
+    ways = gammaln(total + 1) - gammaln(x + 1) - gammaln(y + 1) - gammaln(equal + 1)
+    root = sqrt(2)
+
+    def logpmf(d: float) -> Floats:
+        a, b = (d - tau) / root, (-d - tau) / root
+        same = np.maximum(norm.cdf(-b) - norm.cdf(a), 1e-300)
+        chosen: Floats = ways + x * log_ndtr(a) + y * log_ndtr(b) + xlogy(equal, same)
+        return chosen
+
+    shares = [xlogy(k, k / total) for k in (x, y, equal)]
+    with np.errstate(invalid="ignore"):
+        estimates = norm.ppf(x / total) - norm.ppf(y / total)
+    return Outcomes(logpmf, ways + sum(shares), np.nan_to_num(estimates, posinf=inf, neginf=-inf))

@@ -14,18 +14,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from math import inf, isfinite, nan, sqrt
 
+import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from scipy.optimize import brentq
-from scipy.special import xlogy
+from scipy.special import comb, xlogy
 from scipy.stats import norm
 
 from ..core.options import share_of
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent, short
 from ..core.words import Sentence
+from ..inference.exact_inversion import MOST, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from .yes_no_answers import answers, exact_p
 
@@ -50,7 +53,8 @@ class SameDifferent(Result):
     d_prime : float
         0 when unlike pairs were called the same as often or oftener.
     d_prime_interval : Interval
-        By likelihood, tau at its best for each d'.
+        Exact: over all values of tau; beyond 2,700 possible outcomes by
+        likelihood, tau at its best for each d'.
     tau : float
         Border between "same" and "different", in the units of d'.
     method : str
@@ -167,12 +171,6 @@ def same_different(
     several = len(strata) > 1
     d, tau = _estimate(a, n, b, m)
 
-    def loglik(distance: float, border: float) -> float:
-        like, unlike = p_same(0.0, border), p_same(distance, border)
-        said = xlogy(a, like) + xlogy(n - a, 1 - like)
-        return float(said + xlogy(b, unlike) + xlogy(m - b, 1 - unlike))
-
-    profile = profiled(loglik, (0.0, _FAR))
     return SameDifferent(
         same_same=a,
         n_same=n,
@@ -183,7 +181,7 @@ def same_different(
         p=p,
         significant=p <= alpha,
         d_prime=d,
-        d_prime_interval=likelihood_interval(profile, d, level=level, high=_FAR),
+        d_prime_interval=_d_interval((a, n, b, m), d, level),
         tau=tau,
         method="within assessors" if several else "Fisher",
         warnings=(Sentence.of("yesno.pooled"),) if several else (),
@@ -203,3 +201,47 @@ def _estimate(a: int, n: int, b: int, m: int) -> tuple[float, float]:
         return inf, tau
     d = brentq(lambda x: p_same(x, tau) - unlike, 0.0, 40.0, xtol=1e-12)
     return float(d), tau if tau > 0 else nan
+
+
+def _d_interval(counts: tuple[int, int, int, int], d: float, level: float) -> Interval:
+    a, n, b, m = counts
+    if (n + 1) * (m + 1) <= MOST:
+        return _outcomes(n, m).limits(a * (m + 1) + b, 0.0, _FAR, level)
+
+    def loglik(distance: float, border: float) -> float:
+        like, unlike = p_same(0.0, border), p_same(distance, border)
+        said = xlogy(a, like) + xlogy(n - a, 1 - like)
+        return float(said + xlogy(b, unlike) + xlogy(m - b, 1 - unlike))
+
+    profile = profiled(loglik, (0.0, _FAR))
+    return likelihood_interval(profile, d, level=level, high=_FAR)
+
+
+@cache
+def _outcomes(n: int, m: int) -> Outcomes:
+    """Lay out every pair of counts of "same", the border over its range."""
+    tau = np.linspace(0.0, _FAR, 97)[:, None]
+    a, b = np.arange(n + 1), np.arange(m + 1)
+    ways_a, ways_b = np.log(comb(n, a)), np.log(comb(m, b))
+    root = sqrt(2)
+
+    def logpmf(d: float) -> Floats:
+        like = 2 * norm.cdf(tau / root) - 1
+        unlike = norm.cdf((tau - d) / root) - norm.cdf((-tau - d) / root)
+        first = ways_a + xlogy(a, like) + xlogy(n - a, 1 - like)
+        second = ways_b + xlogy(b, unlike) + xlogy(m - b, 1 - unlike)
+        both = first[:, :, None] + second[:, None, :]
+        return np.asarray(both.reshape(len(tau), -1), dtype=np.float64)
+
+    apart = ways_a[:, None] + ways_b + _best(a, n)[:, None] + _best(b, m)
+    said = np.add.outer(a, b)
+    together = ways_a[:, None] + ways_b + _best(said, n + m)
+    pairs = [(int(one), int(other)) for one in a for other in b]
+    estimates = np.array([_estimate(one, n, other, m)[0] for one, other in pairs])
+    best = np.where(a[:, None] / n >= b / m, apart, together)
+    return Outcomes(logpmf, best.ravel(), estimates)
+
+
+def _best(k: npt.NDArray[np.int64], n: int) -> Floats:
+    """Return the log-likelihood of k of n at the share k / n."""
+    return np.asarray(xlogy(k, k / n) + xlogy(n - k, 1 - k / n), dtype=np.float64)

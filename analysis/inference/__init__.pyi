@@ -1,4 +1,5 @@
 from .adjusted_p import adjust as adjust
+from .adjusted_p import adjust_discrete as adjust_discrete
 from .equivalence_tests import equivalence as equivalence
 from .equivalence_tests import equivalence_paired as equivalence_paired
 from .proportions import clopper_pearson as clopper_pearson

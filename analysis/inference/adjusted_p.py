@@ -95,6 +95,60 @@ def adjust(p: npt.ArrayLike, method: str = "holm") -> Floats:
     return adjusted
 
 
+def adjust_discrete(p: npt.ArrayLike, least: npt.ArrayLike) -> Floats:
+    """Return p values adjusted by Holm's steps, counting only tests that could be as small.
+
+    With few assessors a test of counts has a smallest p that its data can give.
+    A test whose smallest p lies above x can never fall to x by chance, so it
+    does not count among those that could have: P(any p <= x) is at most x times
+    the number of tests whose smallest p is at most x.
+
+    Parameters
+    ----------
+    p : array_like of float, shape (m,)
+        p values in [0, 1]; nan where no test was possible.
+    least : array_like of float, shape (m,)
+        The smallest p that each test could have given, whatever the answers,
+        with what is taken as given (for words: how often each assessor used them).
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        Adjusted p values in [0, 1], never above Holm's.
+
+    Notes
+    -----
+    The familywise error is held under any dependence. Tarone's number of tests
+    at level a is the same count, turned into an adjusted p value; the steps
+    are those of Hommel & Krummenauer.
+
+    References
+    ----------
+    Tarone (1990), Biometrics 46:515-522. Hommel and Krummenauer (1998),
+    Biometrical Journal 40:673-681.
+
+    Examples
+    --------
+    Of three tests only the first could give p = 0.01 or less.
+
+    >>> adjust_discrete([0.01, 0.3, 0.2], [0.01, 0.25, 0.05]).round(2).tolist()
+    [0.01, 0.4, 0.4]
+    """
+    given, floor = np.asarray(p, dtype=float), np.asarray(least, dtype=float)
+    holm = adjust(given)
+    if floor.shape != given.shape:
+        raise OptionError("multiplicity.one_row", shape=floor.shape)
+    tested = np.flatnonzero(~np.isnan(given))
+    order = tested[np.argsort(given[tested], kind="stable")]
+    adjusted, largest = np.full(given.shape, np.nan), 0.0
+    for place, which in enumerate(order):
+        slack = given[which] * (1 + 1e-9)
+        count = max(1, int((floor[order[place:]] <= slack).sum()))
+        largest = max(largest, count * float(given[which]))
+        adjusted[which] = min(largest, 1.0, holm[which])
+    return adjusted
+
+
 def _from_the_top(values: Floats) -> Floats:
     """Return the running minimum from the last value back: the step-up rule."""
     return np.minimum.accumulate(values[::-1])[::-1]

@@ -1,4 +1,9 @@
-"""A full table of answers as arrays, for comparing assessors on the same ground."""
+"""A table of answers as arrays, for comparing assessors on the same ground.
+
+A cell that nobody answered is filled with what the additive model of assessor
+and sample expects there (least squares: the fixed point of EM), so that one
+blank drops nobody; the tests take its degree of freedom off.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +13,21 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..core.ratings_matrix import Floats, complete_block
+from ..core.ratings_matrix import Floats
+from ..core.two_way import additive
+
+_MOST_HOLES = 1 / 3
 
 
 class FullBlock(NamedTuple):
-    """A full table of answers: every assessor tasted every sample for every attribute.
+    """A table of answers: assessors, samples and attributes, the few holes filled.
 
     Attributes
     ----------
     y : array, shape (A attributes, I assessors, J samples)
-        Cell means.
+        Cell means; where there is no answer, what the additive model expects.
+    filled : array of bool, shape (A, I, J)
+        Where there are answers.
     k : array, shape (A,)
         Replicates (harmonic mean).
     who, what : arrays of int, shape (N,)
@@ -34,10 +44,18 @@ class FullBlock(NamedTuple):
     what: NDArray[np.intp]
     score: Floats
     position: Floats
+    filled: NDArray[np.bool_]
+
+    def holes(self, people: list[int]) -> NDArray[np.int_]:
+        """Count the empty cells of some assessors, by attribute."""
+        return (~self.filled[:, people]).sum(axis=(1, 2))
 
 
 def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list[str], list[str]]:
-    """Build the full block of tidy rows, dropping samples or assessors with holes.
+    """Build the block of tidy rows.
+
+    An assessor or a sample with more than a third of its cells empty is left
+    out, the emptiest first.
 
     Returns
     -------
@@ -46,19 +64,16 @@ def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list
         Who and what is in it.
     """
     rows = data[data["attribute"].isin(attributes)]
-    whole = None
+    names = sorted(rows["assessor"].unique()), sorted(rows["sample"].unique())
+    holes = []
     for name in attributes:
         counted = rows[rows["attribute"] == name].pivot_table(
             index="assessor", columns="sample", values="score", aggfunc="count"
         )
-        counted = counted.reindex(
-            index=sorted(rows["assessor"].unique()), columns=sorted(rows["sample"].unique())
-        )
-        whole = counted if whole is None else whole + counted
-    assert whole is not None  # noqa: S101 - the caller gives at least one attribute
-    people, things = complete_block(whole.to_numpy(float))
-    assessors = [str(x) for x in whole.index[people]]
-    samples = [str(x) for x in whole.columns[things]]
+        holes.append(counted.reindex(index=names[0], columns=names[1]).isna().to_numpy())
+    people, things = _kept(np.array(holes))
+    assessors = [str(x) for x, kept in zip(names[0], people, strict=True) if kept]
+    samples = [str(x) for x, kept in zip(names[1], things, strict=True) if kept]
     rows = rows[rows["assessor"].isin(assessors) & rows["sample"].isin(samples)]
     rows = rows.assign(replicate=rows["replicate"].astype("Int64").fillna(1))
     pours = rows.pivot_table(
@@ -81,13 +96,15 @@ def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list
     counts = np.stack(
         [np.bincount((who * j + what)[~np.isnan(row)], minlength=i * j) for row in score]
     )
-    k = i * j / (1 / np.maximum(counts, 1)).sum(axis=1)
-    empty = FullBlock(np.empty((a, i, j)), k, who, what, score, centred)
+    filled = counts > 0
+    k = filled.sum(axis=1) / np.where(filled, 1 / np.maximum(counts, 1), 0.0).sum(axis=1)
+    shape = (a, i, j)
+    empty = FullBlock(np.empty(shape), k, who, what, score, centred, filled.reshape(shape))
     return with_scores(empty, score), assessors, samples
 
 
 def with_scores(block: FullBlock, score: Floats) -> FullBlock:
-    """Return the block with cell means of `score`."""
+    """Return the block with cell means of `score`, holes filled."""
     a, i, j = block.y.shape
     y = np.empty_like(block.y)
     flat = block.who * j + block.what
@@ -95,8 +112,34 @@ def with_scores(block: FullBlock, score: Floats) -> FullBlock:
         seen = ~np.isnan(score[attribute])
         n = np.bincount(flat[seen], minlength=i * j)
         total = np.bincount(flat[seen], weights=score[attribute][seen], minlength=i * j)
-        y[attribute] = (total / n).reshape(i, j)
+        means = np.divide(total, n, out=np.full(i * j, np.nan), where=n > 0).reshape(i, j)
+        y[attribute] = means if (n > 0).all() else _filled(means)
     return block._replace(y=y, score=score)
+
+
+def _kept(hole: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Choose assessors and samples with few holes; shape (A, I, J)."""
+    rows, columns = np.ones(hole.shape[1], dtype=bool), np.ones(hole.shape[2], dtype=bool)
+    while rows.any() and columns.any():
+        by_row = np.where(rows, hole[:, :, columns].mean(axis=(0, 2)), -1.0)
+        by_column = np.where(columns, hole[:, rows].mean(axis=(0, 1)), -1.0)
+        if max(by_row.max(), by_column.max()) <= _MOST_HOLES:
+            break
+        if by_row.max() >= by_column.max():
+            rows[by_row.argmax()] = False
+        else:
+            columns[by_column.argmax()] = False
+    return rows, columns
+
+
+def _filled(means: Floats) -> Floats:
+    """Fill the holes with level and sample effect; no level at all counts as the middle one."""
+    some = ~np.isnan(means).all(axis=1)
+    effects = additive(means[some])[0]
+    levels = np.full(len(means), np.nan)
+    levels[some] = np.nanmean(means[some] - effects, axis=1)
+    levels = np.where(some, levels, np.nanmean(levels))
+    return np.where(np.isnan(means), levels[:, None] + effects, means)
 
 
 def answers_by(block: FullBlock, people: list[int]) -> NDArray[np.bool_]:

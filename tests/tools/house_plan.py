@@ -19,8 +19,8 @@ START, END = "<!-- rooms -->", "<!-- end of rooms -->"
 LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
     "analysis": (
         ("core",),
-        ("inference", "mixed_model", "agreement", "ranking", "profile", "chemistry"),
-        ("anova", "ordinal", "difference", "link"),
+        ("inference", "mixed_model", "ranking", "profile", "chemistry"),
+        ("agreement", "anova", "ordinal", "difference", "link"),
         ("power", "citations", "teaching"),
         ("performance", "maps", "claims"),
     ),

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pingouin
 import pytest
+import statsmodels.formula.api as smf
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.analysis.agreement import icc
@@ -129,6 +130,95 @@ def test_coverage_of_the_limits_with_holes():
             low, high, _ = found.interval(name)
             hits[place] += low <= truth <= high
     assert (hits >= 51).all()
+
+
+@pytest.mark.filterwarnings("ignore")  # the other library warns at every boundary
+@pytest.mark.parametrize("seed", range(4))
+def test_components_with_holes_against_statsmodels(seed: int):
+    # REML of crossed random effects by statsmodels' MixedLM: same maximum of the same
+    # likelihood, up to its optimiser's tolerance.
+    rng = np.random.default_rng(seed)
+    table = rng.normal(5, 1, (6, 8)) + rng.normal(0, 2, (6, 1)) + rng.normal(0, 1, (1, 8))
+    table[rng.random((6, 8)) < 0.2] = np.nan
+    row, column = np.nonzero(~np.isnan(table))
+    long = pd.DataFrame({"t": row, "j": column, "y": table[row, column], "all": 1})
+    model = smf.mixedlm(
+        "y ~ 1",
+        long,
+        groups="all",
+        re_formula="0",
+        vc_formula={"t": "0 + C(t)", "j": "0 + C(j)"},
+    )
+    fitted = model.fit(reml=True, method=["lbfgs", "powell"])
+    other = dict(zip(model.exog_vc.names, fitted.vcomp, strict=True))
+    found = icc(table).components
+    assert found["sample"] == pytest.approx(other["t"], rel=1e-2)
+    assert found["assessor"] == pytest.approx(other["j"], rel=1e-2, abs=1e-3)
+    assert found["residual"] == pytest.approx(fitted.scale, rel=1e-2)
+
+
+@given(st.integers(0, 10**6), st.integers(2, 6), st.integers(2, 9), st.sampled_from([0, 0.5, 1]))
+def test_limits_hold_the_estimate_and_have_a_width(seed: int, n: int, k: int, step: float):
+    rng = np.random.default_rng(seed)
+    table = rng.normal(5, 0.9, (n, k)) + rng.normal(0, 1, (1, k)) + rng.normal(0, 0.5, (n, 1))
+    if step:
+        table = np.round(table / step) * step
+    table[rng.random((n, k)) < rng.choice([0, 0.15])] = np.nan
+    try:
+        found = icc(table)
+    except NotEstimable:
+        return
+    rows = found.table
+    assert (rows["estimate"] <= 1).all()
+    some = rows[rows["low"].notna()]
+    assert ((some["low"] <= some["estimate"]) & (some["estimate"] <= some["high"])).all()
+    assert ((some["low"] < some["high"]) & (some["high"] <= 1)).all()
+    # A variance component is never far beyond the variance of the scores themselves.
+    assert max(found.components.values()) <= 4 * np.nanvar(table) * max(n, k)
+
+
+def test_scores_that_leave_no_error_have_no_limits():
+    # Both assessors find 1 point between the bottles, to the last step.
+    found = icc([[5.0, 6.0], [6.0, 7.0]])
+    assert found.estimate("ICC(C,1)") == 1
+    assert found.table["low"].isna().sum() == 4
+    assert any("no error to make limits from" in str(note) for note in found.warnings)
+    one_step_more = icc([[5.0, 6.0], [6.0, 8.0]])
+    assert one_step_more.table["low"].notna().all()
+    with_a_hole = icc([[5.0, 6.0, 4.0], [6.0, 7.0, 5.0], [8.0, 9.0, np.nan]])
+    assert with_a_hole.components["residual"] == 0
+    assert with_a_hole.table["low"].isna().all()
+
+
+def test_samples_scored_alike_are_refused():
+    with pytest.raises(NotEstimable, match="every assessor gave all samples the same score"):
+        icc([[5, 6, 4], [5, 6, 4]])
+    with pytest.raises(NotEstimable, match="every assessor gave all samples the same score"):
+        icc([[5, 6, 4], [5, 6, 4], [5, np.nan, 4]])
+
+
+def test_mean_coefficient_never_above_one():
+    # Exchanged scores: the assessors' levels are equal, the samples' means nearly so.
+    table = [[5.0, 6.0, 4.1], [6.0, 5.0, 5.0], [4.0, 4.5, 6.0]]
+    rows = icc(table).table
+    assert (rows["estimate"] <= 1).all()
+    assert (rows["estimate"].iloc[:3] >= -1 / 2).all()
+
+
+@pytest.mark.parametrize(("n", "k"), [(2, 2), (2, 5), (4, 5)])
+def test_identical_samples_in_whole_steps_show_no_agreement(n: int, k: int):
+    # 400 tables of equal samples in whole points: at most 2.5 % (one side of 95 %
+    # limits) may lie above 0, and Satterthwaite's approximation some more; 5 % plus
+    # three standard errors are 33.
+    rng = np.random.default_rng(9)
+    above = 0
+    for _ in range(400):
+        table = np.round(rng.normal(5, 0.9, (n, k)) + rng.normal(0, 1, (1, k)))
+        try:
+            above += bool((icc(table).table["low"] > 0).any())
+        except NotEstimable:
+            continue
+    assert above <= 33
 
 
 @given(st.permutations(range(4)), st.floats(-50, 50), st.integers(0, 3))

@@ -25,7 +25,7 @@ from kikichoko.analysis.difference import (
 from kikichoko.analysis.difference.replicated_choices import loglik
 from kikichoko.analysis.difference.same_or_different import p_same
 from kikichoko.analysis.difference.yes_no_answers import answers, exact_p
-from scipy.stats import binom, chi2_contingency, fisher_exact, multinomial
+from scipy.stats import binom, chi2_contingency, fisher_exact, multinomial, norm
 from statsmodels.stats.contingency_tables import mcnemar
 
 
@@ -91,11 +91,29 @@ def test_shares_of_nought_and_one():
     every = a_not_a(6, 6, 0, 6)
     assert every.d_prime == inf
     assert isnan(every.d_prime_se)
-    assert 2 < every.d_prime_interval.low < inf
+    # By hand: the chance of 6 of 6 and 0 of 6 is highest at the criterion in the middle,
+    # Phi(d'/2)^12, and reaches 2.5 % at the lower limit.
+    assert every.d_prime_interval.low == pytest.approx(2 * norm.ppf(0.025 ** (1 / 12)), abs=2e-4)
+    assert every.d_prime_interval.high == inf
     nobody = a_not_a(0, 6, 0, 6)
     assert nobody.p == 1
     assert nobody.d_prime_interval[:2] == (-inf, inf)
     json.dumps(every.to_dict(), allow_nan=False)
+
+
+@pytest.mark.parametrize(("n", "m"), [(6, 6), (12, 7)])
+def test_coverage_of_a_not_a_by_enumeration(n: int, m: int):
+    """The limits of d' hold it in at least 95 % whatever the readiness to say "A"."""
+    rows = [(h, f) for h in range(n + 1) for f in range(m + 1)]
+    limits = [a_not_a(h, n, f, m).d_prime_interval for h, f in rows]
+    for d, criterion in product((0, 0.7, 1.5, 3), (-1, -0.3, 0.4, 1.2)):
+        hit, false = norm.cdf(d / 2 - criterion), norm.cdf(-d / 2 - criterion)
+        held = sum(
+            binom.pmf(h, n, hit) * binom.pmf(f, m, false)
+            for (h, f), i in zip(rows, limits, strict=True)
+            if i.low <= d <= i.high
+        )
+        assert held >= 0.95
 
 
 # --- same-different --------------------------------------------------------------------------
@@ -150,6 +168,21 @@ def test_same_different_without_information():
         same_different([1, 1], [1, 1], [1], [1])
 
 
+@pytest.mark.parametrize(("n", "m"), [(6, 6), (12, 7)])
+def test_coverage_of_same_different_by_enumeration(n: int, m: int):
+    """The limits of d' hold it in at least 95 % wherever the border lies."""
+    rows = [(a, b) for a in range(n + 1) for b in range(m + 1)]
+    limits = [same_different(a, n, b, m).d_prime_interval for a, b in rows]
+    for d, tau in product((0, 0.7, 1.5, 3), (0.3, 1, 1.5, 2.5)):
+        like, unlike = p_same(0, tau), p_same(d, tau)
+        held = sum(
+            binom.pmf(a, n, like) * binom.pmf(b, m, unlike)
+            for (a, b), i in zip(rows, limits, strict=True)
+            if i.low <= d <= i.high
+        )
+        assert held >= 0.95
+
+
 # --- paired ----------------------------------------------------------------------------------
 def test_paired_against_binomial():
     from scipy.stats import binomtest
@@ -171,13 +204,27 @@ def test_paired_without_ties_has_the_d_prime_of_2_afc():
 
 def test_paired_with_ties_put_back():
     """The model of three shares returns the shares it was fitted to, and they sum to one."""
-    from scipy.stats import norm
-
     found = paired(12, 5, 9)
     d, tau, root = found.d_prime, found.tau, 2**0.5
     assert norm.cdf((d - tau) / root) == pytest.approx(12 / 26)
     assert norm.cdf((-d - tau) / root) == pytest.approx(5 / 26)
     assert found.d_prime_interval.low < d < found.d_prime_interval.high
+
+
+@pytest.mark.parametrize("n", [6, 13])
+def test_coverage_with_ties_by_enumeration(n: int):
+    """The limits of d' hold it in at least 95 % however many call the two equal."""
+    rows = [(a, b) for a in range(n + 1) for b in range(n + 1 - a) if a + b]
+    limits = [paired(a, b, n - a - b).d_prime_interval for a, b in rows]
+    for d, tau in product((0, 0.7, 1.5, 3), (0.2, 1, 1.5)):
+        first, second = norm.cdf((d - tau) / 2**0.5), norm.cdf((-d - tau) / 2**0.5)
+        held = (1 - first - second) ** n  # all ties: refused, nothing false is said
+        held += sum(
+            multinomial.pmf([a, b, n - a - b], n, [first, second, 1 - first - second])
+            for (a, b), i in zip(rows, limits, strict=True)
+            if i.low <= d <= i.high
+        )
+        assert held >= 0.95
 
 
 @pytest.mark.parametrize("tie", [0.0, 0.2, 0.5, 0.8])

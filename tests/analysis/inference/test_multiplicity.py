@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
-from kikichoko.analysis.inference import adjust
+from kikichoko.analysis.inference import adjust, adjust_discrete
 from kikichoko.analysis.inference.adjusted_p import METHODS, family
 from statsmodels.stats.multitest import multipletests
 
@@ -119,3 +119,25 @@ def test_refusals_say_what_to_do():
         family({"sweet": 0.1}, level=5)
     with pytest.raises(NotEstimable, match="None of these tests"):
         family({"sweet": np.nan})
+
+
+def test_discrete_by_hand():
+    # Two of four could be as small as .01, three as small as .03, all as .2.
+    p = [0.01, 0.03, 0.2, 0.5]
+    least = [0.01, 0.002, 0.2, 0.02]
+    assert adjust_discrete(p, least).tolist() == pytest.approx([0.02, 0.06, 0.4, 0.5])
+    assert adjust_discrete(p, [0, 0, 0, 0]).tolist() == adjust(p).tolist()
+    missing = adjust_discrete([0.01, float("nan")], [0.01, float("nan")])
+    assert missing[0] == pytest.approx(0.01)
+    assert np.isnan(missing[1])
+    with pytest.raises(OptionError):
+        adjust_discrete([0.01, 0.02], [0.01])
+
+
+@given(st.lists(st.tuples(st.floats(0, 1), st.floats(0, 1)), min_size=1, max_size=12))
+def test_discrete_lies_between_p_and_holm(pairs: list[tuple[float, float]]):
+    p = np.array([max(one) for one in pairs])
+    least = np.array([min(one) for one in pairs])
+    found = adjust_discrete(p, least)
+    assert (found >= p - 1e-12).all()
+    assert (found <= adjust(p) + 1e-12).all()

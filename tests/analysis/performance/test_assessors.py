@@ -224,7 +224,15 @@ def panel(rng: np.random.Generator, kind: str = "") -> FullBlock:
             score[:, first] = rng.uniform(0, 10, (a, j * k))
         case "drift":
             score[:, first] += 3 * position[first] / (j * k - 1)
-    empty = FullBlock(np.empty((a, i, j)), np.full(a, float(k)), who, what, score, position)
+    empty = FullBlock(
+        np.empty((a, i, j)),
+        np.full(a, float(k)),
+        who,
+        what,
+        score,
+        position,
+        np.ones((a, i, j), dtype=bool),
+    )
     return with_scores(empty, score)
 
 
@@ -250,6 +258,45 @@ def test_clean_panels_are_accused_no_more_often_than_stated():
     # probability .003 when the rate is exactly .05.
     rng = np.random.default_rng(8)
     assert sum(bool(named(panel(rng))) for _ in range(200)) <= 19
+
+
+def holed(rng: np.random.Generator, block: FullBlock, share: float) -> FullBlock:
+    """Blank some answers, each by itself; the first assessor's first cell is always empty."""
+    a, i, j = block.y.shape
+    score = np.where(rng.random(block.score.shape) < share, np.nan, block.score)
+    score[0, (block.who == 0) & (block.what == 0)] = np.nan
+    cell = block.who * j + block.what
+    counts = [np.bincount(cell[~np.isnan(row)], minlength=i * j) for row in score]
+    filled = (np.array(counts) > 0).reshape(a, i, j)
+    return with_scores(block._replace(filled=filled), score)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("share", [0.02, 0.25])
+def test_clean_panels_with_holes_are_accused_no_more_often_than_stated(share: float):
+    # As above; with a quarter of the answers blank 6 % of the cells are empty.
+    rng = np.random.default_rng(21)
+    assert sum(bool(named(holed(rng, panel(rng), share))) for _ in range(200)) <= 19
+
+
+@pytest.mark.parametrize("kind", ["guessing", "reversed"])
+def test_a_blank_cell_hides_nobody(kind: str):
+    rng = np.random.default_rng(22)
+    found = [named(holed(rng, panel(rng, kind), 0.02)) for _ in range(10)]
+    assert sum(kind in one.get(0, set()) for one in found) >= 8
+
+
+def test_one_blank_cell_leaves_everybody_compared():
+    table = scores()
+    middle = table.loc[table["assessor"] == "P5", NAMES].mean()
+    mine = table["assessor"] == "P5"
+    table.loc[mine, NAMES] = middle - 1.1 * (table.loc[mine, NAMES] - middle)
+    table.loc[mine & (table["sample"] == "b3"), NAMES[0]] = np.nan
+    found = assessors(tidy(table, scores=NAMES))
+    assert len(found.compared) == table["assessor"].nunique()
+    assert found.set_apart == ["P5"]
+    assert found.left_out.empty
+    assert "1 empty cell was filled" in found.text()
 
 
 @pytest.mark.slow
@@ -305,6 +352,7 @@ def test_holes_are_measured_but_not_compared():
     found = assessors(tidy(table, scores=NAMES))
     assert "P5" not in found.compared
     assert set(found.left_out["assessor"]) == {"P5"}
+    assert "P5 is not among them" in found.text()
     mine = found.measures[found.measures["assessor"] == "P5"]
     assert mine["n_samples"].tolist() == [3, 3]
     assert np.isfinite(mine[["bias", "repeatability", "slope", "agreement"]].to_numpy()).all()

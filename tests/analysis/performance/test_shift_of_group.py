@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from kikichoko.analysis.anova import anova
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.performance import group_shift, stability
 from kikichoko.analysis.performance.shift_of_group import _shift
@@ -97,6 +98,42 @@ def test_conclusion_that_hangs_on_one_person():
     other = stability(flat)
     assert not other.runs[other.runs["left_out"] == "T1"]["p"].isna().any()
     assert len(other.runs) == 7
+
+
+def test_leaving_out_is_judged_by_the_adjusted_p_of_the_verdict():
+    """Ten attributes: raw p below .05 that Holm does not hold is no conclusion to hang on."""
+    rng = np.random.default_rng(8)
+    parts = [scores(rng).assign(attribute="strong")]
+    for number in range(9):
+        flat = scores(rng)
+        flat["score"] = rng.normal(5, 1, len(flat)) + 0.35 * (flat["sample"] == "s1")
+        parts.append(flat.assign(attribute=f"weak {number}"))
+    table = pd.concat(parts)
+    tests = anova(table).tests().set_index("attribute")
+    found = stability(table)
+    row = found.table.set_index("attribute")
+    assert row["p"].to_numpy() == pytest.approx(tests.loc[row.index, "p_holm"].to_numpy())
+    raw_only = tests.index[(tests["p"] <= 0.05) & (tests["p_holm"] > 0.05)]
+    assert len(raw_only)
+    assert not row.loc[raw_only, "shown"].any()
+    stands = [line for line in found.sentences() if line.key == "groups.stable"]
+    assert str(stands[0]).endswith(": strong.")
+    rest = table[table["assessor"] != "T3"]
+    again = anova(rest).tests().set_index("attribute")["p_holm"]
+    mine = found.runs[found.runs["left_out"] == "T3"].set_index("attribute")["p"]
+    assert mine.to_numpy() == pytest.approx(again[mine.index].to_numpy())
+
+
+def test_leaving_out_by_another_rule():
+    table = scores(np.random.default_rng(9))
+    never = stability(table, judge=lambda part: dict.fromkeys(part.attributes, 1.0))
+    assert not never.table["shown"].any()
+    assert never.table["stable"].all()
+    assert not never.sentences()
+    only_whole = stability(
+        table, judge=lambda part: {"score": 0.01 if len(part.assessors) == 7 else 0.06}
+    )
+    assert len(only_whole.table["hangs_on"].iloc[0]) == 7
 
 
 def test_errors_in_words():
