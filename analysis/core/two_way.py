@@ -75,3 +75,61 @@ def levels(panel: Floats) -> Floats:
     effect = np.linalg.lstsq(design, panel[row, column], rcond=None)[0]
     rest = np.concatenate([[0.0], effect[panel.shape[0] :]])
     return np.asarray(effect[: panel.shape[0]] + rest.mean())
+
+
+def fill_additive(means: Floats) -> Floats:
+    """Fill empty cells with assessor's level plus sample effect (least squares).
+
+    That is where EM for missing cells of the additive model ends. An assessor
+    without any cell gets the middle level.
+
+    Parameters
+    ----------
+    means : ndarray, shape (I, J)
+        Cell means, nan where there is no answer.
+
+    Raises
+    ------
+    NotEstimable
+        If the samples cannot be compared through shared assessors.
+    """
+    if not np.isnan(means).any():
+        return means
+    some = ~np.isnan(means).all(axis=1)
+    effects = additive(means[some])[0]
+    level = np.full(len(means), np.nan)
+    level[some] = np.nanmean(means[some] - effects, axis=1)
+    level = np.where(some, level, np.nanmean(level))
+    return np.where(np.isnan(means), level[:, None] + effects, means)
+
+
+def few_holes(
+    hole: npt.NDArray[np.bool_], most: float = 1 / 3
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+    """Choose the assessors and samples of whose cells at most a share is empty.
+
+    The emptiest goes first, until none is left above `most`.
+
+    Parameters
+    ----------
+    hole : ndarray of bool, shape (A attributes, I assessors, J samples)
+        Where there is no answer.
+    most : float
+        Share of empty cells (0 to 1).
+
+    Returns
+    -------
+    assessors, samples : ndarrays of bool, shape (I,) and (J,)
+        Which of them stay.
+    """
+    rows, columns = np.ones(hole.shape[1], dtype=bool), np.ones(hole.shape[2], dtype=bool)
+    while rows.any() and columns.any():
+        by_row = np.where(rows, hole[:, :, columns].mean(axis=(0, 2)), -1.0)
+        by_column = np.where(columns, hole[:, rows].mean(axis=(0, 1)), -1.0)
+        if max(by_row.max(), by_column.max()) <= most:
+            break
+        if by_row.max() >= by_column.max():
+            rows[by_row.argmax()] = False
+        else:
+            columns[by_column.argmax()] = False
+    return rows, columns

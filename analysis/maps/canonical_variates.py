@@ -152,9 +152,10 @@ def canonical_map(
     NotEstimable
         As `profile_map`; or with too many attributes for so few assessors.
     """
-    cube, samples, names, left_out = profile_cube(table, attributes)
+    stacked = profile_cube(table, attributes)
+    cube, samples, names = stacked[:3]
     asked(len(samples), len(cube), level, draws)
-    cube, names, same = moving(cube, names)
+    cube, names, same, tested = moving(cube, names, stacked.tested)
     n, s, p = cube.shape
     centred = cube - cube.mean(axis=1, keepdims=True)
     means = centred.mean(axis=0)
@@ -179,14 +180,14 @@ def canonical_map(
         correlations = np.nan_to_num(means.T @ rows / below)
     return drawn_map(
         "canonical",
-        Space(data=cube, place=place, axes=found.axes, middle=middle, metric=metric),
+        Space(data=cube, place=place, axes=found.axes, middle=middle, metric=metric, tested=tested),
         samples=samples,
         eigenvalues=found.roots,
         arrows=arrows_of(names, correlations),
         level=level,
         draws=draws,
         seed=seed,
-        left_out=left_out,
+        left_out=stacked.left_out,
         notes=found.sentences(),
-        warnings=(Sentence.of("pca.same", listed=same),) if same else (),
+        warnings=(*stacked.gaps(), *((Sentence.of("pca.same", listed=same),) if same else ())),
     )

@@ -92,7 +92,7 @@ def word_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
         level=level,
         draws=draws,
         seed=seed,
-        left_out=int((~complete).sum()),
+        left_out=_incomplete(counted, complete),
         warnings=(Sentence.of("correspondence.empty", listed=unused),) if unused else (),
     )
 
@@ -152,9 +152,15 @@ def tick_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
         level=level,
         draws=draws,
         seed=seed,
-        left_out=int((~complete).sum()),
+        left_out=_incomplete(counted, complete),
         warnings=(Sentence.of("correspondence.untelling", listed=left),) if left else (),
     )
+
+
+def _incomplete(counted: Citations, complete: npt.ArrayLike) -> tuple[str, ...]:
+    """Name the assessors who did not judge every sample."""
+    pairs = zip(counted.assessors, np.asarray(complete), strict=True)
+    return tuple(name for name, is_in in pairs if not is_in)
 
 
 def _space(cube: Floats, fit: Axes) -> Space:

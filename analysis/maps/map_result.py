@@ -75,8 +75,8 @@ class Map(Result):
         Deals behind `p` (the observed one counted in).
     assessors, draws, seed, level
         What the ellipses rest on.
-    left_out : int
-        Assessors without a full set of answers, left out.
+    left_out : tuple of str
+        Assessors (or samples) without enough answers, left out.
     notes : tuple of Sentence
         What else this method has to say.
     """
@@ -93,7 +93,7 @@ class Map(Result):
     draws: int
     seed: int
     level: float
-    left_out: int = 0
+    left_out: tuple[str, ...] = ()
     notes: tuple[Sentence, ...] = ()
 
     @property
@@ -235,7 +235,7 @@ class Space:
     Attributes
     ----------
     data : ndarray, shape (assessors, samples, attributes)
-        Complete answers.
+        Answers, holes filled.
     place : callable
         From sums over assessors, shape (…, attributes), and their number to
         positions in the whole space, in which distances are meant.
@@ -246,6 +246,9 @@ class Space:
     metric : callable, optional
         Like `place`, for the tests; by default `place` itself. It must not
         depend on which answers belong to which sample.
+    tested : ndarray, optional
+        Like `data`, for the tests: filled cells in the middle of the assessor's
+        others, which does not depend on the sample either.
     """
 
     data: Floats
@@ -253,6 +256,12 @@ class Space:
     axes: Floats
     middle: Floats
     metric: Callable[[Floats, int], Floats] | None = None
+    tested: Floats | None = None
+
+    @property
+    def dealt(self) -> Floats:
+        """The answers that the tests deal out."""
+        return self.data if self.tested is None else self.tested
 
     def positions(self, data: Floats) -> Floats:
         """Return the positions on the map of a drawn panel's samples."""
@@ -313,13 +322,13 @@ def whole_p(space: Space, *, permutations: int = _PERMUTATIONS, seed: int = 1) -
     """
     generator = np.random.default_rng(seed)
     n, samples, attributes = space.data.shape
-    seen = _spread(space.compared(space.data.sum(axis=0)))
+    seen = _spread(space.compared(space.dealt.sum(axis=0)))
     people = np.arange(n)[:, None]
     as_much, left = 0, permutations
     while left:
         size = max(1, min(left, _AT_ONCE // (n * samples * attributes)))
         orders = generator.random((size, n, samples)).argsort(axis=2)
-        dealt = _spread(space.compared(space.data[people, orders].sum(axis=1)))
+        dealt = _spread(space.compared(space.dealt[people, orders].sum(axis=1)))
         as_much += int((dealt >= seen * (1 - 1e-12)).sum())
         left -= size
     return (1 + as_much) / (permutations + 1)
@@ -351,8 +360,8 @@ def pair_tests(samples: list[str], space: Space, *, level: float, seed: int = 1)
         signs = np.vstack([np.ones(n), generator.choice([1.0, -1.0], size=(4095, n))])
     rows = []
     for i, j in combinations(range(len(samples)), 2):
-        both = (space.data[:, i] + space.data[:, j]).sum(axis=0)
-        difference = signs @ (space.data[:, i] - space.data[:, j])
+        both = (space.dealt[:, i] + space.dealt[:, j]).sum(axis=0)
+        difference = signs @ (space.dealt[:, i] - space.dealt[:, j])
         gap = space.compared((both + difference) / 2) - space.compared((both - difference) / 2)
         squared = np.nansum(gap**2, axis=1)
         rows.append(
@@ -386,6 +395,11 @@ def asked(samples: int, assessors: int, level: float, draws: int) -> None:
         raise NotEstimable("maps.few_assessors", n=assessors, least=FEWEST_ASSESSORS)
 
 
+def said_left_out(names: tuple[str, ...]) -> tuple[Sentence, ...]:
+    """Name who is not on the map, if anybody."""
+    return (Sentence.of("maps.left_out", n=len(names), names=names),) if names else ()
+
+
 def drawn_map(
     kind: str,
     space: Space,
@@ -396,7 +410,7 @@ def drawn_map(
     level: float,
     draws: int,
     seed: int,
-    left_out: int = 0,
+    left_out: tuple[str, ...] = (),
     notes: tuple[Sentence, ...] = (),
     warnings: tuple[Sentence, ...] = (),
 ) -> Map:
@@ -409,8 +423,7 @@ def drawn_map(
     n = len(space.data)
     if len(cloud) < draws:
         warnings = (*warnings, Sentence.of("maps.lost_draws", n=draws - len(cloud), of=draws))
-    if left_out:
-        warnings = (*warnings, Sentence.of("maps.left_out", n=left_out))
+    warnings = (*warnings, *said_left_out(left_out))
     if len(samples) < 5:
         warnings = (*warnings, Sentence.of("maps.small", n=len(samples)))
     return Map(

@@ -186,16 +186,18 @@ def section_map(
         As `profile_map`; or if fewer than two sections have differences.
     """
     owner = {name: section for section, names in sections.items() for name in names}
-    cube, samples, names, left_out = profile_cube(table, list(owner))
+    stacked = profile_cube(table, list(owner))
+    cube, samples, names = stacked[:3]
     asked(len(samples), len(cube), level, draws)
-    cube, names, _ = moving(cube, names)
+    cube, names, _, tested = moving(cube, names, stacked.tested)
     means = cube.mean(axis=0)
     used = list(dict.fromkeys(owner[name] for name in names))
     if len(used) < 2:
         raise NotEstimable("factors.one_section", n=len(used))
     columns = {s: [i for i, name in enumerate(names) if owner[name] == s] for s in used}
     order = [i for section in used for i in columns[section]]
-    cube, names = cube[:, :, order], [names[i] for i in order]
+    cube, tested = cube[:, :, order], tested[:, :, order]
+    names = [names[i] for i in order]
     found = multiple_factors({section: means[:, columns[section]] for section in used})
     spread = means[:, order].std(axis=0) / np.sqrt(found.weights)
     noise = within(cube) / np.sqrt(found.weights)
@@ -211,13 +213,16 @@ def section_map(
     middle = cube.mean(axis=(0, 1)) / spread
     return drawn_map(
         "factors",
-        Space(data=cube, place=place, axes=found.fit.axes, middle=middle, metric=metric),
+        Space(
+            data=cube, place=place, axes=found.fit.axes, middle=middle, metric=metric, tested=tested
+        ),
         samples=samples,
         eigenvalues=found.fit.eigenvalues,
         arrows=arrows_of(names, found.fit.correlations),
         level=level,
         draws=draws,
         seed=seed,
-        left_out=left_out,
+        left_out=stacked.left_out,
+        warnings=stacked.gaps(),
         notes=found.sentences()[1:],
     )

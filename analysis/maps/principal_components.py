@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +19,7 @@ import pandas as pd
 from ..core.errors import NotEstimable
 from ..core.options import one_of
 from ..core.tidy_table import Tidy, tidy
+from ..core.two_way import few_holes, fill_additive
 from ..core.words import Sentence
 from .map_result import Map, Space, asked, drawn_map, steady, wide
 
@@ -100,10 +102,37 @@ def components(
     )
 
 
-def profile_cube(
-    table: Tidy | pd.DataFrame, attributes: Sequence[str] | None = None
-) -> tuple[Floats, list[str], list[str], int]:
-    """Average replicates and stack the answers of complete assessors.
+class Cube(NamedTuple):
+    """Answers stacked for a map.
+
+    Attributes
+    ----------
+    scores : ndarray, shape (assessors, samples, attributes)
+        Each assessor's mean of each attribute taken off.
+    tested : ndarray, shape (assessors, samples, attributes)
+        The same with 0 in the cells that were filled, for tests.
+    samples, attributes, assessors : list of str
+    left_out : tuple of str
+        Assessors and samples with too many empty cells.
+    filled : int
+        Empty cells that were filled.
+    """
+
+    scores: Floats
+    samples: list[str]
+    attributes: list[str]
+    assessors: list[str]
+    left_out: tuple[str, ...]
+    filled: int
+    tested: Floats
+
+    def gaps(self) -> tuple[Sentence, ...]:
+        """Say what was filled."""
+        return (Sentence.of("maps.filled", n=self.filled),) if self.filled else ()
+
+
+def profile_cube(table: Tidy | pd.DataFrame, attributes: Sequence[str] | None = None) -> Cube:
+    """Average replicates and stack the answers of the assessors, few holes filled.
 
     Parameters
     ----------
@@ -113,11 +142,15 @@ def profile_cube(
 
     Returns
     -------
-    cube : ndarray, shape (assessors, samples, attributes)
-        Each assessor's mean of each attribute taken off.
-    samples, attributes : list of str
-    left_out : int
-        Assessors without an answer for every sample and attribute.
+    Cube
+
+    Notes
+    -----
+    An assessor or a sample of whose cells more than a third is empty is left
+    out. Other empty cells are filled with what assessor and sample let expect
+    in that attribute (the additive model by least squares, where EM ends). The
+    tests take the middle of the assessor's other answers instead, which favours
+    no sample: with the filled values 10 % of blanks made 25 % of noise "real".
     """
     checked = table if isinstance(table, Tidy) else tidy(table)
     data = checked.data
@@ -128,19 +161,41 @@ def profile_cube(
         }
         attributes = [name for name, other in scored.items() if other.any()]
     data = data[data["attribute"].isin(list(attributes))]
-    wide_table = data.pivot_table(
-        index="assessor", columns=["sample", "attribute"], values="score", aggfunc="mean"
-    )
-    samples = sorted(str(name) for name in data["sample"].unique())
+    everybody = sorted(str(name) for name in data["assessor"].unique())
+    things = sorted(str(name) for name in data["sample"].unique())
     names = [name for name in attributes if name in set(data["attribute"])]
-    grid = pd.MultiIndex.from_product([samples, names], names=["sample", "attribute"])
-    wide_table = wide_table.reindex(columns=grid)
-    complete = wide_table.dropna()
-    cube = complete.to_numpy(dtype=float).reshape(len(complete), len(samples), len(names))
-    if len(cube):
+    grid = pd.MultiIndex.from_product([names, things], names=["attribute", "sample"])
+    wide_table = data.pivot_table(
+        index="assessor", columns=["attribute", "sample"], values="score", aggfunc="mean"
+    ).reindex(index=everybody, columns=grid)
+    stacked = wide_table.to_numpy(dtype=float).reshape(len(everybody), len(names), len(things))
+    stacked = stacked.transpose(1, 0, 2)
+    people, kept = few_holes(np.isnan(stacked))
+    stacked = stacked[:, people][:, :, kept]
+    empty = int(np.isnan(stacked).sum())
+    filled = [fill_additive(one) for one in stacked]
+    cube = np.array(filled).reshape(stacked.shape).transpose(1, 2, 0)
+    tested = cube
+    if cube.size:
+        if empty:
+            given = stacked.transpose(1, 2, 0)
+            seen = ~np.isnan(given)
+            total = np.where(seen, given, 0.0).sum(axis=1, keepdims=True)
+            own = total / np.maximum(seen.sum(axis=1, keepdims=True), 1)
+            tested = np.where(seen, given - own, 0.0)
         # An assessor's level moves all samples together: it has no place on a map.
         cube = cube - cube.mean(axis=1, keepdims=True)
-    return cube, samples, names, len(wide_table) - len(complete)
+    left = [name for name, is_in in zip(everybody, people, strict=True) if not is_in]
+    left += [name for name, is_in in zip(things, kept, strict=True) if not is_in]
+    return Cube(
+        scores=cube,
+        samples=[name for name, is_in in zip(things, kept, strict=True) if is_in],
+        attributes=names,
+        assessors=[name for name, is_in in zip(everybody, people, strict=True) if is_in],
+        left_out=tuple(left),
+        filled=empty,
+        tested=tested if empty else cube,
+    )
 
 
 def profile_map(
@@ -175,13 +230,14 @@ def profile_map(
     Raises
     ------
     NotEstimable
-        With fewer than 3 samples, 4 assessors with complete answers, or 2
+        With fewer than 3 samples, 4 assessors who answered at least two thirds, or 2
         attributes in which the means differ.
     """
-    cube, samples, names, left_out = profile_cube(table, attributes)
+    stacked = profile_cube(table, attributes)
+    cube, samples, names = stacked[:3]
     one_of("units", units, UNITS)
     asked(len(samples), len(cube), level, draws)
-    cube, names, same = moving(cube, names)
+    cube, names, same, tested = moving(cube, names, stacked.tested)
     means = cube.mean(axis=0)
     noise = np.ones(len(names)) if units == "scores" else within(cube)
     scale = means.std(axis=0) if units == "means" else noise
@@ -197,20 +253,22 @@ def profile_map(
 
     return drawn_map(
         "pca",
-        Space(data=cube, place=place, axes=fit.axes, middle=fit.mean, metric=metric),
+        Space(data=cube, place=place, axes=fit.axes, middle=fit.mean, metric=metric, tested=tested),
         samples=samples,
         eigenvalues=fit.eigenvalues,
         arrows=arrows_of(names, fit.correlations),
         level=level,
         draws=draws,
         seed=seed,
-        left_out=left_out,
-        warnings=(Sentence.of("pca.same", listed=same),) if same else (),
+        left_out=stacked.left_out,
+        warnings=(*stacked.gaps(), *((Sentence.of("pca.same", listed=same),) if same else ())),
     )
 
 
-def moving(cube: Floats, names: list[str]) -> tuple[Floats, list[str], list[str]]:
-    """Leave out attributes in which all samples have the same mean.
+def moving(
+    cube: Floats, names: list[str], tested: Floats
+) -> tuple[Floats, list[str], list[str], Floats]:
+    """Leave out attributes in which all samples have the same mean, of both tables.
 
     Raises
     ------
@@ -222,7 +280,8 @@ def moving(cube: Floats, names: list[str]) -> tuple[Floats, list[str], list[str]
     if kept.sum() < 2:
         raise NotEstimable("pca.few_attributes", n=int(kept.sum()))
     same = [name for name, keep in zip(names, kept, strict=True) if not keep]
-    return cube[:, :, kept], [n for n, keep in zip(names, kept, strict=True) if keep], same
+    left = [name for name, keep in zip(names, kept, strict=True) if keep]
+    return cube[:, :, kept], left, same, tested[:, :, kept]
 
 
 def within(cube: Floats) -> Floats:

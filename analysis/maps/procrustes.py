@@ -19,7 +19,17 @@ import pandas as pd
 from ..core.options import whole
 from ..core.tidy_table import Tidy
 from ..core.words import Sentence
-from .map_result import Map, asked, ellipses_of, points_of, shares_of, steady, turned, wide
+from .map_result import (
+    Map,
+    asked,
+    ellipses_of,
+    points_of,
+    said_left_out,
+    shares_of,
+    steady,
+    turned,
+    wide,
+)
 from .principal_components import profile_cube
 
 Floats = npt.NDArray[np.float64]
@@ -152,15 +162,19 @@ def procrustes_map(
         With fewer than 3 samples or 4 assessors who answered everything and
         told the samples apart.
     """
-    cube, samples, names, left_out = profile_cube(table, attributes)
+    stacked = profile_cube(table, attributes)
+    cube, samples, names, people, *_ = stacked
     moved = np.ptp(cube, axis=1).max(axis=1) > 0 if len(cube) else np.zeros(0, dtype=bool)
-    left_out += int((~moved).sum())
-    cube = cube[moved]
+    same = [name for name, told in zip(people, moved, strict=True) if not told]
+    left_out = (*stacked.left_out, *same)
+    cube, tested = cube[moved], stacked.tested[moved]
     asked(len(samples), len(cube), level, draws)
     whole("deals", deals, 99)
     cube = cube - cube.mean(axis=1, keepdims=True)
     cube = cube / np.sqrt((cube**2).sum(axis=(1, 2), keepdims=True))
+    tested = tested / np.sqrt((tested**2).sum(axis=(1, 2), keepdims=True))
     fit = fit_layouts(cube, scale=True)
+    seen = fit.share if not stacked.filled else fit_layouts(tested, scale=True).share
     generator = np.random.default_rng(seed)
     fixed = wide(fit.consensus)
     n = len(cube)
@@ -170,10 +184,10 @@ def procrustes_map(
             for drawn in [generator.integers(n, size=n) for _ in range(draws)]
         ]
     )
-    people = np.arange(n)[:, None]
+    rows = np.arange(n)[:, None]
     orders = generator.random((deals, n, len(samples))).argsort(axis=2)
-    by_chance = np.array([fit_layouts(cube[people, order], scale=True).share for order in orders])
-    p = (1 + int((by_chance >= fit.share).sum())) / (deals + 1)
+    by_chance = np.array([fit_layouts(tested[rows, order], scale=True).share for order in orders])
+    p = (1 + int((by_chance >= seen).sum())) / (deals + 1)
     said = Sentence.of(
         "procrustes.consensus",
         share=f"{fit.share:.0%}",
@@ -196,7 +210,7 @@ def procrustes_map(
         level=level,
         left_out=left_out,
         notes=(said, Sentence.of("procrustes.too_small")),
-        warnings=(Sentence.of("maps.left_out", n=left_out),) if left_out else (),
+        warnings=(*stacked.gaps(), *said_left_out(left_out)),
     )
 
 

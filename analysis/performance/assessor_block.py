@@ -14,9 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..core.ratings_matrix import Floats
-from ..core.two_way import additive
-
-_MOST_HOLES = 1 / 3
+from ..core.two_way import few_holes, fill_additive
 
 
 class FullBlock(NamedTuple):
@@ -48,7 +46,7 @@ class FullBlock(NamedTuple):
 
     def holes(self, people: list[int]) -> NDArray[np.int_]:
         """Count the empty cells of some assessors, by attribute."""
-        return (~self.filled[:, people]).sum(axis=(1, 2))
+        return np.asarray((~self.filled[:, people]).sum(axis=(1, 2)))
 
 
 def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list[str], list[str]]:
@@ -71,7 +69,7 @@ def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list
             index="assessor", columns="sample", values="score", aggfunc="count"
         )
         holes.append(counted.reindex(index=names[0], columns=names[1]).isna().to_numpy())
-    people, things = _kept(np.array(holes))
+    people, things = few_holes(np.array(holes))
     assessors = [str(x) for x, kept in zip(names[0], people, strict=True) if kept]
     samples = [str(x) for x, kept in zip(names[1], things, strict=True) if kept]
     rows = rows[rows["assessor"].isin(assessors) & rows["sample"].isin(samples)]
@@ -113,33 +111,8 @@ def with_scores(block: FullBlock, score: Floats) -> FullBlock:
         n = np.bincount(flat[seen], minlength=i * j)
         total = np.bincount(flat[seen], weights=score[attribute][seen], minlength=i * j)
         means = np.divide(total, n, out=np.full(i * j, np.nan), where=n > 0).reshape(i, j)
-        y[attribute] = means if (n > 0).all() else _filled(means)
+        y[attribute] = fill_additive(means)
     return block._replace(y=y, score=score)
-
-
-def _kept(hole: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Choose assessors and samples with few holes; shape (A, I, J)."""
-    rows, columns = np.ones(hole.shape[1], dtype=bool), np.ones(hole.shape[2], dtype=bool)
-    while rows.any() and columns.any():
-        by_row = np.where(rows, hole[:, :, columns].mean(axis=(0, 2)), -1.0)
-        by_column = np.where(columns, hole[:, rows].mean(axis=(0, 1)), -1.0)
-        if max(by_row.max(), by_column.max()) <= _MOST_HOLES:
-            break
-        if by_row.max() >= by_column.max():
-            rows[by_row.argmax()] = False
-        else:
-            columns[by_column.argmax()] = False
-    return rows, columns
-
-
-def _filled(means: Floats) -> Floats:
-    """Fill the holes with level and sample effect; no level at all counts as the middle one."""
-    some = ~np.isnan(means).all(axis=1)
-    effects = additive(means[some])[0]
-    levels = np.full(len(means), np.nan)
-    levels[some] = np.nanmean(means[some] - effects, axis=1)
-    levels = np.where(some, levels, np.nanmean(levels))
-    return np.where(np.isnan(means), levels[:, None] + effects, means)
 
 
 def answers_by(block: FullBlock, people: list[int]) -> NDArray[np.bool_]:

@@ -285,8 +285,8 @@ def assessors(
     An empty cell is filled with what the additive model of assessor and sample
     expects (the fixed point of EM) and its degree of freedom taken off, so that
     a blank drops nobody; who has more than a third of the cells empty is
-    measured, but not compared. In 8 x 6 x 2 clean panels with 2 and 10 % of the
-    answers missing somebody was named in 3 to 5 % (300 panels each).
+    measured, but not compared. In 300 clean panels each of 8 x 6 x 2 with 0, 2
+    and 25 % of the answers missing somebody was named in 3.7, 4.0 and 2.7 %.
 
     A slope is named by its own limits: below 0 reversed, holding 0 guessing
     (no sign of following the samples), between 0 and 1 narrow, above 1 wide.

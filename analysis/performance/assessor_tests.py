@@ -229,7 +229,7 @@ def _whole_card(profile: _Profile, own_rest: Floats, m: int) -> list[Comparison]
         tests.append(Comparison("scale", -1, p, 1 + delta, 1 + delta - half, 1 + delta + half))
     own_ratio = (m + 1) / m * (own_rest**2).sum(axis=1) / own_df / noise
     p_each = fdtrc(own_df, df_each, own_ratio)
-    p = together(p_each, theirs.reshape(a, -1))
+    p = together(np.asarray(p_each, dtype=np.float64), theirs.reshape(a, -1))
     tests.append(Comparison("disagreement", -1, p, float(own_ratio.mean())))
     return tests
 
@@ -276,7 +276,7 @@ def _level_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison
     if len(rest) < 3:
         return []
     level = block.y.mean(axis=2)
-    there = block.filled.any(axis=2)
+    there = np.asarray(block.filled.any(axis=2))
     spread = level[:, rest].std(axis=1, ddof=1)
     used = (spread > 0) & there[:, who] & (there[:, rest].sum(axis=1) > 2)
     tests = []
