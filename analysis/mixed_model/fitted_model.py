@@ -266,6 +266,12 @@ def _by_reml(
         notes.append(Sentence.of("anova.identical_replicates"))
     cells = CellSums(counts, plan.cells.means[members][:, kept], plan.cells.within[members])
     sound = _sound(plan, members, fixed, cells, outcome)
+    sound = sound[
+        [
+            _left_over(plan, members[i], (fixed, terms, cells.take(sound[[at]])), outcome)
+            for at, i in enumerate(sound)
+        ]
+    ]
     members = [members[i] for i in sound]
     if not members:
         return
@@ -309,6 +315,37 @@ def _by_reml(
             held=_held(found.names, found.free[row]),
             notes=(*notes, Sentence.of("anova.not_settled", df=int(made.ceiling[row]))),
         )
+
+
+def _left_over(
+    plan: Design, a: int, parts: tuple[Array, list[RandomTerm], CellSums], outcome: FittedAttributes
+) -> bool:
+    """Tell whether scores are left over for the residual; refuse the attribute if not.
+
+    Where fixed columns and the levels of the random terms are as many as the
+    scores, the error is not in the data: the search then ends anywhere.
+    """
+    fixed, terms, cells = parts
+    there = cells.counts[0] > 0
+    columns = [fixed[there]]
+    for term in terms:
+        levels = np.unique(term.codes[there], return_inverse=True)[1]
+        if levels.max() + 1 == there.sum():
+            columns = [np.eye(int(there.sum()))]
+            break
+        columns.append(np.eye(int(levels.max()) + 1)[levels])
+    rank = int(np.linalg.matrix_rank(np.concatenate(columns, axis=1)))
+    scores = int(cells.counts[0].sum())
+    if scores > rank:
+        return True
+    attribute = plan.attributes[a]
+    outcome.refused[attribute] = Sentence.of(
+        "anova.saturated",
+        attribute=attribute,
+        n=scores,
+        terms=[term.name.replace(":", " × ") for term in terms],
+    )
+    return False
 
 
 def _sound(
