@@ -193,9 +193,9 @@ class Chemistry(Result):
         """Return the numbers with their units, those that are known."""
         rows = [
             {
-                "": str(Sentence.of(f"chemistry.name_{field.name}")),
+                "": Sentence.of(f"chemistry.name_{field.name}"),
                 "value": f"{value:.{_DECIMALS.get(field.name, 2)}f}",
-                "unit": str(Sentence.of(f"chemistry.unit_{field.name}")),
+                "unit": Sentence.of(f"chemistry.unit_{field.name}"),
             }
             for field in fields(self)
             if field.name not in _NOT_IN_TABLE and (value := getattr(self, field.name)) is not None

@@ -19,7 +19,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
-from ..core.wording import p_words
+from ..core.wording import p_words, percent, stated_percent
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust_discrete
 from ..inference.proportions import clopper_pearson, upper_limit
@@ -127,14 +127,14 @@ class Faults(Result):
     def _noted(self, sample: str) -> Sentence:
         rows = self.of(sample)
         first = rows.iloc[0]
-        level = f"{self.level:.0%}"
+        level = stated_percent(self.level)
         if first["k"] == 0:
             fewest = int(rows["n"].min())
             return Sentence.of(
                 "faults.silent",
                 sample=sample,
                 n=fewest,
-                upper=f"{rows['upper'].max():.0%}",
+                upper=percent(rows["upper"].max()),
                 level=level,
             )
         noted = each_row(
@@ -144,8 +144,8 @@ class Faults(Result):
                 fault=row.fault,
                 k=row.k,
                 n=row.n,
-                low=f"{row.low:.0%}",
-                high=f"{row.high:.0%}",
+                low=percent(row.low),
+                high=percent(row.high),
                 severity=f"{row.severity:g}",
                 written=row.written,
             ),
@@ -182,8 +182,8 @@ def _control(row: object) -> Sentence:
         fault=values["fault"],
         k=values["k"],
         n=values["n"],
-        low=f"{values['low']:.0%}",
-        high=f"{values['high']:.0%}",
+        low=percent(values["low"]),
+        high=percent(values["high"]),
     )
 
 

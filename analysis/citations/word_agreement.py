@@ -20,6 +20,7 @@ from scipy.special import stdtrit
 from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.result import Result, copies
+from ..core.wording import percent
 from ..core.words import Sentence
 from .citation_counts import Citations
 
@@ -60,9 +61,9 @@ class WordAgreement(Result):
             Sentence.of(
                 "words_agree.range",
                 most=most["attribute"],
-                most_share=f"{most['specific']:.0%}",
+                most_share=percent(most["specific"]),
                 least=least["attribute"],
-                least_share=f"{least['specific']:.0%}",
+                least_share=percent(least["specific"]),
             ),
         )
 

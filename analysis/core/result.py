@@ -69,7 +69,8 @@ class Result:
         """Write the result as tables and sentences for a terminal."""
         parts = [sentence.to(language) for sentence in self.sentences()]
         parts += [
-            f"{say(heading, language)}\n{table.to_string(index=False, float_format=short)}"
+            f"{say(heading, language)}\n"
+            + spoken(table, language).to_string(index=False, float_format=short)
             for heading, table in self.tables().items()
         ]
         parts += [say("common.caution", language, text=warning) for warning in self.warnings]
@@ -90,6 +91,11 @@ class Result:
             for warning in self.warnings
         ]
         return "".join(parts)
+
+
+def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:
+    """Write the sentences in a table's cells out in `language`."""
+    return table.map(lambda cell: cell.to(language) if isinstance(cell, Sentence) else cell)
 
 
 def plain(value: object) -> Any:

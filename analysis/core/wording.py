@@ -41,12 +41,27 @@ def percent(share: float) -> str:
 
     Examples
     --------
-    >>> percent(0.248), percent(0.004), percent(1)
-    ('25 %', '0.4 %', '100 %')
+    >>> percent(0.248), percent(0.004), percent(1), percent(0.0002), percent(0.9999)
+    ('25 %', '0.4 %', '100 %', '< 0.1 %', '> 99.9 %')
     """
     value = 100 * share
+    if 0 < value < 0.05:
+        return "< 0.1 %"
+    if 99.95 <= value < 100:
+        return "> 99.9 %"
     near = 0 < value < 0.95 or 99.05 < value < 100
     return f"{value:.1f} %" if near else f"{value:.0f} %"
+
+
+def stated_percent(share: float) -> str:
+    """Write a share that somebody stated (a level, a risk) as a percentage, unrounded.
+
+    Examples
+    --------
+    >>> stated_percent(0.95), stated_percent(0.975)
+    ('95 %', '97.5 %')
+    """
+    return f"{100 * share:g} %"
 
 
 def test_word(test: str) -> Sentence:

@@ -120,7 +120,7 @@ class Paired(Result):
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the three counts."""
         counts = [self.first, self.second, self.ties]
-        names = [*self.names, str(Sentence.of("paired.tie"))]
+        names = [*self.names, Sentence.of("paired.tie")]
         return {"paired.table": pd.DataFrame({"chosen": names, "answers": counts})}
 
 

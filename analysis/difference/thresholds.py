@@ -31,7 +31,7 @@ from scipy.stats import t as t_dist
 from ..core.errors import NotEstimable, TableError
 from ..core.options import share_of
 from ..core.result import Interval, Result, copies
-from ..core.wording import short
+from ..core.wording import percent, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.profile_likelihood import likelihood_interval
 
@@ -106,7 +106,7 @@ class Threshold(Result):
             t=short(self.best_estimate),
             low=short(low),
             high=short(high),
-            level=f"{100 * level:g} %",
+            level=stated_percent(level),
             times=short(10**self.log_sd, 2),
         )
         low, high, _ = self.fitted_interval
@@ -116,8 +116,8 @@ class Threshold(Result):
             t=short(self.fitted),
             low=short(low) if low > 0 else Sentence.of("threshold.open"),
             high=short(high) if isfinite(high) else Sentence.of("threshold.open"),
-            level=f"{100 * level:g} %",
-            guess=f"{100 * self.guess:.0f} %",
+            level=stated_percent(level),
+            guess=percent(self.guess),
         )
         return simple, fit, Sentence.of("threshold.low", last=self._lucky())
 
@@ -130,7 +130,7 @@ class Threshold(Result):
         return "above" if self.fitted > c[-1] ** 2 / c[-2] else ""
 
     def _lucky(self) -> str:
-        return f"{100 * self.guess:.0f} %"
+        return percent(self.guess)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the assessors' thresholds and the shares of right answers."""
@@ -432,5 +432,5 @@ def _warnings(right: Floats, guess: float) -> tuple[Sentence, ...]:
     if last_missed:
         said.append(Sentence.of("threshold.above", n=last_missed))
     if len(right) < 8:
-        said.append(Sentence.of("threshold.few", n=len(right), guess=f"{100 * guess:.0f} %"))
+        said.append(Sentence.of("threshold.few", n=len(right), guess=percent(guess)))
     return tuple(said)

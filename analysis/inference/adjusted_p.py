@@ -18,6 +18,7 @@ import pandas as pd
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of
 from ..core.result import Result, copies
+from ..core.wording import stated_percent
 from ..core.words import Sentence
 
 METHODS = ("holm", "hochberg", "bonferroni", "bh", "by")
@@ -162,7 +163,7 @@ class AdjustedFamily(Result):
     ----------
     method : str
         One of `METHODS`.
-    level : float
+    alpha : float
         The familywise error or false discovery rate that is held.
     n : int
         Number of tests made.
@@ -172,7 +173,7 @@ class AdjustedFamily(Result):
     """
 
     method: str
-    level: float
+    alpha: float
     n: int
     tests: pd.DataFrame
 
@@ -190,13 +191,13 @@ class AdjustedFamily(Result):
                 k=len(self.holding),
                 names=self.holding,
                 error=Sentence.of(
-                    f"multiplicity.error_{self.method}", level=f"{self.level * 100:g} %"
+                    f"multiplicity.error_{self.method}", level=stated_percent(self.alpha)
                 ),
             )
         ]
-        alone = int((self.tests["p"] <= self.level).sum()) - len(self.holding)
+        alone = int((self.tests["p"] <= self.alpha).sum()) - len(self.holding)
         if alone > 0:
-            said.append(Sentence.of("multiplicity.alone", n=alone, level=f"{self.level:g}"))
+            said.append(Sentence.of("multiplicity.alone", n=alone, level=f"{self.alpha:g}"))
         return tuple(said)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
@@ -205,7 +206,7 @@ class AdjustedFamily(Result):
 
 
 def family(
-    p: Mapping[str, float] | pd.Series, method: str = "holm", *, level: float = 0.05
+    p: Mapping[str, float] | pd.Series, method: str = "holm", *, alpha: float = 0.05
 ) -> AdjustedFamily:
     """Adjust named p values together and say which tests hold.
 
@@ -215,7 +216,7 @@ def family(
         One per test of the family, for example one per attribute.
     method : str
         See `adjust`.
-    level : float
+    alpha : float
         Familywise error or false discovery rate, between 0 and 1.
 
     Returns
@@ -236,7 +237,7 @@ def family(
     ['sweet', 'acid']
     """
     series = pd.Series(p, dtype=float)
-    share_of("level", level)
+    share_of("alpha", alpha)
     adjusted = adjust(series.to_numpy(), method)
     n = int(series.notna().sum())
     if n == 0:
@@ -246,9 +247,9 @@ def family(
             "name": [str(name) for name in series.index],
             "p": series.to_numpy(),
             "adjusted": adjusted,
-            "holds": adjusted <= level,
+            "holds": adjusted <= alpha,
         }
     ).sort_values("p", kind="stable", ignore_index=True)
     missing = len(series) - n
     warnings = (Sentence.of("multiplicity.missing", n=missing),) if missing else ()
-    return AdjustedFamily(method=method, level=level, n=n, tests=tests, warnings=warnings)
+    return AdjustedFamily(method=method, alpha=alpha, n=n, tests=tests, warnings=warnings)

@@ -21,6 +21,7 @@ from scipy.special import betaincinv, ndtri
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result, copies
+from ..core.wording import percent
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
@@ -169,10 +170,10 @@ class Proportion(Result):
             "k": self.k,
             "n": self.n,
             "level": f"{self.level * 100:g}",
-            "low": _percent(self.interval.low),
-            "high": _percent(self.interval.high),
-            "upper": _percent(self.upper),
-            "lower": _percent(self.lower),
+            "low": percent(self.interval.low),
+            "high": percent(self.interval.high),
+            "upper": percent(self.upper),
+            "lower": percent(self.lower),
         }
         form = "nobody" if self.k == 0 else "everybody" if self.k == self.n else "some"
         said = Sentence.of(f"proportion.{form}", **values)
@@ -184,7 +185,7 @@ class Proportion(Result):
             return (self.sentence(),)
         more = Sentence.of(
             "proportion.silent_panel",
-            share=_percent(0.10),
+            share=percent(0.10),
             level=f"{self.level * 100:g}",
             needed=silent_panel(0.10, self.level),
         )
@@ -262,9 +263,3 @@ def _beta(a: Floats, b: Floats, q: float) -> Floats:
     inside = (a > 0) & (b > 0)
     quantile = betaincinv(np.where(inside, a, 1.0), np.where(inside, b, 1.0), q)
     return np.where(inside, quantile, np.where(a > 0, 1.0, 0.0))
-
-
-def _percent(share: float) -> str:
-    """Write a share in whole per cent, with a decimal near 0 and 1 so that it never lies there."""
-    digits = 0 if share in {0.0, 1.0} or 0.01 <= share <= 0.99 else 1
-    return f"{share * 100:.{digits}f} %"

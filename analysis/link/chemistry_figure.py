@@ -24,6 +24,7 @@ from ..core.look import (
     whole,
     without_frame,
 )
+from ..core.wording import stated_percent
 from ..core.words import say
 from .what_is_estimable import measurement
 
@@ -183,7 +184,7 @@ def draw_slopes(
     axes.axvline(0, color=GREY, linewidth=0.8)
     axes.set_yticks(place, [_row_name(row, language) for row in rows.to_dict("records")])
     axes.set_ylim(-0.6, len(rows) - 0.4)
-    axes.set_xlabel(say("plane.slope_axis", language, level=f"{100 * level:g} %"))
+    axes.set_xlabel(say("plane.slope_axis", language, level=stated_percent(level)))
     without_frame(axes)
     key_of(axes, "below", ncols=2)
     return whole(axes)

@@ -12,6 +12,7 @@ from scipy.stats import t as student
 from ..core.errors import OptionError
 from ..core.options import share_of
 from ..core.result import Interval, Result
+from ..core.wording import stated_percent
 from ..core.words import Sentence
 from .mixed_slopes import Slopes
 from .new_bottle import extrapolated
@@ -63,7 +64,7 @@ class Target(Result):
         }
         if self.interval is None:
             return (Sentence.of("target.unlimited", **values),)
-        level = f"{100 * self.interval.level:g} %"
+        level = stated_percent(self.interval.level)
         return (
             Sentence.of(
                 "target.limited",

@@ -10,6 +10,7 @@ import numpy as np
 from ..core.errors import OptionError
 from ..core.options import share_of
 from ..core.result import Interval, Result
+from ..core.wording import stated_percent
 from ..core.words import Sentence
 from .mixed_slopes import Slopes
 from .what_is_estimable import measurement
@@ -56,7 +57,7 @@ class Prediction(Result):
                 high=self.interval.high,
                 one_low=self.bottle.low,
                 one_high=self.bottle.high,
-                level=f"{100 * self.interval.level:g} %",
+                level=stated_percent(self.interval.level),
             ),
         )
 

@@ -12,6 +12,7 @@ from scipy.stats import t as student
 from ..chemistry import taste_indices as indices
 from ..chemistry.density_scales import MODULUS
 from ..core.result import Result, copies
+from ..core.wording import percent, stated_percent
 from ..core.words import Sentence
 from .mixed_slopes import Slopes
 
@@ -50,7 +51,7 @@ class SlopesWithIndex(Result):
                 "prior.assumed",
                 attribute=self.attribute,
                 per_index=self.per_index,
-                trust=f"{100 * self.trust:g} %",
+                trust=stated_percent(self.trust),
             )
         ]
         said += [
@@ -59,7 +60,7 @@ class SlopesWithIndex(Result):
                 attribute=self.attribute,
                 name=Sentence.of(f"chemistry.name_{row['predictor']}"),
                 **{str(n): float(row[n]) for n in row if n not in {"predictor", "weight"}},
-                weight=f"{100 * float(row['weight']):.0f} %",
+                weight=percent(float(row["weight"])),
             )
             for row in self.slopes.to_dict("records")
         ]

@@ -23,7 +23,7 @@ from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
-from ..core.wording import p_words
+from ..core.wording import p_words, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 from .bottle_regression import bottle_means, influence_words, permutation, regression, units
@@ -476,7 +476,7 @@ def _verdict(table: pd.DataFrame, level: float) -> Sentence:
         key,
         n=len(table),
         k=len(held),
-        level=f"{100 * (1 - level):g} %",
+        level=stated_percent(1 - level),
         attribute=least["attribute"],
         name=measurement(str(least["predictor"])),
         p=p_words(float(least["p"])),
@@ -493,7 +493,7 @@ def _claim(row: Mapping[Any, Any], level: float) -> Sentence:
         slope=abs(slope),
         low=row["low"],
         high=row["high"],
-        level=f"{100 * level:g} %",
+        level=stated_percent(level),
         p=p_words(float(row["p_adjusted"])),
     )
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..core.look import INK, field, in_look, key_of, whole
+from ..core.wording import percent
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def draw_shares(
         left = left + width
     axes.set_yticks(range(len(order)), order)
     axes.set_xlim(0, 1)
-    axes.set_xticks(np.linspace(0, 1, 5), [f"{tick:.0%}" for tick in np.linspace(0, 1, 5)])
+    axes.set_xticks(np.linspace(0, 1, 5), [percent(tick) for tick in np.linspace(0, 1, 5)])
     axes.set_xlabel(say("ordinal_figure.x", language))
     axes.set_title(say("ordinal_figure.title", language, attribute=attribute, n=assessors))
     key_of(axes, "right", title=say("ordinal_figure.legend", language))

@@ -62,7 +62,7 @@ class Assessors(Result):
         ``value, low, high, p, shown``; ``shown`` is False for a hint. The value is a
         slope for reversed, guessing, narrow and wide, a ratio of variances for
         crossing and noisy, scale points for drift (first to last serving), high and low.
-    rate : float
+    alpha : float
         Chance at most, that anybody of a clean panel is shown for anything.
     p_limits : tuple of float
         p below which a test counts: over the whole card, and on one attribute.
@@ -84,7 +84,7 @@ class Assessors(Result):
     measures: pd.DataFrame
     panel: pd.DataFrame
     findings: pd.DataFrame
-    rate: float
+    alpha: float
     p_limits: tuple[float, float]
     n_tests: int
     hints_by_chance: float
@@ -124,7 +124,7 @@ class Assessors(Result):
             self.measures,
             self.findings,
             set_apart=self.set_apart,
-            rate=self.rate,
+            alpha=self.alpha,
             language=language,
             attributes=attributes,
         )
@@ -192,7 +192,7 @@ class Assessors(Result):
         """Say what is shown, assessor by assessor, and what could have been found."""
         said: list[Sentence] = []
         names = list(dict.fromkeys(self.findings.loc[self.findings["shown"], "assessor"]))
-        rate = f"{100 * self.rate:g}"
+        rate = f"{100 * self.alpha:g}"
         if not self.compared:
             return (Sentence.of("assessors.not_compared"),)
         if names:
@@ -243,7 +243,7 @@ def assessors(
     table: Tidy | pd.DataFrame,
     *,
     attributes: Sequence[str] | None = None,
-    rate: float = 0.05,
+    alpha: float = 0.05,
     level: float = 0.95,
 ) -> Assessors:
     """Measure every assessor and tell who differs from the rest, and in what.
@@ -256,7 +256,7 @@ def assessors(
     attributes : sequence of str, optional
         By default all scored on a line or in steps; ticks, and attributes
         whose answers are mostly the same number, are left out and listed.
-    rate : float
+    alpha : float
         Chance, at most, that anybody of a clean panel is named (0 to 1).
     level : float
         Confidence level of the limits of the measures.
@@ -308,7 +308,7 @@ def assessors(
     >>> str(assessors(scores).advice("P4")[0])[:67]
     'P4 scores the whole card the other way round (slope -1.30, the pane'
     """
-    share_of("rate", rate)
+    share_of("alpha", alpha)
     share_of("level", level)
     checked = as_tidy(table)
     if len(checked.assessors) < 2:
@@ -342,7 +342,7 @@ def assessors(
         rows_of_panel.append(row)
     panel = pd.DataFrame(rows_of_panel)
     measured = pd.concat(every, ignore_index=True)[list(COLUMNS)]
-    verdicts, compared, used, empty = _compared(checked, wanted, rate, left)
+    verdicts, compared, used, empty = _compared(checked, wanted, alpha, left)
     notes = _notes(panel, compared, repeats, placed=placed)
     if empty:
         notes = (*notes, Sentence.of("assessors.filled", n=empty))
@@ -350,7 +350,7 @@ def assessors(
         measures=measured,
         panel=panel,
         findings=_findings(verdicts, compared, used, measured),
-        rate=rate,
+        alpha=alpha,
         p_limits=verdicts.limits if verdicts else (float("nan"), float("nan")),
         n_tests=verdicts.n_tests if verdicts else 0,
         hints_by_chance=HINT * verdicts.n_tests if verdicts else 0.0,
@@ -390,7 +390,7 @@ def _chosen(checked: Tidy, attributes: Sequence[str] | None) -> tuple[list[str],
 
 
 def _compared(
-    checked: Tidy, wanted: list[str], rate: float, left: Left
+    checked: Tidy, wanted: list[str], alpha: float, left: Left
 ) -> tuple[Verdicts | None, list[str], list[str], int]:
     """Run the tests, holes filled; say what was left out, and how many cells were empty."""
     share = {name: checked.of(name).groupby(["assessor", "sample"]).ngroups for name in wanted}
@@ -409,7 +409,7 @@ def _compared(
             left.append(("", "", name, Sentence.of("assessors.hole_sample")))
     if len(people) < 3 or len(things) < 3:
         return None, people, used, 0
-    return judge(block, rate), people, used, int((~block.filled).sum())
+    return judge(block, alpha), people, used, int((~block.filled).sum())
 
 
 def _notes(

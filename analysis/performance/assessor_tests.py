@@ -71,15 +71,15 @@ class Verdicts:
         return test.p <= self.limits[0 if test.attribute < 0 else 1]
 
 
-def judge(block: FullBlock, rate: float) -> Verdicts:
+def judge(block: FullBlock, alpha: float) -> Verdicts:
     """Comparison every assessor against the rest; who is found leaves the reference of the others.
 
-    Half of `rate` goes to tests over the whole card, half to single attributes
+    Half of `alpha` goes to tests over the whole card, half to single attributes
     (Bonferroni within each). Under the clean panel the first round decides
     whether anybody is found, so later rounds add no error.
     """
     a, i, _ = block.y.shape
-    limits = (rate / 2 / (i * len(ASPECTS)), rate / 2 / (i * a * len(ASPECTS)))
+    limits = (alpha / 2 / (i * len(ASPECTS)), alpha / 2 / (i * a * len(ASPECTS)))
     score = block.score.copy()
     apart: set[int] = set()
     drifting: set[int] = set()

@@ -29,7 +29,7 @@ def draw_overview(
     findings: pd.DataFrame,
     *,
     set_apart: Sequence[str],
-    rate: float,
+    alpha: float,
     language: str,
     attributes: Sequence[str] | None = None,
 ) -> Figure:
@@ -50,7 +50,7 @@ def draw_overview(
         ``assessor, attribute, finding, shown``.
     set_apart : sequence of str
         Assessors who do not count in the panel.
-    rate : float
+    alpha : float
         Chance that anybody of a clean panel is shown for anything, for the key.
     language : str
     attributes : sequence of str, optional
@@ -86,7 +86,7 @@ def draw_overview(
         )
         _words(axes[row, -1], _of(findings, who), language)
     figure.suptitle(say("assessors_figure.overview", language), x=0.01, ha="left")
-    legend = say("assessors_figure.legend", language, rate=f"{100 * rate:g}")
+    legend = say("assessors_figure.legend", language, rate=f"{100 * alpha:g}")
     lines = wrapped(legend, int(17 * width))
     figure.supxlabel("\n".join(lines), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure

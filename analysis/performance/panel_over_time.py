@@ -21,6 +21,7 @@ from scipy.stats import t as student
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.result import Result, copies
+from ..core.wording import stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 
@@ -131,7 +132,7 @@ class History(Result):
                     change=abs(row["per_month"]),
                     low=row["low"],
                     high=row["high"],
-                    level=f"{100 * self.level:g} %",
+                    level=stated_percent(self.level),
                     months=row["months"],
                 )
                 for row in held.head(20).to_dict("records")

@@ -21,7 +21,7 @@ from ..core.options import at_least, share_of
 from ..core.result import Interval, Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import additive
-from ..core.wording import short
+from ..core.wording import percent, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from .power_of_tests import ScorePlan, assessors_for_scores, critical_t, power_t, ratio_for
 
@@ -150,8 +150,8 @@ class Detectable(Result):
                 replicates=_times(self.replicates),
                 difference=short(self.difference),
                 pair=Sentence.of(f"detectable.{self.comparison.replace(' ', '_')}"),
-                power=f"{self.power * 100:g} %",
-                half=f"{half * 100:.0f} %",
+                power=stated_percent(self.power),
+                half=percent(half),
             )
         ]
         if np.isfinite(self.interval.low):

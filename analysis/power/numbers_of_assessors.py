@@ -326,7 +326,7 @@ def _ways_out(size: PanelSize, most: int, cups: int) -> DataFrame:
     rows: list[dict[str, Any]] = []
 
     def offer(key: str, value: object, assessors: int) -> None:
-        what = str(Sentence.of(f"size.give_{key}"))
+        what = Sentence.of(f"size.give_{key}")
         rows.append({"give_up": what, "value": value, "assessors": assessors})
 
     share = smallest_found(most, choice.chance, tail, 1 - size.beta) if most else None

@@ -15,7 +15,7 @@ import pandas as pd
 from ..core.errors import OptionError
 from ..core.options import at_least, whole
 from ..core.result import Result
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 from .detectable_difference import Detectable, detectable
 from .power_of_tests import ScorePlan, assessors_for_scores
@@ -56,7 +56,7 @@ class ProfileSize(Result):
                 Sentence.of(
                     "size_scores.wanted",
                     difference=short(self.wanted),
-                    power=f"{self.found.power * 100:g} %",
+                    power=stated_percent(self.found.power),
                     ways=[
                         Sentence.of("size_scores.way", a=row.assessors, r=row.replicates)
                         for row in self.needed.itertuples()

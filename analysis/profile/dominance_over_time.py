@@ -20,7 +20,7 @@ from scipy.stats import binom
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of, whole
 from ..core.result import Result, copies, each_row
-from ..core.wording import short
+from ..core.wording import percent, short
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
@@ -136,7 +136,7 @@ class Dominance(Result):
                 attribute=row.attribute,
                 start=short(row.start),
                 end=short(row.end),
-                highest=f"{row.highest:.0%}",
+                highest=percent(row.highest),
             ),
         )
         silent = [s for s in self.limits["sample"] if s not in set(self.periods["sample"])]

@@ -18,7 +18,7 @@ RANK = 21
 @click.command(help=say("assessors.help"), short_help=say("assessors.short"))
 @table_options
 @click.option(
-    "--rate",
+    "--alpha",
     type=click.FloatRange(0, 1, min_open=True, max_open=True),
     default=0.05,
     show_default=True,
@@ -36,7 +36,7 @@ def command(
     path: Path,
     *,
     as_json: bool,
-    rate: float,
+    alpha: float,
     figure: Path | None,
     lines: Path | None,
     **names: Any,
@@ -45,7 +45,7 @@ def command(
     from ...analysis.performance.assessor_findings import assessors
 
     table = load(path, **names)
-    result = assessors(table, rate=rate)
+    result = assessors(table, alpha=alpha)
     show(result, as_json=as_json)
     save_figure(lambda: result.overview(table), figure)
     save_figure(lambda: result.lines(table), lines)

@@ -36,7 +36,7 @@ def section(context: Context) -> Section | None:
             sentence("report.each_caption"),
         ),
         caution(*found.warnings),
-        method(sentence("report.each_method", rate=f"{100 * found.rate:g}")),
+        method(sentence("report.each_method", rate=f"{100 * found.alpha:g}")),
     ]
     return Section(
         key="each",

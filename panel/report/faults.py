@@ -6,7 +6,7 @@ import pandas as pd
 
 from ...analysis.citations.fault_rule import DECISIONS
 from ...analysis.citations.noted_faults import Controls, Faults, faults
-from ...analysis.core.wording import short
+from ...analysis.core.wording import percent, short
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
 from ..key.written_faults import written_faults
@@ -139,7 +139,7 @@ def _short(context: Context, found: Faults, order: list[str]) -> tuple[Line, ...
     again = [name for name in order if (found.of(name)["k"] > 0).any()]
     if again:
         return (sentence("report.fault_again_short", samples=again),)
-    return (sentence("report.fault_none_short", upper=f"{found.table['upper'].max():.0%}"),)
+    return (sentence("report.fault_none_short", upper=percent(found.table["upper"].max())),)
 
 
 def _tables(context: Context, found: Faults, noted: pd.DataFrame) -> list[Block]:

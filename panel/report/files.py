@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ...analysis.core.result import plain
+from ...analysis.core.result import plain, spoken
 from ...analysis.core.words import shown
 from ..base.plain_cells import frame_csv, make_inert
 from ..base.whole_files import whole_folder
@@ -65,7 +65,7 @@ def _tables(report: Report, context: Context, path: Path) -> None:
         _sheet(book, "scores", context.answers.scores, used)
         for section in report.sections:
             for name, table in section.tables.items():
-                _sheet(book, name, table, used)
+                _sheet(book, name, spoken(table, context.language), used)
 
 
 def _sheet(book: pd.ExcelWriter, name: str, table: pd.DataFrame, used: set[str]) -> None:

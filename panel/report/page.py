@@ -50,7 +50,7 @@ def _environment(language: str) -> Environment:
 
     def cell(value: object) -> str:
         """Write a cell of a table."""
-        return _typeset(str(value))
+        return _typeset(value.to(language) if isinstance(value, Sentence) else str(value))
 
     kinds = {Lines: "lines", Points: "points", Grid: "grid", Picture: "picture"}
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 from ...analysis.chemistry.one_bottle import Chemistry, chemistry
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import percent
 from ...analysis.core.words import Sentence
 from ...analysis.inference.proportions import proportion
 from ...analysis.profile.balances_figure import draw_balances
@@ -121,7 +122,7 @@ def _verdict(row: Mapping[Hashable, Any]) -> Sentence:
 
 
 def _percent(value: float) -> str:
-    return f"{100 * value:.0f} %"
+    return percent(value)
 
 
 def _chemistry(context: Context, name: str) -> Chemistry | None:

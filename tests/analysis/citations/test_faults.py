@@ -60,7 +60,7 @@ def test_nobody_noticed_by_hand(n, upper):
     """The exact one-sided limit is 1 - 0.05**(1/n)."""
     found = faults(table({("A", "stale"): [0] * n}))
     assert found.table["upper"].item() == pytest.approx(upper, abs=5e-5)
-    assert f"{upper:.0%}" in str(found.sentences()[0])
+    assert f"{100 * upper:.0f} %" in str(found.sentences()[0])
 
 
 def test_the_rule_decides():

@@ -210,7 +210,7 @@ def overview(language: str, size: Size) -> Figure:
     table = scores(language, size)
     measures = table[["attribute", "assessor"]].drop_duplicates().assign(repeatability=0.5)
     return draw_overview(
-        table, measures, findings(language), set_apart=["T2"], rate=0.05, language=language
+        table, measures, findings(language), set_apart=["T2"], alpha=0.05, language=language
     )
 
 

@@ -116,7 +116,7 @@ def test_refusals_say_what_to_do():
     with pytest.raises(OptionError, match="one list"):
         adjust([[0.1, 0.2]])
     with pytest.raises(OptionError, match=r"5 per cent is written 0\.05"):
-        family({"sweet": 0.1}, level=5)
+        family({"sweet": 0.1}, alpha=5)
     with pytest.raises(NotEstimable, match="None of these tests"):
         family({"sweet": np.nan})
 

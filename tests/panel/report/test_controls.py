@@ -53,6 +53,10 @@ def answered(place: Path, noted: dict[tuple[str, str], int]) -> None:
     run("report", str(place))
 
 
+def spoken(limit: list[float]) -> str:
+    return f"{100 * limit[0]:.0f} %"
+
+
 def section(place: Path) -> str:
     """Return the words of the report's section on faults, without its markup."""
     page = (place / "report" / "report.html").read_text("utf-8")
@@ -65,7 +69,10 @@ def test_the_report_sets_faults_beside_the_controls(folder):
     answered(place, {("early", "stale"): 7, ("sound", "stale"): 1, ("known", "stale"): 8})
     text = section(place)
     low, high = clopper_pearson([8], [8], 0.95)
-    assert f"spiked with {STALE}: 8 of 8 noticed ({low[0]:.0%} to {high[0]:.0%})" in text
+    assert (
+        f"spiked with {STALE}: 8 of 8 noticed ({100 * low[0]:.0f} % to {100 * high[0]:.0f} %)"
+        in text
+    )
     assert f"Clean control sound: 1 of 8 noted {STALE} all the same" in text
     # Six noted it in the bottle alone, none in the control alone: 2 / 2**6 = 0.03125.
     assert "was noted in early by more assessors than in the clean control sound" in text
@@ -84,7 +91,10 @@ def test_a_panel_that_misses_the_spike_is_told_so_and_silence_is_bounded(folder)
     text = section(place)
     assert f"Only 2 of 8 noticed {STALE} where it had been put in (known)" in text
     _, high = clopper_pearson([0], [8], 0.95)
-    assert f"Clean control sound: none of 8 noted any fault (each 0 % to {high[0]:.0%})" in text
+    assert (
+        f"Clean control sound: none of 8 noted any fault (each 0 % to {100 * high[0]:.0f} %)"
+        in text
+    )
 
 
 def test_a_session_of_controls_alone_has_no_bottle_to_judge(folder):
