@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 SOURCES := $(shell find analysis forms panel demo_sessions -type f -not -path '*/__pycache__/*' 2>/dev/null)
 
-.PHONY: demo test lint types docs rooms check snapshots reference wheel clean install
+.PHONY: demo test lint types docs rooms check reference wheel clean install
 
 # Run the demo on the installed package.
 demo: .venv/installed
@@ -42,10 +42,6 @@ wheel: .venv/ready
 	rm -rf build dist
 	$(BIN)/python -m build --wheel --no-isolation --outdir dist . >/dev/null
 	$(BIN)/python tests/wheel_is_whole.py dist
-
-# Rewrite stored text snapshots after a wanted change.
-snapshots: .venv/installed
-	$(BIN)/pytest -q tests --snapshot-update
 
 # Reference values from R (needs Rscript; never part of CI).
 reference:

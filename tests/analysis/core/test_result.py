@@ -1,0 +1,65 @@
+"""Results hold sentences, not text: also in tables, until somebody reads them."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+import pytest
+from kikichoko.analysis.chemistry import chemistry
+from kikichoko.analysis.core.result import plain, spoken
+from kikichoko.analysis.core.wording import percent, stated_percent
+from kikichoko.analysis.core.words import Sentence
+from kikichoko.analysis.difference import paired
+
+
+def test_a_table_follows_its_reader():
+    held = pd.DataFrame({"who": [Sentence.of("common.assessors", n=1), "A01"], "n": [1.5, 2.0]})
+    assert list(spoken(held, "en")["who"]) == ["1 assessor", "A01"]
+    assert list(spoken(held, "ja")["who"]) == ["1 名の評価者", "A01"]
+    assert list(spoken(held, "ja")["n"]) == [1.5, 2.0]
+    assert plain(held)[0] == {"who": "1 assessor", "n": 1.5}
+
+
+@pytest.mark.parametrize(
+    "result",
+    [
+        pytest.param(lambda: chemistry(abv=15, meter_value=2, acidity=1.4), id="chemistry"),
+        pytest.param(lambda: paired(6, 3, 1), id="paired"),
+    ],
+)
+def test_no_english_is_frozen_in_a_table(result):
+    cells = [cell for table in result().tables().values() for cell in table.to_numpy().ravel()]
+    assert any(isinstance(cell, Sentence) for cell in cells)
+    assert result().text("en")
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    # Both sides of each threshold; a true 0 or 100 is the only one that is said.
+    [
+        (0.0, "0 %"),
+        (0.0004, "< 0.1 %"),
+        (0.0006, "0.1 %"),
+        (0.0094, "0.9 %"),
+        (0.0096, "1 %"),
+        (0.5, "50 %"),
+        (0.9904, "99 %"),
+        (0.9906, "99.1 %"),
+        (0.9994, "99.9 %"),
+        (0.9996, "> 99.9 %"),
+        (1.0, "100 %"),
+    ],
+)
+def test_a_percentage_is_never_rounded_to_0_or_100(share: float, said: str):
+    assert percent(share) == said
+
+
+def test_a_stated_level_is_not_rounded():
+    assert [stated_percent(level) for level in (0.9, 0.95, 0.975, 0.999)] == [
+        "90 %",
+        "95 %",
+        "97.5 %",
+        "99.9 %",
+    ]
+    assert math.isclose(0.975, float(stated_percent(0.975).removesuffix(" %")) / 100)
