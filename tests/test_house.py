@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -184,6 +184,45 @@ ONES = """
     place point pour presentation question replicate row sample session sheet shuffle step
     student taster tick time word year
 """
+_SAYS = {"say", "sentence", "of", "analysis_say", "forms_say"}
+
+
+def keys_said(tree: ast.AST) -> Iterator[str]:
+    """Yield the keys of the catalogue that code writes out in full."""
+    for node in ast.walk(tree):
+        wanted: ast.expr | None = None
+        if isinstance(node, ast.Call) and node.args:
+            name = ast.unparse(node.func).rpartition(".")[2]
+            wanted = node.args[0] if name in _SAYS else None
+        elif isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "key":
+            wanted = node.value
+        parts = [wanted.body, wanted.orelse] if isinstance(wanted, ast.IfExp) else [wanted]
+        for part in parts:
+            if isinstance(part, ast.Constant) and re.fullmatch(r"\w+\.\w+", str(part.value)):
+                yield str(part.value)
+
+
+def test_every_key_that_code_says_stands_in_a_catalogue():
+    have = {
+        f"{path.stem}.{name}"
+        for room in ROOMS
+        for path in (ROOT / room / "words" / "en").glob("*.toml")
+        for name in tomllib.loads(path.read_text("utf-8"))
+    }
+    said = {
+        (str(path.relative_to(ROOT)), key)
+        for path in SOURCES
+        for key in keys_said(ast.parse(path.read_text("utf-8")))
+    }
+    assert len(said) > 1000
+    assert {(path, key) for path, key in said if key not in have} == set()
+
+
+def test_the_search_for_keys_can_fail():
+    code = 'key = "a.one" if x else "a.two"; Sentence.of("b.three", n=1); say(f"b.{x}")'
+    assert set(keys_said(ast.parse(code))) == {"a.one", "a.two", "b.three"}
+
+
 COUNTED = {f"{one}s": one for one in ONES.split()} | {"batches": "batch"}
 """What the house counts, in the plural and in the singular."""
 BETWEEN = "clean false free other panel random right scale spiked standard three-digit wrong"
