@@ -18,7 +18,7 @@ from scipy.stats import binom
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Result, copies
-from ..core.wording import percent, short
+from ..core.wording import percent, short, stated_percent
 from ..core.words import Sentence
 from ..inference.proportions import clopper_pearson
 
@@ -76,8 +76,8 @@ class Rule:
         """Say the rule."""
         return Sentence.of(
             "faults.rule",
-            hold=f"{self.hold_share:.0%}",
-            strong=f"{self.strong_share:.0%}",
+            hold=percent(self.hold_share),
+            strong=percent(self.strong_share),
             severity=self.strong_from,
             recheck=Sentence.of("faults.cups", n=self.recheck_from or FEWEST_NOTES),
             fewest=self.fewest,
@@ -173,7 +173,7 @@ class FalseNotes:
         if not self.n:
             return Sentence.of("faults.rate_default", **values)
         limits = {"low": percent(self.low), "high": percent(self.high)}
-        return Sentence.of("faults.rate_own", level=f"{self.level:.0%}", **limits, **values)
+        return Sentence.of("faults.rate_own", level=stated_percent(self.level), **limits, **values)
 
 
 def false_notes(k: int = 0, n: int = 0, *, level: float = 0.95) -> FalseNotes:

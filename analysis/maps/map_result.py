@@ -30,7 +30,7 @@ from scipy.stats import f as f_distribution
 from ..core.errors import NotEstimable
 from ..core.options import share_of, whole
 from ..core.result import Result, copies
-from ..core.wording import p_words
+from ..core.wording import p_words, percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 
@@ -143,9 +143,9 @@ class Map(Result):
             Sentence.of(
                 "maps.explained",
                 method=Sentence.of(f"maps.{self.kind}"),
-                both=f"{first + second:.0%}",
-                first=f"{first:.0%}",
-                second=f"{second:.0%}",
+                both=percent(first + second),
+                first=percent(first),
+                second=percent(second),
             ),
         ]
         if len(self.pairs):

@@ -17,6 +17,7 @@ import pandas as pd
 from ..core.errors import NotEstimable, OptionError
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
+from ..core.wording import percent
 from ..core.words import Sentence
 from .map_result import Map, Space, asked, drawn_map
 from .principal_components import Components, arrows_of, components, moving, profile_cube, within
@@ -61,11 +62,11 @@ class Factors(Result):
         shares = self.eigenvalues["share"].head(2).sum()
         first = self.contributions.sort_values("dim1", ascending=False)
         listed = [
-            Sentence.of("factors.part", section=name, share=f"{part:.0%}")
+            Sentence.of("factors.part", section=name, share=percent(part))
             for name, part in zip(first["section"], first["dim1"], strict=True)
         ]
         return (
-            Sentence.of("factors.explained", both=f"{shares:.0%}"),
+            Sentence.of("factors.explained", both=percent(shares)),
             Sentence.of("factors.sections", listed=listed),
         )
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..core.look import DASHES, GREY, INK, PALE, in_look, mark
+from ..core.wording import percent
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def draw_map(
     _draw_samples(left, ellipses, samples or {}, list(order or []), real=real)
     two = [*shares, 0.0, 0.0][:2]
     for axis, share, place in ((left.xaxis, two[0], 1), (left.yaxis, two[1], 2)):
-        axis.set_label_text(say("maps.axis", language, place=place, share=f"{share:.0%}"))
+        axis.set_label_text(say("maps.axis", language, place=place, share=percent(share)))
     left.set_title(say("maps.drawn_samples", language), loc="center")
     _draw_arrows(right, arrows, names or {}, positions=positions)
     right.set_title(say("maps.drawn_arrows", language), loc="center")

@@ -18,6 +18,7 @@ import pandas as pd
 
 from ..core.options import whole
 from ..core.tidy_table import Tidy
+from ..core.wording import percent
 from ..core.words import Sentence
 from .map_result import (
     Map,
@@ -190,8 +191,8 @@ def procrustes_map(
     p = (1 + int((by_chance >= seen).sum())) / (deals + 1)
     said = Sentence.of(
         "procrustes.consensus",
-        share=f"{fit.share:.0%}",
-        chance=f"{by_chance.mean():.0%}",
+        share=percent(fit.share),
+        chance=percent(by_chance.mean()),
         n=n,
     )
     kept = fit.shares > _TINY
