@@ -6,15 +6,16 @@
 Simulates whole sessions (18 scales, balance, nose and palate, 20 words, 15 faults, a maker where
 the design has one) in which nothing differs and in which one, three or five attributes do, lets
 the rules of the report decide, and counts sessions with any false claim: a bottle, pair, word,
-direction, majority or maker's shift that is not there. Results are kept in a JSON file, so that a
-stopped run goes on; --table writes them as the table of docs/claims.md.
+direction, majority or maker's shift that is not there. All designs go on together, some sessions
+at a time, and the counts are kept in a JSON file: a stopped run goes on, and asking for more
+sessions adds them. --table writes the counts as the table of docs/claims.md.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import time
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -22,6 +23,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 from kikichoko.analysis.claims.claim_members import Named
+from kikichoko.analysis.claims.claims_result import Claims
 from kikichoko.analysis.claims.one_budget import claims
 from kikichoko.analysis.core.tidy_table import Tidy
 
@@ -31,6 +33,7 @@ INTERACTION, RESIDUAL, RHO, WIDTHS = 0.4, 0.8, 0.3, 0.25
 SD = float(np.hypot(INTERACTION, RESIDUAL))
 TRUE_SD = {0: 0.0, 1: 2.0, 3: 1.5, 5: 1.5}
 """By how many standard deviations of a score the true attributes differ."""
+CHUNK = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,10 +226,10 @@ class Statement:
     lower: str = ""
 
 
-def statements(made: Session, shuffles: int) -> list[Statement]:
-    """Return what the rules of the report claim of a session."""
+def decide(made: Session, shuffles: int) -> Claims:
+    """Let the rules of the report decide on a session."""
     names = made.table.attributes
-    found = claims(
+    return claims(
         made.table,
         scales=[one for one in names if one.startswith("scale")],
         balances=[BALANCE],
@@ -239,6 +242,10 @@ def statements(made: Session, shuffles: int) -> list[Statement]:
         shuffles=shuffles,
         seed=1,
     )
+
+
+def statements(found: Claims) -> list[Statement]:
+    """Return what the rules of the report claim of a session."""
     if not found.any_claimed:
         return []
     said = [
@@ -268,69 +275,68 @@ def is_false(one: Statement, made: Session) -> bool:
     return bool(effects[int(one.higher[1:])] <= effects[int(one.lower[1:])])
 
 
-def run(design: Design, true: int, sessions: int, shuffles: int) -> dict[str, float]:
-    """Count sessions with any false claim, and what was found, over some sessions."""
-    seeds = np.random.SeedSequence([design.assessors, design.bottles, true, len(design.name)])
-    rng = np.random.default_rng(seeds)
-    count: dict[str, float] = {
-        "false": 0,
-        "attributes": 0,
-        "any": 0,
-        "pairs": 0,
-        "word": 0,
-        "overall": 0,
-    }
-    start = time.process_time()
-    for _ in range(sessions):
+def run(design: Design, true: int, chunk: int, shuffles: int) -> Counter[str]:
+    """Count sessions with any false claim, and what was found, over one chunk of sessions."""
+    seed = [design.assessors, design.bottles, true, len(design.name), chunk]
+    rng = np.random.default_rng(np.random.SeedSequence(seed))
+    count: Counter[str] = Counter()
+    for _ in range(CHUNK):
         made = session(design, true, rng)
-        said = statements(made, shuffles)
+        said = statements(decide(made, shuffles))
         wrong = {one.kind for one in said if is_false(one, made)}
+        right = {
+            one.kind
+            for one in said
+            if not is_false(one, made) and (one.higher or one.kind != "scale")
+        }
+        count["sessions"] += 1
         count["false"] += bool(wrong)
-        for kind in wrong:
-            count[f"false {kind}"] = count.get(f"false {kind}", 0) + 1
-        right = [one for one in said if not is_false(one, made)]
-        scales = {one.about for one in right if one.kind == "scale" and not one.higher}
-        count["attributes"] += len(scales)
-        count["pairs"] += len([one for one in right if one.kind == "scale" and one.higher])
-        count["any"] += bool(scales)
-        count["word"] += any(one.kind == "word" for one in right)
-        count["overall"] += any(one.kind == "overall" for one in right)
-    spent = time.process_time() - start
-    return {"sessions": sessions, "shuffles": shuffles, "seconds": spent / sessions, **count}
+        count.update(f"false {kind}" for kind in wrong)
+        count.update(f"found {kind}" for kind in right)
+    return count
 
 
-def jobs(only: str, sessions: int, with_true: int) -> Iterator[tuple[Design, int, int]]:
-    """Yield what is to be simulated: all designs with nothing true first."""
-    chosen = [design for design in DESIGNS if only in design.name]
-    for true in (0, 1, 3, 5):
+def going_on(
+    results: dict[str, dict[str, int]], chosen: list[Design], targets: dict[int, int]
+) -> Iterator[tuple[str, Design, int, int]]:
+    """Yield key, design, true attributes and chunk, the least advanced first, until all is done."""
+    while True:
+        open_ones = []
         for design in chosen:
-            yield design, true, sessions if true == 0 else with_true
+            for true, target in targets.items():
+                key = f"{design.name} | {true}"
+                done = results.get(key, {}).get("sessions", 0)
+                if done < target:
+                    open_ones.append((done / target, key, design, true, done // CHUNK))
+        if not open_ones:
+            return
+        _, key, design, true, chunk = min(open_ones, key=lambda one: one[:2])
+        yield key, design, true, chunk
 
 
-def table(results: dict[str, dict[str, float]]) -> str:
-    """Write the results as a table in Markdown."""
+def table(results: dict[str, dict[str, int]]) -> str:
+    """Write the counts as a table in Markdown."""
     lines = [
-        "| design | nothing true | one | three | five | one found | any of five | a session |",
-        "|" + "---|" * 8,
+        "| design | nothing true | one | three | five | one found | any of five found |",
+        "|" + "---|" * 7,
     ]
     for design in DESIGNS:
-        cells = []
-        for true in (0, 1, 3, 5):
-            one = results.get(f"{design.name} | {true}")
-            cells.append("–" if one is None else _rate(one, "false"))
-        for true, what in ((1, "any"), (5, "any")):
-            one = results.get(f"{design.name} | {true}")
-            cells.append("–" if one is None else f"{100 * one[what] / one['sessions']:.0f}")
-        seconds = [v["seconds"] for k, v in results.items() if k.startswith(f"{design.name} |")]
-        cells.append(f"{np.mean(seconds):.2f} s" if seconds else "–")
+        found = {true: results.get(f"{design.name} | {true}", {}) for true in TRUE_SD}
+        cells = [_rate(found[true], "false") for true in TRUE_SD]
+        cells += [_rate(found[true], "found scale") for true in (1, 5)]
         lines.append(f"| {design.name} | {' | '.join(cells)} |")
     return "\n".join(lines)
 
 
-def _rate(one: dict[str, float], what: str) -> str:
-    share = one[what] / one["sessions"]
-    over = share > 0.05 + 2 * np.sqrt(0.05 * 0.95 / one["sessions"])
-    return f"{'**' if over else ''}{100 * share:.1f}{'**' if over else ''}"
+def _rate(count: dict[str, int], what: str) -> str:
+    """Write a share in per cent with its sessions; bold where false claims are too many."""
+    n = count.get("sessions", 0)
+    if not n:
+        return "–"
+    share = count.get(what, 0) / n
+    text = f"{100 * share:.1f}" if what == "false" else f"{100 * share:.0f}"
+    over = what == "false" and share > 0.05 + 2 * np.sqrt(0.05 * 0.95 / n)
+    return f"{f'**{text}**' if over else text} ({n})"
 
 
 def main() -> None:
@@ -348,14 +354,13 @@ def main() -> None:
     results = json.loads(kept.read_text("utf-8")) if kept.is_file() else {}
     if not asked.table:
         place, parts = (int(one) for one in asked.part.split("/"))
-        for design, true, sessions in jobs(asked.only, asked.sessions, asked.true):
-            if DESIGNS.index(design) % parts != place - 1:
-                continue
-            key = f"{design.name} | {true}"
-            if key not in results:
-                results[key] = run(design, true, sessions, asked.shuffles)
-                kept.write_text(json.dumps(results, indent=1, ensure_ascii=False), "utf-8")
-                print(key, results[key], flush=True)
+        chosen = [design for design in DESIGNS[place - 1 :: parts] if asked.only in design.name]
+        targets = {true: asked.sessions if true == 0 else asked.true for true in TRUE_SD}
+        for key, design, true, chunk in going_on(results, chosen, targets):
+            count = Counter(results.get(key, {})) + run(design, true, chunk, asked.shuffles)
+            results[key] = dict(count)
+            kept.write_text(json.dumps(results, indent=1, ensure_ascii=False), "utf-8")
+            print(key, dict(count), flush=True)
     print(table(results))
 
 

@@ -15,6 +15,8 @@ from .cell_table import CellTable
 WEIGHTS = {"scale": 1.0, "balance": 1.0, "gap": 1.0, "word": 3.0, "fault": 0.3, "overall": 5.0}
 NAMED_WEIGHTS = (10.0, 7.5, 5.0)
 """The weight of each question named beforehand, where there are one, two or three."""
+OTHERS_SHARE = 0.1
+"""Share of the budget for what is not about differences between bottles."""
 MEASURED = ("scale", "balance", "gap")
 NAMED_KINDS = (*WEIGHTS, "majority", "maker")
 

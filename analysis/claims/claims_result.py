@@ -12,11 +12,8 @@ from ..core.errors import OptionError
 from ..core.options import share_of
 from ..core.result import Result, copies, each_row
 from ..core.words import Sentence
-from .claim_members import NAMED_WEIGHTS, WEIGHTS, Named
+from .claim_members import NAMED_WEIGHTS, OTHERS_SHARE, WEIGHTS, Named
 from .power_of_claims import detectable_table
-
-OTHERS_SHARE = 0.1
-"""Share of the budget for what is not about differences between bottles."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

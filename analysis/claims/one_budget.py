@@ -20,9 +20,9 @@ from ..core.tidy_table import Tidy, as_tidy
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from .cell_table import CellTable
-from .claim_members import MEASURED, NAMED_WEIGHTS, WEIGHTS, Member, Named, members
+from .claim_members import MEASURED, NAMED_WEIGHTS, OTHERS_SHARE, WEIGHTS, Member, Named, members
 from .claim_tables import Judged, tables
-from .claims_result import OTHERS_SHARE, Claims
+from .claims_result import Claims
 from .closed_pairs import ClosedPairs
 from .maker_shift import maker_shifts
 from .most_people import COLUMNS as COUNTS

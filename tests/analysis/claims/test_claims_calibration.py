@@ -1,0 +1,118 @@
+"""False claims and power of the whole rule on simulated sessions: a sample of the benchmark.
+
+The full tables, with their date, stand in docs/claims.md; `benchmarks/calibration.py` makes them.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pandas as pd
+import pytest
+from kikichoko.analysis.claims.one_budget import claims
+from kikichoko.analysis.claims.power_of_claims import planned, smallest_difference
+from kikichoko.analysis.core.errors import OptionError
+from kikichoko.analysis.power.power_of_tests import ScorePlan
+from scipy import stats
+
+SCRIPT = Path(__file__).parents[3] / "benchmarks" / "calibration.py"
+
+
+@pytest.fixture(scope="module")
+def calibration() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("calibration", SCRIPT)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["calibration"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_a_sample_of_sessions_holds_five_per_cent(calibration: ModuleType):
+    """200 sessions; 1 in 10,000 good rules would exceed the bound, each test at 5 % always does."""
+    rng = np.random.default_rng(12)
+    false = alone = total = found = 0
+    for assessors, bottles, replicates in ((5, 4, 1), (6, 3, 2), (8, 2, 2), (3, 3, 1)):
+        design = calibration.Design(
+            assessors=assessors, bottles=bottles, replicates=replicates, maker=assessors == 6
+        )
+        for number in range(50):
+            made = calibration.session(design, 0 if number % 2 else 3, rng)
+            decided = calibration.decide(made, 299)
+            said = calibration.statements(decided)
+            false += any(calibration.is_false(one, made) for one in said)
+            found += any(one.kind == "scale" for one in said)
+            null = [name not in made.effects for name in decided.table["about"]]
+            alone += bool((decided.table["p"][null] <= 0.05).any())
+            total += 1
+    bound = stats.binom.ppf(0.9999, total, 0.05)
+    assert false <= bound
+    assert alone > 3 * bound
+    assert found >= 15
+
+
+def test_the_stated_difference_is_found_in_eight_of_ten():
+    """100 tastings of 8 x 3, 18 scales, one of them apart by what the rule says that it finds."""
+    rng = np.random.default_rng(4)
+    people, bottles, scales = 8, 3, 18
+    names = [f"s{k}" for k in range(scales)]
+    k, i, j = (part.ravel() for part in np.indices((scales, people, bottles)))
+    frame = pd.DataFrame(
+        {
+            "assessor": np.char.mod("T%d", i),
+            "sample": np.char.mod("b%d", j),
+            "attribute": np.array(names)[k],
+        }
+    )
+
+    def tasting(difference: float) -> pd.DataFrame:
+        scores = rng.normal(size=(scales, people, bottles))
+        scores[0] += difference * np.array([-0.5, 0.0, 0.5])
+        return frame.assign(score=scores[k, i, j])
+
+    level = np.median([claims(tasting(0.0), shuffles=999).level_first for _ in range(8)])
+    se, df = np.sqrt(2 / people), (people - 1) * (bottles - 1)
+    difference = smallest_difference(float(se), df, bottles, level=float(level))
+    found = 0
+    for _ in range(100):
+        pairs = claims(tasting(difference), shuffles=299).pairs_claimed("scale", "s0")
+        found += ("b0", "b2") in set(zip(pairs["sample_a"], pairs["sample_b"], strict=True))
+    # 3 standard errors of 100, and a little for the level, which shuffles leave free
+    assert found / 100 == pytest.approx(0.8, abs=3 * np.sqrt(0.8 * 0.2 / 100) + 0.02)
+
+
+def test_what_detectable_states():
+    """More for an unnamed question than for a named one, most for neither than for a pair alone."""
+    rng = np.random.default_rng(7)
+    rows = [
+        (f"T{i}", f"b{j}", f"s{k}", rng.normal())
+        for i in range(8)
+        for j in range(3)
+        for k in range(12)
+    ]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+    stated = claims(table).detectable()
+    assert (stated["unnamed"] > stated["named"]).all()
+    assert (stated["named"] > stated["alone"]).all()
+    more = claims(table).detectable(power=0.9)
+    assert (more["unnamed"] > stated["unnamed"]).all()
+
+
+def test_the_plan_is_not_bolder_than_the_tasting():
+    """Planned from the true variances: within a fifth of what simulated tastings then state."""
+    plan = ScorePlan(samples=3, assessors=8, interaction=0.0, residual=1.0)
+    said = planned(plan, scales=12, words=0).set_index("question")["difference"]
+    rng = np.random.default_rng(9)
+    rows = [(f"T{i}", f"b{j}", f"s{k}") for i in range(8) for j in range(3) for k in range(12)]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute"])
+    stated = [
+        claims(table.assign(score=rng.normal(size=len(table)))).detectable().mean(numeric_only=True)
+        for _ in range(6)
+    ]
+    for question in ("unnamed", "named", "alone"):
+        assert said[question] == pytest.approx(np.mean([one[question] for one in stated]), rel=0.2)
+    with pytest.raises(OptionError, match="three"):
+        planned(plan, named=4)
