@@ -9,11 +9,12 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections import Counter
 
 OLE = b"\xd0\xcf\x11\xe0"  # old binary .xls, and .xlsx that is locked with a password
 LARGEST_FILE = 20_000_000  # bytes; a score sheet of this program has 30,000
 LARGEST_INSIDE = 40_000_000  # bytes of all parts together
-MOST_PARTS = 3_000
+MOST_PARTS = 600  # a score sheet has one worksheet a cup
 MOST_MERGED = 200_000  # cells
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 _ROW = re.compile(rb"<(?:\w+:)?row\b[^>]{0,200}?\br=\"(\d{7,})\"")
@@ -87,7 +88,12 @@ def _check_places(text: bytes, name: str) -> None:
     far = [int(row) for row in _ROW.findall(text) if len(row) > 9 or int(row) > LAST_ROW]
     if far:
         raise Unopened("unreadable_file", f"{name}: row {str(far[0])[:20]}")
-    for letters, row in _CELL.findall(text):
+    cells = _CELL.findall(text)
+    if len(set(cells)) != len(cells):
+        twice = next(cell for cell, times in Counter(cells).items() if times > 1)
+        place = b"".join(twice)[:20].decode("ascii", "replace")
+        raise Unopened("unreadable_file", f"{name}: cell {place} is there twice")
+    for letters, row in cells:
         if len(row) > 7 or len(letters) > 3 or int(row) > LAST_ROW or column(letters) > LAST_COLUMN:
             place = (letters + row)[:20].decode("ascii", "replace")
             raise Unopened("unreadable_file", f"{name}: cell {place}")

@@ -16,7 +16,7 @@ from ...analysis.core.words import Sentence
 from .words import sentence
 
 _LONGEST = 300  # signs of a fault's own text
-_FULL = (errno.ENOSPC, errno.EDQUOT) if hasattr(errno, "EDQUOT") else (errno.ENOSPC,)
+_FULL = (errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC))
 _NO_RIGHT = (errno.EACCES, errno.EPERM, errno.EROFS)
 
 

@@ -84,17 +84,70 @@ def whole_folder(target: Path, *, beside: Sequence[Path] = ()) -> Iterator[Path]
         for path in sorted(aside.rglob("*"), reverse=True):
             _to_disk(path)
         _to_disk(aside)
-        _swap(aside, target)
+        _swap(aside, target, ours=(target / MADE).is_file())
     finally:
         restore(target)
         shutil.rmtree(aside, ignore_errors=True)
 
 
-def _swap(aside: Path, target: Path) -> None:
+@contextmanager
+def renewed(folder: Path, *names: str) -> Iterator[Path]:
+    """Give a folder with copies of some parts of another; they take their places afterwards.
+
+    What the block does to the copies is done to all parts when it ends without a fault.
+    A part that it took away goes first, then the others take their places one by one:
+    the first name is the one that counts, and should come last if there are several.
+
+    Parameters
+    ----------
+    folder : Path
+    names : str
+        Folders in it; those that are not there are made by the block.
+    """
+    for name in names:
+        restore(folder / name)
+        _remove_leftovers(folder / name)
+    stage = folder / f"{_ASIDE}{os.getpid()}-{names[0]}"
+    gone = []
+    try:
+        stage.mkdir()
+        for name in names:
+            if (folder / name).is_dir():
+                _copy(folder / name, stage / name)
+        yield stage
+        for path in sorted(stage.rglob("*"), reverse=True):
+            _to_disk(path)
+        for name in names:
+            if (folder / name).is_dir() and not (stage / name).exists():
+                gone.append(folder / f"{_BEFORE}{os.getpid()}-{name}")
+                (folder / name).rename(gone[-1])
+        for name in reversed(names):
+            if (stage / name).is_dir():
+                _swap(stage / name, folder / name, ours=True)
+        for path in gone:
+            shutil.rmtree(path, ignore_errors=True)
+    finally:
+        for name in names:
+            restore(folder / name)
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def _copy(folder: Path, target: Path) -> None:
+    """Copy a folder with its rights; the first fault ends it, as it is."""
+    target.mkdir()
+    for path in sorted(folder.iterdir()):
+        if path.is_dir():
+            _copy(path, target / path.name)
+        else:
+            shutil.copy2(path, target / path.name)
+    shutil.copymode(folder, target)
+
+
+def _swap(aside: Path, target: Path, *, ours: bool) -> None:
     """Give the folder its name; another process that does the same is let through first."""
     before = target.with_name(f"{_BEFORE}{os.getpid()}-{target.name}")
     for _ in range(100):
-        if (target / MADE).is_file():
+        if ours and target.is_dir():
             target.rename(before)
         elif target.exists():
             target.rename(_unused(target))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,10 @@ from ..base.words import say
 
 if TYPE_CHECKING:
     from ..session.session import Session
+
+
+PARTS = ("plan", "sheets", "report")
+"""Folders of a session that are renewed whole."""
 
 
 def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -27,8 +32,16 @@ def progress(total: int, label: str) -> Any:
 
 
 def load_session(folder: Path, *, quiet: bool = False) -> Session:
-    """Read the session folder; show its cautions on stderr."""
+    """Read the session folder; show its cautions on stderr.
+
+    A part that a kill left without its name gets it back first.
+    """
+    from ..base.whole_files import restore
     from ..session.session_folder import load
+
+    with suppress(OSError):  # a folder that cannot be written is read as it is
+        for name in PARTS:
+            restore(folder / name)
 
     session = load(folder)
     if not quiet:

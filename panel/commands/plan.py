@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -18,6 +19,8 @@ SECTION, RANK = "cli.section_session", 3
 def command(folder: Path, *, again: bool) -> None:
     """Make codes, orders and the pour list."""
     from ..base.errors import NotReady
+    from ..base.one_at_a_time import alone
+    from ..base.whole_files import renewed
     from ..handouts.server_files import cautions, dose_lines, write
     from ..plan.codes_before import codes_used
     from ..plan.plan_file import numbers, save
@@ -27,16 +30,19 @@ def command(folder: Path, *, again: bool) -> None:
 
     session = load_session(folder)
     language = session.settings.language
-    before = numbers(folder)
-    if before and not again:
-        answers = 0
-        if (folder / FILE).is_file():
-            with Store(folder) as store:
-                answers = len(store.answers())
-        raise NotReady("plan.planned_already", folder=folder, n=answers, number=before[-1])
-    plan = make(session, number=max(before, default=0) + 1, used=codes_used(folder))
-    sealed = save(plan, folder)
-    for path in write(plan, session):
+    with alone(folder):
+        before = numbers(folder)
+        if before and not again:
+            answers = 0
+            if (folder / FILE).is_file():
+                with Store(folder, reading=True) as store:
+                    answers = len(store.answers())
+            raise NotReady("plan.planned_already", folder=folder, n=answers, number=before[-1])
+        plan = make(session, number=max(before, default=0) + 1, used=codes_used(folder))
+        with renewed(folder, "plan", "sheets") as stage:
+            sealed = save(plan, stage)
+            written = write(plan, replace(session, folder=stage))
+    for path in written:
         click.echo(folder / path)
     count = {
         "assessors": len(plan.assessors),

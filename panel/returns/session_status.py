@@ -59,7 +59,7 @@ class Status:
     unread : tuple of str
         Originals in ``returned/`` whose reading was broken off.
     changed : tuple of str
-        Files of the report, the sheets and the plan that are not as they were written.
+        Files of the report that are not as they were written.
     changes : tuple of Change
         Late changes that stand.
     """
@@ -211,9 +211,11 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
 
 
 def _changed(folder: Path) -> list[str]:
-    """Name the files below a session folder that are not as this program wrote them."""
+    """Name the files of the report that are not as this program wrote them.
+
+    In ``sheets/`` people fill in the sheets; the plan has seals of its own.
+    """
     return [
-        Path(os.path.normpath(Path(part, name))).as_posix()
-        for part in ("plan", "report")
-        for name in changed_files(folder / part)
+        Path(os.path.normpath(Path("report", name))).as_posix()
+        for name in changed_files(folder / "report")
     ]

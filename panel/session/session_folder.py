@@ -128,7 +128,15 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
             key, values = "setting_wrong", {"rule": _rule(str(fault["type"]), limits)}
     found = fault["input"] if fault["type"] != "missing" else ""
     setting = ".".join(path)
-    return problem(_place(text, path), key, setting=setting, found=repr(found)[:200], **values)
+    return problem(_place(text, path), key, setting=setting, found=_found(found), **values)
+
+
+def _found(value: object) -> str:
+    """Write what stood there, shortened; numbers and depths without end cannot be written."""
+    try:
+        return repr(value)[:200]
+    except (ValueError, RecursionError):
+        return "…"
 
 
 def _rule(kind: str, limits: Mapping[str, Any]) -> object:

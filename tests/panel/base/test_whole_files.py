@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
+from kikichoko.panel.base.one_at_a_time import alone
 from kikichoko.panel.base.whole_files import (
     MADE,
     changed_files,
     made_files,
-    note_made,
+    renewed,
     restore,
     whole_file,
     whole_folder,
@@ -101,14 +104,51 @@ def test_a_kill_between_the_two_names_is_put_right(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["report"]
 
 
-def test_files_written_later_join_the_list(tmp_path):
-    target = tmp_path / "plan"
+def test_a_list_that_is_damaged_is_none(tmp_path):
+    target = tmp_path / "report"
     with whole_folder(target) as aside:
-        (aside / "plan.json").write_text("{}")
-    note_made(target, [write_text(target / "labels.pdf", "labels")])
-    assert sorted(made_files(target)) == ["labels.pdf", "plan.json"]
-    assert changed_files(target) == []
-    (target / "labels.pdf").unlink()
-    assert changed_files(target) == ["labels.pdf"]
+        (aside / "page").write_text("page")
     (target / MADE).write_text(json.dumps(["not a list of ours"]))
     assert made_files(target) == {}
+    assert changed_files(target) == []
+
+
+def test_parts_are_renewed_together(tmp_path):
+    (tmp_path / "plan").mkdir()
+    (tmp_path / "plan/plan.json").write_text("1")
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets/A1").write_text("1")
+
+    def work(stage: Path, *, stopped: bool) -> None:
+        (stage / "plan/earlier").mkdir()
+        (stage / "sheets").rename(stage / "plan/earlier/sheets")
+        (stage / "plan/plan.json").write_text("2")
+        if stopped:
+            raise KeyboardInterrupt
+
+    def renew(*, stopped: bool) -> None:
+        with renewed(tmp_path, "plan", "sheets") as stage:
+            work(stage, stopped=stopped)
+
+    before = names(tmp_path)
+    with pytest.raises(KeyboardInterrupt):
+        renew(stopped=True)
+    assert names(tmp_path) == before
+    renew(stopped=False)
+    assert names(tmp_path) == ["plan", "plan/earlier", "plan/earlier/sheets",
+                               "plan/earlier/sheets/A1", "plan/plan.json"]  # fmt: skip
+    assert (tmp_path / "plan/plan.json").read_text() == "2"
+
+
+def test_two_in_one_folder_wait_for_each_other(tmp_path):
+    with alone(tmp_path):
+        asked = subprocess.run(
+            [sys.executable, "-c",
+             ("import sys, pathlib\n"
+              "from kikichoko.panel.base.one_at_a_time import alone\n"
+              "with alone(pathlib.Path(sys.argv[1]), 0.2): pass"), str(tmp_path)],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert "Another kikichoko is working" in asked.stderr
+    with alone(tmp_path, 0.2):
+        assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,45 @@
+"""A sample of `benchmarks/crashes.py`: kills at random moments lose and halve nothing."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import crash_runs
+import pytest
+
+FAST = ("plan", "plan --again", "read", "review")
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("crashes")
+    crash_runs.prepare(made, last="marks")
+    return made
+
+
+@pytest.mark.parametrize("name", FAST)
+def test_a_kill_loses_and_halves_nothing(place, name):
+    chosen = [one for one in crash_runs.cases() if one.name == name]
+    tallies = crash_runs.run(place, 4, 21, chosen, lambda _: None)
+    assert tallies[name].kills >= 1
+    assert tallies[name].broken == []
+
+
+def test_the_checks_can_fail(place, tmp_path):
+    """Rows taken out of a store, a torn PDF: what the runs look for is noticed."""
+    import sqlite3
+
+    folder = tmp_path / "session"
+    shutil.copytree(place / "read", folder)
+    assert crash_runs._read_after(folder, place) == []
+    assert crash_runs.check_outputs(folder) == []
+    database = sqlite3.connect(folder / "answers.sqlite")
+    database.execute("DROP TRIGGER answers_no_delete")
+    database.execute("DELETE FROM answers WHERE id = 1 OR id = (SELECT max(id) FROM answers)")
+    database.commit()
+    database.close()
+    assert len(crash_runs._read_after(folder, place)) >= 2
+    whole = (folder / "sheets/T1.pdf").read_bytes()
+    (folder / "sheets/T1.pdf").write_bytes(whole[:-100])
+    assert len(crash_runs.check_outputs(folder)) == 2, "torn, and not as the list says"
