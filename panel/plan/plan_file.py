@@ -69,7 +69,20 @@ def halves(plan: Plan, made_at: str) -> tuple[dict[str, Any], dict[str, Any]]:
 
 
 def save(plan: Plan, folder: Path) -> str:
-    """Write the open half and the key into a session folder; an earlier plan is set aside.
+    """Write a plan into a session folder, and log it; an earlier plan is set aside.
+
+    Returns
+    -------
+    str
+        The seal of the key.
+    """
+    sealed = write_halves(plan, folder)
+    append(folder, "plan", plan=plan.number, sealed=sealed)
+    return sealed
+
+
+def write_halves(plan: Plan, folder: Path) -> str:
+    """Write the open half and the key; an earlier plan is set aside. To be logged afterwards.
 
     Returns
     -------
@@ -84,7 +97,6 @@ def save(plan: Plan, folder: Path) -> str:
     (folder / KEY).write_bytes(written(key))
     close(folder / KEY)
     (folder / OPEN_HALF).write_bytes(written(open_half))
-    append(folder, "plan", plan=plan.number, sealed=open_half["sealed"])
     return str(open_half["sealed"])
 
 
