@@ -39,6 +39,13 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 COLUMNS = ("measure", "estimate", "low", "high", "n_samples", "n_assessors", "method")
+WIDE = 0.5
+"""Width of limits of agreement above which it is said that it may be slight or strong."""
+LEVEL_COST, SOME = 0.2, 0.3
+"""Consistency above absolute agreement by more than the first, and itself above the second:
+it is said that they start from different levels. Chosen by hand, no source."""
+HARDLY_VARIES = 0.9
+"""Share of one same answer from which it is said that there was little to agree on."""
 Row = tuple[str, float, Interval | None, int, int, str]
 
 
@@ -500,18 +507,18 @@ def _reading(
         said = [Sentence.of("agreement.read_alone", **spoken)]
     elif low <= 0:
         said = [Sentence.of("agreement.read_open", **spoken)]
-    elif high - low > 0.5:
+    elif high - low > WIDE:
         said = [Sentence.of("agreement.read_wide", **spoken)]
     else:
         said = [Sentence.of("agreement.read_shown", **spoken)]
     if main == "ICC(A,1)":
         other = found.estimate("ICC(C,1)")
-        if other - value > 0.2 and other > 0.3:
+        if other - value > LEVEL_COST and other > SOME:
             said.append(
                 Sentence.of("agreement.level_costs", absolute=short(value), consistent=short(other))
             )
     share = rows["score"].value_counts(normalize=True).iloc[0]
-    if share >= 0.9:
+    if share >= HARDLY_VARIES:
         said.append(Sentence.of("agreement.hardly_varies", share=f"{100 * share:.0f}"))
     return tuple(said)
 

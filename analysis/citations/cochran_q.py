@@ -23,7 +23,7 @@ from scipy.optimize import brentq
 from scipy.special import betainc, chdtrc, ndtri
 
 from ..core.errors import NotEstimable, TableError
-from ..core.options import share_of
+from ..core.options import ALPHA, share_of
 from ..core.result import Interval, Result, copies, each_row
 from ..core.wording import p_words, short
 from ..core.words import Sentence
@@ -99,14 +99,14 @@ class Cochran(Result):
             "informative": self.informative,
             "n": self.n,
         }
-        if self.p_least > 0.05:
+        if self.p_least > ALPHA:
             said = [Sentence.of("cochran.too_few", least=short(self.p_least), **values)]
-        elif self.p <= 0.05:
+        elif self.p <= ALPHA:
             said = [Sentence.of("cochran.differ", **values)]
         else:
             said = [Sentence.of("cochran.not_shown", **values)]
-        said += each_row(self.pairs[self.pairs["holm"] <= 0.05], _pair)
-        if self.p <= 0.05 and not (self.pairs["holm"] <= 0.05).any():
+        said += each_row(self.pairs[self.pairs["holm"] <= ALPHA], _pair)
+        if self.p <= ALPHA and not (self.pairs["holm"] <= ALPHA).any():
             said.append(Sentence.of("cochran.no_pair"))
         return tuple(said)
 

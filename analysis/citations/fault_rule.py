@@ -27,6 +27,9 @@ DEFAULT_RATE = 0.01
 DEFAULT_WEIGHT = 100
 """Answers that the default is worth beside a panel's own."""
 FEWEST_NOTES = 2
+"""Notes of one fault from which a bottle is tasted again, whatever their rate."""
+FEWEST_ASSESSORS = 2
+"""Assessors without whom no bottle is held back: one alone never holds it."""
 SHARES = (0.3, 0.5, 0.7, 0.9)
 DECISIONS = ("hold", "recheck", "hint", "open", "pass")
 """Words of the rule, strictest first; `Rule` says what each asks for."""
@@ -109,9 +112,8 @@ class Rule:
         ('recheck', 'open')
         """
         share = k / n
-        if k >= 2 and (
-            share >= self.hold_share or (strong >= 2 and strong / n >= self.strong_share)
-        ):
+        both = strong >= FEWEST_ASSESSORS and strong / n >= self.strong_share
+        if k >= FEWEST_ASSESSORS and (share >= self.hold_share or both):
             return "hold"
         if max(k, cups or 0) >= (self.recheck_from or FEWEST_NOTES):
             return "recheck"
@@ -122,7 +124,7 @@ class Rule:
     def needed(self, n: int) -> int:
         """Return the fewest of `n` assessors who can have a bottle held back."""
         share = min(self.hold_share, self.strong_share)
-        return max(2, math.ceil(share * n - 1e-9))
+        return max(FEWEST_ASSESSORS, math.ceil(share * n - 1e-9))
 
     def fitted(self, cups: int, kinds: int, rate: float) -> Rule:
         """Return the rule with `recheck_from` chosen for a session.
@@ -327,7 +329,7 @@ def fault_errors(
     missed = []
     for share in SHARES:
         noting = 1 - (1 - share) ** r
-        held = float(binom.sf(max(2, half) - 1, n, noting))
+        held = float(binom.sf(max(FEWEST_ASSESSORS, half) - 1, n, noting))
         caught = beyond(share)
         missed.append((share, 1 - caught["hint"], 1 - max(caught["recheck"], held), 1 - held))
     return FaultErrors(

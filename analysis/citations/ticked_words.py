@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from ..core.errors import NotEstimable
+from ..core.options import ALPHA
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
 from ..core.wording import p_words
@@ -25,8 +26,6 @@ from .word_effects import TermEffects, term_effects
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-_ALPHA = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -121,7 +120,7 @@ class Descriptors(Result):
             said = [Sentence.of("descriptors.differ", listed=listed, k=len(held), **values)]
         elif could:
             said = [Sentence.of("descriptors.not_shown", **values)]
-            alone = self.tests[self.tests["p"] <= _ALPHA]
+            alone = self.tests[self.tests["p"] <= ALPHA]
             if len(alone):
                 said.append(
                     Sentence.of("descriptors.hints", listed=[str(a) for a in alone["attribute"]])
@@ -202,9 +201,9 @@ def descriptors(
     ]
     names = ["attribute", "Q", "df", "p", "p_chi2", "p_least", "n", "informative"]
     tests = pd.DataFrame(rows, columns=names)
-    could = tests["p_least"] <= _ALPHA
+    could = tests["p_least"] <= ALPHA
     tests["adjusted"] = adjust_discrete(tests["p"].where(could).astype(float), tests["p_least"])
-    tests["holds"] = tests["adjusted"] <= _ALPHA
+    tests["holds"] = tests["adjusted"] <= ALPHA
     compared = [one.pairs.assign(attribute=one.attribute) for one in found if len(one.pairs)]
     pairs = pd.concat(compared, ignore_index=True) if compared else pd.DataFrame()
     if len(pairs):

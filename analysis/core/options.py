@@ -7,6 +7,9 @@ from collections.abc import Iterable
 
 from .errors import OptionError
 
+ALPHA = 0.05
+"""Level of a sentence on a p value, where nobody chose another."""
+
 
 def share_of(name: str, value: float) -> float:
     """Return `value` if it lies strictly between 0 and 1 (a level, a power, a share).

@@ -38,6 +38,8 @@ from .psychometric import named
 Floats = npt.NDArray[np.float64]
 Counts = Sequence[int] | npt.NDArray[np.int64]
 _MOST_GAMMA = 0.99
+FEW = 6
+"""Assessors below which it is said that little is known of others."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -214,7 +216,7 @@ def replicated(
         loglik_binomial=loglik(right, given, total / answers, 0.0),
         overdispersion_p=overdispersion_p(right, given),
         table=table,
-        warnings=(Sentence.of("replicated.few", n=len(right)),) if len(right) < 6 else (),
+        warnings=(Sentence.of("replicated.few", n=len(right)),) if len(right) < FEW else (),
     )
 
 

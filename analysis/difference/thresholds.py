@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 _STEEP = (0.3, 60.0)
+FEW = 8
+"""Assessors below which it is said that the interval tells more than the value."""
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _LOG_WEIGHTS = np.log(_WEIGHTS / _WEIGHTS.sum())
 
@@ -431,6 +433,6 @@ def _warnings(right: Floats, guess: float) -> tuple[Sentence, ...]:
         said.append(Sentence.of("threshold.below", n=none_missed))
     if last_missed:
         said.append(Sentence.of("threshold.above", n=last_missed))
-    if len(right) < 8:
+    if len(right) < FEW:
         said.append(Sentence.of("threshold.few", n=len(right), guess=percent(guess)))
     return tuple(said)

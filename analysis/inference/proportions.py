@@ -25,6 +25,8 @@ from ..core.wording import percent
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
+NOTEWORTHY = 0.10
+"""Share that silence must rule out, or it is said how many assessors would (no source)."""
 
 
 def clopper_pearson(
@@ -185,11 +187,11 @@ class Proportion(Result):
             return (self.sentence(),)
         more = Sentence.of(
             "proportion.silent_panel",
-            share=percent(0.10),
+            share=percent(NOTEWORTHY),
             level=f"{self.level * 100:g}",
-            needed=silent_panel(0.10, self.level),
+            needed=silent_panel(NOTEWORTHY, self.level),
         )
-        return (self.sentence(), more) if self.upper > 0.10 else (self.sentence(),)
+        return (self.sentence(), more) if self.upper > NOTEWORTHY else (self.sentence(),)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the limits as a table."""

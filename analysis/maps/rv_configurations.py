@@ -18,7 +18,7 @@ import pandas as pd
 from scipy.stats import pearson3
 
 from ..core.errors import NotEstimable, OptionError
-from ..core.options import whole
+from ..core.options import ALPHA, whole
 from ..core.result import Result, copies
 from ..core.wording import p_words, short
 from ..core.words import Sentence
@@ -72,7 +72,7 @@ class RV(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say how alike the layouts are, against chance."""
-        key = "rv.shared" if self.p <= 0.05 else "rv.not_shown"
+        key = "rv.shared" if self.p <= ALPHA else "rv.not_shown"
         return (
             Sentence.of(
                 key,

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
-from ..core.options import share_of
+from ..core.options import ALPHA, share_of
 from ..core.ratings_matrix import complete_block, guess_scale
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
@@ -41,6 +41,12 @@ KINDS = (
     "reversed", "guessing", "narrow", "wide", "crossing", "noisy", "drift", "high", "low",
 )  # fmt: skip
 SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
+MOSTLY = 0.5
+"""Share of one same answer above which an attribute is no scale to judge assessors by."""
+ASKED = 0.7
+"""Share of the fullest attribute's answers from which one counts on the whole card."""
+FEW = 6
+"""Assessors below which it is said that it is hard to tell who is off."""
 _FINDINGS = ["assessor", "attribute", "finding", "value", "low", "high", "p", "shown"]
 _SHARES = {0.25: "quarter", 1 / 3: "third", 0.5: "half", 2 / 3: "two_thirds", 0.75: "most"}
 
@@ -380,7 +386,7 @@ def _chosen(checked: Tidy, attributes: Sequence[str] | None) -> tuple[list[str],
         scores = checked.of(name)["score"]
         if guess_scale(scores.to_numpy(float)) == "nominal":
             left.append((name, "", "", Sentence.of("assessors.ticks")))
-        elif float(scores.value_counts(normalize=True).iloc[0]) > 0.5:
+        elif float(scores.value_counts(normalize=True).iloc[0]) > MOSTLY:
             left.append((name, "", "", Sentence.of("assessors.mostly_same")))
         else:
             wanted.append(name)
@@ -395,7 +401,7 @@ def _compared(
     """Run the tests, holes filled; say what was left out, and how many cells were empty."""
     share = {name: checked.of(name).groupby(["assessor", "sample"]).ngroups for name in wanted}
     most = max(share.values())
-    used = [name for name in wanted if share[name] >= 0.7 * most]
+    used = [name for name in wanted if share[name] >= ASKED * most]
     left += [(name, "", "", Sentence.of("assessors.sparse")) for name in wanted if name not in used]
     try:
         block, people, things = block_of(checked.data, used)
@@ -421,10 +427,10 @@ def _notes(
     if not placed:
         notes.append(Sentence.of("assessors.no_positions"))
     if "sample_p" in panel:
-        same = panel.loc[~(panel["sample_p"] < 0.05), "attribute"].tolist()
+        same = panel.loc[~(panel["sample_p"] < ALPHA), "attribute"].tolist()
         if same:
             notes.append(Sentence.of("assessors.same_samples", attributes=same))
-    if len(compared) < 6:
+    if len(compared) < FEW:
         notes.append(Sentence.of("assessors.few", n=len(compared)))
     return tuple(notes)
 

@@ -20,6 +20,11 @@ from .assessor_block import FullBlock, answers_by, with_scores
 ASPECTS = ("scale", "disagreement", "repeatability", "level", "drift")
 OVERALL = ""
 HINT = 0.01
+"""p of a single test below which it is a hint: to be looked at, nothing is shown."""
+NOISY = 0.01
+"""p below which an assessor scatters around the drift line clearly more than the others."""
+FEWEST = 3
+"""Assessors who are left in the reference of the rest at the least."""
 
 
 class Comparison(NamedTuple):
@@ -95,7 +100,7 @@ def judge(block: FullBlock, alpha: float) -> Verdicts:
                 )
                 if movable and share < smallest:
                     worst, smallest = who, share
-        if worst < 0 or len(rest) <= 3:
+        if worst < 0 or len(rest) <= FEWEST:
             break
         found = _against(now, worst, [x for x in rest if x != worst])
         moved = [t for t in found if t.aspect == "drift" and _counts(t, limits)]
@@ -332,7 +337,7 @@ def _drift(
 
     The variance comes from the others' interaction and replicate variances,
     or from the own scatter around the own drift line where that is clearly
-    larger (p < .01): a noisy assessor must not pass for a drifting one.
+    larger (`NOISY`): a noisy assessor must not pass for a drifting one.
     """
     who, rest = sides
     panel = [*rest, who]
@@ -368,7 +373,7 @@ def _drift(
     own_df = max(int(mine.sum()) - 2, 1)
     own = float((rest_of_mine**2).sum() / own_df / size[who])
     expected = float(variance[who])
-    if expected > 0 and fdtrc(own_df, ap_df, own / expected) < 0.01:
+    if expected > 0 and fdtrc(own_df, ap_df, own / expected) < NOISY:
         expected = own
     total = expected + float(variance[rest].sum()) / m**2
     apart = float(slope[who] - slope[rest].mean())

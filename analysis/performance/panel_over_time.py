@@ -35,6 +35,9 @@ MOVING_RANGE = 1.128
 """Mean range of two normal values in standard deviations (d2, ISO 7870-2)."""
 DAYS = 365.25 / 12
 RUN = 8
+"""Sessions in a row on one side of the centre that are marked (common practice)."""
+LIMITS = 3.0
+"""Standard deviations from the centre to the limits of a control chart (ISO 7870-2)."""
 SWEEPS = 200
 CHARTS = 6
 """Control charts that one figure holds."""
@@ -417,7 +420,7 @@ def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame) -> pd.DataFrame:
         names = [fitted.sessions[k] for k in place]
         centre = float(means.mean())
         sigma = float(np.abs(np.diff(means)).mean()) / MOVING_RANGE
-        lower, upper = centre - 3 * sigma, centre + 3 * sigma
+        lower, upper = centre - LIMITS * sigma, centre + LIMITS * sigma
         signal = np.where((means < lower) | (means > upper), "beyond", "")
         signal = np.where((signal == "") & _runs(means - centre), "run", signal)
         parts.append(

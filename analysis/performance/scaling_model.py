@@ -18,7 +18,7 @@ import pandas as pd
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
-from ..core.options import share_of
+from ..core.options import ALPHA, share_of
 from ..core.result import FTest, Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short
@@ -397,7 +397,7 @@ def _warnings(
     sessions = len(rows["session"].unique())
     if sessions > 1:
         said.append(Sentence.of("assessor_model.sessions", n=sessions))
-    if not p_sample < 0.05:
+    if not p_sample < ALPHA:
         said.append(Sentence.of("assessor_model.slopes_guess"))
     without = [str(name) for name, slope in zip(means.index, slope, strict=True) if np.isnan(slope)]
     if without:

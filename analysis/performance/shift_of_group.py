@@ -26,6 +26,10 @@ from ..core.wording import short
 from ..core.words import Sentence
 
 Judge = Callable[[Tidy], Mapping[str, float]]
+BY_CHANCE = 0.25
+"""Shifts expected by chance alone from which their number is said."""
+LEAST_LEFT = 4
+"""Assessors from whom one can be left out to see whether a claim hangs on him or her."""
 
 _SHIFT = [
     "attribute", "shift", "low", "high", "p", "outside_p", "n_group", "n_others", "n_samples",
@@ -184,7 +188,7 @@ def group_shift(
 def _notes(people: int, attributes: int, level: float) -> tuple[Sentence, ...]:
     notes = [Sentence.of("groups.single")] if people == 1 else []
     chance = (1 - level) * attributes
-    if chance >= 0.25:
+    if chance >= BY_CHANCE:
         notes.append(Sentence.of("groups.many", n=attributes, k=short(chance, 2)))
     return tuple(notes)
 
@@ -293,7 +297,7 @@ def stability(
     share_of("alpha", alpha)
     checked = as_tidy(table)
     people = checked.assessors
-    if len(people) < 4:
+    if len(people) < LEAST_LEFT:
         raise NotEstimable("groups.no_stability", n=len(people))
     wanted = list(attributes or checked.attributes)
     checked = _only(checked, wanted)
