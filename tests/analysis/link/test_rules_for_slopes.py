@@ -1,0 +1,39 @@
+"""When a slope holds, on both sides of the thresholds."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+from kikichoko.analysis.link.score_on_chemistry import _Work
+
+
+def holds(batches: int, *tests: tuple[float, float]) -> list[bool]:
+    """Tell which slopes hold of `batches` bottles, given p and p of shuffled bottles of each."""
+    work = _Work(
+        SimpleNamespace(batches=batches), ("meter_value",), batch=None, level=0.95, seed=1, orders=9
+    )
+    nothing = dict.fromkeys(("slope", "se", "df", "low", "high", "detectable"), 0.0)
+    work.rows = [
+        {"attribute": f"a{place}", "predictor": "meter_value", "p": p, "p_shuffled": q, **nothing}
+        for place, (p, q) in enumerate(tests)
+    ]
+    return work.slope_table()["holds"].tolist()
+
+
+@pytest.mark.parametrize(
+    ("batches", "p", "shuffled", "told"),
+    [
+        (10, 0.04, 0.30, True),  # enough bottles: the shuffled ones need not agree
+        (9, 0.04, 0.30, False),
+        (9, 0.04, 0.04, True),
+        (10, 0.06, 0.04, False),
+    ],
+)
+def test_few_bottles_must_also_hold_when_shuffled(batches, p, shuffled, told):
+    assert holds(batches, (p, shuffled)) == [told]
+
+
+def test_slopes_are_adjusted_for_all_that_were_asked():
+    assert holds(20, (0.03, 0.03), (0.9, 0.9)) == [False, False]
+    assert holds(20, (0.02, 0.02), (0.9, 0.9)) == [True, False]
