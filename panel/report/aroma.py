@@ -8,9 +8,11 @@ from ...analysis.citations.ticked_words import Descriptors, descriptors
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
+from ..findings.ticks import asked
+from ..findings.ticks import counts as word_counts
 from ..session.term_tree import word_tree
 from .context import Context
-from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
+from .parts import Block, Grid, Lines, Picture, Section, caution, lead, method, plain
 
 
 def section(context: Context) -> Section | None:
@@ -18,45 +20,51 @@ def section(context: Context) -> Section | None:
     attributes = context.attributes(Kind.TICKS)
     if not attributes:
         return None
+    evidence = context.findings.evidence
+    title = sentence("report.aroma")
     try:
-        found = descriptors(context.tidy(attributes), attributes=attributes)
+        found = descriptors(evidence.tidy(attributes), attributes=attributes)
     except AnalysisError as refusal:
-        said = context.named(refusal.sentence)
         return Section(
-            key="aroma", title=sentence("report.aroma"), blocks=(lead(said),), data=str(said)
+            key="aroma",
+            title=title,
+            blocks=(lead(*context.said("aroma")), plain(context.named(refusal.sentence))),
+            tables={"words_ticked": _kept(context)},
+            data=str(refusal.sentence),
         )
-    lines = [context.named(line) for line in found.sentences()]
-    counts = found.citations.counts()
-    context.telling_words[:] = found.differing
-    for sample in context.samples:
-        if sample in counts.index:
-            context.note(sample, "words", _most(context, counts.T[sample], found))
-    blocks: list[Block] = [lead(lines[0]), *_wheel(context, found)]
+    said = [*context.said("aroma", "claim"), *context.said("aroma", "description", "hint")]
+    blocks: list[Block] = [lead(*said[:1])]
+    if context.figures:
+        blocks += _wheel(context, found)
     blocks += [
-        Lines(tuple(lines[1:])),
+        Lines(tuple(said[1:])),
         Grid(
-            sentence("report.aroma_table", n=len(found.citations.assessors)),
-            _table(context, counts),
+            sentence("report.aroma_table", n=len(evidence.counted)),
+            _table(context),
         ),
         caution(*(context.named(warning) for warning in found.warnings)),
         method(sentence("report.aroma_method")),
     ]
+    tables = {name.partition(".")[2]: context.shown(t) for name, t in found.tables().items()}
     return Section(
         key="aroma",
-        title=sentence("report.aroma"),
+        title=title,
         blocks=tuple(blocks),
-        short=(lines[0],) if found.differing else (),
-        tables={name.partition(".")[2]: context.shown(t) for name, t in found.tables().items()},
-        data=found.to_dict(),
+        tables={"words_ticked": _kept(context), **tables},
+        data={
+            **found.to_dict(),
+            "counts": {
+                str(sample): {str(word): int(k) for word, k in own.items()}
+                for sample, own in word_counts(evidence).T.items()
+            },
+        },
     )
 
 
-def _most(context: Context, counts: pd.Series, found: Descriptors) -> Line:
-    """Name the words that at least half of the assessors gave a bottle."""
-    half = len(found.citations.assessors) / 2
-    often = counts[counts >= half].sort_values(ascending=False, kind="stable")
-    names = [context.name(str(name)).lower() for name in often.index]
-    return sentence("report.words_often", words=names) if names else sentence("report.words_none")
+def _kept(context: Context) -> pd.DataFrame:
+    """Return the counts as a table: one row a bottle, one column a word."""
+    table = word_counts(context.findings.evidence).rename(columns=context.name)
+    return table.rename_axis(columns=None).reset_index()
 
 
 def _wheel(context: Context, found: Descriptors) -> list[Block]:
@@ -77,13 +85,20 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
     return [Picture("wheel", figure, sentence("report.aroma_alt", listed=lines))]
 
 
-def _table(context: Context, counts: pd.DataFrame) -> pd.DataFrame:
-    """Write how many assessors gave each word to each bottle, most used words first."""
-    wide = counts.T
-    wide = wide.reindex(columns=[name for name in context.samples if name in wide.columns])
+def _table(context: Context) -> pd.DataFrame:
+    """Write how many of how many gave each word to each bottle, most used words first."""
+    evidence = context.findings.evidence
+    wide, of = word_counts(evidence).T, asked(evidence)
     used = wide[wide.sum(axis=1) > 0]
     used = used.loc[used.sum(axis=1).sort_values(ascending=False, kind="stable").index]
-    shown = used.map(lambda k: f"{k:g}" if k else "·").reset_index(drop=True)
-    names = [context.name(str(attribute)) for attribute in used.index]
-    shown.insert(0, say("report.col_word", context.language), names)
-    return shown
+    return pd.DataFrame(
+        {
+            say("report.col_word", context.language): [
+                context.name(str(one)) for one in used.index
+            ],
+            **{
+                sample: [f"{int(k)} / {int(of[sample])}" for k in used[sample]]
+                for sample in used.columns
+            },
+        }
+    )

@@ -29,17 +29,20 @@ def section(context: Context) -> Section:
             "report.served",
             n=len(context.roster),
             people=people,
-            bottles=len(context.samples),
+            bottles=sentence("report.n_bottles", n=len(context.samples)),
             replicates=sentence("report.times", n=serving.replicates),
         ),
         *context.key.notes,
     ]
+    compares = session.method.compares
+    profile = () if compares else context.said("asked", "description")
+    minded = () if compares else context.said("asked", "caution")
     blocks: list[Block] = [
         plain(*([session.settings.question] if session.settings.question else [])),
         Grid(sentence("report.bottles"), bottle_table(context)),
         Points(tuple(served)),
-        plain(_batch(context)),
-        caution(*_cautions(context)),
+        plain(*_batch(context), *profile),
+        caution(*minded, *_cautions(context)),
     ]
     return Section(
         key="asked",
@@ -80,17 +83,19 @@ def _pasteurised(bottle: Bottle, language: str) -> str:
     return sentence(f"report.pasteurised_{bottle.pasteurised}").to(language)
 
 
-def _batch(context: Context) -> Sentence:
+def _batch(context: Context) -> list[Sentence]:
     """Tell bottles and batches apart: one tank is one batch, however often it is poured."""
     bottles = [context.session.bottle(name) for name in context.samples]
     tanks = {bottle.tank for bottle in bottles}
+    if len(bottles) < 2:
+        return []
     if not any(tanks):
-        return sentence("report.no_tank")
-    if len(tanks) == 1 and len(bottles) > 1:
-        return sentence("report.one_tank", n=len(bottles))
+        return [sentence("report.no_tank")]
+    if len(tanks) == 1:
+        return [sentence("report.one_tank", n=len(bottles))]
     if any(sum(b.batch == bottle.batch for b in bottles) > 1 for bottle in bottles):
-        return sentence("report.some_share_tank")
-    return sentence("report.each_own_batch")
+        return [sentence("report.some_share_tank")]
+    return [sentence("report.each_own_batch")]
 
 
 def _cautions(context: Context) -> list[Line]:
@@ -107,8 +112,6 @@ def _cautions(context: Context) -> list[Line]:
     makers = [] if context.session.method.compares else context.makers
     if context.maker_apart and makers:
         said.append(sentence("report.maker_apart", n=len(makers)))
-    elif makers and not context.session.settings.panel.maker_in_means:
-        said.append(sentence("report.maker_needed"))
     if context.status.faults:
         said.append(sentence("report.open_faults", n=len(context.status.faults)))
     if context.status.corrections:

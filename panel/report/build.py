@@ -28,6 +28,7 @@ from . import (
     layout,
     limits,
     maker,
+    named,
     nose,
     record,
     said,
@@ -39,15 +40,17 @@ from .context import Context
 from .parts import Report, Section
 
 SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
+    named.section,
+    decide.section,
     asked.section,
-    trust.section,
-    each.section,
     differ.section,
     layout.section,
     nose.section,
     sweetness.section,
     aroma.section,
     faults.section,
+    trust.section,
+    each.section,
     maker.section,
     said.section,
     limits.section,
@@ -61,8 +64,12 @@ SET_SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
 """What a test of difference, a ranking or a threshold is told by."""
 
 
-def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) -> Context:
+def open_context(
+    session: Session, plan: OpenPlan, store: Store, reason: str, *, figures: bool = True
+) -> Context:
     """Open the key, on the record, and gather what the sections draw from.
+
+    Without `figures` the report has the same words and tables, and no pictures.
 
     Raises
     ------
@@ -86,6 +93,7 @@ def open_context(session: Session, plan: OpenPlan, store: Store, reason: str) ->
             plan.is_unknown(one.answer.assessor, one.answer.code) for one in store.answers()
         ),
         presented=tuple(sets(plan, store, key)) if session.method.compares else (),
+        figures=figures,
     )
 
 
@@ -98,18 +106,19 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         if made is not None:
             sections.append(made)
         tick()
-    decided = decide.section(context)
-    if decided is not None:
-        sections.insert(0, decided)
+    statements = [one for section in sections for one in section.statements]
+    if not context.session.method.compares:
+        statements = [*context.findings.statements]
     settings = context.session.settings
     return Report(
         title=sentence("report.title", title=settings.title),
         subtitle=sentence(
             "report.subtitle",
             date=settings.date.isoformat(),
-            assessors=len(context.roster),
-            bottles=len(context.samples),
+            assessors=sentence("report.n_assessors", n=len(context.roster)),
+            bottles=sentence("report.n_bottles", n=len(context.samples)),
         ),
         language=context.language,
         sections=tuple(sections),
+        statements=tuple(statements),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,8 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
+from ..findings.all_statements import Findings
+from ..findings.evidence import Evidence
 from ..key.opened_tables import Scores
 from ..key.opening import Key
 from ..key.session_checks import Finding
@@ -19,7 +22,7 @@ from ..session.own_words import own_vocabulary
 from ..session.presented_sets import Set
 from ..session.roster import Assessor
 from ..session.session import Session
-from .parts import Line
+from .parts import Block, Line, Picture
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,10 +52,8 @@ class Context:
         Answers about cups of which nobody knows which they were.
     presented : tuple of Set
         What came back of a test of difference, a ranking or a threshold.
-    verdicts : dict
-        From bottle and question to a short verdict, filled by the sections.
-    telling_words : list of str
-        Words that tell the bottles apart.
+    figures : bool
+        False leaves the pictures out; nothing else changes.
     """
 
     session: Session
@@ -64,13 +65,41 @@ class Context:
     found: tuple[Finding, ...] = ()
     unknown: int = 0
     presented: tuple[Set, ...] = ()
-    verdicts: dict[str, dict[str, Line]] = field(default_factory=dict)
-    telling_words: list[str] = field(default_factory=list)
+    figures: bool = True
     _names: dict[str, str] = field(default_factory=dict)
 
-    def note(self, sample: str, question: str, verdict: Line) -> None:
-        """Keep a section's short verdict on one bottle, for the table of decisions."""
-        self.verdicts.setdefault(sample, {})[question] = verdict
+    @cached_property
+    def findings(self) -> Findings:
+        """What the answers of a profile session allow to say; sections only show it."""
+        settings = self.session.settings
+        judged = [bottle for bottle in self.session.samples if bottle.name in self.samples]
+        absent = [
+            one.code for one in self.plan.assessors if not one.spare and one.code not in self.roster
+        ]
+        return Findings(
+            Evidence(
+                scores=self.answers.scores,
+                bottles=tuple(judged),
+                people=tuple(self.roster.values()),
+                scorecard=self.session.scorecard,
+                primary=self.session.primary,
+                replicates=settings.serving.replicates,
+                absent=tuple(absent),
+                maker_in_means=settings.panel.maker_in_means,
+                language=self.language,
+                written=written_faults(
+                    self.answers.words, self.vocabulary, self.attributes(Kind.FAULTS)
+                ),
+            )
+        )
+
+    def said(self, section: str, *kinds: str) -> tuple[Line, ...]:
+        """Return the statements of one section, of some kinds or all."""
+        return tuple(self.findings.said(section, *kinds))
+
+    def picture(self, draw: Callable[[], Picture]) -> list[Block]:
+        """Return a picture as a block, or nothing where figures are off."""
+        return [draw()] if self.figures else []
 
     @property
     def language(self) -> str:
@@ -142,15 +171,15 @@ class Context:
 
         return tidy(self.table(attributes, everybody=everybody))
 
-    @cached_property
+    @property
+    def products(self) -> list[str]:
+        """Samples that are no controls."""
+        return self.findings.evidence.products
+
+    @property
     def anova(self) -> Anova | AnalysisError:
         """The comparison of the bottles in all scaled attributes, or why there is none."""
-        from ...analysis.anova.whole_table import anova
-
-        try:
-            return anova(self.tidy(self.attributes(*SCALED)))
-        except AnalysisError as refusal:
-            return refusal
+        return self.findings.evidence.anova
 
     def name(self, attribute: str) -> str:
         """Write an attribute as people read it."""

@@ -2,107 +2,126 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 
 from ...analysis.anova.whole_table import Anova
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import p_words, short
+from ...analysis.core.wording import p_words
+from ...analysis.core.words import Sentence
 from ...analysis.profile.profiles_figure import draw_profiles
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
+from ..findings.budget import HINT
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
 
-CLAIM = 0.05
-"""Chance of any false alarm over all attributes together (Holm)."""
 
-
-def section(context: Context) -> Section:
+def section(context: Context) -> Section | None:
     """Compare the bottles in all scaled attributes."""
+    if not context.attributes(*SCALED):
+        return None
     if isinstance(context.anova, AnalysisError):
         return _described(context, context.anova)
     found = context.anova
-    tests = found.tests()
-    stand = tests.loc[tests["p_holm"] < CLAIM, "attribute"].tolist()
-    hints = tests.loc[(tests["p"] < CLAIM) & (tests["p_holm"] >= CLAIM), "attribute"].tolist()
-    rest = [name for name in tests["attribute"] if name not in stand and name not in hints]
-    said: list[Line] = []
-    if stand:
-        said.append(sentence("report.differ_in", n=len(stand), attributes=_names(context, stand)))
-    else:
-        said.append(sentence("report.differ_none", n=len(tests)))
-    details = tuple(context.named(line) for name in stand for line in found[name].sentences()[:1])
-    later: list[Line] = []
-    if hints:
-        names = _names(context, hints)
-        later.append(sentence("report.differ_hints", n=len(hints), attributes=names))
-    if rest:
-        later.append(sentence("report.differ_open", n=len(rest), attributes=_names(context, rest)))
+    budget = context.findings.budget
+    stand = [one.about for one in budget.claimed("scale", "balance")]
+    said = context.said("differ", "claim")
+    rest = context.said("differ", "description", "hint")
+    blocks: list[Block] = [lead(*said), Lines(rest)] if said else [lead(*rest[:1]), Lines(rest[1:])]
+    blocks += context.picture(lambda: _figure(context, found, stand))
+    blocks += [
+        Grid(sentence("report.differ_table"), means_table(context, found), folded=True),
+        caution(*context.said("differ", "caution"), *_warnings(context, found)),
+        method(
+            sentence(
+                "report.differ_budget",
+                n=len(budget.judged),
+                kinds=[
+                    sentence(f"report.asked_{key}")
+                    for key in ("scale", "word", "fault", "majority", "maker")
+                    if any(one.kind == key for one in budget.judged)
+                ],
+            ),
+            *([budget_method(context)] if budget.found is not None else []),
+            sentence("report.differ_hint", rate=f"{100 * HINT:.0f}"),
+            sentence("report.differ_method"),
+        ),
+    ]
+    tables = {
+        "tests": context.shown(found.tests()),
+        "means": context.shown(found.means()),
+        "differences": context.shown(found.differences()),
+    }
+    if budget.found is not None:
+        tables["claims"] = context.shown(budget.found.table.rename(columns={"about": "attribute"}))
+        tables["pairs"] = context.shown(budget.found.pairs.rename(columns={"about": "attribute"}))
+    return Section(
+        key="differ",
+        title=sentence("report.differ"),
+        blocks=tuple(blocks),
+        tables=tables,
+        data={**found.to_dict(), "claims": budget.found.to_dict() if budget.found else None},
+    )
+
+
+def budget_method(context: Context) -> Line:
+    """Say how the reference of the step-down was made, with its seed."""
+    made = context.findings.budget.found
+    if made is None:
+        return ""
+    key = made.kind.replace(" ", "_")
+    return sentence(f"report.reference_{key}", n=made.shuffles, seed=made.seed or 0)
+
+
+def _figure(context: Context, found: Anova, stand: list[str]) -> Picture:
     lines = [name for name in context.attributes(Kind.LINE) if name in found.attributes]
     means = found.means()
     figure = draw_profiles(
         means[means["attribute"].isin(lines)],
-        samples=context.samples,
+        samples=context.products,
         names={name: context.name(name) for name in lines},
         told_apart=stand,
         low_word=say("report.scale_low", context.language),
         high_word=say("report.scale_high", context.language),
         language=context.language,
     )
-    blocks: list[Block] = [
-        lead(*said),
-        Lines(details),
-        Lines(tuple(later)),
-        Picture(
-            "means",
-            figure,
-            sentence("report.means_alt", bottles=context.samples),
-            sentence("report.means_caption"),
-        ),
-        Grid(sentence("report.differ_table"), _table(context, found), folded=True),
-        caution(*_warnings(context, found)),
-        method(
-            sentence("report.differ_method"),
-            sentence("report.differ_sd"),
-            sentence("report.differ_holm", n=len(tests)),
-        ),
-    ]
-    return Section(
-        key="differ",
-        title=sentence("report.differ"),
-        blocks=tuple(blocks),
-        short=tuple(said),
-        tables={
-            "tests": context.shown(tests),
-            "means": context.shown(means),
-            "differences": context.shown(found.differences()),
-        },
-        data=found.to_dict(),
+    return Picture(
+        "means",
+        figure,
+        sentence("report.means_alt", bottles=context.products),
+        sentence("report.means_caption"),
     )
 
 
-def _names(context: Context, attributes: list[str]) -> list[str]:
-    return [context.name(one).lower() for one in attributes]
-
-
-def _table(context: Context, found: Anova) -> pd.DataFrame:
-    """One row an attribute: mean of each bottle, test, and which bottles share a letter."""
+def means_table(context: Context, found: Anova) -> pd.DataFrame:
+    """One row an attribute: each bottle's mean with its interval, and what the budget says."""
     language = context.language
-    tests, means = found.tests(), found.means()
-    cells = zip(means["attribute"], means["sample"], means["mean"], strict=True)
-    means_of = {(str(name), str(sample)): float(mean) for name, sample, mean in cells}
+    budget = context.findings.budget
+    means = found.means()
     rows = []
-    for test in tests.to_dict("records"):
-        attribute = str(test["attribute"])
-        row: dict[str, object] = {say("report.col_attribute", language): context.name(attribute)}
-        letters = found[attribute].letters()
-        shared = dict(zip(letters["sample"], letters["letters"], strict=True))
-        for sample in context.samples:
-            value = means_of.get((attribute, sample))
-            row[sample] = "–" if value is None else f"{value:.1f} {shared.get(sample, '')}"
-        row["F"] = f"F({test['df_num']:.3g}, {test['df_den']:.3g}) = {short(test['F'])}"
-        row[say("report.col_p", language)] = p_words(test["p"]).to(language)
-        row[say("report.col_p_holm", language)] = p_words(test["p_holm"]).to(language)
+    for name in context.attributes(*SCALED):
+        if name not in found.attributes and context.findings.evidence.means[name].isna().all():
+            continue
+        own = means[means["attribute"] == name].set_index("sample")
+        question = context.session.scorecard[name]
+        row: dict[str, object] = {say("report.col_attribute", language): context.name(name)}
+        for sample in context.products:
+            if sample not in own.index:
+                plain = context.findings.evidence.means[name].get(sample)
+                row[sample] = "–" if plain is None or pd.isna(plain) else f"{plain:.1f}"
+                continue
+            mean, low, high = own.loc[sample, ["mean", "low", "high"]].to_numpy(float)
+            ends = [f"{min(max(x, question.low), question.high):.1f}" for x in (low, high)]
+            between = f" ({ends[0]} – {ends[1]})" if ends[0] != ends[1] else ""
+            row[sample] = f"{mean:.1f}{between}"
+        one = next(
+            (j for j in budget.judged if j.kind in ("scale", "balance") and j.about == name), None
+        )
+        row[say("report.col_p_budget", language)] = (
+            p_words(one.adjusted).to(language) if one is not None and one.tested else "–"
+        )
         rows.append(row)
     return pd.DataFrame(rows)
 
@@ -114,36 +133,66 @@ def _warnings(context: Context, found: Anova) -> list[Line]:
     first: dict[str, Line] = {}
     for name, one in found.attributes.items():
         for warning in one.warnings:
+            if warning.key == "anova.below_zero":
+                continue
             kinds.setdefault(warning.key, []).append(name)
             first.setdefault(warning.key, context.named(warning))
     for key, names in kinds.items():
-        if key == "anova.below_zero":
-            said.append(sentence("report.below_zero", attributes=_names(context, names)))
-        else:
-            said.append(
-                sentence("report.warned", text=first[key], attributes=_names(context, names))
-            )
-    return said + [context.named(refusal) for refusal in found.refused.values()]
+        listed = [context.name(one).lower() for one in names]
+        said.append(sentence("report.warned", text=first[key], attributes=listed))
+    return said + refusals(context, found.refused)
+
+
+def refusals(context: Context, refused: Mapping[str, Sentence]) -> list[Line]:
+    """Write a refusal that several attributes share once, with the attributes it covers."""
+    groups: dict[str, list[str]] = {}
+    first: dict[str, Line] = {}
+    for name, why in refused.items():
+        groups.setdefault(why.key, []).append(context.name(name).lower())
+        first.setdefault(why.key, context.named(why))
+    return [
+        first[key]
+        if len(names) == 1
+        else sentence("report.warned", text=first[key], attributes=names)
+        for key, names in groups.items()
+    ]
 
 
 def _described(context: Context, refusal: AnalysisError) -> Section:
     """Describe where nothing can be compared, and say what it would take."""
-    attributes = context.attributes(*SCALED)
-    rows = context.table(attributes, everybody=True)
-    wide = rows.pivot_table(index="attribute", columns="sample", values="score", sort=False)
-    shown = wide.map(lambda value: f"{value:.1f}").reset_index()
-    shown["attribute"] = [context.name(one) for one in shown["attribute"]]
-    shown = shown.rename(columns={"attribute": say("report.col_attribute", context.language)})
-    why = context.named(refusal.sentence)
+    language = context.language
+    rows = context.table(context.attributes(*SCALED), everybody=True)
+    rows = rows[rows["sample"].isin(context.products)]
+    shown = []
+    for name in context.attributes(*SCALED):
+        row: dict[str, object] = {say("report.col_attribute", language): context.name(name)}
+        for sample in context.products:
+            here = rows[(rows["attribute"] == name) & (rows["sample"] == sample)]
+            own = here.groupby("assessor")["score"].mean()
+            if own.empty:
+                row[sample] = "–"
+                continue
+            ends = f"{own.min():.1f}", f"{own.max():.1f}"
+            between = f" ({ends[0]} – {ends[1]})" if ends[0] != ends[1] else ""
+            row[sample] = f"{own.mean():.1f}{between}"
+        shown.append(row)
+    table = pd.DataFrame(shown)
+    why = str(context.named(refusal.sentence))
+    for name in context.attributes(*SCALED):
+        why = why.replace(f"'{name}'", f"“{context.name(name).lower()}”")
+    said = context.said("differ")
+    several = len(context.products) > 1
+    # One bottle and one assessor are told as such; the refusal would say it again.
+    refused = several and len(context.roster) > 1
     return Section(
         key="differ",
-        title=sentence("report.differ"),
+        title=sentence("report.differ" if several else "report.describe_one"),
         blocks=(
-            lead(sentence("report.described_only")),
-            caution(why),
-            Grid(sentence("report.described_table"), shown),
+            lead(sentence("report.described_only" if several else "report.described_one")),
+            *([Lines(said)] if several else []),
+            *([caution(why)] if refused else []),
+            Grid(sentence("report.described_table"), table),
         ),
-        short=(sentence("report.described_only"),),
-        tables={"means": shown},
-        data={"refused": str(why)},
+        tables={"means": table},
+        data={"refused": why},
     )

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.tidy_table import tidy
-from ...analysis.performance.assessor_findings import assessors
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
+from ..findings.budget import ASSESSORS
+from ..findings.people import assessors_found
 from .context import Context
 from .parts import Block, Picture, Points, Section, caution, lead, method
 
@@ -16,34 +19,47 @@ COLUMNS = 5
 
 def section(context: Context) -> Section | None:
     """Judge everybody who answered against the rest, by code, with advice and no ranking."""
-    attributes = context.attributes(Kind.LINE, Kind.CATEGORY)
-    table = tidy(context.shown(context.table(attributes, everybody=True)))
-    try:
-        found = assessors(table)
-    except AnalysisError:
+    found = assessors_found(context.findings.evidence)
+    said = context.said("each", "claim", "description")
+    minded = context.said("each", "caution")
+    if not said and not minded:
         return None
-    if not found.compared:
-        return None
-    first, *others = found.sentences()
-    blocks: list[Block] = [lead(first)]
-    if others:
-        blocks.append(Points(tuple(others)))
+    blocks: list[Block] = [lead(*said[:1]) if said else lead(*minded)]
+    blocks.append(Points((*said[1:], *(minded if said else ()))))
+    if isinstance(found, AnalysisError):
+        return Section(key="each", title=sentence("report.each"), blocks=tuple(blocks))
+    if found.compared:
+        blocks += context.picture(lambda: _figure(context))
     blocks += [
-        Picture(
-            "assessors",
-            found.overview(table, _telling(context), language=context.language),
-            sentence("report.each_alt"),
-            sentence("report.each_caption"),
-        ),
-        caution(*found.warnings),
-        method(sentence("report.each_method", rate=f"{100 * found.alpha:g}")),
+        caution(*(context.named(warning) for warning in found.warnings)),
+        method(sentence("report.each_method", rate=f"{100 * ASSESSORS:g}")),
     ]
     return Section(
         key="each",
         title=sentence("report.each"),
         blocks=tuple(blocks),
-        tables={"assessors": found.measures, "findings": found.findings},
+        tables={
+            "assessors": context.shown(found.measures),
+            "findings": context.shown(found.findings[found.findings["shown"].astype(bool)]),
+        },
         data=found.to_dict(),
+    )
+
+
+def _figure(context: Context) -> Picture:
+    from ...analysis.performance.assessor_findings import assessors
+
+    attributes = context.attributes(Kind.LINE, Kind.CATEGORY)
+    rows = context.table(attributes, everybody=True)
+    table = tidy(context.shown(rows[rows["sample"].isin(context.products)]))
+    found = assessors(table, alpha=ASSESSORS)
+    shown = found.findings["shown"].astype(bool)
+    found = replace(found, findings=found.findings[shown], hints_by_chance=0.0)
+    return Picture(
+        "assessors",
+        found.overview(table, _telling(context), language=context.language),
+        sentence("report.each_alt"),
+        sentence("report.each_caption"),
     )
 
 

@@ -36,7 +36,7 @@ def write(report: Report, context: Context) -> list[Path]:
         (folder / "figures").mkdir()
         (folder / written[0]).write_text(html(report, fingerprint(context.plan.sealed)), "utf-8")
         _tables(report, context, folder / written[1])
-        (folder / written[2]).write_text(_numbers(report, context), "utf-8")
+        (folder / written[2]).write_text(numbers(report, context), "utf-8")
         for section in report.sections:
             for block in section.blocks:
                 if isinstance(block, Picture):
@@ -47,10 +47,12 @@ def write(report: Report, context: Context) -> list[Path]:
     return [target / written[0], scores, *(target / name for name in written[1:])]
 
 
-def _numbers(report: Report, context: Context) -> str:
+def numbers(report: Report, context: Context) -> str:
+    """Write the content of ``results.json``: the box, all statements, each section by its key."""
     content = {
         "session": context.session.settings.name,
-        "short": [line for section in report.sections for line in section.short],
+        "short": [line for _, line in report.in_short],
+        "statements": [one.to_dict(report.language) for one in report.statements],
         **{section.key: section.data for section in report.sections},
     }
     return json.dumps(plain(content), ensure_ascii=False, indent=1, allow_nan=False) + "\n"

@@ -3,40 +3,38 @@
 from __future__ import annotations
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.maps.map_result import Map
 from ...analysis.maps.principal_components import profile_map
 from ..base.words import sentence
 from .context import SCALED, Context
 from .parts import Block, Picture, Section, caution, lead, method, plain
 
+FEWEST = 3
+TESTS = ("maps.real", "maps.noise", "maps.apart", "maps.none_apart", "maps.pairs_could_not")
+"""Tests of the map's own; the report claims by its budget alone and does not tell them."""
+
 
 def section(context: Context) -> Section | None:
-    """Map the bottles by their mean profiles, or say why there is no map."""
+    """Map the bottles by their mean profiles, where the report shows that they differ."""
     attributes = context.attributes(*SCALED)
-    if not attributes:
+    if len(attributes) < 2 or len(context.products) < FEWEST:
         return None
     title = sentence("report.layout")
-    try:
-        found = profile_map(context.tidy(attributes), attributes=attributes)
-    except AnalysisError as refusal:
-        said = context.named(refusal.sentence)
+    if not context.findings.budget.claimed("scale", "balance", "overall"):
+        said = sentence("report.layout_unseen")
         return Section(key="layout", title=title, blocks=(plain(said),), data=str(said))
-    lines = [context.named(line) for line in found.sentences()]
-    figure = found.figure(
-        names={attribute: context.name(attribute) for attribute in attributes},
-        order=context.samples,
-        language=context.language,
-    )
+    try:
+        found = profile_map(context.findings.evidence.tidy(attributes), attributes=attributes)
+    except AnalysisError as refusal:
+        why = context.named(refusal.sentence)
+        return Section(key="layout", title=title, blocks=(plain(why),), data=str(why))
+    told = [context.named(line) for line in found.sentences() if line.key not in TESTS]
     blocks: list[Block] = [
-        lead(lines[0]),
-        Picture(
-            "map",
-            figure,
-            sentence("report.layout_alt", listed=lines[:3]),
-            sentence("report.layout_caption"),
-        ),
-        plain(*lines[1:3]),
+        lead(sentence("report.layout_seen")),
+        *context.picture(lambda: _figure(context, found)),
+        plain(*told),
         caution(*(context.named(warning) for warning in found.warnings)),
-        method(sentence("report.layout_method"), *lines[3:]),
+        method(sentence("report.layout_method")),
     ]
     return Section(
         key="layout",
@@ -44,8 +42,26 @@ def section(context: Context) -> Section | None:
         blocks=tuple(blocks),
         tables={
             "map_points": found.points,
-            "map_pairs": found.pairs,
             "map_attributes": context.shown(found.arrows.rename(columns={"name": "attribute"})),
         },
-        data=found.to_dict(),
+        data={
+            "points": found.points.to_dict("records"),
+            "arrows": found.arrows.to_dict("records"),
+            "eigenvalues": found.eigenvalues.to_dict("records"),
+            "assessors": found.assessors,
+        },
+    )
+
+
+def _figure(context: Context, found: Map) -> Picture:
+    figure = found.figure(
+        names={name: context.name(name) for name in context.attributes(*SCALED)},
+        order=context.products,
+        language=context.language,
+    )
+    return Picture(
+        "map",
+        figure,
+        sentence("report.layout_alt", bottles=context.products),
+        sentence("report.layout_caption"),
     )

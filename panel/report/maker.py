@@ -1,120 +1,133 @@
-"""The maker and the known tastes against the others, and what hangs on one person."""
+"""The maker and the known tastes beside the others, and what hangs on one person."""
 
 from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.core.errors import AnalysisError
-from ...analysis.core.words import Sentence
-from ...analysis.inference.adjusted_p import adjust
-from ...analysis.performance.shift_of_group import GroupShift, group_shift, stability
+from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
+from ..findings.evidence import QUALITY
+from ..findings.people import maker_table, with_and_without
 from .context import SCALED, Context
-from .differ import CLAIM
-from .parts import Block, Grid, Line, Lines, Section, caution, lead, method, plain
+from .parts import Block, Grid, Section, lead, method, plain
 
 STYLES = ("likes", "dislikes")
 
 
 def section(context: Context) -> Section | None:
-    """Show the shift of the maker, of declared tastes, and of conclusions with one left out."""
-    found = _shifts(context)
-    stable = _stability(context)
-    if not found and stable is None:
+    """Show the maker's own marks, findings with and without, and declared tastes."""
+    evidence = context.findings.evidence
+    if not evidence.makers and not _styles(context):
         return None
     blocks: list[Block] = []
-    short: list[Line] = []
-    for kind, one in found.items():
-        clear, hints = _claims(context, kind, one)
-        if kind == "maker":
-            blocks.append(lead(*clear))
-            short += clear[:2]
-        else:
-            blocks.append(plain(*clear))
-        if hints:
-            blocks.append(Lines(hints))
-        blocks.append(
-            Grid(sentence("report.maker_table", who=_who(kind)), _shown(context, one), folded=True)
+    tables: dict[str, pd.DataFrame] = {}
+    language = context.language
+    claimed = context.said("maker", "claim")
+    others = context.said("maker", "description")
+    if claimed or others:
+        blocks += [lead(*(claimed or others[:1])), plain(*(others if claimed else others[1:]))]
+    marks = maker_table(evidence) if evidence.makers else pd.DataFrame()
+    if len(marks) and evidence.maker_apart:
+        blocks.append(Grid(sentence("report.maker_marks"), _marks(context, marks), folded=True))
+        tables["maker"] = context.shown(marks)
+    both = with_and_without(evidence, context.findings.budget)
+    if both:
+        shown = pd.DataFrame(
+            {
+                say("report.col_attribute", language): [
+                    context.name(str(r["attribute"])) for r in both
+                ],
+                say("report.col_gap", language): [f"{r['high']} – {r['low']}" for r in both],
+                say("report.col_without", language): [f"{r['without']:+.1f}" for r in both],
+                say("report.col_with", language): [f"{r['with']:+.1f}" for r in both],
+            }
         )
-    if stable is not None:
-        blocks.append(plain(*stable))
-    # The claims here are adjusted for the number of attributes: no word on chance is due.
-    notes = [w for one in found.values() for w in one.warnings if w.key != "groups.many"]
-    blocks.append(caution(*{str(w): w for w in notes}.values()))
-    blocks.append(method(sentence("report.maker_method")))
+        blocks.append(Grid(sentence("report.maker_both"), shown))
+        tables["with_and_without_maker"] = context.shown(pd.DataFrame(both))
+    blocks += _tastes(context)
+    if not blocks:
+        return None
+    if evidence.makers:
+        blocks.append(method(sentence("report.maker_method")))
+    found = context.findings.budget.found
+    if found is not None and len(found.shifts):
+        tables["maker_shifts"] = context.shown(found.shifts)
     return Section(
         key="maker",
-        title=sentence("report.maker"),
+        title=sentence("report.maker" if evidence.makers else "report.tastes"),
         blocks=tuple(blocks),
-        short=tuple(short),
-        tables={f"shift_{kind}": context.shown(one.table) for kind, one in found.items()},
-        data={kind: one.to_dict() for kind, one in found.items()},
+        tables=tables,
+        data={
+            "marks": marks.to_dict("records"),
+            "with_and_without": both,
+            "shifts": found.shifts.to_dict("records") if found is not None else [],
+        },
     )
 
 
-def _claims(
-    context: Context, kind: str, one: GroupShift
-) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
-    """Claim what holds after Holm's adjustment over the attributes; name the rest as hints."""
-    held = set(one.table.loc[adjust(one.table["p"], "holm") < CLAIM, "attribute"])
-    shifted = ("groups.above", "groups.below")
-    said = [line for line in one.sentences() if line.key.startswith(shifted)]
-    clear = [context.named(line) for line in said if dict(line.values)["attribute"] in held]
-    weak = [str(dict(line.values)["attribute"]) for line in said]
-    weak = [context.name(name).lower() for name in weak if name not in held]
-    none = sentence("report.shift_none", who=_who(kind), n=len(one.table))
-    hints = (sentence("report.shift_hints", attributes=weak),) if weak else ()
-    return tuple(clear) or (none,), hints
+def _marks(context: Context, marks: pd.DataFrame) -> pd.DataFrame:
+    """Write the maker's mean beside the others', one row an attribute."""
+    rows = []
+    for name in dict.fromkeys(marks["attribute"]):
+        row: dict[str, object] = {
+            say("report.col_attribute", context.language): context.name(str(name))
+        }
+        own = marks[marks["attribute"] == name].set_index("sample")
+        for sample in context.products:
+            row[sample] = (
+                f"{own.loc[sample, 'maker']:.1f} / {own.loc[sample, 'others']:.1f}"
+                if sample in own.index
+                else "–"
+            )
+        rows.append(row)
+    order = {context.name(name): place for place, name in enumerate(context.attributes(*SCALED))}
+    head = say("report.col_attribute", context.language)
+    return pd.DataFrame(rows).sort_values(head, key=lambda names: names.map(order))
 
 
-def _who(kind: str) -> Sentence:
-    return sentence(f"report.who_{kind}")
-
-
-def _shifts(context: Context) -> dict[str, GroupShift]:
-    """Compare each group with all others outside it, where both sides have people."""
-    everybody = context.tidy(context.attributes(*SCALED), everybody=True)
-    groups = {"maker": context.makers}
-    for style in STYLES:
-        groups[style] = [
+def _styles(context: Context) -> dict[str, list[str]]:
+    """Return who declared to like or to dislike the style; the maker aside."""
+    found = {
+        style: [
             code
             for code, one in context.roster.items()
             if one.style == style and code not in context.makers
         ]
-    found = {}
-    for kind, codes in groups.items():
-        others = [
-            code
-            for code in context.roster
-            if code not in codes and (kind == "maker" or code not in context.makers)
-        ]
-        if not codes or not others:
-            continue
-        try:
-            found[kind] = group_shift(
-                everybody, codes, others=others, label=_who(kind).to(context.language)
-            )
-        except AnalysisError:
-            continue
-    return found
+        for style in STYLES
+    }
+    return {style: codes for style, codes in found.items() if codes}
 
 
-def _stability(context: Context) -> list[Sentence] | None:
-    try:
-        found = stability(context.tidy(context.attributes(*SCALED)))
-    except AnalysisError:
-        return None
-    return [context.named(line) for line in found.sentences()]
-
-
-def _shown(context: Context, one: GroupShift) -> pd.DataFrame:
+def _tastes(context: Context) -> list[Block]:
+    """Set the quality that declared likers and dislikers gave beside that of the rest."""
+    styles = _styles(context)
+    quality = [name for name in context.attributes(Kind.LINE, Kind.CATEGORY) if name == QUALITY]
+    if not styles or not quality:
+        return []
     language = context.language
-    table = one.table
-    return pd.DataFrame(
-        {
-            say("report.col_attribute", language): [context.name(a) for a in table["attribute"]],
-            say("report.col_shift", language): [f"{x:.1f}" for x in table["shift"]],
-            say("report.col_from", language): [f"{x:.1f}" for x in table["low"]],
-            say("report.col_to", language): [f"{x:.1f}" for x in table["high"]],
+    rows = context.table(quality, everybody=True)
+    cells = rows.groupby(["sample", "assessor"])["score"].mean()
+    shown = []
+    groups = {**styles}
+    known = {code for codes in styles.values() for code in codes} | set(context.makers)
+    groups["others"] = [code for code in context.roster if code not in known]
+    for style, codes in groups.items():
+        if not codes:
+            continue
+        row: dict[str, object] = {
+            say("report.col_who", language): sentence(f"report.taste_{style}", n=len(codes)).to(
+                language
+            )
         }
-    )
+        for sample in context.products:
+            own = cells[sample] if sample in cells.index.get_level_values("sample") else cells[:0]
+            mine = own[own.index.isin(codes)]
+            row[sample] = f"{mean:.1f}" if len(mine) and (mean := mine.mean()) is not None else "–"
+        shown.append(row)
+    return [
+        Grid(
+            sentence("report.taste_table"),
+            pd.DataFrame(shown),
+            sentence("report.taste_note"),
+        )
+    ]

@@ -3,47 +3,45 @@
 from __future__ import annotations
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.profile.nose_and_palate import palate_against_nose
-from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
+from ..findings.promise import gaps
 from .context import Context
 from .parts import Grid, Lines, Section, lead, method
 
-NOSE, PALATE = "aroma_intensity", "flavour_intensity"
-
 
 def section(context: Context) -> Section | None:
-    """Compare the intensity in the mouth with that of the smell, bottle by bottle."""
-    if not {NOSE, PALATE} <= set(context.attributes(Kind.LINE)):
+    """Compare the mouth with the smell, bottle by bottle and between bottles."""
+    found = gaps(context.findings.evidence)
+    if found is None:
         return None
-    try:
-        found = palate_against_nose(context.tidy([NOSE, PALATE]), NOSE, PALATE)
-    except AnalysisError as refusal:
-        why = context.named(refusal.sentence)
-        return Section(
-            key="nose", title=sentence("report.nose"), blocks=(lead(why),), data=str(why)
-        )
-    order = {name: place for place, name in enumerate(context.samples)}
+    title = sentence("report.nose")
+    if isinstance(found, AnalysisError):
+        why = context.named(found.sentence)
+        return Section(key="nose", title=title, blocks=(lead(why),), data=str(why))
+    order = {name: place for place, name in enumerate(context.products)}
     table = found.table.sort_values("sample", key=lambda column: column.map(order))
     language = context.language
-    shown = table[["sample", "n", "nose", "palate", "difference", "low", "high"]].copy()
-    for column in ("nose", "palate", "difference", "low", "high"):
+    shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
+    for column in ("nose", "palate", "difference"):
         shown[column] = [f"{value:.1f}" for value in shown[column]]
+    ends = [
+        (f"{low:.1f}", f"{high:.1f}") for low, high in zip(table["low"], table["high"], strict=True)
+    ]
+    shown["interval"] = [f"{low} – {high}" if low != high else "–" for low, high in ends]
     shown.columns = [say(f"report.col_{name}", language) for name in shown.columns]
-    said = [line for line in found.sentences() if line.key != "promise.open"]
-    for row in table.to_dict("records"):
-        context.note(str(row["sample"]), "nose", sentence(f"report.nose_{row['verdict']}"))
-    open_ones = [line for line in found.sentences() if line.key == "promise.open"]
+    claimed = context.said("nose", "claim")
+    others = context.said("nose", "description")
+    several = len(context.products) > 1
+    open_line = (sentence("report.nose_open"),) if several else ()
     return Section(
         key="nose",
-        title=sentence("report.nose"),
+        title=title,
         blocks=(
-            lead(*said),
-            Lines(tuple(open_ones)),
+            lead(*(claimed or open_line or others)),
+            Lines(others if claimed or open_line else ()),
             Grid(sentence("report.nose_table"), shown),
-            method(sentence("report.nose_method", tolerance=f"{found.tolerance:g}")),
+            method(sentence("report.nose_method")),
         ),
-        short=tuple(said),
-        tables={"nose_palate": table},
+        tables={"nose_palate": table.drop(columns="verdict")},
         data=found.to_dict(),
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.look import save
 from ...analysis.core.words import Sentence
+from ..findings.statement import Statement, in_short
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,8 +82,8 @@ class Section:
         Short name, for links and for ``results.json``.
     title : Sentence
     blocks : tuple of Block
-    short : tuple of Line
-        What goes to the head of the report: at most a few statements.
+    statements : tuple of Statement
+        Those that no `Findings` holds: what a test of difference shows.
     tables : mapping of str to DataFrame
         For ``tables.xlsx``; the name becomes the worksheet's.
     data : Any
@@ -92,7 +93,7 @@ class Section:
     key: str
     title: Sentence
     blocks: tuple[Block, ...]
-    short: tuple[Line, ...] = ()
+    statements: tuple[Statement, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     data: Any = None
 
@@ -106,12 +107,20 @@ class Report:
     title, subtitle : Line
     language : str
     sections : tuple of Section
+    statements : tuple of Statement
+        Everything that is said; the box is built from these alone.
     """
 
     title: Line
     subtitle: Line
     language: str
     sections: tuple[Section, ...]
+    statements: tuple[Statement, ...] = ()
+
+    @property
+    def in_short(self) -> list[tuple[str, Line]]:
+        """The lines of the box at the head, each with the section it leads to."""
+        return in_short(self.statements)
 
 
 def lead(*lines: Line) -> Lines:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import say as analysis_say
 from ..base.words import sentence
+from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
 from .context import Context
 from .parts import Block, Grid, Picture, Section, caution, lead, method, plain
@@ -34,7 +35,7 @@ def section(context: Context) -> Section:
             key="test",
             title=title,
             blocks=(lead(refusal.sentence), Grid(sentence("set.answers"), table, folded=True)),
-            short=(refusal.sentence,),
+            statements=(_statement(0, refusal.sentence, None),),
             tables={"answers": table},
             data={"refused": str(refusal.sentence)},
         )
@@ -59,7 +60,10 @@ def section(context: Context) -> Section:
         key="test",
         title=title,
         blocks=tuple(blocks),
-        short=tuple(main.sentences()[:2]),
+        statements=tuple(
+            _statement(place, line, main if place == 0 else None)
+            for place, line in enumerate(main.sentences()[:2])
+        ),
         tables={"answers": table, **_worksheets(found)},
         data={
             "method": session.settings.method,
@@ -68,6 +72,22 @@ def section(context: Context) -> Section:
             "unusable": found.unusable,
             "results": [result.to_dict() for result in found.results],
         },
+    )
+
+
+def _statement(place: int, line: Line, result: Result | None) -> Statement:
+    """Make a statement of the box; a test of difference has one question, at its own level."""
+    p = getattr(result, "p", None)
+    shown = isinstance(p, float) and p <= getattr(result, "alpha", -1.0)
+    return Statement(
+        kind="claim" if shown else "description",
+        about=(),
+        sentence=line,
+        section="test",
+        p=p if isinstance(p, float) else None,
+        p_adjusted=p if isinstance(p, float) else None,
+        family="test" if isinstance(p, float) else "",
+        rank=place,
     )
 
 

@@ -1,69 +1,77 @@
-"""Can this panel be trusted?"""
+"""How far does the panel agree? Described, not claimed."""
 
 from __future__ import annotations
 
 import pandas as pd
 
-from ...analysis.agreement.panel_agreement import agreement
+from ...analysis.agreement.panel_agreement import Agreement
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import short
-from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
+from ..findings.people import agreement_found, agreement_rows
 from .context import Context
 from .parts import Block, Grid, Line, Section, caution, lead, method, plain
 
 
-def section(context: Context) -> Section:
-    """Show how far the assessors agree, and what each needs."""
-    attributes = context.attributes(Kind.LINE, Kind.CATEGORY)
-    try:
-        found = agreement(context.tidy(attributes))
-    except AnalysisError as refusal:
-        return Section(
-            key="trust",
-            title=sentence("report.trust"),
-            blocks=(lead(context.named(refusal.sentence)),),
-            short=(context.named(refusal.sentence),),
-        )
-    main = found.tables()["agreement.heading_main"]
-    strong = main.loc[main["low"] > 0, "attribute"].tolist()
-    weak = main.loc[~(main["low"] > 0), "attribute"].tolist()
-    said: list[Line] = []
-    if strong:
-        said.append(sentence("report.trust_strong", attributes=_names(context, strong)))
-    if weak:
-        said.append(sentence("report.trust_weak", attributes=_names(context, weak)))
-    if found.no_variation:
-        names = _names(context, found.no_variation)
-        said.append(sentence("report.trust_same", attributes=names))
+def section(context: Context) -> Section | None:
+    """Show estimate, interval and a plain word of each attribute's agreement."""
+    evidence = context.findings.evidence
+    said = context.said("trust", "description")
+    minded = context.said("trust", "caution")
+    if not said and not minded:
+        return None
+    rows = agreement_rows(evidence)
+    found = agreement_found(evidence)
     language = context.language
-    shown = pd.DataFrame(
-        {
-            say("report.col_attribute", language): [context.name(a) for a in main["attribute"]],
-            say("report.col_measure", language): main["measure"],
-            say("report.col_agreement", language): [short(x) for x in main["estimate"]],
-            say("report.col_from", language): [short(x) for x in main["low"]],
-            say("report.col_to", language): [short(x) for x in main["high"]],
-        }
-    )
-    blocks: list[Block] = [
-        lead(*said),
-        plain(sentence("report.trust_plain")),
-        Grid(sentence("report.trust_table"), shown, folded=True),
-        method(*{str(item.choice): item.choice for item in found.attributes.values()}.values()),
-        caution(*(context.named(warning) for warning in found.warnings)),
-    ]
+    blocks: list[Block] = [lead(*(minded or said))]
+    if len(rows):
+        words = [
+            sentence(
+                "report.agreement_word",
+                low=sentence(f"findings.icc_{low}"),
+                high=sentence(f"findings.icc_{high}"),
+            ).to(language)
+            if low != high
+            else sentence(f"findings.icc_{low}").to(language)
+            for low, high in zip(rows["word_low"], rows["word_high"], strict=True)
+        ]
+        shown = pd.DataFrame(
+            {
+                say("report.col_attribute", language): [context.name(a) for a in rows["attribute"]],
+                say("report.col_agreement", language): [f"{x:.2f}" for x in rows["estimate"]],
+                say("report.col_interval", language): [
+                    _limits(low, high) for low, high in zip(rows["low"], rows["high"], strict=True)
+                ],
+                say("report.col_word_agreement", language): words,
+            }
+        )
+        blocks += [
+            plain(sentence("report.trust_plain")),
+            Grid(sentence("report.trust_table"), shown, folded=True),
+        ]
+    tables = {}
+    if not isinstance(found, AnalysisError):
+        blocks.append(caution(*_holes(context, found)))
+        blocks.append(method(sentence("report.trust_method"), sentence("report.trust_words")))
+        tables["agreement"] = context.shown(found.tables()["agreement.heading_measures"])
     return Section(
         key="trust",
         title=sentence("report.trust"),
         blocks=tuple(blocks),
-        short=tuple(said[:1]),
-        tables={
-            "agreement": context.shown(found.tables()["agreement.heading_measures"]),
-        },
-        data=found.to_dict(),
+        tables=tables,
+        data=found.to_dict() if not isinstance(found, AnalysisError) else str(found.sentence),
     )
 
 
-def _names(context: Context, attributes: list[str]) -> list[str]:
-    return [context.name(one).lower() for one in attributes]
+def _holes(context: Context, found: Agreement) -> list[Line]:
+    """Say where empty cells were allowed for; other measures' warnings are not for this table."""
+    said: dict[str, list[str]] = {}
+    for name, item in found.attributes.items():
+        for warning in item.warnings:
+            if warning.key == "agreement.icc_holes":
+                said.setdefault(str(warning), []).append(context.name(name).lower())
+    return [sentence("report.warned", text=text, attributes=names) for text, names in said.items()]
+
+
+def _limits(low: float, high: float) -> str:
+    ends = f"{low:.2f}", f"{high:.2f}"
+    return f"{ends[0]} – {ends[1]}" if ends[0] != ends[1] else "–"

@@ -9,6 +9,7 @@ from ...forms.questions.question_types import Scorecard
 from ..base.problems import Problem
 from .bottles import Bottle
 from .methods import METHODS, Method
+from .primary_questions import Primary, read_primary
 from .roster import Assessor
 from .settings import Settings
 
@@ -45,6 +46,14 @@ class Session:
     def samples(self) -> tuple[Bottle, ...]:
         """The bottles that are compared."""
         return tuple(bottle for bottle in self.bottles if bottle.use == "sample")
+
+    @property
+    def primary(self) -> tuple[Primary, ...]:
+        """The questions that were named before the tasting."""
+        compared = [bottle.name for bottle in self.samples if not bottle.control]
+        makers = any(one.role == "maker" for one in self.assessors)
+        given = self.settings.questions.primary
+        return read_primary(given, self.scorecard, compared, makers=makers)[0]
 
     def bottle(self, name: str) -> Bottle:
         """Return a bottle by its name."""

@@ -18,6 +18,7 @@ from ..base.problems import Problem, listed, problem
 from .bottles import Bottle, read_bottles
 from .methods import METHODS, Method
 from .own_words import own_vocabulary
+from .primary_questions import read_primary
 from .roster import Assessor, read_assessors
 from .session import Session
 from .set_checks import set_faults
@@ -49,7 +50,7 @@ def load(folder: Path) -> Session:
         text = path.read_text("utf-8")
         method = METHODS[settings.method]
         scorecard = method.scorecard(settings.test)
-        scorecard, wishes = change(scorecard, **settings.questions.model_dump())
+        scorecard, wishes = change(scorecard, **settings.questions.model_dump(exclude={"primary"}))
         rated = _rated(scorecard)
         faults += [
             problem(
@@ -79,6 +80,11 @@ def load(folder: Path) -> Session:
     if settings is not None:
         faults += _contradictions(settings, bottles, text)
         faults += set_faults(method, settings, bottles)
+        compared = [one.name for one in bottles if one.use == "sample" and not one.control]
+        makers = any(one.role == "maker" for one in assessors)
+        place = _place(text, ("primary",))
+        given = settings.questions.primary
+        faults += read_primary(given, scorecard, compared, makers=makers, place=place)[1]
         cautions += _unwise(method, settings, bottles, assessors, scorecard)
         if settings.seed is not None:
             cautions.append(problem(_place(text, ("seed",)), "seed_unused"))

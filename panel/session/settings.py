@@ -41,12 +41,16 @@ class PanelSettings(_Part):
 
 
 class Questions(_Part):
-    """Wishes about the scorecard; checked by `kikichoko.forms.questions.scorecard.change`."""
+    """Wishes about the scorecard; checked by `kikichoko.forms.questions.scorecard.change`.
+
+    `primary` names the questions that this session is held for; see `primary_questions`.
+    """
 
     drop: list[str] = []
     add: list[dict[str, Any]] = []
     words: list[dict[str, Any]] = []
     faults: list[dict[str, Any]] = []
+    primary: list[str] = []
 
 
 def _known_method(name: object) -> object:

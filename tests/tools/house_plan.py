@@ -35,7 +35,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("session",),
         ("plan",),
         ("returns", "handouts"),
-        ("key",),
+        ("key", "findings"),
         ("report",),
         ("school", "across"),
         ("demos",),

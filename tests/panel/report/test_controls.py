@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import html
+import json
 import re
 from pathlib import Path
 
 import pandas as pd
 import pytest
 from click.testing import CliRunner
-from kikichoko.analysis.inference import clopper_pearson
 from kikichoko.panel.base.errors import FolderFault
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.key_file import pours_with_key
@@ -53,10 +53,6 @@ def answered(place: Path, noted: dict[tuple[str, str], int]) -> None:
     run("report", str(place))
 
 
-def spoken(limit: list[float]) -> str:
-    return f"{100 * limit[0]:.0f} %"
-
-
 def section(place: Path) -> str:
     """Return the words of the report's section on faults, without its markup."""
     page = (place / "report" / "report.html").read_text("utf-8")
@@ -68,18 +64,13 @@ def test_the_report_sets_faults_beside_the_controls(folder):
     place = folder(bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
     answered(place, {("early", "stale"): 7, ("sound", "stale"): 1, ("known", "stale"): 8})
     text = section(place)
-    low, high = clopper_pearson([8], [8], 0.95)
-    assert (
-        f"spiked with {STALE}: 8 of 8 noticed ({100 * low[0]:.0f} % to {100 * high[0]:.0f} %)"
-        in text
-    )
-    assert f"Clean control sound: 1 of 8 noted {STALE} all the same" in text
+    assert f"Control known: 8 of 8 assessors found {STALE}, which had been put in" in text
+    assert f"Clean control sound: 1 of 8 assessors noted {STALE} in it all the same" in text
+    assert f"Hold back early: noted were {STALE} by 7 of 8, severity 2 of 3." in text
+    assert "Hold back known" not in text
+    results = json.loads((place / "report/results.json").read_text("utf-8"))
+    assert {row["sample"] for row in results["decide"]} == {"early"}, "controls get no line"
     # Six noted it in the bottle alone, none in the control alone: 2 / 2**6 = 0.03125.
-    assert "was noted in early by more assessors than in the clean control sound" in text
-    assert "Early: hold it back" in text
-    assert "Known: hold it back" not in text
-    assert f"control, spiked with {STALE}" in text
-    assert "Sound: " not in text
     book = pd.read_excel(place / "report" / "tables.xlsx", sheet_name=None)
     assert book["faults_against_clean"]["p"].tolist() == pytest.approx([0.03125])
     assert set(book["fault_controls"]["kind"]) == {"spiked", "clean"}
@@ -89,12 +80,26 @@ def test_a_panel_that_misses_the_spike_is_told_so_and_silence_is_bounded(folder)
     place = folder(bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
     answered(place, {("known", "stale"): 2})
     text = section(place)
-    assert f"Only 2 of 8 noticed {STALE} where it had been put in (known)" in text
-    _, high = clopper_pearson([0], [8], 0.95)
-    assert (
-        f"Clean control sound: none of 8 noted any fault (each 0 % to {100 * high[0]:.0f} %)"
-        in text
-    )
+    missed = f"Control known: only 2 of 8 assessors noticed {STALE}, which had been put in."
+    assert text.count(missed) == 2, "in the box and in the section"
+    assert "Clean control sound: none of 8 assessors noted a fault in it." in text
+    assert f"this panel missed {STALE} where it had been put in" in text
+    results = json.loads((place / "report/results.json").read_text("utf-8"))
+    assert "nothing noted against" not in " ".join(results["short"])
+    decided = {(row["sample"], row["question"]): row["verdict"] for row in results["decide"]}
+    assert decided["early", "do"] == "bounded"
+
+
+def test_swapped_controls_are_seen_and_nothing_is_held_on_a_void_word(folder):
+    place = folder(bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
+    answered(place, {("early", "stale"): 8, ("sound", "stale"): 8, ("known", "stale"): 1})
+    text = section(place)
+    assert "The clean and the spiked control look exchanged" in text
+    assert f"8 of 8 assessors noted {STALE} in a bottle known to be sound" in text
+    assert "Hold back early" not in text
+    results = json.loads((place / "report/results.json").read_text("utf-8"))
+    decided = {(row["sample"], row["question"]): row["verdict"] for row in results["decide"]}
+    assert decided["early", "do"] == "unjudged"
 
 
 def test_a_session_of_controls_alone_has_no_bottle_to_judge(folder):
@@ -102,8 +107,8 @@ def test_a_session_of_controls_alone_has_no_bottle_to_judge(folder):
     place = folder(bottles=only, assessors=ASSESSORS, replicates=1)
     answered(place, {("known", "stale"): 6})
     text = section(place)
-    assert f"spiked with {STALE}: 6 of 8" in text
-    assert "hold it back" not in text
+    assert f"Control known: 6 of 8 assessors found {STALE}" in text
+    assert "Hold back" not in text
 
 
 def test_a_control_is_read(folder):

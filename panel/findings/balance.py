@@ -1,0 +1,109 @@
+"""Too sweet, too dry or just right: counts of assessors, bottle by bottle."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from ..base.words import Sentence, sentence
+from .budget import Budget
+from .evidence import BALANCE, Evidence, once
+from .statement import Line, Statement
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SECTION = "sweetness"
+RANK = 42
+SPLIT_FROM, SPLIT_SHARE = 2, 0.25
+"""A split: on either side at least two assessors, and at least a quarter of them."""
+SIDES = {"too_sweet": "sweet", "too_dry": "dry", "just_right": "right"}
+COUNTED = ("n", "too_dry", "just_right", "too_sweet", "undecided")
+Row = Mapping[Hashable, Any]
+
+
+@once
+def counts(evidence: Evidence) -> pd.DataFrame:
+    """Count the panel's assessors on each side of just right; controls are no products."""
+    from ...analysis.claims.cell_table import CellTable
+    from ...analysis.claims.most_people import counts_by_side
+
+    cells = CellTable(evidence.tidy([BALANCE]), evidence.counted, evidence.products)
+    return counts_by_side(cells, BALANCE, evidence.counted)
+
+
+def standing(row: Row) -> str:
+    """Name what the counts of one bottle say: sweet, dry, right, split or open."""
+    n, dry, sweet = row["n"], row["too_dry"], row["too_sweet"]
+    if min(dry, sweet) >= SPLIT_FROM and min(dry, sweet) >= SPLIT_SHARE * n:
+        return "split"
+    return SIDES.get(str(row["side"]), "open")
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say for each bottle how many found it too sweet, too dry or just right."""
+    if BALANCE not in set(evidence.scores["attribute"]):
+        return []
+    claims = {one.sample: one for one in budget.claimed("majority")}
+    said = []
+    for row in counts(evidence).to_dict("records"):
+        sample, how = str(row["sample"]), standing(row)
+        values = {key: row[key] for key in ("sample", *COUNTED)}
+        claimed = claims.get(sample) if how in ("sweet", "dry") else None
+        key = _key(row, how)
+        sure = f"{100 * row['at_least']:.0f} %" if row["side"] else ""
+        tell = how in ("sweet", "dry", "split") and row["n"] > 1
+        said.append(
+            Statement(
+                kind="claim" if claimed else "description",
+                about=(sample,),
+                sentence=sentence(key, **values, at_least=sure, rest=_rest(row), who=_who(row)),
+                section=SECTION,
+                p=claimed.p if claimed else None,
+                p_adjusted=claimed.adjusted if claimed else None,
+                family="majority" if claimed else "",
+                rank=RANK if tell else None,
+                box="findings.box_balance" if tell else "",
+                brief=sentence(f"findings.brief_{how}", **values),
+            )
+        )
+    if said and not any(one.kind == "claim" for one in said):
+        fewest = budget.majority_from
+        if fewest is not None and counts(evidence)["n"].max() < fewest:
+            said.append(
+                Statement(
+                    kind="description",
+                    about=(),
+                    sentence=sentence("findings.majority_needs", n=fewest),
+                    section=SECTION,
+                )
+            )
+    return said
+
+
+def _key(row: Row, how: str) -> str:
+    if row["n"] == 1:
+        return "findings.balance_single"
+    if how in ("sweet", "dry", "right") and row["unanimous"]:
+        return f"findings.balance_all_{how}"
+    return f"findings.balance_{how}"
+
+
+def _who(row: Row) -> Sentence:
+    return sentence("findings.who_both" if row["n"] == 2 else "findings.who_all", n=row["n"])
+
+
+def _rest(row: Row) -> Line:
+    """Tell those whose own answers fall on no side more than half of the time."""
+    return sentence("findings.balance_rest", n=row["undecided"]) if row["undecided"] else ""
+
+
+def cell(evidence: Evidence, sample: str) -> Sentence:
+    """Say a bottle's balance for the table of decisions."""
+    found = counts(evidence)
+    own = found[found["sample"] == sample] if len(found) else found
+    if own.empty:
+        return sentence("findings.cell_none")
+    row = own.to_dict("records")[0]
+    values = {key: row[key] for key in COUNTED}
+    return sentence(f"findings.cell_{standing(row)}", **values)

@@ -1,0 +1,253 @@
+"""What the way in which the session was served allows to say, and what it forbids."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from ...forms.questions.question_types import Kind
+from ..base.words import Sentence, sentence
+from .budget import Budget
+from .evidence import SCALED, Evidence, once
+from .statement import Line, Statement
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SECTION = "asked"
+RANK = 18
+MANY = 8
+"""Bottles at one sitting from which on tiredness is a concern (common practice, no source)."""
+TOP = 0.8
+"""Share of a bottle's marks at one end of a scale from which on the scale was too short."""
+_LISTED = 6
+_FACTORS = ("fraction", "pasteurised", "tank")
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say what the design itself has to say, weightiest first."""
+    return [
+        *_few(evidence),
+        *_same_order(evidence),
+        *_confounded(evidence, budget),
+        *_blanks(evidence),
+        *_many(evidence),
+        *_ends(evidence),
+        *_steps(evidence),
+    ]
+
+
+def _said(kind: str, key: str, *, rank: int | None = None, **values: object) -> Statement:
+    return Statement(
+        kind=kind,
+        about=(),
+        sentence=sentence(f"findings.{key}", **values),
+        section=SECTION,
+        rank=rank,
+    )
+
+
+def _few(evidence: Evidence) -> list[Statement]:
+    """Say what one bottle, one or two assessors, or the maker alone cannot show."""
+    said = []
+    people, products = len(evidence.people), len(evidence.products)
+    if products == 1:
+        said.append(_said("description", "one_bottle", rank=RANK, sample=evidence.products[0]))
+    if people == 1:
+        maker = bool(evidence.makers)
+        said.append(_said("caution", "one_maker" if maker else "one_taster", rank=RANK))
+    elif people == len(evidence.makers):
+        said.append(_said("caution", "makers_only", rank=RANK, n=people))
+    elif evidence.makers and not evidence.maker_apart and not evidence.maker_in_means:
+        said.append(_said("caution", "maker_counts", rank=RANK, n=people - len(evidence.makers)))
+    if people > 1 and products > 1:
+        ways = math.factorial(products) ** (len(evidence.counted) - 1)
+        if len(evidence.counted) == 2:
+            once_each = ways < 20 and evidence.replicates == 1
+            key = "two_once" if once_each else "two_tasters"
+            said.append(_said("caution", key, rank=RANK + 1, ways=ways))
+    return said
+
+
+@once
+def orders(evidence: Evidence) -> list[tuple[str, ...]]:
+    """Return the order in which each assessor had the bottles, one for each replicate."""
+    rows = evidence.rows(evidence.attributes(*SCALED), everybody=True, controls=True)
+    rows = rows.dropna(subset=["position"])
+    found = []
+    for _, own in rows.groupby(["assessor", "replicate"], observed=True):
+        cups = own.sort_values("position", kind="stable").drop_duplicates(["position", "sample"])
+        found.append(tuple(dict.fromkeys(cups["sample"].astype(str))))
+    return found
+
+
+def _same_order(evidence: Evidence) -> list[Statement]:
+    """Say that bottle and place cannot be told apart, where all had one order."""
+    every = [order for order in orders(evidence) if len(order) > 1]
+    if len(evidence.people) < 2 or len(every) < 2 or len(set(every)) > 1:
+        return []
+    trend: Line = ""
+    rows = evidence.means.reindex([n for n in every[0] if n in evidence.means.index]).dropna(axis=1)
+    falling = [name for name in rows if (rows[name].round(1).diff().dropna() < 0).all()]
+    if len(rows) > 2 and falling:
+        names = [evidence.name(str(name)) for name in falling]
+        trend = sentence("findings.falling", attributes=names)
+    return [_said("caution", "same_order", rank=RANK, order=list(every[0]), trend=trend)]
+
+
+def _confounded(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say which two things always changed together, where bottles were told apart."""
+    bottles = [evidence.bottle(name) for name in evidence.products]
+    if len(bottles) < 2:
+        return []
+    values = {name: [str(getattr(bottle, name)) for bottle in bottles] for name in _FACTORS}
+    varying = [name for name in _FACTORS if len(set(values[name])) > 1 and all(values[name])]
+    together = [
+        (first, second)
+        for first, second in combinations(varying, 2)
+        if len(set(zip(values[first], values[second], strict=True)))
+        == len(set(values[first]))
+        == len(set(values[second]))
+    ]
+    each_own = all(len(set(values[name])) == len(bottles) for pair in together for name in pair)
+    if not together or (each_own and len(bottles) > 2):
+        return []
+    first, second = together[0]
+    claimed = bool(budget.claimed("scale", "balance", "word", "overall", "gap"))
+    names = [sentence(f"findings.factor_{name}") for name in (first, second)]
+    return [
+        _said(
+            "caution",
+            "confounded",
+            rank=RANK + 2 if claimed else None,
+            factors=names,
+            advice=sentence(f"findings.unconfound_{second}"),
+        )
+    ]
+
+
+@once
+def tastings(evidence: Evidence) -> pd.DataFrame:
+    """Return one row a tasting that came back: ``assessor, sample, replicate``."""
+    return evidence.scores[["assessor", "sample", "replicate"]].drop_duplicates()
+
+
+def _blanks(evidence: Evidence) -> list[Statement]:
+    """Say how many tastings and answers are missing, and whose."""
+    back = tastings(evidence)
+    planned = (len(evidence.people) + len(evidence.absent)) * len(evidence.samples)
+    planned *= evidence.replicates
+    said = []
+    if len(back) < planned:
+        each = Counter(back["sample"].astype(str))
+        counts = [
+            sentence("findings.pair_value", name=name, value=str(each.get(name, 0)))
+            for name in evidence.samples
+        ]
+        half = len(back) < 0.75 * planned
+        said.append(
+            _said(
+                "caution",
+                "missing_half" if half else "missing",
+                rank=RANK + 3 if half else None,
+                n=len(back),
+                planned=planned,
+                counts=counts,
+                who=_incomplete(evidence, back),
+            )
+        )
+    scaled = evidence.attributes(*SCALED)
+    rows = evidence.rows(scaled, everybody=True, controls=True)
+    holes = _holes(evidence, scaled, rows)
+    if holes:
+        listed = [
+            sentence("findings.hole", assessor=who, sample=what, attribute=evidence.name(name))
+            for who, what, name in holes[:_LISTED]
+        ]
+        people = Counter(who for who, _, _ in holes)
+        per = [sentence("findings.pair_value", name=who, value=str(k)) for who, k in people.items()]
+        said.append(
+            _said("description", "blanks_listed", n=len(holes), listed=listed)
+            if len(holes) <= _LISTED
+            else _said("description", "blanks", n=len(holes), listed=per)
+        )
+    return said
+
+
+def _incomplete(evidence: Evidence, back: pd.DataFrame) -> list[Sentence]:
+    own = Counter(back["assessor"].astype(str))
+    whole = len(evidence.samples) * evidence.replicates
+    return [
+        sentence("findings.who_has", assessor=code, n=own.get(code, 0), whole=whole)
+        for code in (*evidence.roles, *evidence.absent)
+        if own.get(code, 0) < whole
+    ]
+
+
+def _holes(evidence: Evidence, scaled: list[str], rows: pd.DataFrame) -> list[tuple[str, str, str]]:
+    """Return the answers missing on tastings that came back: assessor, sample, attribute."""
+    looks = {name for name in scaled if evidence.question(name).section == "appearance"}
+    found = []
+    for group in (looks, set(scaled) - looks):
+        part = rows[rows["attribute"].isin(group)]
+        if part.empty:
+            continue
+        wide = part.pivot_table(
+            index=["assessor", "sample", "replicate"],
+            columns="attribute",
+            values="score",
+            aggfunc="count",
+            dropna=False,
+            observed=True,
+        ).reindex(columns=[name for name in scaled if name in group])
+        wide = wide[wide.notna().any(axis=1) & (wide.fillna(0).sum(axis=1) > 0)]
+        empty = wide.fillna(0) == 0
+        found += [
+            (str(who), str(what), str(name))
+            for (who, what, _), line in zip(empty.index, empty.to_numpy(bool), strict=True)
+            for name in empty.columns[line]
+        ]
+    return found
+
+
+def _many(evidence: Evidence) -> list[Statement]:
+    said = []
+    if len(evidence.samples) >= MANY:
+        said.append(_said("caution", "many_bottles", rank=RANK + 6, n=len(evidence.samples)))
+    return said
+
+
+def _ends(evidence: Evidence) -> list[Statement]:
+    """Say where a scale was too short: nearly all marks of two bottles at one end."""
+    said = []
+    for name in evidence.attributes(Kind.LINE, Kind.CATEGORY):
+        question = evidence.question(name)
+        rows = evidence.rows([name])
+        for end, key in ((question.high, "top"), (question.low, "bottom")):
+            share = (rows["score"] == end).groupby(rows["sample"]).mean()
+            full = [one for one in evidence.products if share.get(one, 0.0) >= TOP]
+            if len(full) >= 2 and len(set(rows["score"])) > 1:
+                said.append(
+                    Statement(
+                        kind="caution",
+                        about=(name, *full),
+                        sentence=sentence(
+                            f"findings.at_{key}", samples=full, attribute=evidence.name(name)
+                        ),
+                        section="differ",
+                        rank=RANK + 18,
+                    )
+                )
+    return said
+
+
+def _steps(evidence: Evidence) -> list[Statement]:
+    """Say that whole numbers hide what is smaller than one point."""
+    rows = evidence.rows(evidence.attributes(Kind.LINE))
+    if len(rows) < 4 or rows["score"].nunique() < 2:
+        return []
+    if (rows["score"] % 1 == 0).all():
+        return [_said("description", "whole_numbers")]
+    return []

@@ -1,0 +1,221 @@
+"""What all findings draw from: answers by bottle, who gave them, and what is known of both."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, wraps
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from ...analysis.core.errors import AnalysisError
+from ...forms.questions.question_types import Kind, Question, Scorecard
+from ..session.bottles import Bottle
+from ..session.primary_questions import Primary
+from ..session.roster import Assessor
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...analysis.anova.whole_table import Anova
+    from ...analysis.core.tidy_table import Tidy
+
+SCALED = (Kind.LINE, Kind.CATEGORY, Kind.BALANCE)
+QUALITY = "quality"
+NOSE, PALATE = "aroma_intensity", "flavour_intensity"
+BALANCE = "sweetness_balance"
+FEWEST_OTHERS = 2
+T = TypeVar("T")
+
+
+def once(make: Callable[[Evidence], T]) -> Callable[[Evidence], T]:
+    """Keep what `make` returns beside the evidence it was made from."""
+
+    @wraps(make)
+    def kept(evidence: Evidence) -> T:
+        key = f"{make.__module__}.{make.__qualname__}"
+        if key not in evidence.kept:
+            evidence.kept[key] = make(evidence)
+        found: T = evidence.kept[key]
+        return found
+
+    return kept
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Evidence:
+    """The answers of one profile session.
+
+    Attributes
+    ----------
+    scores : DataFrame
+        Tidy rows of everybody: ``assessor, sample, replicate, position,
+        attribute, score``.
+    bottles : tuple of Bottle
+        Those that were judged, in the order of ``bottles.csv``.
+    people : tuple of Assessor
+        Those who answered.
+    scorecard : Scorecard
+    primary : tuple of Primary
+        Questions named before the tasting.
+    replicates : int
+        Times each bottle was to be served to each assessor.
+    absent : tuple of str
+        Assessors who were to answer and did not.
+    maker_in_means : bool
+    language : str
+    shuffles, seed : int
+        Of the step-down.
+    written : DataFrame, optional
+        Faults written in own words: ``assessor, sample, replicate, fault``.
+    kept : dict
+        What was computed already, see `once`.
+    """
+
+    scores: pd.DataFrame
+    bottles: tuple[Bottle, ...]
+    people: tuple[Assessor, ...]
+    scorecard: Scorecard
+    primary: tuple[Primary, ...] = ()
+    replicates: int = 1
+    absent: tuple[str, ...] = ()
+    maker_in_means: bool = False
+    language: str = "en"
+    shuffles: int = 1999
+    seed: int = 1
+    written: pd.DataFrame | None = None
+    kept: dict[str, Any] = field(default_factory=dict)
+    _names: dict[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def samples(self) -> list[str]:
+        """Names of all bottles that were judged."""
+        return [bottle.name for bottle in self.bottles]
+
+    @cached_property
+    def products(self) -> list[str]:
+        """Names of the bottles that are no controls: the report is about these."""
+        return [bottle.name for bottle in self.bottles if not bottle.control]
+
+    def bottle(self, name: str) -> Bottle:
+        """Return a bottle by its name."""
+        return next(bottle for bottle in self.bottles if bottle.name == name)
+
+    @cached_property
+    def roles(self) -> dict[str, str]:
+        """Role of everybody who answered, by code."""
+        return {one.code: one.role for one in self.people}
+
+    @cached_property
+    def makers(self) -> list[str]:
+        """Codes of makers who answered."""
+        return [code for code, role in self.roles.items() if role == "maker"]
+
+    @cached_property
+    def maker_apart(self) -> bool:
+        """Whether the maker's scores stay out of the panel's means.
+
+        With fewer than two others there would be no panel left; then everybody counts.
+        """
+        others = len(self.people) - len(self.makers)
+        return bool(self.makers) and not self.maker_in_means and others >= FEWEST_OTHERS
+
+    @cached_property
+    def counted(self) -> list[str]:
+        """Codes of the assessors who make the panel's means."""
+        out = self.makers if self.maker_apart else []
+        return [code for code in self.roles if code not in out]
+
+    @cached_property
+    def _questions(self) -> dict[str, Question]:
+        return {name: one for one in self.scorecard for name in one.attributes}
+
+    @cached_property
+    def _scored(self) -> set[str]:
+        return set(self.scores["attribute"])
+
+    def question(self, attribute: str) -> Question:
+        """Return the question that an attribute belongs to."""
+        return self._questions[attribute]
+
+    def attributes(self, *kinds: Kind) -> list[str]:
+        """Return the attributes of some kinds that were scored, in the scorecard's order."""
+        return [
+            name
+            for name, one in self._questions.items()
+            if one.kind in kinds and name in self._scored
+        ]
+
+    def rows(
+        self, attributes: Sequence[str], *, everybody: bool = False, controls: bool = False
+    ) -> pd.DataFrame:
+        """Return the rows of some attributes, of the panel and the products unless told else."""
+        scores = self.scores
+        kept = scores["attribute"].isin(list(attributes))
+        if not everybody:
+            kept &= scores["assessor"].isin(self.counted)
+        if not controls:
+            kept &= scores["sample"].isin(self.products)
+        return scores[kept]
+
+    def tidy(
+        self, attributes: Sequence[str], *, everybody: bool = False, controls: bool = False
+    ) -> Tidy:
+        """Return `rows`, checked."""
+        from ...analysis.core.tidy_table import tidy
+
+        return tidy(self.rows(attributes, everybody=everybody, controls=controls))
+
+    @cached_property
+    def anova(self) -> Anova | AnalysisError:
+        """The comparison of the bottles in all scaled attributes, or why there is none."""
+        from ...analysis.anova.whole_table import anova
+
+        try:
+            return anova(self.tidy(self.attributes(*SCALED)))
+        except AnalysisError as refusal:
+            return refusal
+
+    @cached_property
+    def promise_pair(self) -> tuple[str, str] | None:
+        """The question on the smell and the one on the mouth that keeps its promise, if asked.
+
+        The default scorecard's intensities, else the first two of a name that
+        begin with "nose" and "palate".
+        """
+        lines = self.attributes(Kind.LINE)
+        if NOSE in lines and PALATE in lines:
+            return NOSE, PALATE
+        for name in lines:
+            kept = name.replace("nose_", "palate_", 1)
+            if name.startswith("nose_") and kept in lines:
+                return name, kept
+        return None
+
+    def name(self, attribute: str) -> str:
+        """Write an attribute as people read it, inside a sentence."""
+        if attribute not in self._names:
+            try:
+                name = self.scorecard.name(attribute, self.language)
+            except KeyError:
+                name = attribute
+            self._names[attribute] = name.lower()
+        return self._names[attribute]
+
+    @cached_property
+    def means(self) -> pd.DataFrame:
+        """Mean of each product (rows) in each scaled attribute (columns), over the panel.
+
+        The mixed model's where there is one: with holes they hold for a full
+        panel. Plain means over assessors elsewhere.
+        """
+        scaled = self.attributes(*SCALED)
+        rows = self.rows(scaled)
+        cells = rows.groupby(["attribute", "sample", "assessor"])["score"].mean()
+        each = cells.groupby(level=["attribute", "sample"]).mean().reset_index()
+        plain = each.pivot_table(index="sample", columns="attribute", values="score")
+        plain = plain.reindex(index=self.products, columns=scaled)
+        if not isinstance(self.anova, AnalysisError):
+            for name, one in self.anova.attributes.items():
+                for row in one.means.to_dict("records"):
+                    plain.loc[str(row["sample"]), name] = float(row["mean"])
+        return plain

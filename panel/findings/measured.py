@@ -1,0 +1,200 @@
+"""A bottle's numbers beside what was perceived: which is the sweeter by each?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ...analysis.core.errors import AnalysisError
+from ..base.words import Sentence, sentence
+from ..session.bottles import Bottle
+from .budget import Budget
+from .evidence import Evidence, once
+from .statement import Statement
+
+if TYPE_CHECKING:
+    from ...analysis.chemistry.one_bottle import Chemistry
+
+SECTION = "sweetness"
+RANK = 54
+SWEET = "sweetness"
+APART = 0.05
+"""Indices closer than this are not put in an order: acidity is read to 0.05 mL or so."""
+
+
+@once
+def chemistry_of(evidence: Evidence) -> dict[str, Chemistry]:
+    """Return what follows from each product's numbers, as far as any are known."""
+    from ...analysis.chemistry.one_bottle import chemistry
+
+    found = {}
+    for name in evidence.products:
+        bottle = evidence.bottle(name)
+        if bottle.meter_value is None and bottle.acidity is None and bottle.glucose is None:
+            continue
+        try:
+            found[name] = chemistry(
+                name=name,
+                abv=bottle.abv,
+                meter_value=bottle.meter_value,
+                acidity=bottle.acidity,
+                amino_acidity=bottle.amino_acidity,
+                glucose=bottle.glucose,
+                polishing_ratio=bottle.polishing,
+            )
+        except AnalysisError:
+            continue
+    return found
+
+
+def with_lees(bottle: Bottle) -> bool:
+    """Tell whether its numbers were read with the lees in, or may have been."""
+    read = bottle.meter_value is not None or bottle.acidity is not None
+    return bottle.looks_cloudy and read and bottle.supernatant != "yes"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """The sweetest and the driest bottle, by numbers and as perceived.
+
+    Attributes
+    ----------
+    index, perceived : dict of str to float
+        By bottle; only those that have both.
+    """
+
+    index: dict[str, float]
+    perceived: dict[str, float]
+
+    def end(self, what: str, *, sweetest: bool) -> str:
+        """Return the bottle at one end; "" where two share it."""
+        values = self.index if what == "index" else self.perceived
+        digits = 2 if what == "index" else 1
+        step = APART if what == "index" else 0.0
+        ordered = sorted(values, key=lambda name: values[name], reverse=sweetest)
+        if len(ordered) < 2:
+            return ""
+        first, second = values[ordered[0]], values[ordered[1]]
+        if round(first, digits) == round(second, digits) or abs(first - second) < step:
+            return ""
+        return ordered[0]
+
+
+@once
+def places(evidence: Evidence) -> Places | None:
+    """Return both orders, where two bottles at least have numbers and marks."""
+    known = chemistry_of(evidence)
+    if SWEET not in evidence.means.columns:
+        return None
+    means = evidence.means[SWEET].dropna()
+    index = {
+        name: float(one.amakarado)
+        for name, one in known.items()
+        if one.amakarado is not None and name in means.index
+    }
+    if len(index) < 2:
+        return None
+    return Places(index=index, perceived={name: float(means[name]) for name in index})
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say per bottle what the numbers make of it, what the panel made, what else differs."""
+    found = places(evidence)
+    if found is None:
+        return []
+    told = _told_sweeter(budget)
+    said = []
+    for way, key in ((True, "sweetest"), (False, "driest")):
+        sample = found.end("perceived", sweetest=way)
+        if not sample:
+            continue
+        other = found.end("index", sweetest=not way) == sample
+        same = found.end("index", sweetest=way) == sample
+        if not (other or same):
+            continue
+        claimed = sample in told[0 if way else 1]
+        said.append(
+            Statement(
+                kind="description",
+                about=(sample, SWEET),
+                sentence=sentence(
+                    f"findings.measured_{key}_{'against' if other else 'with'}",
+                    sample=sample,
+                    index=f"{found.index[sample]:.2f}",
+                    indices=[
+                        sentence("findings.pair_value", name=name, value=f"{value:.2f}")
+                        for name, value in found.index.items()
+                        if name != sample
+                    ],
+                    mean=f"{found.perceived[sample]:.1f}",
+                    means=[
+                        sentence("findings.pair_value", name=name, value=f"{value:.1f}")
+                        for name, value in found.perceived.items()
+                        if name != sample
+                    ],
+                    sure=sentence(f"findings.measured_{'told' if claimed else 'untold'}"),
+                    besides=what_else(evidence, sample),
+                ),
+                section=SECTION,
+                rank=RANK if other and way else None,
+            )
+        )
+    lees = [name for name in found.index if with_lees(evidence.bottle(name))]
+    return said + [
+        Statement(
+            kind="caution",
+            about=(name,),
+            sentence=sentence("findings.with_lees", sample=name),
+            section=SECTION,
+        )
+        for name in lees
+    ]
+
+
+def _told_sweeter(budget: Budget) -> tuple[set[str], set[str]]:
+    one = budget.of("scale", SWEET)
+    pairs = one.pairs if one is not None else ()
+    return {high for high, _ in pairs}, {low for _, low in pairs}
+
+
+def what_else(evidence: Evidence, sample: str) -> Sentence:
+    """Name in what else a bottle differs from the others, without calling it a cause."""
+    own = evidence.bottle(sample)
+    rest = [evidence.bottle(name) for name in evidence.products if name != sample]
+    parts = []
+    if own.looks_cloudy and not all(one.looks_cloudy for one in rest):
+        parts.append(sentence("findings.else_cloudy"))
+    if own.looks_cloudy is False and all(one.looks_cloudy for one in rest):
+        parts.append(sentence("findings.else_clear"))
+    for field, digits in (("glucose", 1), ("acidity", 2), ("amino_acidity", 1), ("abv", 1)):
+        value = getattr(own, field)
+        others = [getattr(one, field) for one in rest if getattr(one, field) is not None]
+        if value is None or not others or min(others) <= value <= max(others):
+            continue
+        way = "more" if value > max(others) else "less"
+        parts.append(sentence(f"findings.else_{field}_{way}", value=f"{value:.{digits}f}"))
+    if own.lively and not all(one.lively for one in rest):
+        parts.append(sentence("findings.else_gas"))
+    if not parts:
+        return sentence("findings.else_unknown")
+    return sentence("findings.else", parts=parts)
+
+
+def cell(evidence: Evidence, sample: str) -> Sentence:
+    """Say for the table of decisions a bottle's place by its numbers and as perceived."""
+    one = chemistry_of(evidence).get(sample)
+    if one is None or one.amakarado is None:
+        return sentence("findings.cell_none")
+    text = f"{one.amakarado:.2f}"
+    found = places(evidence)
+    ends = {}
+    if found is not None:
+        for what in ("index", "perceived"):
+            for way, key in ((True, "sweetest"), (False, "driest")):
+                if found.end(what, sweetest=way) == sample:
+                    ends[what] = key
+    lees = sentence("findings.cell_lees") if with_lees(evidence.bottle(sample)) else ""
+    if len(ends) == 2:
+        key = f"findings.cell_measured_{ends['index']}_{ends['perceived']}"
+        return sentence(key, index=text, lees=lees)
+    return sentence("findings.cell_measured", index=text, lees=lees)

@@ -1,0 +1,86 @@
+"""What this tasting could have found, by the rule that the report itself claims by."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..base.words import sentence
+from .budget import Budget
+from .evidence import Evidence
+from .statement import Statement
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SECTION = "limits"
+RANK = 60
+
+
+def detectable(evidence: Evidence, budget: Budget) -> pd.DataFrame:
+    """Return the smallest difference each scale would have shown: see `Claims.detectable`.
+
+    What is wider than the scale is left missing: no such difference can be marked.
+    """
+    import pandas as pd
+
+    if budget.found is None:
+        return pd.DataFrame(columns=["kind", "about", "unnamed", "named", "alone"])
+    table = budget.found.detectable()
+    spans = [
+        _span(evidence, kind, about)
+        for kind, about in zip(table["kind"], table["about"], strict=True)
+    ]
+    for column in ("unnamed", "named", "alone"):
+        table[column] = table[column].where(table[column] <= spans)
+    return table
+
+
+def _span(evidence: Evidence, kind: str, about: str) -> float:
+    if kind == "gap":
+        pair = evidence.promise_pair or ("", "")
+        return 2 * (evidence.question(pair[0]).high - evidence.question(pair[0]).low)
+    question = evidence.question(about)
+    return question.high - question.low
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say which difference 8 of 10 such tastings would claim, in words of this scale."""
+    if len(evidence.products) < 2:
+        return []
+    table = detectable(evidence, budget)
+    table = table[table["kind"] == "scale"]
+    if table.empty:
+        words = any(one.kind == "word" for one in budget.judged)
+        scales = any(one.kind in ("scale", "balance") for one in budget.judged)
+        if scales or not words:
+            return [_said("power_none", RANK)]
+        return []
+    able = table["unnamed"].dropna().sort_values()
+    if able.empty:
+        named = table["named"].dropna().sort_values()
+        if named.empty:
+            return [_said("power_nothing", RANK)]
+        return [_said("power_only_named", RANK, named=f"{named.iloc[len(named) // 2]:.1f}")]
+    values = {
+        "middle": f"{able.iloc[len(able) // 2]:.1f}",
+        "least": f"{able.iloc[0]:.1f}",
+        "most": f"{able.iloc[-1]:.1f}",
+    }
+    key = "power" if values["least"] != values["most"] else "power_one"
+    if len(able) < len(table):
+        key = "power_some"
+    said = [_said(key, RANK, **values)]
+    named = table["named"].dropna().sort_values()
+    if len(named):
+        said.append(_said("power_named", None, named=f"{named.iloc[len(named) // 2]:.1f}"))
+    return said
+
+
+def _said(key: str, rank: int | None, **values: object) -> Statement:
+    return Statement(
+        kind="description",
+        about=(),
+        sentence=sentence(f"findings.{key}", **values),
+        section=SECTION,
+        rank=rank,
+    )

@@ -1,0 +1,136 @@
+"""Does the palate keep what the nose promised? Compared between bottles."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from typing import TYPE_CHECKING, Any
+
+from ...analysis.core.errors import AnalysisError
+from ..base.words import Sentence, sentence
+from .budget import Budget, Weighed
+from .camps import camps_in
+from .differences import above
+from .evidence import Evidence, once
+from .statement import Line, Statement, joined
+
+if TYPE_CHECKING:
+    from ...analysis.profile.nose_and_palate import PalateAgainstNose
+
+SECTION = "nose"
+RANK = 44
+
+
+@once
+def gaps(evidence: Evidence) -> PalateAgainstNose | AnalysisError | None:
+    """Return palate minus nose of each product; None where it was not asked."""
+    from ...analysis.profile.nose_and_palate import palate_against_nose
+
+    pair = evidence.promise_pair
+    if pair is None:
+        return None
+    try:
+        return palate_against_nose(evidence.tidy(pair), *pair)
+    except AnalysisError as refusal:
+        return refusal
+
+
+def statements(evidence: Evidence, budget: Budget, *, describe: bool = True) -> list[Statement]:
+    """Say which bottle falls further below its nose than another, and describe each."""
+    if not describe and not budget.claimed("gap"):
+        return []
+    found = gaps(evidence)
+    if found is None:
+        return []
+    if isinstance(found, AnalysisError):
+        return [Statement(kind="description", about=(), sentence=found.sentence, section=SECTION)]
+    said = [_claim(one, found) for one in budget.claimed("gap")]
+    pair = evidence.promise_pair or ("", "")
+    for row in _rows(evidence, found):
+        sample = str(row["sample"])
+        values = {
+            "sample": sample,
+            "nose_name": evidence.name(pair[0]),
+            "palate_name": evidence.name(pair[1]),
+            "by": f"{abs(row['difference']):.1f}",
+            "nose": f"{row['nose']:.1f}",
+            "palate": f"{row['palate']:.1f}",
+            "low": f"{row['low']:.1f}",
+            "high": f"{row['high']:.1f}",
+            "n": row["n"],
+        }
+        said.append(
+            Statement(
+                kind="description",
+                about=(sample,),
+                sentence=sentence(f"findings.promise_{_way(evidence, row)}", **values),
+                section=SECTION,
+            )
+        )
+    return said
+
+
+Row = dict[Hashable, Any]
+
+
+def _rows(evidence: Evidence, found: PalateAgainstNose) -> list[Row]:
+    place = {name: rank for rank, name in enumerate(evidence.products)}
+    table = found.table.sort_values("sample", key=lambda names: names.map(place), kind="stable")
+    return table.to_dict("records")
+
+
+def _way(evidence: Evidence, row: Row) -> str:
+    """Name how the mouth compares with the nose, by the estimate: no claim."""
+    pair = evidence.promise_pair
+    if pair is not None and camps_in(evidence, pair[1], str(row["sample"]), less=pair[0]):
+        return "camps"
+    if f"{row['low']:.1f}" == f"{row['high']:.1f}":
+        return "alike"
+    difference = float(row["difference"])
+    if f"{abs(difference):.1f}" == "0.0":
+        return "level"
+    return "below" if difference < 0 else "over"
+
+
+def _claim(one: Weighed, found: PalateAgainstNose) -> Statement:
+    gap = found.table.set_index("sample")["difference"]
+    clauses: list[Line] = [
+        sentence(
+            "findings.promise_clause",
+            high=high,
+            low=low,
+            high_gap=[f"{gap[name]:+.1f}" for name in high],
+            low_gap=[f"{gap[name]:+.1f}" for name in low],
+        )
+        for high, low in above(one.pairs)
+    ]
+    return Statement(
+        kind="claim",
+        about=one.bottles,
+        sentence=sentence("findings.promise_differs", clauses=joined(clauses)),
+        section=SECTION,
+        p=one.p,
+        p_adjusted=one.adjusted,
+        family="promise",
+        rank=RANK,
+    )
+
+
+def cell(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
+    """Say for the table of decisions how the mouth of a bottle compares with its nose."""
+    found = gaps(evidence)
+    if found is None or isinstance(found, AnalysisError):
+        return sentence("findings.cell_none")
+    rows = found.table[found.table["sample"] == sample].to_dict("records")
+    if not rows:
+        return sentence("findings.cell_none")
+    gap = f"{rows[0]['difference']:+.1f}"
+    if _way(evidence, rows[0]) == "camps":
+        return sentence("findings.cell_promise_camps", gap=gap)
+    for one in budget.claimed("gap"):
+        below = [high for high, low in one.pairs if low == sample]
+        if below:
+            return sentence("findings.cell_promise_below", gap=gap, others=below)
+        over = [low for high, low in one.pairs if high == sample]
+        if over:
+            return sentence("findings.cell_promise_over", gap=gap, others=over)
+    return sentence("findings.cell_promise_open", gap=gap)

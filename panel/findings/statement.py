@@ -1,0 +1,126 @@
+"""One sentence of a report, with its kind: claim, hint, description, advice or caution.
+
+A claim would be false if nothing were going on; claims share one budget of
+error a report. A hint is too weak for that and says so. A description tells
+what these people wrote down. Advice says what to do, a caution what to mind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ..base.words import Sentence, sentence
+
+MOST = 8
+"""Lines of the box; beyond them descriptions are left to their sections, the last first."""
+KINDS = ("claim", "hint", "description", "advice", "caution")
+Line = Sentence | str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """One thing that a report says.
+
+    Attributes
+    ----------
+    kind : str
+        One of `KINDS`.
+    about : tuple of str
+        Bottles, attributes or assessors that it is about, by their keys.
+    sentence : Sentence or str
+    section : str
+        Key of the report's section that it belongs to.
+    p, p_adjusted : float or None
+        Of its test alone, and within the budget of the report.
+    family : str
+        What was tested: scale, balance, promise, word, fault, overall,
+        majority, maker, assessor; empty without a test.
+    rank : int or None
+        Place in the box, small numbers first; None keeps it out of the box.
+    box : str
+        Key of the line of the box that statements of this kind share; empty
+        for a line of its own.
+    brief : Sentence or str
+        The statement as a part of that shared line.
+
+    Raises
+    ------
+    ValueError
+        For an unknown kind, a claim without its p, or a hint with a place in
+        the box.
+    """
+
+    kind: str
+    about: tuple[str, ...]
+    sentence: Line
+    section: str
+    p: float | None = None
+    p_adjusted: float | None = None
+    family: str = ""
+    rank: int | None = None
+    box: str = ""
+    brief: Line = ""
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            message = f"a statement is one of {KINDS}, not {self.kind!r}"
+            raise ValueError(message)
+        if self.kind == "claim" and (self.p is None or self.p_adjusted is None):
+            message = "a claim carries its p, alone and adjusted"
+            raise ValueError(message)
+        if self.kind == "hint" and self.rank is not None:
+            message = "a hint has no place in the box"
+            raise ValueError(message)
+
+    def to_dict(self, language: str) -> dict[str, Any]:
+        """Return the statement as plain values for ``results.json``."""
+        return {
+            "kind": self.kind,
+            "about": list(self.about),
+            "sentence": written(self.sentence, language),
+            "p": self.p,
+            "p_adjusted": self.p_adjusted,
+            "family": self.family,
+            "section": self.section,
+            "in_short": self.rank is not None,
+        }
+
+
+def written(line: Line, language: str) -> str:
+    """Write a line out, with a capital at its beginning."""
+    text = line.to(language) if isinstance(line, Sentence) else line
+    return text[:1].upper() + text[1:]
+
+
+def in_short(statements: Iterable[Statement]) -> list[tuple[str, Line]]:
+    """Return the lines of the box with their sections, from the statements and nothing else.
+
+    Statements that share a line of the box are written as one. Of more than `MOST`
+    lines descriptions are left out; claims, advice and cautions never are.
+    """
+    placed: dict[object, list[Statement]] = {}
+    for number, one in enumerate(statements):
+        if one.rank is not None:
+            placed.setdefault((one.box, one.section) if one.box else number, []).append(one)
+    order = sorted(placed.values(), key=lambda group: min(one.rank or 0 for one in group))
+    spare = [group for group in order if all(one.kind == "description" for one in group)]
+    while len(order) > MOST and spare:
+        order.remove(spare.pop())
+    return [(group[0].section, _line(group)) for group in order]
+
+
+def _line(group: Sequence[Statement]) -> Line:
+    first = group[0]
+    if not first.box:
+        return first.sentence
+    return sentence(first.box, n=len(group), listed=joined([one.brief for one in group]))
+
+
+def joined(lines: Sequence[Line]) -> Line:
+    """Join lines that hold commas themselves by semicolons."""
+    made: Line = lines[-1]
+    for line in reversed(lines[:-1]):
+        made = sentence("findings.then", first=line, rest=made)
+    return made

@@ -1,0 +1,275 @@
+"""Is a bottle held back for a fault; and what may this panel's silence, or its word, say?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ...forms.questions.question_types import Kind
+from ...analysis.core.wording import percent
+from ..base.words import Sentence, sentence
+from ..session.bottles import CLEAN
+from .evidence import Evidence, once
+from .statement import Statement
+
+if TYPE_CHECKING:
+    from ...analysis.citations.noted_faults import Faults
+
+SECTION = "faults"
+RANK_CONTROLS, RANK_HELD, RANK_AGAIN, RANK_NONE = 10, 12, 38, 39
+HALF = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Control:
+    """What the panel made of one bottle that is known.
+
+    Attributes
+    ----------
+    sample : str
+    fault : str
+        What was put in, or the fault most noted in a clean one; "" for none.
+    kind : str
+        found, missed (less than half noticed what was there), clear (nothing
+        noted in a sound bottle), single (by less than half), false (by half
+        or more).
+    k, n : int
+    """
+
+    sample: str
+    fault: str
+    kind: str
+    k: int
+    n: int
+
+
+@once
+def noted(evidence: Evidence) -> Faults | None:
+    """Count who noted which fault in which bottle; None where faults were not asked."""
+    from ...analysis.citations.noted_faults import Controls, faults
+
+    attributes = evidence.attributes(Kind.FAULTS)
+    if not attributes:
+        return None
+    table = evidence.tidy(attributes, everybody=True, controls=True)
+    judged = set(table.samples)
+    rated = {name.partition(":")[2]: name for name in attributes}
+    known = [bottle for bottle in evidence.bottles if bottle.control and bottle.name in judged]
+    spiked = {bottle.name: rated[bottle.control] for bottle in known if bottle.control in rated}
+    clean = [bottle.name for bottle in known if bottle.control == CLEAN]
+    return faults(
+        table,
+        attributes=attributes,
+        roles=evidence.roles,
+        controls=Controls(spiked=spiked, clean=clean),
+        written=evidence.written,
+    )
+
+
+@once
+def controls(evidence: Evidence) -> list[Control]:
+    """Judge the panel by the bottles that are known."""
+    found = noted(evidence)
+    if found is None:
+        return []
+    made = []
+    for sample in evidence.samples:
+        rows = found.controls[found.controls["sample"] == sample]
+        if rows.empty:
+            continue
+        row = rows.sort_values("k", ascending=False, kind="stable").iloc[0]
+        k, n = int(row["k"]), int(row["n"])
+        if row["kind"] == "spiked":
+            kind = "found" if k >= HALF * n else "missed"
+        elif k == 0:
+            kind = "clear"
+        else:
+            kind = "false" if k >= HALF * n else "single"
+        made.append(Control(sample=sample, fault=str(row["fault"]), kind=kind, k=k, n=n))
+    return made
+
+
+def swapped(evidence: Evidence) -> bool:
+    """Tell whether a clean and a spiked control look exchanged: cups swapped?"""
+    found = noted(evidence)
+    if found is None:
+        return False
+    missed = {one.fault for one in controls(evidence) if one.kind == "missed"}
+    wrong = found.controls[(found.controls["kind"] == "clean")]
+    wrong = wrong[wrong["k"] >= HALF * wrong["n"]]
+    return bool(missed & set(wrong["fault"]))
+
+
+@once
+def worthless(evidence: Evidence) -> set[str]:
+    """Return the faults that half of the panel noted in a sound bottle."""
+    found = noted(evidence)
+    if found is None:
+        return set()
+    wrong = found.controls[found.controls["kind"] == "clean"]
+    return {str(name) for name in wrong.loc[wrong["k"] >= HALF * wrong["n"], "fault"] if name}
+
+
+@once
+def missed(evidence: Evidence) -> set[str]:
+    """Return the faults that less than half noticed where they had been put in."""
+    return {one.fault for one in controls(evidence) if one.kind == "missed"}
+
+
+def decision(evidence: Evidence, sample: str) -> str:
+    """Return what the rule asks for: hold, recheck, hint, open, pass, unjudged, bounded, unasked.
+
+    A fault that half of the panel noted in a sound bottle holds nothing back,
+    and lets nothing pass.
+    """
+    found = noted(evidence)
+    if found is None:
+        return "unasked"
+    own = found.table[found.table["sample"] == sample]
+    if own.empty:
+        return "unasked"
+    void = worthless(evidence)
+    sound = own[~own["fault"].isin(void)]
+    if (sound["decision"] == "hold").any():
+        return "hold"
+    if void and (own.loc[own["fault"].isin(void), "k"] > 0).any():
+        return "unjudged"
+    for word in ("recheck", "hint"):
+        if (sound["decision"] == word).any():
+            return word
+    if (sound["decision"] == "open").any():
+        return "open"
+    return "bounded" if void or missed(evidence) else "pass"
+
+
+def held(evidence: Evidence) -> list[str]:
+    """Return the bottles to hold back."""
+    return [name for name in evidence.products if decision(evidence, name) == "hold"]
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Say what controls show, which bottles to hold back, and what was noted at all."""
+    found = noted(evidence)
+    if found is None:
+        return []
+    said = _about_controls(evidence)
+    for sample in held(evidence):
+        said.append(
+            Statement(
+                kind="advice",
+                about=(sample,),
+                sentence=sentence("findings.hold", sample=sample, listed=_listed(evidence, sample)),
+                section=SECTION,
+                rank=RANK_HELD,
+                box="findings.box_hold",
+                brief=sentence(
+                    "findings.brief_hold", sample=sample, listed=_listed(evidence, sample)
+                ),
+            )
+        )
+    lone = [
+        name
+        for name in evidence.products
+        if decision(evidence, name) != "hold" and _listed(evidence, name)
+    ]
+    for name in lone:
+        void = decision(evidence, name) == "unjudged"
+        key = "findings.noted_void" if void else "findings.noted"
+        said.append(
+            Statement(
+                kind="description",
+                about=(name,),
+                sentence=sentence(key, sample=name, listed=_listed(evidence, name)),
+                section=SECTION,
+                rank=None if void else RANK_AGAIN,
+                box="" if void else "findings.box_noted",
+                brief=sentence("findings.brief_hold", sample=name, listed=_listed(evidence, name)),
+            )
+        )
+    silent = [name for name in evidence.products if not _listed(evidence, name)]
+    if silent:
+        said.append(_silence(evidence, found, silent, anything=bool(lone or held(evidence))))
+    return said
+
+
+def _listed(evidence: Evidence, sample: str) -> list[Sentence]:
+    """Write what was noted in a bottle, most noted fault first."""
+    found = noted(evidence)
+    if found is None:
+        return []
+    own = found.of(sample)
+    return [
+        sentence(
+            "findings.fault_count" if row["k"] > row["written"] else "findings.fault_written",
+            fault=evidence.name(str(row["fault"])),
+            k=row["k"],
+            n=row["n"],
+            severity=f"{row['severity']:g}",
+            written=sentence("findings.also_written", n=row["written"]) if row["written"] else "",
+        )
+        for row in own[own["k"] > 0].to_dict("records")
+    ]
+
+
+def _silence(evidence: Evidence, found: Faults, silent: list[str], *, anything: bool) -> Statement:
+    rows = found.table[found.table["sample"].isin(silent)]
+    n = int(rows["n"].min())
+    values = {"samples": silent, "n": n, "upper": percent(float(rows["upper"].max()))}
+    key = "findings.silence"
+    if missed(evidence):
+        key = "findings.silence_deaf"
+        values["faults"] = [evidence.name(name) for name in sorted(missed(evidence))]
+    elif not controls(evidence):
+        key = "findings.silence_no_control"
+    return Statement(
+        kind="description",
+        about=tuple(silent),
+        sentence=sentence(key, **values),
+        section=SECTION,
+        rank=None if anything else RANK_NONE,
+    )
+
+
+def _about_controls(evidence: Evidence) -> list[Statement]:
+    if not controls(evidence):
+        return []
+    bad = [one for one in controls(evidence) if one.kind in ("missed", "false")]
+    said = [
+        Statement(
+            kind="caution" if one in bad else "description",
+            about=(one.sample, one.fault) if one.fault else (one.sample,),
+            sentence=sentence(
+                f"findings.control_{one.kind}",
+                sample=one.sample,
+                fault=evidence.name(one.fault) if one.fault else "",
+                k=one.k,
+                n=one.n,
+            ),
+            section=SECTION,
+            rank=RANK_CONTROLS if one in bad else None,
+        )
+        for one in controls(evidence)
+    ]
+    if swapped(evidence):
+        said.append(
+            Statement(
+                kind="caution",
+                about=tuple(one.sample for one in bad),
+                sentence=sentence("findings.control_swapped"),
+                section=SECTION,
+                rank=RANK_CONTROLS,
+            )
+        )
+    return said
+
+
+def cell(evidence: Evidence, sample: str) -> Sentence:
+    """Say for the table of decisions what was noted in a bottle."""
+    listed = _listed(evidence, sample)
+    if listed:
+        return sentence("findings.cell_noted", listed=listed)
+    found = noted(evidence)
+    rows = found.table[found.table["sample"] == sample] if found is not None else None
+    if rows is None or rows.empty:
+        return sentence("findings.cell_none")
+    return sentence("findings.cell_silent", n=int(rows["n"].min()))

@@ -1,0 +1,196 @@
+"""One verdict for each bottle and question: box, table, advice and sections are written from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ...forms.questions.question_types import Kind
+from ..base.words import Sentence, sentence
+from . import balance, differences, measured, promise, tainted, ticks
+from .budget import Budget
+from .evidence import BALANCE, QUALITY, SCALED, Evidence
+from .statement import Statement
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+SECTION = "decide"
+QUESTIONS = (
+    "do", "difference", "quality", "sweetness", "numbers", "faults", "words", "promise",
+)  # fmt: skip
+RANK_DO = 56
+_CURED = ("sweet", "dry")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BottleVerdict:
+    """What a session says of one bottle on one question.
+
+    Attributes
+    ----------
+    sample, question : str
+        The question is one of `QUESTIONS`.
+    key : str
+        The verdict's name, for those that advice hangs on.
+    text : Sentence
+        The cell of the table of decisions.
+    """
+
+    sample: str
+    question: str
+    key: str
+    text: Sentence
+
+
+def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
+    """Return the verdicts on every product, for the questions that this session asked."""
+    scored = set(evidence.scores["attribute"])
+    makers: dict[str, Callable[[str], Sentence]] = {}
+    if evidence.attributes(*SCALED) and len(evidence.products) > 1:
+        makers["difference"] = lambda name: differences.bottle_order(evidence, budget, name)
+    if QUALITY in scored:
+        makers["quality"] = lambda name: differences.quality_of(evidence, budget, name)
+    if BALANCE in scored:
+        makers["sweetness"] = lambda name: balance.cell(evidence, name)
+    if measured.chemistry_of(evidence):
+        makers["numbers"] = lambda name: measured.cell(evidence, name)
+    if evidence.attributes(Kind.FAULTS):
+        makers["faults"] = lambda name: tainted.cell(evidence, name)
+    if evidence.attributes(Kind.TICKS):
+        makers["words"] = lambda name: ticks.cell(evidence, budget, name)
+    if evidence.promise_pair is not None:
+        makers["promise"] = lambda name: promise.cell(evidence, budget, name)
+    found = []
+    for sample in evidence.products:
+        key = to_do(evidence, sample)
+        found.append(
+            BottleVerdict(
+                sample=sample, question="do", key=key, text=sentence(f"findings.do_cell_{key}")
+            )
+        )
+        for question, make in makers.items():
+            text = make(sample)
+            found.append(
+                BottleVerdict(
+                    sample=sample,
+                    question=question,
+                    key=text.key.rpartition(".")[2],
+                    text=text,
+                )
+            )
+    return found
+
+
+def to_do(evidence: Evidence, sample: str) -> str:
+    """Return the one decision on a bottle.
+
+    hold, unjudged (the panel's word on a fault is void), thin (one tasting
+    only), recheck, hint (one note alone), open (too few for their silence to
+    count), bounded (the panel missed a spike), maker (nobody
+    independent tasted), unasked (no question on faults), pass.
+    """
+    found = tainted.decision(evidence, sample)
+    own = evidence.scores[evidence.scores["sample"] == sample]
+    if found == "hold":
+        return "hold"
+    if len(own[["assessor", "replicate"]].drop_duplicates()) < 2:
+        return "thin"
+    if found == "unjudged":
+        return "unjudged"
+    if len(evidence.makers) == len(evidence.people):
+        return "maker"
+    return found
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Advise on each bottle, on blends, labels and the next brew, each with its ground."""
+    every: dict[str, list[str]] = {}
+    for sample in evidence.products:
+        every.setdefault(to_do(evidence, sample), []).append(sample)
+    order = ("recheck", "hint", "open", "thin", "unjudged", "bounded", "maker", "pass")
+    said = [
+        _advice(f"do_{key}", every[key], rank=RANK_DO, box="findings.box_do")
+        for key in order
+        if key in every
+    ]
+    said += _cures(evidence)
+    said += _label(evidence, budget)
+    said += _next(evidence)
+    return said
+
+
+def _advice(
+    key: str, about: list[str], *, rank: int | None = None, box: str = "", **values: object
+) -> Statement:
+    return Statement(
+        kind="advice",
+        about=tuple(about),
+        sentence=sentence(f"findings.{key}", samples=about, n=len(about), **values),
+        section=SECTION,
+        rank=rank,
+        box=box,
+        brief=sentence(f"findings.brief_{key}", samples=about, n=len(about)) if box else "",
+    )
+
+
+def _cures(evidence: Evidence) -> list[Statement]:
+    """Propose what to try against a bottle that most found too sweet or too dry."""
+    if BALANCE not in set(evidence.scores["attribute"]):
+        return []
+    held = tainted.held(evidence)
+    found: dict[str, list[str]] = {}
+    for row in balance.counts(evidence).to_dict("records"):
+        how = balance.standing(row)
+        if how in _CURED and row["n"] > 1 and str(row["sample"]) not in held:
+            found.setdefault(how, []).append(str(row["sample"]))
+    return [_advice(f"cure_{how}", names) for how, names in found.items()]
+
+
+def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
+    if not evidence.attributes(Kind.TICKS):
+        return []
+    words = ticks.label_words(evidence, budget)
+    if words:
+        listed = [
+            sentence(
+                "findings.label_of",
+                sample=sample,
+                words=[evidence.name(name) for name in names],
+            )
+            for sample, names in words.items()
+        ]
+        return [_advice("label", list(words), listed=listed)]
+    told = budget.claimed("scale", "balance")
+    if told:
+        names = [evidence.name(one.about) for one in told]
+        return [_advice("label_scales", [], attributes=names)]
+    return [_advice("label_none", [])]
+
+
+def _next(evidence: Evidence) -> list[Statement]:
+    """Say what the next session would have to be, for what this one could not tell."""
+    said = []
+    bottles = [evidence.bottle(name) for name in evidence.products]
+    if len(bottles) == 1:
+        said.append(_advice("next_second_bottle", [], rank=RANK_DO + 1))
+    if len(evidence.people) == 1:
+        maker = "maker" if evidence.makers else "taster"
+        said.append(_advice(f"next_other_{maker}", [], rank=RANK_DO + 1))
+    elif len(evidence.people) < 4 and len(bottles) > 1:
+        said.append(_advice("next_more_tasters", [], people=len(evidence.people)))
+    if evidence.replicates < 2 and len(evidence.people) > 1:
+        said.append(_advice("next_twice", []))
+    if evidence.attributes(Kind.FAULTS) and not tainted.controls(evidence):
+        said.append(_advice("next_control", []))
+    elif tainted.missed(evidence):
+        said.append(_advice("next_train", []))
+    tanks = {bottle.tank for bottle in bottles}
+    if len(bottles) > 1 and len(tanks) == 1 and tanks != {""}:
+        said.append(_advice("next_tank", []))
+    if "consumer" in evidence.roles.values():
+        consumers = [code for code, role in evidence.roles.items() if role == "consumer"]
+        said.append(_advice("next_consumers", [], people=len(consumers)))
+    else:
+        said.append(_advice("next_drinkers", []))
+    return said

@@ -1,0 +1,324 @@
+"""Every number of the demonstration's report, worked out again from ``scores.csv``.
+
+Only pandas, scipy and statsmodels are used here, never this program: means and their
+intervals by mean squares (Satterthwaite), the studentized range, exact and t intervals,
+counts. They are looked up in all three outputs: page, workbook and results.json.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import statsmodels.formula.api as smf
+from kikichoko.panel.demos import fractions
+from scipy import optimize, stats
+from statsmodels.stats.anova import anova_lm
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from report_rules import Told
+
+pytestmark = pytest.mark.xdist_group("demo")
+BOTTLES = ["free-run", "clear", "cloudy"]
+NUMBERS = {"free-run": (1.5, 1.5), "clear": (1.0, 1.6), "cloudy": (0.5, 1.7)}
+"""Meter value and acidity as bottles.csv of the demonstration states them."""
+WORDS = {
+    "aroma:muscat": "muscat grape",
+    "aroma:flower": "flowers",
+    "aroma:milk": "fresh milk",
+    "aroma:herb": "green herbs",
+    "aroma:nut": "nuts",
+}
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory) -> Path:
+    return fractions.run(tmp_path_factory.mktemp("numbers") / "session", lambda: None).folder
+
+
+@pytest.fixture(scope="module")
+def everybody(demo) -> pd.DataFrame:
+    return pd.read_csv(demo / "scores.csv")
+
+
+@pytest.fixture(scope="module")
+def scores(everybody) -> pd.DataFrame:
+    """The panel's rows: the maker stands outside the means."""
+    return everybody[everybody["assessor"] != "M1"]
+
+
+@pytest.fixture(scope="module")
+def results(demo) -> dict:
+    return json.loads((demo / "report/results.json").read_text("utf-8"))
+
+
+@pytest.fixture(scope="module")
+def book(demo) -> dict[str, pd.DataFrame]:
+    return pd.read_excel(demo / "report/tables.xlsx", sheet_name=None)
+
+
+@pytest.fixture(scope="module")
+def page(demo) -> Told:
+    """The page taken apart."""
+    text = (demo / "report/report.html").read_text("utf-8")
+    return Told("demo", text, {}, [], {}, {}, 2, (0, 10), {})
+
+
+@pytest.fixture(scope="module")
+def complete(scores) -> dict[str, pd.DataFrame]:
+    """Scaled attributes in which everybody of the panel gave every bottle both its marks."""
+    found = {}
+    for name, own in scores.groupby("attribute"):
+        cells = own.groupby(["assessor", "sample"]).size()
+        if ":" not in name and len(cells) == 21 and (cells == 2).all():
+            found[name] = own
+    assert len(found) >= 15
+    return found
+
+
+def mean_squares(own: pd.DataFrame) -> dict[str, float]:
+    """Return the mean squares of the full two-way layout, by statsmodels."""
+    fitted = smf.ols("score ~ C(assessor) * C(sample)", own).fit()
+    table = anova_lm(fitted)
+    squares = (table["sum_sq"] / table["df"]).to_dict()
+    return {
+        "assessor": squares["C(assessor)"],
+        "sample": squares["C(sample)"],
+        "both": squares["C(assessor):C(sample)"],
+    }
+
+
+def label(attribute: str) -> str:
+    """Return what people read for an attribute: the workbook's and the page's name."""
+    return {"quality": "Overall quality", "finish_length": "Length of finish",
+            "colour": "Depth of colour", "clean_cut": "Clean cut-off",
+            "sweetness_balance": "Sweetness against acidity"}.get(
+        attribute, attribute.replace("_", " ").capitalize()
+    )  # fmt: skip
+
+
+def table_of(page: Told, section: str, column: str) -> list[list[str]]:
+    """Return the first table of a section that has a column."""
+    tables = page.parts[section].tables
+    return next(table for table in tables if column in table[0])
+
+
+def test_means_intervals_and_tests(complete, results, book, page):
+    shown = {row[0]: row for row in table_of(page, "differ", "free-run")}
+    head = shown["Attribute"]
+    for name, own in complete.items():
+        squares = mean_squares(own)
+        people, bottles, times = 7, 3, 2
+        f = squares["sample"] / squares["both"]
+        df = (people - 1) * (bottles - 1)
+        in_json = results["differ"]["attributes"][name]
+        assert in_json["sample"]["F"] == pytest.approx(f, rel=1e-6)
+        assert in_json["sample"]["p"] == pytest.approx(stats.f.sf(f, 2, df), rel=1e-6)
+        tests = book["tests"].set_index("attribute")
+        spoken = label(name)
+        assert tests.loc[spoken, "F"] == pytest.approx(f, rel=1e-6)
+        parts = squares["assessor"], (bottles - 1) * squares["both"]
+        se = np.sqrt(sum(parts) / (people * bottles * times))
+        df_mean = sum(parts) ** 2 / (parts[0] ** 2 / (people - 1) + parts[1] ** 2 / df)
+        half = stats.t.ppf(0.975, df_mean) * se
+        means = own.groupby("sample")["score"].mean()
+        in_book = book["means"].set_index(["attribute", "sample"])
+        for one in in_json["means"]:
+            bottle = one["sample"]
+            assert one["mean"] == pytest.approx(means[bottle])
+            if squares["assessor"] > squares["both"]:  # else a component falls below 0
+                assert one["high"] - one["mean"] == pytest.approx(half, rel=1e-6)
+            assert in_book.loc[(spoken, bottle), "mean"] == pytest.approx(means[bottle])
+            cell = shown[spoken][head.index(bottle)]
+            assert cell.replace("\u2212", "-").startswith(f"{means[bottle]:.1f}"), (name, cell)
+
+
+def test_p_of_each_question_is_that_of_the_studentized_range(complete, results):
+    """t of the widest pair over the error assessor x bottle; scipy's studentized range."""
+    in_json = {(row["kind"], row["about"]): row for row in results["differ"]["claims"]["table"]}
+    for name, own in complete.items():
+        kind = "balance" if name == "sweetness_balance" else "scale"
+        cells = own.groupby(["assessor", "sample"])["score"].mean().reset_index()
+        error = mean_squares(own)["both"] / 2
+        gap = np.ptp(cells.groupby("sample")["score"].mean())
+        t = gap / np.sqrt(2 * error / 7)
+        row = in_json[kind, name]
+        if error <= 0.5**2 / 12 / 2:  # never below what writing in halves makes
+            continue
+        assert row["statistic"] == pytest.approx(t, rel=1e-6)
+        exact = stats.studentized_range.sf(t * np.sqrt(2), 3, 12)
+        # Below 2e-5 the program continues its table on log scales.
+        assert row["p"] == pytest.approx(exact, rel=0.02) or exact < 2e-5, name
+        assert row["p"] <= row["p_adjusted"]
+
+
+def test_claims_name_the_pairs_and_means_that_scores_have(complete, results, page):
+    for one in results["statements"]:
+        if one["kind"] != "claim" or one["family"] not in ("scale", "balance"):
+            continue
+        name = one["about"][0]
+        if name not in complete:
+            continue
+        means = complete[name].groupby("sample")["score"].mean()
+        pairs = [
+            row
+            for row in results["differ"]["claims"]["pairs"]
+            if row["about"] == name and row["claimed"]
+        ]
+        assert pairs
+        for row in pairs:
+            gap = means[row["sample_a"]] - means[row["sample_b"]]
+            assert row["difference"] == pytest.approx(gap)
+            assert row["higher"] == (row["sample_a"] if gap > 0 else row["sample_b"])
+            for sample in (row["sample_a"], row["sample_b"]):
+                written = f"{means[sample]:.1f}".replace("-", "\u2212")
+                assert written in one["sentence"].replace("-", "\u2212")
+        assert one["sentence"].replace("-", "\u2212") in " ".join(
+            page.parts["differ"].lines
+        ).replace("-", "\u2212")
+
+
+def test_what_could_have_been_found(complete, results, book, page):
+    """Noncentral t at the studentized range's point of the first step; scipy alone."""
+    level = results["differ"]["claims"]["level_first"]
+    in_book = book["detectable"].set_index("about")
+    in_json = {row["about"]: row for row in results["limits"]}
+    shown = {row[0]: row for row in table_of(page, "limits", "not named")}
+    for name, own in complete.items():
+        if name == "sweetness_balance" or mean_squares(own)["both"] / 2 <= 0.5**2 / 12 / 2:
+            continue
+        se = np.sqrt(2 * mean_squares(own)["both"] / 2 / 7)
+        critical = stats.studentized_range.isf(level, 3, 12) / np.sqrt(2)
+
+        def missed(ratio: float, critical: float = critical) -> float:
+            return stats.nct.sf(critical, 12, ratio) - 0.8
+
+        expected = optimize.brentq(missed, 0, 60) * se
+        if expected > 10:
+            continue
+        assert in_json[name]["unnamed"] == pytest.approx(expected, rel=0.01)
+        assert in_book.loc[name, "unnamed"] == pytest.approx(expected, rel=0.01)
+        cell = shown[label(name)][1]
+        assert float(cell) == pytest.approx(expected, abs=0.05 + 0.01 * expected)
+
+
+def test_nose_and_palate(scores, results, book, page):
+    wide = scores[scores["attribute"].isin(["aroma_intensity", "flavour_intensity"])]
+    cells = wide.groupby(["sample", "attribute", "assessor"])["score"].mean()
+    in_book = book["nose_palate"].set_index("sample")
+    shown = {row[0]: row for row in table_of(page, "nose", "Palate")}
+    for row in results["nose"]["table"]:
+        sample = row["sample"]
+        gap = cells[sample, "flavour_intensity"] - cells[sample, "aroma_intensity"]
+        limits = stats.ttest_1samp(gap, 0).confidence_interval(0.95)
+        assert row["difference"] == pytest.approx(gap.mean())
+        assert (row["low"], row["high"]) == pytest.approx((limits.low, limits.high))
+        assert in_book.loc[sample, "difference"] == pytest.approx(gap.mean())
+        assert shown[sample][4].replace("\u2212", "-") == f"{gap.mean():.1f}"
+
+
+def test_sweet_and_dry_counts(scores, results, book, page):
+    own = scores[scores["attribute"] == "sweetness_balance"]
+    in_book = book["balance"].set_index("sample")
+    text = " ".join(page.parts["sweetness"].lines)
+    for row in results["sweetness"]["balance"]:
+        marks = own[own["sample"] == row["sample"]].groupby("assessor")["score"]
+        sides = {"too_dry": marks.apply(lambda x: (x < 0).mean()),
+                 "just_right": marks.apply(lambda x: (x == 0).mean()),
+                 "too_sweet": marks.apply(lambda x: (x > 0).mean())}  # fmt: skip
+        for side, share in sides.items():
+            k = int((share > 0.5).sum())
+            assert row[side] == k
+            assert in_book.loc[row["sample"], side] == k
+            exact = stats.binomtest(k, row["n"]).proportion_ci(0.95, method="exact")
+            assert (row[f"{side}_low"], row[f"{side}_high"]) == pytest.approx(tuple(exact))
+        counted = f"{row['n']} assessors found it"
+        assert counted in text or f"All {row['n']} assessors found {row['sample']}" in text
+
+
+def test_the_index_of_each_bottle(results, book, page):
+    shown = {row[0]: row for row in table_of(page, "sweetness", "Sweet–dry index")}
+    place = shown["Bottle"].index("Sweet–dry index")
+    in_book = book["index"].set_index("Bottle")
+    for bottle, (meter, acid) in NUMBERS.items():
+        # Sato, Kawashima & Maruyama 1974, as the report prints it.
+        index = 193593 / (1443 + meter) - 1.16 * acid - 132.57
+        assert results["sweetness"]["chemistry"][bottle]["amakarado"] == pytest.approx(index)
+        assert shown[bottle][place].replace("\u2212", "-") == f"{index:.2f}"
+        assert float(in_book.loc[bottle, "Sweet–dry index"]) == pytest.approx(index, abs=0.006)
+
+
+def test_words_given(scores, results, book, page):
+    own = scores[scores["attribute"].str.startswith("aroma:")]
+    each = own.groupby(["attribute", "sample", "assessor"])["score"].mean() >= 0.5
+    counts = each.groupby(level=["attribute", "sample"]).sum()
+    shown = {row[0]: row for row in table_of(page, "aroma", "Word")}
+    in_book = book["words_ticked"].set_index("sample")
+    for (word, sample), k in counts.items():
+        assert results["aroma"]["counts"][sample][word] == k
+        spoken = WORDS.get(word, word.removeprefix("aroma:").replace("_", " "))
+        assert in_book.loc[sample, spoken] == k
+        if spoken in shown:
+            assert shown[spoken][shown["Word"].index(sample)] == f"{k} / 7"
+
+
+def test_faults_noted(everybody, results, book, page):
+    own = everybody[everybody["attribute"].str.startswith("fault:")]
+    worst = own.groupby(["attribute", "sample", "assessor"])["score"].max() > 0
+    counts = worst.groupby(level=["attribute", "sample"]).agg(["sum", "size"])
+    for row in results["faults"]["table"]:
+        k, n = counts.loc[(row["fault"], row["sample"])]
+        assert (row["k"], row["n"]) == (k, n)
+        exact = stats.binomtest(int(k), int(n)).proportion_ci(0.95, method="exact")
+        assert (row["low"], row["high"]) == pytest.approx(tuple(exact))
+    assert book["faults"]["k"].sum() == counts["sum"].sum()
+    shown = list(table_of(page, "faults", "Noted by")[1:])
+    told = sorted(row[2] for row in shown)
+    assert told == sorted(f"{k} / {n}" for k, n in counts.to_numpy() if k)
+
+
+def test_agreement(complete, page):
+    """ICC(A,1) of McGraw and Wong 1996 from the mean squares of cell means."""
+    shown = {row[0]: row for row in table_of(page, "trust", "Agreement")}
+    for name, own in complete.items():
+        if name == "sweetness_balance":
+            continue
+        cells = own.groupby(["sample", "assessor"])["score"].mean().reset_index()
+        wide = cells.pivot_table(index="sample", columns="assessor", values="score").to_numpy()
+        n, k = wide.shape
+        grand = wide.mean()
+        rows = k * ((wide.mean(axis=1) - grand) ** 2).sum() / (n - 1)
+        columns = n * ((wide.mean(axis=0) - grand) ** 2).sum() / (k - 1)
+        left = wide - wide.mean(axis=1)[:, None] - wide.mean(axis=0)[None, :] + grand
+        error = (left**2).sum() / ((n - 1) * (k - 1))
+        icc = (rows - error) / (rows + (k - 1) * error + k / n * (columns - error))
+        written = shown[label(name)][1].replace("\u2212", "-")
+        assert float(written) == pytest.approx(icc, abs=0.0051), name
+
+
+def test_the_maker_beside_the_others(everybody, results, book, page):
+    cells = everybody.groupby(["attribute", "sample", "assessor"])["score"].mean().reset_index()
+    mine = cells["assessor"] == "M1"
+    keys = ["attribute", "sample"]
+    maker = cells[mine].set_index(keys)["score"]
+    others = cells[~mine].groupby(keys)["score"].mean()
+    assert len(results["maker"]["marks"]) == 57
+    for row in results["maker"]["marks"]:
+        key = row["attribute"], row["sample"]
+        assert row["maker"] == pytest.approx(maker[key])
+        assert row["others"] == pytest.approx(others[key])
+    assert book["maker"]["apart"].abs().max() == pytest.approx((maker - others).abs().max())
+    shown = {row[0]: row for row in table_of(page, "maker", "free-run")}
+    for sample in BOTTLES:
+        cell = shown["Overall quality"][shown["Attribute"].index(sample)]
+        assert cell == f"{maker['quality', sample]:.1f} / {others['quality', sample]:.1f}"
+
+
+def test_the_counts_on_top(everybody, page):
+    head = " ".join(page.parts["head"].lines)
+    assert f"{everybody['assessor'].nunique()} assessors" in head
+    assert f"{everybody['sample'].nunique()} bottles" in head
