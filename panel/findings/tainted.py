@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ...forms.questions.question_types import Kind
 from ...analysis.core.wording import percent
+from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..session.bottles import CLEAN
 from .evidence import Evidence, once

@@ -108,7 +108,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         tick()
     statements = [one for section in sections for one in section.statements]
     if not context.session.method.compares:
-        statements = [*context.findings.statements]
+        statements = [*context.findings.statements, *statements]
     settings = context.session.settings
     return Report(
         title=sentence("report.title", title=settings.title),

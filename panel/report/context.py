@@ -16,6 +16,7 @@ from ..findings.evidence import Evidence
 from ..key.opened_tables import Scores
 from ..key.opening import Key
 from ..key.session_checks import Finding
+from ..key.written_faults import written_faults
 from ..plan.open_plan import OpenPlan
 from ..returns.session_status import Status
 from ..session.own_words import own_vocabulary

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ...analysis.core.words import Sentence
 from ..base.session_log import read_log
 from ..base.words import sentence
+from ..findings.statement import Statement
 from ..plan.changes_in_words import said
 from ..plan.key_file import change_parts
 from ..plan.late_changes import Change
@@ -12,6 +13,9 @@ from ..plan.measured_later import records
 from ..plan.sealing import fingerprint
 from .context import Context
 from .parts import Block, Line, Points, Section, caution, lead, method, plain
+
+RANK = 14
+"""Place in the box of what is not as it was planned."""
 
 
 def section(context: Context) -> Section:
@@ -47,7 +51,10 @@ def section(context: Context) -> Section:
         key="record",
         title=sentence("record.title"),
         blocks=tuple(blocks),
-        short=tuple(wrong[:1]),
+        statements=tuple(
+            Statement(kind="caution", about=(), sentence=line, section="record", rank=RANK)
+            for line in wrong[:1]
+        ),
         data={
             "plan": plan.number,
             "fingerprint": mark or None,
