@@ -460,7 +460,7 @@ def counts_are_people(told: Told) -> Iterator[str]:
             continue
         for line in lines:
             for k, n in re.findall(r"(?<![\d.])(\d+) of (\d+)(?! ?(?:points|3\b))", line):
-                if re.search(rf"{k} of {n} (?:tastings|such|reports|shuffled)", line):
+                if re.search(rf"{k} of {n} (?:tastings|such|reports|shuffled|answers)", line):
                     continue
                 if int(k) > int(n):
                     yield line
@@ -717,7 +717,7 @@ def shares_have_their_numbers(told: Told) -> Iterator[str]:
             for found in re.finditer(r"\d ?%", line):
                 near = line[max(0, found.start() - 90) : found.end() + 60]
                 if not re.search(
-                    r"\d+ of \d+|[Aa]ll \d+|Both|interval|limit|power|level|\d assessors", near
+                    r"\d+ of \d+|[Aa]ll \d+|Both|interval|limit|power|level|such sessions|\d assessors", near
                 ):
                     yield line
 
