@@ -250,8 +250,8 @@ class FaultErrors(Result):
             Sentence.of(
                 "faults.errors",
                 n=self.bottles,
-                hint=short(float(own["hint"]["flagged"]), 2),
-                recheck=short(float(own["recheck"]["flagged"]), 2),
+                hint=_about(float(own["hint"]["flagged"])),
+                recheck=_about(float(own["recheck"]["flagged"])),
                 hold=percent(float(own["hold"]["any_flagged"])),
             ),
             Sentence.of(
@@ -342,3 +342,8 @@ def fault_errors(
         table=pd.DataFrame(rows, columns=["decision", "needed", "flagged", "any_flagged"]),
         missed=pd.DataFrame(np.array(missed), columns=["share", "hint", "recheck", "hold"]),
     )
+
+
+def _about(count: float) -> str:
+    """Write an expected number of bottles, never finer than a hundredth of one."""
+    return short(count, 2) if count >= 0.01 else "less than 0.01"

@@ -717,7 +717,8 @@ def shares_have_their_numbers(told: Told) -> Iterator[str]:
             for found in re.finditer(r"\d ?%", line):
                 near = line[max(0, found.start() - 90) : found.end() + 60]
                 if not re.search(
-                    r"\d+ of \d+|[Aa]ll \d+|Both|interval|limit|power|level|such sessions|\d assessors", near
+                    r"\d+ of \d+|[Aa]ll \d+|Both|interval|limit|power|level|sessions|\d assessors",
+                    near,
                 ):
                     yield line
 
