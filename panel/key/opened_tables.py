@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ...forms.questions.question_types import Kind, Question
 from ..plan.open_plan import OpenPlan
 from ..returns.store import Store
 from ..session.session import Session
@@ -45,7 +47,7 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
 
     rows = set_rows if session.method.compares else _profile_rows
     numbers, words, uncounted = rows(session, plan, store, key)
-    scores = pd.DataFrame(numbers, columns=COLUMNS)
+    scores = pd.DataFrame(with_unticked(numbers, session.scorecard), columns=COLUMNS)
     scores["replicate"] = scores["replicate"].astype("Int64")
     scores["position"] = scores["position"].astype("Int64")
     scores["score"] = scores["score"].astype(float)
@@ -86,6 +88,30 @@ def _profile_rows(
         listed = words if isinstance(answer.value, str) else numbers
         listed.append((*row, answer.attribute, answer.value))
     return numbers, words, uncounted
+
+
+def with_unticked(numbers: list[Row], questions: Iterable[Question]) -> list[Row]:
+    """Add a 0 for every word or fault that an assessor left out of a question answered.
+
+    On a sheet an empty place beside a word means that it does not apply. A long
+    typed table lists what applies and leaves the rest out: who answered anything
+    of the question for a cup has judged its other words as well.
+    """
+    whole = {
+        attribute: question.attributes
+        for question in questions
+        if question.kind in {Kind.TICKS, Kind.FAULTS}
+        for attribute in question.attributes
+    }
+    given = {(*row[:5], row[5]) for row in numbers}
+    cups = dict.fromkeys((row[:5], whole[row[5]]) for row in numbers if row[5] in whole)
+    added = [
+        (*cup, attribute, 0.0)
+        for cup, attributes in cups
+        for attribute in attributes
+        if (*cup, attribute) not in given
+    ]
+    return [*numbers, *added]
 
 
 def _attributes(session: Session) -> list[str]:
