@@ -62,6 +62,9 @@ class Threshold(Result):
     best_estimate : float
         Group value: geometric mean of the assessors' best estimates.
     best_estimate_interval : Interval
+        Of the value that the rule gives in other panels, not of the true
+        threshold: the rule is biased low, and with 24 assessors these 95 %
+        limits held the true one in 74 % of simulated panels.
         From the spread of the assessors (t distribution on log10).
     log_sd : float
         Standard deviation of the assessors' log10 best estimates.

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,10 +35,8 @@ ENOUGH = 8
 MOVING_RANGE = 1.128
 """Mean range of two normal values in standard deviations (d2, ISO 7870-2)."""
 DAYS = 365.25 / 12
-RUN = 8
-"""Sessions in a row on one side of the centre that are marked (common practice)."""
-LIMITS = 3.0
-"""Standard deviations from the centre to the limits of a control chart (ISO 7870-2)."""
+STEADY = 40_000
+"""Steady histories that are simulated for the limits of a control chart."""
 SWEEPS = 200
 CHARTS = 6
 """Control charts that one figure holds."""
@@ -65,11 +64,16 @@ class History(Result):
         p, p_adjusted, per_month, low, high, drifts``.
     chart : DataFrame
         One row an attribute and session: ``attribute, session, date, mean, se,
-        centre, lower, upper, signal`` (``beyond``, ``run`` or empty).
+        centre, lower, upper, run, signal`` (``beyond`` the limits, ``run`` for a
+        row of `run` or more on one side of the centre, or empty). Limits and
+        run length are chosen so that a steady panel gives any signal, over all
+        attributes and sessions, in at most 1 - `level`.
     store : DataFrame
         One row an attribute and bottle seen more than once: ``attribute, sample,
         sessions, months, per_month, low, high, df, p, p_adjusted, holds, raw_per_month``:
-        change per month against the reference; `raw_per_month` is without it.
+        change per month against the reference; `raw_per_month, raw_p` are
+        without it. A change `holds` where both show it, the same way: against
+        the reference alone the reference itself may have changed.
     level : float
     """
 
@@ -118,15 +122,36 @@ class History(Result):
                 ],
             )
         )
-        signals = self.chart[self.chart["signal"] != ""]
-        if len(signals):
-            listed = [
-                f"{a} ({s})" for a, s in zip(signals["attribute"], signals["session"], strict=True)
-            ]
-            said.append(Sentence.of("history.signals", n=len(listed), listed=listed[:12]))
+        for kind in ("beyond", "run"):
+            signals = self.chart[self.chart["signal"] == kind]
+            if kind == "run":
+                signals = signals.drop_duplicates("attribute")
+            if len(signals):
+                pairs = zip(signals["attribute"], signals["session"], strict=True)
+                listed = [f"{a} ({s})" for a, s in pairs]
+                said.append(
+                    Sentence.of(
+                        f"history.signals_{kind}",
+                        n=len(listed),
+                        listed=listed,
+                        rate=f"{100 * (1 - self.level):g}",
+                    )
+                )
         if len(self.store):
             held = self.store[self.store["holds"]]
             said.append(Sentence.of("history.tested", n=len(self.store), k=len(held)))
+            alone = self.store[(self.store["p_adjusted"] <= 1 - self.level) & ~self.store["holds"]]
+            if len(alone):
+                pairs = zip(alone["sample"], alone["attribute"], strict=True)
+                listed = [f"{sample}: {attribute}" for sample, attribute in pairs]
+                said.append(
+                    Sentence.of(
+                        "history.reference_alone",
+                        n=len(alone),
+                        reference=self.reference,
+                        listed=listed,
+                    )
+                )
             said += [
                 Sentence.of(
                     "history.rises" if row["per_month"] > 0 else "history.falls",
@@ -229,7 +254,7 @@ def history(
             if len(set(rows["session"])) > 1
         }
         drift = _drift(fits, months, level)
-        chart = _chart(fits, dated)
+        chart = _chart(fits, dated, level)
         store = _store(cells, chosen, seen, months, level)
         if len(dated) < ENOUGH:
             warnings.append(Sentence.of("history.provisional", n=len(dated), enough=ENOUGH))
@@ -405,12 +430,16 @@ def _drift(fits: dict[str, _ReferenceFit], months: pd.Series, level: float) -> p
     return table
 
 
-def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame) -> pd.DataFrame:
+def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame, level: float) -> pd.DataFrame:
     """Set limits from the ranges between neighbouring sessions, and mark what breaks them.
 
-    Shewhart's chart of individual values: centre ± 3 × mean moving range / 1.128;
-    also marked is the eighth in a row on one side of the centre.
+    Shewhart's chart of individual values, centre ± k × mean moving range / 1.128,
+    and runs on one side of the centre. The usual k = 3 and eight in a row, on
+    many attributes at once, mark most steady histories; k and the length of a
+    run are therefore taken from their distribution in steady ones (`_steady`),
+    half of the rate each, in equal parts for the attributes.
     """
+    share = (1 - level) / 2 / max(len(fits), 1)
     order = {name: place for place, name in enumerate(dated["session"])}
     dates = dated.set_index("session")["date"]
     parts = []
@@ -420,9 +449,13 @@ def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame) -> pd.DataFrame:
         names = [fitted.sessions[k] for k in place]
         centre = float(means.mean())
         sigma = float(np.abs(np.diff(means)).mean()) / MOVING_RANGE
-        lower, upper = centre - LIMITS * sigma, centre + LIMITS * sigma
+        farthest, longest = _steady(len(means))
+        reach = float(np.quantile(farthest, 1 - share, method="higher"))
+        lower, upper = centre - reach * sigma, centre + reach * sigma
+        run = int(np.quantile(longest, 1 - share, method="higher")) + 1
         signal = np.where((means < lower) | (means > upper), "beyond", "")
-        signal = np.where((signal == "") & _runs(means - centre), "run", signal)
+        in_row = _in_row((means - centre)[None])[0] >= run
+        signal = np.where((signal == "") & in_row, "run", signal)
         parts.append(
             pd.DataFrame(
                 {
@@ -434,6 +467,7 @@ def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame) -> pd.DataFrame:
                     "centre": centre,
                     "lower": lower,
                     "upper": upper,
+                    "run": run,
                     "signal": signal,
                 }
             )
@@ -441,15 +475,27 @@ def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True) if parts else _nothing()
 
 
-def _runs(away: Array) -> npt.NDArray[np.bool_]:
-    """Mark each value that is at least the eighth in a row on one side."""
-    marked = np.zeros(len(away), dtype=bool)
-    length = 0
-    for place, value in enumerate(away):
-        same = place > 0 and np.sign(value) == np.sign(away[place - 1]) != 0
-        length = length + 1 if same else 1
-        marked[place] = length >= RUN
-    return marked
+def _in_row(away: Array) -> npt.NDArray[np.int_]:
+    """Count how many values in a row, up to each, lie on one side; shape (histories, sessions)."""
+    counted = np.ones(away.shape, dtype=int)
+    for place in range(1, away.shape[1]):
+        same = np.sign(away[:, place]) == np.sign(away[:, place - 1])
+        same &= away[:, place] != 0
+        counted[:, place] = np.where(same, counted[:, place - 1] + 1, 1)
+    return counted
+
+
+@cache
+def _steady(sessions: int) -> tuple[Array, npt.NDArray[np.int_]]:
+    """Simulate steady histories: farthest value in standard deviations, and longest row.
+
+    40,000 of independent normal values, centre and standard deviation found as
+    in the chart; seed 7870.
+    """
+    values = np.random.default_rng(7870).normal(size=(STEADY, sessions))
+    away = values - values.mean(axis=1, keepdims=True)
+    sigma = np.abs(np.diff(values, axis=1)).mean(axis=1) / MOVING_RANGE
+    return np.abs(away).max(axis=1) / sigma, _in_row(away).max(axis=1)
 
 
 def _store(
@@ -480,7 +526,7 @@ def _store(
             continue
         at = group["months"].to_numpy(np.float64)
         slope, low, high, df, p = _line(at, group["against"].to_numpy(np.float64), level)
-        raw = _line(at, group["score"].to_numpy(np.float64), level)[0]
+        raw, _, _, _, raw_p = _line(at, group["score"].to_numpy(np.float64), level)
         found.append(
             {
                 "attribute": str(attribute),
@@ -493,12 +539,14 @@ def _store(
                 "df": df,
                 "p": p,
                 "raw_per_month": raw,
+                "raw_p": raw_p,
             }
         )
     table = pd.DataFrame(found)
     if len(table):
         table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
-        table["holds"] = table["p_adjusted"] <= 1 - level
+        seen_raw = (table["raw_p"] <= 1 - level) & (table["raw_per_month"] * table["per_month"] > 0)
+        table["holds"] = (table["p_adjusted"] <= 1 - level) & seen_raw
     return table
 
 

@@ -10,6 +10,7 @@ import pytest
 import statsmodels.formula.api as smf
 from kikichoko.analysis.core import NotEstimable, OptionError, TableError
 from kikichoko.analysis.performance import history
+from kikichoko.analysis.performance.panel_over_time import _chart, _ReferenceFit
 
 MONTH = 365.25 / 12
 
@@ -68,7 +69,7 @@ def test_panel_drift_is_not_taken_for_the_sake():
     assert store["raw_per_month"] == pytest.approx(0.15, abs=0.05)  # what would be seen without it
     assert store["low"] < 0 < store["high"]
     assert not past.store["holds"].any()
-    assert "The panel itself moved" in past.text()
+    assert "Either the panel moved or that bottle did" in past.text()
 
 
 def test_change_in_store_is_found_on_top_of_drift():
@@ -95,9 +96,13 @@ def test_rate_of_intervals_over_repetitions():
 
 def test_control_limits_by_hand():
     # Means 5, 6, 5, 6, 5, 9: moving ranges 1, 1, 1, 1, 4, mean 1.6; sigma 1.6 / 1.128 = 1.41844;
-    # centre 6; limits 6 ± 4.2553. Nothing beyond; with 12 instead of 9: ranges 1,1,1,1,7, mean
-    # 2.2, sigma 1.95035, centre 6.5, upper 12.351: still inside, since the range widens them.
-    for last, centre, upper in ((9.0, 6.0, 10.2553), (12.0, 6.5, 12.3511)):
+    # centre 6. With 12 instead of 9: ranges 1,1,1,1,7, mean 2.2, sigma 1.95035, centre 6.5. The
+    # reach in sigma: of six steady sessions the farthest lies beyond it in 2.5 %, simulated here.
+    values = np.random.default_rng(1).normal(size=(20_000, 6))
+    sigma = np.abs(np.diff(values, axis=1)).mean(axis=1) / 1.128
+    farthest = np.abs(values - values.mean(axis=1, keepdims=True)).max(axis=1) / sigma
+    reach = float(np.quantile(farthest, 0.975))
+    for last, centre, sigma_seen in ((9.0, 6.0, 1.41844), (12.0, 6.5, 1.95035)):
         means = [5.0, 6.0, 5.0, 6.0, 5.0, last]
         rows = [
             (f"s{s}", person, "house", 1, "sweetness", mean + offset)
@@ -116,8 +121,48 @@ def test_control_limits_by_hand():
         )
         assert past.chart["mean"].tolist() == pytest.approx(means)
         assert past.chart["centre"].iloc[0] == pytest.approx(centre)
-        assert past.chart["upper"].iloc[0] == pytest.approx(upper, abs=1e-4)
-        assert (past.chart["signal"] == "").all()
+        found = (past.chart["upper"].iloc[0] - centre) / sigma_seen
+        assert found == pytest.approx(reach, rel=0.02)
+        # 12 lies beyond 6.5 + 2.7 sigma; before it five in a row lie below the centre.
+        told = ["", "", "", "", "run", "beyond"] if last == 12 else [""] * 6
+        assert past.chart["signal"].tolist() == told
+
+
+@pytest.mark.parametrize("sessions", [12, 20])
+def test_steady_histories_give_a_signal_at_the_stated_rate(sessions: int):
+    """18 attributes, nothing moves: any signal in at most 5 % of 400 histories (3 se: 3.3 points).
+
+    With 3 standard deviations and eight in a row it was 43 to 68 %.
+    """
+    rng = np.random.default_rng(44)
+    names = [f"s{s:02d}" for s in range(sessions)]
+    dated = pd.DataFrame({"session": names, "date": pd.date_range("2024-01-01", periods=sessions)})
+    se = np.full(sessions, 0.2)
+    found = 0
+    for _ in range(400):
+        fits = {
+            f"a{a}": _ReferenceFit(names, rng.normal(5, 0.4, sessions), se, 1, 1, 9, 0.5, 0.1)
+            for a in range(18)
+        }
+        found += (_chart(fits, dated, 0.95)["signal"] != "").any()
+    assert found <= 33
+
+
+def test_a_reference_that_ages_is_not_told_as_the_bottle_in_store():
+    """The reference loses 0.25 a month, the bottle in store nothing: 12 sessions, 6 histories."""
+    held, alone = 0, 0
+    for seed in range(6):
+        scores, table, bottles = simulated(100 + seed)
+        ages = (scores["sample"] == "house") & (scores["attribute"] == "sweetness")
+        month = scores["session"].str[1:].astype(int)
+        aged = scores.assign(score=scores["score"] - 0.25 * month * ages)
+        past = history(aged, table, bottles, reference="house")
+        row = past.store.set_index("attribute").loc["sweetness"]
+        held += bool(row["holds"])
+        alone += "The reference house may itself have changed" in past.text()
+        assert row["p_adjusted"] < 0.05  # against the reference alone it would have been told
+    assert held <= 2
+    assert alone >= 4
 
 
 def test_a_jump_and_a_run_are_marked():
