@@ -28,6 +28,8 @@ ASSESSORS = 0.002
 HINT = 0.20
 """Adjusted p up to which something not claimed is named as a hint: by the same
 step-down, at most one report in five about identical bottles holds any."""
+COMPARED = 3
+"""People and products from which on single assessors can be compared with the rest."""
 _NAMED = {
     "scale": "scale",
     "balance": "balance",
@@ -161,7 +163,7 @@ def judge(evidence: Evidence) -> Budget:
 
 
 def _assessors_compared(evidence: Evidence) -> bool:
-    return len(evidence.people) >= 3 and len(evidence.products) >= 3
+    return min(len(evidence.people), len(evidence.products)) >= COMPARED
 
 
 def _named(one: Primary) -> Named:

@@ -17,9 +17,12 @@ if TYPE_CHECKING:
 
 RANK = 35
 GAP = 0.3
-"""Camps stand apart by at least this share of the scale, with nobody between them,
-and each is closer together than half of that gap (a convention, no source)."""
+"""Camps stand apart by at least this share of the scale, with nobody between them
+(a convention, no source)."""
 FEWEST = 2
+"""Assessors who make a camp: one alone is none."""
+CLOSE = 0.5
+"""Share of the gap that a camp is wide at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +63,7 @@ def split(values: pd.Series, span: float) -> Camps | None:
     low, high = numbers[:at], numbers[at:]
     if min(len(low), len(high)) < FEWEST or gap < GAP * span:
         return None
-    if max(np.ptp(low), np.ptp(high)) > gap / 2:
+    if max(np.ptp(low), np.ptp(high)) > CLOSE * gap:
         return None
     return Camps(
         low=tuple(ordered.index[:at]),

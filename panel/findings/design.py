@@ -22,6 +22,10 @@ MANY = 8
 """Bottles at one sitting from which on tiredness is a concern (common practice, no source)."""
 TOP = 0.8
 """Share of a bottle's marks at one end of a scale from which on the scale was too short."""
+BACK = 0.75
+"""Share of the planned tastings below which the missing ones stand in the box."""
+WAYS = 20
+"""Orders of two people's bottles below which no claim can reach 5 %."""
 _LISTED = 6
 _FACTORS = ("fraction", "pasteurised", "tank")
 
@@ -65,7 +69,7 @@ def _few(evidence: Evidence) -> list[Statement]:
     if people > 1 and products > 1:
         ways = math.factorial(products) ** (len(evidence.counted) - 1)
         if len(evidence.counted) == 2:
-            once_each = ways < 20 and evidence.replicates == 1
+            once_each = ways < WAYS and evidence.replicates == 1
             key = "two_once" if once_each else "two_tasters"
             said.append(_said("caution", key, rank=RANK + 1, ways=ways))
     return said
@@ -146,7 +150,7 @@ def _blanks(evidence: Evidence) -> list[Statement]:
             sentence("findings.pair_value", name=name, value=str(each.get(name, 0)))
             for name in evidence.samples
         ]
-        half = len(back) < 0.75 * planned
+        half = len(back) < BACK * planned
         said.append(
             _said(
                 "caution",

@@ -24,6 +24,7 @@ QUALITY = "quality"
 NOSE, PALATE = "aroma_intensity", "flavour_intensity"
 BALANCE = "sweetness_balance"
 FEWEST_OTHERS = 2
+"""Others beside the maker from which on the panel's means are theirs alone."""
 T = TypeVar("T")
 
 

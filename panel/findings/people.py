@@ -9,7 +9,7 @@ import numpy as np
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
-from .budget import ASSESSORS, Budget
+from .budget import ASSESSORS, WHOLE, Budget
 from .evidence import QUALITY, SCALED, Evidence, once
 from .statement import Statement
 
@@ -227,7 +227,7 @@ def _assessors(evidence: Evidence) -> list[Statement]:
         if name in same:
             continue
         p = float(shown.loc[shown["assessor"] == name, "p"].min())
-        adjusted = min(p * max(found.n_tests, 1) * 0.05 / ASSESSORS, 0.05)
+        adjusted = min(p * max(found.n_tests, 1) * WHOLE / ASSESSORS, WHOLE)
         lines = [line for line in found.advice(str(name)) if line.key != "assessors.hints"]
         said += [
             Statement(

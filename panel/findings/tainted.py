@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 SECTION = "faults"
 RANK_CONTROLS, RANK_HELD, RANK_AGAIN, RANK_NONE = 10, 12, 38, 39
 HALF = 0.5
+"""Share of the panel that finds a fault put in, or fails a sound control (no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 SECTION = "aroma"
 RANK = 36
+OFTEN = 0.5
+"""Share of an assessor's tastings, and of a panel, from which a word counts as given."""
 LABEL_FROM = 2
 """A label word was ticked by at least so many, one of them not the maker."""
 
@@ -42,7 +44,7 @@ def marks(evidence: Evidence) -> pd.DataFrame:
         dropna=False,
     )
     cups = cups.reindex(columns=names).dropna(how="all").fillna(0.0)
-    return (cups.groupby(level=["sample", "assessor"]).mean() >= 0.5).astype(int)
+    return (cups.groupby(level=["sample", "assessor"]).mean() >= OFTEN).astype(int)
 
 
 @once
@@ -135,7 +137,7 @@ def often(evidence: Evidence, sample: str) -> list[str]:
     if sample not in table.index:
         return []
     own = table.loc[sample]
-    fewest = max(of[sample] / 2, min(2, of[sample]))
+    fewest = max(OFTEN * of[sample], min(LABEL_FROM, of[sample]))
     shown = own[own >= fewest].sort_values(ascending=False, kind="stable")
     return [str(name) for name in shown.index]
 

@@ -21,6 +21,10 @@ QUESTIONS = (
 )  # fmt: skip
 RANK_DO = 56
 _CURED = ("sweet", "dry")
+TASTINGS = 2
+"""Tastings of a bottle without which nothing is decided but to hold it back."""
+TASTERS = 4
+"""People below which more of them are advised (no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +98,7 @@ def to_do(evidence: Evidence, sample: str) -> str:
     own = evidence.scores[evidence.scores["sample"] == sample]
     if found == "hold":
         return "hold"
-    if len(own[["assessor", "replicate"]].drop_duplicates()) < 2:
+    if len(own[["assessor", "replicate"]].drop_duplicates()) < TASTINGS:
         return "thin"
     if found == "unjudged":
         return "unjudged"
@@ -177,7 +181,7 @@ def _next(evidence: Evidence) -> list[Statement]:
     if len(evidence.people) == 1:
         maker = "maker" if evidence.makers else "taster"
         said.append(_advice(f"next_other_{maker}", [], rank=RANK_DO + 1))
-    elif len(evidence.people) < 4 and len(bottles) > 1:
+    elif len(evidence.people) < TASTERS and len(bottles) > 1:
         said.append(_advice("next_more_tasters", [], people=len(evidence.people)))
     if evidence.replicates < 2 and len(evidence.people) > 1:
         said.append(_advice("next_twice", []))

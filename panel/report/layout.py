@@ -10,6 +10,7 @@ from .context import SCALED, Context
 from .parts import Block, Picture, Section, caution, lead, method, plain
 
 FEWEST = 3
+"""Bottles from which on a map is drawn."""
 TESTS = ("maps.real", "maps.noise", "maps.apart", "maps.none_apart", "maps.pairs_could_not")
 """Tests of the map's own; the report claims by its budget alone and does not tell them."""
 

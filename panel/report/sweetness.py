@@ -109,6 +109,6 @@ def _link_note(context: Context) -> Line:
     batches = {bottle.batch for bottle in bottles}
     if len(values) <= 1:
         return sentence("report.one_meter_value")
-    if len(batches) == 1:
+    if len(batches) == 1 and batches != {""}:
         return sentence("report.one_batch_link", n=len(bottles))
     return sentence("report.few_bottles_link", n=len(bottles))

@@ -25,6 +25,8 @@ from .set_checks import set_faults
 from .settings import Settings
 
 SETTINGS = "session.toml"
+FEW_ASSESSORS = 3
+"""Assessors below which it is said how little they can show."""
 
 
 def load(folder: Path) -> Session:
@@ -229,6 +231,6 @@ def _unwise(
     hedonic = [question.key for question in scorecard if question.hedonic]
     if hedonic and trained:
         cautions.append(problem(SETTINGS, "liking_and_profile", questions=", ".join(hedonic)))
-    if len(assessors) < 3:
+    if len(assessors) < FEW_ASSESSORS:
         cautions.append(problem("assessors", "few_assessors", n=len(assessors)))
     return cautions

@@ -1,0 +1,161 @@
+"""Rules that a reader acts on, each on both sides of its threshold."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+from kikichoko.forms.questions import default_scorecard
+from kikichoko.panel.findings import balance, camps, design, tainted, verdicts
+from kikichoko.panel.findings.budget import Budget, Weighed
+from kikichoko.panel.findings.evidence import Evidence
+from kikichoko.panel.session.bottles import Bottle
+from kikichoko.panel.session.roster import Assessor
+
+NOTHING = Budget(found=None, judged=(), alpha=0.05, majority_from=None)
+SCORES = ["assessor", "sample", "replicate", "position", "attribute", "score"]
+STALE = "fault:stale"
+
+
+def evidence(
+    bottles: dict[str, dict[str, str]],
+    noted: dict[str, int] | None = None,
+    *,
+    roles: str = "ttttttt",
+    replicates: int = 1,
+) -> Evidence:
+    """Return a session: `noted` of the assessors noted that a bottle is stale."""
+    role = {"t": "trained", "m": "maker"}
+    people = tuple(Assessor(code=f"T{n}", role=role[one]) for n, one in enumerate(roles))
+    rows = [
+        (one.code, name, replicate, place + 1, STALE, int(n < (noted or {}).get(name, 0)))
+        for n, one in enumerate(people)
+        for place, name in enumerate(bottles)
+        for replicate in range(1, replicates + 1)
+    ]
+    return Evidence(
+        scores=pd.DataFrame(rows, columns=SCORES),
+        bottles=tuple(Bottle(name=name, **facts) for name, facts in bottles.items()),
+        people=people,
+        scorecard=default_scorecard(),
+        replicates=replicates,
+    )
+
+
+def keys(said: list) -> list[str]:
+    return [one.sentence.key.partition(".")[2] for one in said]
+
+
+@pytest.mark.parametrize(
+    ("tanks", "told"),
+    [(("4", "4"), True), (("4", "5"), False), (("4", ""), False), (("", ""), False),
+     (("4",), False)],
+)  # fmt: skip
+def test_another_tank_is_advised_where_all_bottles_are_of_one(tanks: tuple[str, ...], told: bool):
+    found = evidence({f"b{n}": {"tank": tank} for n, tank in enumerate(tanks)})
+    assert ("next_tank" in keys(verdicts._next(found))) is told
+
+
+@pytest.mark.parametrize(("people", "told"), [(2, True), (3, True), (4, False)])
+def test_more_tasters_are_advised_below_four(people: int, told: bool):
+    found = evidence({"a": {}, "b": {}}, roles="t" * people)
+    assert ("next_more_tasters" in keys(verdicts._next(found))) is told
+
+
+@pytest.mark.parametrize(("replicates", "told"), [(1, True), (2, False)])
+def test_tasting_twice_is_advised_after_one_replicate(replicates: int, told: bool):
+    found = evidence({"a": {}, "b": {}}, replicates=replicates)
+    assert ("next_twice" in keys(verdicts._next(found))) is told
+
+
+def test_a_control_is_never_released_held_or_advised_on():
+    found = evidence(
+        {"a": {}, "sound": {"control": "clean"}, "known": {"control": "stale"}},
+        {"known": 7},
+    )
+    assert found.products == ["a"]
+    assert tainted.held(found) == []
+    said = verdicts.statements(found, NOTHING)
+    assert {name for one in said for name in one.about} == {"a"}
+    assert {one.sample for one in verdicts.verdicts(found, NOTHING)} == {"a"}
+
+
+@pytest.mark.parametrize(
+    ("noted", "word"), [(0, "pass"), (1, "hint"), (2, "recheck"), (3, "recheck"), (4, "hold")]
+)
+def test_what_is_done_with_a_bottle_hangs_on_how_many_noted_a_fault(noted: int, word: str):
+    """Seven assessors, one fault asked in two bottles: half of them are four."""
+    assert verdicts.to_do(evidence({"a": {}, "b": {}}, {"a": noted}), "a") == word
+
+
+@pytest.mark.parametrize(("roles", "word"), [("t", "thin"), ("mm", "maker"), ("mt", "open")])
+def test_what_one_tasting_or_the_maker_alone_cannot_pass(roles: str, word: str):
+    assert verdicts.to_do(evidence({"a": {}, "b": {}}, roles=roles), "a") == word
+
+
+@pytest.mark.parametrize(
+    ("spiked", "clean", "kinds"),
+    [(4, 0, ["found", "clear"]), (3, 1, ["missed", "single"]), (4, 4, ["found", "false"]),
+     (4, 3, ["found", "single"])],
+)  # fmt: skip
+def test_half_of_the_panel_finds_a_spike_or_fails_a_clean_control(spiked, clean, kinds):
+    found = evidence(
+        {"a": {}, "known": {"control": "stale"}, "sound": {"control": "clean"}},
+        {"known": spiked, "sound": clean},
+        roles="t" * 8,
+    )
+    assert [one.kind for one in tainted.controls(found)] == kinds
+    assert tainted.worthless(found) == ({STALE} if kinds[1] == "false" else set())
+
+
+@pytest.mark.parametrize(("roles", "apart"), [("mt", False), ("mtt", True), ("tt", False)])
+def test_the_maker_stands_apart_from_two_others_on(roles: str, apart: bool):
+    found = evidence({"a": {}, "b": {}}, roles=roles)
+    assert found.maker_apart is apart
+    assert ("T0" in found.counted) is not apart
+
+
+@pytest.mark.parametrize(
+    ("dry", "sweet", "side", "how"),
+    [
+        (2, 6, "too_sweet", "split"),  # two, and a quarter of eight
+        (1, 6, "too_sweet", "sweet"),
+        (2, 7, "too_sweet", "sweet"),  # two, fewer than a quarter of nine
+        (0, 3, "", "open"),
+        (0, 3, "just_right", "right"),
+    ],
+)
+def test_a_split_panel(dry: int, sweet: int, side: str, how: str):
+    n = {(2, 7): 9}.get((dry, sweet), 8)
+    row = {"n": n, "too_dry": dry, "too_sweet": sweet, "side": side}
+    assert balance.standing(row) == how
+
+
+@pytest.mark.parametrize(
+    ("marks", "split"),
+    [
+        ([1, 1, 4, 4], True),  # three of ten points apart
+        ([1, 1, 3.9, 3.9], False),
+        ([1, 4, 4, 4], False),  # one alone is no camp
+        ([1, 2.5, 5.5, 5.5], True),  # closer together than half of the gap
+        ([1, 2.6, 5.5, 5.5], False),
+    ],
+)
+def test_two_camps(marks: list[float], split: bool):
+    assert (camps.split(pd.Series(marks, index=list("ABCD")), 10.0) is not None) is split
+
+
+@pytest.mark.parametrize(("n", "told"), [(7, False), (8, True)])
+def test_many_bottles_are_told(n: int, told: bool):
+    found = design._many(evidence({f"b{place}": {} for place in range(n)}))
+    assert keys(found) == (["many_bottles"] if told else [])
+
+
+@pytest.mark.parametrize(
+    ("adjusted", "claimed", "hinted"),
+    [(0.05, True, False), (0.0501, False, True), (0.20, False, True), (0.2001, False, False)],
+)
+def test_a_claim_a_hint_and_nothing(adjusted: float, claimed: bool, hinted: bool):
+    one = Weighed(kind="scale", about="sweetness", p=0.01, adjusted=adjusted)
+    found = Budget(found=None, judged=(one,), alpha=0.05, majority_from=None)
+    assert bool(found.claimed("scale")) is claimed
+    assert bool(found.hinted()) is hinted
