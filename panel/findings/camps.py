@@ -117,6 +117,7 @@ def against_others(evidence: Evidence, attribute: str, sample: str) -> Camps | N
     return found
 
 
+@once
 def statements(evidence: Evidence) -> list[Statement]:
     """Tell every bottle and attribute about which the panel falls into two camps."""
     said = []
@@ -140,8 +141,8 @@ def _told(key: str, attribute: str, sample: str, found: Camps, evidence: Evidenc
         "n_high": len(found.high),
         "low": _range(found.low_range),
         "high": _range(found.high_range),
-        "who_low": list(found.low),
-        "who_high": list(found.high),
+        "who_low": sorted(found.low),
+        "who_high": sorted(found.high),
     }
     return Statement(
         kind="caution",

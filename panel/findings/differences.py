@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from .budget import Budget, Weighed
+from .camps import statements as camps_told
 from .evidence import QUALITY, SCALED, Evidence
 from .statement import Line, Statement, joined
 
@@ -26,13 +27,17 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     said += _hints(evidence, budget)
     scaled = evidence.attributes(*SCALED)
     known = {one.about for one in [*budget.claimed("scale", "balance"), *budget.hinted()]}
-    left = [name for name in scaled if name not in known]
+    split = {one.about[1] for one in camps_told(evidence)}
+    left = [name for name in scaled if name not in known | split]
     if scaled and not any(one.kind == "claim" for one in said):
         said.append(
             Statement(
                 kind="description",
                 about=tuple(scaled),
-                sentence=sentence("findings.differ_none", n=len(scaled)),
+                sentence=sentence(
+                    "findings.differ_none_split" if split else "findings.differ_none",
+                    n=len(scaled),
+                ),
                 section=SECTION,
                 family="scale",
                 rank=None if budget.claimed("word") else RANK_NONE,

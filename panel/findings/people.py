@@ -335,7 +335,11 @@ def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
             Statement(
                 kind="description",
                 about=(),
-                sentence=sentence("findings.agreement_nothing"),
+                sentence=sentence(
+                    "findings.agreement_elsewhere"
+                    if budget.claimed("scale", "balance")
+                    else "findings.agreement_nothing"
+                ),
                 section="trust",
             )
         ]
