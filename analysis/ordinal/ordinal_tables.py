@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import chdtrc, ndtr, ndtri
+from scipy.special import chdtrc, expit, ndtr, ndtri
 
 from ..inference.adjusted_p import adjust
 from .cumulative_likelihood import Maximum, cdf
@@ -229,7 +229,7 @@ def shares_of(
         half = ndtri((1 + level) / 2) * np.sqrt(variance) / (share * (1 - share))
         odds = np.log(share / (1 - share))
         half = np.where((share < _EDGE) | (share > 1 - _EDGE), np.nan, half)
-        low, high = (1 / (1 + np.exp(-(odds + sign * half))) for sign in (-1, 1))
+        low, high = (expit(odds + sign * half) for sign in (-1, 1))
     counts = pd.crosstab(rows["sample"], rows["score"], normalize="index")
     observed = counts.reindex(index=frame.samples, columns=categories, fill_value=0.0).to_numpy()
     j, k = share.shape
