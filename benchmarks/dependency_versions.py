@@ -21,7 +21,7 @@ import tomllib
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-EXTRAS = ("photo", "parquet")
+EXTRAS = ("photo", "parquet", "desk")
 TESTS = (
     "tests/forms/spreadsheets",
     "tests/forms/paper",

@@ -132,6 +132,19 @@ def renewed(folder: Path, *names: str) -> Iterator[Path]:
         shutil.rmtree(stage, ignore_errors=True)
 
 
+def list_made(folder: Path, leave: Sequence[str] = ()) -> None:
+    """Write the list of a folder anew: the files in it, not those in its folders, are ours.
+
+    Those to `leave` go on changing and are watched otherwise.
+    """
+    made = {
+        path.name: _digest(path)
+        for path in sorted(folder.iterdir())
+        if path.is_file() and path.name not in (MADE, *leave)
+    }
+    _write_list(folder, made)
+
+
 def _copy(folder: Path, target: Path) -> None:
     """Copy a folder with its rights; the first fault ends it, as it is."""
     target.mkdir()

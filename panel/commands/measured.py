@@ -18,7 +18,7 @@ def command(folder: Path) -> None:
     """Record measurements that came after planning."""
     from ..base.errors import NEEDS_A_PERSON
     from ..base.session_log import read_log
-    from ..plan.measured_later import MEASURED, record
+    from ..plan.measured_later import COLUMNS, record
     from ..plan.plan_file import load_open
     from ..plan.since_planning import differences
 
@@ -27,7 +27,7 @@ def command(folder: Path) -> None:
     found = [
         one for one in differences(session, load_open(session)) if one.kind.startswith("bottle")
     ]
-    measured = [one for one in found if one.kind == "bottle_changed" and one.field in MEASURED]
+    measured = [one for one in found if one.kind == "bottle_changed" and one.field in COLUMNS]
     if measured:
         values = {bottle.name: bottle for bottle in session.bottles}
         record(

@@ -20,11 +20,12 @@ def command(folder: Path, *, again: bool) -> None:
     """Make codes, orders and the pour list."""
     from ..base.errors import NotReady
     from ..base.one_at_a_time import alone
+    from ..base.private_files import close
     from ..base.session_log import append
-    from ..base.whole_files import renewed
-    from ..handouts.server_files import cautions, dose_lines, write
-    from ..plan.codes_before import codes_used
-    from ..plan.plan_file import numbers, write_halves
+    from ..base.whole_files import MADE, list_made, renewed
+    from ..handouts.server_files import SERVER, cautions, dose_lines, write
+    from ..plan.codes_before import GROWING, codes_used
+    from ..plan.plan_file import note_plan, numbers, write_halves
     from ..plan.planning import make
     from ..plan.sealing import fingerprint
     from ..returns.store import FILE, Store
@@ -40,9 +41,13 @@ def command(folder: Path, *, again: bool) -> None:
                     answers = len(store.answers())
             raise NotReady("plan.planned_already", folder=folder, n=answers, number=before[-1])
         plan = make(session, number=max(before, default=0) + 1, used=codes_used(folder))
+        note_plan(folder)
         with renewed(folder, "plan", "sheets") as stage:
             sealed = write_halves(plan, stage)
             written = write(plan, replace(session, folder=stage))
+            for place in (stage / "plan", stage / SERVER):
+                list_made(place, GROWING)
+            close(stage / SERVER / MADE)
         append(folder, "plan", plan=plan.number, sealed=sealed)
     for path in written:
         click.echo(folder / path)

@@ -33,7 +33,7 @@ def command(folder: Path, paper: str) -> None:
     plan = load_open(session)
     session = with_planned_bottles(session, plan)
     served = as_served(session, plan)
-    note_plan(folder, plan)
+    note_plan(folder)
     append(folder, "sheets", plan=plan.number, sheets=len(plan.sheets))
     write(served, session)
     language = session.settings.language

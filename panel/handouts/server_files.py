@@ -12,18 +12,19 @@ from pathlib import Path
 
 from ..base.plain_cells import write_csv
 from ..base.private_files import close, private_folder
-from ..base.whole_files import write_text
+from ..base.whole_files import MADE, note_made, write_text
 from ..base.words import say, sentence
 from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
 from ..plan.pours import Plan, Pour
 from ..session.roster import Assessor
 from ..session.session import Session
 
-SERVER = Path("plan/server")
+PLAN, SERVER = Path("plan"), Path("plan/server")
 
 
 def write(plan: Plan, session: Session) -> list[Path]:
-    """Write the tables of a plan; return their paths below the folder."""
+    """Write the tables of a plan; return their paths below the session folder."""
+    place = session.folder / PLAN
     language = session.settings.language
     files = {
         Path("plan/orders.csv"): orders_table(plan, language),
@@ -31,17 +32,21 @@ def write(plan: Plan, session: Session) -> list[Path]:
         SERVER / "bottles_needed.csv": bottle_table(plan.pours, session, language),
         SERVER / "key.csv": key_table(plan, language),
     }
-    private_folder(session.folder / SERVER)
+    server = private_folder(place / SERVER.name)
     for path, rows in files.items():
-        target = session.folder / path
-        target.parent.mkdir(parents=True, exist_ok=True)
+        target = place / path.relative_to(PLAN)
         write_csv(target, rows)
         if SERVER in path.parents:
             close(target)
-    text = session.folder / SERVER / "serving.txt"
+    text = server / "serving.txt"
     write_text(text, "\n".join(serving_text(plan, session, language)) + "\n")
     close(text)
-    return [*files, SERVER / "serving.txt"]
+    written = [*files, SERVER / "serving.txt"]
+    for folder in (place, server):
+        inside = [place / path.relative_to(PLAN) for path in written]
+        note_made(folder, [path for path in inside if path.parent == folder])
+    close(server / MADE)
+    return written
 
 
 def orders_table(plan: Plan, language: str) -> list[list[str]]:

@@ -11,7 +11,7 @@ from ...forms.paper.sheet_pdf import write_sheets
 from ...forms.spreadsheets.workbook_writer import write_sheet
 from ..base.private_files import close
 from ..base.session_log import read_log
-from ..base.whole_files import note_made, whole_file, whole_folder
+from ..base.whole_files import MADE, note_made, whole_file, whole_folder
 from ..base.words import say
 from ..plan.key_file import key_content, pours_with_key
 from ..plan.open_plan import OpenPlan
@@ -19,10 +19,9 @@ from ..plan.pours import Plan, Pour
 from ..plan.sealing import fingerprint
 from ..plan.since_planning import with_planned_bottles
 from ..session.session import Session
-from .server_files import SERVER, bottle_table, cautions, dose_lines, pour_table
+from .server_files import PLAN, SERVER, bottle_table, cautions, dose_lines, pour_table
 
 SHEETS = Path("sheets")
-PLAN = Path("plan")
 
 
 def write_for_assessors(session: Session, plan: OpenPlan, paper: str) -> Iterator[Path]:
@@ -101,7 +100,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
         )
     note_made(folder, made[:1])
     note_made(session.folder / SERVER, made[1:])
-    for path in made[1:]:
+    for path in (*made[1:], session.folder / SERVER / MADE):
         close(path)
     yield made[-1]
 

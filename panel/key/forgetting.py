@@ -20,10 +20,18 @@ from ...forms.questions.question_types import Kind
 from ..base.errors import InputRefused
 from ..base.private_files import close
 from ..base.session_log import append
-from ..base.whole_files import write_bytes, write_text
+from ..base.whole_files import MADE, list_made, write_bytes, write_text
 from ..plan.asked_questions import Asked, sheets
 from ..plan.changing import plain
-from ..plan.codes_before import CHANGES, EARLIER, EARLIER_KEYS, KEY, KEY_CHANGES, OPEN_HALF
+from ..plan.codes_before import (
+    CHANGES,
+    EARLIER,
+    EARLIER_KEYS,
+    GROWING,
+    KEY,
+    KEY_CHANGES,
+    OPEN_HALF,
+)
 from ..plan.late_changes import brought_back
 from ..plan.open_plan import OpenPlan
 from ..plan.plan_file import content_of
@@ -263,6 +271,10 @@ def _plans(folder: Path, old: str, new: str) -> tuple[dict[str, str], dict[str, 
         write_bytes(key_place / KEY.name, written(key))
         close(key_place / KEY.name)
         write_bytes(name, written(content))
+        if (open_place / MADE).is_file():
+            list_made(open_place, GROWING)
+            list_made(key_place, GROWING)
+            close(key_place / MADE)
     return seals, changes
 
 

@@ -57,7 +57,7 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     """
     contents = [key_content(session, version) for version in plan.versions]
     served = [key_cups(session, version) for version in plan.versions]
-    note_plan(session.folder, plan)
+    note_plan(session.folder)
     note_answers(store, "found")
     out = len(sheets_out(plan, store))
     # Logged before anything is shown: what cannot be logged is not opened.

@@ -9,12 +9,12 @@ from ...analysis.core.words import Sentence
 from ..base.errors import NotReady
 from ..base.private_files import is_closed
 from ..base.session_log import Log, read_log
-from ..base.whole_files import changed_files
+from ..base.whole_files import changed_files, made_files
 from ..base.words import sentence
 from ..plan.changing import plain
-from ..plan.codes_before import KEY
+from ..plan.codes_before import EARLIER, KEY
 from ..plan.key_file import change_parts, key_content
-from ..plan.measured_later import MEASURED, is_as_logged
+from ..plan.measured_later import COLUMNS, is_as_logged
 from ..plan.open_plan import OpenPlan
 from ..plan.sealing import fingerprint, seal
 from ..plan.since_planning import differences
@@ -138,7 +138,7 @@ def _since(session: Session, plan: OpenPlan) -> list[Finding]:
     for one in found:
         about = one.kind.partition("_")[0] + "s"
         kind, person = one.kind, one.kind != "setting_harmless"
-        if kind == "bottle_changed" and one.field in MEASURED:
+        if kind == "bottle_changed" and one.field in COLUMNS:
             kind = "bottle_measured"
         if kind == "assessor_new":
             person = False
@@ -182,6 +182,12 @@ def _files(folder: Path) -> list[Finding]:
         _found("file_changed", "files", file=f"{place}/{name}")
         for place in ("plan", "plan/server", "sheets", "report")
         for name in changed_files(folder / place)
+    ]
+    listed = made_files(folder / "sheets")
+    told += [
+        _found("sheets_old", "files", number=kept.parent.name)
+        for kept in sorted((folder / EARLIER).glob("*/sheets"))
+        if listed and listed == made_files(kept)
     ]
     told += [
         _found("second_store", "files", file=path.name)

@@ -16,6 +16,9 @@ EARLIER = Path("plan/earlier")
 EARLIER_KEYS = Path("plan/server/earlier")
 CHANGES = Path("plan/changes.json")
 KEY_CHANGES = Path("plan/server/changes")
+MEASURED = Path("plan/server/measured.json")
+GROWING = (CHANGES.name, MEASURED.name, "forgetting.json")
+"""Files of a plan that go on changing; the log holds their seals."""
 
 
 def codes_used(folder: Path) -> Used:

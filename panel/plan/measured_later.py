@@ -14,11 +14,10 @@ from typing import Any
 from ..base.private_files import close
 from ..base.session_log import append, read_log
 from ..base.whole_files import write_bytes
-from .codes_before import content_or_nothing
+from .codes_before import MEASURED, content_or_nothing
 from .sealing import seal, written
 
-FILE = Path("plan/server/measured.json")
-MEASURED = (
+COLUMNS = (
     "abv",
     "meter_value",
     "acidity",
@@ -33,14 +32,18 @@ MEASURED = (
 """Columns of ``bottles.csv`` that may be filled in or corrected after planning."""
 
 
-def records(folder: Path) -> list[dict[str, Any]]:
-    """Return what was recorded: bottle, field, planned, now, at, key_open."""
-    return list(content_or_nothing(folder / FILE).get("records", []))
+def records(folder: Path, since: str = "") -> list[dict[str, Any]]:
+    """Return what was recorded since a moment: bottle, field, planned, now, at, key_open."""
+    listed: list[dict[str, Any]] = content_or_nothing(folder / MEASURED).get("records", [])
+    if not since:
+        return listed
+    first = dt.datetime.fromisoformat(since)
+    return [one for one in listed if dt.datetime.fromisoformat(one["at"]) >= first]
 
 
 def record(folder: Path, added: list[dict[str, Any]]) -> None:
     """Record values, each with bottle, field, planned and now."""
-    content = content_or_nothing(folder / FILE)
+    content = content_or_nothing(folder / MEASURED)
     at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
     key_open = bool(read_log(folder).of("open"))
     listed = [
@@ -48,15 +51,15 @@ def record(folder: Path, added: list[dict[str, Any]]) -> None:
         *({**one, "at": at, "key_open": key_open} for one in added),
     ]
     whole = {"secret": content.get("secret", secrets.token_hex(32)), "records": listed}
-    write_bytes(folder / FILE, written(whole))
-    close(folder / FILE)
+    write_bytes(folder / MEASURED, written(whole))
+    close(folder / MEASURED)
     append(folder, "measured", values=len(listed), sealed=seal(whole))
 
 
 def is_as_logged(folder: Path) -> bool:
     """Tell whether the list is the one that the log knows."""
     told = read_log(folder).of("measured")
-    content = content_or_nothing(folder / FILE)
+    content = content_or_nothing(folder / MEASURED)
     if not told:
         return not content
     return bool(content) and seal(content) == told[-1].values.get("sealed")

@@ -23,7 +23,7 @@ from ..base.session_log import append, read_log
 from ..session.roster import Assessor
 from ..session.session import Session
 from .asked_questions import Asked, sheets
-from .codes_before import CHANGES, EARLIER, EARLIER_KEYS, KEY, OPEN_HALF
+from .codes_before import CHANGES, EARLIER, EARLIER_KEYS, KEY, MEASURED, OPEN_HALF
 from .late_changes import Change, brought_back, follow
 from .open_plan import OpenPlan
 from .pours import Plan, Pour
@@ -100,12 +100,16 @@ def write_halves(plan: Plan, folder: Path) -> str:
     return str(open_half["sealed"])
 
 
-def note_plan(folder: Path, plan: OpenPlan) -> None:
-    """Log a plan that was written when the power failed before it could be logged."""
-    if not plan.sealed:
+def note_plan(folder: Path) -> None:
+    """Log a plan that stood when the power failed before it could be logged."""
+    if not (folder / OPEN_HALF).is_file():
         return
-    if not any(one.values.get("sealed") == plan.sealed for one in read_log(folder).of("plan")):
-        append(folder, "plan", plan=plan.number, sealed=plan.sealed, found=True)
+    content = content_of(folder / OPEN_HALF, OPEN_HALF)
+    sealed = content.get("sealed")
+    if sealed and sealed not in [one.values.get("sealed") for one in read_log(folder).of("plan")]:
+        forgotten = [one.values.get("sealed", {}) for one in read_log(folder).of("forget")]
+        if not any(sealed in seals.values() for seals in forgotten):
+            append(folder, "plan", plan=content["plan"], sealed=sealed, found=True)
 
 
 def _without_bottle(pour: Pour) -> dict[str, Any]:
@@ -158,7 +162,7 @@ def set_aside(folder: Path) -> None:
         target = folder / kept / number
         target.mkdir(parents=True, exist_ok=True)
         for path in sorted((folder / place).iterdir()):
-            if path.name not in (kept.name, KEY.parent.name):
+            if path.name not in (kept.name, KEY.parent.name, MEASURED.name):
                 shutil.move(path, target / path.name)
     if (folder / "sheets").is_dir():
         shutil.move(folder / "sheets", folder / EARLIER / number / "sheets")

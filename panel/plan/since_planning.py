@@ -50,7 +50,7 @@ def planned_bottles(session: Session, plan: OpenPlan) -> dict[str, dict[str, Any
     known = {one["name"]: dict(one) for one in content["planned"]["bottles"]}
     for part in change_parts(session, plan):
         known |= {one["name"]: dict(one) for one in part["bottles"]}
-    for record in records(session.folder):
+    for record in records(session.folder, plan.content.get("made_at", "")):
         if record["bottle"] in known:
             known[record["bottle"]][record["field"]] = record["now"]
     return known

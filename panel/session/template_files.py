@@ -6,6 +6,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from ..base.errors import InputRefused
+from ..base.private_files import close
 
 
 def write_template(folder: Path) -> list[Path]:
@@ -23,5 +24,7 @@ def write_template(folder: Path) -> list[Path]:
     for source in sorted(files(__package__).joinpath("template").iterdir(), key=lambda f: f.name):
         target = folder / source.name
         target.write_bytes(source.read_bytes())
+        if source.name == "names.csv":
+            close(target)
         written.append(target)
     return written

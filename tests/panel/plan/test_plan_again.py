@@ -209,3 +209,47 @@ def test_a_plan_of_the_previous_version_opens(folder):
     assert run("plan", place, "--again").exit_code == 0
     assert [one.number for one in load_open(session).versions] == [2, 1]
     assert run("key", place, "--reason", "test").exit_code == 0
+
+
+@pytest.mark.parametrize("again", [False, True])
+@pytest.mark.parametrize("stop", ["tables", "swap", "log"])
+def test_planning_that_is_broken_off_leaves_the_old_plan_or_the_new_one(
+    folder, monkeypatch: pytest.MonkeyPatch, stop: str, again: bool
+):
+    """A01, A02: never a plan without its key, never an old list beside a new key."""
+    from kikichoko.panel.base import session_log, whole_files
+    from kikichoko.panel.handouts import server_files
+
+    place = folder()
+    words = ["--again"] if again else []
+    if again:
+        assert run("plan", place).exit_code == 0
+    before = {path: path.read_bytes() for path in place.rglob("*") if path.is_file()}
+
+    def broken(*_: object, **__: object) -> None:
+        raise OSError("power")
+
+    where, what = {
+        "tables": (server_files, "serving_text"),
+        "swap": (whole_files, "_swap"),
+        "log": (session_log, "append"),
+    }[stop]
+    with monkeypatch.context() as patched:
+        patched.setattr(where, what, broken)
+        assert run("plan", place, *words).exit_code != 0
+    after = {path: path.read_bytes() for path in place.rglob("*") if path.is_file()}
+    if stop == "log":
+        assert run("check", place).exit_code == 3
+        told = run("check", place).output
+        assert "is not in the log" in told or "There is no log" in told
+    else:
+        assert after == before
+    finished = run("plan", place, *(words or (["--again"] if stop == "log" else [])))
+    assert finished.exit_code == 0, finished.output
+    assert run("check", place).exit_code == 0
+    key = json.loads((place / KEY).read_text("utf-8"))
+    with (place / "plan/server/key.csv").open(encoding="utf-8-sig") as opened:
+        listed = {(row[0], row[1]) for row in list(csv.reader(opened))[1:]}
+    assert listed == {(cup["code"], cup["bottle"]) for cup in key["cups"]}
+    made = whole_files.made_files(place / "plan")
+    assert sorted(made) == ["orders.csv", "plan.json"], "no checksum of a key to be tried"
