@@ -23,7 +23,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     said = [claim(evidence, one) for one in budget.claimed("scale", "balance")]
     if not said:
-        said += _overall(budget)
+        said += _overall(evidence, budget)
     said += _hints(evidence, budget)
     scaled = evidence.attributes(*SCALED)
     known = {one.about for one in [*budget.claimed("scale", "balance"), *budget.hinted()]}
@@ -119,13 +119,27 @@ def _clauses(evidence: Evidence, one: Weighed) -> Line:
     return joined(clauses)
 
 
-def _overall(budget: Budget) -> list[Statement]:
-    """Say that the bottles differ as a whole, where no attribute could be named."""
+def _overall(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say that the bottles differ as a whole, where no attribute could be named.
+
+    The surest attribute is told beside it, as what it is: not shown by itself.
+    """
+    scales = [one for one in budget.judged if one.kind in ("scale", "balance") and one.tested]
+    surest: Line = ""
+    if scales:
+        name = min(scales, key=lambda one: (one.adjusted, one.p)).about
+        means = evidence.means[name].dropna()
+        surest = sentence(
+            "findings.surest",
+            attribute=evidence.name(name),
+            high=str(means.idxmax()),
+            low=str(means.idxmin()),
+        )
     return [
         Statement(
             kind="claim",
             about=(),
-            sentence=sentence("findings.overall"),
+            sentence=sentence("findings.overall", surest=surest),
             section=SECTION,
             p=one.p,
             p_adjusted=one.adjusted,
