@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.performance import history
-from kikichoko.analysis.performance.panel_over_time import _chart, _drift, _ReferenceFit, _runs
+from kikichoko.analysis.performance.panel_over_time import _chart, _drift, _ReferenceFit
 from scipy.stats import t as student
 
 NAMES = ["session", "assessor", "sample", "attribute", "score"]
@@ -64,16 +66,58 @@ def test_change_in_store_is_told_after_holms_adjustment(p: tuple[float, ...], ho
     assert store["holds"].tolist() == holds
 
 
-def test_the_eighth_in_a_row_is_marked_and_no_seventh():
-    seven, eight = np.r_[-1.0, np.ones(7), -1.0], np.r_[-1.0, np.ones(8), -1.0]
-    assert not _runs(seven).any()
-    assert np.flatnonzero(_runs(eight)).tolist() == [8]
-    assert not _runs(np.zeros(20)).any(), "on the centre is on no side"
+def steady(seed: int = 3) -> np.ndarray:
+    """Return steady histories of 20 sessions: 10,000 rows, centred."""
+    values = np.random.default_rng(seed).normal(size=(10_000, 20))
+    return values - values.mean(axis=1, keepdims=True)
 
 
-@pytest.mark.parametrize(("last", "signal"), [(3.05, ""), (3.06, "beyond")])
-def test_limits_stand_three_standard_deviations_off(last: float, signal: str):
-    """By hand: beyond from v on with v - (0.5 + v) / 20 = 3 (17.5 + v) / 19 / 1.128, 3.0550."""
+def longest(history: np.ndarray) -> int:
+    """Count the longest row on one side, by plain counting."""
+    return max(len(list(row)) for _, row in groupby(np.sign(history)))
+
+
+def signals(means: list[float], charts: int = 1) -> list[str]:
+    """Return the signals of the first of some charts."""
+    found = _chart({f"a{place}": fit(means) for place in range(charts)}, dates(len(means)), 0.95)
+    return found[found["attribute"] == "a0"]["signal"].tolist()
+
+
+@pytest.mark.parametrize(("charts", "run"), [(1, 8), (3, 9)])
+def test_a_row_is_marked_from_the_length_that_steady_histories_seldom_reach(charts: int, run: int):
+    """Half of 5 %, in equal parts for the charts: 8 of 20 sessions for one chart, 9 for three."""
+    seen = np.array([longest(one) for one in steady()[:4000]])
+    share = 0.025 / charts
+    assert (seen >= run).mean() <= share < (seen >= run - 1).mean()
+    shorter = [1.0, -1.0] * 3 + [1.0] * (run - 1) + [-1.0, 1.0] * 3 + [-1.0] * (9 - run)
+    just = [1.0, -1.0] * 3 + [1.0] * run + [-1.0, 1.0] * 3
+    assert set(signals(shorter, charts)) == {""}
+    assert [place for place, one in enumerate(signals(just, charts)) if one] == [6 + run - 1]
+
+
+@pytest.mark.parametrize(("last", "signal"), [(3.2, ""), (3.42, "beyond")])
+def test_a_session_is_beyond_where_steady_ones_seldom_stand(last: float, signal: str):
+    """The limit by simulation: 3.21 of the standard deviations that the ranges give, v = 3.31.
+
+    Centre (0.5 + v) / 20, mean range (17.5 + v) / 19, for ±0.5 by turns and v at the end.
+    """
+    away = steady()
+    sigma = np.abs(np.diff(away, axis=1)).mean(axis=1) / 1.128
+    reach = np.quantile(np.abs(away).max(axis=1) / sigma, 0.975)
+    apart = (last - (0.5 + last) / 20) / ((17.5 + last) / 19 / 1.128)
+    assert (apart > reach) == (signal == "beyond")
     means = [0.5 if place % 2 == 0 else -0.5 for place in range(19)]
-    chart = _chart({"a": fit([*means, last])}, dates(20))
-    assert chart["signal"].tolist() == [""] * 19 + [signal]
+    assert signals([*means, last]) == [""] * 19 + [signal]
+
+
+def test_a_change_that_only_the_reference_shows_is_not_told():
+    """The bottle itself stands still, the reference falls: against it p is far below .05."""
+    rows = []
+    for step, value in enumerate(change(0.001)):
+        for who, level in (("a", 4.0), ("b", 5.0)):
+            rows.append((f"s{step:02d}", who, "house", "a0", level - value))
+            rows.append((f"s{step:02d}", who, "kura", "a0", level + 0.01 * (-1) ** step))
+    bottles = pd.DataFrame({"sample": ["house", "kura"], "batch": ["H", "K"]})
+    store = history(pd.DataFrame(rows, columns=NAMES), dates(6), bottles, reference="house").store
+    assert store["p_adjusted"].item() < 0.01
+    assert not store["holds"].item()

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 from kikichoko.forms.questions import default_scorecard
 from kikichoko.panel.findings import balance, camps, design, tainted, verdicts
-from kikichoko.panel.findings.budget import Budget, Weighed
+from kikichoko.panel.findings.budget import Budget, Weighed, judge
 from kikichoko.panel.findings.evidence import Evidence
 from kikichoko.panel.session.bottles import Bottle
 from kikichoko.panel.session.roster import Assessor
@@ -142,6 +144,13 @@ def test_a_split_panel(dry: int, sweet: int, side: str, how: str):
 )
 def test_two_camps(marks: list[float], split: bool):
     assert (camps.split(pd.Series(marks, index=list("ABCD")), 10.0) is not None) is split
+
+
+@pytest.mark.parametrize(("roles", "alpha"), [("tt", 0.05), ("ttt", 0.048)])
+def test_a_report_spends_five_per_cent_in_all(roles: str, alpha: float):
+    """Two thousandths of it go to single assessors, where three people and bottles are there."""
+    found = replace(evidence({"a": {}, "b": {}, "c": {}}, {"a": 1}, roles=roles), shuffles=99)
+    assert judge(found).alpha == pytest.approx(alpha)
 
 
 @pytest.mark.parametrize(("n", "told"), [(7, False), (8, True)])
