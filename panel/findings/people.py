@@ -345,7 +345,7 @@ def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
         ]
     ordered = rows.sort_values("estimate", kind="stable")
     worst, best = ordered.iloc[0], ordered.iloc[-1]
-    middle = float(rows["estimate"].median())
+    middle = round(float(rows["estimate"].median()), 2)
     return [
         Statement(
             kind="description",
