@@ -7,8 +7,9 @@ Simulates whole sessions (18 scales, balance, nose and palate, 20 words, 15 faul
 the design has one) in which nothing differs and in which one, three or five attributes do, lets
 the rules of the report decide, and counts sessions with any false claim: a bottle, pair, word,
 direction, majority or maker's shift that is not there. All designs go on together, some sessions
-at a time, and the counts are kept in a JSON file: a stopped run goes on, and asking for more
-sessions adds them. --table writes the counts as the table of docs/claims.md.
+at a time, and the counts are kept in benchmarks/calibration.json: a stopped run goes on, and asking
+for more sessions adds them; a change of the rule begins with a new file. --table writes the counts
+as the table of docs/claims.md.
 """
 
 from __future__ import annotations
@@ -342,7 +343,7 @@ def _rate(count: dict[str, int], what: str) -> str:
 def main() -> None:
     """Run what is missing, and keep it."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--results", type=Path, default=Path("calibration.json"))
+    parser.add_argument("--results", type=Path, default=Path(__file__).with_suffix(".json"))
     parser.add_argument("--sessions", type=int, default=1000)
     parser.add_argument("--true", type=int, default=300)
     parser.add_argument("--shuffles", type=int, default=499)
