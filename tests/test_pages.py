@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import importlib.util
+import re
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -44,3 +47,62 @@ def test_every_fault_is_explained(make_pages):
     for kind in topic("en", "fault"):
         assert f"### `{kind}`" in page
     assert "## More" not in page, "say in docs/faults.toml when the new kinds are told"
+
+
+STANDS = re.compile(r"`(\w[\w/]*\.py)(?::([^`=]+?)(?: = ([^`]+))?)?`")
+
+
+def stands(place: str) -> dict[str, object]:
+    """Return what is given by name at the top of a file and of its classes; None if no literal."""
+    found: dict[str, object] = {}
+    top = ast.parse((ROOT / place).read_text("utf-8")).body
+    body = [("", one) for one in top]
+    body += [(f"{a.name}.", one) for a in top if isinstance(a, ast.ClassDef) for one in a.body]
+    for inside, one in body:
+        if not isinstance(one, (ast.Assign, ast.AnnAssign)) or one.value is None:
+            continue
+        target = one.targets[0] if isinstance(one, ast.Assign) else one.target
+        pairs = [(target, one.value)]
+        if isinstance(target, ast.Tuple) and isinstance(one.value, ast.Tuple):
+            pairs = list(zip(target.elts, one.value.elts, strict=True))
+        for name, value in pairs:
+            try:
+                found[inside + ast.unparse(name)] = ast.literal_eval(value)
+            except ValueError:
+                found[inside + ast.unparse(name)] = None
+    return found
+
+
+def test_thresholds_stand_where_the_page_of_decisions_says():
+    page = (ROOT / "docs/decisions.md").read_text("utf-8")
+    named = STANDS.findall(page)
+    assert len([value for *_, value in named if value]) > 50
+    for place, name, value in named:
+        assert (ROOT / place).is_file(), place
+        if name:
+            known = stands(place)
+            assert name in known, f"{place} has no {name}: change docs/decisions.md with it"
+            if value:
+                assert known[name] == ast.literal_eval(value), f"{place}:{name}"
+
+
+@pytest.mark.parametrize("folder", ["panel/findings"])
+def test_no_threshold_is_missing_on_the_page_of_decisions(folder: str):
+    page = (ROOT / "docs/decisions.md").read_text("utf-8")
+    for path in sorted((ROOT / folder).glob("*.py")):
+        place = path.relative_to(ROOT).as_posix()
+        for name, value in stands(place).items():
+            number = isinstance(value, (int, float))
+            if number and name.isupper() and not name.startswith(("RANK", "_")):
+                told = any(one in page for one in (f"{place}:{name} =", f"{place}:{name}`"))
+                assert told, f"{place}:{name} decides something: say it in docs/decisions.md"
+
+
+def test_named_mutations_stand_once_in_their_file():
+    """What the script changes by name is there, and so is the test that holds it."""
+    text = (ROOT / "tests/tools/named_mutations.toml").read_text("utf-8")
+    rows = tomllib.loads(text)["mutation"]
+    assert len(rows) > 40
+    for row in rows:
+        assert (ROOT / row["file"]).read_text("utf-8").count(row["old"]) == 1, row["what"]
+        assert (ROOT / row["held_by"]).is_file(), row["what"]

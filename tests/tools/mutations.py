@@ -2,11 +2,12 @@
 
 ``python tests/tools/mutations.py --n 100 --seed 1`` draws mutations from the lines
 that readers act on (thresholds, comparisons, corrections), makes each one in a copy of
-the installed package, and runs the tests of that sub-room. A mutation that no test
+the installed package, and runs the tests of that sub-room (for a named one: the test
+that should hold it). A mutation that no test
 notices has survived: a decision could be changed without anybody seeing it.
 
-Not part of CI: a run of 100 takes about half an hour. The named mutations of
-`NAMED` are always made; ``--named`` makes only those.
+Not part of CI: a run of 100 takes about half an hour. The named mutations
+(``named_mutations.toml``) are always made; ``--named`` makes only those.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import tomllib
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -44,6 +46,7 @@ PLACES = (
     "analysis/teaching/*.py",
     "forms/answers/*.py",
     "forms/photo/mark_rules.py",
+    "panel/findings/*.py",
     "panel/key/*.py",
     "panel/plan/*.py",
     "panel/report/*.py",
@@ -54,6 +57,7 @@ PLACES = (
 LEFT_OUT = ("_figure.py", "__init__.py", "words.py", "wording.py", "look.py", "page.py", "parts.py")
 ALSO = {
     "forms/photo": ("tests/panel/returns",),
+    "panel/findings": ("tests/panel/report",),
     "panel/report": ("tests/panel/key", "tests/panel/demos/test_demo.py"),
     "panel/key": ("tests/panel/report",),
     "panel/plan": ("tests/panel/handouts",),
@@ -92,12 +96,13 @@ class Mutation:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A mutation that is named: the decision it would change, and where."""
+    """A mutation that is named: the decision it would change, where, and what holds it."""
 
     what: str
     file: str
     old: str
     new: str
+    held_by: str
 
     def found(self) -> Mutation:
         """Find its place; ValueError where the line is no longer there or not alone."""
@@ -112,7 +117,12 @@ class Named:
         return Mutation(self.file, line, start, self.old, self.new)
 
 
-NAMED: tuple[Named, ...] = ()
+NAMED = tuple(
+    Named(**row)
+    for row in tomllib.loads((ROOT / "tests/tools/named_mutations.toml").read_text("utf-8"))[
+        "mutation"
+    ]
+)
 
 
 def candidates(path: Path) -> Iterator[Mutation]:
@@ -159,7 +169,7 @@ def candidates(path: Path) -> Iterator[Mutation]:
     for word in ('"holm"', '"hommel"', '"bonferroni"'):
         start = text.find(f"={word}")
         if start >= 0:
-            yield Mutation(name, text.count("\n", 0, start) + 1, start + 1, word, '"none"')
+            yield Mutation(name, text.count("\n", 0, start) + 1, start + 1, word, '"bh"')
 
 
 def sample(n: int, seed: int) -> list[Mutation]:
@@ -181,8 +191,8 @@ def tests_of(file: str) -> list[str]:
     return [name for name in names if (ROOT / name).exists()]
 
 
-def survives(mutation: Mutation, installed: Path, seconds: float) -> bool:
-    """Make the mutation in a copy of the package and run its tests."""
+def survives(mutation: Mutation, tests: list[str], installed: Path, seconds: float) -> bool:
+    """Make the mutation in a copy of the package and run the tests that should notice it."""
     with tempfile.TemporaryDirectory() as place:
         copy = Path(place) / "kikichoko"
         shutil.copytree(installed, copy, ignore=shutil.ignore_patterns("__pycache__"))
@@ -191,7 +201,7 @@ def survives(mutation: Mutation, installed: Path, seconds: float) -> bool:
         done = subprocess.run(
             [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider",
              "-p", "no:xdist", "-o", "addopts=--import-mode=importlib",
-             *tests_of(mutation.file)],
+             *tests],
             cwd=ROOT, capture_output=True, text=True, check=False, timeout=seconds,
             env={**os.environ, "PYTHONPATH": place, "PYTHONDONTWRITEBYTECODE": "1"},
         )  # fmt: skip
@@ -212,14 +222,15 @@ def main() -> int:
     import kikichoko.analysis
 
     installed = Path(str(kikichoko.analysis.__file__)).parents[1]
-    wanted = [(named.what, named.found()) for named in NAMED]
+    wanted = [(named.what, named.found(), [named.held_by]) for named in NAMED]
     if not given.named:
-        wanted += [("drawn", mutation) for mutation in sample(given.n, given.seed)]
+        drawn = sample(given.n, given.seed)
+        wanted += [("drawn", mutation, tests_of(mutation.file)) for mutation in drawn]
     rows = []
-    for what, mutation in wanted:
+    for what, mutation, tests in wanted:
         begun = time.monotonic()
         try:
-            alive = survives(mutation, installed, given.seconds)
+            alive = survives(mutation, tests, installed, given.seconds)
         except subprocess.TimeoutExpired:
             alive = False  # a loop without end is noticed
         state = "SURVIVED" if alive else "noticed"
