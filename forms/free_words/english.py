@@ -10,15 +10,23 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from ..questions.term_vocabulary import Vocabulary
-from .match import Found, Liking, Match, Piece, around, entries, plain
+from .match import SIGNS, Found, Liking, Match, Piece, Sign, around, entries, plain
 
-_TOKEN = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S")
+_TOKEN = re.compile(
+    r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z])\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S"
+)
 _CLAUSE_END = frozenset(",.;:!?()[]/…、。・！？，．")
 _LONGEST = 6
 _ENDINGS = ("like", "ish", "esque", "ness", "y")
-_GRAMMAR = ("stop", "slight", "strong", "unsure", "grammar", "nose")
+_GRAMMAR = (*SIGNS, "pairing", "stop", "slight", "strong", "unsure", "grammar", "nose")
+# A clause that begins so and ends in a question mark asserts nothing.
+_ASKING = frozenset({"is", "are", "was", "do", "doe", "does", "did", "has", "have", "any"})
+# Alone after a doubt these deny it: "diacetyl? none".
+_DENIALS = frozenset({"no", "none", "not", "nope", "nah"})
+_MERE = frozenset({"really", "there", "here", "at", "all", "but", "detected"})
 _OR = frozenset({"or", "nor", "neither"})
 
 
@@ -134,7 +142,7 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     last = -1
     for sign in _TOKEN.finditer(text):
         written = sign.group()
-        if written in _CLAUSE_END:
+        if written in _CLAUSE_END or (written[0] in "-–—" and text[sign.start() - 1].isspace()):
             _clause(clause, text, offset, known, found, doubtful=written in "?？")
             clause = []
         elif written[0].isalnum():
@@ -199,13 +207,25 @@ def _clause(
 ) -> None:
     """Read the words between two signs of punctuation."""
     items = _compounds(_items(tokens, known), tokens, known)
+    if doubtful and tokens and tokens[0].stem in _ASKING:
+        items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
     items = _judged(items, tokens, doubtful=doubtful)
+    denied = tokens and len(tokens) <= 3 and tokens[0].stem in _DENIALS
+    if denied and found.matches and all(tok.stem in _DENIALS | _MERE for tok in tokens):
+        found.matches[-1] = replace(found.matches[-1], negated=True)
     carriers = around("en")["carriers"]
     others = any(item.kind == "match" and item.key not in carriers for item in items)
+    if tokens:
+        found.breaks.append(offset + tokens[-1].end)
     for item in items:
         start, end = tokens[item.first].start, tokens[item.past - 1].end
         place = {"text": text[start:end], "start": offset + start, "end": offset + end}
-        if item.kind == "match" and not (others and item.key in carriers):
+        if item.kind == "stop":
+            found.breaks.append(offset + start)
+        if item.kind in SIGNS or item.kind == "liking":
+            found.signs.append(_sign(item, place, liking=item.kind == "liking"))
+        alone = not others or item.key not in carriers or item.past - item.first > 1
+        if item.kind == "match" and alone:
             found.matches.append(
                 Match(
                     key=item.key,
@@ -221,6 +241,21 @@ def _clause(
             found.liking.append(Liking(direction=item.key, **place))  # type: ignore[arg-type]
         elif item.kind == "left":
             found.unmatched.append(Piece(**place))  # type: ignore[arg-type]
+
+
+def _sign(item: EnglishItem, place: dict[str, Any], *, liking: bool) -> Sign:
+    """Return the sign that a word of liking or of judgement is."""
+    kind = {"good": "praise", "bad": "bad"}[item.key] if liking else item.kind
+    close = around("en")
+    said = place["text"].lower()
+    return Sign(
+        kind=kind,
+        language="en",
+        trails=said in close["trails"],
+        lone=kind == "praise" or said in close["lone"],
+        liking=liking,
+        **place,
+    )
 
 
 def _items(tokens: list[Token], known: EnglishLexicon) -> list[EnglishItem]:
@@ -243,6 +278,8 @@ def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> 
     part = tuple(token.stem for token in tokens[first:past])
     if past - first == 1 and tokens[first].glued and part[0] in around("en")["after"]:
         return EnglishItem("after", first, past)
+    if past - first == 1 and tokens[first].glued and part[0] == "rich":
+        return EnglishItem("strong", first, past)
     if part in known.liking:
         return EnglishItem("liking", first, past, key=known.liking[part])
     if part in known.ways:
@@ -265,6 +302,18 @@ def _compounds(
         before = made[-1] if made else None
         beside = before is not None and before.kind == "match" and before.past == item.first
         if before is not None and beside and item.kind == "match":
+            if before.key == "bright" and known.senses.get(item.key) == "taste":
+                made[-1] = replace(before, kind="praise")
+                made.append(item)
+                continue
+            if before.key == "clean" and known.senses.get(item.key) == "finish":
+                finish = any(one.key in ("after", "short_finish") for one in items)
+                if item.key == "short_finish":
+                    made[-1] = replace(item, key="clean_cut", first=before.first, how="compound")
+                    continue
+                made[-1] = replace(before, key="clean_cut") if finish else before
+                made.append(item)
+                continue
             smell = known.senses.get(item.key) in ("aroma", "fault")
             word = tokens[before.past - 1].stem
             modifier = smell and word in close["modifiers"] and before.past - before.first == 1
@@ -293,7 +342,12 @@ def _judged(items: list[EnglishItem], tokens: list[Token], *, doubtful: bool) ->
     negated = noun = soft = joined = False
     degree = ""
     pending = -1
+    food = False
     for place, item in enumerate(items):
+        food = food or item.kind == "pairing"
+        if food:
+            made.append(replace(item, kind="left"))
+            continue
         words = [token.stem for token in tokens[item.first : item.past]]
         following = items[place + 1] if place + 1 < len(items) else None
         if item.kind == "negator":
@@ -309,6 +363,11 @@ def _judged(items: list[EnglishItem], tokens: list[Token], *, doubtful: bool) ->
             pending = item.first
         elif item.kind == "stop":
             negated, degree, pending = False, "", -1
+            made.append(item)
+        elif item.kind in SIGNS:
+            turned_off = item.kind == "much" and (soft or negated)
+            if not turned_off and not (negated and item.kind in ("bad", "praise")):
+                made.append(item)
         elif item.kind in ("slight", "strong"):
             degree = degree if soft else item.kind
         elif item.kind == "after" and made and made[-1].kind == "match":
@@ -344,7 +403,8 @@ def _leave(made: list[EnglishItem], item: EnglishItem, pending: int) -> None:
 
 def _backward(made: list[EnglishItem], degree: str, *, negated: bool) -> list[EnglishItem]:
     """Let a negation or degree that nothing follows speak of what stands before it."""
-    if made and made[-1].kind == "match":
-        last = made[-1]
-        made[-1] = replace(last, negated=last.negated or negated, degree=last.degree or degree)
+    at = next((n for n in reversed(range(len(made))) if made[n].kind not in (*SIGNS, "stop")), -1)
+    if at >= 0 and made[at].kind == "match":
+        last = made[at]
+        made[at] = replace(last, negated=last.negated or negated, degree=last.degree or degree)
     return made

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from ..questions.term_vocabulary import Vocabulary, is_japanese, vocabulary
 from . import english, japanese
+from .judged import judge
 from .match import Found, Liking, Match, Piece
 
 if TYPE_CHECKING:
@@ -77,21 +78,31 @@ def read_words(text: str, words: Vocabulary | None = None) -> WordsRead:
     ['キウイ']
     """
     known = words if words is not None else vocabulary()
-    found = Found([], [], [])
+    found = Found([], [], [], [], [])
     for start, end in _runs(text):
         part = text[start:end]
         reader = japanese if is_japanese(part) else english
+        found.breaks.append(start)
         reader.read(part, start, known, found)
+    matches = judge(text, found, known)
+    found.unmatched += [
+        Piece(text=sign.text, start=sign.start, end=sign.end)
+        for sign in found.signs
+        if not sign.liking
+    ]
     return WordsRead(
         text=text,
-        matches=tuple(sorted(found.matches, key=lambda match: (match.start, match.end))),
+        matches=tuple(matches),
         liking=tuple(sorted(found.liking, key=lambda match: match.start)),
         unmatched=tuple(sorted(found.unmatched, key=lambda piece: piece.start)),
     )
 
 
 _JAPANESE = r"[\u3005-\u3007\u3040-\u30ff\u4e00-\u9fff\uff66-\uff9f]"
-_RUN = re.compile(rf"{_JAPANESE}(?:{_JAPANESE}|[A-Z0-9%])*|[^{_JAPANESE[1:-1]}]+")
+_RUN = re.compile(
+    rf"(?:(?<![\w-])[A-Za-z0-9][A-Za-z0-9-]*(?={_JAPANESE}))?{_JAPANESE}(?:{_JAPANESE}|[A-Za-z0-9%])*"
+    rf"|(?:(?![A-Za-z0-9-]+{_JAPANESE})[^{_JAPANESE[1:-1]}])+|."
+)
 
 
 def _runs(text: str) -> Iterable[tuple[int, int]]:
@@ -115,7 +126,8 @@ def words_table(
     -------
     matches : DataFrame
         Columns ``assessor, code, kind, key, negated, degree, unsure, how,
-        text``; kind is a level, or "liking" with "good" or "bad" as key.
+        text, polarity``; kind is a level, or "liking" with "good" or "bad" as key
+        and an empty polarity.
     unmatched : DataFrame
         Columns ``assessor, code, piece, text``: what was not understood, with
         the whole text.
@@ -126,15 +138,27 @@ def words_table(
     for assessor, code, text in texts:
         read = read_words(text, words)
         rows += [
-            (assessor, code, m.level, m.key, m.negated, m.degree, m.unsure, m.how, m.text)
+            (
+                assessor,
+                code,
+                m.level,
+                m.key,
+                m.negated,
+                m.degree,
+                m.unsure,
+                m.how,
+                m.text,
+                m.polarity,
+            )
             for m in read.matches
         ]
         rows += [
-            (assessor, code, "liking", one.direction, False, "", False, "exact", one.text)
+            (assessor, code, "liking", one.direction, False, "", False, "exact", one.text, "")
             for one in read.liking
         ]
         left += [(assessor, code, piece.text, text) for piece in read.unmatched]
     names = ["assessor", "code", "kind", "key", "negated", "degree", "unsure", "how", "text"]
+    names.append("polarity")
     return (
         pd.DataFrame(rows, columns=names),
         pd.DataFrame(left, columns=["assessor", "code", "piece", "text"]),

@@ -10,10 +10,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
-from .match import Found, Liking, Match, Piece, around, entries
+from . import english
+from .match import SIGNS, Found, Liking, Match, Piece, Sign, around, entries
 
 _KANJI = re.compile(r"[\u4e00-\u9fff々]")
 _ENDINGS = (
@@ -28,6 +30,50 @@ _ENDINGS = (
     "め",
     "く",
     "そう",
+    "すぎない",
+    "すぎず",
+    "過ぎない",
+    "過ぎず",
+    "すぎる",
+    "すぎて",
+    "すぎ",
+    "過ぎる",
+    "過ぎて",
+    "過ぎ",
+    "くありませ",
+    "くても",
+    "ければ",
+)
+# A predicate before one of these ends what is said; after a noun "が" is a particle.
+_BUT = re.compile(r"(?<=[いだたるすなし])(?:が|けれども|けれど|けど|のに|ものの)(?=.)")
+# With one of these "口当たり" is only where it is felt.
+_TOUCHES = ("smooth", "round", "soft", "rough", "creamy", "grainy")
+_LATIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
+_AROUND = (
+    "pairing",
+    "negators",
+    "slight",
+    "strong",
+    "unsure",
+    "stop",
+    "suffixes",
+    "grammar",
+)
+# "香り" at the beginning and before one of these is spoken of itself.
+_ITSELF = re.compile(r"[がはも高弱きつ乏控華強]")
+_NOUNS = (
+    "匂い",
+    "におい",
+    "臭い",
+    "味わい",
+    "違い",
+    "勢い",
+    "具合い",
+    "なし",
+    "梨",
+    "だし",
+    "押し",
+    "おし",
 )
 
 
@@ -44,6 +90,8 @@ class JapaneseItem:
     negated: bool = False
     degree: str = ""
     unsure: bool = False
+    much: bool = False
+    likened: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +139,21 @@ def _lexicon(words: Vocabulary) -> JapaneseLexicon:
         if way.endswith("い") and len(way) > 1 and kind in ("match", "liking"):
             for ending in _ENDINGS:
                 says = "negated" if "くな" in ending or "くあり" in ending else "form"
+                much = "すぎ" in ending or "過ぎ" in ending
+                says = "much" if much and ending[-1] not in "いず" else says
                 ways.setdefault(way[:-1] + ending, (kind, key, level, says))
     close = around("ja")
-    for kind in ("negators", "slight", "strong", "unsure", "stop", "suffixes", "grammar"):
+    for kind in (
+        *SIGNS,
+        "pairing",
+        "negators",
+        "slight",
+        "strong",
+        "unsure",
+        "stop",
+        "suffixes",
+        "grammar",
+    ):
         for way in close[kind]:
             ways.setdefault(way, (kind, "", "", ""))
     folded = {hiragana(way): what for way, what in ways.items() if len(way) >= 3 and what[1]}
@@ -103,17 +163,32 @@ def _lexicon(words: Vocabulary) -> JapaneseLexicon:
 def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     """Read a run of Japanese that begins at `offset` of the whole into `found`."""
     known = lexicon(words)
-    items = _items(text, known)
+    flat, at = _flat(text)
+    items = _items(flat, known, english.lexicon(words))
+    items = [replace(item, start=at[item.start], end=at[item.end]) for item in items]
     items = _whole_words(items, text)
-    for item in _judged(items):
+    items = _judged(items)
+    touched = any(item.kind == "match" and item.key in _TOUCHES for item in items)
+    for item in items:
+        if item.kind == "match" and item.key == "touch" and touched:
+            continue
+        if item.kind == "denial" and found.matches and not _judges(items):
+            found.matches[-1] = replace(found.matches[-1], negated=True)
+        if item.kind == "stop":
+            found.breaks.append(offset + item.start)
         place = {
             "text": text[item.start : item.end],
             "start": offset + item.start,
             "end": offset + item.end,
         }
+        if item.kind in SIGNS or item.kind == "liking":
+            found.signs.append(_sign(item, place))
         if item.kind == "match":
             found.matches.append(
                 Match(
+                    language="ja",
+                    likened=item.likened,
+                    polarity="too_much" if item.much else "noted",
                     key=item.key,
                     level=item.level,
                     negated=item.negated,
@@ -129,14 +204,63 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             found.unmatched.append(Piece(**place))  # type: ignore[arg-type]
 
 
-def _items(text: str, known: JapaneseLexicon) -> list[JapaneseItem]:
+def _foreign(word: re.Match[str], latin: english.EnglishLexicon) -> JapaneseItem:
+    """Read a Latin word inside Japanese: "finishが短い"."""
+    stem, how = english.understood(english.stem(word.group()), latin)
+    level, key = latin.ways.get((stem,), ("", ""))
+    kind = "match" if key else "left"
+    return JapaneseItem(kind, word.start(), word.end(), key, level, how if key else "exact")
+
+
+def _sign(item: JapaneseItem, place: dict[str, Any]) -> Sign:
+    """Return the sign that a word of liking or of judgement is."""
+    liking = item.kind == "liking"
+    kind = {"good": "praise", "bad": "bad"}[item.key] if liking else item.kind
+    text = place["text"]
+    return Sign(
+        kind=kind,
+        language="ja",
+        leads=text.endswith(tuple("いなたの")),
+        trails=text in around("ja")["trails"],
+        lone=kind in ("praise", "little") or text in around("ja")["lone"],
+        liking=liking,
+        **place,
+    )
+
+
+def _flat(text: str) -> tuple[str, list[int]]:
+    """Write half-width kana full width; return the text and where each letter stood."""
+    flat, at = "", []
+    for sign in re.finditer(r"[\uff66-\uff9d][\uff9e\uff9f]?|.", text, re.DOTALL):
+        letters = normalize("NFKC", sign.group())
+        flat += letters
+        at += [sign.start()] * len(letters)
+    return flat, [*at, len(text)]
+
+
+def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> list[JapaneseItem]:
     """Cut a run into the longest things that are known, from left to right."""
     items: list[JapaneseItem] = []
     at = 0
     while at < len(text):
+        but = _BUT.match(text, at)
+        if but and items and not text[:at].endswith(_NOUNS):
+            items.append(JapaneseItem("stop", at, but.end()))
+            at = but.end()
+            continue
+        foreign = _LATIN.match(text, at)
+        if foreign and foreign.group().upper() not in known.ways:
+            items.append(_foreign(foreign, latin))
+            at = foreign.end()
+            continue
         for length in range(min(known.longest, len(text) - at), 0, -1):
             part = text[at : at + length]
-            what = known.ways.get(part)
+            what = known.ways.get(part.upper() if foreign else part)
+            after = items[-1].kind if items else ""
+            if part == "ナシ" and after in ("match", "grammar", "suffixes"):
+                what = ("negators", "", "", "")
+            if part in ("香り", "かおり") and not after and _ITSELF.match(text, length):
+                what = ("match", "aroma", "term", "")
             if what is None and length >= 3:
                 what = known.folded.get(hiragana(part))
             if what is None:
@@ -144,7 +268,16 @@ def _items(text: str, known: JapaneseLexicon) -> list[JapaneseItem]:
             kind, key, level, says = what
             how = "form" if says or part not in known.ways else "exact"
             items.append(
-                JapaneseItem(kind, at, at + length, key, level, how, negated=says == "negated")
+                JapaneseItem(
+                    kind,
+                    at,
+                    at + length,
+                    key,
+                    level,
+                    how,
+                    negated=says == "negated",
+                    much=says == "much",
+                )
             )
             at += length
             break
@@ -190,7 +323,14 @@ def _cut(items: list[JapaneseItem], place: int, text: str) -> bool:
             return letter not in beside
         if unknown and _katakana(mine) and _katakana(letter):
             return True
+        if unknown and step > 0 and word[-1] in "酸酢" and _katakana(letter):
+            return True
     return False
+
+
+def _judges(items: list[JapaneseItem]) -> bool:
+    """Tell whether a run says something of its own, so that its "no" denies nothing before."""
+    return any(item.kind in ("match", "left", "liking") for item in items)
 
 
 def _katakana(letter: str) -> bool:
@@ -205,13 +345,26 @@ def _judged(items: list[JapaneseItem]) -> list[JapaneseItem]:
     unsure = any(item.kind == "unsure" for item in items)
     for place, item in enumerate(items):
         if item.kind == "match":
-            made.append(replace(item, degree=degree, unsure=unsure))
+            following = items[place + 1].kind if place + 1 < len(items) else ""
+            if item.key == "light" and following == "match":
+                degree = "slight"
+                continue
+            likened = following == "suffixes"
+            made.append(replace(item, degree=degree, unsure=unsure, likened=likened))
             degree = ""
             if item.negated:
                 open_at = len(made)
-        elif item.kind == "negators" and made:
-            for at in range(open_at, len(made)):
+        elif item.kind == "negators" and not made:
+            made.append(replace(item, kind="denial"))
+        elif item.kind == "negators":
+            first = len(made) - 1 if made[-1].kind == "liking" else open_at
+            for at in range(first, len(made)):
                 made[at] = _turned(made[at])
+            open_at = len(made)
+        elif item.kind == "pairing":
+            made = [replace(one, kind="left") if one.kind == "match" else one for one in made]
+        elif item.kind in SIGNS:
+            made.append(item)
             open_at = len(made)
         elif item.kind in ("slight", "strong"):
             after = made and made[-1].kind == "match" and open_at < len(made)
@@ -220,6 +373,7 @@ def _judged(items: list[JapaneseItem]) -> list[JapaneseItem]:
             else:
                 degree = item.kind
         elif item.kind == "stop":
+            made.append(item)
             open_at = len(made)
         elif item.kind in ("left", "liking"):
             made.append(item)

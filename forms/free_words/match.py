@@ -13,6 +13,8 @@ from typing import Any
 from ..questions.term_vocabulary import Entry, Vocabulary
 
 LEVELS = ("term", "group", "family")
+POLARITIES = ("noted", "praised", "fault", "absent", "too_much", "too_little")
+SIGNS = ("praise", "bad", "much", "little", "weak", "enough", "few")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +37,14 @@ class Match:
     how : str
         "exact"; "form": another form of a known word (plural, ending);
         "compound": the last word of a compound; "spelling": a misspelt word.
+    polarity : str
+        One of `POLARITIES`: "noted", only said to be there; "praised"; "fault", the
+        name of a fault, or a thing that is called bad; "absent"; "too_much";
+        "too_little".
+    likened : bool
+        The next thing is only likened to it ("XのようなY").
+    language : str
+        "en" or "ja".
     text : str
         What was read, letter for letter.
     start, end : int
@@ -47,9 +57,46 @@ class Match:
     degree: str = ""
     unsure: bool = False
     how: str = "exact"
+    polarity: str = "noted"
+    likened: bool = False
+    language: str = "en"
     text: str
     start: int
     end: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sign:
+    """A word that judges what stands near it.
+
+    Attributes
+    ----------
+    kind : str
+        "praise", "bad", "much", "little", "weak" (a complaint of a virtue only),
+        "enough" (with "not": too little) or "few" (of a fault: absent).
+    language : str
+    text : str
+    start, end : int
+        Where it stands in the whole text.
+    leads : bool
+        Its form says that its thing follows ("心地よい苦味").
+    trails : bool
+        It speaks of what stands before it ("suits it").
+    lone : bool
+        Alone in its clause it may speak of the clause before.
+    liking : bool
+        It is a word of liking too, and listed there.
+    """
+
+    kind: str
+    language: str
+    text: str
+    start: int
+    end: int
+    leads: bool = False
+    trails: bool = False
+    lone: bool = True
+    liking: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,11 +120,13 @@ class Piece:
 
 @dataclass(slots=True)
 class Found:
-    """What the readers of one language collect."""
+    """What the readers of one language collect; `breaks` part the segments of a text."""
 
     matches: list[Match]
     liking: list[Liking]
     unmatched: list[Piece]
+    signs: list[Sign]
+    breaks: list[int]
 
 
 @cache
