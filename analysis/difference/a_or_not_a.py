@@ -20,16 +20,16 @@ from math import inf, isfinite, isinf, nan, sqrt
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import comb, log_ndtr, xlogy
+from scipy.special import comb, log_ndtr
 from scipy.stats import norm
 
 from ..core.options import share_of
 from ..core.result import Interval, Result
-from ..core.wording import p_words, percent, short
+from ..core.wording import p_words, percent
 from ..core.words import Sentence
 from ..inference.exact_inversion import MOST, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
-from .yes_no_answers import answers, exact_p
+from .yes_no_answers import answers, at_share, d_prime_said, exact_p, totals
 
 _FAR = 9.0  # z of a share that no panel can tell from 0 or 1
 
@@ -93,14 +93,7 @@ class ANotA(Result):
             method=Sentence.of(f"yesno.method_{self.method.replace(' ', '_')}"),
         )
         verdict = "yesno.a_shown" if self.significant else "yesno.a_not_shown"
-        low, high, level = self.d_prime_interval
-        size = Sentence.of(
-            "yesno.d_prime" if isfinite(self.d_prime) else "yesno.d_prime_open",
-            d=short(self.d_prime),
-            low=short(low) if isfinite(low) else Sentence.of("yesno.no_limit"),
-            high=short(high) if isfinite(high) else Sentence.of("yesno.no_limit"),
-            level=percent(level),
-        )
+        size = d_prime_said(self.d_prime, self.d_prime_interval)
         return first, Sentence.of(verdict, alpha=self.alpha), size
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
@@ -159,8 +152,7 @@ def a_not_a(
     share_of("alpha", alpha)
     share_of("level", level)
     strata = answers(hits, n_a, false_alarms, n_not_a)
-    h, n = sum(s.yes_first for s in strata), sum(s.first for s in strata)
-    f, m = sum(s.yes_second for s in strata), sum(s.second for s in strata)
+    h, n, f, m = totals(strata)
     p = exact_p(strata)
     paired = len(strata) > 1 and all(s.first == s.second == 1 for s in strata)
     several = len(strata) > 1
@@ -228,8 +220,7 @@ def _outcomes(n: int, m: int) -> Outcomes:
         both: Floats = (hits[:, :, None] + false[:, None, :]).reshape(len(criterion), -1)
         return both
 
-    best_h = ways_h + xlogy(h, h / n) + xlogy(n - h, 1 - h / n)
-    best_f = ways_f + xlogy(f, f / m) + xlogy(m - f, 1 - f / m)
+    best_h, best_f = ways_h + at_share(h, n), ways_f + at_share(f, m)
     z_h, z_f = norm.ppf(h / n)[:, None], norm.ppf(f / m)[None, :]
     with np.errstate(invalid="ignore"):
         estimates = np.where(z_h == z_f, 0.0, z_h - z_f)

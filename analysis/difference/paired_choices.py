@@ -32,6 +32,7 @@ from ..inference.exact_inversion import MOST, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from ..inference.proportions import clopper_pearson
 from .critical_counts import needed
+from .yes_no_answers import limit_said
 
 _FAR = 8.0
 
@@ -111,8 +112,8 @@ class Paired(Result):
             "paired.size" if isfinite(self.d_prime) else "paired.size_open",
             a=a,
             d=short(self.d_prime),
-            low=short(d_low) if isfinite(d_low) else Sentence.of("yesno.no_limit"),
-            high=short(d_high) if isfinite(d_high) else Sentence.of("yesno.no_limit"),
+            low=limit_said(d_low),
+            high=limit_said(d_high),
             level=percent(d_level),
         )
         return first, verdict, size

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from math import inf, isfinite, nan, sqrt
+from math import inf, nan, sqrt
 
 import numpy as np
 import numpy.typing as npt
@@ -26,11 +26,11 @@ from scipy.stats import norm
 
 from ..core.options import share_of
 from ..core.result import Interval, Result
-from ..core.wording import p_words, percent, short
+from ..core.wording import p_words, percent
 from ..core.words import Sentence
 from ..inference.exact_inversion import MOST, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
-from .yes_no_answers import answers, exact_p
+from .yes_no_answers import answers, at_share, d_prime_said, exact_p, totals
 
 _FAR = 12.0
 
@@ -88,14 +88,7 @@ class SameDifferent(Result):
             method=Sentence.of(f"yesno.method_{self.method.replace(' ', '_')}"),
         )
         verdict = "yesno.same_shown" if self.significant else "yesno.same_not_shown"
-        low, high, level = self.d_prime_interval
-        size = Sentence.of(
-            "yesno.d_prime" if isfinite(self.d_prime) else "yesno.d_prime_open",
-            d=short(self.d_prime),
-            low=short(low) if isfinite(low) else Sentence.of("yesno.no_limit"),
-            high=short(high) if isfinite(high) else Sentence.of("yesno.no_limit"),
-            level=percent(level),
-        )
+        size = d_prime_said(self.d_prime, self.d_prime_interval)
         return first, Sentence.of(verdict, alpha=self.alpha), size
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
@@ -165,8 +158,7 @@ def same_different(
     share_of("alpha", alpha)
     share_of("level", level)
     strata = answers(same_same, n_same, same_different, n_different)
-    a, n = sum(s.yes_first for s in strata), sum(s.first for s in strata)
-    b, m = sum(s.yes_second for s in strata), sum(s.second for s in strata)
+    a, n, b, m = totals(strata)
     p = exact_p(strata)
     several = len(strata) > 1
     d, tau = _estimate(a, n, b, m)
@@ -233,15 +225,10 @@ def _outcomes(n: int, m: int) -> Outcomes:
         both = first[:, :, None] + second[:, None, :]
         return np.asarray(both.reshape(len(tau), -1), dtype=np.float64)
 
-    apart = ways_a[:, None] + ways_b + _best(a, n)[:, None] + _best(b, m)
+    apart = ways_a[:, None] + ways_b + at_share(a, n)[:, None] + at_share(b, m)
     said = np.add.outer(a, b)
-    together = ways_a[:, None] + ways_b + _best(said, n + m)
+    together = ways_a[:, None] + ways_b + at_share(said, n + m)
     pairs = [(int(one), int(other)) for one in a for other in b]
     estimates = np.array([_estimate(one, n, other, m)[0] for one, other in pairs])
     best = np.where(a[:, None] / n >= b / m, apart, together)
     return Outcomes(logpmf, best.ravel(), estimates)
-
-
-def _best(k: npt.NDArray[np.int64], n: int) -> Floats:
-    """Return the log-likelihood of k of n at the share k / n."""
-    return np.asarray(xlogy(k, k / n) + xlogy(n - k, 1 - k / n), dtype=np.float64)

@@ -10,13 +10,18 @@ and its extension to any number of answers otherwise.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import xlogy
 from scipy.stats import hypergeom
 
 from ..core.errors import OptionError
 from ..core.options import whole
+from ..core.result import Interval
+from ..core.wording import percent, short
+from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
 
@@ -55,6 +60,16 @@ def answers(
     return tuple(strata)
 
 
+def totals(strata: tuple[YesNo, ...]) -> tuple[int, int, int, int]:
+    """Return "yes" to the first kind, its presentations, and both of the second kind."""
+    return (
+        sum(s.yes_first for s in strata),
+        sum(s.first for s in strata),
+        sum(s.yes_second for s in strata),
+        sum(s.second for s in strata),
+    )
+
+
 def exact_p(strata: tuple[YesNo, ...]) -> float:
     """Return P(so many "yes" to the first kind or more), given each stratum's "yes".
 
@@ -73,3 +88,24 @@ def exact_p(strata: tuple[YesNo, ...]) -> float:
         observed += s.yes_first
         offset += low
     return float(min(1.0, mass[observed - offset :].sum()))
+
+
+def at_share(k: npt.NDArray[np.int64], n: int) -> Floats:
+    """Return the log-likelihood of k of n at the share k / n, orders not counted."""
+    return np.asarray(xlogy(k, k / n) + xlogy(n - k, 1 - k / n), dtype=np.float64)
+
+
+def d_prime_said(d_prime: float, interval: Interval) -> Sentence:
+    """Say how large d' is and what it is compatible with; either may have no limit."""
+    return Sentence.of(
+        "yesno.d_prime" if isfinite(d_prime) else "yesno.d_prime_open",
+        d=short(d_prime),
+        low=limit_said(interval.low),
+        high=limit_said(interval.high),
+        level=percent(interval.level),
+    )
+
+
+def limit_said(limit: float) -> str | Sentence:
+    """Return a limit of d' as it is read, also one that is infinite."""
+    return short(limit) if isfinite(limit) else Sentence.of("yesno.no_limit")
