@@ -16,6 +16,7 @@ from ..base.whole_files import MADE, note_made, write_text
 from ..base.words import say, sentence
 from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
 from ..plan.pours import Plan, Pour
+from ..session.bottles import Bottle
 from ..session.roster import Assessor
 from ..session.session import Session
 
@@ -143,11 +144,36 @@ def dose_lines(
 
 
 def cautions(session: Session, language: str) -> list[str]:
-    """List the cautions that belong to a tasting."""
-    keys = ["spit", "who", "cold", "law"]
-    if any(bottle.lively for bottle in session.bottles):
-        keys.insert(3, "pressure")
-    return [say(f"plan.caution_{key}", language) for key in keys]
+    """List the cautions that belong to a tasting, those for opening the bottles first."""
+    return [
+        *care(session, language),
+        *(say(f"plan.caution_{key}", language) for key in ("spit", "who", "cold", "law")),
+    ]
+
+
+def care(session: Session, language: str) -> list[str]:
+    """Say what whoever opens the bottles must know of those under pressure, raw or settled.
+
+    For the server only: it would tell a taster which cup is the raw or the cloudy one.
+    """
+    bottles = session.bottles
+    named = {
+        "caution_pressure": [one.name for one in bottles if one.lively],
+        "caution_raw": [one.name for one in bottles if one.raw],
+        "fill_settled": [one.name for one in bottles if one.looks_cloudy and not one.lively],
+    }
+    return [
+        say(f"plan.{key}", language, bottles=", ".join(names))
+        for key, names in named.items()
+        if names
+    ]
+
+
+def care_label(bottle: Bottle, language: str) -> str:
+    """Return the warning on a bottle's label; empty where none is due."""
+    if bottle.lively:
+        return say("plan.label_pressure", language)
+    return say("plan.label_raw", language) if bottle.raw else ""
 
 
 def serving_text(plan: Plan, session: Session, language: str) -> list[str]:

@@ -19,7 +19,7 @@ from ..plan.pours import Plan, Pour
 from ..plan.sealing import fingerprint
 from ..plan.since_planning import with_planned_bottles
 from ..session.session import Session
-from .server_files import PLAN, SERVER, bottle_table, cautions, dose_lines, pour_table
+from .server_files import PLAN, SERVER, bottle_table, care_label, cautions, dose_lines, pour_table
 
 SHEETS = Path("sheets")
 
@@ -62,8 +62,13 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             language=language,
         )
     yield made[-1]
+    warned = {bottle.name: care_label(bottle, language) for bottle in session.bottles}
     bottles = [
-        Label(big=name, below=f"{ml} mL · {cups} × {say('plan.col_cups', language)}")
+        Label(
+            big=name,
+            above=warned.get(name, ""),
+            below=f"{ml} mL · {cups} × {say('plan.col_cups', language)}",
+        )
         for name, cups, ml, *_ in bottle_table(pours, session, language)[1:]
     ]
     made.append(session.folder / SERVER / "bottle_labels.pdf")
@@ -94,7 +99,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             aside,
             date=date,
             paper=paper,
-            notes=[rule, *alcohol, *cautions(session, language), *seals],
+            notes=[*cautions(session, language), rule, *alcohol, *seals],
             language=language,
             breaks=starts,
         )

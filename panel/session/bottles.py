@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +31,17 @@ COLUMNS = (
     "control",
 )
 CLEAN = "clean"
+# What a bottle's name or fraction says of cloud, of gas, and of heat.
+_CLOUDY = re.compile(
+    r"cloud|nigori|lees|\bori\b|origarami|usunigori|にごり|濁り|おり|滓|kassei|活性(?!炭)",
+    re.IGNORECASE,
+)
+_GAS = re.compile(
+    r"sparkl|kassei|bottle.ferment|carbonat|fizz|\bawa\b|spritz"
+    r"|スパークリング|活性(?!炭)|発泡|炭酸|瓶内|泡酒|シュワ",
+    re.IGNORECASE,
+)
+_RAW = re.compile(r"\braw\b|\bnama(?!chozo)|unpasteuri|生(?!酛|もと|貯|詰)", re.IGNORECASE)
 USES = ("sample", "warm-up")
 PASTEURISED = ("", "0", "1", "1a", "1b", "2")
 # Values outside these are possible but rare: warn, do not block. Common practice, no source,
@@ -117,13 +129,23 @@ class Bottle:
     @property
     def looks_cloudy(self) -> bool:
         """Whether its fraction's name says that the eye would know it."""
-        words = ("cloud", "nigori", "lees", "ori", "usunigori", "にごり", "おり", "滓")
-        return any(word in self.fraction.lower() for word in words)
+        return bool(_CLOUDY.search(self.fraction))
 
     @property
     def lively(self) -> bool:
-        """Whether it may hold live yeast: raw and cloudy."""
-        return self.looks_cloudy and self.pasteurised in ("0", "")
+        """Whether it may be under pressure: sparkling or active, or cloudy and not surely heated.
+
+        Where nobody said whether it was heated, the stricter caution stands.
+        """
+        said = f"{self.name} {self.fraction}"
+        cloudy = self.looks_cloudy or bool(_CLOUDY.search(self.name))
+        unheated = self.pasteurised in ("0", "") or bool(_RAW.search(said))
+        return bool(_GAS.search(said)) or (cloudy and unheated)
+
+    @property
+    def raw(self) -> bool:
+        """Whether it was never heated, or nobody said that it was."""
+        return self.pasteurised in ("0", "")
 
 
 def read_bottles(

@@ -27,7 +27,7 @@ class Guide:
     compound, threshold, bracket : str
         Substance; threshold in sake; that of beer, wine or water. May be empty.
     compound_mark, threshold_mark, cause_mark, next_mark : str
-        "source", "secondary" or "memory", for each part; empty where the part is.
+        "source" or "memory", for each part; empty where the part is.
     source : str
         What was seen, where a mark says so.
     """

@@ -12,12 +12,26 @@ GUIDES = fault_guide()
 def test_every_default_fault_is_in_the_guide():
     assert {term.key for term in vocabulary().faults()} <= set(GUIDES)
     assert set(GUIDES) <= {term.key for term in vocabulary().terms}
-    assert len(GUIDES) >= 22
+    assert {"cheese", "burnt", "oil", "dusty", "metallic", "cold_mash"} <= set(GUIDES)
+    assert len(GUIDES) >= 28
+
+
+def test_a_compound_has_one_mark_in_vocabulary_and_guide():
+    words = vocabulary()
+    for key, guide in GUIDES.items():
+        if guide.compound and words[key].compound:
+            assert guide.compound_mark == words[key].mark, key
+
+
+def test_no_source_goes_without_a_name():
+    for guide in GUIDES.values():
+        assert "trade page" not in guide.source
+        assert "trade interview" not in guide.source
 
 
 @pytest.mark.parametrize("guide", GUIDES.values(), ids=list(GUIDES))
 def test_every_part_has_its_mark(guide):
-    marks = {"source", "secondary", "memory"}
+    marks = {"source", "memory"}
     assert {guide.cause_mark, guide.next_mark} <= marks
     assert bool(guide.compound) == bool(guide.compound_mark)
     assert bool(guide.threshold) == bool(guide.threshold_mark)

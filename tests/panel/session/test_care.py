@@ -1,0 +1,70 @@
+"""Cautions for whoever opens a bottle.
+
+What must stand for which bottle is K1-K12 of ``tests/outside/words/labels.md`` (section E),
+written by a person of the trade who had not seen the program: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+from kikichoko.panel.base.words import say
+from kikichoko.panel.handouts.server_files import care, care_label
+from kikichoko.panel.session.bottles import Bottle
+
+HEATED = {"pasteurised": "2"}
+
+
+@pytest.mark.parametrize(
+    ("bottle", "lively"),
+    [
+        (Bottle(name="N", fraction="cloudy", pasteurised="0"), True),
+        (Bottle(name="N", fraction="おりがらみ"), True),
+        (Bottle(name="N", fraction="cloudy", **HEATED), False),
+        (Bottle(name="N", fraction="薄にごり生", **HEATED), True),
+        (Bottle(name="スパークリング", **HEATED), True),
+        (Bottle(name="N", fraction="活性にごり", **HEATED), True),
+        (Bottle(name="N", fraction="微発泡", **HEATED), True),
+        (Bottle(name="Sparkling", **HEATED), True),
+        (Bottle(name="kassei", **HEATED), True),
+        (Bottle(name="N", fraction="活性炭濾過", **HEATED), False),
+        (Bottle(name="N", fraction="free run", pasteurised="0"), False),
+        (Bottle(name="Original", fraction="original", pasteurised="0"), False),
+    ],
+)
+def test_which_bottles_may_be_under_pressure(bottle: Bottle, lively: bool):
+    assert bottle.lively is lively
+    assert care_label(bottle, "en").startswith("PRESSURE") is lively
+
+
+def told(*bottles: Bottle) -> str:
+    return "\n".join(care(SimpleNamespace(bottles=bottles), "en"))
+
+
+def test_a_lively_bottle_gets_every_caution_and_is_never_turned():
+    text = told(Bottle(name="Active", fraction="cloudy", pasteurised="0"))
+    for part in ("upright and cold", "Do not shake or turn", "close again when foam rises",
+                 "how far a bottle will gush", "corkscrew", "made for pressure",
+                 "swollen closure", "5 C or below", "opening date"):  # fmt: skip
+        assert part in text
+    assert "Turn gently" not in text
+
+
+def test_a_heated_cloudy_bottle_is_turned_and_shouts_no_pressure():
+    text = told(Bottle(name="Settled", fraction="cloudy", **HEATED))
+    assert "Turn gently" in text
+    assert "pressure" not in text.lower()
+
+
+def test_a_heated_clear_bottle_needs_none():
+    assert told(Bottle(name="Clear", fraction="free run", **HEATED)) == ""
+    assert care_label(Bottle(name="Clear", **HEATED), "en") == ""
+
+
+def test_a_raw_bottle_is_kept_cold():
+    assert "opening date" in told(Bottle(name="Raw", fraction="free run", pasteurised="0"))
+
+
+def test_nothing_to_fill_by_says_swirl():
+    assert "swirl" not in say("plan.fill_rule", "en", temperature="10", vessel="cup").lower()
