@@ -22,22 +22,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import chi2, norm, rankdata, studentized_range
+from scipy.stats import chi2, norm, studentized_range
 from scipy.stats import f as f_dist
 
-from ..core.errors import NotEstimable, OptionError
+from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import Tidy
 from ..core.wording import p_words, short
 from ..core.words import FALLBACK, Sentence
 from .exact_rank_sums import RankSums, rank_sums
+from .rank_table import PAIR_COLUMNS, SEED, complete_ranks, one_answer_each, verdict_said
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
-SEED = 8587
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -112,11 +112,7 @@ class Ranking(Result):
             how=Sentence.of(f"ranks.{self.method.replace(' ', '_')}", n=self.draws, seed=self.seed),
             w=short(self.w, 2),
         )
-        shown = self.p <= self.alpha
-        verdict = Sentence.of("ranks.shown" if shown else "ranks.not_shown", alpha=self.alpha)
-        told = [first, verdict]
-        if shown:
-            told.append(pairs_said(self.differences, self.alpha))
+        told = [first, *verdict_said(self.p, self.differences, self.alpha)]
         if self.critical_range is None:
             told.append(Sentence.of("ranks.no_pair_possible", alpha=self.alpha))
         else:
@@ -178,9 +174,7 @@ def friedman(
     """
     share_of("alpha", alpha)
     wide, attribute, warnings = one_answer_each(table, attribute)
-    if wide.isna().to_numpy().any():
-        raise NotEstimable("ranks.holes", n=int(wide.isna().to_numpy().sum()))
-    ranks = np.apply_along_axis(rankdata, 1, wide.to_numpy(float))
+    ranks = complete_ranks(wide)
     j, k = ranks.shape
     sums = ranks.sum(axis=0)
     ties = sum(
@@ -224,30 +218,6 @@ def friedman(
     )
 
 
-def one_answer_each(
-    table: Tidy | pd.DataFrame, attribute: str | None
-) -> tuple[pd.DataFrame, str, tuple[Sentence, ...]]:
-    """Return scores as assessors by samples, the attribute, and what needed care."""
-    checked = as_tidy(table)
-    if attribute is None:
-        if len(checked.attributes) != 1:
-            raise OptionError("ranks.which", have=checked.attributes)
-        attribute = checked.attributes[0]
-    if attribute not in checked.attributes:
-        raise OptionError("ranks.no_attribute", attribute=attribute, have=checked.attributes)
-    rows = checked.of(attribute)
-    warnings = []
-    if len(set(rows["session"])) > 1:
-        rows["assessor"] = rows["assessor"] + " / " + rows["session"]
-        warnings.append(Sentence.of("ranks.sessions"))
-    if rows.duplicated(["assessor", "sample"]).any():
-        warnings.append(Sentence.of("ranks.averaged"))
-    wide = rows.pivot_table(index="assessor", columns="sample", values="score", aggfunc="mean")
-    if wide.shape[0] < 2 or wide.shape[1] < 2:
-        raise NotEstimable("ranks.too_few", assessors=wide.shape[0], samples=wide.shape[1])
-    return wide, attribute, tuple(warnings)
-
-
 def _sums(names: list[str], sums: Floats, n: int) -> pd.DataFrame:
     table = pd.DataFrame({"sample": names, "rank_sum": sums, "mean_rank": sums / n})
     return table.sort_values("rank_sum", kind="stable").reset_index(drop=True)
@@ -260,8 +230,7 @@ def _differences(names: list[str], sums: Floats, error: float, chances: RankSums
         single = 2 * float(norm.sf(abs(gap) / error))
         family = chances.tail(chances.ranges, round(2 * abs(gap)))
         rows.append((names[a], names[b], gap, single, family))
-    columns = ["sample", "other", "difference", "p_comparisonwise", "p_familywise"]
-    return pd.DataFrame(rows, columns=columns)
+    return pd.DataFrame(rows, columns=PAIR_COLUMNS)
 
 
 def _critical_range(chances: RankSums, alpha: float) -> float | None:
@@ -270,16 +239,3 @@ def _critical_range(chances: RankSums, alpha: float) -> float | None:
         if chances.tail(chances.ranges, int(value)) <= alpha:
             return float(value) / 2
     return None
-
-
-def pairs_said(differences: pd.DataFrame, alpha: float) -> Sentence:
-    """Name the pairs that differ, the lower ranked first."""
-    claimed = differences[differences["p_familywise"] <= alpha]
-    if claimed.empty:
-        return Sentence.of("ranks.no_pair", alpha=alpha)
-    pairs = []
-    for row in claimed.to_dict("records"):
-        ends = [row["sample"], row["other"]]
-        low, high = ends if row["difference"] < 0 else ends[::-1]
-        pairs.append(Sentence.of("ranks.pair", low=low, high=high))
-    return Sentence.of("ranks.pairs", pairs=pairs, alpha=alpha)

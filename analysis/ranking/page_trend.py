@@ -19,16 +19,16 @@ from math import sqrt
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm, rankdata
+from scipy.stats import norm
 
-from ..core.errors import NotEstimable, OptionError
+from ..core.errors import OptionError
 from ..core.options import share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words
 from ..core.words import Sentence
 from .exact_rank_sums import trend_tail
-from .friedman_test import one_answer_each
+from .rank_table import complete_ranks, one_answer_each
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -135,9 +135,7 @@ def page(
     names = [str(name) for name in order]
     if sorted(names) != sorted(str(name) for name in wide.columns):
         raise OptionError("rank_order.bad_order", order=names, have=list(wide.columns))
-    if wide.isna().to_numpy().any():
-        raise NotEstimable("ranks.holes", n=int(wide.isna().to_numpy().sum()))
-    ranks = np.apply_along_axis(rankdata, 1, wide[names].to_numpy(float))
+    ranks = complete_ranks(wide[names])
     j, k = ranks.shape
     sums = ranks.sum(axis=0)
     places = np.arange(1, k + 1)

@@ -34,7 +34,7 @@ from ..core.tidy_table import Tidy
 from ..core.wording import p_words, short
 from ..core.words import FALLBACK, Sentence
 from .exact_rank_sums import block_sums
-from .friedman_test import SEED, one_answer_each
+from .rank_table import PAIR_COLUMNS, SEED, one_answer_each, verdict_said
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -100,8 +100,6 @@ class BlockRanking(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether the samples differ in rank, and which pairs do."""
-        from .friedman_test import pairs_said
-
         first = Sentence.of(
             "rank_blocks.counted",
             attribute=self.attribute,
@@ -113,14 +111,7 @@ class BlockRanking(Result):
             p=p_words(self.p),
             how=Sentence.of(f"ranks.{self.method.replace(' ', '_')}", n=self.draws, seed=self.seed),
         )
-        shown = self.p <= self.alpha
-        told = [
-            first,
-            Sentence.of("ranks.shown" if shown else "ranks.not_shown", alpha=self.alpha),
-        ]
-        if shown:
-            told.append(pairs_said(self.differences, self.alpha))
-        return tuple(told)
+        return (first, *verdict_said(self.p, self.differences, self.alpha))
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return adjusted sums and differences."""
@@ -316,5 +307,4 @@ def _differences(
         )
         for (a, b), value in zip(pairs, z, strict=True)
     ]
-    columns = ["sample", "other", "difference", "p_comparisonwise", "p_familywise"]
-    return pd.DataFrame(rows, columns=columns)
+    return pd.DataFrame(rows, columns=PAIR_COLUMNS)

@@ -35,8 +35,9 @@ def command(
     **names: Any,
 ) -> None:
     """Print the test of ranks that the table allows."""
-    from ...analysis.ranking.friedman_test import friedman, one_answer_each
+    from ...analysis.ranking.friedman_test import friedman
     from ...analysis.ranking.page_trend import page
+    from ...analysis.ranking.rank_table import one_answer_each
     from ...analysis.ranking.ranks_in_blocks import rank_blocks
 
     checked = load(path, **names)

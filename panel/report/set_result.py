@@ -165,8 +165,9 @@ def _yes_no(session: Session, made: Sequence[Set]) -> Outcome:
 
 def _ranking(session: Session, rankings: pd.DataFrame) -> Outcome:
     from ...analysis.core.tidy_table import tidy
-    from ...analysis.ranking.friedman_test import friedman, one_answer_each
+    from ...analysis.ranking.friedman_test import friedman
     from ...analysis.ranking.page_trend import page
+    from ...analysis.ranking.rank_table import one_answer_each
     from ...analysis.ranking.ranks_in_blocks import rank_blocks
 
     test = session.settings.test
