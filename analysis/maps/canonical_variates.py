@@ -22,8 +22,8 @@ from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words, short
 from ..core.words import Sentence
-from .map_result import Map, Space, asked, drawn_map, steady
-from .principal_components import arrows_of, moving, profile_cube
+from .map_result import Map, Space, arrows_of, asked, correlated, drawn_map, means_in, steady
+from .principal_components import moving, profile_cube
 
 Floats = npt.NDArray[np.float64]
 
@@ -166,25 +166,25 @@ def canonical_map(
     found = canonical(between, noise, df_between=s - 1, df_noise=df)
     total = np.linalg.cholesky(np.linalg.inv((noise + between) / df))
 
-    def place(sums: Floats, people: int) -> Floats:
-        placed: Floats = sums / people
-        return placed
-
     def metric(sums: Floats, people: int) -> Floats:
         placed: Floats = sums / people @ total
         return placed
 
     middle = cube.mean(axis=(0, 1))
     rows = means @ found.axes
-    with np.errstate(invalid="ignore", divide="ignore"):
-        below = np.outer(np.sqrt((means**2).sum(axis=0)), np.sqrt((rows**2).sum(axis=0)))
-        correlations = np.nan_to_num(means.T @ rows / below)
     return drawn_map(
         "canonical",
-        Space(data=cube, place=place, axes=found.axes, middle=middle, metric=metric, tested=tested),
+        Space(
+            data=cube,
+            place=means_in(),
+            axes=found.axes,
+            middle=middle,
+            metric=metric,
+            tested=tested,
+        ),
         samples=samples,
         eigenvalues=found.roots,
-        arrows=arrows_of(names, correlations),
+        arrows=arrows_of(names, correlated(means, rows)),
         level=level,
         draws=draws,
         seed=seed,

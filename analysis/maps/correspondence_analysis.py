@@ -7,16 +7,16 @@ Multiple analysis lays out single evaluations by the words ticked together.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from ..citations.citation_counts import Citations, cube_of
 from ..core.errors import NotEstimable
 from ..core.words import Sentence
-from .map_result import Map, Space, asked, drawn_map, steady, wide
+from .map_result import Map, Space, arrows_of, asked, drawn_map, steady
 
 Floats = npt.NDArray[np.float64]
 _TINY = 1e-12
@@ -69,10 +69,7 @@ def word_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
         With fewer than 3 samples or 4 assessors, or when fewer than 3 words
         were used.
     """
-    cube = cube_of(counted)
-    complete = ~np.isnan(cube).any(axis=(1, 2))
-    cube = cube[complete]
-    asked(len(counted.samples), len(cube), level, draws)
+    cube, left_out = _complete(counted, level, draws)
     sums = cube.sum(axis=0)
     used = sums.sum(axis=0) > 0
     silent = [name for name, n in zip(counted.samples, sums.sum(axis=1), strict=True) if n == 0]
@@ -80,19 +77,17 @@ def word_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
         raise NotEstimable("correspondence.few_words", n=int(used.sum()), silent=silent or ["–"])
     cube, sums = cube[:, :, used], sums[:, used]
     fit = decomposed(sums)
-    words = [name for name, kept in zip(counted.attributes, used, strict=True) if kept]
-    unused = [name for name, kept in zip(counted.attributes, used, strict=True) if not kept]
-    positions = wide(fit.columns)
+    words, unused = _parted(counted.attributes, used)
     return drawn_map(
         "correspondence",
         _space(cube, fit),
         samples=list(counted.samples),
         eigenvalues=fit.singular**2,
-        arrows=pd.DataFrame({"name": words, "dim1": positions[:, 0], "dim2": positions[:, 1]}),
+        arrows=arrows_of(words, fit.columns),
         level=level,
         draws=draws,
         seed=seed,
-        left_out=_incomplete(counted, complete),
+        left_out=left_out,
         warnings=(Sentence.of("correspondence.empty", listed=unused),) if unused else (),
     )
 
@@ -126,10 +121,7 @@ def tick_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
         ticked in some evaluations and not in others, or when no two words go
         together.
     """
-    cube = cube_of(counted)
-    complete = ~np.isnan(cube).any(axis=(1, 2))
-    cube = cube[complete]
-    asked(len(counted.samples), len(cube), level, draws)
+    cube, left_out = _complete(counted, level, draws)
     share = cube.mean(axis=(0, 1))
     used = (share > 0) & (share < 1)
     J = int(used.sum())
@@ -140,27 +132,34 @@ def tick_map(counted: Citations, *, level: float = 0.95, draws: int = 500, seed:
     corrected = (J / (J - 1)) ** 2 * np.maximum(fit.singular**2 - 1 / J, 0) ** 2
     if corrected.sum() < _TINY:
         raise NotEstimable("correspondence.apart")
-    words = [name for name, kept in zip(counted.attributes, used, strict=True) if kept]
-    left = [name for name, kept in zip(counted.attributes, used, strict=True) if not kept]
-    positions = wide(fit.columns)[:J]
+    words, left = _parted(counted.attributes, used)
     return drawn_map(
         "multiple",
         _space(both, fit),
         samples=list(counted.samples),
         eigenvalues=corrected,
-        arrows=pd.DataFrame({"name": words, "dim1": positions[:, 0], "dim2": positions[:, 1]}),
+        arrows=arrows_of(words, fit.columns[:J]),
         level=level,
         draws=draws,
         seed=seed,
-        left_out=_incomplete(counted, complete),
+        left_out=left_out,
         warnings=(Sentence.of("correspondence.untelling", listed=left),) if left else (),
     )
 
 
-def _incomplete(counted: Citations, complete: npt.ArrayLike) -> tuple[str, ...]:
-    """Name the assessors who did not judge every sample."""
-    pairs = zip(counted.assessors, np.asarray(complete), strict=True)
-    return tuple(name for name, is_in in pairs if not is_in)
+def _complete(counted: Citations, level: float, draws: int) -> tuple[Floats, tuple[str, ...]]:
+    """Return the ticks of those who judged every sample, and name the others."""
+    cube = cube_of(counted)
+    complete = ~np.isnan(cube).any(axis=(1, 2))
+    cube = cube[complete]
+    asked(len(counted.samples), len(cube), level, draws)
+    return cube, tuple(_parted(counted.assessors, complete)[1])
+
+
+def _parted(names: Iterable[str], kept: npt.ArrayLike) -> tuple[list[str], list[str]]:
+    """Part names into those that are kept and those that are not."""
+    pairs = [*zip(names, np.asarray(kept), strict=True)]
+    return [name for name, is_in in pairs if is_in], [name for name, is_in in pairs if not is_in]
 
 
 def _space(cube: Floats, fit: Axes) -> Space:

@@ -273,6 +273,16 @@ class Space:
         return (self.metric or self.place)(sums, len(self.data))
 
 
+def means_in(unit: Floats | float = 1.0) -> Callable[[Floats, int], Floats]:
+    """Return the `Space.place` that takes means over assessors, in units of each attribute."""
+
+    def place(total: Floats, n: int) -> Floats:
+        placed: Floats = total / n / unit
+        return placed
+
+    return place
+
+
 def cloud_of(space: Space, *, draws: int, seed: int) -> Floats:
     """Draw assessors again and again and place each panel on the same axes.
 
@@ -449,6 +459,20 @@ def points_of(samples: list[str], fixed: Floats) -> pd.DataFrame:
     """Return positions as a table."""
     names = [f"dim{d}" for d in range(1, fixed.shape[1] + 1)]
     return pd.DataFrame(fixed, columns=names).assign(sample=samples)[["sample", *names]]
+
+
+def arrows_of(names: list[str], pulls: Floats) -> pd.DataFrame:
+    """Return the first two columns of correlations or positions as arrows."""
+    both = wide(pulls)
+    return pd.DataFrame({"name": names, "dim1": both[:, 0], "dim2": both[:, 1]})
+
+
+def correlated(means: Floats, rows: Floats) -> Floats:
+    """Return the correlations of centred columns; 0 where one does not move."""
+    below = np.outer(np.sqrt((means**2).sum(axis=0)), np.sqrt((rows**2).sum(axis=0)))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        correlations: Floats = np.nan_to_num(means.T @ rows / below)
+    return correlations
 
 
 def shares_of(eigenvalues: Floats) -> pd.DataFrame:

@@ -19,8 +19,8 @@ from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import percent
 from ..core.words import Sentence
-from .map_result import Map, Space, asked, drawn_map
-from .principal_components import Components, arrows_of, components, moving, profile_cube, within
+from .map_result import Map, Space, arrows_of, asked, drawn_map, means_in, shares_of
+from .principal_components import Components, components, moving, profile_cube, within
 from .rv_configurations import rv_coefficient
 
 Floats = npt.NDArray[np.float64]
@@ -140,13 +140,7 @@ def multiple_factors(blocks: Mapping[str, npt.ArrayLike]) -> Factors:
     rv = {a: {b: rv_coefficient(standard[a], standard[b]) for b in names} for a in names}
     shares = sections.div(fit.eigenvalues, axis=1)
     return Factors(
-        eigenvalues=pd.DataFrame(
-            {
-                "dimension": np.arange(1, len(dims) + 1),
-                "eigenvalue": fit.eigenvalues,
-                "share": fit.eigenvalues / fit.eigenvalues.sum(),
-            }
-        ),
+        eigenvalues=shares_of(fit.eigenvalues),
         rows=pd.DataFrame(fit.rows, columns=dims),
         sections=sections.assign(first=[first[name] for name in names])
         .reset_index(names="section")
@@ -202,15 +196,7 @@ def section_map(
     found = multiple_factors({section: means[:, columns[section]] for section in used})
     spread = means[:, order].std(axis=0) / np.sqrt(found.weights)
     noise = within(cube) / np.sqrt(found.weights)
-
-    def place(total: Floats, n: int) -> Floats:
-        placed: Floats = total / n / spread
-        return placed
-
-    def metric(total: Floats, n: int) -> Floats:
-        placed: Floats = total / n / noise
-        return placed
-
+    place, metric = means_in(spread), means_in(noise)
     middle = cube.mean(axis=(0, 1)) / spread
     return drawn_map(
         "factors",

@@ -21,7 +21,7 @@ from ..core.options import one_of
 from ..core.tidy_table import Tidy, tidy
 from ..core.two_way import few_holes, fill_additive
 from ..core.words import Sentence
-from .map_result import Map, Space, asked, drawn_map, steady, wide
+from .map_result import Map, Space, arrows_of, asked, drawn_map, means_in, steady
 
 Floats = npt.NDArray[np.float64]
 UNITS = ("spread", "means", "scores")
@@ -242,15 +242,7 @@ def profile_map(
     noise = np.ones(len(names)) if units == "scores" else within(cube)
     scale = means.std(axis=0) if units == "means" else noise
     fit = components(means / scale, standardise=False)
-
-    def place(total: Floats, n: int) -> Floats:
-        placed: Floats = total / n / scale
-        return placed
-
-    def metric(total: Floats, n: int) -> Floats:
-        placed: Floats = total / n / noise
-        return placed
-
+    place, metric = means_in(scale), means_in(noise)
     return drawn_map(
         "pca",
         Space(data=cube, place=place, axes=fit.axes, middle=fit.mean, metric=metric, tested=tested),
@@ -292,9 +284,3 @@ def within(cube: Floats) -> Floats:
     """
     spread: Floats = (cube - cube.mean(axis=1, keepdims=True)).std(axis=(0, 1))
     return spread
-
-
-def arrows_of(names: list[str], correlations: Floats) -> pd.DataFrame:
-    """Return the first two columns of correlations as arrows."""
-    both = wide(correlations)
-    return pd.DataFrame({"name": names, "dim1": both[:, 0], "dim2": both[:, 1]})

@@ -22,7 +22,9 @@ from ..core.wording import percent
 from ..core.words import Sentence
 from .map_result import (
     Map,
+    arrows_of,
     asked,
+    correlated,
     ellipses_of,
     points_of,
     said_left_out,
@@ -219,8 +221,4 @@ def _arrows(cube: Floats, names: list[str], fit: Procrustes) -> pd.DataFrame:
     """Correlate the mean of each attribute with the consensus."""
     means = cube.mean(axis=0)
     means = means - means.mean(axis=0)
-    consensus = wide(fit.consensus)[:, :2]
-    below = np.outer(np.sqrt((means**2).sum(axis=0)), np.sqrt((consensus**2).sum(axis=0)))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        both = np.nan_to_num(means.T @ consensus / below)
-    return pd.DataFrame({"name": names, "dim1": both[:, 0], "dim2": both[:, 1]})
+    return arrows_of(names, correlated(means, wide(fit.consensus)[:, :2]))
