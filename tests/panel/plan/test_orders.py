@@ -56,7 +56,17 @@ def test_three_samples_by_enumeration(t: int, n: int):
 
 @pytest.mark.parametrize(
     ("t", "blocks"),
-    [(5, [8]), (4, [5]), (4, [9, 9]), (6, [7, 7]), (5, [7, 7]), (8, [30]), (3, [9, 9]), (7, [5])],
+    [
+        (5, [8]),
+        (4, [5]),
+        (4, [9, 9]),
+        (6, [7, 7]),
+        (5, [7, 7]),
+        (8, [30]),
+        (3, [9, 9]),
+        (7, [5]),
+        (7, [9, 9]),
+    ],
 )
 def test_nearly_balanced_when_the_panel_is_no_multiple(t: int, blocks: list[int]):
     # Eight assessors and five samples is the worked case of MacFie et al. (1989), from memory:
