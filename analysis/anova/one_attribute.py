@@ -278,7 +278,7 @@ class AttributeAnova(Result):
             shown["anova.order"] = self.order.copy()
         return shown
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, language: str = FALLBACK) -> dict[str, Any]:
         """Return the result as a dict that is valid JSON."""
         sample = self.sample._asdict()
         error_term = sample.pop("error_term")
@@ -303,7 +303,8 @@ class AttributeAnova(Result):
                 "n_assessors": self.n_assessors,
                 "sentences": self.sentences(),
                 "warnings": self.warnings,
-            }
+            },
+            language,
         )
         return spoken
 

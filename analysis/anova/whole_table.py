@@ -179,7 +179,7 @@ class Anova(Result):
             own = scores.mean().reset_index()
         return draw_means(_stacked(parts), own, columns=columns, language=language)
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, language: str = FALLBACK) -> dict[str, Any]:
         """Return the results by attribute as a dict that is valid JSON."""
         spoken: dict[str, Any] = plain(
             {
@@ -189,7 +189,8 @@ class Anova(Result):
                 "dropped": self.dropped,
                 "sentences": self.sentences(),
                 "warnings": self.warnings,
-            }
+            },
+            language,
         )
         return spoken
 

@@ -58,11 +58,11 @@ class Result:
         """Return copies of the tables to show, by catalogue key of their heading."""
         return {}
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the whole result as a dict that is valid JSON."""
+    def to_dict(self, language: str = FALLBACK) -> dict[str, Any]:
+        """Return the whole result as a dict that is valid JSON, its sentences in `language`."""
         content = {field.name: getattr(self, field.name) for field in fields(self)}
         content["sentences"] = self.sentences()
-        spoken: dict[str, Any] = plain(content)
+        spoken: dict[str, Any] = plain(content, language)
         return spoken
 
     def text(self, language: str = FALLBACK) -> str:
@@ -98,8 +98,8 @@ def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:
     return table.map(lambda cell: cell.to(language) if isinstance(cell, Sentence) else cell)
 
 
-def plain(value: object) -> Any:
-    """Turn results, tables and numpy values into what JSON can hold.
+def plain(value: object, language: str = FALLBACK) -> Any:
+    """Turn results, tables, numpy values and sentences into what JSON can hold.
 
     A missing number becomes None; infinity, which JSON cannot hold, becomes
     the word "infinity" or "-infinity".
@@ -114,32 +114,34 @@ def plain(value: object) -> Any:
         case None | bool() | int() | str():
             converted = value
         case Sentence():
-            converted = str(value)
+            converted = value.to(language)
         case Enum():
-            converted = plain(value.value)
+            converted = plain(value.value, language)
         case pd.DataFrame():
             converted = [
-                {str(name): plain(cell) for name, cell in row.items()}
+                {str(name): plain(cell, language) for name, cell in row.items()}
                 for row in value.to_dict("records")
             ]
         case pd.Series():
-            converted = {str(name): plain(cell) for name, cell in value.items()}
+            converted = {str(name): plain(cell, language) for name, cell in value.items()}
         case np.ndarray():
-            converted = plain(value.tolist())
+            converted = plain(value.tolist(), language)
         case np.generic():
-            converted = plain(value.item())
+            converted = plain(value.item(), language)
         case float():
             converted = _finite(value)
         case Result():
-            converted = value.to_dict()
+            converted = value.to_dict(language)
         case Mapping():
-            converted = {str(name): plain(item) for name, item in value.items()}
+            converted = {str(name): plain(item, language) for name, item in value.items()}
         case _ if is_dataclass(value):
-            converted = {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+            converted = {
+                field.name: plain(getattr(value, field.name), language) for field in fields(value)
+            }
         case tuple() if hasattr(value, "_asdict"):
-            converted = plain(value._asdict())
+            converted = plain(value._asdict(), language)
         case Iterable():
-            converted = [plain(item) for item in value]
+            converted = [plain(item, language) for item in value]
         case _ if value is pd.NA or value is pd.NaT:
             converted = None
         case _:

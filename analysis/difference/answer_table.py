@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -180,7 +181,7 @@ def yes_answers(
 class Choices:
     """How often either of two samples was chosen, and how often none."""
 
-    names: tuple[str, str]
+    names: tuple[str | Sentence, str | Sentence]
     first: int
     second: int
     ties: int
@@ -217,19 +218,20 @@ def choices(
     """
     rows = _rows(table, assessor, answer)
     chosen = rows["answer"].map(lambda cell: str(cell).strip())
-    names = sorted(set(chosen) - {tie})
+    names: list[str | Sentence] = sorted(set(chosen) - {tie})
     if first is not None and first in names:
         names = [first, *[name for name in names if name != first]]
     if len(names) > 2:
         raise TableError((Sentence.of("answer_table.names", column=answer, have=names, tie=tie),))
     if rows["assessor"].duplicated().any():
         raise NotEstimable("answer_table.twice")
-    names = (names + [str(Sentence.of("answer_table.other"))] * 2)[:2]
+    counts = Counter[str | Sentence](chosen)
+    names = (names + [Sentence.of("answer_table.other")] * 2)[:2]
     return Choices(
         names=(names[0], names[1]),
-        first=int((chosen == names[0]).sum()),
-        second=int((chosen == names[1]).sum()),
-        ties=int((chosen == tie).sum()),
+        first=counts[names[0]],
+        second=counts[names[1]],
+        ties=counts[tie],
         dropped=len(table) - len(rows),
     )
 

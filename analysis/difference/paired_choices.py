@@ -45,7 +45,7 @@ class Paired(Result):
     ----------
     first, second, ties : int
         How often either sample was chosen, and how often none.
-    names : tuple of str
+    names : tuple of str or Sentence
         Names of the two samples.
     alternative : str
         ``"two-sided"``, or ``"first"`` when only that one could be the stronger.
@@ -71,7 +71,7 @@ class Paired(Result):
     first: int
     second: int
     ties: int
-    names: tuple[str, str]
+    names: tuple[str | Sentence, str | Sentence]
     alternative: str
     alpha: float
     p: float
@@ -133,7 +133,7 @@ def paired(
     alternative: str = "two-sided",
     alpha: float = 0.05,
     level: float = 0.95,
-    names: tuple[str, str] = ("A", "B"),
+    names: tuple[str | Sentence, str | Sentence] = ("A", "B"),
 ) -> Paired:
     """Test whether one of two samples is chosen oftener than the other.
 
@@ -149,7 +149,7 @@ def paired(
         Risk of finding a difference where there is none.
     level : float
         Confidence level of the intervals.
-    names : tuple of str
+    names : tuple of str or Sentence
         Names of the samples, for the sentences.
 
     Returns

@@ -215,9 +215,9 @@ class Link(Result):
             shown["link.dropped"] = self.dropped
         return copies(**shown)
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, language: str = FALLBACK) -> dict[str, Any]:
         """Return the whole result as a dict that is valid JSON, with ``possible`` on top."""
-        return {"possible": self.estimability.possible, **Result.to_dict(self)}
+        return {"possible": self.estimability.possible, **Result.to_dict(self, language)}
 
 
 def link(

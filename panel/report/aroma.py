@@ -30,7 +30,7 @@ def section(context: Context) -> Section | None:
             title=title,
             blocks=(lead(*context.said("aroma")), plain(context.named(refusal.sentence))),
             tables={"words_ticked": _kept(context)},
-            data=str(refusal.sentence),
+            data=refusal.sentence,
         )
     said = [*context.said("aroma", "claim"), *context.said("aroma", "description", "hint")]
     blocks: list[Block] = [lead(*said[:1])]
@@ -52,7 +52,7 @@ def section(context: Context) -> Section | None:
         blocks=tuple(blocks),
         tables={"words_ticked": _kept(context), **tables},
         data={
-            **found.to_dict(),
+            **found.to_dict(context.language),
             "counts": {
                 str(sample): {str(word): int(k) for word, k in own.items()}
                 for sample, own in word_counts(evidence).T.items()

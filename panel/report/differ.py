@@ -62,7 +62,7 @@ def section(context: Context) -> Section | None:
         title=sentence("report.differ"),
         blocks=tuple(blocks),
         tables=tables,
-        data={**found.to_dict(), "claims": budget.found.to_dict() if budget.found else None},
+        data={**found.to_dict(context.language), "claims": budget.found},
     )
 
 

@@ -42,7 +42,7 @@ def section(context: Context) -> Section | None:
             "assessors": context.shown(found.measures),
             "findings": context.shown(found.findings[found.findings["shown"].astype(bool)]),
         },
-        data=found.to_dict(),
+        data=found,
     )
 
 

@@ -64,7 +64,7 @@ def section(context: Context) -> Section | None:
                 ]
             ),
         },
-        data=found.to_dict(),
+        data=found,
     )
 
 

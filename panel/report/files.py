@@ -55,7 +55,10 @@ def numbers(report: Report, context: Context) -> str:
         "statements": [one.to_dict(report.language) for one in report.statements],
         **{section.key: section.data for section in report.sections},
     }
-    return json.dumps(plain(content), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return (
+        json.dumps(plain(content, report.language), ensure_ascii=False, indent=1, allow_nan=False)
+        + "\n"
+    )
 
 
 def _tables(report: Report, context: Context, path: Path) -> None:

@@ -23,12 +23,12 @@ def section(context: Context) -> Section | None:
     title = sentence("report.layout")
     if not context.findings.budget.claimed("scale", "balance", "overall"):
         said = sentence("report.layout_unseen")
-        return Section(key="layout", title=title, blocks=(plain(said),), data=str(said))
+        return Section(key="layout", title=title, blocks=(plain(said),), data=said)
     try:
         found = profile_map(context.findings.evidence.tidy(attributes), attributes=attributes)
     except AnalysisError as refusal:
         why = context.named(refusal.sentence)
-        return Section(key="layout", title=title, blocks=(plain(why),), data=str(why))
+        return Section(key="layout", title=title, blocks=(plain(why),), data=why)
     told = [context.named(line) for line in found.sentences() if line.key not in TESTS]
     blocks: list[Block] = [
         lead(sentence("report.layout_seen")),

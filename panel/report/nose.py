@@ -17,7 +17,7 @@ def section(context: Context) -> Section | None:
     title = sentence("report.nose")
     if isinstance(found, AnalysisError):
         why = context.named(found.sentence)
-        return Section(key="nose", title=title, blocks=(lead(why),), data=str(why))
+        return Section(key="nose", title=title, blocks=(lead(why),), data=why)
     order = {name: place for place, name in enumerate(context.products)}
     table = found.table.sort_values("sample", key=lambda column: column.map(order))
     language = context.language
@@ -43,5 +43,5 @@ def section(context: Context) -> Section | None:
             method(sentence("report.nose_method")),
         ),
         tables={"nose_palate": table.drop(columns="verdict")},
-        data=found.to_dict(),
+        data=found,
     )

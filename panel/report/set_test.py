@@ -37,7 +37,7 @@ def section(context: Context) -> Section:
             blocks=(lead(refusal.sentence), Grid(sentence("set.answers"), table, folded=True)),
             statements=(_statement(0, refusal.sentence, None),),
             tables={"answers": table},
-            data={"refused": str(refusal.sentence)},
+            data={"refused": refusal.sentence},
         )
     main = found.results[0]
     said = [line for result in found.results for line in result.sentences()]
@@ -70,7 +70,7 @@ def section(context: Context) -> Section:
             "purpose": session.settings.test.purpose,
             "answers": found.answers,
             "unusable": found.unusable,
-            "results": [result.to_dict() for result in found.results],
+            "results": list(found.results),
         },
     )
 

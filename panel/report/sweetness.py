@@ -43,7 +43,7 @@ def section(context: Context) -> Section | None:
         warned = {str(w): w for one in known.values() for w in one.warnings}
         blocks.append(caution(*context.said("sweetness", "caution"), *warned.values()))
         tables["index"] = index
-        data["chemistry"] = {name: one.to_dict() for name, one in known.items()}
+        data["chemistry"] = known
         if len(context.products) > 1:
             blocks.append(plain(_link_note(context)))
     else:

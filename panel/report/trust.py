@@ -58,7 +58,7 @@ def section(context: Context) -> Section | None:
         title=sentence("report.trust"),
         blocks=tuple(blocks),
         tables=tables,
-        data=found.to_dict() if not isinstance(found, AnalysisError) else str(found.sentence),
+        data=found if not isinstance(found, AnalysisError) else found.sentence,
     )
 
 

@@ -10,7 +10,7 @@ from kikichoko.analysis.chemistry import chemistry
 from kikichoko.analysis.core.result import plain, spoken
 from kikichoko.analysis.core.wording import percent, stated_percent
 from kikichoko.analysis.core.words import Sentence
-from kikichoko.analysis.difference import paired
+from kikichoko.analysis.difference import choices, difference, paired
 
 
 def test_a_table_follows_its_reader():
@@ -19,6 +19,23 @@ def test_a_table_follows_its_reader():
     assert list(spoken(held, "ja")["who"]) == ["1 名の評価者", "A01"]
     assert list(spoken(held, "ja")["n"]) == [1.5, 2.0]
     assert plain(held)[0] == {"who": "1 assessor", "n": 1.5}
+    assert plain(held, "ja")[0] == {"who": "1 名の評価者", "n": 1.5}
+
+
+def test_a_results_values_follow_its_reader():
+    result = difference("triangle", 20, 30)
+    english, japanese = result.to_dict(), result.to_dict("ja")
+    assert english["sentences"] == [str(line) for line in result.sentences()]
+    assert japanese["sentences"] == [line.to("ja") for line in result.sentences()]
+
+
+def test_the_sample_that_nobody_chose_waits_for_its_reader():
+    table = pd.DataFrame({"assessor": ["A01", "A02", "A03"], "chosen": ["early"] * 3})
+    found = choices(table, assessor="assessor", answer="chosen")
+    assert found.names == ("early", Sentence.of("answer_table.other"))
+    result = paired(found.first, found.second, found.ties, names=found.names)
+    assert plain(result)["names"] == ["early", "the other"]
+    assert "the other" in str(result.sentences()[0])
 
 
 @pytest.mark.parametrize(
