@@ -42,6 +42,22 @@ def json_option(command: Decorated) -> Decorated:
     return click.option("--json", "as_json", is_flag=True, help=say("cli.option_json"))(command)
 
 
+def level_option(command: Decorated) -> Decorated:
+    """Add ``--level``, the confidence level of all intervals that are printed."""
+    made = click.option(
+        "--level", type=float, default=0.95, show_default=True, help=say("cli.option_level")
+    )
+    return made(command)
+
+
+def shuffles_option(command: Decorated) -> Decorated:
+    """Add ``--seed``, of the shuffles behind a p value."""
+    made = click.option(
+        "--seed", type=int, default=1, show_default=True, help=say("cli.option_shuffles")
+    )
+    return made(command)
+
+
 def load(path: Path, *, sheet: str | None = None, scores: str | None = None, **names: Any) -> Tidy:
     """Read and check the table that the options of `table_options` describe."""
     from ...analysis.core.tidy_table import tidy

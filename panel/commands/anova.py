@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import json_option, level_option, load, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 10
@@ -45,9 +45,7 @@ RANK = 10
 )
 @click.option("--carry-over", is_flag=True, help=say("anova.option_carry_over"))
 @click.option("--reference", metavar="SAMPLE", help=say("anova.option_reference"))
-@click.option(
-    "--level", type=float, default=0.95, show_default=True, help=say("anova.option_level")
-)
+@level_option
 @click.option("--check", is_flag=True, help=say("anova.option_check"))
 @figure_option
 @json_option

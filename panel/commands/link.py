@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import json_option, level_option, load, show, shuffles_option, table_options
 
 SECTION = "cli.section_tables"
 RANK = 72
@@ -26,8 +26,8 @@ RANK = 72
 @click.option("--target", type=float, help=say("link.option_target"))
 @click.option("--solve", default="acidity", show_default=True, help=say("link.option_solve"))
 @click.option("--given", multiple=True, metavar="NAME=VALUE", help=say("link.option_given"))
-@click.option("--level", type=float, default=0.95, show_default=True, help=say("link.option_level"))
-@click.option("--seed", type=int, default=1, show_default=True, help=say("link.option_seed"))
+@level_option
+@shuffles_option
 @figure_option
 @json_option
 def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **given: Any) -> None:

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import json_option, level_option, load, show, shuffles_option, table_options
 
 SECTION = "cli.section_tables"
 RANK = 12
@@ -34,10 +34,8 @@ RANK = 12
 )
 @click.option("--nodes", type=int, default=1, show_default=True, help=say("ordinal.option_nodes"))
 @click.option("--reference", metavar="SAMPLE", help=say("ordinal.option_reference"))
-@click.option(
-    "--level", type=float, default=0.95, show_default=True, help=say("ordinal.option_level")
-)
-@click.option("--seed", type=int, default=1, show_default=True, help=say("ordinal.option_seed"))
+@level_option
+@shuffles_option
 @figure_option
 @json_option
 def command(

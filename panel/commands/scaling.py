@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from ..base.words import say
-from ._table import json_option, load, show, table_options
+from ._table import json_option, level_option, load, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 11
@@ -17,9 +17,7 @@ RANK = 11
 @click.command(name="scaling", help=say("scaling.help"), short_help=say("scaling.short"))
 @table_options
 @click.option("--of", "wanted", metavar="ATTRIBUTE", help=say("scaling.option_of"))
-@click.option(
-    "--level", type=float, default=0.95, show_default=True, help=say("scaling.option_level")
-)
+@level_option
 @click.option("--pairs", is_flag=True, help=say("scaling.option_pairs"))
 @json_option
 def command(
