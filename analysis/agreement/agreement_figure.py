@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..core.look import field, in_look, whole
+from ..core.wording import stated_percent
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def draw_agreement(
         linecolor="white",
         ax=axes,
     )
-    axes.set(ylabel="", xlabel=say("agreement.figure_x", language, level=f"{100 * level:g}"))
+    axes.set(ylabel="", xlabel=say("agreement.figure_x", language, level=stated_percent(level)))
     axes.tick_params(length=0, rotation=0)
     axes.xaxis.tick_top()
     return whole(axes)

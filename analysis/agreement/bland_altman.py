@@ -10,7 +10,7 @@ from scipy import stats
 
 from ..core.ratings_matrix import check_level, matrix
 from ..core.result import Interval, Result
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 
@@ -56,7 +56,7 @@ class LimitsOfAgreement(Result):
                 high=short(self.high),
                 low_low=short(self.low_interval.low),
                 high_high=short(self.high_interval.high),
-                level=f"{100 * self.bias_interval.level:g}",
+                level=stated_percent(self.bias_interval.level),
                 n=self.n,
             ),
         )

@@ -19,7 +19,7 @@ from scipy import stats
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats, check_level, matrix, refuse_constant
 from ..core.result import Interval, Result
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 from ..mixed_model.block_layout import CellSums, RandomTerm
 from ..mixed_model.reml import fit
@@ -94,7 +94,7 @@ class IntraclassCorrelations(Result):
         if np.isnan(limits.low):
             return Sentence.of(f"agreement.{key}_alone", **said)
         low = short(max(limits.low, 0.0)) if estimate >= 0 else short(limits.low)
-        said |= {"low": low, "high": short(limits.high), "level": f"{100 * self.level:g}"}
+        said |= {"low": low, "high": short(limits.high), "level": stated_percent(self.level)}
         return Sentence.of(f"agreement.{key}", **said)
 
 

@@ -17,7 +17,7 @@ from scipy import stats
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, matrix
 from ..core.result import Interval, Result, copies
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 WEIGHTS = ("none", "linear", "quadratic")
@@ -108,7 +108,7 @@ def _say(key: str, kappa: float, limits: Interval | None, **more: object) -> Sen
         kappa=short(kappa),
         low=short(limits.low),
         high=short(limits.high),
-        level=f"{100 * limits.level:g}",
+        level=stated_percent(limits.level),
         **more,
     )
 

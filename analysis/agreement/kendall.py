@@ -11,7 +11,7 @@ from scipy import stats
 
 from ..core.ratings_matrix import Floats, check_level, complete_block, matrix, refuse_constant
 from ..core.result import Interval, Result
-from ..core.wording import p_words, short
+from ..core.wording import p_words, short, stated_percent
 from ..core.words import Sentence
 
 
@@ -62,7 +62,7 @@ class Concordance(Result):
         if self.interval is None:
             return (Sentence.of("agreement.w_two", **values),)
         low, high, level = self.interval
-        limits = {"low": short(low), "high": short(high), "level": f"{100 * level:g}"}
+        limits = {"low": short(low), "high": short(high), "level": stated_percent(level)}
         return (Sentence.of("agreement.w", **values, **limits),)
 
 

@@ -14,7 +14,7 @@ from scipy import stats
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, matrix, percent_agreement
 from ..core.result import Interval, Result
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 LEVELS = ("nominal", "ordinal", "interval", "ratio")
@@ -67,7 +67,7 @@ class Alpha(Result):
         if self.interval is None:
             return (Sentence.of("agreement.alpha_alone", **values),)
         low, high, level = self.interval
-        limits = {"low": short(low), "high": short(high), "level": f"{100 * level:g}"}
+        limits = {"low": short(low), "high": short(high), "level": stated_percent(level)}
         return (Sentence.of("agreement.alpha", seed=self.seed, **values, **limits),)
 
 

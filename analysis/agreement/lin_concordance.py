@@ -11,7 +11,7 @@ from scipy import stats
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import check_level, matrix
 from ..core.result import Interval, Result
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 
@@ -59,7 +59,7 @@ class LinConcordance(Result):
         if self.interval is None:
             return (Sentence.of("agreement.lin_alone", **values),)
         low, high, level = self.interval
-        limits = {"low": short(low), "high": short(high), "level": f"{100 * level:g}"}
+        limits = {"low": short(low), "high": short(high), "level": stated_percent(level)}
         return (Sentence.of("agreement.lin", **values, **limits),)
 
 

@@ -18,7 +18,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, guess_scale, percent_agreement
 from ..core.result import Interval, Result, copies
 from ..core.tidy_table import Tidy
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from .bland_altman import limits_of_agreement
 from .intraclass import icc
@@ -145,7 +145,7 @@ class Agreement(Result):
                     estimate=short(self.overall["estimate"]),
                     low=short(self.overall["low"] or 0.0),
                     high=short(self.overall["high"] or 0.0),
-                    level=f"{100 * self.level:g}",
+                    level=stated_percent(self.level),
                 )
             )
         for name, item in self.attributes.items():
@@ -501,7 +501,7 @@ def _reading(
         "estimate": short(value),
         "low": short(low),
         "high": short(high),
-        "level": f"{100 * level:g}",
+        "level": stated_percent(level),
     }
     if np.isnan(low):
         said = [Sentence.of("agreement.read_alone", **spoken)]

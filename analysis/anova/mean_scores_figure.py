@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from ..core.look import GREY, INK, PALE, SMALL, field, in_look, whole, without_frame, wrapped
+from ..core.wording import stated_percent
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ def draw_differences(
     text = say(
         "anova.figure_against" if against_one else "anova.figure_pairs",
         language,
-        level=f"{100 * level:g}",
+        level=stated_percent(level),
     )
     if new:
         _below(whole(axes), text)

@@ -13,7 +13,7 @@ from scipy.special import stdtrit
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of
 from ..core.result import FTest, Interval, Result, plain
-from ..core.wording import p_words, short
+from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..mixed_model.denominator_df import Inference
 from . import comparisons
@@ -222,7 +222,7 @@ class AttributeAnova(Result):
             "gap": short(gap),
             "from_": short(limits.low),
             "to": short(limits.high),
-            "level": f"{100 * self.level:g}",
+            "level": stated_percent(self.level),
             "sds": short(gap / self.panel_sd, 2),
         }
         alpha = 1 - self.level

@@ -19,7 +19,7 @@ from scipy.special import stdtr, stdtrit
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.result import Interval, Result, copies
-from ..core.wording import p_words, short
+from ..core.wording import p_words, short, stated_percent
 from ..core.words import Sentence
 
 
@@ -79,7 +79,7 @@ class Equivalence(Result):
                 difference=short(self.difference),
                 low=short(self.interval.low),
                 high=short(self.interval.high),
-                level=f"{self.interval.level * 100:g}",
+                level=stated_percent(self.interval.level),
                 low_margin=short(self.low_margin),
                 high_margin=short(self.high_margin),
                 p=p_words(self.p),

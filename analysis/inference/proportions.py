@@ -21,7 +21,7 @@ from scipy.special import betaincinv, ndtri
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result, copies
-from ..core.wording import percent
+from ..core.wording import percent, stated_percent
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
@@ -171,7 +171,7 @@ class Proportion(Result):
         values = {
             "k": self.k,
             "n": self.n,
-            "level": f"{self.level * 100:g}",
+            "level": stated_percent(self.level),
             "low": percent(self.interval.low),
             "high": percent(self.interval.high),
             "upper": percent(self.upper),
@@ -188,7 +188,7 @@ class Proportion(Result):
         more = Sentence.of(
             "proportion.silent_panel",
             share=percent(NOTEWORTHY),
-            level=f"{self.level * 100:g}",
+            level=stated_percent(self.level),
             needed=silent_panel(NOTEWORTHY, self.level),
         )
         return (self.sentence(), more) if self.upper > NOTEWORTHY else (self.sentence(),)

@@ -20,7 +20,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of, whole
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
-from ..core.wording import p_words, short
+from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..mixed_model.mixed_design import factor_table
 from .cumulative_likelihood import LINKS, CategoryScores, CumulativeModel, Maximum, maximise
@@ -155,7 +155,7 @@ class Ordinal(Result):
                         ratio=short(float(np.exp(abs(row["difference"])))),
                         from_=short(float(np.exp(ends[0]))),
                         to=short(float(np.exp(ends[1]))),
-                        level=f"{self.level * 100:g}",
+                        level=stated_percent(self.level),
                         p=p_words(float(row["p"])),
                     )
                 )

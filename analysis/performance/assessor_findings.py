@@ -20,7 +20,7 @@ from ..core.options import ALPHA, share_of
 from ..core.ratings_matrix import complete_block, guess_scale
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from .assessor_block import block_of
 from .assessor_measures import (
@@ -198,7 +198,7 @@ class Assessors(Result):
         """Say what is shown, assessor by assessor, and what could have been found."""
         said: list[Sentence] = []
         names = list(dict.fromkeys(self.findings.loc[self.findings["shown"], "assessor"]))
-        rate = f"{100 * self.alpha:g}"
+        rate = stated_percent(self.alpha)
         if not self.compared:
             return (Sentence.of("assessors.not_compared"),)
         if names:

@@ -14,6 +14,7 @@ import pandas as pd
 
 from ..core.look import DASHES, GREY, INK, MARKS, PALE, SMALL, TITLE, in_look, short_name, wrapped
 from ..core.ratings_matrix import Floats
+from ..core.wording import stated_percent
 from ..core.words import say
 from .assessor_measures import WHOLE_CARD
 
@@ -86,7 +87,7 @@ def draw_overview(
         )
         _words(axes[row, -1], _of(findings, who), language)
     figure.suptitle(say("assessors_figure.overview", language), x=0.01, ha="left")
-    legend = say("assessors_figure.legend", language, rate=f"{100 * alpha:g}")
+    legend = say("assessors_figure.legend", language, rate=stated_percent(alpha))
     lines = wrapped(legend, int(17 * width))
     figure.supxlabel("\n".join(lines), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure

@@ -23,7 +23,7 @@ from ..core.options import at_least, share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import additive
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 from ..power.power_of_tests import assessors_for_scores
 
@@ -140,7 +140,7 @@ class SmallPanel(Result):
             "difference": short(float(top["mean"])),
             "from_": short(float(top["low"])),
             "to": short(float(top["high"])),
-            "level": f"{self.level * 100:g}",
+            "level": stated_percent(self.level),
             "above": f"{float(top['above']):.2f}" if top["above"] < 0.995 else "> 0.99",
             "direction": top["direction"],
             "assessors": self.assessors,

@@ -134,7 +134,7 @@ class History(Result):
                         f"history.signals_{kind}",
                         n=len(listed),
                         listed=listed,
-                        rate=f"{100 * (1 - self.level):g}",
+                        rate=stated_percent(1 - self.level),
                     )
                 )
         if len(self.store):

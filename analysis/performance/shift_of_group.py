@@ -22,7 +22,7 @@ from ..core.ratings_matrix import Floats
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.two_way import levels
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 Judge = Callable[[Tidy], Mapping[str, float]]
@@ -67,7 +67,7 @@ class GroupShift(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say where the group is shifted, and where that is not shown."""
-        spoken = {"label": self.label, "level": f"{100 * self.level:g}"}
+        spoken = {"label": self.label, "level": stated_percent(self.level)}
         said = []
         still: list[str] = []
         widest = 0.0

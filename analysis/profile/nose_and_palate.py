@@ -17,7 +17,7 @@ from scipy import stats
 from ..core.errors import NotEstimable, OptionError
 from ..core.result import Interval, Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 
@@ -60,7 +60,7 @@ class PalateAgainstNose(Result):
                 by=short(abs(row.difference)),
                 low=short(row.low),
                 high=short(row.high),
-                level=f"{100 * self.level:g}",
+                level=stated_percent(self.level),
                 tolerance=short(self.tolerance),
                 n=row.n,
             ),

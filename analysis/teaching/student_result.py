@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ..core.result import Result, copies
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 
@@ -104,7 +104,7 @@ class Student(Result):
                     rmse=short(far["rmse"]),
                     low=short(far["low"] or 0.0),
                     high=short(far["high"] or 0.0),
-                    level=f"{100 * self.level:g}",
+                    level=stated_percent(self.level),
                 )
             )
             if far["ceiling"] is not None:
@@ -158,4 +158,4 @@ def _changed(change: Mapping[str, float], level: float) -> Sentence:
     elif change["low"] > 1:
         key = "farther"
     ends = {name: f"{100 * change[name]:.0f}" for name in ("ratio", "low", "high")}
-    return Sentence.of(f"teaching.change_{key}", level=f"{100 * level:g}", **ends)
+    return Sentence.of(f"teaching.change_{key}", level=stated_percent(level), **ends)
