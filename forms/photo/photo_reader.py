@@ -299,7 +299,24 @@ class _Gathered:
 
     def _ask(self, read: _Read, one: Verdict) -> None:
         question = read.sheet.scorecard.owner(one.attribute)
-        line = question.kind is Kind.LINE
+        ends = (question.low, question.high) if question.kind is Kind.LINE else (0.0, 0.0)
+        self._show(read, one, _choices(read, one), ends)
+
+    def _words(self, read: _Read) -> None:
+        for frame, share in read.ink.fields:
+            if share >= _WRITTEN:
+                self._show(
+                    read, Verdict(code=frame.code, attribute=frame.attribute, reason="words")
+                )
+
+    def _show(
+        self,
+        read: _Read,
+        one: Verdict,
+        choices: tuple[Choice, ...] = (),
+        ends: tuple[float, float] = (0.0, 0.0),
+    ) -> None:
+        """Keep the picture of a place for a person to read."""
         self.uncertain.append(
             Uncertain(
                 session=read.sheet.session,
@@ -310,29 +327,11 @@ class _Gathered:
                 place=read.place,
                 reason=one.reason,
                 picture=crop(read.flat, read.page, one),
-                choices=_choices(read, one),
-                low=question.low if line else 0.0,
-                high=question.high if line else 0.0,
+                choices=choices,
+                low=ends[0],
+                high=ends[1],
             )
         )
-
-    def _words(self, read: _Read) -> None:
-        for frame, share in read.ink.fields:
-            if share < _WRITTEN:
-                continue
-            words = Verdict(code=frame.code, attribute=frame.attribute, reason="words")
-            self.uncertain.append(
-                Uncertain(
-                    session=read.sheet.session,
-                    assessor=read.sheet.assessor,
-                    code=frame.code,
-                    attribute=frame.attribute,
-                    file=read.file,
-                    place=read.place,
-                    reason="words",
-                    picture=crop(read.flat, read.page, words),
-                )
-            )
 
     def missing_pages(self, pages: Mapping[_Key, _Read]) -> None:
         """Tell which pages of a sheet did not come with the others."""
