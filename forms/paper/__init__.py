@@ -1,1 +1,5 @@
 """The printed sheet: its parts, pages, type, labels, and the PDF."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,1 +1,5 @@
 """The printed sheet read back from a photo or scan."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,1 +1,5 @@
 """Several sessions together: history of a panel, groups of people."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,1 +1,5 @@
 """What is handed out: sheets for assessors, lists and labels for the server."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

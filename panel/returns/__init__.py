@@ -1,1 +1,5 @@
 """What comes back: taken in, kept, reviewed, counted."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
