@@ -371,8 +371,9 @@ BY_OTHERS = {"read_twice", "photo_before"}
 @pytest.mark.parametrize("kind", sorted(set(topic("en", "fault")) - BY_OTHERS))
 def test_each_kind_is_produced_somewhere(kind):
     """Its name stands in a test that makes it: here, in test_read_table or in another's."""
-    here = Path(__file__).parents[1]  # all tests of forms
-    sources = [path.read_text("utf-8") for path in here.rglob("test_*.py")]
+    here = Path(__file__).parents[2]  # all tests
+    folders = (here / "forms", here / "robust")
+    sources = [path.read_text("utf-8") for one in folders for path in one.rglob("test_*.py")]
     assert any(f'"{kind}"' in source for source in sources), kind
 
 

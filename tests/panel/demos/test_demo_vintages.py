@@ -38,7 +38,7 @@ def made(tmp_path_factory):
 def test_the_whole_of_it_runs_on_files(made):
     text = made.report.read_text("utf-8")
     assert "sweetness falls by" in text
-    assert "The panel itself moved on the reference house sake: acidity" in text
+    assert "The scores of the reference house sake moved: acidity" in text
     assert "tank 2 raw, year 1: bitterness rises" in text
     for name in ("plane", "slopes", "panel"):
         assert (made.folder / f"{name}.png").stat().st_size > 20_000

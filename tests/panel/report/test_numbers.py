@@ -144,12 +144,19 @@ def test_p_of_each_question_is_that_of_the_studentized_range(complete, results):
         kind = "balance" if name == "sweetness_balance" else "scale"
         cells = own.groupby(["assessor", "sample"])["score"].mean().reset_index()
         error = mean_squares(own)["both"] / 2
-        gap = np.ptp(cells.groupby("sample")["score"].mean())
-        t = gap / np.sqrt(2 * error / 7)
+        means = cells.groupby("sample")["score"].mean()
+        plain = np.sqrt(2 * error / 7)
         row = in_json[kind, name]
         step = 1.0 if kind == "balance" else 0.5
         if error <= step**2 / 12 / 2:  # never below what writing in steps makes
             continue
+        pairs = [one for one in results["differ"]["claims"]["pairs"] if one["about"] == name]
+        se = [(one["high"] - one["low"]) / 2 / stats.t.ppf(0.975, 12) for one in pairs]
+        # A bottle that scatters more than the others has wider pairs; none is narrower.
+        assert plain * (1 - 1e-9) <= min(se) <= max(se) <= 1.5 * plain
+        gaps = [means[one["sample_a"]] - means[one["sample_b"]] for one in pairs]
+        assert [one["difference"] for one in pairs] == pytest.approx(gaps)
+        t = max(abs(gap) / own_se for gap, own_se in zip(gaps, se, strict=True))
         assert row["statistic"] == pytest.approx(t, rel=1e-6)
         exact = stats.studentized_range.sf(t * np.sqrt(2), 3, 12)
         # Below 2e-5 the program continues its table on log scales.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import time
 from pathlib import Path
 
@@ -77,7 +78,7 @@ def test_two_assessors_and_one_replicate_are_described(small):
     assert "beside the maker only 1 assessor answered" in page
     assert "Serve each bottle twice" in page
     assert "The maker cannot be neutral" in page
-    assert "nan" not in page.lower().replace("tenant", "")
+    assert not re.search(r"\bnan\b", page.lower())
 
 
 def test_nothing_is_claimed_from_two_assessors(small):
