@@ -9,7 +9,6 @@ from reach import unreached
 # A room or a file, and who is about to use it.
 EXPLAINED = {
     "kikichoko.analysis.claims": "the report's findings take it over",
-    "kikichoko.analysis.citations.words_figure": "on its way to the one layer of figures",
     "kikichoko.analysis.inference.adjusted_p": "on its way to statsmodels",
 }
 

@@ -363,8 +363,3 @@ def _box(x: float, y: float, how: str, ink: str) -> Rectangle:
         hatch="/////" if how == "alone" else None,
         linewidth=0.8,
     )
-
-
-def belonging(tree: Sequence[tuple[str, str, str, str]]) -> pd.DataFrame:
-    """Make the `tree` of `draw_wheel` from rows ``(attribute, label, group, family)``."""
-    return pd.DataFrame(list(tree), columns=["attribute", "label", "group", "family"])

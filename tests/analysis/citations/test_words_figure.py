@@ -7,7 +7,7 @@ import math
 import pandas as pd
 import pytest
 from kikichoko.analysis.citations import citations, descriptors
-from kikichoko.analysis.citations.words_figure import GREY, INK, belonging, draw_wheel
+from kikichoko.analysis.citations.words_figure import GREY, INK, draw_wheel
 from kikichoko.analysis.core import OptionError
 from matplotlib.colors import to_rgb
 from matplotlib.patches import Circle, Wedge
@@ -17,13 +17,14 @@ MARKS = {
     "pear": [[1, 1, 1]] * 4 + [[0, 0, 0]] * 4,
     "rose": [[0, 0, 0]] * 8,
 }
-TREE = belonging(
+TREE = pd.DataFrame(
     [
         ("apple", "Apple", "Orchard", "Fruit"),
         ("pear", "Pear", "Orchard", "Fruit"),
         ("rose", "Rose", "Flowers", "Fruit"),
         ("cedar", "Cedar", "Wood", "Plants"),
-    ]
+    ],
+    columns=["attribute", "label", "group", "family"],
 )
 
 

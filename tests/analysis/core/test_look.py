@@ -19,7 +19,7 @@ from figure_overlaps import depth, faults
 from kikichoko.analysis.agreement.agreement_figure import draw_agreement
 from kikichoko.analysis.anova.mean_scores_figure import draw_differences, draw_means
 from kikichoko.analysis.anova.residuals_figure import draw_residuals
-from kikichoko.analysis.citations.words_figure import belonging, draw_wheel
+from kikichoko.analysis.citations.words_figure import draw_wheel
 from kikichoko.analysis.core.errors import OptionError
 from kikichoko.analysis.core.look import mark, save
 from kikichoko.analysis.core.result import Interval
@@ -295,7 +295,7 @@ def wheel(language: str, size: Size) -> Figure:
     }[language]
     names = [f"{words[k % 5]} {k // 5 + 1}" for k in range(4 * size[0])]
     own = [groups[k > len(names) // 2] for k in range(len(names))]
-    tree = belonging([(name, name, group, family) for name, group in zip(names, own, strict=True)])
+    tree = pd.DataFrame({"attribute": names, "label": names, "group": own, "family": family})
     rows = [
         (name, sample, (k + place) % 9, 8 + (k % 2), (k + place) % 9 / 9)
         for k, name in enumerate(names)
