@@ -33,8 +33,8 @@ def written_faults(
     DataFrame
         Columns ``assessor, sample, replicate, fault``, one row a cup and fault,
         for `analysis.citations.faults`. Only terms that the card asks for as
-        faults or that stand on the default list of faults, stated without doubt
-        and not denied ("no mould").
+        faults or that stand on the default list of faults, stated without doubt,
+        not denied ("no mould") and not liked ("the slight hineka suits it").
     """
     import pandas as pd
 
@@ -46,6 +46,7 @@ def written_faults(
         (row.assessor, row.sample, row.replicate, names[match.key])
         for row in words.itertuples(index=False)
         for match in read_words(str(row.text), vocabulary).matches
-        if match.key in names and not match.negated and not match.unsure
+        if match.key in names
+        and not (match.negated or match.unsure or match.polarity in ("praised", "absent"))
     ]
     return pd.DataFrame(rows, columns=COLUMNS).drop_duplicates(ignore_index=True)

@@ -28,3 +28,8 @@ def test_what_is_denied_doubted_or_no_fault_does_not_count():
     assert found("no mustiness, not musty") == []
     assert found("maybe musty?") == []
     assert found("apple and banana") == []
+
+
+def test_a_fault_that_is_liked_is_no_complaint():
+    assert found("the slight hineka suits this koshu", "老ね香が心地よい") == []
+    assert found("少し老ね香") == ["fault:stale"]
