@@ -130,10 +130,11 @@ def adjust_discrete(p: npt.ArrayLike, least: npt.ArrayLike) -> Floats:
 
     Examples
     --------
-    Of three tests only the first could give p = 0.01 or less.
+    Of three tests only the first could give p = 0.01 or less, and of the other two only one
+    could give 0.2: each stands alone at its step, where Holm would say 0.03, 0.4 and 0.4.
 
     >>> adjust_discrete([0.01, 0.3, 0.2], [0.01, 0.25, 0.05]).round(2).tolist()
-    [0.01, 0.4, 0.4]
+    [0.01, 0.3, 0.2]
     """
     given, floor = np.asarray(p, dtype=float), np.asarray(least, dtype=float)
     holm = adjust(given)
