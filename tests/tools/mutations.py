@@ -14,10 +14,12 @@ from __future__ import annotations
 
 import argparse
 import ast
+import functools
 import json
 import os
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -26,6 +28,8 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).parents[2]
 PLACES = (
@@ -64,6 +68,8 @@ ALSO = {
     "analysis/core": ("tests/analysis/anova", "tests/analysis/agreement"),
 }
 """Tests of other folders that hold decisions of a sub-room."""
+PYTEST = (sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "no:xdist",
+          "-o", "addopts=--import-mode=importlib")  # fmt: skip
 SWAPS = {
     ast.Lt: ("<", "<="),
     ast.LtE: ("<=", "<"),
@@ -191,23 +197,42 @@ def tests_of(file: str) -> list[str]:
     return [name for name in names if (ROOT / name).exists()]
 
 
-def survives(mutation: Mutation, tests: list[str], installed: Path, seconds: float) -> bool:
-    """Make the mutation in a copy of the package and run the tests that should notice it."""
+@functools.cache
+def collected(tests: tuple[str, ...]) -> bool:
+    """Ask whether the tests can be collected at all when nothing is changed."""
+    done = subprocess.run(
+        [*PYTEST, "--collect-only", *tests], cwd=ROOT, capture_output=True, check=False
+    )
+    return done.returncode == 0
+
+
+def outcome(mutation: Mutation, tests: list[str], installed: Path, seconds: int) -> str:
+    """Make the mutation in a copy of the package and run the tests that should notice it.
+
+    Returns
+    -------
+    'survived', 'noticed' (a test failed, or the changed file can no longer be imported),
+    or 'endless' when the tests used `seconds` of processor time; waiting on a loaded
+    machine does not count.
+    """
     with tempfile.TemporaryDirectory() as place:
         copy = Path(place) / "kikichoko"
         shutil.copytree(installed, copy, ignore=shutil.ignore_patterns("__pycache__"))
         target = copy / mutation.file
         target.write_text(mutation.applied(target.read_text("utf-8")), "utf-8")
         done = subprocess.run(
-            [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider",
-             "-p", "no:xdist", "-o", "addopts=--import-mode=importlib",
-             *tests],
-            cwd=ROOT, capture_output=True, text=True, check=False, timeout=seconds,
+            ["/bin/sh", "-c", f'ulimit -t {seconds}; exec "$@"', "sh", *PYTEST, "-x", *tests],
+            cwd=ROOT, capture_output=True, text=True, check=False,
             env={**os.environ, "PYTHONPATH": place, "PYTHONDONTWRITEBYTECODE": "1"},
         )  # fmt: skip
-    if done.returncode not in (0, 1, 2):
-        raise RuntimeError(done.stdout[-800:] + done.stderr[-800:])
-    return done.returncode == 0
+    if done.returncode in (-signal.SIGXCPU, -signal.SIGKILL):
+        return "endless"
+    broken_import = done.returncode == pytest.ExitCode.INTERRUPTED and collected(tuple(tests))
+    if done.returncode == pytest.ExitCode.TESTS_FAILED or broken_import:
+        return "noticed"
+    if done.returncode == pytest.ExitCode.OK:
+        return "survived"
+    raise RuntimeError(done.stdout[-800:] + done.stderr[-800:])
 
 
 def main() -> int:
@@ -216,7 +241,7 @@ def main() -> int:
     options.add_argument("--n", type=int, default=100)
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--named", action="store_true", help="only the named ones")
-    options.add_argument("--seconds", type=float, default=600.0)
+    options.add_argument("--seconds", type=int, default=900, help="processor time a mutation")
     options.add_argument("--json", type=Path)
     given = options.parse_args()
     import kikichoko.analysis
@@ -229,19 +254,18 @@ def main() -> int:
     rows = []
     for what, mutation, tests in wanted:
         begun = time.monotonic()
-        try:
-            alive = survives(mutation, tests, installed, given.seconds)
-        except subprocess.TimeoutExpired:
-            alive = False  # a loop without end is noticed
-        state = "SURVIVED" if alive else "noticed"
+        state = outcome(mutation, tests, installed, given.seconds)
         print(
             f"{state:9}{time.monotonic() - begun:5.0f} s  {mutation.file}:{mutation.line}  "
             f"{mutation.old.strip()!r} -> {mutation.new.strip()!r}  ({what})",
             flush=True,
         )
-        rows.append({"what": what, "survived": alive, **asdict(mutation)})
-    left = sum(row["survived"] for row in rows)
-    print(f"{left} of {len(rows)} mutations survived (seed {given.seed})")
+        rows.append({"what": what, "outcome": state, **asdict(mutation)})
+    left = sum(row["outcome"] == "survived" for row in rows)
+    endless = sum(row["outcome"] == "endless" for row in rows)
+    print(
+        f"{left} of {len(rows)} mutations survived, {endless} ran without end (seed {given.seed})"
+    )
     if given.json:
         given.json.write_text(json.dumps(rows, indent=1), "utf-8")
     return 1 if left else 0
