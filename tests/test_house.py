@@ -223,6 +223,41 @@ def test_the_search_for_keys_can_fail():
     assert set(keys_said(ast.parse(code))) == {"a.one", "a.two", "b.three"}
 
 
+STATED = re.compile(r"\b(level|alpha|beta|power|pd)\b")
+"""What somebody states, and `percent` would round."""
+
+
+def written_otherwise(tree: ast.AST) -> Iterator[str]:
+    """Yield the percentages that code writes by itself, and what is stated and rounded."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and ast.unparse(node.func).rpartition(".")[2] == "percent":
+            if STATED.search(ast.unparse(node.args[0])):
+                yield ast.unparse(node)
+        elif isinstance(node, ast.JoinedStr):
+            text = ast.unparse(node)
+            if re.search(r"\{[^{}]*\} ?%", text):
+                yield text
+
+
+def test_percentages_are_written_in_one_place():
+    wrong = {
+        str(path.relative_to(ROOT)): found
+        for path in SOURCES
+        if path.name != "wording.py"
+        and (found := list(written_otherwise(ast.parse(path.read_text("utf-8")))))
+    }
+    # a number format of the workbook, read back as a number
+    assert wrong == {"forms/answers/cells.py": ["f'{written_number(round(value * 100, 10))}%'"]}
+
+
+def test_the_search_for_percentages_can_fail():
+    code = "percent(self.level), stated_percent(level), percent(share), f'{100 * x:.0f} %'"
+    assert list(written_otherwise(ast.parse(code))) == [
+        "percent(self.level)",
+        "f'{100 * x:.0f} %'",
+    ]
+
+
 COUNTED = {f"{one}s": one for one in ONES.split()} | {"batches": "batch"}
 """What the house counts, in the plural and in the singular."""
 BETWEEN = "clean false free other panel random right scale spiked standard three-digit wrong"

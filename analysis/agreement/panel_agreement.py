@@ -18,7 +18,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, guess_scale, percent_agreement
 from ..core.result import Interval, Result, copies
 from ..core.tidy_table import Tidy
-from ..core.wording import short, stated_percent
+from ..core.wording import percent, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from .bland_altman import limits_of_agreement
 from .intraclass import icc
@@ -519,7 +519,7 @@ def _reading(
             )
     share = rows["score"].value_counts(normalize=True).iloc[0]
     if share >= HARDLY_VARIES:
-        said.append(Sentence.of("agreement.hardly_varies", share=f"{100 * share:.0f}"))
+        said.append(Sentence.of("agreement.hardly_varies", share=percent(share)))
     return tuple(said)
 
 

@@ -26,7 +26,7 @@ from scipy.stats import binom, norm
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result
-from ..core.wording import p_words, percent, short, test_word
+from ..core.wording import p_words, percent, short, stated_percent, test_word
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval
 from .critical_counts import allowed, count, exact_interval, needed, smallest_found, smallest_panel
@@ -147,7 +147,7 @@ class CountedAnswers(Result):
         key = "difference.d_prime" if isfinite(high) else "difference.d_prime_open"
         if not isfinite(self.d_prime):
             key = "difference.d_prime_all"
-        return Sentence.of(key, level=percent(self.level), **values)
+        return Sentence.of(key, level=stated_percent(self.level), **values)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -246,10 +246,10 @@ class SimilarityTest(CountedAnswers):
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether likeness is shown, for which limit and at which risk."""
         values = {
-            "pd": percent(self.pd),
+            "pd": stated_percent(self.pd),
             "beta": self.beta,
             "upper": percent(self.upper),
-            "level": percent(1 - self.beta),
+            "level": stated_percent(1 - self.beta),
         }
         first = Sentence.of(
             "difference.counted_similar",

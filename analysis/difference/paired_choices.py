@@ -26,7 +26,7 @@ from scipy.stats import binom, norm
 from ..core.errors import NotEstimable
 from ..core.options import one_of, share_of, whole
 from ..core.result import Interval, Result
-from ..core.wording import p_words, percent, short
+from ..core.wording import p_words, percent, short, stated_percent
 from ..core.words import Sentence
 from ..inference.exact_inversion import MOST, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
@@ -105,7 +105,7 @@ class Paired(Result):
             a=a,
             low=percent(low),
             high=percent(high),
-            level=percent(level),
+            level=stated_percent(level),
         )
         d_low, d_high, d_level = self.d_prime_interval
         size = Sentence.of(
@@ -114,7 +114,7 @@ class Paired(Result):
             d=short(self.d_prime),
             low=limit_said(d_low),
             high=limit_said(d_high),
-            level=percent(d_level),
+            level=stated_percent(d_level),
         )
         return first, verdict, size
 

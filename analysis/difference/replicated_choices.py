@@ -29,7 +29,7 @@ from scipy.stats import binom
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result
-from ..core.wording import p_words, percent, short, test_word
+from ..core.wording import p_words, percent, short, stated_percent, test_word
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval
 from .critical_counts import needed
@@ -115,7 +115,7 @@ class Replicated(Result):
             pd=percent(max(0.0, self.distinguishers)),
             low=percent(low),
             high=percent(high),
-            level=percent(level),
+            level=stated_percent(level),
         )
         spread = Sentence.of(
             "replicated.overdispersed"

@@ -28,7 +28,7 @@ import pandas as pd
 from ..core.errors import OptionError, TableError
 from ..core.options import share_of, whole
 from ..core.result import Result
-from ..core.wording import percent, short
+from ..core.wording import short, stated_percent
 from ..core.words import FALLBACK, Sentence
 
 if TYPE_CHECKING:
@@ -94,8 +94,8 @@ class Boundaries(Result):
         return (
             Sentence.of(
                 "sequential.lines",
-                p0=percent(self.p0),
-                p1=percent(self.p1),
+                p0=stated_percent(self.p0),
+                p1=stated_percent(self.p1),
                 alpha=self.alpha,
                 beta=self.beta,
                 slope=short(self.slope),
@@ -153,7 +153,7 @@ class Course(Result):
                 key,
                 n=n,
                 correct=self.correct,
-                p1=percent(self.lines.p1),
+                p1=stated_percent(self.lines.p1),
                 alpha=self.lines.alpha,
                 beta=self.lines.beta,
                 up=max(1, ceil(self.lines.slope * n + self.lines.above - _SLACK)),

@@ -20,7 +20,7 @@ from scipy.stats import hypergeom
 from ..core.errors import OptionError
 from ..core.options import whole
 from ..core.result import Interval
-from ..core.wording import percent, short
+from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
@@ -102,7 +102,7 @@ def d_prime_said(d_prime: float, interval: Interval) -> Sentence:
         d=short(d_prime),
         low=limit_said(interval.low),
         high=limit_said(interval.high),
-        level=percent(interval.level),
+        level=stated_percent(interval.level),
     )
 
 

@@ -187,7 +187,7 @@ class Proportion(Result):
             return (self.sentence(),)
         more = Sentence.of(
             "proportion.silent_panel",
-            share=percent(NOTEWORTHY),
+            share=stated_percent(NOTEWORTHY),
             level=stated_percent(self.level),
             needed=silent_panel(NOTEWORTHY, self.level),
         )

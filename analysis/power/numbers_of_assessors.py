@@ -23,7 +23,7 @@ from scipy.stats import binom
 from ..core.errors import OptionError
 from ..core.options import at_least, one_of, share_of, whole
 from ..core.result import Result
-from ..core.wording import short
+from ..core.wording import short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..difference.critical_counts import needed_for_each, power, smallest_found, smallest_panel
 from ..difference.psychometric import TESTS, ForcedChoice, named
@@ -98,12 +98,12 @@ class PanelSize(Result):
                 test=test_word(self.test),
                 n=self.n,
                 safe=self.n_safe,
-                pd=percent(self.pd),
+                pd=stated_percent(self.pd),
                 d=short(self.d_prime),
                 right=percent(self.p_correct),
                 alpha=self.alpha,
                 beta=self.beta,
-                power=percent(1 - self.beta),
+                power=stated_percent(1 - self.beta),
                 needed=self.needed,
                 most=self.needed - 1,
             ),
@@ -182,7 +182,7 @@ class Supply(Result):
                         "size.supply_finds",
                         n=self.most,
                         pd=percent(self.smallest_pd),
-                        power=percent(1 - self.size.beta),
+                        power=stated_percent(1 - self.size.beta),
                     )
                 )
         return tuple(told)

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.stats import binom
 
 from ..core.look import DASHES, GREY, INK, field, in_look, key_of, whole
-from ..core.wording import percent, test_word
+from ..core.wording import stated_percent, test_word
 from ..core.words import say
 from ..difference.critical_counts import needed_for_each
 from ..difference.psychometric import named
@@ -55,7 +55,7 @@ def draw_size_curves(
             linestyle=style,
             color=INK,
             linewidth=2.2 if stated else 1.2,
-            label=say("size.figure_line", language, pd=percent(share)),
+            label=say("size.figure_line", language, pd=stated_percent(share)),
         )
     axes.axhline(1 - beta, color=GREY, linewidth=0.8)
     axes.axvline(n_safe, color=GREY, linewidth=0.8)

@@ -18,7 +18,7 @@ from scipy.stats import f as f_dist
 
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result
-from ..core.wording import percent, short
+from ..core.wording import percent, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.proportions import clopper_pearson, silent_panel, upper_limit
 from .size_curves_figure import draw_limits_curve
@@ -61,7 +61,7 @@ class AgreementSize(Result):
                 expected=short(self.expected),
                 low=short(low),
                 high=short(high),
-                level=percent(level),
+                level=stated_percent(level),
             ),
             Sentence.of("size_interval.more_samples"),
         )
@@ -127,15 +127,15 @@ class FaultSize(Result):
                 count=self.count,
                 low=percent(low),
                 high=percent(high),
-                level=percent(level),
+                level=stated_percent(level),
             ),
             Sentence.of(
                 "size_interval.silence",
                 n=self.assessors,
                 silent=percent(self.silent),
-                level=percent(level),
+                level=stated_percent(level),
                 needed=self.for_silence,
-                expected=percent(self.expected),
+                expected=stated_percent(self.expected),
                 one=percent(self.one_notices),
             ),
         )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from ..core.look import field, in_look, key_of, letters, whole, without_frame
-from ..core.words import say
+from ..core.wording import percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,7 +24,7 @@ def draw_balances(
     *,
     samples: Sequence[str],
     words: Sequence[str],
-    language: str,
+    language: str,  # noqa: ARG001 - every figure asks for it
     axes: Axes | None = None,
 ) -> Figure:
     """Draw the share of answers by category, just right in the middle.
@@ -71,7 +71,7 @@ def draw_balances(
                 axes.text(
                     start + width / 2,
                     row,
-                    say("common.percent", language, value=width),
+                    percent(width / 100),
                     ha="center",
                     va="center",
                     color="black",

@@ -27,7 +27,7 @@ import pandas as pd
 from ..core.errors import OptionError
 from ..core.options import whole
 from ..core.result import Result
-from ..core.wording import short
+from ..core.wording import percent
 from ..core.words import Sentence
 
 Flights = list[tuple[int, ...]]
@@ -106,8 +106,8 @@ class BlockPlan(Result):
                 b=len(self.flights),
                 r=self._range(min(self.replications), max(self.replications)),
                 pairs=self._range(self.least_pairs, self.most_pairs),
-                e=short(100 * self.efficiency),
-                best=short(100 * self.best_efficiency),
+                e=percent(self.efficiency),
+                best=percent(self.best_efficiency),
                 source=Sentence.of(f"block_design.{self.source.replace(' ', '_')}"),
             ),
             Sentence.of("block_design.places", spread=self.position_spread),

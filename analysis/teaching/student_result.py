@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ..core.result import Result, copies
-from ..core.wording import short, stated_percent
+from ..core.wording import percent, short, stated_percent
 from ..core.words import Sentence
 
 
@@ -122,7 +122,7 @@ class Student(Result):
             key = (
                 "teaching.repeat" if self.repeat["p"] <= 1 - self.level else "teaching.repeat_open"
             )
-            said.append(Sentence.of(key, share=f"{100 * self.repeat['share']:.0f}"))
+            said.append(Sentence.of(key, share=percent(self.repeat["share"])))
         if self.change is not None:
             said.append(_changed(self.change, self.level))
         return tuple(said)
@@ -157,5 +157,5 @@ def _changed(change: Mapping[str, float], level: float) -> Sentence:
         key = "nearer"
     elif change["low"] > 1:
         key = "farther"
-    ends = {name: f"{100 * change[name]:.0f}" for name in ("ratio", "low", "high")}
+    ends = {name: percent(change[name]) for name in ("ratio", "low", "high")}
     return Sentence.of(f"teaching.change_{key}", level=stated_percent(level), **ends)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from ...analysis.core.wording import percent
 from ..base.words import Sentence, sentence
 from .budget import Budget
 from .evidence import BALANCE, Evidence, once
@@ -51,7 +52,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         values = {key: row[key] for key in ("sample", *COUNTED)}
         claimed = claims.get(sample) if how in ("sweet", "dry") else None
         key = _key(row, how)
-        sure = f"{100 * row['at_least']:.0f} %" if row["side"] else ""
+        sure = percent(row["at_least"]) if row["side"] else ""
         tell = how in ("sweet", "dry", "split") and row["n"] > 1
         said.append(
             Statement(

@@ -45,7 +45,7 @@ def section(context: Context) -> Section | None:
                 ],
             ),
             *([budget_method(context)] if budget.found is not None else []),
-            sentence("report.differ_hint", rate=f"{100 * HINT:.0f}"),
+            sentence("report.differ_hint", alpha=f"{HINT:g}", rate=f"{100 * HINT:g}"),
             sentence("report.differ_method"),
         ),
     ]

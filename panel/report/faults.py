@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.citations.noted_faults import Faults
-from ...analysis.core.wording import short
+from ...analysis.core.wording import percent, short
 from ..base.words import say, sentence
 from ..findings.tainted import controls, noted
 from ..session.guide_to_faults import guide_table
@@ -140,7 +140,7 @@ def _shown(context: Context, seen: pd.DataFrame) -> pd.DataFrame:
                 f"{k} / {n}" for k, n in zip(rows["k"], rows["n"], strict=True)
             ],
             say("report.col_limits", language): [
-                f"{100 * low:.0f} – {100 * high:.0f} %"
+                f"{percent(low)} – {percent(high)}"
                 for low, high in zip(rows["low"], rows["high"], strict=True)
             ],
             say("report.col_severity", language): [short(x) for x in rows["severity"]],

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...analysis.core.wording import percent
 from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
 from ..base.whole_files import write_bytes
@@ -283,7 +284,7 @@ def _progress(page: Paper, one: Student) -> None:
         key = (
             "nearer" if one.change["high"] < 1 else ("farther" if one.change["low"] > 1 else "open")
         )
-        ends_ = {name: f"{100 * one.change[name]:.0f}" for name in ("ratio", "low", "high")}
+        ends_ = {name: percent(one.change[name]) for name in ("ratio", "low", "high")}
         page.y += 0.6
         page.text(say(f"feedback.change_{key}", "en", **ends_), 8.5)
 

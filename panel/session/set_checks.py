@@ -94,7 +94,7 @@ def _counts_maker(session: Session) -> bool:
 
 def _reach(session: Session, n: int) -> list[Sentence]:
     """Say what `n` answers can find or show; refuse a similarity they cannot show."""
-    from ...analysis.core.wording import percent
+    from ...analysis.core.wording import percent, stated_percent
     from ...analysis.difference.critical_counts import allowed, needed, smallest_found
     from ...analysis.difference.psychometric import named
     from ...analysis.power.numbers_of_assessors import assessors_for
@@ -107,7 +107,7 @@ def _reach(session: Session, n: int) -> list[Sentence]:
         assert test.beta is not None  # noqa: S101
         most = allowed(n, choice.p_of_distinguishers(test.pd), test.beta)
         size = assessors_for(settings.method, alpha=0.2, beta=test.beta, pd=test.pd)
-        values = {"n": n, "pd": percent(test.pd), "beta": test.beta, "needed": size.n}
+        values = {"n": n, "pd": stated_percent(test.pd), "beta": test.beta, "needed": size.n}
         if most is None or most < n * choice.chance:
             if not test.accept_small:
                 raise PlanRefused("set.too_small", **values)

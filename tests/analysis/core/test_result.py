@@ -10,7 +10,15 @@ from kikichoko.analysis.chemistry import chemistry
 from kikichoko.analysis.core.result import plain, spoken
 from kikichoko.analysis.core.wording import percent, stated_percent
 from kikichoko.analysis.core.words import Sentence
-from kikichoko.analysis.difference import choices, difference, paired
+from kikichoko.analysis.difference import (
+    a_not_a,
+    choices,
+    difference,
+    paired,
+    replicated,
+    similarity,
+)
+from kikichoko.analysis.power import agreement_size, assessors_for, fault_size
 
 
 def test_a_table_follows_its_reader():
@@ -80,3 +88,21 @@ def test_a_stated_level_is_not_rounded():
         "99.9 %",
     ]
     assert math.isclose(0.975, float(stated_percent(0.975).removesuffix(" %")) / 100)
+
+
+def test_results_write_the_level_that_was_asked_for():
+    results = [
+        difference("triangle", 12, 20, level=0.975),
+        similarity("triangle", 12, 60, pd=0.275, beta=0.025),
+        paired(14, 6, 2, level=0.975),
+        a_not_a(15, 20, 8, 20, level=0.975),
+        replicated("triangle", [3, 4, 1, 2], [4, 4, 4, 4], level=0.975),
+        agreement_size(6, 8, level=0.975),
+        fault_size(8, level=0.975),
+        assessors_for("triangle", alpha=0.05, beta=0.025, pd=0.275),
+    ]
+    for result in results:
+        said = " ".join(map(str, result.sentences()))
+        assert "97.5 %" in said
+        assert "98 %" not in said
+        assert "28 %" not in said
