@@ -191,10 +191,20 @@ def sample(n: int, seed: int) -> list[Mutation]:
 
 
 def tests_of(file: str) -> list[str]:
-    """Name the folders of tests that hold a file: its mirror, and those of `ALSO`."""
-    folder = Path(file).parent.as_posix()
-    names = [f"tests/{folder}", *ALSO.get(folder, ())]
-    return [name for name in names if (ROOT / name).exists()]
+    """Name the tests that hold a file: its folder's mirror, and those of `ALSO`.
+
+    Those that speak of the file come first, so that most mutations are noticed soon.
+    """
+    folder, stem = Path(file).parent.as_posix(), Path(file).stem
+    folders = [ROOT / f"tests/{folder}", *(ROOT / name for name in ALSO.get(folder, ()))]
+    found = [
+        path
+        for place in folders
+        for path in (sorted(place.rglob("test_*.py")) if place.is_dir() else [place])
+        if path.exists()
+    ]
+    found.sort(key=lambda path: stem not in path.read_text("utf-8"))
+    return [path.relative_to(ROOT).as_posix() for path in found]
 
 
 @functools.cache
