@@ -10,10 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from ..questions.term_vocabulary import Vocabulary
-from .match import SIGNS, Found, Liking, Match, Piece, Sign, around, entries, plain
+from .match import SIGNS, Found, Item, around, each_vocabulary, entries, plain
 
 _TOKEN = re.compile(
     r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z])\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S"
@@ -40,21 +39,6 @@ class Token:
     start: int
     end: int
     glued: bool
-
-
-@dataclass(frozen=True, slots=True)
-class EnglishItem:
-    """A stretch of tokens and what it is: match, liking, negator, … or left."""
-
-    kind: str
-    first: int
-    past: int
-    key: str = ""
-    level: str = ""
-    how: str = "exact"
-    negated: bool = False
-    degree: str = ""
-    unsure: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,19 +73,9 @@ def stems(text: str) -> tuple[str, ...]:
     return tuple(stem(word) for word in re.findall(r"[^\s\-()]+", text))
 
 
+@each_vocabulary
 def lexicon(words: Vocabulary) -> EnglishLexicon:
-    """Return the lexicon of a vocabulary; the last few are kept."""
-    if id(words) not in _MADE or _MADE[id(words)][0] is not words:
-        if len(_MADE) > 8:
-            _MADE.clear()
-        _MADE[id(words)] = (words, _lexicon(words))
-    return _MADE[id(words)][1]
-
-
-_MADE: dict[int, tuple[Vocabulary, EnglishLexicon]] = {}
-
-
-def _lexicon(words: Vocabulary) -> EnglishLexicon:
+    """Return the lexicon of a vocabulary."""
     ways: dict[tuple[str, ...], tuple[str, str]] = {}
     for level, entry in entries(words):
         for way in entry.ways("en"):
@@ -219,48 +193,16 @@ def _clause(
         found.breaks.append(offset + tokens[-1].end)
     for item in items:
         start, end = tokens[item.first].start, tokens[item.past - 1].end
-        place = {"text": text[start:end], "start": offset + start, "end": offset + end}
         if item.kind == "stop":
             found.breaks.append(offset + start)
-        if item.kind in SIGNS or item.kind == "liking":
-            found.signs.append(_sign(item, place, liking=item.kind == "liking"))
-        alone = not others or item.key not in carriers or item.past - item.first > 1
-        if item.kind == "match" and alone:
-            found.matches.append(
-                Match(
-                    key=item.key,
-                    level=item.level,
-                    negated=item.negated,
-                    degree=item.degree,
-                    unsure=item.unsure,
-                    how=item.how,
-                    **place,  # type: ignore[arg-type]
-                )
-            )
-        elif item.kind == "liking":
-            found.liking.append(Liking(direction=item.key, **place))  # type: ignore[arg-type]
-        elif item.kind == "left":
-            found.unmatched.append(Piece(**place))  # type: ignore[arg-type]
+        carrier = item.key in carriers and item.past - item.first == 1
+        if item.kind != "match" or not (others and carrier):
+            found.take(item, "en", text[start:end], offset + start, leads=False)
 
 
-def _sign(item: EnglishItem, place: dict[str, Any], *, liking: bool) -> Sign:
-    """Return the sign that a word of liking or of judgement is."""
-    kind = {"good": "praise", "bad": "bad"}[item.key] if liking else item.kind
-    close = around("en")
-    said = place["text"].lower()
-    return Sign(
-        kind=kind,
-        language="en",
-        trails=said in close["trails"],
-        lone=kind == "praise" or said in close["lone"],
-        liking=liking,
-        **place,
-    )
-
-
-def _items(tokens: list[Token], known: EnglishLexicon) -> list[EnglishItem]:
+def _items(tokens: list[Token], known: EnglishLexicon) -> list[Item]:
     """Cut a clause into the longest things that are known."""
-    items: list[EnglishItem] = []
+    items: list[Item] = []
     at = 0
     while at < len(tokens):
         for length in range(min(_LONGEST, len(tokens) - at), 0, -1):
@@ -268,36 +210,34 @@ def _items(tokens: list[Token], known: EnglishLexicon) -> list[EnglishItem]:
             if item is not None:
                 break
         else:
-            item = EnglishItem("left", at, at + 1)
+            item = Item("left", at, at + 1)
         items.append(item)
         at = item.past
     return items
 
 
-def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> EnglishItem | None:
+def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> Item | None:
     part = tuple(token.stem for token in tokens[first:past])
     if past - first == 1 and tokens[first].glued and part[0] in around("en")["after"]:
-        return EnglishItem("after", first, past)
+        return Item("after", first, past)
     if past - first == 1 and tokens[first].glued and part[0] == "rich":
-        return EnglishItem("strong", first, past)
+        return Item("strong", first, past)
     if part in known.liking:
-        return EnglishItem("liking", first, past, key=known.liking[part])
+        return Item("liking", first, past, key=known.liking[part])
     if part in known.ways:
         level, key = known.ways[part]
         hows = {token.how for token in tokens[first:past]}
         how = next((how for how in ("spelling", "form") if how in hows), "exact")
-        return EnglishItem("match", first, past, key=key, level=level, how=how)
+        return Item("match", first, past, key=key, level=level, how=how)
     if part in known.around:
-        return EnglishItem(known.around[part], first, past)
+        return Item(known.around[part], first, past)
     return None
 
 
-def _compounds(
-    items: list[EnglishItem], tokens: list[Token], known: EnglishLexicon
-) -> list[EnglishItem]:
+def _compounds(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
     """Join "apple blossom" to one flower, "sour cherry" to one cherry."""
     close = around("en")
-    made: list[EnglishItem] = []
+    made: list[Item] = []
     for item in items:
         before = made[-1] if made else None
         beside = before is not None and before.kind == "match" and before.past == item.first
@@ -327,18 +267,18 @@ def _compounds(
             # "a light nose" says nothing about body: for a person.
             sense = known.senses.get(before.key, "aroma")
             if sense in ("mouthfeel", "finish") and item.kind == "grammar":
-                made[-1] = EnglishItem("left", before.first, item.past)
+                made[-1] = Item("left", before.first, item.past)
                 continue
         made.append(item)
     return made
 
 
-def _judged(items: list[EnglishItem], tokens: list[Token], *, doubtful: bool) -> list[EnglishItem]:
+def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[Item]:
     """Give matches their negation and degree, in the order of reading."""
     close = around("en")
     too = {stem(word) for word in close["too"]}
     unsure = doubtful or any(item.kind == "unsure" for item in items)
-    made: list[EnglishItem] = []
+    made: list[Item] = []
     negated = noun = soft = joined = False
     degree = ""
     pending = -1
@@ -392,7 +332,7 @@ def _judged(items: list[EnglishItem], tokens: list[Token], *, doubtful: bool) ->
     return _backward(made, degree, negated=negated and pending >= 0)
 
 
-def _leave(made: list[EnglishItem], item: EnglishItem, pending: int) -> None:
+def _leave(made: list[Item], item: Item, pending: int) -> None:
     """Keep what was not understood, with a negation before it and words beside it."""
     first = item.first if pending < 0 else pending
     if made and made[-1].kind == "left" and made[-1].past == item.first:
@@ -401,7 +341,7 @@ def _leave(made: list[EnglishItem], item: EnglishItem, pending: int) -> None:
         made.append(replace(item, first=first))
 
 
-def _backward(made: list[EnglishItem], degree: str, *, negated: bool) -> list[EnglishItem]:
+def _backward(made: list[Item], degree: str, *, negated: bool) -> list[Item]:
     """Let a negation or degree that nothing follows speak of what stands before it."""
     at = next((n for n in reversed(range(len(made))) if made[n].kind not in (*SIGNS, "stop")), -1)
     if at >= 0 and made[at].kind == "match":

@@ -10,12 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
 from . import english
-from .match import SIGNS, Found, Liking, Match, Piece, Sign, around, entries
+from .match import SIGNS, Found, Item, around, each_vocabulary, entries
 
 _KANJI = re.compile(r"[\u4e00-\u9fff々]")
 _ENDINGS = (
@@ -78,23 +77,6 @@ _NOUNS = (
 
 
 @dataclass(frozen=True, slots=True)
-class JapaneseItem:
-    """A stretch of text and what it is."""
-
-    kind: str
-    start: int
-    end: int
-    key: str = ""
-    level: str = ""
-    how: str = "exact"
-    negated: bool = False
-    degree: str = ""
-    unsure: bool = False
-    much: bool = False
-    likened: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class JapaneseLexicon:
     """Every way to say something, as it is written; with the kana of three letters on folded."""
 
@@ -112,19 +94,8 @@ def hiragana(text: str) -> str:
     return "".join(chr(ord(c) - 0x60) if "ァ" <= c <= "ヶ" else c for c in text)
 
 
+@each_vocabulary
 def lexicon(words: Vocabulary) -> JapaneseLexicon:
-    """Return the lexicon of a vocabulary; the last few are kept."""
-    if id(words) not in _MADE or _MADE[id(words)][0] is not words:
-        if len(_MADE) > 8:
-            _MADE.clear()
-        _MADE[id(words)] = (words, _lexicon(words))
-    return _MADE[id(words)][1]
-
-
-_MADE: dict[int, tuple[Vocabulary, JapaneseLexicon]] = {}
-
-
-def _lexicon(words: Vocabulary) -> JapaneseLexicon:
     """List all ways: (kind, key, level, what the ending says)."""
     ways: dict[str, tuple[str, str, str, str]] = {}
     for level, entry in entries(words):
@@ -143,17 +114,7 @@ def _lexicon(words: Vocabulary) -> JapaneseLexicon:
                 says = "much" if much and ending[-1] not in "いず" else says
                 ways.setdefault(way[:-1] + ending, (kind, key, level, says))
     close = around("ja")
-    for kind in (
-        *SIGNS,
-        "pairing",
-        "negators",
-        "slight",
-        "strong",
-        "unsure",
-        "stop",
-        "suffixes",
-        "grammar",
-    ):
+    for kind in (*SIGNS, *_AROUND):
         for way in close[kind]:
             ways.setdefault(way, (kind, "", "", ""))
     folded = {hiragana(way): what for way, what in ways.items() if len(way) >= 3 and what[1]}
@@ -165,7 +126,7 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     known = lexicon(words)
     flat, at = _flat(text)
     items = _items(flat, known, english.lexicon(words))
-    items = [replace(item, start=at[item.start], end=at[item.end]) for item in items]
+    items = [replace(item, first=at[item.first], past=at[item.past]) for item in items]
     items = _whole_words(items, text)
     items = _judged(items)
     touched = any(item.kind == "match" and item.key in _TOUCHES for item in items)
@@ -175,57 +136,18 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
         if item.kind == "denial" and found.matches and not _judges(items):
             found.matches[-1] = replace(found.matches[-1], negated=True)
         if item.kind == "stop":
-            found.breaks.append(offset + item.start)
-        place = {
-            "text": text[item.start : item.end],
-            "start": offset + item.start,
-            "end": offset + item.end,
-        }
-        if item.kind in SIGNS or item.kind == "liking":
-            found.signs.append(_sign(item, place))
-        if item.kind == "match":
-            found.matches.append(
-                Match(
-                    language="ja",
-                    likened=item.likened,
-                    polarity="too_much" if item.much else "noted",
-                    key=item.key,
-                    level=item.level,
-                    negated=item.negated,
-                    degree=item.degree,
-                    unsure=item.unsure,
-                    how=item.how,
-                    **place,  # type: ignore[arg-type]
-                )
-            )
-        elif item.kind == "liking":
-            found.liking.append(Liking(direction=item.key, **place))  # type: ignore[arg-type]
-        elif item.kind == "left":
-            found.unmatched.append(Piece(**place))  # type: ignore[arg-type]
+            found.breaks.append(offset + item.first)
+        said = text[item.first : item.past]
+        leads = said.endswith(tuple("いなたの"))
+        found.take(item, "ja", said, offset + item.first, leads=leads)
 
 
-def _foreign(word: re.Match[str], latin: english.EnglishLexicon) -> JapaneseItem:
+def _foreign(word: re.Match[str], latin: english.EnglishLexicon) -> Item:
     """Read a Latin word inside Japanese: "finishが短い"."""
     stem, how = english.understood(english.stem(word.group()), latin)
     level, key = latin.ways.get((stem,), ("", ""))
     kind = "match" if key else "left"
-    return JapaneseItem(kind, word.start(), word.end(), key, level, how if key else "exact")
-
-
-def _sign(item: JapaneseItem, place: dict[str, Any]) -> Sign:
-    """Return the sign that a word of liking or of judgement is."""
-    liking = item.kind == "liking"
-    kind = {"good": "praise", "bad": "bad"}[item.key] if liking else item.kind
-    text = place["text"]
-    return Sign(
-        kind=kind,
-        language="ja",
-        leads=text.endswith(tuple("いなたの")),
-        trails=text in around("ja")["trails"],
-        lone=kind in ("praise", "little") or text in around("ja")["lone"],
-        liking=liking,
-        **place,
-    )
+    return Item(kind, word.start(), word.end(), key, level, how if key else "exact")
 
 
 def _flat(text: str) -> tuple[str, list[int]]:
@@ -238,14 +160,14 @@ def _flat(text: str) -> tuple[str, list[int]]:
     return flat, [*at, len(text)]
 
 
-def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> list[JapaneseItem]:
+def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> list[Item]:
     """Cut a run into the longest things that are known, from left to right."""
-    items: list[JapaneseItem] = []
+    items: list[Item] = []
     at = 0
     while at < len(text):
         but = _BUT.match(text, at)
         if but and items and not text[:at].endswith(_NOUNS):
-            items.append(JapaneseItem("stop", at, but.end()))
+            items.append(Item("stop", at, but.end()))
             at = but.end()
             continue
         foreign = _LATIN.match(text, at)
@@ -268,7 +190,7 @@ def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> 
             kind, key, level, says = what
             how = "form" if says or part not in known.ways else "exact"
             items.append(
-                JapaneseItem(
+                Item(
                     kind,
                     at,
                     at + length,
@@ -283,40 +205,40 @@ def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> 
             break
         else:
             if items and items[-1].kind == "left":
-                items[-1] = replace(items[-1], end=at + 1)
+                items[-1] = replace(items[-1], past=at + 1)
             else:
-                items.append(JapaneseItem("left", at, at + 1))
+                items.append(Item("left", at, at + 1))
             at += 1
     return items
 
 
-def _whole_words(items: list[JapaneseItem], text: str) -> list[JapaneseItem]:
+def _whole_words(items: list[Item], text: str) -> list[Item]:
     """Leave a single kanji, or a katakana stretch, that is only a part of an unknown word."""
-    made: list[JapaneseItem] = []
+    made: list[Item] = []
     for place, item in enumerate(items):
         if item.kind in ("match", "liking") and _cut(items, place, text):
             made.append(replace(item, kind="left"))
         else:
             made.append(item)
-    joined: list[JapaneseItem] = []
+    joined: list[Item] = []
     for item in made:
         if joined and item.kind == "left" and joined[-1].kind == "left":
-            joined[-1] = replace(joined[-1], end=item.end)
+            joined[-1] = replace(joined[-1], past=item.past)
         else:
             joined.append(item)
     return joined
 
 
-def _cut(items: list[JapaneseItem], place: int, text: str) -> bool:
+def _cut(items: list[Item], place: int, text: str) -> bool:
     """Tell whether a known way stands inside a longer word that is not known."""
     item = items[place]
-    word = text[item.start : item.end]
+    word = text[item.first : item.past]
     beside = around("ja")["beside"]
     for step, edge, inner in ((-1, -1, 0), (1, 0, -1)):
         other = place + step
         if not 0 <= other < len(items):
             continue
-        neighbour = text[items[other].start : items[other].end]
+        neighbour = text[items[other].first : items[other].past]
         letter, mine = neighbour[edge], word[inner]
         unknown = items[other].kind == "left"
         if len(word) == 1 and _KANJI.match(mine) and _KANJI.match(letter) and unknown:
@@ -328,7 +250,7 @@ def _cut(items: list[JapaneseItem], place: int, text: str) -> bool:
     return False
 
 
-def _judges(items: list[JapaneseItem]) -> bool:
+def _judges(items: list[Item]) -> bool:
     """Tell whether a run says something of its own, so that its "no" denies nothing before."""
     return any(item.kind in ("match", "left", "liking") for item in items)
 
@@ -337,9 +259,9 @@ def _katakana(letter: str) -> bool:
     return "ァ" <= letter <= "ヺ" or letter == "ー"
 
 
-def _judged(items: list[JapaneseItem]) -> list[JapaneseItem]:
+def _judged(items: list[Item]) -> list[Item]:
     """Give matches the negation and degree that follow, or the degree before."""
-    made: list[JapaneseItem] = []
+    made: list[Item] = []
     open_at = 0
     degree = ""
     unsure = any(item.kind == "unsure" for item in items)
@@ -380,12 +302,12 @@ def _judged(items: list[JapaneseItem]) -> list[JapaneseItem]:
     return made
 
 
-def _speaks_of_next(items: list[JapaneseItem], place: int) -> bool:
+def _speaks_of_next(items: list[Item], place: int) -> bool:
     """Tell whether a word of degree stands before the thing it speaks of."""
     return place + 1 < len(items) and items[place + 1].kind == "match"
 
 
-def _turned(item: JapaneseItem) -> JapaneseItem:
+def _turned(item: Item) -> Item:
     if item.kind == "liking":
         return replace(item, key={"good": "bad", "bad": "good"}[item.key])
     return replace(item, negated=True) if item.kind == "match" else item

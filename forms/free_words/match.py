@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import tomllib
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, wraps
 from importlib.resources import files
-from typing import Any
+from typing import Any, TypeVar
 
 from ..questions.term_vocabulary import Entry, Vocabulary
 
+Made = TypeVar("Made")
 LEVELS = ("term", "group", "family")
 POLARITIES = ("noted", "praised", "fault", "absent", "too_much", "too_little")
+KEPT = 8
+"""Lexicons that are kept: one a vocabulary, a few vocabularies at a time."""
 SIGNS = ("praise", "bad", "much", "little", "weak", "enough", "few")
 
 
@@ -118,6 +121,26 @@ class Piece:
     end: int
 
 
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A stretch of a text and what it is: match, liking, one of `SIGNS`, negator, … or left.
+
+    `first` and `past` count what a language is cut into: words, or letters.
+    """
+
+    kind: str
+    first: int
+    past: int
+    key: str = ""
+    level: str = ""
+    how: str = "exact"
+    negated: bool = False
+    degree: str = ""
+    unsure: bool = False
+    much: bool = False
+    likened: bool = False
+
+
 @dataclass(slots=True)
 class Found:
     """What the readers of one language collect; `breaks` part the segments of a text."""
@@ -128,6 +151,50 @@ class Found:
     signs: list[Sign]
     breaks: list[int]
 
+    def take(self, item: Item, language: str, text: str, start: int, *, leads: bool) -> None:
+        """Take an item in: `text` as it is written, from `start` of the whole on.
+
+        `leads` says of a sign that its form speaks of what follows.
+        """
+        place: dict[str, Any] = {"text": text, "start": start, "end": start + len(text)}
+        if item.kind in SIGNS or item.kind == "liking":
+            self.signs.append(_sign(item, language, leads=leads, **place))
+        if item.kind == "match":
+            self.matches.append(
+                Match(
+                    key=item.key,
+                    level=item.level,
+                    negated=item.negated,
+                    degree=item.degree,
+                    unsure=item.unsure,
+                    how=item.how,
+                    polarity="too_much" if item.much else "noted",
+                    likened=item.likened,
+                    language=language,
+                    **place,
+                )
+            )
+        elif item.kind == "liking":
+            self.liking.append(Liking(direction=item.key, **place))
+        elif item.kind == "left":
+            self.unmatched.append(Piece(**place))
+
+
+def _sign(item: Item, language: str, *, leads: bool, **place: Any) -> Sign:
+    """Return the sign that a word of liking or of judgement is."""
+    liking = item.kind == "liking"
+    kind = {"good": "praise", "bad": "bad"}[item.key] if liking else item.kind
+    close, said = around(language), place["text"].lower()
+    return Sign(
+        kind=kind,
+        language=language,
+        leads=leads,
+        trails=said in close["trails"],
+        lone=kind in close["lone_signs"] or said in close["lone"],
+        liking=liking,
+        **place,
+    )
+
 
 @cache
 def around(language: str) -> Mapping[str, Any]:
@@ -135,6 +202,21 @@ def around(language: str) -> Mapping[str, Any]:
     content = tomllib.loads(files(__package__).joinpath("free_words.toml").read_text("utf-8"))
     words: Mapping[str, Any] = content[language]
     return words
+
+
+def each_vocabulary(make: Callable[[Vocabulary], Made]) -> Callable[[Vocabulary], Made]:
+    """Let a function make its lexicon once a vocabulary; the last few are kept."""
+    kept: dict[int, tuple[Vocabulary, Made]] = {}
+
+    @wraps(make)
+    def made(words: Vocabulary) -> Made:
+        if id(words) not in kept or kept[id(words)][0] is not words:
+            if len(kept) > KEPT:
+                kept.clear()
+            kept[id(words)] = (words, make(words))
+        return kept[id(words)][1]
+
+    return made
 
 
 def entries(words: Vocabulary) -> Iterable[tuple[str, Entry]]:
