@@ -17,6 +17,8 @@ NAMED_WEIGHTS = (10.0, 7.5, 5.0)
 """The weight of each question named beforehand, where there are one, two or three."""
 OTHERS_SHARE = 0.1
 """Share of the budget for what is not about differences between bottles."""
+LIMITS = 0.95
+"""Confidence level of the limits beside a difference that is told, claimed or not."""
 MEASURED = ("scale", "balance", "gap")
 NAMED_KINDS = (*WEIGHTS, "majority", "maker")
 

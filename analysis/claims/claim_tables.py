@@ -15,7 +15,7 @@ from scipy.special import stdtr, stdtrit
 from ..citations.cochran_q import paired_difference
 from ..core.ratings_matrix import Floats
 from ..core.result import Interval
-from .claim_members import MEASURED, WEIGHTS, Member
+from .claim_members import LIMITS, MEASURED, WEIGHTS, Member
 from .closed_pairs import pairs_of
 from .shuffled_bottles import Observed, Shuffled
 from .step_down import StatedQuestion, Steps
@@ -169,7 +169,7 @@ def _pair_columns(
     first, second = pairs_of(len(seen.columns)).T
     gap = seen.effects[first] - seen.effects[second]
     gap = np.where(np.abs(gap) < _ALIKE, 0.0, gap)
-    half = float(stdtrit(df, 0.975)) * seen.se
+    half = float(stdtrit(df, (1 + LIMITS) / 2)) * seen.se
     low, high = gap - half, gap + half
     if member.kind not in MEASURED:
         low, high = _share_limits(member.cells[:, seen.columns], low, high)

@@ -9,9 +9,9 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..core.errors import OptionError
-from ..core.options import whole
+from ..core.options import share_of, whole
 from ..power.power_of_tests import ScorePlan, ratio_for
-from .claim_members import MEASURED, NAMED_WEIGHTS, OTHERS_SHARE
+from .claim_members import LIMITS, MEASURED, NAMED_WEIGHTS, OTHERS_SHARE
 from .studentized_range import range_reached
 
 
@@ -47,7 +47,13 @@ def smallest_difference(
 
 
 def planned(
-    plan: ScorePlan, *, scales: int = 20, words: int = 20, named: int = 1, power: float = 0.80
+    plan: ScorePlan,
+    *,
+    scales: int = 20,
+    words: int = 20,
+    named: int = 1,
+    alpha: float = 0.05,
+    power: float = 0.80,
 ) -> pd.DataFrame:
     """Return what the report's own rule will find, before anything is tasted.
 
@@ -60,6 +66,8 @@ def planned(
         Questions on the sheet: scales with balance and gap, and words.
     named : int
         How many questions are named beforehand, 1 to 3.
+    alpha : float
+        The error budget of the report.
     power : float
 
     Returns
@@ -80,7 +88,7 @@ def planned(
     >>> planned(plan)["difference"].round(1).tolist()
     [2.4, 1.8, 1.2]
     """
-    main = 0.05 * (1 - OTHERS_SHARE)
+    main = share_of("alpha", alpha) * (1 - OTHERS_SHARE)
     if named > len(NAMED_WEIGHTS):
         raise OptionError("claims.too_many", n=named)
     weight = NAMED_WEIGHTS[whole("named", named) - 1]
@@ -88,7 +96,7 @@ def planned(
     levels = {
         "unnamed": main / total,
         "named": weight * main / (total + named * (weight - 1)),
-        "alone": 0.05,
+        "alone": alpha,
     }
     rows = [
         (
@@ -98,7 +106,7 @@ def planned(
                 plan.se,
                 plan.df_den,
                 2 if question == "alone" else plan.samples,
-                level=min(level, 0.05),
+                level=min(level, alpha),
                 power=power,
             ),
         )
@@ -126,7 +134,7 @@ def detectable_table(
     for line in table[table["tested"] & table["kind"].isin(MEASURED)].to_dict("records"):
         mine = pairs[(pairs["kind"] == line["kind"]) & (pairs["about"] == line["about"])]
         df, samples = float(line["df"]), int(line["samples"])
-        gap = (mine["high"] - mine["low"]) / 2 / float(stdtrit(df, 0.975))
+        gap = (mine["high"] - mine["low"]) / 2 / float(stdtrit(df, (1 + LIMITS) / 2))
         se = float(np.sqrt((gap**2).mean()))
         weight = own[line["kind"]]
         held = float(line["weight"])

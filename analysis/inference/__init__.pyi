@@ -1,5 +1,6 @@
 from .adjusted_p import adjust as adjust
 from .adjusted_p import adjust_discrete as adjust_discrete
+from .adjusted_p import family as family
 from .equivalence_tests import equivalence as equivalence
 from .equivalence_tests import equivalence_paired as equivalence_paired
 from .proportions import clopper_pearson as clopper_pearson

@@ -35,22 +35,17 @@ def command(
     **names: Any,
 ) -> None:
     """Print the test of ranks that the table allows."""
-    from ...analysis.ranking.friedman_test import friedman
     from ...analysis.ranking.page_trend import page
-    from ...analysis.ranking.rank_table import one_answer_each
-    from ...analysis.ranking.ranks_in_blocks import rank_blocks
+    from ...analysis.ranking.test_of_ranks import rank_test
 
     checked = load(path, **names)
-    wide, attribute, _ = one_answer_each(checked, rank_by)
     if order is not None:
         expected = [name.strip() for name in order.split(",")]
-        trend = page(checked, expected, attribute, alpha=alpha)
+        trend = page(checked, expected, rank_by, alpha=alpha)
         if figure is not None:
             raise click.UsageError(say("rank.no_figure"))
         show(trend, as_json=as_json)
         return
-    holes = bool(wide.isna().to_numpy().any())
-    method = rank_blocks if holes else friedman
-    result = method(checked, attribute, alpha=alpha, seed=seed)
+    result = rank_test(checked, rank_by, alpha=alpha, seed=seed)
     show(result, as_json=as_json)
     save_figure(result.figure, figure)

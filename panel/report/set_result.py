@@ -165,19 +165,16 @@ def _yes_no(session: Session, made: Sequence[Set]) -> Outcome:
 
 def _ranking(session: Session, rankings: pd.DataFrame) -> Outcome:
     from ...analysis.core.tidy_table import tidy
-    from ...analysis.ranking.friedman_test import friedman
+    from ...analysis.ranking.friedman_test import Ranking
     from ...analysis.ranking.page_trend import page
-    from ...analysis.ranking.rank_table import one_answer_each
-    from ...analysis.ranking.ranks_in_blocks import rank_blocks
+    from ...analysis.ranking.test_of_ranks import rank_test
 
     test = session.settings.test
     checked = tidy(rankings)
-    wide, attribute, _ = one_answer_each(checked, "order")
-    holes = bool(wide.isna().to_numpy().any())
-    method = rank_blocks if holes else friedman
-    results: list[Result] = [method(checked, attribute, alpha=test.alpha)]
-    if test.expected_order and not holes:
-        results.insert(0, page(checked, test.expected_order, attribute, alpha=test.alpha))
+    found = rank_test(checked, "order", alpha=test.alpha)
+    results: list[Result] = [found]
+    if test.expected_order and isinstance(found, Ranking):
+        results.insert(0, page(checked, test.expected_order, "order", alpha=test.alpha))
     return Outcome(results=tuple(results), answers=len(rankings), unusable=0)
 
 

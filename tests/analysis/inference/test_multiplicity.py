@@ -104,7 +104,7 @@ def test_family_says_what_holds_and_what_is_no_finding():
 def test_family_without_finding_and_with_a_hole():
     found = family(pd.Series({"sweet": 0.2, "acid": np.nan}))
     assert found.n == 1
-    assert str(found.sentences()[0]).startswith("None of 1 tests")
+    assert str(found.sentences()[0]).startswith("None of 1 test holds")
     assert "1 test has no p value" in str(found.warnings[0])
 
 

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.ranking import exact_rank_sums as rank_exact
-from kikichoko.analysis.ranking import friedman, page, rank_blocks
+from kikichoko.analysis.ranking import friedman, page, rank_blocks, rank_test
 from kikichoko.analysis.ranking.exact_rank_sums import rank_sums, trend_tail
 from scipy.stats import f as f_dist
 from scipy.stats import friedmanchisquare, norm, page_trend_test
@@ -349,6 +349,15 @@ def test_skillings_mack_against_published():
     assert sums[list("ABCD")].tolist() == pytest.approx(expected, abs=1e-4)
     assert not found.balanced
     assert np.isnan(found.lsd)
+
+
+def test_one_empty_cell_makes_the_test_of_blocks():
+    rows = [[1, 2, 3], [1, 3, 2], [1, 2, 3], [2, 1, 3]]
+    whole = rank_test(table(rows), seed=3)
+    assert whole.to_dict() == friedman(table(rows), seed=3).to_dict()
+    rows[3][0] = np.nan
+    holes = rank_test(table(rows), alpha=0.1, seed=3)
+    assert holes.to_dict() == rank_blocks(table(rows), alpha=0.1, seed=3).to_dict()
 
 
 def test_skillings_mack_is_friedman_without_holes():
