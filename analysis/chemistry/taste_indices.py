@@ -221,7 +221,7 @@ def glucose_class(index: float) -> Sentence:
 def sweet_class(index: float) -> Sentence:
     """Return the trade's word for a sweet–dry index: a convention, not of the paper of 1974.
 
-    Cuts at −0.2, 0 and 0.2, as a trade page gives them.
+    Cuts at −0.2, 0 and 0.2: common practice, no source.
 
     Examples
     --------

@@ -15,17 +15,41 @@ from ..questions.term_vocabulary import Vocabulary
 from .match import SIGNS, Found, Item, around, each_vocabulary, entries, plain
 
 _TOKEN = re.compile(
-    r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z])\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S"
+    r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z]|[A-Za-z]{2}\d)\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S"
 )
 _CLAUSE_END = frozenset(",.;:!?()[]/…、。・！？，．")
 _LONGEST = 6
 _ENDINGS = ("like", "ish", "esque", "ness", "y")
-_GRAMMAR = (*SIGNS, "pairing", "stop", "slight", "strong", "unsure", "grammar", "nose")
+_GRAMMAR = (*SIGNS, "pairing", "elsewhere", "stop", "slight", "strong", "unsure", "grammar", "nose")
 # A clause that begins so and ends in a question mark asserts nothing.
-_ASKING = frozenset({"is", "are", "was", "do", "doe", "does", "did", "has", "have", "any"})
-# Alone after a doubt these deny it: "diacetyl? none".
-_DENIALS = frozenset({"no", "none", "not", "nope", "nah"})
-_MERE = frozenset({"really", "there", "here", "at", "all", "but", "detected"})
+_ASKING = frozenset(
+    {
+        "is",
+        "are",
+        "was",
+        "do",
+        "doe",
+        "does",
+        "did",
+        "has",
+        "have",
+        "any",
+        "what",
+        "why",
+        "how",
+        "who",
+    }
+)
+# "Is it hineka?" doubts; "is there any hineka?" asks.
+_DOUBTING = frozenset({"it", "that", "this"})
+# Alone after a doubt these deny it: "diacetyl? none"; "musty? I don't get it".
+_DENIALS = frozenset({"no", "none", "not", "nope", "nah", "disagree", "don't", "can't"})
+_MERE = frozenset(
+    {"really", "there", "here", "at", "all", "but", "detected", "i", "do", "agree", "get", "it"}
+    | {"find", "see", "think", "so", "that", "smell", "taste"}
+)
+# Before "too" or "very" these leave a thing there, only less of it; "no" and its like do not.
+_NONE = frozenset({"no", "without", "zero", "none", "nothing"})
 _OR = frozenset({"or", "nor", "neither"})
 
 
@@ -51,6 +75,7 @@ class EnglishLexicon:
     senses: Mapping[str, str]
     spelt: frozenset[str]
     known: frozenset[str]
+    means: Mapping[str, str]
 
 
 def stem(word: str) -> str:
@@ -79,14 +104,16 @@ def lexicon(words: Vocabulary) -> EnglishLexicon:
     ways: dict[tuple[str, ...], tuple[str, str]] = {}
     for level, entry in entries(words):
         for way in entry.ways("en"):
-            ways.setdefault(stems(way), (level, entry.key))
+            # "Rice and koji" are two things, also where they are one family.
+            if "," not in way and (level == "term" or " and " not in way):
+                ways.setdefault(stems(way), (level, entry.key))
     for level, entry in entries(words):
         label = entry.label.to("en")
         romaji = [part.strip() for part in entry.romaji.split(",")]
         outside, _, inside = label.partition("(")
         parts = [*outside.split(","), inside.rstrip(")"), *(p for p in romaji if len(p) > 4)]
         for part in parts:
-            if part.strip():
+            if part.strip() and " and " not in part:
                 ways.setdefault(stems(part), (level, entry.key))
     liking = {
         stems(word): direction
@@ -106,6 +133,7 @@ def lexicon(words: Vocabulary) -> EnglishLexicon:
         senses={term.key: words.family_of(term).sense for term in words.terms},
         spelt=frozenset(part for way in [*ways, *liking] for part in way if len(part) >= 5),
         known=frozenset(known | {stem(word) for word in close["real_words"].split()}),
+        means={way[0]: key for way, (_, key) in ways.items() if len(way) == 1},
     )
 
 
@@ -131,26 +159,29 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
 def understood(word: str, known: EnglishLexicon) -> tuple[str, str]:
     """Return the known word that a stem stands for, and how it was read.
 
-    A word that is known, or is another English word, stays as it is.
+    A word that is known, or is another English word, stays as it is. "Flawless" is its
+    word with "without".
     """
     if word in known.known:
         return word, "exact"
+    if word.endswith("less") and (word.removesuffix("less"),) in known.ways:
+        return word.removesuffix("less"), "without"
     for ending in _ENDINGS:
         base = word.removesuffix(ending)
         for form in (base, base + "e", base.removesuffix(base[-1:])):
             if base != word and len(form) > 2 and (form,) in known.ways:
                 return form, "form"
-    near = nearest(word, known.spelt)
+    near = nearest(word, known.spelt, known.means)
     return (near, "spelling") if near else (word, "exact")
 
 
-def nearest(word: str, spelt: Iterable[str]) -> str:
+def nearest(word: str, spelt: Iterable[str], means: Mapping[str, str] | None = None) -> str:
     """Return the one known word that `word` is a misspelling of, or nothing.
 
     One slip (a letter too many, too few, wrong, or two exchanged) is allowed
     from five letters on, two from eight; the first letter must be right; and
-    no other known word may be as near. Slips are counted by the optimal string
-    alignment distance.
+    no other known word may be as near, but one that `means` the same. Slips are
+    counted by the optimal string alignment distance.
 
     >>> nearest("bananna", {"banana", "bandana"}), nearest("pear", {"bear"})
     ('banana', '')
@@ -166,7 +197,8 @@ def nearest(word: str, spelt: Iterable[str]) -> str:
         if slips < score:
             best, score, tied = candidate, slips, False
         elif slips == score:
-            tied = True
+            same = means is not None and means.get(candidate, candidate) == means.get(best)
+            tied = tied or not same
     return "" if tied or score > allowed else best
 
 
@@ -181,11 +213,14 @@ def _clause(
 ) -> None:
     """Read the words between two signs of punctuation."""
     items = _compounds(_items(tokens, known), tokens, known)
-    if doubtful and tokens and tokens[0].stem in _ASKING:
+    second = tokens[1].stem if len(tokens) > 1 else ""
+    asks = doubtful and tokens and tokens[0].stem in _ASKING and second not in _DOUBTING
+    if asks or any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
     items = _judged(items, tokens, doubtful=doubtful)
-    denied = tokens and len(tokens) <= 3 and tokens[0].stem in _DENIALS
-    if denied and found.matches and all(tok.stem in _DENIALS | _MERE for tok in tokens):
+    said = {token.stem for token in tokens}
+    denied = len(tokens) <= 5 and said & _DENIALS and said <= _DENIALS | _MERE
+    if denied and found.matches:
         found.matches[-1] = replace(found.matches[-1], negated=True)
     carriers = around("en")["carriers"]
     others = any(item.kind == "match" and item.key not in carriers for item in items)
@@ -195,7 +230,9 @@ def _clause(
         start, end = tokens[item.first].start, tokens[item.past - 1].end
         if item.kind == "stop":
             found.breaks.append(offset + start)
-        carrier = item.key in carriers and item.past - item.first == 1
+        beside = {token.stem for token in tokens[max(item.first - 1, 0) : item.past + 1]}
+        listed = item.key == "body" and "and" in beside
+        carrier = item.key in carriers and item.past - item.first == 1 and not listed
         if item.kind != "match" or not (others and carrier):
             found.take(item, "en", text[start:end], offset + start, leads=False)
 
@@ -218,16 +255,26 @@ def _items(tokens: list[Token], known: EnglishLexicon) -> list[Item]:
 
 def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> Item | None:
     part = tuple(token.stem for token in tokens[first:past])
-    if past - first == 1 and tokens[first].glued and part[0] in around("en")["after"]:
+    ends = first > 0 and past == len(tokens) and part[0] in ("free", "absent")
+    if past - first == 1 and (tokens[first].glued or ends) and part[0] in around("en")["after"]:
         return Item("after", first, past)
     if past - first == 1 and tokens[first].glued and part[0] == "rich":
         return Item("strong", first, past)
+    adverb = part[0].removesuffix("ly") if past - first == 1 and part[0].endswith("ly") else ""
+    if adverb and part not in known.ways and part not in known.around:
+        # "Agreeably", "nastily".
+        said = known.liking.get((adverb,)) or known.liking.get((adverb.removesuffix("i") + "y",))
+        kind = {"good": "praise", "bad": "bad"}.get(said or "") or known.around.get((adverb,))
+        if kind in ("praise", "bad"):
+            return Item(kind, first, past)
     if part in known.liking:
         return Item("liking", first, past, key=known.liking[part])
     if part in known.ways:
         level, key = known.ways[part]
         hows = {token.how for token in tokens[first:past]}
         how = next((how for how in ("spelling", "form") if how in hows), "exact")
+        if "without" in hows:
+            return Item("match", first, past, key, level, "form", negated=True)
         return Item("match", first, past, key=key, level=level, how=how)
     if part in known.around:
         return Item(known.around[part], first, past)
@@ -277,6 +324,7 @@ def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[I
     """Give matches their negation and degree, in the order of reading."""
     close = around("en")
     too = {stem(word) for word in close["too"]}
+    wanted = {*close["keys"]["virtues"], *close["keys"]["admired"], *close["keys"]["wanted"]}
     unsure = doubtful or any(item.kind == "unsure" for item in items)
     made: list[Item] = []
     negated = noun = soft = joined = False
@@ -298,29 +346,44 @@ def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[I
                 and following.kind != "match"
                 and (tokens[following.first].stem in too)
             )
-            if softener and not noun:
+            if softener and words[0] not in _NONE:
                 negated, soft, degree = False, True, "slight"
             pending = item.first
         elif item.kind == "stop":
+            made = _backward(made, "", negated=negated and pending >= 0)
             negated, degree, pending = False, "", -1
             made.append(item)
         elif item.kind in SIGNS:
             turned_off = item.kind == "much" and (soft or negated)
             if not turned_off and not (negated and item.kind in ("bad", "praise")):
                 made.append(item)
+            elif turned_off or (item.kind == "bad" and not noun):
+                # "Not too sweet", "not unpleasantly sour": it is there.
+                soft, degree, negated = turned_off, "slight", False
         elif item.kind in ("slight", "strong"):
             degree = degree if soft else item.kind
         elif item.kind == "after" and made and made[-1].kind == "match":
             made[-1] = replace(made[-1], negated=True)
+        elif item.kind == "match" and _only_likened(items[:place], tokens, item.key):
+            made.append(replace(item, kind="left"))
         elif item.kind == "match":
             wavering = False
             if negated and joined:
                 negated = wavering = noun and items[place - 1].kind == "grammar"
-            made.append(replace(item, negated=negated, degree=degree, unsure=unsure or wavering))
+            made.append(
+                replace(
+                    item,
+                    negated=negated or item.negated,
+                    degree=degree,
+                    unsure=unsure or wavering,
+                    little=soft and item.key in wanted,
+                )
+            )
             degree, soft, joined, pending = "", False, False, -1
         elif item.kind == "liking":
             turned = {"good": "bad", "bad": "good"}[item.key] if negated else item.key
             made.append(replace(item, key=turned))
+            negated = negated and noun
             pending = -1
         elif item.kind == "left":
             _leave(made, item, pending)
@@ -330,6 +393,16 @@ def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[I
         elif words and words[0] in _OR:
             joined = False
     return _backward(made, degree, negated=negated and pending >= 0)
+
+
+def _only_likened(before: list[Item], tokens: list[Token], key: str) -> bool:
+    """Tell whether a thing is only named beside another: "more pear than apple", "in a koshu"."""
+    words = [token.stem for item in before for token in tokens[item.first : item.past]]
+    while words and words[-1] in ("a", "an", "the", "like"):
+        words.pop()
+    compared = "more" in words and words[-1:] == ["than"]
+    styled = key in around("en")["styles"] and words[-1:] in (["in"], ["for"])
+    return (compared and any(item.kind == "match" for item in before)) or styled
 
 
 def _leave(made: list[Item], item: Item, pending: int) -> None:

@@ -14,7 +14,7 @@ from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
 from . import english
-from .match import SIGNS, Found, Item, around, each_vocabulary, entries
+from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
 
 _KANJI = re.compile(r"[\u4e00-\u9fff々]")
 _ENDINGS = (
@@ -47,9 +47,13 @@ _ENDINGS = (
 _BUT = re.compile(r"(?<=[いだたるすなし])(?:が|けれども|けれど|けど|のに|ものの)(?=.)")
 # With one of these "口当たり" is only where it is felt.
 _TOUCHES = ("smooth", "round", "soft", "rough", "creamy", "grainy")
+# Before one of these "薄い" is a degree.
+_LOOKS = ("cloudy", "hazy", "colour", "straw_colour", "amber")
 _LATIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _AROUND = (
     "pairing",
+    "elsewhere",
+    "style",
     "negators",
     "slight",
     "strong",
@@ -58,8 +62,12 @@ _AROUND = (
     "suffixes",
     "grammar",
 )
-# "香り" at the beginning and before one of these is spoken of itself.
-_ITSELF = re.compile(r"[がはも高弱きつ乏控華強]")
+# "香り" of nothing named and before one of these is spoken of itself.
+_ITSELF = re.compile(r"[がはも高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
+# "きれい" of nothing named is said of the taste.
+_CLEAN = re.compile(r"(?:きれい|綺麗|キレイ)(?:な|で|だ|です)?")
+# "Aほど" and "前回ほど" before a negation: less of it than there.
+_THAN = re.compile(r"(?:[A-Za-z0-9０-９]|番|本|回|先|杯|前)ほど")
 _NOUNS = (
     "匂い",
     "におい",
@@ -107,7 +115,7 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
         for way in by_language["ja"]:
             ways.setdefault(way, ("liking", direction, "", ""))
     for way, (kind, key, level, _) in list(ways.items()):
-        if way.endswith("い") and len(way) > 1 and kind in ("match", "liking"):
+        if way.endswith("い") and len(way) > 1 and way != "いい" and kind in ("match", "liking"):
             for ending in _ENDINGS:
                 says = "negated" if "くな" in ending or "くあり" in ending else "form"
                 much = "すぎ" in ending or "過ぎ" in ending
@@ -128,7 +136,17 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     items = _items(flat, known, english.lexicon(words))
     items = [replace(item, first=at[item.first], past=at[item.past]) for item in items]
     items = _whole_words(items, text)
-    items = _judged(items)
+    items = _judged(items, text)
+    if any(item.kind == "elsewhere" for item in items):
+        items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
+    items = _itself_clean(items, text)
+    if text.startswith(("問題なし", "問題ない", "特に問題な")) and not found.matches:
+        items = [
+            replace(item, kind="match", key="off", level="term", negated=True)
+            if item.kind == "denial"
+            else item
+            for item in items
+        ]
     touched = any(item.kind == "match" and item.key in _TOUCHES for item in items)
     for item in items:
         if item.kind == "match" and item.key == "touch" and touched:
@@ -140,6 +158,18 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
         said = text[item.first : item.past]
         leads = said.endswith(tuple("いなたの"))
         found.take(item, "ja", said, offset + item.first, leads=leads)
+
+
+def _itself_clean(items: list[Item], text: str) -> list[Item]:
+    """Read "きれい" as a clean taste where a run names nothing that it could be said of."""
+    if any(item.kind in ("match", "left") for item in items):
+        return items
+    return [
+        replace(item, kind="match", key="clean", level="term")
+        if item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
+        else item
+        for item in items
+    ]
 
 
 def _foreign(word: re.Match[str], latin: english.EnglishLexicon) -> Item:
@@ -181,13 +211,18 @@ def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> 
             after = items[-1].kind if items else ""
             if part == "ナシ" and after in ("match", "grammar", "suffixes"):
                 what = ("negators", "", "", "")
-            if part in ("香り", "かおり") and not after and _ITSELF.match(text, length):
+            named = after in ("match", "grammar", "suffixes", "left", "liking")
+            if part in ("香り", "かおり") and not named and _ITSELF.match(text, at + length):
                 what = ("match", "aroma", "term", "")
             if what is None and length >= 3:
                 what = known.folded.get(hiragana(part))
             if what is None:
                 continue
             kind, key, level, says = what
+            if part == "おり" and text[:at].endswith("て"):
+                kind, key = "grammar", ""
+            if kind == "negators" and not _negates(part, text[:at], after):
+                kind = "left"
             how = "form" if says or part not in known.ways else "exact"
             items.append(
                 Item(
@@ -210,6 +245,13 @@ def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> 
                 items.append(Item("left", at, at + 1))
             at += 1
     return items
+
+
+def _negates(word: str, before: str, kind: str) -> bool:
+    """Tell whether "ない" says that a thing is not there, and is no part of another verb."""
+    if not word.startswith(("ない", "なく", "なかった")):
+        return True
+    return kind == "match" or not before.endswith(tuple("らかさたばまわえけせねべめれげき"))
 
 
 def _whole_words(items: list[Item], text: str) -> list[Item]:
@@ -244,7 +286,8 @@ def _cut(items: list[Item], place: int, text: str) -> bool:
         if len(word) == 1 and _KANJI.match(mine) and _KANJI.match(letter) and unknown:
             return letter not in beside
         if unknown and _katakana(mine) and _katakana(letter):
-            return True
+            # Of "デリシャスリンゴ" the end says what it is.
+            return step > 0 or len(word) < 3
         if unknown and step > 0 and word[-1] in "酸酢" and _katakana(letter):
             return True
     return False
@@ -259,20 +302,29 @@ def _katakana(letter: str) -> bool:
     return "ァ" <= letter <= "ヺ" or letter == "ー"
 
 
-def _judged(items: list[Item]) -> list[Item]:
+def _judged(items: list[Item], text: str) -> list[Item]:
     """Give matches the negation and degree that follow, or the degree before."""
     made: list[Item] = []
     open_at = 0
     degree = ""
+    less = bool(_THAN.search(text))
     unsure = any(item.kind == "unsure" for item in items)
     for place, item in enumerate(items):
         if item.kind == "match":
             following = items[place + 1].kind if place + 1 < len(items) else ""
-            if item.key == "light" and following == "match":
+            lightly = text.startswith(("軽", "淡い", "淡く"), item.first)
+            thinly = text.startswith("薄", item.first) and item.key == "thin"
+            looks = place + 1 < len(items) and items[place + 1].key in _LOOKS
+            if (item.key == "light" and following == "match" and lightly) or (thinly and looks):
                 degree = "slight"
                 continue
+            if item.key == "rich" and made and made[-1].key == "colour":
+                made[-1] = replace(made[-1], degree="strong")
+                continue
             likened = following == "suffixes"
-            made.append(replace(item, degree=degree, unsure=unsure, likened=likened))
+            one = replace(item, degree=degree, unsure=unsure, likened=likened)
+            lessened = less and item.negated
+            made.append(replace(one, negated=False, degree="slight") if lessened else one)
             degree = ""
             if item.negated:
                 open_at = len(made)
@@ -281,8 +333,18 @@ def _judged(items: list[Item]) -> list[Item]:
         elif item.kind == "negators":
             first = len(made) - 1 if made[-1].kind == "liking" else open_at
             for at in range(first, len(made)):
-                made[at] = _turned(made[at])
+                if made[at].key in PLACES and at + 1 < len(made) and text[made[at].past] == "に":
+                    continue
+                lessened = less and made[at].kind == "match"
+                weaker = replace(made[at], degree="slight")
+                made[at] = weaker if lessened else _turned(made[at])
             open_at = len(made)
+        elif item.kind == "style" and made and made[-1].key in around("ja")["styles"]:
+            made[-1] = replace(made[-1], kind="left")
+        elif item.kind == "pairing" and text[: item.past].endswith(("のは", "なら")):
+            return [*made, *(replace(one, kind="left") for one in items[place:])]
+        elif item.kind == "elsewhere":
+            made.append(item)
         elif item.kind == "pairing":
             made = [replace(one, kind="left") if one.kind == "match" else one for one in made]
         elif item.kind in SIGNS:

@@ -15,10 +15,22 @@ from dataclasses import replace
 from itertools import pairwise
 
 from ..questions.term_vocabulary import Vocabulary
-from .match import Found, Match, Sign, around
+from .match import PLACES, Found, Match, Sign, around
 
-PLACES = ("nose", "aroma", "fukumi", "after")
 _MINUS = re.compile(r"\s*[(（]\s*[-−–ー－]\s*[)）]")
+# A sign on a sheet: "キレ◎". Of the name of a fault it may mean that it was found.
+_CIRCLE = re.compile(r"\s*[◎○◯〇]")
+_CROSS = re.compile(r"\s*[×✕✗]")
+
+_BETWEEN = re.compile(
+    r"(?:\W|\b(?:the|this|that|its|a|an|of|bit|little|slight|faint|hint|touch|kind|sort|very|quite)\b)*",
+    re.IGNORECASE,
+)
+_IS = re.compile(
+    r"[^\w,;.]*(?:here )?(?:is|are|was|were|isn['’]t|wasn['’]t|aren['’]t|feels|seems)"
+    r"(?: (?:not|rather|quite|actually|really|so|even|very|kind of|sort of|a bit|in fact))*\s*",
+    re.IGNORECASE,
+)
 
 
 def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
@@ -26,6 +38,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     matches = sorted(found.matches, key=lambda match: (match.start, match.end))
     matches = [replace(m, negated=True) if _MINUS.match(text, m.end) else m for m in matches]
     made = [replace(match, polarity=_plain(match, words)) for match in matches]
+    made = [_marked(match, text, words) for match in _merged(made)]
     breaks = sorted(found.breaks)
     unused: list[Sign] = []
     for sign in sorted(found.signs, key=lambda sign: sign.start):
@@ -34,9 +47,12 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         alone = not own
         if alone:
             targets = _before(made, sign, found.signs, breaks)
+            for place in _liked_fault(made, sign, breaks, text, words):
+                made[place] = replace(made[place], polarity="praised")
+                targets.append(place)
         changed = False
         for place in targets:
-            new = _said(made[place], sign, words, alone=alone)
+            new = _said(made[place], sign, words, text, alone=alone)
             changed = True
             made[place] = new
         if not changed:
@@ -48,6 +64,66 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
     return made
+
+
+def _merged(made: Sequence[Match]) -> list[Match]:
+    """Take a smell beside the name of the fault that it belongs to as that fault.
+
+    Clove is a spice, but beside phenol it describes the phenol; "すっきり" directly after
+    the finish is said of the finish.
+    """
+    present = {match.key for match in made if not match.negated}
+    kept: list[Match] = []
+    for match in made:
+        before = kept[-1] if kept else None
+        if match.key == "clove" and "phenolic" in present and not match.negated:
+            continue
+        finish = match.key == "clean_cut" and match.text.startswith(
+            ("すっきり", "スッキリ", "さっぱり")
+        )
+        if before and before.key == "after" and finish and match.start - before.end <= 1:
+            kept[-1] = replace(before, polarity="praised")
+            continue
+        kept.append(match)
+    return kept
+
+
+def _marked(match: Match, text: str, words: Vocabulary) -> Match:
+    """Read a circle or a cross that stands directly after a thing."""
+    if is_fault(match.key, words) or match.negated:
+        return match
+    if _CIRCLE.match(text, match.end):
+        return replace(match, polarity="praised")
+    virtue = match.key in around(match.language)["keys"]["virtues"]
+    return (
+        replace(match, polarity="too_little") if virtue and _CROSS.match(text, match.end) else match
+    )
+
+
+def _liked_fault(
+    made: Sequence[Match], sign: Sign, breaks: Sequence[int], text: str, words: Vocabulary
+) -> list[int]:
+    """Return the fault that praise in a clause of its own is said of, if it is.
+
+    "老ね香があるが、この酒では良い" likes the fault; "老ね香があるが美味しい" likes the sake.
+    """
+    close = around(sign.language)
+    before = [n for n, match in enumerate(made) if match.end <= sign.start]
+    if sign.kind != "praise" or not before or not _complaint(made[before[-1]]):
+        return []
+    last = made[before[-1]]
+    if not is_fault(last.key, words) and last.key not in close["keys"]["lacks"]:
+        return []
+    since = max((at for at in breaks if at <= sign.start), default=0)
+    if sum(last.end <= at <= since for at in breaks) > 2:
+        return []
+    clause = text[max(since, last.end) : sign.end].lower()
+    if any(word in clause for word in close["in_context"]):
+        return before[-1:]
+    whole = sign.text.lower() in close["of_the_whole"] or any(
+        word in clause for word in close["still"]
+    )
+    return [] if whole else before[-1:]
 
 
 def _plain(match: Match, words: Vocabulary) -> str:
@@ -92,7 +168,7 @@ def _targets(made: Sequence[Match], own: Sequence[int], sign: Sign) -> list[int]
     if sign.kind == "praise" and balance:
         return balance
     if sign.trails:
-        return before if sign.kind == "praise" else before[-1:]
+        return before if sign.kind == "praise" else before[-1:] or past[:1]
     if past:
         near = past if sign.kind == "praise" else past[:1]
         return [n for n in near if n == past[0] or not _complaint(made[n])]
@@ -128,7 +204,14 @@ def _complaint(match: Match) -> bool:
     return match.polarity in ("fault", "too_much", "too_little")
 
 
-def _said(match: Match, sign: Sign, words: Vocabulary, *, alone: bool) -> Match:
+def _directly(match: Match, sign: Sign, text: str) -> bool:
+    """Tell whether English praise is of the thing itself: "lovely faint hineka", "it is lovely"."""
+    if sign.end <= match.start:
+        return bool(_BETWEEN.fullmatch(text[sign.end : match.start]))
+    return bool(_IS.fullmatch(text[match.end : sign.start]))
+
+
+def _said(match: Match, sign: Sign, words: Vocabulary, text: str, *, alone: bool) -> Match:
     """Return a match with what a sign says of it."""
     keys = around(match.language)["keys"]
     fault = is_fault(match.key, words) or match.key in keys["complaints"]
@@ -143,18 +226,26 @@ def _said(match: Match, sign: Sign, words: Vocabulary, *, alone: bool) -> Match:
     if match.negated:
         return match
     if sign.kind == "praise":
-        touching = sign.language == "ja" or 0 <= match.start - sign.end <= 1
+        touching = sign.language == "ja" or _directly(match, sign, text)
         directly = sign.trails or (not alone and touching)
-        if match.key in keys["lacks"] or match.polarity in ("too_much", "too_little"):
+        if match.key in keys["lacks"]:
+            return replace(match, polarity="praised") if directly else match
+        if match.polarity in ("too_much", "too_little"):
             return match
         return replace(match, polarity="praised") if not fault or directly else match
+    if sign.kind == "lack" and (fault or match.key in keys["unmissed"]):
+        return replace(match, negated=True, polarity="absent")
     if fault:
         return match
     if sign.kind == "bad":
         lacking = virtue and match.key != "balance"
         return replace(match, polarity="too_little" if lacking else "fault")
+    if sign.kind == "much" and match.key in keys["lacks"]:
+        return replace(match, polarity="too_little")
     if sign.kind == "much":
         return replace(match, polarity="too_much")
+    if sign.kind == "lack":
+        return replace(match, negated=True, polarity="too_little")
     if sign.kind == "little" or (sign.kind == "weak" and virtue and match.key not in PLACES[:3]):
         return replace(match, polarity="too_little")
     return match

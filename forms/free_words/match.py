@@ -17,7 +17,9 @@ LEVELS = ("term", "group", "family")
 POLARITIES = ("noted", "praised", "fault", "absent", "too_much", "too_little")
 KEPT = 8
 """Lexicons that are kept: one a vocabulary, a few vocabularies at a time."""
-SIGNS = ("praise", "bad", "much", "little", "weak", "enough", "few")
+# Where a thing is smelt or tasted.
+PLACES = ("nose", "aroma", "fukumi", "after")
+SIGNS = ("praise", "bad", "much", "little", "lack", "weak", "enough", "few")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,8 +77,8 @@ class Sign:
     Attributes
     ----------
     kind : str
-        "praise", "bad", "much", "little", "weak" (a complaint of a virtue only),
-        "enough" (with "not": too little) or "few" (of a fault: absent).
+        "praise", "bad", "much", "little", "lack" (of a fault: absent), "weak" (a complaint
+        of a virtue only), "enough" (with "not": too little) or "few" (of a fault: absent).
     language : str
     text : str
     start, end : int
@@ -138,6 +140,7 @@ class Item:
     degree: str = ""
     unsure: bool = False
     much: bool = False
+    little: bool = False
     likened: bool = False
 
 
@@ -159,6 +162,7 @@ class Found:
         place: dict[str, Any] = {"text": text, "start": start, "end": start + len(text)}
         if item.kind in SIGNS or item.kind == "liking":
             self.signs.append(_sign(item, language, leads=leads, **place))
+        said = "too_much" if item.much else "too_little" if item.little else "noted"
         if item.kind == "match":
             self.matches.append(
                 Match(
@@ -168,7 +172,7 @@ class Found:
                     degree=item.degree,
                     unsure=item.unsure,
                     how=item.how,
-                    polarity="too_much" if item.much else "noted",
+                    polarity=said,
                     likened=item.likened,
                     language=language,
                     **place,

@@ -9,6 +9,8 @@ from ..base.words import say, sentence
 from .context import Context
 from .parts import Block, Grid, Points, Section, plain
 
+COMPLAINTS = ("fault", "too_much", "too_little")
+
 
 def section(context: Context) -> Section | None:
     """List the free words by bottle, as they were written."""
@@ -53,14 +55,14 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
         described = own[own["kind"] != "liking"]
         if own.empty:
             continue
-        there = described[~described["negated"]]
-        not_there = described[described["negated"]]
         liked = own[own["kind"] == "liking"].groupby("key")["assessor"].nunique()
         rows.append(
             {
                 say("report.col_bottle", language): sample,
-                say("report.col_there", language): _listed(context, there),
-                say("report.col_not_there", language): _listed(context, not_there),
+                say("report.col_there", language): _listed(context, described, ("noted",)),
+                say("report.col_praised", language): _listed(context, described, ("praised",)),
+                say("report.col_complaint", language): _listed(context, described, COMPLAINTS),
+                say("report.col_not_there", language): _listed(context, described, ("absent",)),
                 say("report.col_liking", language): ", ".join(
                     say(f"report.liking_{key}", language, n=n) for key, n in liked.items()
                 ),
@@ -84,8 +86,17 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     return made
 
 
-def _listed(context: Context, described: pd.DataFrame) -> str:
-    """Write the matched words with the number of assessors, most used first."""
-    counts = described.groupby("key")["assessor"].nunique().sort_values(ascending=False)
+def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ...]) -> str:
+    """Write the words said so, with the number of assessors, most used first."""
+    own = described[described["polarity"].isin(polarities)]
+    counts = own.groupby(["key", "polarity"])["assessor"].nunique().reset_index(name="n")
     names, language = context.vocabulary, context.language
-    return ", ".join(f"{names.name(str(key), language)} ({n})" for key, n in counts.items())
+    listed = []
+    for key, polarity, n in counts.sort_values("n", ascending=False).itertuples(index=False):
+        name = names.name(key, language)
+        if polarity in ("too_much", "too_little"):
+            how = say(f"report.{polarity}", language)
+            listed.append(say("report.words_too", language, name=name, how=how, n=n))
+        else:
+            listed.append(say("report.words_said", language, name=name, n=n))
+    return ", ".join(listed)

@@ -5,11 +5,18 @@ used to mend it, so these figures are those of a list worked with. The rules of 
 ``concepts.md``, the mapping of our keys to its concepts is ``map.csv``.
 Before the mending: Japanese precision 0.776, recall 0.619, 26 invented faults; English
 0.757, 0.678, 14.
+
+``shop_talk.csv`` is by the one who mended the rules the second time: the rows J and E were
+written before the matcher was read (then: Japanese 0.921 and 0.935, 5 invented faults;
+English 0.916, 0.926, 5), P and Q after a first mending (0.867, 0.858, 4; 0.825, 0.800, 7),
+R and S to provoke praise that is taken for a complaint (0.920, 0.920, 6; 0.953, 0.976, 11).
+What other people write next is read about as well as those were, not as well as all are now.
 """
 
 from __future__ import annotations
 
 import csv
+from pathlib import Path
 
 import pytest
 from kikichoko.forms.free_words import read_words
@@ -17,11 +24,12 @@ from kikichoko.forms.questions import vocabulary
 from word_concepts import MAP, OUTSIDE, measure
 
 FIGURES = measure(OUTSIDE / "work.csv")
+TALK = measure(Path(__file__).parent / "shop_talk.csv")
 
 
 @pytest.mark.parametrize(
     ("language", "precision", "recall", "polarity", "invented"),
-    [("ja", 0.97, 0.99, 0.93, 1), ("en", 0.94, 0.97, 0.89, 0)],
+    [("ja", 0.99, 0.99, 0.95, 0), ("en", 0.95, 0.98, 0.90, 0)],
 )
 def test_outside_phrases(language, precision, recall, polarity, invented):
     of = FIGURES[language]
@@ -30,6 +38,18 @@ def test_outside_phrases(language, precision, recall, polarity, invented):
     assert of.recall >= recall
     assert of.polarity / of.meant >= polarity
     assert len(of.invented) <= invented
+    assert not of.praise_as_fault
+
+
+@pytest.mark.parametrize(
+    ("language", "precision", "recall", "praise"), [("ja", 0.97, 0.97, 1), ("en", 0.96, 0.97, 2)]
+)
+def test_shop_talk(language, precision, recall, praise):
+    of = TALK[language]
+    assert of.phrases == 300
+    assert of.precision >= precision
+    assert of.recall >= recall
+    assert len(of.praise_as_fault) <= praise
 
 
 def test_the_map_names_keys_and_concepts_that_exist():
@@ -71,6 +91,34 @@ def said(text: str) -> dict[str, str]:
         ("ダイアセチル(−)", {"buttery": "absent"}),
         ("ﾒﾛﾝ様", {"melon": "noted"}),
         ("finishが短い", {"after": "too_little"}),
+        # Less than wanted, against not there and against a fault that is missing.
+        ("lacks acidity", {"sour": "too_little"}),
+        ("lacks any vinegar", {"vinegar": "absent"}),
+        ("not very smooth", {"smooth": "too_little"}),
+        ("no sweetness", {"sweet": "absent"}),
+        # Praise of a fault, against praise of the sake that has it.
+        ("老ね香があるが、この酒では良い", {"stale": "praised"}),
+        ("老ね香があるが、美味しい", {"stale": "fault"}),
+        ("the touch of hineka is lovely", {"stale": "praised"}),
+        ("musty, still a lovely sake", {"musty": "fault"}),
+        # A question, another thing than the drink, a food.
+        ("what does musty mean?", {}),
+        ("is it musty?", {"musty": "fault"}),
+        ("the room smells musty", {}),
+        ("会場がカビ臭い", {}),
+        ("best with blue cheese", {}),
+        # "ない" of another verb denies nothing.
+        ("薬っぽくて飲めない", {"phenolic": "fault"}),
+        ("薬っぽくない", {"phenolic": "absent"}),
+        ("Aほど甘くない", {"sweet": "noted"}),
+        ("甘くない", {"sweet": "absent"}),
+        ("デリシャスリンゴ", {"apple": "noted"}),
+        ("リンゴ酸", {"sour": "noted"}),
+        ("clove", {"clove": "noted"}),
+        ("clove, 4VG", {"phenolic": "fault"}),
+        ("faultless", {"off": "absent"}),
+        ("キレ◎", {"clean_cut": "praised"}),
+        ("キレ×", {"clean_cut": "too_little"}),
     ],
 )
 def test_what_is_said_of_a_thing(text, expected):

@@ -23,6 +23,18 @@ def test_a_compound_has_one_mark_in_vocabulary_and_guide():
             assert guide.compound_mark == words[key].mark, key
 
 
+def test_a_compound_has_one_mark_wherever_it_stands():
+    marks: dict[str, set[str]] = {}
+    for term in vocabulary().terms:
+        if term.compound:
+            marks.setdefault(term.compound, set()).add(term.mark)
+    for guide in GUIDES.values():
+        if guide.compound:
+            marks.setdefault(guide.compound, set()).add(guide.compound_mark)
+    assert marks["4-vinylguaiacol"] == {"memory"}
+    assert all(len(given) == 1 for given in marks.values()), marks
+
+
 def test_no_source_goes_without_a_name():
     for guide in GUIDES.values():
         assert "trade page" not in guide.source
