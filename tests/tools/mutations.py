@@ -6,7 +6,7 @@ the installed package, and runs the tests of that sub-room (for a named one: the
 that should hold it). A mutation that no test
 notices has survived: a decision could be changed without anybody seeing it.
 
-Not part of CI: a run of 100 takes about half an hour. The named mutations
+Not part of CI: a run of 100 takes about half an hour of one core. The named mutations
 (``named_mutations.toml``) are always made; ``--named`` makes only those.
 """
 
@@ -18,6 +18,7 @@ import functools
 import json
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
@@ -70,18 +71,30 @@ ALSO = {
 """Tests of other folders that hold decisions of a sub-room."""
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "no:xdist",
           "-o", "addopts=--import-mode=importlib")  # fmt: skip
-SWAPS = {
+EDGES = {
     ast.Lt: ("<", "<="),
     ast.LtE: ("<=", "<"),
     ast.Gt: (">", ">="),
     ast.GtE: (">=", ">"),
     ast.Eq: ("==", "!="),
     ast.NotEq: ("!=", "=="),
-    ast.In: (" in ", " not in "),
-    ast.NotIn: (" not in ", " in "),
-    ast.Is: (" is ", " is not "),
-    ast.IsNot: (" is not ", " is "),
 }
+TURNS = {
+    ast.Lt: ("<", ">"),
+    ast.LtE: ("<=", ">="),
+    ast.Gt: (">", "<"),
+    ast.GtE: (">=", "<="),
+}
+RISK = re.compile(r"alpha|level|risk|budget|p|p_value|p_adjusted|adjusted|\w+_(p|alpha|level)")
+GUARDS = (
+    "TINY", "SLACK", "EDGE", "EPS", "TIE", "ALIKE", "STEP", "SURE", "FAR", "POINTS", "NONE",
+    "CHUNK", "DRAWS", "SHUFFLES", "PERMUTATIONS", "ROUNDS", "PATIENCE", "LISTED", "ALL_WAYS",
+    "ALL_ORDERS", "EXACT", "RANK",
+)  # fmt: skip
+"""Words in the names of constants that say how something is computed or laid out, not what
+is decided."""
+EFFORT = 1000
+"""Whole numbers from here on limit work and files, and are no thresholds of a panel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +144,30 @@ NAMED = tuple(
 )
 
 
+def named_in(node: ast.AST) -> Iterator[str]:
+    """Yield every name that an expression speaks of."""
+    for inner in ast.walk(node):
+        if isinstance(inner, ast.Name):
+            yield inner.id
+        elif isinstance(inner, ast.Attribute):
+            yield inner.attr
+
+
+def is_rule(name: str) -> bool:
+    """Tell whether a name is a rule's constant, and not a guard of arithmetic."""
+    bare = name.strip("_")
+    return len(bare) > 1 and bare.isupper() and not any(word in bare for word in GUARDS)
+
+
 def candidates(path: Path) -> Iterator[Mutation]:
-    """Yield the mutations of a file: comparisons, joints, thresholds, corrections."""
+    """Yield the mutations of a file's decision lines.
+
+    Decision lines are comparisons with a rule's constant (its edge is moved: ``<`` to
+    ``<=``, ``==`` to ``!=``), comparisons with a risk or a p value (turned round), the
+    constants themselves (a whole number one larger, another one doubled) and the names of
+    corrections (replaced by one that holds less). Guards of arithmetic and limits of work
+    are left out.
+    """
     text = path.read_text("utf-8")
     starts = [0]
     for line in text.splitlines(keepends=True):
@@ -145,29 +180,29 @@ def candidates(path: Path) -> Iterator[Mutation]:
     name = path.relative_to(ROOT).as_posix()
     tree = ast.parse(text)
     for node in ast.walk(tree):
-        if isinstance(node, ast.Compare) and len(node.ops) == 1:
-            low = at(node.left.end_lineno or 0, node.left.end_col_offset or 0)
-            right = node.comparators[0]
-            high = at(right.lineno, right.col_offset)
-            old, new = SWAPS[type(node.ops[0])]
-            place = text.find(old, low, high + 1)
-            if place >= 0:
-                yield Mutation(name, node.lineno, place, old, new)
-        elif isinstance(node, ast.BoolOp) and len(node.values) == 2:
-            first, second = node.values
-            low = at(first.end_lineno or 0, first.end_col_offset or 0)
-            high = at(second.lineno, second.col_offset)
-            old, new = ("and", "or") if isinstance(node.op, ast.And) else ("or", "and")
-            place = text.find(old, low, high)
-            if place >= 0:
-                yield Mutation(name, node.lineno, place, old, new)
-        elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
-            yield Mutation(name, node.lineno, at(node.lineno, node.col_offset), "not ", "")
+        if not isinstance(node, ast.Compare) or len(node.ops) != 1:
+            continue
+        spoken = list(named_in(node))
+        edge = any(map(is_rule, spoken))
+        if not edge and not any(map(RISK.fullmatch, spoken)):
+            continue
+        swap = (EDGES if edge else TURNS).get(type(node.ops[0]))
+        if swap is None:
+            continue
+        right = node.comparators[0]
+        low = at(node.left.end_lineno or 0, node.left.end_col_offset or 0)
+        place = text.find(swap[0], low, at(right.lineno, right.col_offset) + 1)
+        if place >= 0:
+            yield Mutation(name, node.lineno, place, *swap)
     for node in tree.body:
         if not isinstance(node, (ast.Assign, ast.AnnAssign)) or node.value is None:
             continue
+        target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+        if not isinstance(target, ast.Name) or not is_rule(target.id):
+            continue
         for inner in ast.walk(node.value):
-            if isinstance(inner, ast.Constant) and type(inner.value) in (int, float):
+            number = isinstance(inner, ast.Constant) and type(inner.value) in (int, float)
+            if number and inner.value < EFFORT:
                 start = at(inner.lineno, inner.col_offset)
                 old = text[start : at(inner.end_lineno or 0, inner.end_col_offset or 0)]
                 changed = inner.value + 1 if isinstance(inner.value, int) else inner.value * 2
@@ -227,7 +262,7 @@ def outcome(mutation: Mutation, tests: list[str], installed: Path, seconds: int)
     """
     with tempfile.TemporaryDirectory() as place:
         copy = Path(place) / "kikichoko"
-        shutil.copytree(installed, copy, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(installed, copy)
         target = copy / mutation.file
         target.write_text(mutation.applied(target.read_text("utf-8")), "utf-8")
         done = subprocess.run(
