@@ -342,7 +342,10 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
         if len(refused) == 1:
             raise NotEstimable(sentence.key, **dict(sentence.values))
         raise NotEstimable(
-            "anova.none", n=len(refused), listed="\n".join(map(str, refused.values()))
+            "anova.none",
+            n=len(refused),
+            listed="\n".join(map(str, refused.values())),
+            refused=list(refused.items()),
         )
     results = _results(
         plan, outcome.fitted, df=df, boundary=boundary, level=level, reference=reference

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.wording import percent
@@ -41,13 +41,24 @@ def standing(row: Row) -> str:
     return SIDES.get(str(row["side"]), "open")
 
 
+def split_bottles(evidence: Evidence) -> list[str]:
+    """Name the bottles that split the panel into too sweet and too dry."""
+    if BALANCE not in set(evidence.scores["attribute"]):
+        return []
+    rows = counts(evidence).to_dict("records")
+    return [str(row["sample"]) for row in rows if standing(row) == "split"]
+
+
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say for each bottle how many found it too sweet, too dry or just right."""
     if BALANCE not in set(evidence.scores["attribute"]):
         return []
     claims = {one.sample: one for one in budget.claimed("majority")}
     said = []
-    for row in counts(evidence).to_dict("records"):
+    rows = counts(evidence).to_dict("records")
+    if len(evidence.counted) == 1:
+        return _of_one(rows)
+    for row in rows:
         sample, how = str(row["sample"]), standing(row)
         values = {key: row[key] for key in ("sample", *COUNTED)}
         claimed = claims.get(sample) if how in ("sweet", "dry") else None
@@ -80,6 +91,22 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 )
             )
     return said
+
+
+def _of_one(rows: Sequence[Row]) -> list[Statement]:
+    """Say what one assessor found, bottles of one answer together."""
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        found.setdefault(standing(row), []).append(str(row["sample"]))
+    return [
+        Statement(
+            kind="description",
+            about=tuple(samples),
+            sentence=sentence(f"findings.balance_one_{how}", samples=samples),
+            section=SECTION,
+        )
+        for how, samples in found.items()
+    ]
 
 
 def _key(row: Row, how: str) -> str:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...forms.questions.question_types import Kind
-from ..base.words import sentence
-from .evidence import Evidence, once
+from ..base.words import Sentence, sentence
+from .evidence import QUALITY, Evidence, once
 from .statement import Statement
 
 if TYPE_CHECKING:
@@ -75,15 +75,8 @@ def split(values: pd.Series, span: float) -> Camps | None:
 
 @once
 def _wide(evidence: Evidence) -> dict[str, pd.DataFrame]:
-    """Return for each scale the panel's marks: a row an assessor, a column a product."""
-    rows = evidence.rows(evidence.attributes(Kind.LINE, Kind.CATEGORY))
-    return {
-        str(name): own.groupby(["assessor", "sample"])["score"]
-        .mean()
-        .reset_index()
-        .pivot_table(index="assessor", columns="sample", values="score")
-        for name, own in rows.groupby("attribute", sort=False)
-    }
+    """Return the panel's marks on each scale."""
+    return evidence.wide(evidence.attributes(Kind.LINE, Kind.CATEGORY))
 
 
 def camps_in(
@@ -119,31 +112,49 @@ def against_others(evidence: Evidence, attribute: str, sample: str) -> Camps | N
 
 @once
 def statements(evidence: Evidence) -> list[Statement]:
-    """Tell every bottle and attribute about which the panel falls into two camps."""
+    """Tell every bottle and attribute about which the panel falls into two camps.
+
+    Camps in a bottle's own marks are told as such; else camps in how far it is set off
+    from the others, of two bottles once.
+    """
     said = []
     for attribute in evidence.attributes(Kind.LINE, Kind.CATEGORY):
-        for sample in evidence.products:
-            own = camps_in(evidence, attribute, sample)
+        own = {
+            sample: found
+            for sample in evidence.products
+            if (found := camps_in(evidence, attribute, sample)) is not None
+        }
+        said += [_told("camps", attribute, name, found, evidence) for name, found in own.items()]
+        others = [name for name in evidence.products if name not in own]
+        if len(evidence.products) == 2 and own:
+            continue
+        for sample in reversed(others):
             apart = against_others(evidence, attribute, sample)
             if apart is not None:
                 said.append(_told("camps_apart", attribute, sample, apart, evidence))
-                break  # with two bottles the other one says the same
-            if own is not None:
-                said.append(_told("camps", attribute, sample, own, evidence))
+                break
     return said
 
 
 def _told(key: str, attribute: str, sample: str, found: Camps, evidence: Evidence) -> Statement:
+    others = [name for name in evidence.products if name != sample]
+    signed = key == "camps_apart"
     values = {
         "sample": sample,
+        "others": others[0] if len(others) == 1 else sentence("findings.the_others"),
         "attribute": evidence.name(attribute),
         "n_low": len(found.low),
         "n_high": len(found.high),
-        "low": _range(found.low_range),
+        "low": _less(found.low_range) if signed else _range(found.low_range),
         "high": _range(found.high_range),
         "who_low": sorted(found.low),
         "who_high": sorted(found.high),
+        "apart": "",
+        "drinkers": _drinkers(evidence, attribute),
     }
+    apart = against_others(evidence, attribute, sample)
+    if apart is not None and set(apart.high) == set(found.high):
+        values["apart"] = sentence("findings.camps_too", others=values["others"])
     return Statement(
         kind="caution",
         about=(sample, attribute),
@@ -155,9 +166,20 @@ def _told(key: str, attribute: str, sample: str, found: Camps, evidence: Evidenc
     )
 
 
-def _range(ends: tuple[float, float]) -> str:
-    first, last = (f"{end:+.1f}" if ends[0] < 0 else f"{end:.1f}" for end in ends)
-    return first if first == last else f"{first}–{last}"
+def _drinkers(evidence: Evidence, attribute: str) -> Sentence | str:
+    """Say of camps in what consumers gave for quality what they may be."""
+    both = evidence.counted and all(evidence.roles[one] == "consumer" for one in evidence.counted)
+    return sentence("findings.two_kinds") if both and attribute == QUALITY else ""
+
+
+def _less(ends: tuple[float, float]) -> Sentence | str:
+    """Write how far below others a camp stands, without signs."""
+    return _range((-ends[1], -ends[0]))
+
+
+def _range(ends: tuple[float, float]) -> Sentence | str:
+    first, last = (f"{end:.1f}" for end in ends)
+    return first if first == last else sentence("findings.from_to", low=first, high=last)
 
 
 def of_bottle(evidence: Evidence, sample: str) -> list[str]:

@@ -26,14 +26,14 @@ BACK = 0.75
 """Share of the planned tastings below which the missing ones stand in the box."""
 WAYS = 20
 """Orders of two people's bottles below which no claim can reach 5 %."""
-_LISTED = 6
+_LISTED = 12
 _FACTORS = ("fraction", "pasteurised", "tank")
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say what the design itself has to say, weightiest first."""
     return [
-        *_few(evidence),
+        *_few(evidence, budget),
         *_same_order(evidence),
         *_confounded(evidence, budget),
         *_blanks(evidence),
@@ -53,7 +53,7 @@ def _said(kind: str, key: str, *, rank: int | None = None, **values: object) -> 
     )
 
 
-def _few(evidence: Evidence) -> list[Statement]:
+def _few(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say what one bottle, one or two assessors, or the maker alone cannot show."""
     said = []
     people, products = len(evidence.people), len(evidence.products)
@@ -66,12 +66,21 @@ def _few(evidence: Evidence) -> list[Statement]:
         said.append(_said("caution", "makers_only", rank=RANK, n=people))
     elif evidence.makers and not evidence.maker_apart and not evidence.maker_in_means:
         said.append(_said("caution", "maker_counts", rank=RANK, n=people - len(evidence.makers)))
-    if people > 1 and products > 1:
-        ways = math.factorial(products) ** (len(evidence.counted) - 1)
-        if len(evidence.counted) == 2:
-            once_each = ways < WAYS and evidence.replicates == 1
-            key = "two_once" if once_each else "two_tasters"
-            said.append(_said("caution", key, rank=RANK + 1, ways=ways))
+    if people > 1 and products > 1 and len(evidence.counted) == 2:
+        ways = math.factorial(products)
+        few = ways < WAYS and evidence.replicates == 1
+        claimed = few and bool(budget.claimed("scale", "balance", "gap", "overall"))
+        key = "two_claimed" if claimed else "two_once" if few else "two_tasters"
+        beside = sentence("findings.beside_maker") if evidence.maker_apart else ""
+        said.append(_said("caution", key, rank=RANK + 1, ways=ways, beside=beside))
+    if people > 1 and set(evidence.roles.values()) == {"expert"}:
+        said.append(_said("description", "all_experts", n=people))
+    if "consumer" in evidence.roles.values() and len(set(evidence.roles.values())) > 1:
+        mixed = [code for code in evidence.counted if evidence.roles[code] == "consumer"]
+        if mixed and len(mixed) < len(evidence.counted):
+            said.append(_said("caution", "consumers_mixed", n=len(mixed)))
+    if not evidence.attributes(*SCALED):
+        said.append(_said("description", "nothing_scored", rank=RANK))
     return said
 
 
@@ -120,13 +129,14 @@ def _confounded(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     first, second = together[0]
     claimed = bool(budget.claimed("scale", "balance", "word", "overall", "gap"))
-    names = [sentence(f"findings.factor_{name}") for name in (first, second)]
+    one, other = (sentence(f"findings.factor_{name}") for name in (first, second))
     return [
         _said(
             "caution",
             "confounded",
             rank=RANK + 2 if claimed else None,
-            factors=names,
+            one=one,
+            other=other,
             advice=sentence(f"findings.unconfound_{second}"),
         )
     ]

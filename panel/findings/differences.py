@@ -6,13 +6,17 @@ from collections.abc import Sequence
 
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
+from .balance import split_bottles
 from .budget import Budget, Weighed
+from .camps import of_bottle
 from .camps import statements as camps_told
-from .evidence import QUALITY, SCALED, Evidence
+from .evidence import BALANCE, QUALITY, SCALED, Evidence
 from .statement import Line, Statement, joined
 
 SECTION = "differ"
 RANK_CLAIM, RANK_NONE = 30, 31
+_FEW = 2
+"""Assessors up to whom it is told what all of them put highest."""
 _SHOWN = 3
 """With more bottles standing above others, a line names only how many do."""
 
@@ -28,33 +32,68 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     scaled = evidence.attributes(*SCALED)
     known = {one.about for one in [*budget.claimed("scale", "balance"), *budget.hinted()]}
     split = {one.about[1] for one in camps_told(evidence)}
+    if split_bottles(evidence):
+        split.add(BALANCE)
     left = [name for name in scaled if name not in known | split]
+    tested = any(one.tested for one in budget.judged if one.kind in ("scale", "balance"))
     if scaled and not any(one.kind == "claim" for one in said):
+        key = "differ_none_split" if split else "differ_none"
         said.append(
-            Statement(
-                kind="description",
-                about=tuple(scaled),
-                sentence=sentence(
-                    "findings.differ_none_split" if split else "findings.differ_none",
-                    n=len(scaled),
-                ),
-                section=SECTION,
-                family="scale",
-                rank=None if budget.claimed("word") else RANK_NONE,
+            _said(
+                key if tested else "differ_untested",
+                tuple(scaled),
+                rank=RANK_NONE,
+                n=len(scaled),
             )
         )
-    if left:
+    if left and tested:
         names = [evidence.name(name) for name in left]
-        said.append(
-            Statement(
-                kind="description",
-                about=tuple(left),
-                sentence=sentence("findings.differ_open", n=len(left), attributes=names),
-                section=SECTION,
-                family="scale",
-            )
-        )
-    return said
+        said.append(_said("differ_open", tuple(left), n=len(left), attributes=names))
+        if not any(one.kind == "claim" for one in said):
+            said.append(_said("alike", ()))
+    return said + _as_marked(evidence, left)
+
+
+def _said(
+    key: str, about: tuple[str, ...], *, rank: int | None = None, **values: object
+) -> Statement:
+    return Statement(
+        kind="description",
+        about=about,
+        sentence=sentence(f"findings.{key}", **values),
+        section=SECTION,
+        family="scale",
+        rank=rank,
+    )
+
+
+def _as_marked(evidence: Evidence, left: Sequence[str]) -> list[Statement]:
+    """Name the bottles that one assessor, or both of two, put highest or lowest: no more."""
+    if len(evidence.counted) > _FEW:
+        return []
+    wide_of = evidence.wide(left)
+    parts, about = [], []
+    for name in left:
+        wide = wide_of[name]
+        ends = {}
+        for end, values in (("high", wide), ("low", -wide)):
+            top = {str(row.idxmax()) for _, row in values.iterrows()}
+            alone = (values.eq(values.max(axis=1), axis=0).sum(axis=1) == 1).all()
+            if len(top) == 1 and alone:
+                ends[end] = top.pop()
+        if not ends:
+            continue
+        key = "findings.as_marked_" + "_".join(ends)
+        means = {
+            f"{end}_mean": f"{float(evidence.means[name][one]):.1f}" for end, one in ends.items()
+        }
+        parts.append(sentence(key, attribute=evidence.name(name), **ends, **means))
+        about.append(name)
+    if not parts:
+        return []
+    one = len(evidence.counted) == 1
+    key = "as_marked" if one else "as_marked_both"
+    return [_said(key, tuple(about), rank=RANK_NONE + 1 if one else None, listed=joined(parts))]
 
 
 def claim(evidence: Evidence, one: Weighed) -> Statement:
@@ -73,9 +112,8 @@ def claim(evidence: Evidence, one: Weighed) -> Statement:
         family=one.kind,
         rank=RANK_CLAIM,
         box="findings.box_differ",
-        brief=sentence(
-            "findings.brief_differs", attribute=named, order=joined(order_of(one.pairs))
-        ),
+        brief=sentence("findings.attribute", attribute=named),
+        shared=sentence("findings.brief_order", order=joined(order_of(one.pairs))),
     )
 
 
@@ -95,8 +133,33 @@ def above(pairs: Sequence[tuple[str, str]]) -> list[tuple[list[str], list[str]]]
     return sorted(grouped, key=lambda group: -len(group[1]))
 
 
+def chain(pairs: Sequence[tuple[str, str]]) -> list[list[str]]:
+    """Return bottles as steps, each above all that follow; empty where pairs make no such order.
+
+    >>> chain([("a", "b"), ("a", "c"), ("b", "c")]), chain([("a", "b"), ("c", "d")])
+    ([['a'], ['b'], ['c']], [])
+    """
+    names = list(dict.fromkeys(name for pair in pairs for name in pair))
+    under = {name: {low for high, low in pairs if high == name} for name in names}
+    steps: list[list[str]] = []
+    for name in sorted(names, key=lambda one: -len(under[one])):
+        if steps and under[steps[-1][0]] == under[name]:
+            steps[-1].append(name)
+        else:
+            steps.append([name])
+    below = [{name for step in steps[at + 1 :] for name in step} for at in range(len(steps))]
+    whole = all(under[step[0]] == rest for step, rest in zip(steps, below, strict=True))
+    return steps if whole else []
+
+
 def order_of(pairs: Sequence[tuple[str, str]]) -> list[Line]:
     """Write who stands above whom, briefly."""
+    steps = chain(pairs)
+    if steps:
+        made: Line = sentence("findings.step", samples=sorted(steps[-1]))
+        for step in reversed(steps[:-1]):
+            made = sentence("findings.above_rest", high=sorted(step), rest=made)
+        return [made]
     found = above(pairs)
     shown = [sentence("findings.above", high=high, low=low) for high, low in found[:_SHOWN]]
     if len(found) > _SHOWN:
@@ -119,11 +182,20 @@ def _clauses(evidence: Evidence, one: Weighed) -> Line:
     return joined(clauses)
 
 
+def only_overall(budget: Budget) -> bool:
+    """Tell whether the bottles differ as a whole, and nothing by name."""
+    named = budget.claimed("scale", "balance", "word", "fault", "gap")
+    return bool(budget.claimed("overall")) and not named
+
+
 def _overall(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Say that the bottles differ as a whole, where no attribute could be named.
+    """Say that the bottles differ as a whole, where nothing could be named.
 
     The surest attribute is told beside it, as what it is: not shown by itself.
     """
+    if not only_overall(budget):
+        return []
+    words = bool(evidence.attributes(Kind.TICKS))
     scales = [one for one in budget.judged if one.kind in ("scale", "balance") and one.tested]
     surest: Line = ""
     if scales:
@@ -139,7 +211,9 @@ def _overall(evidence: Evidence, budget: Budget) -> list[Statement]:
         Statement(
             kind="claim",
             about=(),
-            sentence=sentence("findings.overall", surest=surest),
+            sentence=sentence(
+                "findings.overall_words" if words else "findings.overall", surest=surest
+            ),
             section=SECTION,
             p=one.p,
             p_adjusted=one.adjusted,
@@ -202,6 +276,8 @@ def quality_of(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
     if sample not in means:
         return sentence("findings.cell_none")
     mean = f"{means[sample]:.1f}"
+    if QUALITY in of_bottle(evidence, sample):
+        return sentence("findings.quality_camps", mean=mean)
     claimed = [one for one in budget.claimed("scale") if one.about == QUALITY]
     if not claimed:
         rounded = means.round(1)

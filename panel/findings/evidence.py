@@ -68,6 +68,8 @@ class Evidence:
         Of the step-down.
     written : DataFrame, optional
         Faults written in own words: ``assessor, sample, replicate, fault``.
+    earlier : tuple of int
+        False notes and answers about faults in clean controls of earlier sessions.
     kept : dict
         What was computed already, see `once`.
     """
@@ -84,6 +86,7 @@ class Evidence:
     shuffles: int = 1999
     seed: int = 1
     written: pd.DataFrame | None = None
+    earlier: tuple[int, int] = (0, 0)
     kept: dict[str, Any] = field(default_factory=dict)
     _names: dict[str, str] = field(default_factory=dict)
 
@@ -147,16 +150,37 @@ class Evidence:
         ]
 
     def rows(
-        self, attributes: Sequence[str], *, everybody: bool = False, controls: bool = False
+        self,
+        attributes: Sequence[str],
+        *,
+        everybody: bool = False,
+        controls: bool = False,
+        twins: bool = False,
     ) -> pd.DataFrame:
-        """Return the rows of some attributes, of the panel and the products unless told else."""
-        scores = self.scores
+        """Return the rows of some attributes, of the panel and the products unless told else.
+
+        With `twins` a hidden duplicate counts as further tastings of its twin.
+        """
+        scores = self._joined if twins else self.scores
         kept = scores["attribute"].isin(list(attributes))
         if not everybody:
             kept &= scores["assessor"].isin(self.counted)
         if not controls:
             kept &= scores["sample"].isin(self.products)
         return scores[kept]
+
+    @cached_property
+    def _joined(self) -> pd.DataFrame:
+        """The scores with each hidden duplicate as further replicates of its twin."""
+        import pandas as pd
+
+        twin = {one.name: one.twin for one in self.bottles if one.twin}
+        own = self.scores["sample"].isin(list(twin))
+        moved = self.scores[own]
+        moved = moved.assign(
+            sample=moved["sample"].map(twin), replicate=moved["replicate"] + self.replicates
+        )
+        return pd.concat([self.scores[~own], moved], ignore_index=True) if twin else self.scores
 
     def tidy(
         self, attributes: Sequence[str], *, everybody: bool = False, controls: bool = False
@@ -165,6 +189,14 @@ class Evidence:
         from ...analysis.core.tidy_table import tidy
 
         return tidy(self.rows(attributes, everybody=everybody, controls=controls))
+
+    def wide(self, attributes: Sequence[str], *, controls: bool = False) -> dict[str, pd.DataFrame]:
+        """Return each attribute's marks of the panel: a row an assessor, a column a bottle."""
+        rows = self.rows(attributes, controls=controls)
+        return {
+            str(name): own.pivot_table(index="assessor", columns="sample", values="score")
+            for name, own in rows.groupby("attribute", sort=False)
+        }
 
     @cached_property
     def anova(self) -> Anova | AnalysisError:

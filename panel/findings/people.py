@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,8 +11,11 @@ import numpy as np
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
+from . import habits, twins
 from .budget import ASSESSORS, WHOLE, Budget
 from .evidence import QUALITY, SCALED, Evidence, once
+from .exchanged import exchanges
+from .exchanged import statements as exchanged
 from .statement import Statement
 
 if TYPE_CHECKING:
@@ -20,17 +25,27 @@ if TYPE_CHECKING:
     from ...analysis.performance.assessor_findings import Assessors
 
 RANK_MAKER, RANK_ASSESSOR, RANK_AGREE = 46, 48, 50
+DIFFERENCES, LEVELS_TOO = "ICC(C,1)", "ICC(A,1)"
+_SHOWN = 0.005
+"""Half of the last digit that is shown of a coefficient."""
 POOR, MODERATE, GOOD = 0.5, 0.75, 0.9
 """Koo & Li 2016, J. Chiropr. Med. 15:155-163: poor, moderate, good, excellent."""
 
 
+def judged_people(evidence: Evidence) -> list[str]:
+    """Name those who are compared as assessors: consumers say what they like, and are not."""
+    return [code for code, role in evidence.roles.items() if role != "consumer"]
+
+
 @once
 def assessors_found(evidence: Evidence) -> Assessors | AnalysisError:
-    """Compare every assessor with the rest, within the report's budget."""
+    """Compare every assessor with the rest, consumers aside, within the report's budget."""
+    from ...analysis.core.tidy_table import tidy
     from ...analysis.performance.assessor_findings import assessors
 
+    rows = evidence.rows(evidence.attributes(Kind.LINE, Kind.CATEGORY), everybody=True, twins=True)
     try:
-        table = evidence.tidy(evidence.attributes(Kind.LINE, Kind.CATEGORY), everybody=True)
+        table = tidy(rows[rows["assessor"].isin(judged_people(evidence))])
         return assessors(table, alpha=ASSESSORS)
     except AnalysisError as refusal:
         return refusal
@@ -88,8 +103,11 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     return [
         *maker_statements(evidence, budget),
         *_kept_with_maker(evidence, budget),
-        *_assessors(evidence),
+        *_assessors(evidence, budget),
         *_flat(evidence),
+        *exchanged(evidence),
+        *twins.statements(evidence),
+        *habits.statements(evidence, budget),
         *_agreement(evidence, budget),
     ]
 
@@ -134,7 +152,7 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 section="maker",
             )
         )
-    if not budget.claimed("maker"):
+    if not budget.claimed("maker") and any(one.kind == "maker" for one in budget.judged):
         said.append(
             Statement(
                 kind="description",
@@ -215,20 +233,26 @@ def _kept_with_maker(evidence: Evidence, budget: Budget) -> list[Statement]:
     return said
 
 
-def _assessors(evidence: Evidence) -> list[Statement]:
+def _assessors(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Name who differs from the rest, as far as the budget allows; no hints."""
     found = assessors_found(evidence)
     if isinstance(found, AnalysisError) or not found.compared:
         return []
     shown = found.findings[found.findings["shown"].astype(bool)]
+    reverse = shown[shown["finding"] == "reversed"]
     same = {code for code, _ in flat(evidence)}
     said = []
+    cleared = {one.assessor for one in exchanges(evidence)}
+    turned = [name for name in dict.fromkeys(reverse["assessor"]) if name not in cleared]
+    rest = habits.without(evidence, turned) if turned else None
     for name in dict.fromkeys(shown["assessor"]):
         if name in same:
             continue
         p = float(shown.loc[shown["assessor"] == name, "p"].min())
         adjusted = min(p * max(found.n_tests, 1) * WHOLE / ASSESSORS, WHOLE)
         lines = [line for line in found.advice(str(name)) if line.key != "assessors.hints"]
+        if name in cleared:
+            lines = [sentence("findings.exchanged_assessor", assessor=str(name))]
         said += [
             Statement(
                 kind="claim",
@@ -245,15 +269,27 @@ def _assessors(evidence: Evidence) -> list[Statement]:
             for number, line in enumerate(lines)
         ]
     if not said:
-        said.append(
-            Statement(
-                kind="description",
-                about=(),
-                sentence=sentence("findings.assessors_none", n=len(found.compared)),
-                section="each",
-            )
-        )
+        said.append(_each("assessors_none", n=len(found.compared)))
+    said += [rest] if rest is not None else []
+    aside = [code for code in judged_people(evidence) if code not in found.compared]
+    if aside:
+        said.append(_each("assessors_aside", about=aside, n=len(aside), who=aside))
+    claimed = {one.about for one in budget.claimed("scale")}
+    open_ = [name for name in dict.fromkeys(found.measures["attribute"]) if name not in claimed]
+    if open_:
+        listed = [evidence.name(str(name)) for name in open_]
+        every = not claimed
+        said.append(_each("slopes_all" if every else "slopes", n=len(open_), attributes=listed))
     return said
+
+
+def _each(key: str, about: Sequence[str] = (), **values: object) -> Statement:
+    return Statement(
+        kind="description",
+        about=tuple(about),
+        sentence=sentence(f"findings.{key}", **values),
+        section="each",
+    )
 
 
 def _flat(evidence: Evidence) -> list[Statement]:
@@ -297,32 +333,46 @@ def word_of(value: float) -> str:
 def agreement_rows(evidence: Evidence) -> pd.DataFrame:
     """Return estimate, limits and a plain word of each attribute's agreement.
 
+    On a line scale agreement on the differences between bottles, ICC(C,1): a level of
+    one's own is a habit of marking and no disagreement about the bottles.
+
     Returns
     -------
     DataFrame
-        ``attribute, measure, estimate, low, high, word_low, word_high``; empty
-        where agreement cannot be measured.
+        ``attribute, measure, estimate, low, high, word_low, word_high, absolute``; the
+        last is ICC(A,1), in which levels count too. Empty where agreement cannot be
+        measured.
     """
     import pandas as pd
 
     found = agreement_found(evidence)
     if isinstance(found, AnalysisError):
         return pd.DataFrame()
-    main = found.tables().get("agreement.heading_main")
-    if main is None or main.empty:
-        return pd.DataFrame()
-    kept = main[["attribute", "measure", "estimate", "low", "high"]].dropna(subset=["estimate"])
+    rows = []
+    for name, one in found.attributes.items():
+        measures = one.measures.set_index("measure")
+        measure = DIFFERENCES if DIFFERENCES in measures.index else one.main
+        if measure is None or np.isnan(float(measures["estimate"][measure])):
+            continue
+        estimate, low, high = measures.loc[measure, ["estimate", "low", "high"]].astype(float)
+        level = measures["estimate"].get(LEVELS_TOO, np.nan)
+        rows.append((name, measure, estimate, low, high, float(level)))
+    columns = ["attribute", "measure", "estimate", "low", "high", "absolute"]
+    kept = pd.DataFrame(rows, columns=columns)
     return kept.assign(
         word_low=[word_of(x) for x in kept["low"].fillna(-1.0)],
         word_high=[word_of(x) for x in kept["high"].fillna(1.0)],
-    ).reset_index(drop=True)
+    )
 
 
 def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Describe the agreement in one sentence; nothing is claimed."""
-    found = agreement_found(evidence)
-    if len(evidence.counted) < 2 or len(evidence.products) < 2:
+    asked = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+    if len(evidence.counted) < 2 or len(evidence.products) < 2 or not asked:
         return []
+    if not set(evidence.counted) & set(judged_people(evidence)):
+        return [_trust("agreement_consumers", [])]
+    found = agreement_found(evidence)
     if isinstance(found, AnalysisError):
         return [Statement(kind="description", about=(), sentence=found.sentence, section="trust")]
     rows = agreement_rows(evidence)
@@ -331,43 +381,46 @@ def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
     claimed = {one.about for one in budget.claimed("scale")}
     rows = rows[rows["attribute"].isin(claimed)]
     if rows.empty:
-        return [
-            Statement(
-                kind="description",
-                about=(),
-                sentence=sentence(
-                    "findings.agreement_elsewhere"
-                    if budget.claimed("scale", "balance")
-                    else "findings.agreement_nothing"
-                ),
-                section="trust",
-            )
-        ]
+        elsewhere = bool(budget.claimed("scale", "balance"))
+        return [_trust("agreement_elsewhere" if elsewhere else "agreement_nothing", [])]
     ordered = rows.sort_values("estimate", kind="stable")
     worst, best = ordered.iloc[0], ordered.iloc[-1]
-    middle = round(float(rows["estimate"].median()), 2)
-    return [
-        Statement(
-            kind="description",
-            about=tuple(str(name) for name in rows["attribute"]),
-            sentence=sentence(
-                "findings.agreement",
-                n=len(rows),
-                middle=f"{middle:.2f}",
-                word=sentence(f"findings.icc_{word_of(middle)}"),
-                worst=evidence.name(str(worst["attribute"])),
-                least=_with_limits(worst),
-                best=evidence.name(str(best["attribute"])),
-                most=_with_limits(best),
-            ),
-            section="trust",
-            rank=RANK_AGREE,
-        )
-    ]
+    least, most = float(rows["low"].fillna(-1).min()), float(rows["high"].fillna(1).max())
+    made = _trust(
+        "agreement",
+        [str(name) for name in rows["attribute"]],
+        n=len(rows),
+        words=in_words(word_of(least), word_of(most)),
+        worst=evidence.name(str(worst["attribute"])),
+        least=_with_limits(worst),
+        best=evidence.name(str(best["attribute"])),
+        most=_with_limits(best),
+    )
+    return [replace(made, rank=RANK_AGREE)]
+
+
+def _trust(key: str, about: Sequence[str], **values: object) -> Statement:
+    return Statement(
+        kind="description",
+        about=tuple(about),
+        sentence=sentence(f"findings.{key}", **values),
+        section="trust",
+    )
+
+
+def in_words(low: str, high: str) -> Sentence:
+    """Write the words for both ends of an interval, or the one word for both."""
+    first, last = (sentence(f"findings.icc_{word}") for word in (low, high))
+    return first if low == high else sentence("findings.from_to", low=first, high=last)
+
+
+def icc_written(value: float) -> Sentence | str:
+    """Write a coefficient; below 0 it says only that nothing is shared."""
+    return sentence("findings.icc_below") if value < -_SHOWN else f"{max(value, 0.0):.2f}"
 
 
 def _with_limits(row: pd.Series) -> Sentence:
     """Write an estimate with its interval; without one where its ends are written alike."""
-    estimate, low, high = (f"{row[name]:.2f}" for name in ("estimate", "low", "high"))
-    key = "plain" if low == high else "limits"
+    estimate, low, high = (icc_written(float(row[name])) for name in ("estimate", "low", "high"))
+    key = "plain" if np.isnan(row["low"]) or str(low) == str(high) else "limits"
     return sentence(f"findings.estimate_{key}", estimate=estimate, low=low, high=high)

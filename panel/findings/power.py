@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from ..base.words import sentence
 from .budget import Budget
-from .evidence import Evidence
+from .evidence import SCALED, Evidence
 from .statement import Statement
 
 if TYPE_CHECKING:
@@ -49,6 +49,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     table = detectable(evidence, budget)
     table = table[table["kind"] == "scale"]
+    if len(evidence.people) == 1 and evidence.attributes(*SCALED):
+        return [_said("power_alone", RANK)]
     if table.empty:
         words = any(one.kind == "word" for one in budget.judged)
         scales = any(one.kind in ("scale", "balance") for one in budget.judged)
@@ -60,9 +62,9 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         named = table["named"].dropna().sort_values()
         if named.empty:
             return [_said("power_nothing", RANK)]
-        return [_said("power_only_named", RANK, named=f"{named.iloc[len(named) // 2]:.1f}")]
+        return [_said("power_only_named", RANK, named=f"{named.median():.1f}")]
     values = {
-        "middle": f"{able.iloc[len(able) // 2]:.1f}",
+        "middle": f"{able.median():.1f}",
         "least": f"{able.iloc[0]:.1f}",
         "most": f"{able.iloc[-1]:.1f}",
     }
@@ -72,7 +74,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     said = [_said(key, RANK, **values)]
     named = table["named"].dropna().sort_values()
     if len(named):
-        said.append(_said("power_named", None, named=f"{named.iloc[len(named) // 2]:.1f}"))
+        said.append(_said("power_named", None, named=f"{named.median():.1f}"))
     return said
 
 

@@ -44,6 +44,8 @@ class Statement:
         for a line of its own.
     brief : Sentence or str
         The statement as a part of that shared line.
+    shared : Sentence or str
+        What follows `brief`; statements that have it in common are written together.
 
     Raises
     ------
@@ -62,6 +64,7 @@ class Statement:
     rank: int | None = None
     box: str = ""
     brief: Line = ""
+    shared: Line = ""
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -115,7 +118,20 @@ def _line(group: Sequence[Statement]) -> Line:
     first = group[0]
     if not first.box:
         return first.sentence
-    return sentence(first.box, n=len(group), listed=joined([one.brief for one in group]))
+    return sentence(first.box, n=len(group), listed=joined(_together(group)))
+
+
+def _together(group: Sequence[Statement]) -> list[Line]:
+    """Write parts that end alike as one part: what they say in common is said once."""
+    ends: dict[str, list[Statement]] = {}
+    for one in group:
+        ends.setdefault(str(one.shared) or str(one.brief), []).append(one)
+    return [
+        sentence("findings.listed_with", listed=[one.brief for one in ones], what=ones[0].shared)
+        if ones[0].shared
+        else ones[0].brief
+        for ones in ends.values()
+    ]
 
 
 def joined(lines: Sequence[Line]) -> Line:

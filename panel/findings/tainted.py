@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ...analysis.core.wording import percent
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ...analysis.citations.noted_faults import Faults
 
 SECTION = "faults"
-RANK_CONTROLS, RANK_HELD, RANK_AGAIN, RANK_NONE = 10, 12, 38, 39
+RANK_CONTROLS, RANK_HELD, RANK_AGAIN, RANK_NONE, RANK_GOOD = 10, 12, 38, 39, 40
 HALF = 0.5
 """Share of the panel that finds a fault put in, or fails a sound control (no source)."""
 
@@ -64,6 +64,7 @@ def noted(evidence: Evidence) -> Faults | None:
         roles=evidence.roles,
         controls=Controls(spiked=spiked, clean=clean),
         written=evidence.written,
+        earlier=evidence.earlier,
     )
 
 
@@ -190,6 +191,42 @@ def statements(evidence: Evidence) -> list[Statement]:
     silent = [name for name in evidence.products if not _listed(evidence, name)]
     if silent:
         said.append(_silence(evidence, found, silent, anything=bool(lone or held(evidence))))
+    elif not controls(evidence):
+        said.append(_described("no_control", ()))
+    return said + _spread(evidence, found)
+
+
+def _described(key: str, about: tuple[str, ...], **values: object) -> Statement:
+    return Statement(
+        kind="description",
+        about=about,
+        sentence=sentence(f"findings.{key}", **values),
+        section=SECTION,
+    )
+
+
+def _spread(evidence: Evidence, found: Faults) -> list[Statement]:
+    """Say of a fault that a few noted in every bottle, twice by nobody, that it marks none."""
+    rows = found.table[found.table["sample"].isin(evidence.products)]
+    said = []
+    for fault, own in rows.groupby("fault", sort=False):
+        several = len(own) > 1 and (own["k"] > 0).all() and (own["decision"] != "hold").all()
+        if not several or (own["cups"] > own["k"]).any():
+            continue
+        each = [
+            sentence(
+                "findings.word_count", sample=str(row["sample"]), k=int(row["k"]), n=int(row["n"])
+            )
+            for row in own.to_dict("records")
+        ]
+        said.append(
+            _described(
+                "fault_spread",
+                (str(fault), *evidence.products),
+                fault=evidence.name(str(fault)),
+                counts=each,
+            )
+        )
     return said
 
 
@@ -235,12 +272,13 @@ def _about_controls(evidence: Evidence) -> list[Statement]:
     if not controls(evidence):
         return []
     bad = [one for one in controls(evidence) if one.kind in ("missed", "false")]
+    none = [one for one in bad if not one.k]
     said = [
         Statement(
             kind="caution" if one in bad else "description",
             about=(one.sample, one.fault) if one.fault else (one.sample,),
             sentence=sentence(
-                f"findings.control_{one.kind}",
+                f"findings.control_{one.kind}{'_none' if one in none else ''}",
                 sample=one.sample,
                 fault=evidence.name(one.fault) if one.fault else "",
                 k=one.k,
@@ -251,6 +289,12 @@ def _about_controls(evidence: Evidence) -> list[Statement]:
         )
         for one in controls(evidence)
     ]
+    if not bad and all(one.kind in ("found", "clear") for one in controls(evidence)):
+        both = {one.kind for one in controls(evidence)} == {"found", "clear"}
+        key = "controls_good" if both else f"controls_{controls(evidence)[0].kind}"
+        rated = [evidence.name(one.fault) for one in controls(evidence) if one.kind == "found"]
+        made = _described(key, tuple(one.sample for one in controls(evidence)), faults=rated)
+        said.append(replace(made, rank=RANK_GOOD))
     if swapped(evidence):
         said.append(
             Statement(

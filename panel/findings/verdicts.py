@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import balance, differences, measured, promise, tainted, ticks
@@ -70,7 +71,7 @@ def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
         key = to_do(evidence, sample)
         found.append(
             BottleVerdict(
-                sample=sample, question="do", key=key, text=sentence(f"findings.do_cell_{key}")
+                sample=sample, question="do", key=key, text=_do_cell(evidence, sample, key)
             )
         )
         for question, make in makers.items():
@@ -83,6 +84,24 @@ def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
                     text=text,
                 )
             )
+    return found
+
+
+def _do_cell(evidence: Evidence, sample: str, key: str) -> Sentence:
+    what = sentence(f"findings.do_cell_{key}")
+    care = next((one for one, names in _care(evidence).items() if sample in names), "")
+    return sentence(f"findings.do_cell_care_{care}", what=what) if care else what
+
+
+def _care(evidence: Evidence) -> dict[str, list[str]]:
+    """Return which bottles are served and sold with care: under pressure, or else raw."""
+    found: dict[str, list[str]] = {}
+    for name in evidence.products:
+        bottle = evidence.bottle(name)
+        if bottle.lively:
+            found.setdefault("pressure", []).append(name)
+        elif bottle.pasteurised == "0":
+            found.setdefault("raw", []).append(name)
     return found
 
 
@@ -118,9 +137,11 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         for key in order
         if key in every
     ]
+    said += [_advice(f"care_{key}", names) for key, names in _care(evidence).items()]
     said += _cures(evidence)
+    said += _promises(evidence, budget)
     said += _label(evidence, budget)
-    said += _next(evidence)
+    said += _next(evidence, warned="maker" in every)
     return said
 
 
@@ -151,6 +172,22 @@ def _cures(evidence: Evidence) -> list[Statement]:
     return [_advice(f"cure_{how}", names) for how, names in found.items()]
 
 
+def _promises(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say where a label may speak of the nose alone, and which bottle keeps its promise."""
+    found = promise.gaps(evidence)
+    if found is None or isinstance(found, AnalysisError):
+        return []
+    gap = found.table.set_index("sample")["difference"]
+    said = []
+    for one in budget.claimed("gap"):
+        below = [name for name in dict.fromkeys(low for _, low in one.pairs) if gap[name] < 0]
+        if not below:
+            continue
+        keeps = [name for name in dict.fromkeys(high for high, _ in one.pairs) if name not in below]
+        said.append(_advice("promise", below, keeps=keeps))
+    return said
+
+
 def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
     if not evidence.attributes(Kind.TICKS):
         return []
@@ -172,7 +209,7 @@ def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
     return [_advice("label_none", [])]
 
 
-def _next(evidence: Evidence) -> list[Statement]:
+def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:
     """Say what the next session would have to be, for what this one could not tell."""
     said = []
     bottles = [evidence.bottle(name) for name in evidence.products]
@@ -180,10 +217,11 @@ def _next(evidence: Evidence) -> list[Statement]:
         said.append(_advice("next_second_bottle", [], rank=RANK_DO + 1))
     if len(evidence.people) == 1:
         maker = "maker" if evidence.makers else "taster"
-        said.append(_advice(f"next_other_{maker}", [], rank=RANK_DO + 1))
+        said += [] if warned else [_advice(f"next_other_{maker}", [], rank=RANK_DO + 1)]
     elif len(evidence.people) < TASTERS and len(bottles) > 1:
         said.append(_advice("next_more_tasters", [], people=len(evidence.people)))
-    if evidence.replicates < 2 and len(evidence.people) > 1:
+    twins = any(bottle.twin for bottle in evidence.bottles)
+    if evidence.replicates < 2 and len(evidence.people) > 1 and not twins:
         said.append(_advice("next_twice", []))
     if evidence.attributes(Kind.FAULTS) and not tainted.controls(evidence):
         said.append(_advice("next_control", []))

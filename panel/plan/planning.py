@@ -136,6 +136,8 @@ def _orders(
         orders = nearly_balanced(len(members), blocks, draw.seed("orders", rank))
         for row, order in zip(rows, orders, strict=True):
             row += [members[place] for place in order]
+        if len(members) == 1:
+            continue  # one bottle has no order
         reached = balance(orders)
         kind = "exact" if reached.exact else "nearly" if reached.nearly else "uneven"
         full = len(members) * (2 if len(members) % 2 and len(members) > 1 else 1)
@@ -154,7 +156,7 @@ def _orders(
             for group in groups
         ]
         notes.append(sentence("plan.grouped", groups="; ".join(listed)))
-    return rows, tuple(notes)
+    return rows, tuple(dict.fromkeys(notes))
 
 
 def _warm_up(session: Session, assessors: Sequence[Assessor]) -> list[Pour]:

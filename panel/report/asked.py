@@ -7,9 +7,10 @@ from collections import Counter
 import pandas as pd
 
 from ...analysis.core.words import Sentence
+from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..session.bottles import Bottle
-from .context import Context
+from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
 
 _MEASURED = ("abv", "meter_value", "acidity", "amino_acidity", "glucose", "polishing")
@@ -111,7 +112,10 @@ def _cautions(context: Context) -> list[Line]:
     # A test of difference counts right answers: it has no means to stand outside of.
     makers = [] if context.session.method.compares else context.makers
     if context.maker_apart and makers:
-        said.append(sentence("report.maker_apart", n=len(makers)))
+        scored = bool(context.attributes(*SCALED))
+        if scored or context.attributes(Kind.TICKS):
+            key = "report.maker_apart" if scored else "report.maker_apart_ticks"
+            said.append(sentence(key, n=len(makers)))
     if context.status.faults:
         said.append(sentence("report.open_faults", n=len(context.status.faults)))
     if context.status.corrections:

@@ -15,7 +15,13 @@ from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
 from ..findings.budget import HINT
 from .context import SCALED, Context
-from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method
+from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method, plain
+
+AT_ZERO = "report.at_zero"
+_AT_ZERO = ("anova.not_settled", "anova.held_fallback", "anova.held")
+OWN_WORDS = {"anova.no_error": "report.no_scatter", "anova.constant": "report.constant"}
+"""Refusals of the intervals for which the report has words of its own: its claims have a rule
+that still answers there."""
 
 
 def section(context: Context) -> Section | None:
@@ -33,6 +39,18 @@ def section(context: Context) -> Section | None:
     blocks += context.picture(lambda: _figure(context, found, stand))
     blocks += [
         Grid(sentence("report.differ_table"), means_table(context, found), folded=True),
+        *(
+            [
+                Grid(
+                    sentence("report.pairs_table"),
+                    pairs,
+                    sentence("report.pairs_note"),
+                    folded=True,
+                )
+            ]
+            if len(pairs := pairs_table(context))
+            else []
+        ),
         caution(*context.said("differ", "caution"), *_warnings(context, found)),
         method(
             sentence(
@@ -135,11 +153,16 @@ def _warnings(context: Context, found: Anova) -> list[Line]:
         for warning in one.warnings:
             if warning.key == "anova.below_zero":
                 continue
-            kinds.setdefault(warning.key, []).append(name)
-            first.setdefault(warning.key, context.named(warning))
+            key = AT_ZERO if warning.key in _AT_ZERO else warning.key
+            if name not in kinds.setdefault(key, []):
+                kinds[key].append(name)
+            first.setdefault(key, context.named(warning))
     for key, names in kinds.items():
         listed = [context.name(one).lower() for one in names]
-        said.append(sentence("report.warned", text=first[key], attributes=listed))
+        if key == AT_ZERO:
+            said.append(sentence(key, n=len(names), attributes=listed))
+        else:
+            said.append(sentence("report.warned", text=first[key], attributes=listed))
     return said + refusals(context, found.refused)
 
 
@@ -150,18 +173,21 @@ def refusals(context: Context, refused: Mapping[str, Sentence]) -> list[Line]:
     for name, why in refused.items():
         groups.setdefault(why.key, []).append(context.name(name).lower())
         first.setdefault(why.key, context.named(why))
-    return [
-        first[key]
-        if len(names) == 1
-        else sentence("report.warned", text=first[key], attributes=names)
-        for key, names in groups.items()
-    ]
+    said: list[Line] = []
+    for key, names in groups.items():
+        if key in OWN_WORDS:
+            said.append(sentence(OWN_WORDS[key], n=len(names), attributes=names))
+        elif len(names) == 1:
+            said.append(first[key])
+        else:
+            said.append(sentence("report.warned", text=first[key], attributes=names))
+    return said
 
 
 def _described(context: Context, refusal: AnalysisError) -> Section:
     """Describe where nothing can be compared, and say what it would take."""
     language = context.language
-    rows = context.table(context.attributes(*SCALED), everybody=True)
+    rows = context.table(context.attributes(*SCALED))
     rows = rows[rows["sample"].isin(context.products)]
     shown = []
     for name in context.attributes(*SCALED):
@@ -177,22 +203,72 @@ def _described(context: Context, refusal: AnalysisError) -> Section:
             row[sample] = f"{own.mean():.1f}{between}"
         shown.append(row)
     table = pd.DataFrame(shown)
-    why = str(context.named(refusal.sentence))
-    for name in context.attributes(*SCALED):
-        why = why.replace(f"'{name}'", f"“{context.name(name).lower()}”")
-    said = context.said("differ")
+    refused = refusal.sentence
+    each = dict(refused.values).get("refused") or [(context.attributes(*SCALED)[0], refused)]
     several = len(context.products) > 1
     # One bottle and one assessor are told as such; the refusal would say it again.
-    refused = several and len(context.roster) > 1
+    why = refusals(context, dict(each)) if isinstance(each, list) else [context.named(refused)]
+    said = context.said("differ")
     return Section(
         key="differ",
         title=sentence("report.differ" if several else "report.describe_one"),
         blocks=(
             lead(sentence("report.described_only" if several else "report.described_one")),
             *([Lines(said)] if several else []),
-            *([caution(why)] if refused else []),
+            *([caution(*why)] if several and len(context.roster) > 1 else []),
             Grid(sentence("report.described_table"), table),
+            *_repeats(rows),
         ),
         tables={"means": table},
-        data={"refused": why},
+        data={"refused": [str(line) for line in why]},
     )
+
+
+def _repeats(rows: pd.DataFrame) -> list[Block]:
+    """Say how far one assessor's marks of the same bottle lie apart, where any tasted it twice."""
+    cells = rows.groupby(["assessor", "sample", "attribute"])["score"].agg(["size", "min", "max"])
+    twice = cells[cells["size"] > 1]
+    if twice.empty:
+        return []
+    apart = twice["max"] - twice["min"]
+    each = apart.groupby(level="assessor").mean()
+    listed = [
+        sentence("findings.pair_value", name=str(code), value=f"{by:.1f}")
+        for code, by in each.items()
+    ]
+    return [plain(sentence("report.described_repeats", by=f"{apart.mean():.1f}", listed=listed))]
+
+
+def pairs_table(context: Context) -> pd.DataFrame:
+    """Write the claimed pairs and the widest of each attribute, with interval."""
+    language = context.language
+    found = context.findings.budget.found
+    if found is None:
+        return pd.DataFrame()
+    rows = []
+    for name in context.attributes(*SCALED):
+        own = found.pairs[
+            (found.pairs["about"] == name) & found.pairs["kind"].isin(("scale", "balance"))
+        ].dropna(subset=["difference", "low", "high"])
+        if own.empty:
+            continue
+        widest = own["difference"].abs().idxmax()
+        for row in own[own["claimed"] | (own.index == widest)].to_dict("records"):
+            turn = row["difference"] < 0
+            pair = [row["sample_a"], row["sample_b"]][:: -1 if turn else 1]
+            low, high = (-row["high"], -row["low"]) if turn else (row["low"], row["high"])
+            ends = f"{round(low, 1) + 0.0:.1f}", f"{round(high, 1) + 0.0:.1f}"
+            rows.append(
+                {
+                    say("report.col_attribute", language): context.name(name),
+                    say("report.col_gap", language): " – ".join(pair),
+                    say("report.col_difference", language): f"{abs(row['difference']):.1f}",
+                    say("report.col_interval", language): " – ".join(ends)
+                    if ends[0] != ends[1]
+                    else "–",
+                    say("report.col_claimed", language): say("report.yes", language)
+                    if row["claimed"]
+                    else "–",
+                }
+            )
+    return pd.DataFrame(rows)

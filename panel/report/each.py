@@ -9,10 +9,12 @@ from ...analysis.core.tidy_table import tidy
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.budget import ASSESSORS
-from ..findings.people import assessors_found
+from ..findings.people import assessors_found, judged_people
 from .context import Context
 from .parts import Block, Picture, Points, Section, caution, lead, method
 
+OWN_TEST = "assessors.same_samples"
+"""A warning by a test of its own; the report says by its budget where the bottles differ."""
 COLUMNS = 5
 """Attributes to draw: more would be too small to read on paper."""
 
@@ -31,7 +33,7 @@ def section(context: Context) -> Section | None:
     if found.compared:
         blocks += context.picture(lambda: _figure(context))
     blocks += [
-        caution(*(context.named(warning) for warning in found.warnings)),
+        caution(*(context.named(one) for one in found.warnings if one.key != OWN_TEST)),
         method(sentence("report.each_method", rate=f"{100 * ASSESSORS:g}")),
     ]
     return Section(
@@ -50,8 +52,9 @@ def _figure(context: Context) -> Picture:
     from ...analysis.performance.assessor_findings import assessors
 
     attributes = context.attributes(Kind.LINE, Kind.CATEGORY)
-    rows = context.table(attributes, everybody=True)
-    table = tidy(context.shown(rows[rows["sample"].isin(context.products)]))
+    evidence = context.findings.evidence
+    rows = evidence.rows(attributes, everybody=True, twins=True)
+    table = tidy(context.shown(rows[rows["assessor"].isin(judged_people(evidence))]))
     found = assessors(table, alpha=ASSESSORS)
     shown = found.findings["shown"].astype(bool)
     found = replace(found, findings=found.findings[shown], hints_by_chance=0.0)

@@ -6,6 +6,7 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.maps.map_result import Map
 from ...analysis.maps.principal_components import profile_map
 from ..base.words import sentence
+from ..findings.differences import only_overall
 from .context import SCALED, Context
 from .parts import Block, Picture, Section, caution, lead, method, plain
 
@@ -21,7 +22,8 @@ def section(context: Context) -> Section | None:
     if len(attributes) < 2 or len(context.products) < FEWEST:
         return None
     title = sentence("report.layout")
-    if not context.findings.budget.claimed("scale", "balance", "overall"):
+    budget = context.findings.budget
+    if not budget.claimed("scale", "balance") and not only_overall(budget):
         said = sentence("report.layout_unseen")
         return Section(key="layout", title=title, blocks=(plain(said),), data=said)
     try:

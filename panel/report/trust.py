@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import pandas as pd
 
 from ...analysis.agreement.panel_agreement import Agreement
 from ...analysis.core.errors import AnalysisError
 from ..base.words import say, sentence
-from ..findings.people import agreement_found, agreement_rows
+from ..findings.people import agreement_found, agreement_rows, icc_written, in_words, judged_people
 from .context import Context
 from .parts import Block, Grid, Line, Section, caution, lead, method, plain
 
@@ -19,31 +21,26 @@ def section(context: Context) -> Section | None:
     minded = context.said("trust", "caution")
     if not said and not minded:
         return None
-    rows = agreement_rows(evidence)
+    judged = bool(set(evidence.counted) & set(judged_people(evidence)))
+    rows = agreement_rows(evidence) if judged else pd.DataFrame()
     found = agreement_found(evidence)
     language = context.language
-    blocks: list[Block] = [lead(*(minded or said))]
+    blocks: list[Block] = [lead(*(minded or said[-1:])), plain(*(said if minded else said[:-1]))]
     if len(rows):
-        words = [
-            sentence(
-                "report.agreement_word",
-                low=sentence(f"findings.icc_{low}"),
-                high=sentence(f"findings.icc_{high}"),
-            ).to(language)
-            if low != high
-            else sentence(f"findings.icc_{low}").to(language)
-            for low, high in zip(rows["word_low"], rows["word_high"], strict=True)
-        ]
-        shown = pd.DataFrame(
-            {
-                say("report.col_attribute", language): [context.name(a) for a in rows["attribute"]],
-                say("report.col_agreement", language): [f"{x:.2f}" for x in rows["estimate"]],
-                say("report.col_interval", language): [
-                    _limits(low, high) for low, high in zip(rows["low"], rows["high"], strict=True)
-                ],
-                say("report.col_word_agreement", language): words,
-            }
-        )
+        columns = {
+            "attribute": [context.name(a) for a in rows["attribute"]],
+            "agreement": [_written(x, language) for x in rows["estimate"]],
+            "interval": [
+                _limits(low, high, language)
+                for low, high in zip(rows["low"], rows["high"], strict=True)
+            ],
+            "word_agreement": [
+                in_words(low, high).to(language)
+                for low, high in zip(rows["word_low"], rows["word_high"], strict=True)
+            ],
+            "absolute": [_written(x, language) for x in rows["absolute"]],
+        }
+        shown = pd.DataFrame({say(f"report.col_{key}", language): c for key, c in columns.items()})
         blocks += [
             plain(sentence("report.trust_plain")),
             Grid(sentence("report.trust_table"), shown, folded=True),
@@ -72,6 +69,13 @@ def _holes(context: Context, found: Agreement) -> list[Line]:
     return [sentence("report.warned", text=text, attributes=names) for text, names in said.items()]
 
 
-def _limits(low: float, high: float) -> str:
-    ends = f"{low:.2f}", f"{high:.2f}"
-    return f"{ends[0]} – {ends[1]}" if ends[0] != ends[1] else "–"
+def _written(value: float, language: str) -> str:
+    if math.isnan(value):
+        return "–"
+    text = icc_written(value)
+    return text if isinstance(text, str) else text.to(language)
+
+
+def _limits(low: float, high: float, language: str) -> str:
+    ends = _written(low, language), _written(high, language)
+    return " – ".join(ends) if ends[0] != ends[1] else "–"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,7 +30,7 @@ COLUMNS = (
     "group",
     "control",
 )
-CLEAN = "clean"
+CLEAN, SAME = "clean", "same:"
 # What a bottle's name or fraction says of cloud, of gas, and of heat.
 _CLOUDY = re.compile(
     r"cloud|nigori|lees|\bori\b|origarami|usunigori|にごり|濁り|おり|滓|kassei|活性(?!炭)",
@@ -98,8 +98,9 @@ class Bottle:
     group : int
         Order of groups, 1 first, for grouped serving.
     control : str
-        "" an ordinary bottle; "clean" one known to be sound; else the key of
-        the fault that was put into it. Assessors never see it.
+        "" an ordinary bottle; "clean" one known to be sound; "same:NAME" the
+        bottle NAME served under another code; else the key of the fault that was
+        put into it. Assessors never see it.
     """
 
     name: str
@@ -120,6 +121,11 @@ class Bottle:
     storage: str = ""
     group: int = 1
     control: str = ""
+
+    @property
+    def twin(self) -> str:
+        """The bottle that it is a hidden duplicate of, or ""."""
+        return self.control.removeprefix(SAME) if self.control.startswith(SAME) else ""
 
     @property
     def batch(self) -> str:
@@ -168,6 +174,7 @@ def read_bottles(
     cautions: list[Problem] = []
     bottles: list[Bottle] = []
     seen: dict[str, int] = {}
+    names = {row.get("bottle", "").lower(): row.get("bottle", "") for _, row in table.rows}
     for number, row in table.rows:
         cells = Cells(table.file, number, row, faults)
         name = cells.text("bottle")
@@ -178,14 +185,16 @@ def read_bottles(
             cells.note("bottle", "twice", found=name, row=seen[name.lower()])
             continue
         seen[name.lower()] = number
-        bottles.append(_bottle(name, cells, rated))
+        bottles.append(_bottle(name, cells, rated, names))
         cautions += _unusual(bottles[-1], table.file, number)
     if table.rows and not any(bottle.use == "sample" for bottle in bottles):
         faults.append(problem(table.file, "no_sample"))
     return tuple(bottles), faults, cautions
 
 
-def _bottle(name: str, cells: Cells, rated: Sequence[str] | None) -> Bottle:
+def _bottle(
+    name: str, cells: Cells, rated: Sequence[str] | None, names: Mapping[str, str]
+) -> Bottle:
     measured = {
         column: cells.number_in(column, (low, high)) for column, (low, high) in POSSIBLE.items()
     }
@@ -205,14 +214,23 @@ def _bottle(name: str, cells: Cells, rated: Sequence[str] | None) -> Bottle:
         volume_ml=720.0 if volume is None else volume,
         storage=cells.text("storage"),
         group=1 if group is None else int(group),
-        control=_control(use, cells, rated),
+        control=_control(name, use, cells, rated, names),
         **measured,
     )
 
 
-def _control(use: str, cells: Cells, rated: Sequence[str] | None) -> str:
+def _control(
+    name: str, use: str, cells: Cells, rated: Sequence[str] | None, names: Mapping[str, str]
+) -> str:
     """Read what a bottle is known to be; a fault may stand with or without its prefix."""
     given = cells.text("control").lower()
+    if given.startswith(SAME):
+        twin = names.get(given.removeprefix(SAME).strip(), "")
+        if not twin or twin == name:
+            cells.note("control", "control_no_twin", found=given, have=", ".join(names.values()))
+        elif use != "sample":
+            cells.note("control", "control_not_judged", use=use)
+        return f"{SAME}{twin}"
     key = given.removeprefix("fault:")
     if not key or rated is None:
         return key

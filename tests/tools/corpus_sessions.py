@@ -110,26 +110,33 @@ def write_session(recipe: dict[str, Any], folder: Path, repeat: int = 0) -> dict
     settings, people, _, orders, cells = draw(recipe, repeat)
     folder.mkdir(parents=True)
     name = recipe["id"][:40]
+    same = settings["order"] == "same"  # one order for all: a group of its own for each bottle
+    first = orders[people[0]["id"], 1]
     (folder / "session.toml").write_text(
         f'name = "{name}"\ntitle = "{recipe["id"][:3]}"\ndate = 2026-11-26\n'
         f'question = "What do these bottles tell?"\nseed = {recipe["seed"]}\n'
         f"[serving]\nreplicates = {settings['replicates']}\nflight_size = 20\n"
-        f'pour_ml = 10\nappearance = "off"\n' + _questions(settings),
+        f'pour_ml = 10\nappearance = "off"\norder = "{"grouped" if same else "balanced"}"\n'
+        + _questions(settings),
         "utf-8",
     )
     with (folder / "bottles.csv").open("w", encoding="utf-8", newline="") as out:
         rows = csv.writer(out)
-        rows.writerow(["bottle", "use", "tank", "fraction", "pasteurised", "available", "control"])
+        rows.writerow(
+            ["bottle", "use", "tank", "fraction", "pasteurised", "available", "control", "group"]
+        )
         for bottle in settings["bottles"]:
             role = bottle.get("role", "")
             control = "clean" if role == "clean control" else ""
             if role.startswith("spiked"):
                 fault = role.partition("(")[2].rstrip(")")
                 control = attribute(f"fault_{fault}").partition(":")[2]
+            if role.startswith("hidden duplicate of"):
+                control = f"same:{role.rpartition(' ')[2]}"
             heated = {"raw": "0", "pasteurised": "1"}.get(bottle.get("treatment", ""), "")
             rows.writerow(
                 [bottle["id"], "sample", bottle.get("batch", ""), bottle.get("fraction", ""),
-                 heated, 50, control]
+                 heated, 50, control, first.index(bottle["id"]) + 1 if same else 1]
             )  # fmt: skip
     with (folder / "assessors.csv").open("w", encoding="utf-8", newline="") as out:
         rows = csv.writer(out)

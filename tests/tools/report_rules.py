@@ -670,12 +670,13 @@ def nouns_go_with_numbers(told: Told) -> Iterator[str]:
 
 @rule(84)
 def no_raw_keys(told: Told) -> Iterator[str]:
-    """Check for keys, braces and words of the program."""
+    """Check for keys, braces and words of the program; fingerprints are drawn at random."""
+    text = re.sub(r"\b[a-z0-9]{4}(?:-[a-z0-9]{4}){7}\b", "", told.text)
     for pattern in (
         r"\b[a-z]+_[a-z_]+\b", r"[{}]", r"\bnan\b", r"\binf\b", r"\bnull\b", r"'none'",
         r"\de-\d", r"\b(?:findings|report)\.[a-z_]+",
     ):  # fmt: skip
-        for found in re.findall(rf".{{0,30}}{pattern}.{{0,20}}", told.text):
+        for found in re.findall(rf".{{0,30}}{pattern}.{{0,20}}", text):
             if "kikichoko" not in found:
                 yield found
 

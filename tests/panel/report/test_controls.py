@@ -64,9 +64,9 @@ def test_the_report_sets_faults_beside_the_controls(folder):
     place = folder(bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
     answered(place, {("early", "stale"): 7, ("sound", "stale"): 1, ("known", "stale"): 8})
     text = section(place)
-    assert f"Control known: 8 of 8 assessors found {STALE}, which had been put in" in text
-    assert f"Clean control sound: 1 of 8 assessors noted {STALE} in it all the same" in text
-    assert f"Hold back early: noted were {STALE} by 7 of 8, severity 2 of 3." in text
+    assert f"Control known: 8 of 8 assessors found “{STALE}”, which had been put in" in text
+    assert f"Clean control sound: 1 of 8 assessors noted “{STALE}” in it all the same" in text
+    assert f"Hold back early: “{STALE}” by 7 of 8, severity 2 of 3." in text
     assert "Hold back known" not in text
     results = json.loads((place / "report/results.json").read_text("utf-8"))
     assert {row["sample"] for row in results["decide"]} == {"early"}, "controls get no line"
@@ -80,7 +80,7 @@ def test_a_panel_that_misses_the_spike_is_told_so_and_silence_is_bounded(folder)
     place = folder(bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
     answered(place, {("known", "stale"): 2})
     text = section(place)
-    missed = f"Control known: only 2 of 8 assessors noticed {STALE}, which had been put in."
+    missed = f"Control known: only 2 of 8 assessors noticed “{STALE}”, which had been put in."
     assert text.count(missed) == 2, "in the box and in the section"
     assert "Clean control sound: none of 8 assessors noted a fault in it." in text
     assert f"this panel missed {STALE} where it had been put in" in text
@@ -95,7 +95,7 @@ def test_swapped_controls_are_seen_and_nothing_is_held_on_a_void_word(folder):
     answered(place, {("early", "stale"): 8, ("sound", "stale"): 8, ("known", "stale"): 1})
     text = section(place)
     assert "The clean and the spiked control look exchanged" in text
-    assert f"8 of 8 assessors noted {STALE} in a bottle known to be sound" in text
+    assert f"8 of 8 assessors noted “{STALE}” in a bottle known to be sound" in text
     assert "Hold back early" not in text
     results = json.loads((place / "report/results.json").read_text("utf-8"))
     decided = {(row["sample"], row["question"]): row["verdict"] for row in results["decide"]}
@@ -107,7 +107,7 @@ def test_a_session_of_controls_alone_has_no_bottle_to_judge(folder):
     place = folder(bottles=only, assessors=ASSESSORS, replicates=1)
     answered(place, {("known", "stale"): 6})
     text = section(place)
-    assert f"Control known: 6 of 8 assessors found {STALE}" in text
+    assert f"Control known: 6 of 8 assessors found “{STALE}”" in text
     assert "Hold back" not in text
 
 

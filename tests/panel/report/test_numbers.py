@@ -289,9 +289,13 @@ def test_faults_noted(everybody, results, book, page):
     assert told == sorted(f"{k} / {n}" for k, n in counts.to_numpy() if k)
 
 
+def coefficient(value: float) -> str:
+    return "below 0" if value < -0.005 else f"{max(value, 0.0):.2f}"
+
+
 def test_agreement(complete, page):
-    """ICC(A,1) of McGraw and Wong 1996 from the mean squares of cell means."""
-    shown = {row[0]: row for row in table_of(page, "trust", "Agreement")}
+    """ICC(C,1), its limits and ICC(A,1) of McGraw and Wong 1996, from mean squares of cells."""
+    shown = {row[0]: row for row in table_of(page, "trust", "levels counted too")}
     for name, own in complete.items():
         if name == "sweetness_balance":
             continue
@@ -303,9 +307,16 @@ def test_agreement(complete, page):
         columns = n * ((wide.mean(axis=0) - grand) ** 2).sum() / (k - 1)
         left = wide - wide.mean(axis=1)[:, None] - wide.mean(axis=0)[None, :] + grand
         error = (left**2).sum() / ((n - 1) * (k - 1))
-        icc = (rows - error) / (rows + (k - 1) * error + k / n * (columns - error))
-        written = shown[label(name)][1].replace("\u2212", "-")
-        assert float(written) == pytest.approx(icc, abs=0.0051), name
+        consistent = (rows - error) / (rows + (k - 1) * error)
+        absolute = (rows - error) / (rows + (k - 1) * error + k / n * (columns - error))
+        assert shown[label(name)][1] == coefficient(consistent), name
+        assert shown[label(name)][4] == coefficient(absolute), name
+        f = rows / error
+        df = (n - 1), (n - 1) * (k - 1)
+        low, high = f / stats.f.isf(0.025, *df), f * stats.f.isf(0.025, *df[::-1])
+        ends = [coefficient((x - 1) / (x + k - 1)) for x in (low, high)]
+        written = " – ".join(ends) if ends[0] != ends[1] else "–"
+        assert shown[label(name)][2] == written, name
 
 
 def test_the_maker_beside_the_others(everybody, results, book, page):
