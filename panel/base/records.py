@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...forms.answers.workbook_bounds import Unopened, check_workbook
@@ -23,14 +23,24 @@ Row = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The text cells of one small table, with the file name for messages."""
+    """The text cells of one small table, with the file name for messages.
+
+    `further` are the columns besides those that are known, as their headings are written;
+    in the rows they stand, as all do, under the heading in small letters.
+    """
 
     file: str
     rows: tuple[tuple[int, Row], ...]
+    further: tuple[str, ...] = ()
 
 
 def read_rows(
-    folder: Path, stem: str, required: Sequence[str], known: Sequence[str]
+    folder: Path,
+    stem: str,
+    required: Sequence[str],
+    known: Sequence[str],
+    *,
+    further: bool = False,
 ) -> tuple[Table, list[Problem]]:
     """Read ``stem.csv`` or ``stem.xlsx``.
 
@@ -41,6 +51,8 @@ def read_rows(
         File name without its ending.
     required, known : sequence of str
         Columns that must be there, and all that are understood.
+    further : bool
+        Whether other columns are kept as they are instead of refused.
 
     Returns
     -------
@@ -56,11 +68,36 @@ def read_rows(
         cells = _csv(path) if path.suffix == ".csv" else _xlsx(path)
     except (UnicodeDecodeError, csv.Error, OSError, KeyError, ValueError) as fault:
         return Table(path.name, ()), [problem(path.name, "unreadable", why=fault)]
-    return _rows(path.name, cells, required, known)
+    read, faults = _rows(path.name, cells, required, None if further else known)
+    written = [text.strip() for text in cells[0]] if cells else []
+    others = tuple(name for name in written if name and name.lower() not in known)
+    return (replace(read, further=others) if further else read), faults
+
+
+def near_column(name: str, known: Sequence[str]) -> str:
+    """Return the known column that a heading may be a misspelling of, or nothing.
+
+    Two slips are allowed from six letters on, one below; blanks and signs do not count.
+
+    >>> near_column("Acidty", ("acidity", "abv")), near_column("rice", ("acidity", "abv"))
+    ('acidity', '')
+    """
+    from rapidfuzz.distance import OSA
+
+    def plain(text: str) -> str:
+        return "".join(letter for letter in text.lower() if letter.isalnum())
+
+    mine = plain(name)
+    near = [(OSA.distance(mine, plain(one)), one) for one in known]
+    slips, best = min(near)
+    return best if slips <= (2 if len(mine) >= 6 else 1 if len(mine) >= 4 else 0) else ""
 
 
 def _rows(
-    file: str, cells: Sequence[Sequence[str]], required: Sequence[str], known: Sequence[str]
+    file: str,
+    cells: Sequence[Sequence[str]],
+    required: Sequence[str],
+    known: Sequence[str] | None,
 ) -> tuple[Table, list[Problem]]:
     heading = [text.strip().lower() for text in cells[0]] if cells else []
     problems = [
@@ -71,7 +108,7 @@ def _rows(
     problems += [
         problem(f"{file}, row 1", "unknown_column", column=name, known=", ".join(known))
         for name in heading
-        if name and name not in known
+        if known is not None and name and name not in known
     ]
     problems += [
         problem(f"{file}, row 1", "double_column", column=name)

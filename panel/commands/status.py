@@ -26,6 +26,7 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
     from ..plan.plan_file import load_open
     from ..returns.session_status import status
     from ..returns.store import Store
+    from ..session.care import care
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
@@ -44,6 +45,10 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
         click.echo(json.dumps(state.to_dict(), ensure_ascii=False, indent=2))
     else:
         click.echo(state.text(language))
+        told = care(session.bottles, language, named=False)
+        if told:
+            heading = say("care.heading", language)
+            click.echo("\n".join(["", f"{heading}:", *(f"- {one}" for one in told)]))
     if changed:
         click.echo(say("status.check", language, n=len(changed), folder=folder), err=True)
     if state.faults or state.marks or changed:

@@ -17,6 +17,7 @@ from ..base.words import say, sentence
 from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
 from ..plan.pours import Plan, Pour
 from ..session.bottles import Bottle
+from ..session.care import care, care_mark
 from ..session.roster import Assessor
 from ..session.session import Session
 
@@ -29,7 +30,7 @@ def write(plan: Plan, session: Session) -> list[Path]:
     language = session.settings.language
     files = {
         Path("plan/orders.csv"): orders_table(plan, language),
-        SERVER / "pour_list.csv": pour_table(plan.pours, language),
+        SERVER / "pour_list.csv": pour_table(plan.pours, session.bottles, language),
         SERVER / "bottles_needed.csv": bottle_table(plan.pours, session, language),
         SERVER / "key.csv": key_table(plan, language),
     }
@@ -84,23 +85,31 @@ def filling(pours: Sequence[Pour]) -> list[tuple[int, str, str, float, list[str]
     return listed
 
 
-def pour_table(pours: Sequence[Pour], language: str) -> list[list[str]]:
-    """One row per code: flight, bottle, code, number of cups, mL, assessors, in filling order."""
-    names = ("flight", "bottle", "code", "cups", "ml", "total", "for")
+def pour_table(pours: Sequence[Pour], bottles: Sequence[Bottle], language: str) -> list[list[str]]:
+    """One row per code in the order of filling.
+
+    Columns: flight, bottle, care, code, number of cups, mL, assessors; care only where it is
+    due for any bottle.
+    """
+    marks = {one.name: care_mark(one, language) for one in bottles}
+    cared = any(marks.get(pour.bottle) for pour in pours)
+    names = ("flight", "bottle", *(["care"] if cared else []), "code", "cups", "ml", "total", "for")
     rows = [[say(f"plan.col_{name}", language) for name in names]]
     for flight, bottle, code, ml, who in filling(pours):
         amounts = [str(len(who)), f"{ml:g}", f"{ml * len(who):g}"]
-        rows.append([str(flight), bottle, code, *amounts, " ".join(who)])
+        mark = [marks.get(bottle, "")] if cared else []
+        rows.append([str(flight), bottle, *mark, code, *amounts, " ".join(who)])
     return rows
 
 
 def bottle_table(pours: Sequence[Pour], session: Session, language: str) -> list[list[str]]:
-    """One row per bottle: cups, mL together, bottles to open, bottles at hand."""
-    names = ("bottle", "cups", "total", "open", "have")
+    """One row per bottle: cups, mL together, bottles to open, bottles at hand, care."""
+    names = ("bottle", "cups", "total", "open", "have", "care")
     rows = [[say(f"plan.col_{name}", language) for name in names]]
+    marks = {one.name: care_mark(one, language) for one in session.bottles}
     for need in needs(pours, session.bottles):
         counts = (need.cups, f"{need.ml:g}", need.bottles, need.available)
-        rows.append([need.bottle, *(str(count) for count in counts)])
+        rows.append([need.bottle, *(str(count) for count in counts), marks.get(need.bottle, "")])
     return rows
 
 
@@ -146,34 +155,9 @@ def dose_lines(
 def cautions(session: Session, language: str) -> list[str]:
     """List the cautions that belong to a tasting, those for opening the bottles first."""
     return [
-        *care(session, language),
+        *care(session.bottles, language),
         *(say(f"plan.caution_{key}", language) for key in ("spit", "who", "cold", "law")),
     ]
-
-
-def care(session: Session, language: str) -> list[str]:
-    """Say what whoever opens the bottles must know of those under pressure, raw or settled.
-
-    For the server only: it would tell a taster which cup is the raw or the cloudy one.
-    """
-    bottles = session.bottles
-    named = {
-        "caution_pressure": [one.name for one in bottles if one.lively],
-        "caution_raw": [one.name for one in bottles if one.raw],
-        "fill_settled": [one.name for one in bottles if one.looks_cloudy and not one.lively],
-    }
-    return [
-        say(f"plan.{key}", language, bottles=", ".join(names))
-        for key, names in named.items()
-        if names
-    ]
-
-
-def care_label(bottle: Bottle, language: str) -> str:
-    """Return the warning on a bottle's label; empty where none is due."""
-    if bottle.lively:
-        return say("plan.label_pressure", language)
-    return say("plan.label_raw", language) if bottle.raw else ""
 
 
 def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
@@ -193,7 +177,7 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         "",
         say("plan.heading_fill", language),
         rule,
-        *_aligned(pour_table(plan.pours, language)),
+        *_aligned(pour_table(plan.pours, session.bottles, language)),
         "",
         *_aligned(bottle_table(plan.pours, session, language)),
         "",

@@ -18,8 +18,9 @@ from ..plan.open_plan import OpenPlan
 from ..plan.pours import Plan, Pour
 from ..plan.sealing import fingerprint
 from ..plan.since_planning import with_planned_bottles
+from ..session.care import care_label
 from ..session.session import Session
-from .server_files import PLAN, SERVER, bottle_table, care_label, cautions, dose_lines, pour_table
+from .server_files import PLAN, SERVER, bottle_table, cautions, dose_lines, pour_table
 
 SHEETS = Path("sheets")
 
@@ -52,9 +53,13 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     pours = pours_with_key(session, plan)
     folder = session.folder / PLAN
     made = [folder / "cup_labels.pdf"]
+    warned = {bottle.name: care_label(bottle, language) for bottle in session.bottles}
+    # On a cup the warning would tell which it is, unless it is the same on all.
+    (alike,) = set(warned.values()) if len(set(warned.values())) == 1 else ("",)
+    own = settings.serving.codes == "per-assessor"
     with whole_file(made[-1]) as aside:
         write_labels(
-            _cup_labels(pours, per_assessor=settings.serving.codes == "per-assessor"),
+            _cup_labels(pours, alike, per_assessor=own),
             aside,
             date=date,
             paper=paper,
@@ -62,7 +67,6 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             language=language,
         )
     yield made[-1]
-    warned = {bottle.name: care_label(bottle, language) for bottle in session.bottles}
     bottles = [
         Label(
             big=name,
@@ -75,7 +79,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     with whole_file(made[-1]) as aside:
         write_labels(bottles, aside, date=date, paper=paper, size=BOTTLE, language=language)
     yield made[-1]
-    heading, *rows = pour_table(pours, language)
+    heading, *rows = pour_table(pours, session.bottles, language)
     starts = [place for place, row in enumerate(rows) if place and row[0] != rows[place - 1][0]]
     rule = say(
         "plan.fill_rule",
@@ -124,9 +128,9 @@ def as_served(session: Session, plan: OpenPlan) -> Plan:
     )
 
 
-def _cup_labels(pours: tuple[Pour, ...], *, per_assessor: bool) -> list[Label]:
+def _cup_labels(pours: tuple[Pour, ...], below: str, *, per_assessor: bool) -> list[Label]:
     """One label a cup, in the order of codes, which tells nothing about what is in the cups."""
     return [
-        Label(big=pour.code, above=pour.assessor if per_assessor else "")
+        Label(big=pour.code, above=pour.assessor if per_assessor else "", below=below)
         for pour in sorted(pours, key=lambda pour: (pour.code, pour.assessor))
     ]

@@ -107,14 +107,21 @@ def _rows(
     told += [Difference(kind=f"{kind}_new", what=name) for name in now if name not in before]
     for name, row in before.items():
         for field, value in row.items():
-            if name in now and now[name].get(field, value) != value:
+            other = now.get(name, {}).get(field, value)
+            if isinstance(value, dict):
+                told += [
+                    Difference(kind="setting_harmless", what=f"{name}: {what}", field=what,
+                               planned=_text(old), now=_text(new))
+                    for what, old, new in _leaves(value, other)
+                ]  # fmt: skip
+            elif name in now and other != value:
                 told.append(
                     Difference(
                         kind=f"{kind}_changed",
                         what=name,
                         field=field,
                         planned=_text(value),
-                        now=_text(now[name][field]),
+                        now=_text(other),
                     )
                 )
     return told

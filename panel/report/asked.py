@@ -10,6 +10,7 @@ from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..session.bottles import Bottle
+from ..session.care import care_mark
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
 
@@ -73,9 +74,14 @@ def bottle_table(context: Context) -> pd.DataFrame:
     for field in _MEASURED:
         values = [getattr(bottle, field) for bottle in bottles]
         columns[field] = ["–" if value is None else f"{value:g}" for value in values]
+    columns["care"] = [care_mark(bottle, context.language) or "–" for bottle in bottles]
     filled = {name: cells for name, cells in columns.items() if set(cells) != {"–"}}
     heads = {name: str(sentence(f"report.col_{name}").to(context.language)) for name in filled}
-    return pd.DataFrame({heads[name]: cells for name, cells in filled.items()})
+    table = {heads[name]: cells for name, cells in filled.items()}
+    for name in dict.fromkeys(name for bottle in bottles for name in bottle.further):
+        cells = [bottle.further.get(name, "–") for bottle in bottles]
+        table[f"{name} " if name in table else name] = cells
+    return pd.DataFrame(table)
 
 
 def _pasteurised(bottle: Bottle, language: str) -> str:

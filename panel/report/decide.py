@@ -6,8 +6,15 @@ import pandas as pd
 
 from ..base.words import say, sentence
 from ..findings.verdicts import QUESTIONS
+from ..session.care import care
 from .context import Context
-from .parts import Grid, Points, Section, plain
+from .parts import Block, Grid, Points, Section, caution, plain
+
+
+def _care(context: Context) -> tuple[Block, ...]:
+    """Say beside the advice what must be known before a bottle is served or sent."""
+    told = care((context.session.bottle(name) for name in context.products), context.language)
+    return (caution(sentence("care.serving"), *told),) if told else ()
 
 
 def section(context: Context) -> Section | None:
@@ -34,6 +41,7 @@ def section(context: Context) -> Section | None:
             plain(sentence("report.decide_plain")),
             Grid("", table),
             Points(context.said("decide")),
+            *_care(context),
         ),
         tables={"decide": table},
         data=[

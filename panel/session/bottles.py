@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ..base.problems import Problem, cell, problem
-from ..base.records import Cells, read_rows
+from ..base.records import Cells, near_column, read_rows
 
 COLUMNS = (
     "bottle",
@@ -101,6 +101,8 @@ class Bottle:
         "" an ordinary bottle; "clean" one known to be sound; "same:NAME" the
         bottle NAME served under another code; else the key of the fault that was
         put into it. Assessors never see it.
+    further : mapping of str to str
+        What stands in further columns (rice, yeast, pressed on, …), by their headings.
     """
 
     name: str
@@ -121,6 +123,7 @@ class Bottle:
     storage: str = ""
     group: int = 1
     control: str = ""
+    further: Mapping[str, str] = field(default_factory=dict, hash=False)
 
     @property
     def twin(self) -> str:
@@ -138,15 +141,19 @@ class Bottle:
         return bool(_CLOUDY.search(self.fraction))
 
     @property
+    def cloudy(self) -> bool:
+        """Whether its name or fraction says that it is cloudy."""
+        return self.looks_cloudy or bool(_CLOUDY.search(self.name))
+
+    @property
     def lively(self) -> bool:
         """Whether it may be under pressure: sparkling or active, or cloudy and not surely heated.
 
         Where nobody said whether it was heated, the stricter caution stands.
         """
         said = f"{self.name} {self.fraction}"
-        cloudy = self.looks_cloudy or bool(_CLOUDY.search(self.name))
         unheated = self.pasteurised in ("0", "") or bool(_RAW.search(said))
-        return bool(_GAS.search(said)) or (cloudy and unheated)
+        return bool(_GAS.search(said)) or (self.cloudy and unheated)
 
     @property
     def raw(self) -> bool:
@@ -170,8 +177,12 @@ def read_bottles(
     -------
     tuple of Bottle, faults, cautions
     """
-    table, faults = read_rows(folder, "bottles", ("bottle",), COLUMNS)
-    cautions: list[Problem] = []
+    table, faults = read_rows(folder, "bottles", ("bottle",), COLUMNS, further=True)
+    cautions = [
+        problem(f"{table.file}, row 1", "near_column", column=name, near=near)
+        for name in table.further
+        if (near := near_column(name, COLUMNS))
+    ]
     bottles: list[Bottle] = []
     seen: dict[str, int] = {}
     names = {row.get("bottle", "").lower(): row.get("bottle", "") for _, row in table.rows}
@@ -185,7 +196,7 @@ def read_bottles(
             cells.note("bottle", "twice", found=name, row=seen[name.lower()])
             continue
         seen[name.lower()] = number
-        bottles.append(_bottle(name, cells, rated, names))
+        bottles.append(_bottle(name, cells, rated, names, table.further))
         cautions += _unusual(bottles[-1], table.file, number)
     if table.rows and not any(bottle.use == "sample" for bottle in bottles):
         faults.append(problem(table.file, "no_sample"))
@@ -193,7 +204,11 @@ def read_bottles(
 
 
 def _bottle(
-    name: str, cells: Cells, rated: Sequence[str] | None, names: Mapping[str, str]
+    name: str,
+    cells: Cells,
+    rated: Sequence[str] | None,
+    names: Mapping[str, str],
+    further: Sequence[str],
 ) -> Bottle:
     measured = {
         column: cells.number_in(column, (low, high)) for column, (low, high) in POSSIBLE.items()
@@ -215,6 +230,7 @@ def _bottle(
         storage=cells.text("storage"),
         group=1 if group is None else int(group),
         control=_control(name, use, cells, rated, names),
+        further={head: cells.text(head.lower()) for head in further if cells.text(head.lower())},
         **measured,
     )
 

@@ -22,11 +22,15 @@ from kikichoko.panel.plan.sealing import fingerprint, seal, written
 
 COLUMNS = "bottle,lot,tank,fraction,storage,abv,meter_value,acidity,amino_acidity,glucose,polishing"
 NUMBERS = ("16.4321", "-3.2109", "1.7654", "1.3579", "2.4681", "61.9753")
-SENTINELS = ("Zaubertrank", "Quellwolke", "Xylophon", "LOTQ77", "TANKW99", "Kellerwort", *NUMBERS)
+SENTINELS = (
+    "Zaubertrank", "Quellwolke", "Xylophon", "LOTQ77", "TANKW99", "Kellerwort", "Reiswort",
+    *NUMBERS,
+)  # fmt: skip
 ROW = f"LOTQ77,TANKW99,Quellwolke,Kellerwort,{','.join(NUMBERS)}"
 BOTTLES = "\n".join(
-    [f"{COLUMNS},available,control", f"Zaubertrank,{ROW},9,clean", f"Xylophon,{ROW},9,stale",
-     f"Nachtisch,{ROW},9,", f"Zwieback,{ROW},9,", ""]
+    [f"{COLUMNS},available,control,rice", f"Zaubertrank,{ROW},9,clean,Reiswort",
+     f"Xylophon,{ROW},9,stale,",
+     f"Nachtisch,{ROW},9,,", f"Zwieback,{ROW},9,,", ""]
 )  # fmt: skip
 QUESTION = "Fragewort Zaubertrank"
 

@@ -6,12 +6,10 @@ written by a person of the trade who had not seen the program: common practice, 
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import pytest
 from kikichoko.panel.base.words import say
-from kikichoko.panel.handouts.server_files import care, care_label
 from kikichoko.panel.session.bottles import Bottle
+from kikichoko.panel.session.care import care, care_label, care_mark
 
 HEATED = {"pasteurised": "2"}
 
@@ -39,7 +37,7 @@ def test_which_bottles_may_be_under_pressure(bottle: Bottle, lively: bool):
 
 
 def told(*bottles: Bottle) -> str:
-    return "\n".join(care(SimpleNamespace(bottles=bottles), "en"))
+    return "\n".join(care(bottles, "en"))
 
 
 def test_a_lively_bottle_gets_every_caution_and_is_never_turned():
@@ -66,5 +64,28 @@ def test_a_raw_bottle_is_kept_cold():
     assert "opening date" in told(Bottle(name="Raw", fraction="free run", pasteurised="0"))
 
 
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_every_list_marks_the_bottle(language: str):
+    active = Bottle(name="活性にごり", pasteurised="0")
+    raw = Bottle(name="Raw", fraction="free run", pasteurised="0")
+    settled = Bottle(name="Nigori, heated", **HEATED)
+    marks = [care_mark(one, language) for one in (active, raw, settled)]
+    assert len({*marks, ""}) == 4
+    assert care_mark(Bottle(name="Clear", **HEATED), language) == ""
+
+
+def test_the_cautions_are_there_in_japanese():
+    told = "\n".join(care([Bottle(name="活性にごり", pasteurised="0")], "ja"))
+    for part in ("立てて冷やして", "振らない", "泡が上がったら閉める", "噴くか", "5℃以下", "耐圧"):
+        assert part in told
+    assert not any(letter in told for letter in ("swirl", "回す"))
+
+
 def test_nothing_to_fill_by_says_swirl():
     assert "swirl" not in say("plan.fill_rule", "en", temperature="10", vessel="cup").lower()
+
+
+def test_what_tasters_may_see_names_no_bottle():
+    told = "\n".join(care([Bottle(name="Geheim", pasteurised="0")], "en", named=False))
+    assert "1 bottle (the pour list" in told
+    assert "Geheim" not in told

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from kikichoko.panel.base.errors import FolderFault, InputRefused, NotReady
-from kikichoko.panel.base.records import understand
+from kikichoko.panel.base.records import near_column, understand
 from kikichoko.panel.session import load
+from kikichoko.panel.session.bottles import COLUMNS, read_bottles
 from kikichoko.panel.session.template_files import write_template
 
 
@@ -132,3 +135,29 @@ def test_spreadsheets_and_other_separators(folder):
 )  # fmt: skip
 def test_numbers_as_people_write_them(text, number):
     assert understand(text) == number
+
+
+def test_further_columns_of_a_bottle_are_kept_and_a_near_one_is_told(tmp_path: Path):
+    """Rice, yeast, press and notes are kept; "Acidty" is told, not refused."""
+    text = "bottle,Rice,pressed on,Acidty,lot\nN1,山田錦,2026-02-11,1.4,a\nN2,,2026-02-12,1.6,b\n"
+    (tmp_path / "bottles.csv").write_text(text, "utf-8")
+    bottles, faults, cautions = read_bottles(tmp_path)
+    assert not faults
+    assert bottles[0].further == {"Rice": "山田錦", "pressed on": "2026-02-11", "Acidty": "1.4"}
+    assert bottles[1].further == {"pressed on": "2026-02-12", "Acidty": "1.6"}
+    assert bottles[0].acidity is None
+    assert len(cautions) == 1
+    assert "'Acidty'" in cautions[0].to("en")
+    assert "'acidity'" in cautions[0].to("en")
+
+
+@pytest.mark.parametrize(
+    ("heading", "near"),
+    [
+        ("acidty", "acidity"), ("Meter value", "meter_value"), ("fracton", "fraction"),
+        ("tanks", "tank"), ("rice", ""), ("yeast", ""), ("press", ""), ("notes", ""),
+        ("pressed on", ""), ("bottled on", ""), ("mash", ""), ("brewer", ""),
+    ],
+)  # fmt: skip
+def test_what_is_near_a_known_column(heading: str, near: str):
+    assert near_column(heading, COLUMNS) == near

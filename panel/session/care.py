@@ -1,0 +1,60 @@
+"""What whoever opens a bottle must know of it: pressure, heat, what has settled.
+
+For the server and after the tasting only: it would tell a taster which cup is the raw or the
+cloudy one. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ..base.words import say
+from .bottles import Bottle
+
+
+def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> list[str]:
+    """Say what must be known of bottles under pressure, raw or settled.
+
+    Parameters
+    ----------
+    bottles : iterable of Bottle
+    language : str
+    named : bool
+        Name the bottles; otherwise only count them, for a page that tasters may see.
+    """
+    told = list(bottles)
+    found = {
+        "pressure": [one.name for one in told if one.lively],
+        "raw": [one.name for one in told if one.raw],
+        "settled": [one.name for one in told if care_kind(one) == "settled"],
+    }
+    return [
+        say(
+            f"care.{kind}",
+            language,
+            bottles=", ".join(names) if named else say("care.some", language, n=len(names)),
+        )
+        for kind, names in found.items()
+        if names
+    ]
+
+
+def care_kind(bottle: Bottle) -> str:
+    """Return ``pressure``, ``raw``, ``settled``, or nothing where no care is due."""
+    if bottle.lively:
+        return "pressure"
+    if bottle.raw:
+        return "raw"
+    return "settled" if bottle.cloudy else ""
+
+
+def care_mark(bottle: Bottle, language: str) -> str:
+    """Return the care for one row of a list; empty where none is due."""
+    kind = care_kind(bottle)
+    return say(f"care.mark_{kind}", language) if kind else ""
+
+
+def care_label(bottle: Bottle, language: str) -> str:
+    """Return the warning on a bottle's label; empty where none is due."""
+    kind = care_kind(bottle)
+    return say(f"care.label_{kind}", language) if kind in ("pressure", "raw") else ""
