@@ -29,7 +29,7 @@ TESTS = (
     "tests/panel/plan/test_plan.py",
     "tests/panel/returns/test_paper_as_workbook.py",
 )
-TOOLS = ("pytest", "hypothesis", "pytest-timeout", "pytest-xdist", "setuptools", "wheel")
+TOOLS = ("pytest", "hypothesis", "pytest-timeout", "pytest-xdist", "setuptools>=77", "wheel")
 SAMPLE = """
 import sys, pathlib, tempfile
 import pandas as pd

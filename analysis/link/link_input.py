@@ -53,20 +53,35 @@ def batch_column(bottles: pd.DataFrame, named: str | None) -> str | None:
         if named not in bottles:
             have = ", ".join(str(name) for name in bottles.columns)
             raise TableError((Sentence.of("table.no_column", column=named, have=have),))
-        return named
-    if "batch" in bottles:
-        return "batch"
-    if "tank" not in bottles:
+        return _whole(bottles, named)
+    stated = [
+        name for name in ("batch", "tank", "vintage", "year", "lot") if _is_stated(bottles, name)
+    ]
+    if "batch" in stated:
+        return _whole(bottles, "batch")
+    if "tank" not in stated:
         return None
-    tank = bottles["tank"].astype(str)
-    year = next((name for name in ("vintage", "year") if name in bottles), None)
-    if year is not None:
-        bottles["batch"] = tank + " / " + bottles[year].astype(str)
-    elif "lot" in bottles and bottles["lot"].nunique() < len(bottles):
-        bottles["batch"] = tank + " / " + bottles["lot"].astype(str)
-    else:  # a lot of its own for every bottle tells nothing about batches
-        bottles["batch"] = tank
+    tank = bottles[_whole(bottles, "tank")].astype(str)
+    more = next((name for name in ("vintage", "year", "lot") if name in stated), None)
+    if more == "lot" and bottles["lot"].nunique() == len(bottles):
+        more = None  # a lot of its own for every bottle tells nothing about batches
+    bottles["batch"] = tank
+    if more is not None:
+        given = bottles[more].notna()
+        bottles.loc[given, "batch"] = tank[given] + " / " + bottles.loc[given, more].astype(str)
     return "batch"
+
+
+def _is_stated(bottles: pd.DataFrame, name: str) -> bool:
+    return name in bottles and bool(bottles[name].notna().any())
+
+
+def _whole(bottles: pd.DataFrame, column: str) -> str:
+    """Return the column of the batch; refuse bottles of which it says nothing."""
+    without = bottles.loc[bottles[column].isna(), "sample"].astype(str).tolist()
+    if without:
+        raise TableError((Sentence.of("link.no_batch", column=column, listed=without),))
+    return column
 
 
 def wanted_attributes(

@@ -140,7 +140,7 @@ def list_made(folder: Path, leave: Sequence[str] = ()) -> None:
     made = {
         path.name: _digest(path)
         for path in sorted(folder.iterdir())
-        if path.is_file() and path.name not in (MADE, *leave)
+        if path.is_file() and path.name not in (MADE, *leave) and not path.name.startswith(_ASIDE)
     }
     _write_list(folder, made)
 
@@ -174,6 +174,15 @@ def _swap(aside: Path, target: Path, *, ours: bool) -> None:
         shutil.rmtree(before, ignore_errors=True)
     _to_disk(target.parent)
     shutil.rmtree(before, ignore_errors=True)
+
+
+def remove_folder(target: Path) -> None:
+    """Remove a folder so that it is never half there under its name, and what a kill left of it."""
+    _remove_leftovers(target)
+    if target.is_dir():
+        aside = target.with_name(f"{_ASIDE}{os.getpid()}-{target.name}")
+        target.rename(aside)
+        shutil.rmtree(aside, ignore_errors=True)
 
 
 def restore(target: Path) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..base.errors import NotReady
 from ..base.words import say
 
 if TYPE_CHECKING:
@@ -31,13 +32,20 @@ def progress(total: int, label: str) -> Any:
     return click.progressbar(length=total, label=label, file=sys.stderr)
 
 
-def load_session(folder: Path, *, quiet: bool = False) -> Session:
+def load_session(folder: Path, *, quiet: bool = False, half_forgotten: bool = False) -> Session:
     """Read the session folder; show its cautions on stderr.
 
-    A part that a kill left without its name gets it back first.
+    A part that a kill left without its name gets it back first. A folder in which the
+    forgetting of a person was broken off is refused, unless the command can go on with it.
     """
     from ..base.whole_files import restore
+    from ..plan.codes_before import FORGETTING, content_or_nothing
     from ..session.session_folder import load
+
+    begun = folder / FORGETTING
+    if begun.exists() and not half_forgotten:
+        person = str(content_or_nothing(begun).get("assessor", "–"))
+        raise NotReady("forget.unfinished", folder=folder, assessor=person)
 
     with suppress(OSError):  # a folder that cannot be written is read as it is
         for name in PARTS:

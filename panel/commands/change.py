@@ -38,13 +38,15 @@ def command(ctx: click.Context, folder: Path) -> None:
 
 def _do(folder: Path, act: Callable[[Changing], Changed]) -> None:
     """Make a change and say what it leaves."""
+    from ..base.one_at_a_time import alone
     from ..plan.changes_in_words import said
     from ..plan.changing import Changing
 
     session = load_session(folder, quiet=True)
     language = session.settings.language
-    changing = Changing(session)
-    changed = act(changing)
+    with alone(folder):
+        changing = Changing(session)
+        changed = act(changing)
     change = changed.change
     if not changed.new:
         click.echo(say("change.known", language, number=change.number), err=True)

@@ -26,7 +26,7 @@ def command(folder: Path, *, as_json: bool) -> None:
     from ..plan.sealing import fingerprint
     from ..returns.store import Store
 
-    session = load_session(folder, quiet=True)
+    session = load_session(folder, quiet=True, half_forgotten=True)
     plan = load_open(session)
     language = session.settings.language
     with Store(folder, reading=True) as store:

@@ -19,11 +19,12 @@ SECTION, RANK = "cli.section_session", 12
 def command(folder: Path, assessor: str, *, yes: bool) -> None:
     """Forget a person."""
     from ..base.errors import NEEDS_A_PERSON, REFUSED
+    from ..base.one_at_a_time import alone
     from ..key.forgetting import forget, look, name_of, still_named
     from ..plan.plan_file import load_open
     from ..returns.store import Store
 
-    session = load_session(folder, quiet=True)
+    session = load_session(folder, quiet=True, half_forgotten=True)
     language = session.settings.language
     plan = load_open(session)
     with Store(folder) as store:
@@ -49,7 +50,8 @@ def command(folder: Path, assessor: str, *, yes: bool) -> None:
             click.echo(say("forget.kept", language), err=True)
             raise SystemExit(REFUSED)
         name = name_of(folder, assessor)
-        new = forget(session, plan, store, assessor)
+        with alone(folder):
+            new = forget(session, plan, store, found)
     click.echo(say("forget.done", language, new=new, folder=folder), err=True)
     left = still_named(folder, [name])
     if left:

@@ -17,32 +17,35 @@ SECTION, RANK = "cli.section_session", 11
 def command(folder: Path) -> None:
     """Record measurements that came after planning."""
     from ..base.errors import NEEDS_A_PERSON
+    from ..base.one_at_a_time import alone
     from ..base.session_log import read_log
-    from ..plan.measured_later import COLUMNS, record
+    from ..plan.measured_later import COLUMNS, complete, record
     from ..plan.plan_file import load_open
     from ..plan.since_planning import differences
 
     session = load_session(folder)
     language = session.settings.language
-    found = [
-        one for one in differences(session, load_open(session)) if one.kind.startswith("bottle")
-    ]
-    measured = [one for one in found if one.kind == "bottle_changed" and one.field in COLUMNS]
-    if measured:
-        values = {bottle.name: bottle for bottle in session.bottles}
-        record(
-            folder,
-            [
-                {
-                    "bottle": one.what,
-                    "field": one.field,
-                    "planned": one.planned,
-                    "now": getattr(values[one.what], one.field),
-                }
-                for one in measured
-            ],
-        )
-    else:
+    with alone(folder):
+        complete(folder)
+        found = [
+            one for one in differences(session, load_open(session)) if one.kind.startswith("bottle")
+        ]
+        measured = [one for one in found if one.kind == "bottle_changed" and one.field in COLUMNS]
+        if measured:
+            values = {bottle.name: bottle for bottle in session.bottles}
+            record(
+                folder,
+                [
+                    {
+                        "bottle": one.what,
+                        "field": one.field,
+                        "planned": one.planned,
+                        "now": getattr(values[one.what], one.field),
+                    }
+                    for one in measured
+                ],
+            )
+    if not measured:
         click.echo(say("measured.none", language), err=True)
     for one in measured:
         told = {"field": one.field, "bottle": one.what, "planned": one.planned, "now": one.now}

@@ -25,7 +25,7 @@ def command(folder: Path, *, again: bool) -> None:
     from ..base.whole_files import MADE, list_made, renewed
     from ..handouts.server_files import SERVER, cautions, dose_lines, write
     from ..plan.codes_before import GROWING, codes_used
-    from ..plan.plan_file import note_plan, numbers, write_halves
+    from ..plan.plan_file import note_broken_off, numbers, write_halves
     from ..plan.planning import make
     from ..plan.sealing import fingerprint
     from ..returns.store import FILE, Store
@@ -41,7 +41,7 @@ def command(folder: Path, *, again: bool) -> None:
                     answers = len(store.answers())
             raise NotReady("plan.planned_already", folder=folder, n=answers, number=before[-1])
         plan = make(session, number=max(before, default=0) + 1, used=codes_used(folder))
-        note_plan(folder)
+        note_broken_off(folder)
         with renewed(folder, "plan", "sheets") as stage:
             sealed = write_halves(plan, stage)
             written = write(plan, replace(session, folder=stage))

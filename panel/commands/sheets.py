@@ -26,14 +26,14 @@ def command(folder: Path, paper: str) -> None:
     from ..base.session_log import append
     from ..handouts.server_files import write
     from ..handouts.sheet_files import as_served, write_for_assessors, write_for_server
-    from ..plan.plan_file import load_open, note_plan
+    from ..plan.plan_file import load_open, note_broken_off
     from ..plan.since_planning import with_planned_bottles
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
     session = with_planned_bottles(session, plan)
     served = as_served(session, plan)
-    note_plan(folder)
+    note_broken_off(folder)
     append(folder, "sheets", plan=plan.number, sheets=len(plan.sheets))
     write(served, session)
     language = session.settings.language

@@ -11,40 +11,39 @@ import csv
 import io
 import json
 import secrets
-import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ...forms.questions.question_types import Kind
+from ...forms.reading import read_file
 from ..base.errors import InputRefused
 from ..base.private_files import close
 from ..base.session_log import append
-from ..base.whole_files import MADE, list_made, write_bytes, write_text
+from ..base.whole_files import MADE, list_made, remove_folder, write_bytes, write_text
 from ..plan.asked_questions import Asked, sheets
-from ..plan.changing import plain
 from ..plan.codes_before import (
     CHANGES,
     EARLIER,
     EARLIER_KEYS,
+    FORGETTING,
     GROWING,
     KEY,
     KEY_CHANGES,
     OPEN_HALF,
 )
-from ..plan.late_changes import brought_back
+from ..plan.late_changes import brought_back, plain
 from ..plan.open_plan import OpenPlan
 from ..plan.plan_file import content_of
 from ..plan.pours import Pour
 from ..plan.sealing import seal, written
 from ..returns.forgotten_rows import files_of, forget_rows
 from ..returns.logged_answers import held, remember
-from ..returns.store import Store
+from ..returns.store import RETURNED, Store
 from ..session.roster import Assessor
 from ..session.session import Session
 
 NAMES = "names.csv"
-BEGUN = Path("plan/server/forgetting.json")
 _LETTERS = "ABCDEFGHJKMNPQRTUVWXYZ2346789"
 
 
@@ -88,26 +87,32 @@ def look(session: Session, plan: OpenPlan, store: Store, assessor: str) -> Forge
     words = sum(one.answer.attribute in free for one in own)
     return Forgetting(
         assessor=assessor,
-        originals=files_of(store, assessor),
+        originals=_originals(plan, store, assessor),
         words=words,
         scores=len(own) - words,
         named=assessor in _names(session.folder),
     )
 
 
-def forget(session: Session, plan: OpenPlan, store: Store, assessor: str) -> str:
-    """Forget a person; return the new code. What was broken off is finished by another call."""
-    folder = session.folder
+def forget(session: Session, plan: OpenPlan, store: Store, found: Forgetting) -> str:
+    """Forget a person; return the new code. What was broken off is finished by another call.
+
+    Parameters
+    ----------
+    session : Session
+    plan : OpenPlan
+    store : Store
+    found : Forgetting
+        What `look` said.
+    """
+    folder, assessor = session.folder, found.assessor
     begun = _begun(folder)
     new = str(begun.get("new") or _new_code(plan, session))
-    if not begun:
-        content = {"assessor": assessor, "new": new}
-        write_bytes(folder / BEGUN, written(content))
-        close(folder / BEGUN)
-    removed = forget_rows(store, assessor, new, _words(session, plan))
-    removed = [*begun.get("removed", []), *removed]
-    write_bytes(folder / BEGUN, written({"assessor": assessor, "new": new, "removed": removed}))
-    close(folder / BEGUN)
+    going = begun.get("originals") or store.digests(found.originals)
+    content = {"assessor": assessor, "new": new, "originals": going}
+    write_bytes(folder / FORGETTING, written(content))
+    close(folder / FORGETTING)
+    forget_rows(store, assessor, new, _words(session, plan), going)
     _clear(folder)
     _roster(folder, assessor, new)
     _forget_name(folder, assessor)
@@ -117,17 +122,17 @@ def forget(session: Session, plan: OpenPlan, store: Store, assessor: str) -> str
         "forget",
         sealed=seals,
         changes=changes,
-        removed=removed,
+        removed=sorted(going.values()),
         **held(store).told(),
     )
     remember(store, entry)
-    (folder / BEGUN).unlink()
+    (folder / FORGETTING).unlink()
     return new
 
 
 def is_begun(folder: Path) -> bool:
     """Tell whether a forgetting was broken off."""
-    return (folder / BEGUN).exists()
+    return (folder / FORGETTING).exists()
 
 
 def still_named(folder: Path, words: list[str]) -> list[str]:
@@ -150,8 +155,25 @@ def name_of(folder: Path, assessor: str) -> str:
 def _begun(folder: Path) -> dict[str, Any]:
     if not is_begun(folder):
         return {}
-    content: dict[str, Any] = json.loads((folder / BEGUN).read_text("utf-8"))
+    content: dict[str, Any] = json.loads((folder / FORGETTING).read_text("utf-8"))
     return content
+
+
+def _originals(plan: OpenPlan, store: Store, assessor: str) -> dict[str, bool]:
+    """Return the kept originals that tell of a person, and whether of others too.
+
+    What repeated answers that stood already left no row; so each file is looked into.
+    """
+    found = files_of(store, assessor)
+    inside = store.folder / RETURNED
+    for path in sorted(inside.iterdir()) if inside.is_dir() else ():
+        if path.name in found or path.name.startswith("."):
+            continue
+        reading = read_file(path, plan.sheets)
+        about = {one.assessor for one in (*reading.answers, *reading.faults)} - {""}
+        if assessor in about:
+            found[path.name] = len(about) > 1
+    return found
 
 
 def _words(session: Session, plan: OpenPlan) -> list[str]:
@@ -180,14 +202,14 @@ def _new_code(plan: OpenPlan, session: Session) -> str:
 def _clear(folder: Path) -> None:
     """Remove what can be written anew and bears the old code: sheets, lists, report, copies."""
     for name in ("sheets", "report"):
-        shutil.rmtree(folder / name, ignore_errors=True)
+        remove_folder(folder / name)
     for path in (folder / "scores.csv", *folder.glob("answers-before-version-*.sqlite")):
         path.unlink(missing_ok=True)
     for path in (folder / "plan").rglob("*"):
         if path.is_file() and path.suffix != ".json":
             path.unlink()
     for path in (folder / EARLIER).glob("*/sheets"):
-        shutil.rmtree(path)
+        remove_folder(path)
 
 
 def _roster(folder: Path, old: str, new: str) -> None:

@@ -8,8 +8,8 @@ from typing import Any
 from ...analysis.core.words import Sentence
 from ..plan.key_file import key_content, key_cups
 from ..plan.open_plan import OpenPlan
-from ..plan.plan_file import note_plan
-from ..returns.logged_answers import held, note, note_answers
+from ..plan.plan_file import note_broken_off
+from ..returns.logged_answers import complete_openings, held, note, note_answers
 from ..returns.store import Opening, Store
 from ..session.session import Session
 
@@ -57,12 +57,14 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     """
     contents = [key_content(session, version) for version in plan.versions]
     served = [key_cups(session, version) for version in plan.versions]
-    note_plan(session.folder)
+    note_broken_off(session.folder)
     note_answers(store, "found")
     out = len(sheets_out(plan, store))
     # Logged before anything is shown: what cannot be logged is not opened.
-    note(store, "open", plan=plan.number, sheets_out=out, **held(store).told())
-    opening = store.note_opening(reason, out)
+    with store.transaction():
+        complete_openings(store)
+        note(store, "open", plan=plan.number, sheets_out=out, **held(store).told())
+        opening = store.note_opening(reason, out)
     cups: dict[tuple[str, str], OpenedCup] = {}
     before = 0
     for opened in reversed(served):  # what was served again by a later plan is a replicate more

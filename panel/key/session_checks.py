@@ -11,14 +11,14 @@ from ..base.private_files import is_closed
 from ..base.session_log import Log, read_log
 from ..base.whole_files import changed_files, made_files
 from ..base.words import sentence
-from ..plan.changing import plain
 from ..plan.codes_before import EARLIER, KEY
 from ..plan.key_file import change_parts, key_content
+from ..plan.late_changes import plain
 from ..plan.measured_later import COLUMNS, is_as_logged
 from ..plan.open_plan import OpenPlan
 from ..plan.sealing import fingerprint, seal
 from ..plan.since_planning import differences
-from ..returns.logged_answers import compare
+from ..returns.logged_answers import compare, openings_broken_off
 from ..returns.store import FILE, RETURNED, Store, checksum
 from ..session.session import Session
 from .forgetting import is_begun
@@ -71,7 +71,9 @@ def _log(log: Log, store: Store) -> list[Finding]:
         values = {"number": found.number, "told": found.told, "found": found.found}
         told.append(_found(found.kind, "log", person=found.kind != "untold", **values))
     opened, known = len(log.of("open")), len(store.openings())
-    if opened > known:
+    if opened > known and opened - known == len(openings_broken_off(store, log)):
+        told.append(_found("openings_broken_off", "log", person=False, n=opened - known))
+    elif opened > known:
         told.append(_found("openings_lost", "log", told=opened, found=known))
     elif known > opened:
         told.append(_found("openings_untold", "log", told=opened, found=known))
@@ -101,11 +103,13 @@ def _plans(session: Session, plan: OpenPlan, log: Log) -> list[Finding]:
     if logged and plan.sealed and logged[-1] != plan.sealed:
         told.append(_found("plan_not_last", "plan", mark=fingerprint(plan.sealed)))
     for version in plan.versions:
-        told += [
-            _found("change_other", "plan", number=change.number)
-            for change in version.course.changes
-            if changes.pop((version.number, change.number), "") != seal(plain(change))
-        ]
+        made = version.course.changes
+        for change in made:
+            logged_as = changes.pop((version.number, change.number), "")
+            if not logged_as and change is made[-1] and version is plan:
+                told.append(_found("change_untold", "plan", person=False, number=change.number))
+            elif logged_as != seal(plain(change)):
+                told.append(_found("change_other", "plan", number=change.number))
     told += [_found("change_lost", "plan", number=number) for _, number in changes]
     return told
 

@@ -27,9 +27,9 @@ from .code_draw import blind_codes
 from .codes_before import CHANGES, KEY_CHANGES, codes_used
 from .doses import needs
 from .key_file import key_content, pours_with_key
-from .late_changes import Change
+from .late_changes import Change, plain
 from .open_plan import OpenPlan
-from .plan_file import FORMAT, load_open
+from .plan_file import FORMAT, load_open, note_broken_off
 from .pours import Pour
 from .sealing import seal, written
 from .secret_draw import Draw
@@ -66,6 +66,7 @@ class Changing:
 
     def __init__(self, session: Session) -> None:
         self.session = session
+        note_broken_off(session.folder)
         self.plan: OpenPlan = load_open(session)
         self.key = key_content(session, self.plan)
         self.pours = pours_with_key(session, self.plan)
@@ -76,6 +77,9 @@ class Changing:
     def late(self, assessor: str, flight: int) -> Changed:
         """Note that an assessor was not there before a flight; whoever was not planned joins."""
         self._flight(flight)
+        joined = self._same("joined", assessor=assessor, flight=flight)
+        if joined is not None:
+            return Changed(joined, new=False, notes=())
         if assessor in self._planned():
             return self._kept(self._change("late", assessor=assessor, flight=flight))
         return self._join(assessor, flight)
@@ -390,14 +394,6 @@ class Changing:
             if (pour.assessor, pour.code) not in after.course.unserved
         ]
         return Changed(change, new=True, notes=(*notes, balance_now(served)))
-
-
-def plain(change: Change) -> dict[str, Any]:
-    """Return a change as plain values that name no bottle."""
-    values = asdict(change)
-    for pour in values["pours"] or ():
-        del pour["bottle"], pour["replicate"]
-    return values
 
 
 def balance_now(pours: Iterable[Pour]) -> Sentence:

@@ -17,7 +17,8 @@ EARLIER_KEYS = Path("plan/server/earlier")
 CHANGES = Path("plan/changes.json")
 KEY_CHANGES = Path("plan/server/changes")
 MEASURED = Path("plan/server/measured.json")
-GROWING = (CHANGES.name, MEASURED.name, "forgetting.json")
+FORGETTING = Path("plan/server/forgetting.json")
+GROWING = (CHANGES.name, MEASURED.name, FORGETTING.name)
 """Files of a plan that go on changing; the log holds their seals."""
 
 

@@ -8,7 +8,7 @@ list. Nothing is erased: a change that was wrong is undone by another one.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from ..session.roster import Assessor
@@ -106,6 +106,14 @@ def brought_back(content: dict[str, Any]) -> Change:
         values["pours"] = tuple(Pour(bottle="", replicate=0, **pour) for pour in values["pours"])
     values["codes"] = tuple(values.get("codes", ()))
     return Change(**values)
+
+
+def plain(change: Change) -> dict[str, Any]:
+    """Return a change as plain values that name no bottle."""
+    values = asdict(change)
+    for pour in values["pours"] or ():
+        del pour["bottle"], pour["replicate"]
+    return values
 
 
 def standing(changes: Sequence[Change]) -> tuple[Change, ...]:

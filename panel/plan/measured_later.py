@@ -51,15 +51,26 @@ def record(folder: Path, added: list[dict[str, Any]]) -> None:
         *({**one, "at": at, "key_open": key_open} for one in added),
     ]
     whole = {"secret": content.get("secret", secrets.token_hex(32)), "records": listed}
+    # The log first: what is broken off in between is told, and mended by another call.
+    append(folder, "measured", values=len(listed), sealed=seal(whole))
     write_bytes(folder / MEASURED, written(whole))
     close(folder / MEASURED)
-    append(folder, "measured", values=len(listed), sealed=seal(whole))
+
+
+def complete(folder: Path) -> None:
+    """Log that the list stands as before, where its last writing was broken off."""
+    if is_as_logged(folder):
+        return
+    content = content_or_nothing(folder / MEASURED)
+    told = ["", *(one.values.get("sealed") for one in read_log(folder).of("measured"))]
+    if (seal(content) if content else "") == told[-2]:
+        here = len(content.get("records", ()))
+        append(folder, "measured", values=here, sealed=told[-2], found=True)
 
 
 def is_as_logged(folder: Path) -> bool:
     """Tell whether the list is the one that the log knows."""
     told = read_log(folder).of("measured")
     content = content_or_nothing(folder / MEASURED)
-    if not told:
-        return not content
-    return bool(content) and seal(content) == told[-1].values.get("sealed")
+    sealed = told[-1].values.get("sealed") if told else ""
+    return (seal(content) if content else "") == sealed

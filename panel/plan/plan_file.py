@@ -24,7 +24,7 @@ from ..session.roster import Assessor
 from ..session.session import Session
 from .asked_questions import Asked, sheets
 from .codes_before import CHANGES, EARLIER, EARLIER_KEYS, KEY, MEASURED, OPEN_HALF
-from .late_changes import Change, brought_back, follow
+from .late_changes import Change, brought_back, follow, plain
 from .open_plan import OpenPlan
 from .pours import Plan, Pour
 from .sealing import seal, written
@@ -100,8 +100,30 @@ def write_halves(plan: Plan, folder: Path) -> str:
     return str(open_half["sealed"])
 
 
-def note_plan(folder: Path) -> None:
-    """Log a plan that stood when the power failed before it could be logged."""
+def note_broken_off(folder: Path) -> None:
+    """Log a plan, and a late change, that stood when the power failed before they were logged."""
+    _note_plan(folder)
+    changes = read_changes(folder / CHANGES)
+    if not changes:
+        return
+    number, last = content_of(folder / OPEN_HALF, OPEN_HALF).get("plan", 1), changes[-1]
+    log = read_log(folder)
+    told = [(one.values.get("plan"), one.values.get("number")) for one in log.of("change")]
+    forgotten = [name for one in log.of("forget") for name in one.values.get("changes", ())]
+    if (number, last.number) in told or f"{number}.{last.number}" in forgotten:
+        return
+    append(
+        folder,
+        "change",
+        plan=number,
+        number=last.number,
+        kind=last.kind,
+        sealed=seal(plain(last)),
+        found=True,
+    )
+
+
+def _note_plan(folder: Path) -> None:
     if not (folder / OPEN_HALF).is_file():
         return
     content = content_of(folder / OPEN_HALF, OPEN_HALF)

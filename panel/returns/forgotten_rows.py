@@ -7,7 +7,7 @@ old ones is left in it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -39,7 +39,9 @@ def files_of(store: Store, assessor: str) -> dict[str, bool]:
     return found
 
 
-def forget_rows(store: Store, assessor: str, new: str, words: Iterable[str]) -> list[str]:
+def forget_rows(
+    store: Store, assessor: str, new: str, words: Iterable[str], originals: Mapping[str, str]
+) -> None:
     """Forget a person in the store; running it again does no harm.
 
     Parameters
@@ -49,24 +51,19 @@ def forget_rows(store: Store, assessor: str, new: str, words: Iterable[str]) -> 
         The code that goes, and the one under which scores stay.
     words : iterable of str
         Attributes that are answered in free words.
-
-    Returns
-    -------
-    list of str
-        Checksums of the originals that were removed.
+    originals : mapping of str to str
+        Kept originals that go, with their checksums.
     """
     database = store.database
     free = list(words)
     marks = ", ".join("?" * len(free))
-    kept = files_of(store, assessor)
-    removed = []
     with _unlocked(database), store.transaction():
-        for kept_as in kept:
-            name, digest = database.execute(
-                "SELECT name, sha256 FROM files WHERE kept_as = ?", (kept_as,)
-            ).fetchone()
+        for kept_as, digest in originals.items():
             (store.folder / RETURNED / kept_as).unlink(missing_ok=True)
-            removed.append(str(digest))
+            row = database.execute("SELECT name FROM files WHERE kept_as = ?", (kept_as,))
+            (name,) = row.fetchone() or ("",)
+            if not name:
+                continue  # gone by an earlier call, or never in the store
             for table in ("answers", "faults", "uncertain"):
                 database.execute(
                     f"UPDATE {table} SET file = ? WHERE file = ?",  # noqa: S608
@@ -103,7 +100,6 @@ def forget_rows(store: Store, assessor: str, new: str, words: Iterable[str]) -> 
     database.execute("PRAGMA secure_delete = ON")
     database.execute("VACUUM")
     database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    return removed
 
 
 @contextmanager

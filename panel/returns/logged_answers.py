@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..base.session_log import Log, LogEntry, append, read_log
+from ..base.words import say
 from .store import Store, now
 
 ACT = "answers"
@@ -90,6 +91,33 @@ def note_answers(store: Store, act: str = ACT) -> LogEntry | None:
     if last is not None and last.values.get("seal") == now_held.seal:
         return None
     return note(store, act, **now_held.told())
+
+
+def openings_broken_off(store: Store, log: Log) -> list[tuple[LogEntry, int]]:
+    """Return the last openings that the log tells of and the store never came to know.
+
+    Only those at which the store held the answers that the log tells of: a store that was
+    begun anew or comes from a backup is another matter. Each with the last row before it.
+    """
+    known, remembered = len(store.openings()), heads(store)
+    missing = [entry for entry in log.of("open") if entry.number not in remembered]
+    if len(missing) != len(log.of("open")) - known:
+        return []
+    ids = [row for (row,) in store.database.execute("SELECT id FROM answers ORDER BY id")]
+    seals = ["", *_seals(store)]
+    found = []
+    for entry in missing:
+        rows = entry.values.get("rows")
+        if not isinstance(rows, int) or seals[rows : rows + 1] != [entry.values.get("seal")]:
+            return []
+        found.append((entry, int(ids[rows - 1]) if rows else 0))
+    return found
+
+
+def complete_openings(store: Store) -> None:
+    """Let the store know openings of the key at which it was stopped before it could."""
+    for entry, row in openings_broken_off(store, read_log(store.folder)):
+        store.note_opening(say("store.no_reason"), int(entry.values["sheets_out"]), row, entry.at)
 
 
 def last_told(log: Log) -> LogEntry | None:

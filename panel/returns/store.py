@@ -180,6 +180,14 @@ class Store:
         row = self._database.execute("SELECT id FROM files WHERE sha256 = ?", (digest,)).fetchone()
         return int(row[0]) if row else None
 
+    def digests(self, kept: Iterable[str]) -> dict[str, str]:
+        """Return the checksums of kept originals by their names in ``returned/``.
+
+        Those of files that are in no row of the store are taken from the files.
+        """
+        known = dict(self._database.execute("SELECT kept_as, sha256 FROM files"))
+        return {name: known.get(name) or checksum(self.folder / RETURNED / name) for name in kept}
+
     def known_file(self, path: Path, plan: str = "") -> str | None:
         """Tell when this very file was last read to the end under this plan, or None."""
         row = self._database.execute(
@@ -359,21 +367,29 @@ class Store:
             )
         return True
 
-    def note_opening(self, reason: str, sheets_out: int) -> Opening:
-        """Log that the key was opened."""
+    def note_opening(
+        self, reason: str, sheets_out: int, after_row: int | None = None, at: str = ""
+    ) -> Opening:
+        """Note that the key was opened: now, or after a row at a time that is known."""
         with self.transaction():
             (last,) = self._database.execute("SELECT coalesce(max(id), 0) FROM answers").fetchone()
             opening = Opening(
-                opened_at=now(),
+                opened_at=at or now(),
                 reason=reason,
                 sheets_out=sheets_out,
                 answers=len(self.answers()),
-                after_row=int(last),
+                after_row=int(last) if after_row is None else after_row,
             )
             self._database.execute(
                 "INSERT INTO openings (opened_at, reason, sheets_out, answers, after_row) "
                 "VALUES (?, ?, ?, ?, ?)",
-                (opening.opened_at, text_of(reason), sheets_out, opening.answers, last),
+                (
+                    opening.opened_at,
+                    text_of(reason),
+                    sheets_out,
+                    opening.answers,
+                    opening.after_row,
+                ),
             )
         return opening
 

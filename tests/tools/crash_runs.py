@@ -54,6 +54,10 @@ T4,expert,neutral,en
 ACTS = {"open", "os.rename", "os.remove", "os.mkdir", "os.rmdir", "shutil.rmtree", "shutil.move",
         "sqlite3.connect", "os.chmod"}  # fmt: skip
 MARKS = 6
+MORE_BOTTLES = """twin,4,cloudy,0,16.9,2,1.7,2
+extra,4,clear,0,16.8,2,1.6,2
+"""
+NAME = "Akiko Zauberfrau"
 
 
 @dataclass
@@ -203,6 +207,10 @@ def prepare(place: Path, last: str = "reported") -> None:
     _next(place, "sheets", "begun", lambda folder: command("read", folder, first))
     _next(place, "begun", "read", lambda folder: command("read", folder, place / "filled"))
     _next(place, "begun", "marks", _with_marks)
+    _next(place, "sheets", "course", _with_more)
+    _next(place, "course", "changed", lambda folder: _change(folder, place))
+    _next(place, "read", "named", _with_names)
+    _next(place, "read", "measured", _with_measurements)
     if last == "reported":
         _next(place, "read", "reported", lambda folder: command("report", folder))
 
@@ -270,6 +278,46 @@ def _with_marks(folder: Path) -> None:
     ]  # fmt: skip
     with Store(folder) as store:
         note(store, marks, plan.version)
+
+
+def _with_more(folder: Path) -> None:
+    """Lay in two bottles and an assessor that nobody planned, and some answers."""
+    with (folder / "bottles.csv").open("a", encoding="utf-8") as out:
+        out.write(MORE_BOTTLES)
+    with (folder / "assessors.csv").open("a", encoding="utf-8") as out:
+        out.write("N1,student,neutral,en\n")
+    command("read", folder, folder.parent / "filled/T1.xlsx")
+
+
+def _with_names(folder: Path) -> None:
+    """Lay names beside the answers, and a sheet that bears one in its own name."""
+    (folder / "names.csv").write_text(f"assessor,name\nT1,Aki\nT2,{NAME}\n", "utf-8")
+    command("change", folder, "left", "T2", "--after", "2")
+
+
+def _with_measurements(folder: Path) -> None:
+    """Change a measurement of a bottle after planning."""
+    table = (folder / "bottles.csv").read_text("utf-8")
+    (folder / "bottles.csv").write_text(table.replace(",2,1.5,2", ",3,1.4,2"), "utf-8")
+
+
+def _codes(folder: Path) -> list[str]:
+    content = json.loads((folder / "plan/plan.json").read_text("utf-8"))
+    return sorted({str(pour["code"]) for pour in content["pours"]})
+
+
+def _change(folder: Path, _place: Path) -> None:
+    """Make every late change; a repeat begins with the last one that was noted."""
+    one, two, three = _codes(folder)
+    wanted = (
+        ("late", "T3", "--from-flight", "1"), ("left", "T4", "--after", "2"),
+        ("label", one), ("unknown", two, "--assessor", "T2"), ("cut", "1", "--assessor", "T4"),
+        ("replace", three, "--by", "twin", "--from-flight", "1", "--tasted", "T1"),
+        ("add", "extra"), ("late", "N1", "--from-flight", "1"), ("undo", "4"),
+    )  # fmt: skip
+    for words in wanted[max(len(_changes(folder)) - 1, 0) :]:
+        with suppress(SystemExit):
+            command("change", folder, *words)
 
 
 # ------------------------------------------------------------------ what must be so
@@ -379,7 +427,102 @@ def cases() -> list[Case]:
              _read_after, _read_whole),
         Case("review", "marks", _review, _review_after, _review_whole),
         Case("report", "read", lambda f, _: command("report", f), _nothing, _report_whole),
+        Case("change", "course", _change, _change_after, _change_whole),
+        Case("measured", "measured", lambda f, _: command("measured", f), _nothing,
+             _measured_whole),
+        Case("key", "read", lambda f, _: command("key", f, "--reason", "cork"), _key_after,
+             _key_after),
+        Case("forget", "named", lambda f, _: command("forget", f, "T2", "--yes"), _forget_after,
+             _forget_whole),
     ]  # fmt: skip
+
+
+def _is_well(folder: Path) -> list[str]:
+    """After a repeat `check` finds nothing that was lost or changed."""
+    code, text = said("check", folder)
+    return [] if code == 0 else [f"check ends with {code}: {text[-600:]}"]
+
+
+def _change_after(folder: Path, place: Path) -> list[str]:
+    """The changes that are listed are the first of those wanted, and no answer is touched."""
+    wrong = []
+    if answers_in(folder) != answers_in(place / "course"):
+        wrong.append("answers are not as they were")
+    made, wanted = (_changes(one) for one in (folder, place / "changed"))
+    if made != wanted[: len(made)]:
+        wrong.append(f"changes: {made}")
+    code, text = said("change", folder)
+    if code or len(text.splitlines()) != max(len(made), 1):
+        wrong.append(f"change ended with {code}: {text[-300:]}")
+    return wrong
+
+
+def _changes(folder: Path) -> list[tuple[object, ...]]:
+    """Return what each change says, without its time; codes are those of a plan of its own."""
+    if not (folder / "plan/changes.json").exists():
+        return []
+    content = json.loads((folder / "plan/changes.json").read_text("utf-8"))
+    return [(one["number"], one["kind"], one["assessor"], len(one["codes"]), one["undoes"])
+            for one in content["changes"]]  # fmt: skip
+
+
+def _change_whole(folder: Path, place: Path) -> list[str]:
+    made, wanted = _changes(folder), _changes(place / "changed")
+    wrong = _change_after(folder, place) + _is_well(folder)
+    return wrong if made == wanted else [*wrong, f"the repeat left the changes {made}"]
+
+
+def _measured_whole(folder: Path, _place: Path) -> list[str]:
+    content = json.loads((folder / "plan/server/measured.json").read_text("utf-8"))
+    kept = sorted((one["field"], one["now"]) for one in content["records"])
+    wanted = [("acidity", 1.4), ("meter_value", 3.0)]
+    return _is_well(folder) + ([] if kept == wanted else [f"recorded: {kept}"])
+
+
+def _key_after(folder: Path, place: Path) -> list[str]:
+    """An opening of which the store knows is in the log too; answers are untouched."""
+    from kikichoko.panel.base.session_log import read_log
+
+    (known,) = _rows(folder, "SELECT count(*) FROM openings")[0]
+    told = len(read_log(folder).of("open"))
+    wrong = _is_well(folder)
+    if told < int(str(known)):
+        wrong.append(f"{known} openings, {told} logged")
+    if answers_in(folder) != answers_in(place / "read"):
+        wrong.append("answers are not as they were")
+    return wrong
+
+
+def _scores_of(folder: Path) -> list[tuple[object, ...]]:
+    """Return code, attribute and number of all scores, without who gave them."""
+    rows = [row[1:4] for row in answers_in(folder) if row[3] is not None]
+    return sorted(rows, key=str)
+
+
+def _forget_after(folder: Path, place: Path) -> list[str]:
+    """Scores stay; a person is there as before, or it is told that forgetting was begun."""
+    wrong = []
+    if _scores_of(folder) != _scores_of(place / "named"):
+        wrong.append("scores are not as they were")
+    code, text = said("check", folder)
+    if code not in (0, 3) or (code == 3 and "forgetting was not finished" not in text):
+        wrong.append(f"check ends with {code}: {text[-600:]}")
+    return wrong
+
+
+def _forget_whole(folder: Path, place: Path) -> list[str]:
+    wrong = _forget_after(folder, place) + _is_well(folder)
+    for path in folder.rglob("*"):
+        content = path.read_bytes() if path.is_file() else b""
+        if zipfile.is_zipfile(path):
+            with zipfile.ZipFile(path) as book:
+                content += b"".join(book.read(name) for name in book.namelist())
+        if NAME.encode() in content or (path.is_file() and "T2" in path.name):
+            wrong.append(f"{path.name} still tells of the person")
+    for name in ("assessors.csv", "plan/plan.json", "plan/changes.json"):
+        if "T2" in (folder / name).read_text("utf-8"):
+            wrong.append(f"{name} still holds the code")
+    return wrong
 
 
 def _nothing(_folder: Path, _place: Path) -> list[str]:
@@ -395,9 +538,7 @@ def _plan_after(folder: Path, _place: Path) -> list[str]:
 
 
 def _plan_whole(folder: Path, place: Path) -> list[str]:
-    wrong = _plan_after(folder, place)
-    code, text = said("sheets", folder)
-    return wrong + ([f"sheets after plan: {text[-300:]}"] if code else [])
+    return _plan_after(folder, place) + _is_well(folder)
 
 
 def _sheets_whole(folder: Path, place: Path) -> list[str]:
@@ -504,7 +645,8 @@ def run(
             wrong = check_outputs(folder) + check_words(folder) + case.after(folder, place)
             again = in_child(lambda: case.work(folder, place))  # noqa: B023
             planned = case.name == "plan" and (folder / "plan/plan.json").exists()
-            if again not in ((0, 1, 3) if planned else (0, 3)):  # a second plan has to be asked for
+            done = planned or case.name == "forget"  # a second plan has to be asked for
+            if again not in ((0, 1, 3) if done else (0, 3)):
                 wrong.append(f"the repeat ended with {again}")
             wrong += check_outputs(folder) + case.repeated(folder, place)
             tally.broken += [f"{case.name} {moment}: {one}" for one in dict.fromkeys(wrong)]

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from kikichoko.analysis.link.link_input import batch_column
 from kikichoko.panel.cli import kikichoko
 
 
@@ -123,3 +124,36 @@ def test_one_tank_with_a_lot_for_every_bottle_is_one_batch(files):
     table.to_csv(files / "tank.csv", index=False)
     said = run(files / "scores.csv", files / "tank.csv", "--scores", "sweetness", "--json")
     assert json.loads(said.stdout)["possible"] is False
+
+
+@pytest.mark.parametrize(
+    ("tank", "lot", "batches"),
+    [
+        ("444555666", "         ", 3),
+        ("444555666", "aaabbbccc", 3),
+        ("444555666", "aab  bccc", 5),
+        ("444555666", "abcdefghi", 3),
+        ("         ", "aaabbbccc", 0),
+    ],
+)
+def test_blank_cells_of_a_lot_are_no_lot(tank, lot, batches):
+    """Tank and lot make the batch; a column that is blank throughout is as none."""
+    numbers = pd.DataFrame({"sample": list("abcdefghi"), "tank": list(tank), "lot": list(lot)})
+    numbers = numbers.replace(" ", None)
+    column = batch_column(numbers, None)
+    assert batches == (numbers[column].nunique() if column else 0)
+    assert column is None or numbers[column].notna().all()
+
+
+def test_a_session_table_with_an_empty_lot_is_read(files):
+    bottles = pd.read_csv(files / "bottles.csv")
+    bottles.assign(tank=list("444555666"), lot="").to_csv(files / "lots.csv", index=False)
+    said = run(files / "scores.csv", files / "lots.csv", "--scores", "sweetness", "--json")
+    assert "3 batches" in said.stdout
+
+
+def test_a_bottle_without_tank_among_others_is_named(files):
+    bottles = pd.read_csv(files / "bottles.csv")
+    bottles.assign(tank=["4"] * 8 + [None]).to_csv(files / "hole.csv", index=False)
+    said = run(files / "scores.csv", files / "hole.csv", "--scores", "sweetness", code=1)
+    assert "column 'tank' where these come from: b8" in said.output
