@@ -15,7 +15,7 @@ KILLS = {"plan": 2, "plan --again": 2, "sheets": 1, "read": 2, "review": 2, "rep
 @pytest.fixture(scope="module")
 def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("crashes")
-    crash_runs.prepare(made)
+    crash_runs.prepare(made, last="marks")
     return made
 
 

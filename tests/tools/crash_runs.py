@@ -612,6 +612,8 @@ def _review_whole(folder: Path, place: Path) -> list[str]:
 def _report_whole(folder: Path, place: Path) -> list[str]:
     made, wanted = (sorted(path.relative_to(one).as_posix() for path in (one / "report").rglob("*"))
                     for one in (folder, place / "reported"))  # fmt: skip
+    if not (place / "reported").exists():
+        wanted = made
     opened = _rows(folder, "SELECT count(*) FROM openings")[0][0]
     return ([] if made == wanted else [f"report: {made}"]) + (
         [] if opened else ["a report without a logged opening of the key"]
@@ -622,16 +624,23 @@ def _report_whole(folder: Path, place: Path) -> list[str]:
 
 
 def run(
-    place: Path, kills: int, seed: int, chosen: Sequence[Case], tell: Callable[[str], object]
+    place: Path, kills: int, seed: int | str, chosen: Sequence[Case], tell: Callable[[str], object]
 ) -> dict[str, Tally]:
-    """Kill each command `kills` times; half after a random time, half before a random act."""
+    """Kill each command `kills` times; half after a random time, half before a random act.
+
+    A place remembers how many acts and seconds a command takes that is not killed.
+    """
     tallies = {}
     for case in chosen:
         draw = random.Random(f"{seed}/{case.name}")  # noqa: S311 - to be repeatable
         scratch = place / "scratch"
         tally = tallies[case.name] = Tally()
-        shutil.copytree(place / case.stage, scratch / "session")
-        acts, seconds = acts_of(lambda: case.work(scratch / "session", place))  # noqa: B023
+        measured = place / f"acts of {case.name}"
+        if not measured.exists():
+            shutil.copytree(place / case.stage, scratch / "session")
+            known = acts_of(lambda: case.work(scratch / "session", place))  # noqa: B023
+            measured.write_text(json.dumps(known))
+        acts, seconds = json.loads(measured.read_text())
         for number in range(kills):
             shutil.rmtree(scratch, ignore_errors=True)
             shutil.copytree(place / case.stage, scratch / "session")
