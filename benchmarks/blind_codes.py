@@ -9,12 +9,16 @@ bottle in bottles.csv. Asked are
 
 - a chi-square test of each table (alarm below 1e-4, and again with new plans below 1e-3);
 - the mutual information in bits, less its bias (k-1)(l-1)/(2 n ln 2) (Miller-Madow, from memory);
+- the codes and the orders by themselves: each code equally often; each of the 720 orders of the
+  codes over the bottles, and of the bottles on the first assessor's sheet, equally often;
+- with replicates: whether two codes of one bottle lie nearer to each other than two codes of two
+  bottles (Kolmogorov and Smirnov's D of two samples; limit 1.3 * 1.95 sqrt(2 / n));
 - a guessing game: on half of the plans the commonest bottle of each value of all features
   together (a linear model on their indicators, least squares) is learned, on the other
   half bottles are guessed; hits beyond 1/6 + 4 standard errors would be a leak.
 
-Each is first shown to find a leak that was planted: in 3 % of the plans the codes lie in the
-order of the bottles.
+Each is shown to find a leak that was planted: in 5 % of the plans codes and orders go as the
+bottles do in their table, one code comes too often, and codes of one bottle are neighbours.
 """
 
 from __future__ import annotations
@@ -22,17 +26,20 @@ from __future__ import annotations
 import math
 import sys
 import tempfile
+from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from kikichoko.panel.plan.code_draw import PLAIN
 from kikichoko.panel.plan.plan_file import halves
 from kikichoko.panel.plan.planning import make
 from kikichoko.panel.plan.pours import Plan
 from kikichoko.panel.plan.sealing import seal
 from kikichoko.panel.session import load
-from scipy.stats import chi2_contingency
+from scipy.stats import chi2_contingency, chisquare, ks_2samp
 
-BOTTLES, ASSESSORS = 6, 12
+BOTTLES, ASSESSORS, PLANTED = 6, 12, 0.05
 SETTINGS = 'name = "many"\ndate = 2026-03-14\n[serving]\nreplicates = {}\nappearance = "off"\n'
 
 
@@ -80,20 +87,77 @@ def features(plan: Plan, code: str) -> dict[str, int]:
     }
 
 
-def table(plans: int, replicates: int, rng: np.random.Generator, planted: float = 0.0):
-    """Return features (one row a plan), their names, and the places of the bottles."""
+@dataclass
+class Drawn:
+    """What was drawn: one row a plan, and of each plan what hangs on all of its codes."""
+
+    rows: np.ndarray
+    names: list[str]
+    bottles: np.ndarray
+    codes: Counter[str]
+    ranks: Counter[tuple[int, ...]]
+    orders: Counter[tuple[str, ...]]
+    pairs: np.ndarray
+    """Distance of two codes of one bottle, and of two bottles; no rows without replicates."""
+
+
+def table(plans: int, replicates: int, rng: np.random.Generator, planted: float = 0.0) -> Drawn:
+    """Draw plans; a share of them leaks."""
     session = load(session_folder(replicates))
-    rows, bottles = [], []
+    rows, bottles, pairs = [], [], []
+    codes: Counter[str] = Counter()
+    ranks: Counter[tuple[int, ...]] = Counter()
+    orders: Counter[tuple[str, ...]] = Counter()
     for _ in range(plans):
         plan = make(session)
         cups = {pour.code: pour.bottle for pour in plan.pours}
-        if rng.random() < planted:
+        leaks = rng.random() < planted
+        if leaks:
             cups = dict(zip(sorted(cups), sorted(cups.values()), strict=True))
         code = sorted(cups)[rng.integers(len(cups))]
         seen = features(plan, code)
         rows.append(list(seen.values()))
         bottles.append(int(cups[code][1:]) - 1)
-    return np.array(rows), list(seen), np.array(bottles)
+        codes.update(["102"] if leaks else list(cups))
+        first = {}
+        for one in sorted(cups) if leaks else cups:
+            first.setdefault(cups[one], one)
+        ranks[tuple(sorted(first, key=first.__getitem__))] += 1
+        poured = [p.bottle for p in plan.pours if p.assessor == "T1" and p.replicate == 1]
+        orders[tuple(sorted(poured) if leaks else poured)] += 1
+        if replicates > 1:
+            near, far = _distances(cups, rng)
+            pairs.append((1 if leaks else near, far))
+    return Drawn(
+        np.array(rows), list(seen), np.array(bottles), codes, ranks, orders, np.array(pairs)
+    )
+
+
+def _distances(cups: dict[str, str], rng: np.random.Generator) -> tuple[int, int]:
+    """Return how far two codes of one bottle lie apart, and two codes of two bottles."""
+    code = list(cups)[rng.integers(len(cups))]
+    same = [one for one in cups if one != code and cups[one] == cups[code]]
+    other = [one for one in cups if cups[one] != cups[code]]
+    return tuple(abs(int(code) - int(them[rng.integers(len(them))])) for them in (same, other))
+
+
+def evenness(drawn: Drawn) -> dict[str, float]:
+    """Return p of codes and orders being equally often."""
+    found = {}
+    for name, counts, classes in (
+        ("codes equally often", drawn.codes, len(PLAIN)),
+        ("orders of the codes", drawn.ranks, math.factorial(BOTTLES)),
+        ("orders of the first assessor", drawn.orders, math.factorial(BOTTLES)),
+    ):
+        often = [*counts.values(), *[0] * (classes - len(counts))]
+        found[name] = float(chisquare(often).pvalue)
+    return found
+
+
+def nearness(drawn: Drawn) -> tuple[float, float]:
+    """Return D between codes of one bottle and of two, and its limit."""
+    apart = ks_2samp(drawn.pairs[:, 0], drawn.pairs[:, 1]).statistic
+    return float(apart), 1.3 * 1.95 * math.sqrt(2 / len(drawn.pairs))
 
 
 def counted(column: np.ndarray, bottles: np.ndarray) -> np.ndarray:
@@ -127,11 +191,11 @@ def guessed(rows: np.ndarray, bottles: np.ndarray) -> tuple[float, float]:
     return hits, chance + 4 * math.sqrt(chance * (1 - chance) / (len(rows) - half))
 
 
-def told(rows: np.ndarray, names: list[str], bottles: np.ndarray) -> dict[str, tuple[float, float]]:
+def told(drawn: Drawn) -> dict[str, tuple[float, float]]:
     """Return p and bits of each feature that has more than one value."""
     found = {}
-    for at, name in enumerate(names):
-        made = counted(rows[:, at], bottles)
+    for at, name in enumerate(drawn.names):
+        made = counted(drawn.rows[:, at], drawn.bottles)
         if len(made) > 1:
             found[name] = (float(chi2_contingency(made, correction=False)[1]), information(made))
     return found
@@ -142,22 +206,37 @@ def main() -> int:
     plans = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
     replicates = int(sys.argv[2]) if len(sys.argv) > 2 else 1
     rng = np.random.default_rng(20261126)
-    rows, names, bottles = table(plans, replicates, rng)
-    found = told(rows, names, bottles)
+    drawn = table(plans, replicates, rng)
+    found, even = told(drawn), evenness(drawn)
     alarms = [name for name, (p, _) in found.items() if p < 1e-4]
+    alarms += [name for name, p in even.items() if p < 1e-4]
     if alarms:
-        again = told(*table(plans, replicates, rng))
-        alarms = [name for name in alarms if again[name][0] < 1e-3]
+        anew = table(plans, replicates, rng)
+        again = {name: p for name, (p, _) in told(anew).items()} | evenness(anew)
+        alarms = [name for name in alarms if again[name] < 1e-3]
     for name, (p, bits) in found.items():
         print(f"{name:32} p {p:7.4f}   {bits:+.5f} bits")
-    hits, limit = guessed(rows, bottles)
-    print(f"{plans} plans: bottles guessed right {hits:.4f}, limit {limit:.4f}")
-    planted, names, bottles = table(plans, replicates, rng, planted=0.03)
-    finds = told(planted, names, bottles)["rank of the code"]
-    print(f"planted in 3 % of the plans: p {finds[0]:.2g}, {finds[1]:+.5f} bits")
-    leaks = bool(alarms) or hits > limit or max(bits for _, bits in found.values()) > 0.003
-    print("leaks: " + (", ".join(alarms) or "guesses or bits" if leaks else "none found"))
-    return int(leaks or finds[0] > 1e-4)
+    for name, p in even.items():
+        print(f"{name:32} p {p:7.4f}")
+    hits, limit = guessed(drawn.rows, drawn.bottles)
+    print(f"{plans} plans, {replicates} replicates: guessed right {hits:.4f}, limit {limit:.4f}")
+    most = max(bits for _, bits in found.values())
+    if hits > limit or most > 0.003:
+        alarms.append("guesses or bits")
+    leak = table(plans, replicates, rng, planted=PLANTED)
+    (p, bits), also = told(leak)["rank of the code"], evenness(leak)
+    print(f"planted in {PLANTED:.0%} of the plans: p {p:.2g}, {bits:+.5f} bits, " + ", ".join(
+        f"{name} {value:.2g}" for name, value in also.items()))  # fmt: skip
+    missed = p > 1e-4 or max(also.values()) > 1e-4
+    if replicates > 1:
+        apart, most_apart = nearness(drawn)
+        planted_apart, _ = nearness(leak)
+        print(f"two codes of one bottle: D {apart:.4f}, limit {most_apart:.4f}, "
+              f"planted {planted_apart:.4f}")  # fmt: skip
+        alarms += ["two codes of one bottle"] if apart > most_apart else []
+        missed = missed or planted_apart < most_apart
+    print("leaks: " + (", ".join(alarms) or "none found") + ("; a leak was missed" * missed))
+    return int(bool(alarms) or missed)
 
 
 if __name__ == "__main__":

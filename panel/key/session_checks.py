@@ -70,7 +70,8 @@ def _log(log: Log, store: Store) -> list[Finding]:
     for found in compare(store, log):
         values = {"number": found.number, "told": found.told, "found": found.found}
         told.append(_found(found.kind, "log", person=found.kind != "untold", **values))
-    opened, known = len(log.of("open")), len(store.openings())
+    opened = len(log.of("open"))
+    known = sum(one.after_row is not None for one in store.openings())  # else from before logs
     if opened > known and opened - known == len(openings_broken_off(store, log)):
         told.append(_found("openings_broken_off", "log", person=False, n=opened - known))
     elif opened > known:

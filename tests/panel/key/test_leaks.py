@@ -9,6 +9,8 @@ import hashlib
 import importlib.util
 import itertools
 import json
+import re
+import socket
 import sys
 import zipfile
 import zlib
@@ -33,6 +35,14 @@ BOTTLES = "\n".join(
      f"Nachtisch,{ROW},9,,", f"Zwieback,{ROW},9,,", ""]
 )  # fmt: skip
 QUESTION = "Fragewort Zaubertrank"
+
+
+SENT: list[tuple[object, ...]] = []
+"""What was sent to another place while the session was written out."""
+NETWORK = re.compile(
+    r"^\s*(?:import|from) (socket|ssl|urllib\.request|http|ftplib|smtplib|requests|httpx|uvicorn)",
+    re.MULTILINE,
+)
 
 
 def run(*words: object):
@@ -74,6 +84,14 @@ def written_out(tmp_path_factory) -> Path:
     """Plan, print, change, plan again, read a bad table: all that lies open before the opening."""
     place = tmp_path_factory.mktemp("leaks") / "session"
     place.mkdir()
+    with pytest.MonkeyPatch.context() as patched:
+        for way in ("connect", "connect_ex", "sendto"):
+            patched.setattr(socket.socket, way, lambda *_: SENT.append(_))
+        write_out(place)
+    return place
+
+
+def write_out(place: Path) -> None:
     (place / "session.toml").write_text(
         'name = "blind-1"\ndate = 2026-03-14\n'
         f'question = "{QUESTION}"\n[serving]\nreplicates = 1\n'
@@ -96,7 +114,6 @@ def written_out(tmp_path_factory) -> Path:
     bad = place / "typed.csv"
     bad.write_text("assessor,code,attribute,score\nT1,999,acidity,4\n", "utf-8")
     assert run("read", place, bad).exit_code == 3
-    return place
 
 
 def open_files(place: Path) -> list[Path]:
@@ -137,10 +154,22 @@ def test_status_check_and_changes_speak_in_codes(written_out: Path):
             assert word not in done.output, words
 
 
+@pytest.mark.usefixtures("written_out")
+def test_nothing_is_sent_anywhere():
+    """No command opens a connection; only the page of `review`, on this machine, can."""
+    assert SENT == []
+    root = Path(__file__).parents[3]
+    asking = {
+        path.name
+        for room in ("analysis", "forms", "panel")
+        for path in (root / room).rglob("*.py")
+        if NETWORK.search(path.read_text("utf-8"))
+    }
+    assert asking == {"review_server.py", "patient_protocol.py"}
+
+
 def test_every_shared_string_of_a_workbook_is_in_a_cell_in_its_order(written_out: Path):
     """L20, L21: no string is left over, and strings stand in the order of the sheet."""
-    import re
-
     for path in sorted((written_out / "sheets").glob("*.xlsx")):
         with zipfile.ZipFile(path) as book:
             names = book.namelist()
@@ -160,8 +189,6 @@ def test_every_shared_string_of_a_workbook_is_in_a_cell_in_its_order(written_out
 def test_seals_cannot_be_tried_out(written_out: Path):
     """L29, L33: every key that the bottles allow, in the written forms that come to mind,
     against every hexadecimal string that lies open; then the test is shown to find a bare one."""
-    import re
-
     key = json.loads((written_out / "plan/server/key.json").read_text("utf-8"))
     opened = b"\n".join(path.read_bytes() for path in open_files(written_out)).lower()
     strings = set(re.findall(rb"[0-9a-f]{8,64}", opened))
@@ -224,10 +251,10 @@ def test_codes_orders_and_open_files_know_nothing_of_the_bottles():
     sys.modules["blind_codes"] = bench
     spec.loader.exec_module(bench)
     rng = np.random.default_rng(8)
-    rows, names, bottles = bench.table(400, 1, rng)
-    found = bench.told(rows, names, bottles)
+    drawn = bench.table(400, 1, rng)
+    found = bench.told(drawn)
     assert {name: p for name, (p, _) in found.items() if p < 1e-5} == {}
-    hits, limit = bench.guessed(rows, bottles)
+    hits, limit = bench.guessed(drawn.rows, drawn.bottles)
     assert hits < limit + 0.02
-    planted = bench.told(*bench.table(400, 1, rng, planted=0.2))
+    planted = bench.told(bench.table(400, 1, rng, planted=0.2))
     assert planted["rank of the code"][0] < 1e-5
