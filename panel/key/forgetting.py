@@ -170,7 +170,8 @@ def _originals(plan: OpenPlan, store: Store, assessor: str) -> dict[str, bool]:
         if path.name in found or path.name.startswith("."):
             continue
         reading = read_file(path, plan.sheets)
-        about = {one.assessor for one in (*reading.answers, *reading.faults)} - {""}
+        about = {one.assessor for one in reading.answers}
+        about |= {one.assessor for one in reading.faults} - {""}
         if assessor in about:
             found[path.name] = len(about) > 1
     return found
