@@ -11,9 +11,10 @@ SOURCES := $(shell find analysis forms panel demo_sessions -type f -not -path '*
 demo: .venv/installed
 	$(BIN)/kikichoko demo
 
-# Tests, among them every example in docstrings and documents.
+# Tests, among them every example in docstrings and documents. A file's tests stay together, so
+# that what they share is made once.
 test: .venv/installed
-	$(BIN)/pytest -n auto --dist loadgroup tests docs README.md
+	$(BIN)/pytest -n auto --dist loadfile tests docs README.md
 	$(BIN)/pytest -q -n auto -p no:cacheprovider --doctest-modules --pyargs kikichoko
 
 # Style and formatting.

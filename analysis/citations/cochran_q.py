@@ -13,6 +13,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations, groupby
 from typing import Any
 
@@ -315,25 +316,28 @@ def pairs(ticks: pd.DataFrame, *, level: float = 0.95) -> pd.DataFrame:
         See `Cochran.pairs`.
     """
     rows = []
-    for first, second in combinations(ticks.columns, 2):
-        both = ticks[[first, second]].dropna().to_numpy(dtype=int)
-        b = int(((both[:, 0] == 1) & (both[:, 1] == 0)).sum())
-        c = int(((both[:, 0] == 0) & (both[:, 1] == 1)).sum())
-        limits = paired_difference(b, c, len(both), level) if len(both) else Interval(-1, 1, level)
+    values = ticks.to_numpy(dtype=float)
+    for one, other in combinations(range(values.shape[1]), 2):
+        both = values[:, [one, other]]
+        both = both[~np.isnan(both).any(axis=1)]
+        n = len(both)
+        ahead = both[:, 0] - both[:, 1]
+        b, c = int((ahead > 0).sum()), int((ahead < 0).sum())
+        limits = paired_difference(b, c, n, level) if n else Interval(-1, 1, level)
         rows.append(
             {
-                "first": str(first),
-                "second": str(second),
+                "first": str(ticks.columns[one]),
+                "second": str(ticks.columns[other]),
                 "only_first": b,
                 "only_second": c,
-                "difference": (b - c) / len(both) if len(both) else math.nan,
+                "difference": (b - c) / n if n else math.nan,
                 "low": limits.low,
                 "high": limits.high,
                 "p": mcnemar(b, c),
             }
         )
     table = pd.DataFrame(rows)
-    most = [mcnemar(n, 0) for n in table["only_first"] + table["only_second"]]
+    most = [mcnemar(apart, 0) for apart in table["only_first"] + table["only_second"]]
     return table.assign(holm=adjust_discrete(table["p"], most))
 
 
@@ -358,6 +362,7 @@ def mcnemar(b: int, c: int) -> float:
     return min(1.0, 2 * float(betainc(n - low, low + 1, 0.5)))
 
 
+@lru_cache(maxsize=4096)
 def paired_difference(b: int, c: int, n: int, level: float = 0.95) -> Interval:
     """Return score limits of the difference of two shares of the same assessors.
 

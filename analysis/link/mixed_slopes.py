@@ -283,8 +283,8 @@ def _terms(
     """Lay out the random terms that these cells can carry."""
 
     def codes(*columns: str) -> npt.NDArray[np.int64]:
-        joined = cells[list(columns)].astype(str).agg("\x1f".join, axis=1)
-        return np.asarray(pd.factorize(joined)[0], dtype=np.int64)
+        found = cells.groupby(list(columns), sort=False, dropna=False).ngroup()
+        return found.to_numpy(np.int64)
 
     assessor, bottle = codes("assessor"), codes("sample")
     terms = [RandomTerm("assessor", assessor)]

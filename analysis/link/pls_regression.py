@@ -86,9 +86,7 @@ def directions(X: Array, Y: Array, components: int, *, scale: bool = True) -> Di
     if not 1 <= components <= min(n - 1, p):
         raise OptionError("pls.components", found=components, most=min(n - 1, p))
     x_mean, y_mean = X.mean(axis=0), Y.mean(axis=0)
-    spread = X.std(axis=0, ddof=1) if scale else np.ones(p)
-    if np.any(spread <= _TINY * (1 + np.abs(x_mean))):
-        raise NotEstimable("pls.constant")
+    spread = _spread(X, x_mean, scale=scale)
     centred, answer = (X - x_mean) / spread, Y - y_mean
     weights, loads, turned = (np.zeros((p, components)) for _ in range(3))
     answers = np.zeros((Y.shape[1], components))
@@ -123,6 +121,13 @@ def directions(X: Array, Y: Array, components: int, *, scale: bool = True) -> Di
     )
 
 
+def _spread(X: Array, x_mean: Array, *, scale: bool) -> Array:
+    spread: Array = X.std(axis=0, ddof=1) if scale else np.ones(X.shape[1])
+    if np.any(spread <= _TINY * (1 + np.abs(x_mean))):
+        raise NotEstimable("pls.constant")
+    return spread
+
+
 def left_out(
     X: Array, Y: Array, components: int, groups: npt.NDArray[Any], *, scale: bool = True
 ) -> Array:
@@ -146,6 +151,44 @@ def left_out(
         for a in range(components + 1):
             predicted[a, out] = fitted.predict(X[out], a)
     return predicted
+
+
+def each_left_out(X: Array, Y: Array, components: int, groups: npt.NDArray[Any]) -> Array:
+    """Predict as `left_out` does, each column of Y by fits of its own, shape (A + 1, n, q)."""
+    predicted = np.empty((components + 1, *Y.shape))
+    for group in np.unique(groups):
+        out = groups == group
+        x_mean, y_mean = X[~out].mean(axis=0), Y[~out].mean(axis=0)
+        spread = _spread(X[~out], x_mean, scale=True)
+        fitted = _each((X[~out] - x_mean) / spread, Y[~out] - y_mean, components)
+        predicted[:, out] = y_mean + ((X[out] - x_mean) / spread) @ fitted
+    return predicted
+
+
+def _each(X: Array, Y: Array, components: int) -> Array:
+    """Return the coefficients of the columns of Y, each fitted alone, shape (A + 1, p, q).
+
+    As `directions` has them of one answer. Scores are orthogonal, so taking each off the
+    answer and off the later scores is the same as taking it off X.
+    """
+    coefficients = np.zeros((components + 1, X.shape[1], Y.shape[1]))
+    earlier: list[tuple[Array, Array, Array]] = []
+    left, total = Y.copy(), float(np.sum(X**2))
+    for a in range(components):
+        cross = X.T @ left
+        some = np.abs(cross).max(axis=0) > _TINY * total  # else there is nothing left to foretell
+        direction = np.where(some, cross / np.maximum(np.linalg.norm(cross, axis=0), _TINY), 0.0)
+        score, turned = X @ direction, direction
+        for before, loading, its_turned in earlier:
+            score = score - before * (before * score).sum(axis=0)
+            turned = turned - its_turned * (loading * direction).sum(axis=0)
+        length = np.maximum(np.linalg.norm(score, axis=0), _TINY)
+        score, turned = score / length, turned / length
+        answer = (left * score).sum(axis=0)
+        left -= score * answer
+        coefficients[a + 1] = coefficients[a] + turned * answer
+        earlier.append((score, X.T @ score, turned))
+    return coefficients
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -264,11 +307,9 @@ def pls(
         for a in range(most + 1)
     ]
     rng = np.random.default_rng(seed)
-    reached = 1
-    for _ in range(shuffles):
-        shuffled = answer[_shuffle(labels, rng)]
-        wrong = ((left_out(values, shuffled, most, labels)[:, :, 0] - shuffled[:, 0]) ** 2).sum(1)
-        reached += bool((1 - wrong[1:] / wrong[0]).max() >= q2[1:].max())
+    shuffled = np.column_stack([answer[_shuffle(labels, rng), 0] for _ in range(shuffles)])
+    wrong = ((each_left_out(values, shuffled, most, labels) - shuffled) ** 2).sum(axis=1)
+    reached = 1 + int(((1 - wrong[1:] / wrong[0]).max(axis=0) >= q2[1:].max()).sum())
     p = reached / (shuffles + 1)
     shown = max(chosen, 1)
     return Pls(

@@ -235,7 +235,8 @@ def arrange(fixed: Array, terms: Sequence[RandomTerm]) -> BlockedDesign:
     everything = np.concatenate(
         [part.reshape(len(place), -1) for part in (filled, columns, *inside)], axis=1
     )
-    _, kind = np.unique(everything, axis=0, return_inverse=True)
+    kinds: dict[bytes, int] = {}
+    kind = [kinds.setdefault(block.tobytes(), len(kinds)) for block in everything + 0.0]
     return BlockedDesign(
         names=(*names, *edge_names, "residual"),
         place=place,
@@ -243,7 +244,7 @@ def arrange(fixed: Array, terms: Sequence[RandomTerm]) -> BlockedDesign:
         inside=tuple(inside),
         border=border,
         rank=rank,
-        kind=kind.reshape(-1),
+        kind=np.array(kind),
     )
 
 

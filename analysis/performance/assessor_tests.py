@@ -9,9 +9,11 @@ anybody of a clean panel is named for anything is at most the stated rate.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import fdtrc, ndtr, ndtri, stdtr, stdtrit
 
 from ..core.ratings_matrix import Floats
@@ -85,15 +87,20 @@ def judge(block: FullBlock, alpha: float) -> Verdicts:
     """
     a, i, _ = block.y.shape
     limits = (alpha / 2 / (i * len(ASPECTS)), alpha / 2 / (i * a * len(ASPECTS)))
-    score = block.score.copy()
+    states = [with_scores(block, block.score)]  # as answered, then after each drift taken off
     apart: set[int] = set()
     drifting: set[int] = set()
+
+    @cache
+    def against(state: int, who: int, rest: tuple[int, ...]) -> list[Comparison]:
+        return _against(states[state], who, list(rest))
+
     while True:
-        now = with_scores(block, score)
+        last = len(states) - 1
         rest = [who for who in range(i) if who not in apart]
         worst, smallest = -1, 1.0
         for who in rest:
-            for test in _against(now, who, [x for x in rest if x != who]):
+            for test in against(last, who, tuple(x for x in rest if x != who)):
                 share = test.p / limits[0 if test.attribute < 0 else 1]
                 movable = test.aspect != "level" and not (
                     test.aspect == "drift" and who in drifting
@@ -102,20 +109,19 @@ def judge(block: FullBlock, alpha: float) -> Verdicts:
                     worst, smallest = who, share
         if worst < 0 or len(rest) <= FEWEST:
             break
-        found = _against(now, worst, [x for x in rest if x != worst])
+        others = tuple(x for x in rest if x != worst)
+        found = against(last, worst, others)
         moved = [t for t in found if t.aspect == "drift" and _counts(t, limits)]
         if moved and worst not in drifting:
             drifting.add(worst)
-            _take_off_drift(block, score, worst, [x for x in rest if x != worst])
+            states.append(_without_drift(states[last], worst, list(others)))
         else:
             apart.add(worst)
-    now = with_scores(block, score)
-    before = with_scores(block, block.score)
     tests = []
     for who in range(i):
-        rest = [x for x in range(i) if x != who and x not in apart]
-        found = [t for t in _against(now, who, rest) if t.aspect != "drift"]
-        found += [t for t in _against(before, who, rest) if t.aspect == "drift"]
+        others = tuple(x for x in range(i) if x != who and x not in apart)
+        found = [t for t in against(last, who, others) if t.aspect != "drift"]
+        found += [t for t in against(0, who, others) if t.aspect == "drift"]
         tests.append(found)
     rest = [who for who in range(i) if who not in apart]
     return Verdicts(
@@ -124,7 +130,7 @@ def judge(block: FullBlock, alpha: float) -> Verdicts:
         drifting=drifting,
         limits=limits,
         n_tests=sum(len(found) for found in tests),
-        smallest_scale=_smallest(now, rest, limits[0]),
+        smallest_scale=_smallest(states[last], rest, limits[0]),
     )
 
 
@@ -136,10 +142,11 @@ def _against(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
     """Comparison one assessor against the rest on every attribute and over the whole card."""
     if len(rest) < 2 or block.y.shape[2] < 3:
         return []
-    tests = _profile_tests(block, who, rest)
+    profile = _profiles(block, who, rest)
+    tests = _profile_tests(profile, len(rest))
     tests += _repeat_tests(block, who, rest)
-    tests += _level_tests(block, who, rest)
-    tests += _drift_tests(block, who, rest)
+    tests += _level_tests(block, who, rest, profile.noise)
+    tests += _drift_tests(block, who, rest, profile.noise)
     return [test for test in tests if not np.isnan(test.p)]
 
 
@@ -171,15 +178,15 @@ def _profiles(block: FullBlock, who: int, rest: list[int]) -> _Profile:
     return _Profile(x, mine, theirs, (theirs**2).sum(axis=(1, 2)) / df, df, own_df)
 
 
-def _profile_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
+def _profile_tests(profile: _Profile, m: int) -> list[Comparison]:
     """Comparison scale use and disagreement (exact F on one attribute).
 
     The sum of squares of the assessor against the mean of the others splits
     into a part along the panel's profile (1 df) and a rest (J - 2 df); both
     are independent of the others' own interaction, the error term.
     """
-    x, mine, theirs, noise, df, own_df = _profiles(block, who, rest)
-    a, m = block.y.shape[0], len(rest)
+    x, mine, theirs, noise, df, own_df = profile
+    a = len(x)
     used = (noise > 0) & ((x**2).sum(axis=1) > 0) & (own_df > 0)
     whole = (m + 1) / m
     sxx = (x**2).sum(axis=1)
@@ -276,7 +283,7 @@ def _repeat_tests(block: FullBlock, who: int, rest: list[int]) -> list[Compariso
     return [*tests, Comparison("repeatability", -1, p, float(ratio.mean()))]
 
 
-def _level_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
+def _level_tests(block: FullBlock, who: int, rest: list[int], noise: Floats) -> list[Comparison]:
     """Comparison the own level against the spread of the others' levels (t, m - 1 df)."""
     if len(rest) < 3:
         return []
@@ -290,7 +297,6 @@ def _level_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison
         p, value = _outlying(float(level[n, who]), others)
         tests.append(Comparison("level", int(n), p, value))
     if used.any():
-        noise = _profiles(block, who, rest).noise
         used &= noise > 0
         common = (level[used] / noise[used, None] ** 0.5).sum(axis=0)
         if np.ptp(common[rest]) > 0:
@@ -306,12 +312,12 @@ def _outlying(own: float, others: Floats) -> tuple[float, float]:
     return float(2 * stdtr(m - 1, -abs(t))), apart
 
 
-def _drift_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
+def _drift_tests(block: FullBlock, who: int, rest: list[int], noise: Floats) -> list[Comparison]:
     """Comparison the own drift over the serving order against that of the others."""
     known = ~np.isnan(block.position) & answers_by(block, [*rest, who])
     if not known.any():
         return []
-    scale = np.sqrt(_profiles(block, who, rest).noise)
+    scale = np.sqrt(noise)
     used = scale > 0
     tests = []
     empty = block.holes(rest)
@@ -324,14 +330,55 @@ def _drift_tests(block: FullBlock, who: int, rest: list[int]) -> list[Comparison
         rows.append((-1, y, whole, int(np.ceil(empty[used].mean()))))
     elif rows:
         rows.append((-1, *rows[0][1:]))
+    places: dict[bytes, _Places | None] = {}
     for n, y, score, holes in rows:
-        slope, p = _drift(block, y, score, (who, rest), holes)
+        given = np.isnan(score).tobytes()
+        if given not in places:
+            places[given] = _places(block, score, [*rest, who])
+        slope, p = _drift(places[given], y, score, (who, rest), holes)
         tests.append(Comparison("drift", n, p, slope))
     return tests
 
 
+class _Places(NamedTuple):
+    """Where in the serving order the answers to one attribute were given.
+
+    `used` marks the answers with a place; `people`, `sample`, `position` (centred within
+    each assessor) and `weight` (of the answer in the own slope) are theirs. `size` is each
+    assessor's sum of squared places; `by_sample` and `squares` sum the weights over a
+    sample, squared, and the squared weights.
+    """
+
+    used: NDArray[np.bool_]
+    people: NDArray[np.intp]
+    sample: NDArray[np.intp]
+    position: Floats
+    size: Floats
+    weight: Floats
+    by_sample: Floats
+    squares: Floats
+
+
+def _places(block: FullBlock, score: Floats, panel: list[int]) -> _Places | None:
+    """Return the places of an attribute's answers; None if somebody has no two of them."""
+    n, j = block.y.shape[1:]
+    used = answers_by(block, panel) & ~np.isnan(block.position) & ~np.isnan(score)
+    people, sample, position = block.who[used], block.what[used], block.position[used]
+    counts = np.maximum(np.bincount(people, minlength=n), 1)
+    position = position - (np.bincount(people, position, minlength=n) / counts)[people]
+    size = np.bincount(people, position**2, minlength=n).astype(np.float64)
+    if (size[panel] <= 0).any():
+        return None
+    weight = position / size[people]
+    by_sample = np.bincount(people * j + sample, weight, minlength=n * j).reshape(n, j)
+    squares = np.bincount(people, weight**2, minlength=n).astype(np.float64)
+    return _Places(
+        used, people, sample, position, size, weight, (by_sample**2).sum(axis=1), squares
+    )
+
+
 def _drift(
-    block: FullBlock, y: Floats, score: Floats, sides: tuple[int, list[int]], holes: int
+    places: _Places | None, y: Floats, score: Floats, sides: tuple[int, list[int]], holes: int
 ) -> tuple[float, float]:
     """Return the drift per place, the others' mean drift taken off, and its p.
 
@@ -339,39 +386,31 @@ def _drift(
     or from the own scatter around the own drift line where that is clearly
     larger (`NOISY`): a noisy assessor must not pass for a drifting one.
     """
+    if places is None:
+        return float("nan"), float("nan")
     who, rest = sides
     panel = [*rest, who]
-    away = y - y.mean(axis=1, keepdims=True)
-    profile = away[panel].mean(axis=0)
-    used = answers_by(block, panel) & ~np.isnan(block.position) & ~np.isnan(score)
-    people, sample, position = block.who[used], block.what[used], block.position[used]
+    people, sample, score = places.people, places.sample, score[places.used]
+    level = y.mean(axis=1)
+    away = y - level[:, None]
     n, j = y.shape
-    e = score[used] - y.mean(axis=1)[people] - profile[sample]
-    counts = np.maximum(np.bincount(people, minlength=n), 1)
-    position = position - (np.bincount(people, position, minlength=n) / counts)[people]
-    size = np.bincount(people, position**2, minlength=n)
-    if (size[panel] <= 0).any():
-        return float("nan"), float("nan")
-    weight = position / size[people]
-    slope = np.bincount(people, weight * e, minlength=n)
+    e = score - level[people] - away[panel].mean(axis=0)[sample]
+    slope = np.bincount(people, places.weight * e, minlength=n)
     m = len(rest)
     ap_df = max((m - 1) * (j - 1) - holes, 1)
-    left = score[used] - y[people, sample]
+    left = score - y[people, sample]
     theirs = people != who
     error_df = int(theirs.sum()) - m * j + holes
     others = away[rest] - away[rest].mean(axis=0)
     ap = float((others**2).sum() / ap_df)
     error = float((left[theirs] ** 2).sum() / error_df) if error_df > 0 else ap
-    k = used.sum() / (len(panel) * j)
+    k = len(people) / (len(panel) * j)
     between = max(ap - error / k, 0.0) if error_df > 0 else 0.0
-    by_sample = np.bincount(people * j + sample, weight, minlength=n * j).reshape(n, j)
-    variance = (by_sample**2).sum(axis=1) * between + np.bincount(
-        people, weight**2, minlength=n
-    ) * error
-    mine = people == who
-    rest_of_mine = e[mine] - e[mine].mean() - slope[who] * position[mine]
+    variance = places.by_sample * between + places.squares * error
+    mine = ~theirs
+    rest_of_mine = e[mine] - e[mine].mean() - slope[who] * places.position[mine]
     own_df = max(int(mine.sum()) - 2, 1)
-    own = float((rest_of_mine**2).sum() / own_df / size[who])
+    own = float((rest_of_mine**2).sum() / own_df / places.size[who])
     expected = float(variance[who])
     if expected > 0 and fdtrc(own_df, ap_df, own / expected) < NOISY:
         expected = own
@@ -382,15 +421,17 @@ def _drift(
     return apart, float(2 * stdtr(ap_df, -abs(apart) / np.sqrt(total)))
 
 
-def _take_off_drift(block: FullBlock, score: Floats, who: int, rest: list[int]) -> None:
-    """Take the own drift off the scores of one assessor, in place."""
-    now = with_scores(block, score)
+def _without_drift(block: FullBlock, who: int, rest: list[int]) -> FullBlock:
+    """Return the block with the own drift of one assessor taken off the scores."""
+    score = block.score.copy()
     mine = (block.who == who) & ~np.isnan(block.position)
+    holes = block.holes(rest)
     for n in range(len(score)):
-        holes = int(now.holes(rest)[n])
-        slope, _ = _drift(now, now.y[n], now.score[n], (who, rest), holes)
+        places = _places(block, block.score[n], [*rest, who])
+        slope, _ = _drift(places, block.y[n], block.score[n], (who, rest), int(holes[n]))
         if not np.isnan(slope):
             score[n, mine] -= slope * block.position[mine]
+    return with_scores(block, score)
 
 
 def _smallest(block: FullBlock, reference: list[int], limit: float) -> float:

@@ -441,38 +441,44 @@ def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame, level: float) ->
     """
     share = (1 - level) / 2 / max(len(fits), 1)
     order = {name: place for place, name in enumerate(dated["session"])}
-    dates = dated.set_index("session")["date"]
+    dates = dated["date"].to_numpy()
     parts = []
     for attribute, fitted in fits.items():
-        place = np.argsort([order[name] for name in fitted.sessions], kind="stable")
+        at = np.array([order[name] for name in fitted.sessions])
+        place = np.argsort(at, kind="stable")
         means = fitted.means[place]
         names = [fitted.sessions[k] for k in place]
         centre = float(means.mean())
         sigma = float(np.abs(np.diff(means)).mean()) / MOVING_RANGE
-        farthest, longest = _steady(len(means))
-        reach = float(np.quantile(farthest, 1 - share, method="higher"))
+        reach, run = _reach_and_run(len(means), share)
         lower, upper = centre - reach * sigma, centre + reach * sigma
-        run = int(np.quantile(longest, 1 - share, method="higher")) + 1
         signal = np.where((means < lower) | (means > upper), "beyond", "")
         in_row = _in_row((means - centre)[None])[0] >= run
         signal = np.where((signal == "") & in_row, "run", signal)
         parts.append(
-            pd.DataFrame(
-                {
-                    "attribute": attribute,
-                    "session": names,
-                    "date": dates.loc[names].to_numpy(),
-                    "mean": means,
-                    "se": fitted.se[place],
-                    "centre": centre,
-                    "lower": lower,
-                    "upper": upper,
-                    "run": run,
-                    "signal": signal,
-                }
-            )
+            {
+                "attribute": attribute,
+                "session": names,
+                "date": dates[at[place]],
+                "mean": means,
+                "se": fitted.se[place],
+                "centre": centre,
+                "lower": lower,
+                "upper": upper,
+                "run": run,
+                "signal": signal,
+            }
         )
-    return pd.concat(parts, ignore_index=True) if parts else _nothing()
+    if not parts:
+        return _nothing()
+    long = [len(part["session"]) for part in parts]
+    columns = {
+        name: np.concatenate(
+            [np.broadcast_to(part[name], n) for part, n in zip(parts, long, strict=True)]
+        )
+        for name in parts[0]
+    }
+    return pd.DataFrame(columns)
 
 
 def _in_row(away: Array) -> npt.NDArray[np.int_]:
@@ -483,6 +489,14 @@ def _in_row(away: Array) -> npt.NDArray[np.int_]:
         same &= away[:, place] != 0
         counted[:, place] = np.where(same, counted[:, place - 1] + 1, 1)
     return counted
+
+
+@cache
+def _reach_and_run(sessions: int, share: float) -> tuple[float, int]:
+    """Return what at most a share of steady histories go beyond: reach in sd, values in a row."""
+    farthest, longest = _steady(sessions)
+    reach = float(np.quantile(farthest, 1 - share, method="higher"))
+    return reach, int(np.quantile(longest, 1 - share, method="higher")) + 1
 
 
 @cache

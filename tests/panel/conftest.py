@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import fcntl
+import os
+import shutil
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -67,3 +70,21 @@ def folder(tmp_path: Path) -> Callable[..., Path]:
 def folder_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
     """Return `write_folder` for a folder that several tests copy."""
     return partial(write_folder, tmp_path_factory.mktemp("once") / "session")
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Run the demo of fractions once for all workers; who changes the folder copies it first."""
+    from kikichoko.panel.demos import fractions
+
+    root = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        root = root.parent
+    place, done = root / "fractions", root / "fractions.done"
+    with (root / "fractions.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not done.exists():
+            shutil.rmtree(place, ignore_errors=True)
+            fractions.run(place, lambda: None)
+            done.touch()
+    return place

@@ -15,7 +15,7 @@ DEEP = 0.5
 def faults(figure: Figure) -> list[str]:
     """Name words that cover others by more than half a point, are cut off, or under 7 pt."""
     canvas = FigureCanvasAgg(figure)
-    canvas.draw()
+    figure.draw_without_rendering()
     scale = 72 / figure.dpi
     texts = _texts(figure)
     frames = [_frame(text, canvas) * scale for text in texts]
@@ -28,12 +28,21 @@ def faults(figure: Figure) -> list[str]:
         out = max(-frame.min(), frame[:, 0].max() - width, frame[:, 1].max() - height)
         if out > DEEP:
             found.append(f"{out:.1f} pt outside: {word!r}")
-    for i, frame in enumerate(frames):
-        for j in range(i):
-            if (deep := depth(frame, frames[j])) > DEEP:
-                pair = f"{texts[j].get_text()!r} and {texts[i].get_text()!r}"
-                found.append(f"{deep:.1f} pt over one another: {pair}")
+    for j, i in _near(frames):
+        if (deep := depth(frames[i], frames[j])) > DEEP:
+            pair = f"{texts[j].get_text()!r} and {texts[i].get_text()!r}"
+            found.append(f"{deep:.1f} pt over one another: {pair}")
     return found
+
+
+def _near(frames: list[np.ndarray]) -> list[tuple[int, int]]:
+    """Return the pairs whose upright boxes touch: no others can lie over one another."""
+    if not frames:
+        return []
+    corners = np.array(frames)
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    touch = ((low[:, None] <= high) & (high[:, None] >= low)).all(axis=2)
+    return [(int(one), int(other)) for one, other in np.argwhere(np.triu(touch, 1))]
 
 
 def depth(one: np.ndarray, other: np.ndarray) -> float:

@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.link import directions, pls
-from kikichoko.analysis.link.pls_regression import left_out
+from kikichoko.analysis.link.pls_regression import each_left_out, left_out
 
 REFERENCE = Path(__file__).parents[2] / "reference"
 VALUES = pd.read_csv(REFERENCE / "pls.csv", comment="#")
@@ -81,6 +81,17 @@ def test_finds_what_was_put_in():
     assert found.components >= 1
     assert found.p <= 0.01
     assert "foretells" in found.text() or "foretell" in found.text()
+
+
+def test_answers_fitted_at_one_go_are_as_if_fitted_alone():
+    """Shuffled answers are foretold many at one go, by a way that leaves X as it is."""
+    rng = np.random.default_rng(6)
+    one = rng.normal(size=(12, 1))
+    for X in (rng.normal(size=(12, 5)), rng.normal(size=(12, 20)), one * [1, 2, 3]):
+        Y = X[:, :1] + rng.normal(size=(12, 4))
+        groups = np.arange(12) // 2
+        alone = [left_out(X, Y[:, [place]], 3, groups) for place in range(4)]
+        assert each_left_out(X, Y, 3, groups) == pytest.approx(np.concatenate(alone, 2), abs=1e-9)
 
 
 def test_finds_nothing_in_noise():

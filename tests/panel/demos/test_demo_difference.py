@@ -10,9 +10,6 @@ from kikichoko.panel.demos import difference as demo
 from kikichoko.panel.demos._tools import truth
 from scipy.stats import binom
 
-# one run of the demo serves all: keep its tests on one worker
-pytestmark = pytest.mark.xdist_group("demo_difference")
-
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):

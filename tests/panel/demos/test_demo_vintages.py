@@ -17,7 +17,6 @@ from kikichoko.analysis.link import link
 from kikichoko.panel.demos import vintages
 from kikichoko.panel.demos._tools import truth
 
-pytestmark = pytest.mark.xdist_group("vintages")
 KNOWN = truth("vintages")
 TRUE = {
     (what, name): KNOWN[f"slope_{name}"].get(what, 0.0)

@@ -11,7 +11,6 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.panel.cli import kikichoko
 
-pytestmark = pytest.mark.xdist_group("blindness")
 SENTINELS = ("Zaubertrank", "Quellwolke", "Xylophon", "LOTQ77", "TANKW99", "Kellerwort")
 BOTTLES = """bottle,lot,tank,fraction,storage,available
 Zaubertrank,LOTQ77,TANKW99,Quellwolke,Kellerwort,2

@@ -15,14 +15,12 @@ import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
-from kikichoko.panel.demos import fractions
 from scipy import optimize, stats
 from statsmodels.stats.anova import anova_lm
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from report_rules import Told
 
-pytestmark = pytest.mark.xdist_group("demo")
 BOTTLES = ["free-run", "clear", "cloudy"]
 NUMBERS = {"free-run": (1.5, 1.5), "clear": (1.0, 1.6), "cloudy": (0.5, 1.7)}
 """Meter value and acidity as bottles.csv of the demonstration states them."""
@@ -33,11 +31,6 @@ WORDS = {
     "aroma:herb": "green herbs",
     "aroma:nut": "nuts",
 }
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory) -> Path:
-    return fractions.run(tmp_path_factory.mktemp("numbers") / "session", lambda: None).folder
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,6 @@ from kikichoko.panel.demos._tools import truth
 from kikichoko.panel.school.class_sessions import School, compare, from_folders, read_known
 from kikichoko.panel.school.student_pages import student_page
 
-pytestmark = pytest.mark.xdist_group("teach")
 CODES = [f"S{number:02d}" for number in range(1, 15)]
 
 
