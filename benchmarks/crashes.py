@@ -28,7 +28,6 @@ def main() -> int:
         place = Path(made)
         wanted = sys.argv[3:]
         crash_runs.prepare(place, "marks" if wanted and "report" not in wanted else "reported")
-        crash_runs.warm_up(place)
         chosen = [one for one in crash_runs.cases() if not wanted or one.name in wanted]
         for turn in range(-(-kills // TURN)):
             for name, tally in crash_runs.run(

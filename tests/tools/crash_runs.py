@@ -201,6 +201,7 @@ def prepare(place: Path, last: str = "reported") -> None:
                        ("assessors.csv", ASSESSORS)):  # fmt: skip
         (stage / name).write_text(text, "utf-8")
     _next(place, "new", "planned", lambda folder: command("plan", folder))
+    warm_up(place)
     _next(place, "planned", "sheets", lambda folder: command("sheets", folder))
     in_child(lambda: _fill(place / "sheets", place / "filled"))
     first = place / "filled/T1.xlsx"

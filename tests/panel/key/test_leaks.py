@@ -197,8 +197,10 @@ def test_seals_cannot_be_tried_out(written_out: Path):
     names = [bottles[code] for code in codes]
     tried = 0
 
-    def hits(salt: bytes, content: dict[str, object]) -> bool:
+    def hits(salts: tuple[bytes, ...], content: dict[str, object]) -> bool:
         nonlocal tried
+        kinds = ("sha256", "sha1", "md5")
+        begun = [hashlib.new(kind, salt) for kind in kinds for salt in salts]
         for order in set(itertools.permutations(names)):
             pairs = dict(zip(codes, order, strict=True))
             cups = [{**cup, "bottle": pairs[cup["code"]]} for cup in key["cups"]]
@@ -208,20 +210,20 @@ def test_seals_cannot_be_tried_out(written_out: Path):
                 ";".join(f"{code}={name}" for code, name in pairs.items()),
                 json.dumps(cups), written({**content, "cups": cups}).decode(),
             ]  # fmt: skip
-            for shape in shapes:
-                for kind in ("sha256", "sha1", "md5"):
-                    tried += 1
-                    digest = hashlib.new(kind, salt + shape.encode()).hexdigest().encode()
-                    if digest in strings or digest[:8] in strings:
-                        return True
+            for shape, head in itertools.product(map(str.encode, shapes), begun):
+                tried += 1
+                hashed = head.copy()
+                hashed.update(shape)
+                digest = hashed.hexdigest().encode()
+                if digest in strings or digest[:8] in strings:
+                    return True
         return False
 
     bare = {name: value for name, value in key.items() if name != "secret"}
-    for salt in (b"", b"blind-1", key["open_half"].encode()):
-        assert not hits(salt, bare)
+    assert not hits((b"", b"blind-1", key["open_half"].encode()), bare)
     assert tried > 1000
     strings.add(seal({**bare, "cups": key["cups"]}).encode())
-    assert hits(b"", bare), "a seal without the secret would have been found"
+    assert hits((b"",), bare), "a seal without the secret would have been found"
 
 
 def test_the_secret_is_long_fresh_and_only_with_the_key(written_out: Path):
