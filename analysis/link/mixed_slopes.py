@@ -284,7 +284,7 @@ def _terms(
 
     def codes(*columns: str) -> npt.NDArray[np.int64]:
         found = cells.groupby(list(columns), sort=False, dropna=False).ngroup()
-        return found.to_numpy(np.int64)
+        return np.asarray(found, dtype=np.int64)
 
     assessor, bottle = codes("assessor"), codes("sample")
     terms = [RandomTerm("assessor", assessor)]
