@@ -94,8 +94,12 @@ class Result:
 
 
 def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:
-    """Write the sentences in a table's cells out in `language`."""
-    return table.map(lambda cell: cell.to(language) if isinstance(cell, Sentence) else cell)
+    """Write the sentences in a table's headings and cells out in `language`."""
+
+    def one(cell: object) -> object:
+        return cell.to(language) if isinstance(cell, Sentence) else cell
+
+    return table.map(one).rename(columns=one)
 
 
 def plain(value: object, language: str = FALLBACK) -> Any:
@@ -119,7 +123,7 @@ def plain(value: object, language: str = FALLBACK) -> Any:
             converted = plain(value.value, language)
         case pd.DataFrame():
             converted = [
-                {str(name): plain(cell, language) for name, cell in row.items()}
+                {str(plain(name, language)): plain(cell, language) for name, cell in row.items()}
                 for row in value.to_dict("records")
             ]
         case pd.Series():

@@ -7,12 +7,12 @@ import pandas as pd
 from ...analysis.citations.ticked_words import Descriptors, descriptors
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.ticks import asked
 from ..findings.ticks import counts as word_counts
 from ..session.term_tree import word_tree
 from .context import Context
-from .parts import Block, Grid, Lines, Picture, Section, caution, lead, method, plain
+from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method, plain
 
 
 def section(context: Context) -> Section | None:
@@ -91,14 +91,9 @@ def _table(context: Context) -> pd.DataFrame:
     wide, of = word_counts(evidence).T, asked(evidence)
     used = wide[wide.sum(axis=1) > 0]
     used = used.loc[used.sum(axis=1).sort_values(ascending=False, kind="stable").index]
-    return pd.DataFrame(
-        {
-            say("report.col_word", context.language): [
-                context.name(str(one)) for one in used.index
-            ],
-            **{
-                sample: [f"{int(k)} / {int(of[sample])}" for k in used[sample]]
-                for sample in used.columns
-            },
-        }
-    )
+    columns: dict[Line, list[str]] = {
+        sentence("report.col_word"): [context.name(str(one)) for one in used.index]
+    }
+    for sample in used.columns:
+        columns[sample] = [f"{int(k)} / {int(of[sample])}" for k in used[sample]]
+    return pd.DataFrame(columns)

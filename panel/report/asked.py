@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 import pandas as pd
 
@@ -67,27 +68,29 @@ def section(context: Context) -> Section:
 def bottle_table(context: Context) -> pd.DataFrame:
     """List the bottles with what is known of them; columns that nobody filled are left out."""
     bottles = [context.session.bottle(name) for name in context.samples]
-    columns: dict[str, list[str]] = {"bottle": [bottle.name for bottle in bottles]}
+    columns: dict[str, Sequence[Line]] = {"bottle": [bottle.name for bottle in bottles]}
     for field in ("fraction", "tank", "lot"):
         columns[field] = [str(getattr(bottle, field)) or "–" for bottle in bottles]
-    columns["pasteurised"] = [_pasteurised(bottle, context.language) for bottle in bottles]
+    columns["pasteurised"] = [_pasteurised(bottle) for bottle in bottles]
     for field in _MEASURED:
         values = [getattr(bottle, field) for bottle in bottles]
         columns[field] = ["–" if value is None else f"{value:g}" for value in values]
     columns["care"] = [care_mark(bottle, context.language) or "–" for bottle in bottles]
     filled = {name: cells for name, cells in columns.items() if set(cells) != {"–"}}
-    heads = {name: str(sentence(f"report.col_{name}").to(context.language)) for name in filled}
-    table = {heads[name]: cells for name, cells in filled.items()}
+    table: dict[Line, Sequence[Line]] = {
+        sentence(f"report.col_{name}"): cells for name, cells in filled.items()
+    }
+    heads = {head.to(context.language) for head in table if isinstance(head, Sentence)}
     for name in dict.fromkeys(name for bottle in bottles for name in bottle.further):
         cells = [bottle.further.get(name, "–") for bottle in bottles]
-        table[f"{name} " if name in table else name] = cells
+        table[f"{name} " if name in heads else name] = cells
     return pd.DataFrame(table)
 
 
-def _pasteurised(bottle: Bottle, language: str) -> str:
+def _pasteurised(bottle: Bottle) -> Line:
     if not bottle.pasteurised:
         return "–"
-    return sentence(f"report.pasteurised_{bottle.pasteurised}").to(language)
+    return sentence(f"report.pasteurised_{bottle.pasteurised}")
 
 
 def _batch(context: Context) -> list[Sentence]:

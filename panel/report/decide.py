@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.verdicts import QUESTIONS
 from ..session.care import care
 from .context import Context
-from .parts import Block, Grid, Points, Section, caution, plain
+from .parts import Block, Grid, Line, Points, Section, caution, plain
 
 
 def _care(context: Context) -> tuple[Block, ...]:
@@ -19,17 +19,14 @@ def _care(context: Context) -> tuple[Block, ...]:
 
 def section(context: Context) -> Section | None:
     """Set the verdicts on each bottle side by side, and say what they allow."""
-    language = context.language
     found = context.findings.verdicts
     asked = [name for name in QUESTIONS if any(one.question == name for one in found)]
     rows = []
     for sample in context.products:
         own = {one.question: one.text for one in found if one.sample == sample}
-        row = {say("report.col_bottle", language): sample}
+        row: dict[Line, object] = {sentence("report.col_bottle"): sample}
         for name in asked:
-            row[say(f"report.col_decide_{name}", language)] = (
-                own[name].to(language) if name in own else "–"
-            )
+            row[sentence(f"report.col_decide_{name}")] = own.get(name, "–")
         rows.append(row)
     if not rows:
         return None

@@ -115,7 +115,6 @@ def _figure(context: Context, found: Anova, stand: list[str]) -> Picture:
 
 def means_table(context: Context, found: Anova) -> pd.DataFrame:
     """One row an attribute: each bottle's mean with its interval, and what the budget says."""
-    language = context.language
     budget = context.findings.budget
     means = found.means()
     rows = []
@@ -124,7 +123,7 @@ def means_table(context: Context, found: Anova) -> pd.DataFrame:
             continue
         own = means[means["attribute"] == name].set_index("sample")
         question = context.session.scorecard[name]
-        row: dict[str, object] = {say("report.col_attribute", language): context.name(name)}
+        row: dict[Line, object] = {sentence("report.col_attribute"): context.name(name)}
         for sample in context.products:
             if sample not in own.index:
                 plain = context.findings.evidence.means[name].get(sample)
@@ -137,8 +136,8 @@ def means_table(context: Context, found: Anova) -> pd.DataFrame:
         one = next(
             (j for j in budget.judged if j.kind in ("scale", "balance") and j.about == name), None
         )
-        row[say("report.col_p_budget", language)] = (
-            p_words(one.adjusted).to(language) if one is not None and one.tested else "–"
+        row[sentence("report.col_p_budget")] = (
+            p_words(one.adjusted) if one is not None and one.tested else "–"
         )
         rows.append(row)
     return pd.DataFrame(rows)
@@ -186,12 +185,11 @@ def refusals(context: Context, refused: Mapping[str, Sentence]) -> list[Line]:
 
 def _described(context: Context, refusal: AnalysisError) -> Section:
     """Describe where nothing can be compared, and say what it would take."""
-    language = context.language
     rows = context.table(context.attributes(*SCALED))
     rows = rows[rows["sample"].isin(context.products)]
     shown = []
     for name in context.attributes(*SCALED):
-        row: dict[str, object] = {say("report.col_attribute", language): context.name(name)}
+        row: dict[Line, object] = {sentence("report.col_attribute"): context.name(name)}
         for sample in context.products:
             here = rows[(rows["attribute"] == name) & (rows["sample"] == sample)]
             own = here.groupby("assessor")["score"].mean()
@@ -220,7 +218,7 @@ def _described(context: Context, refusal: AnalysisError) -> Section:
             *_repeats(rows),
         ),
         tables={"means": table},
-        data={"refused": [str(line) for line in why]},
+        data={"refused": why},
     )
 
 
@@ -241,7 +239,6 @@ def _repeats(rows: pd.DataFrame) -> list[Block]:
 
 def pairs_table(context: Context) -> pd.DataFrame:
     """Write the claimed pairs and the widest of each attribute, with interval."""
-    language = context.language
     found = context.findings.budget.found
     if found is None:
         return pd.DataFrame()
@@ -260,13 +257,13 @@ def pairs_table(context: Context) -> pd.DataFrame:
             ends = f"{round(low, 1) + 0.0:.1f}", f"{round(high, 1) + 0.0:.1f}"
             rows.append(
                 {
-                    say("report.col_attribute", language): context.name(name),
-                    say("report.col_gap", language): " – ".join(pair),
-                    say("report.col_difference", language): f"{abs(row['difference']):.1f}",
-                    say("report.col_interval", language): " – ".join(ends)
+                    sentence("report.col_attribute"): context.name(name),
+                    sentence("report.col_gap"): " – ".join(pair),
+                    sentence("report.col_difference"): f"{abs(row['difference']):.1f}",
+                    sentence("report.col_interval"): " – ".join(ends)
                     if ends[0] != ends[1]
                     else "–",
-                    say("report.col_claimed", language): say("report.yes", language)
+                    sentence("report.col_claimed"): sentence("report.yes")
                     if row["claimed"]
                     else "–",
                 }

@@ -6,7 +6,7 @@ import pandas as pd
 
 from ...analysis.citations.noted_faults import Faults
 from ...analysis.core.wording import percent, short
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.tainted import controls, noted
 from ..session.guide_to_faults import guide_table
 from .context import Context
@@ -73,14 +73,13 @@ def _beside_clean(context: Context, found: Faults) -> list[Block]:
     rows = found.against_clean
     if rows.empty:
         return []
-    language = context.language
     shown = pd.DataFrame(
         {
-            say("report.col_bottle", language): rows["sample"],
-            say("report.col_fault", language): [context.name(str(one)) for one in rows["fault"]],
-            say("report.col_control", language): rows["control"],
-            say("report.col_only_bottle", language): rows["only_sample"],
-            say("report.col_only_control", language): rows["only_control"],
+            sentence("report.col_bottle"): rows["sample"],
+            sentence("report.col_fault"): [context.name(str(one)) for one in rows["fault"]],
+            sentence("report.col_control"): rows["control"],
+            sentence("report.col_only_bottle"): rows["only_sample"],
+            sentence("report.col_only_control"): rows["only_control"],
         }
     )
     return [Grid(sentence("report.control_table"), shown, folded=True)]
@@ -110,39 +109,37 @@ def _tables(context: Context, found: Faults, seen: pd.DataFrame) -> list[Block]:
 
 
 def _by_role(context: Context, roles: pd.DataFrame) -> pd.DataFrame:
-    language = context.language
     counts = [f"{k} / {n}" for k, n in zip(roles["k"], roles["n"], strict=True)]
     table = roles.assign(
         count=counts,
-        role=[sentence(f"report.role_{role}").to(language) for role in roles["role"]],
         fault=[context.name(str(fault)) for fault in roles["fault"]],
     )
     wide = table.pivot_table(
         index=["sample", "fault"], columns="role", values="count", aggfunc="first"
     )
     names = {
-        "sample": say("report.col_bottle", language),
-        "fault": say("report.col_fault", language),
+        "sample": sentence("report.col_bottle"),
+        "fault": sentence("report.col_fault"),
+        **{role: sentence(f"report.role_{role}") for role in roles["role"]},
     }
     return wide.fillna("–").reset_index().rename(columns=names).rename_axis(columns=None)
 
 
 def _shown(context: Context, seen: pd.DataFrame) -> pd.DataFrame:
-    language = context.language
     place = {name: rank for rank, name in enumerate(context.samples)}
     rows = seen.sort_values(["k", "strong"], ascending=False, kind="stable")
     rows = rows.sort_values("sample", key=lambda names: names.map(place), kind="stable")
     return pd.DataFrame(
         {
-            say("report.col_bottle", language): rows["sample"],
-            say("report.col_fault", language): [context.name(str(a)) for a in rows["fault"]],
-            say("report.col_noted", language): [
+            sentence("report.col_bottle"): rows["sample"],
+            sentence("report.col_fault"): [context.name(str(a)) for a in rows["fault"]],
+            sentence("report.col_noted"): [
                 f"{k} / {n}" for k, n in zip(rows["k"], rows["n"], strict=True)
             ],
-            say("report.col_limits", language): [
+            sentence("report.col_limits"): [
                 f"{percent(low)} – {percent(high)}"
                 for low, high in zip(rows["low"], rows["high"], strict=True)
             ],
-            say("report.col_severity", language): [short(x) for x in rows["severity"]],
+            sentence("report.col_severity"): [short(x) for x in rows["severity"]],
         }
     )

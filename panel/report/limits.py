@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.power import detectable
 from .context import Context
 from .parts import Block, Grid, Section, lead, method, plain
@@ -20,12 +20,11 @@ def section(context: Context) -> Section | None:
     scales = table[table["kind"].isin(("scale", "balance"))]
     blocks: list[Block] = [lead(*said[:1]), plain(*said[1:])]
     if len(scales):
-        language = context.language
         shown = pd.DataFrame(
             {
-                say("report.col_attribute", language): [context.name(a) for a in scales["about"]],
-                say("report.col_unnamed", language): [_points(x) for x in scales["unnamed"]],
-                say("report.col_named", language): [_points(x) for x in scales["named"]],
+                sentence("report.col_attribute"): [context.name(a) for a in scales["about"]],
+                sentence("report.col_unnamed"): [_points(x) for x in scales["unnamed"]],
+                sentence("report.col_named"): [_points(x) for x in scales["named"]],
             }
         )
         blocks.append(Grid(sentence("report.limits_table"), shown, folded=True))

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pandas as pd
 
 from ...forms.questions.question_types import Kind
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.evidence import QUALITY
 from ..findings.people import maker_table, with_and_without
 from .context import SCALED, Context
-from .parts import Block, Grid, Section, lead, method, plain
+from .parts import Block, Grid, Line, Section, lead, method, plain
 
 STYLES = ("likes", "dislikes")
 
@@ -21,7 +21,6 @@ def section(context: Context) -> Section | None:
         return None
     blocks: list[Block] = []
     tables: dict[str, pd.DataFrame] = {}
-    language = context.language
     claimed = context.said("maker", "claim")
     others = context.said("maker", "description")
     if claimed or others:
@@ -34,12 +33,10 @@ def section(context: Context) -> Section | None:
     if both:
         shown = pd.DataFrame(
             {
-                say("report.col_attribute", language): [
-                    context.name(str(r["attribute"])) for r in both
-                ],
-                say("report.col_gap", language): [f"{r['high']} – {r['low']}" for r in both],
-                say("report.col_without", language): [f"{r['without']:+.1f}" for r in both],
-                say("report.col_with", language): [f"{r['with']:+.1f}" for r in both],
+                sentence("report.col_attribute"): [context.name(str(r["attribute"])) for r in both],
+                sentence("report.col_gap"): [f"{r['high']} – {r['low']}" for r in both],
+                sentence("report.col_without"): [f"{r['without']:+.1f}" for r in both],
+                sentence("report.col_with"): [f"{r['with']:+.1f}" for r in both],
             }
         )
         blocks.append(Grid(sentence("report.maker_both"), shown))
@@ -68,21 +65,17 @@ def section(context: Context) -> Section | None:
 def _marks(context: Context, marks: pd.DataFrame) -> pd.DataFrame:
     """Write the maker's mean beside the others', one row an attribute."""
     rows = []
-    for name in dict.fromkeys(marks["attribute"]):
-        row: dict[str, object] = {
-            say("report.col_attribute", context.language): context.name(str(name))
-        }
+    there = set(marks["attribute"])
+    for name in [one for one in context.attributes(*SCALED) if one in there]:
+        row: dict[Line, object] = {sentence("report.col_attribute"): context.name(name)}
         own = marks[marks["attribute"] == name].set_index("sample")
         for sample in context.products:
-            row[sample] = (
-                f"{own.loc[sample, 'maker']:.1f} / {own.loc[sample, 'others']:.1f}"
-                if sample in own.index
-                else "–"
-            )
+            row[sample] = "–"
+            if sample in own.index:
+                mine, theirs = own.loc[sample, ["maker", "others"]].to_numpy(float)
+                row[sample] = f"{mine:.1f} / {theirs:.1f}"
         rows.append(row)
-    order = {context.name(name): place for place, name in enumerate(context.attributes(*SCALED))}
-    head = say("report.col_attribute", context.language)
-    return pd.DataFrame(rows).sort_values(head, key=lambda names: names.map(order))
+    return pd.DataFrame(rows)
 
 
 def _styles(context: Context) -> dict[str, list[str]]:
@@ -104,7 +97,6 @@ def _tastes(context: Context) -> list[Block]:
     quality = [name for name in context.attributes(Kind.LINE, Kind.CATEGORY) if name == QUALITY]
     if not styles or not quality:
         return []
-    language = context.language
     rows = context.table(quality, everybody=True)
     cells = rows.groupby(["sample", "assessor"])["score"].mean()
     shown = []
@@ -114,10 +106,8 @@ def _tastes(context: Context) -> list[Block]:
     for style, codes in groups.items():
         if not codes:
             continue
-        row: dict[str, object] = {
-            say("report.col_who", language): sentence(f"report.taste_{style}", n=len(codes)).to(
-                language
-            )
+        row: dict[Line, object] = {
+            sentence("report.col_who"): sentence(f"report.taste_{style}", n=len(codes))
         }
         for sample in context.products:
             own = cells[sample] if sample in cells.index.get_level_values("sample") else cells[:0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...analysis.core.errors import AnalysisError
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.promise import gaps
 from .context import Context
 from .parts import Grid, Lines, Section, lead, method
@@ -20,7 +20,6 @@ def section(context: Context) -> Section | None:
         return Section(key="nose", title=title, blocks=(lead(why),), data=why)
     order = {name: place for place, name in enumerate(context.products)}
     table = found.table.sort_values("sample", key=lambda column: column.map(order))
-    language = context.language
     shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
     for column in ("nose", "palate", "difference"):
         shown[column] = [f"{value:.1f}" for value in shown[column]]
@@ -28,7 +27,7 @@ def section(context: Context) -> Section | None:
         (f"{low:.1f}", f"{high:.1f}") for low, high in zip(table["low"], table["high"], strict=True)
     ]
     shown["interval"] = [f"{low} – {high}" if low != high else "–" for low, high in ends]
-    shown.columns = [say(f"report.col_{name}", language) for name in shown.columns]
+    shown.columns = [sentence(f"report.col_{name}") for name in shown.columns]
     claimed = context.said("nose", "claim")
     others = context.said("nose", "description")
     several = len(context.products) > 1

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from ...forms.free_words.free_text import words_table
-from ..base.words import say, sentence
+from ..base.words import sentence
 from .context import Context
-from .parts import Block, Grid, Points, Section, plain
+from .parts import Block, Grid, Line, Points, Section, plain
 
 COMPLAINTS = ("fault", "too_much", "too_little")
 
@@ -22,16 +22,12 @@ def section(context: Context) -> Section | None:
     words = words.sort_values(
         ["sample", "assessor"], key=lambda c: c.map(order) if c.name == "sample" else c
     )
-    language = context.language
-    roles = {
-        code: sentence(f"report.role_{one.role}").to(language)
-        for code, one in context.roster.items()
-    }
+    roles = {code: sentence(f"report.role_{one.role}") for code, one in context.roster.items()}
     shown = pd.DataFrame(
         {
-            say("report.col_bottle", language): words["sample"],
-            say("report.col_who", language): [roles.get(code, code) for code in words["assessor"]],
-            say("report.col_text", language): words["text"],
+            sentence("report.col_bottle"): words["sample"],
+            sentence("report.col_who"): [roles.get(code, code) for code in words["assessor"]],
+            sentence("report.col_text"): words["text"],
         }
     )
     written = Grid(sentence("report.words_written"), shown, folded=True)
@@ -48,7 +44,6 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     """Show what the words were matched to, and list what a person must read."""
     texts = words[["assessor", "sample", "text"]].astype(str)
     found, left = words_table(texts.itertuples(index=False, name=None), context.vocabulary)
-    language = context.language
     rows = []
     for sample in context.samples:
         own = found[found["code"] == sample]
@@ -58,13 +53,13 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
         liked = own[own["kind"] == "liking"].groupby("key")["assessor"].nunique()
         rows.append(
             {
-                say("report.col_bottle", language): sample,
-                say("report.col_there", language): _listed(context, described, ("noted",)),
-                say("report.col_praised", language): _listed(context, described, ("praised",)),
-                say("report.col_complaint", language): _listed(context, described, COMPLAINTS),
-                say("report.col_not_there", language): _listed(context, described, ("absent",)),
-                say("report.col_liking", language): ", ".join(
-                    say(f"report.liking_{key}", language, n=n) for key, n in liked.items()
+                sentence("report.col_bottle"): sample,
+                sentence("report.col_there"): _listed(context, described, ("noted",)),
+                sentence("report.col_praised"): _listed(context, described, ("praised",)),
+                sentence("report.col_complaint"): _listed(context, described, COMPLAINTS),
+                sentence("report.col_not_there"): _listed(context, described, ("absent",)),
+                sentence("report.col_liking"): _together(
+                    [sentence(f"report.liking_{key}", n=n) for key, n in liked.items()]
                 ),
             }
         )
@@ -86,7 +81,7 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     return made
 
 
-def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ...]) -> str:
+def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ...]) -> Line:
     """Write the words said so, with the number of assessors, most used first."""
     own = described[described["polarity"].isin(polarities)]
     counts = own.groupby(["key", "polarity"])["assessor"].nunique().reset_index(name="n")
@@ -95,8 +90,13 @@ def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ..
     for key, polarity, n in counts.sort_values("n", ascending=False).itertuples(index=False):
         name = names.name(key, language)
         if polarity in ("too_much", "too_little"):
-            how = say(f"report.{polarity}", language)
-            listed.append(say("report.words_too", language, name=name, how=how, n=n))
+            how = sentence(f"report.{polarity}")
+            listed.append(sentence("report.words_too", name=name, how=how, n=n))
         else:
-            listed.append(say("report.words_said", language, name=name, n=n))
-    return ", ".join(listed)
+            listed.append(sentence("report.words_said", name=name, n=n))
+    return _together(listed)
+
+
+def _together(items: list[Line]) -> Line:
+    """List sentences in one cell."""
+    return sentence("report.listed", items=items)

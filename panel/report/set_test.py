@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.words import say as analysis_say
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
 from .context import Context
@@ -50,7 +49,7 @@ def section(context: Context) -> Section:
         blocks.append(Picture("test", figure, alt))
     for result in found.results:
         blocks += [
-            Grid(analysis_say(heading, context.language), _rounded(frame))
+            Grid(Sentence.of(heading), _rounded(frame))
             for heading, frame in result.tables().items()
         ]
     blocks.append(Grid(sentence("set.answers"), table, folded=True))

@@ -6,7 +6,7 @@ import pandas as pd
 
 from ...analysis.chemistry.one_bottle import Chemistry
 from ...analysis.profile.balances_figure import draw_balances
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.balance import counts
 from ..findings.measured import chemistry_of
 from .context import Context
@@ -81,7 +81,6 @@ def _counts(context: Context) -> pd.DataFrame:
 def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
     """Set the numbers and the published indices beside what the panel perceived."""
     means = context.findings.evidence.means
-    language = context.language
     rows = []
     for name, one in known.items():
         numbers = {
@@ -92,11 +91,11 @@ def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
             "sweet": means[SWEET].get(name) if SWEET in means else None,
             "cloying": means[CLOYING].get(name) if CLOYING in means else None,
         }
-        row = {say("report.col_bottle", language): name}
+        row: dict[Line, object] = {sentence("report.col_bottle"): name}
         for key, value in numbers.items():
             digits = 1 if key in ("sweet", "cloying", "meter_value") else 2
             shown = "–" if value is None or pd.isna(value) else f"{float(value):.{digits}f}"
-            row[say(f"report.col_{key}", language)] = shown
+            row[sentence(f"report.col_{key}")] = shown
         rows.append(row)
     table = pd.DataFrame(rows)
     return table.loc[:, [column for column in table if set(table[column]) != {"–"}]]

@@ -8,7 +8,7 @@ import pandas as pd
 
 from ...analysis.agreement.panel_agreement import Agreement
 from ...analysis.core.errors import AnalysisError
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.people import agreement_found, agreement_rows, icc_written, in_words, judged_people
 from .context import Context
 from .parts import Block, Grid, Line, Section, caution, lead, method, plain
@@ -24,23 +24,21 @@ def section(context: Context) -> Section | None:
     judged = bool(set(evidence.counted) & set(judged_people(evidence)))
     rows = agreement_rows(evidence) if judged else pd.DataFrame()
     found = agreement_found(evidence)
-    language = context.language
     blocks: list[Block] = [lead(*(minded or said[-1:])), plain(*(said if minded else said[:-1]))]
     if len(rows):
         columns = {
             "attribute": [context.name(a) for a in rows["attribute"]],
-            "agreement": [_written(x, language) for x in rows["estimate"]],
+            "agreement": [_written(x) for x in rows["estimate"]],
             "interval": [
-                _limits(low, high, language)
-                for low, high in zip(rows["low"], rows["high"], strict=True)
+                _limits(low, high) for low, high in zip(rows["low"], rows["high"], strict=True)
             ],
             "word_agreement": [
-                in_words(low, high).to(language)
+                in_words(low, high)
                 for low, high in zip(rows["word_low"], rows["word_high"], strict=True)
             ],
-            "absolute": [_written(x, language) for x in rows["absolute"]],
+            "absolute": [_written(x) for x in rows["absolute"]],
         }
-        shown = pd.DataFrame({say(f"report.col_{key}", language): c for key, c in columns.items()})
+        shown = pd.DataFrame({sentence(f"report.col_{key}"): c for key, c in columns.items()})
         blocks += [
             plain(sentence("report.trust_plain")),
             Grid(sentence("report.trust_table"), shown, folded=True),
@@ -61,21 +59,18 @@ def section(context: Context) -> Section | None:
 
 def _holes(context: Context, found: Agreement) -> list[Line]:
     """Say where empty cells were allowed for; other measures' warnings are not for this table."""
-    said: dict[str, list[str]] = {}
+    said: dict[str, tuple[Line, list[str]]] = {}
     for name, item in found.attributes.items():
         for warning in item.warnings:
             if warning.key == "agreement.icc_holes":
-                said.setdefault(str(warning), []).append(context.name(name).lower())
-    return [sentence("report.warned", text=text, attributes=names) for text, names in said.items()]
+                said.setdefault(str(warning), (warning, []))[1].append(context.name(name).lower())
+    return [sentence("report.warned", text=text, attributes=names) for text, names in said.values()]
 
 
-def _written(value: float, language: str) -> str:
-    if math.isnan(value):
-        return "–"
-    text = icc_written(value)
-    return text if isinstance(text, str) else text.to(language)
+def _written(value: float) -> Line:
+    return "–" if math.isnan(value) else icc_written(value)
 
 
-def _limits(low: float, high: float, language: str) -> str:
-    ends = _written(low, language), _written(high, language)
-    return " – ".join(ends) if ends[0] != ends[1] else "–"
+def _limits(low: float, high: float) -> Line:
+    ends = _written(low), _written(high)
+    return sentence("report.ends", low=ends[0], high=ends[1]) if ends[0] != ends[1] else "–"
