@@ -61,11 +61,13 @@ PLACES = (
 )
 LEFT_OUT = ("_figure.py", "__init__.py", "words.py", "wording.py", "look.py", "page.py", "parts.py")
 ALSO = {
+    "forms/answers": ("tests/forms/spreadsheets",),
     "forms/photo": ("tests/panel/returns",),
     "panel/findings": ("tests/panel/report",),
     "panel/report": ("tests/panel/key", "tests/panel/demos/test_demo.py"),
     "panel/key": ("tests/panel/report",),
     "panel/plan": ("tests/panel/handouts",),
+    "panel/session": ("tests/panel/plan", "tests/panel/handouts"),
     "analysis/core": ("tests/analysis/anova", "tests/analysis/agreement"),
 }
 """Tests of other folders that hold decisions of a sub-room."""
@@ -163,8 +165,8 @@ def candidates(path: Path) -> Iterator[Mutation]:
     """Yield the mutations of a file's decision lines.
 
     Decision lines are comparisons with a rule's constant (its edge is moved: ``<`` to
-    ``<=``, ``==`` to ``!=``), comparisons with a risk or a p value (turned round), the
-    constants themselves (a whole number one larger, another one doubled) and the names of
+    ``<=``, ``==`` to ``!=``), comparisons with a risk or a p value (turned round; where
+    `holds` makes them, p becomes 1 - p), the constants themselves (a whole number one larger, another one doubled) and the names of
     corrections (replaced by one that holds less). Guards of arithmetic and limits of work
     are left out.
     """
@@ -180,6 +182,9 @@ def candidates(path: Path) -> Iterator[Mutation]:
     name = path.relative_to(ROOT).as_posix()
     tree = ast.parse(text)
     for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "holds":
+            start = at(node.args[0].lineno, node.args[0].col_offset)
+            yield Mutation(name, node.lineno, start, "", "1 - ")
         if not isinstance(node, ast.Compare) or len(node.ops) != 1:
             continue
         spoken = list(named_in(node))
@@ -225,8 +230,17 @@ def sample(n: int, seed: int) -> list[Mutation]:
     return rng.sample(pool, min(n, len(pool)))
 
 
+def names_of(file: str) -> set[str]:
+    """Name a file and the functions that its sub-room hands on from it."""
+    path = Path(file)
+    stub = ROOT / path.parent / "__init__.pyi"
+    text = stub.read_text("utf-8") if stub.exists() else ""
+    handed = re.findall(rf"^from \.{path.stem} import (\w+)", text, re.MULTILINE)
+    return {path.stem, *handed}
+
+
 def tests_of(file: str) -> list[str]:
-    """Name the tests that hold a file: its folder's mirror, and those of `ALSO`.
+    """Name the tests that hold a file: those of its folder, of `ALSO`, and all that import it.
 
     Those that speak of the file come first, so that most mutations are noticed soon.
     """
@@ -239,6 +253,11 @@ def tests_of(file: str) -> list[str]:
         if path.exists()
     ]
     found.sort(key=lambda path: stem not in path.read_text("utf-8"))
+    imports = re.compile(rf"^from kikichoko\.{folder.replace('/', '.')}\b.*", re.MULTILINE)
+    for path in sorted((ROOT / "tests").rglob("test_*.py")):
+        said = " ".join(imports.findall(path.read_text("utf-8")))
+        if path not in found and any(re.search(rf"\b{name}\b", said) for name in names_of(file)):
+            found.append(path)
     return [path.relative_to(ROOT).as_posix() for path in found]
 
 
