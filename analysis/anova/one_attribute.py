@@ -12,6 +12,7 @@ from scipy.special import stdtrit
 
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of
+from ..core.p_values import holds
 from ..core.result import FTest, Interval, Result, plain
 from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -178,7 +179,7 @@ class AttributeAnova(Result):
         """
         share_of("alpha", alpha)
         pairs = self.pairs.of(self.index)
-        told = pairs[pairs["p"] < alpha]
+        told = pairs[holds(pairs["p"], alpha)]
         different = {frozenset(pair) for pair in zip(told["sample"], told["against"], strict=True)}
         means = dict(zip(self.samples, self.inference.beta[0], strict=False))
         shown = comparisons.shared_letters(means, different)
@@ -226,7 +227,7 @@ class AttributeAnova(Result):
             "sds": short(gap / self.panel_sd, 2),
         }
         alpha = 1 - self.level
-        if self.sample.p >= alpha:
+        if not holds(self.sample.p, alpha):
             key = "anova.not_told"
         elif limits.low > 0:
             key = "anova.differ"
@@ -234,7 +235,7 @@ class AttributeAnova(Result):
             key = "anova.differ_no_pair"
         said = [Sentence.of(key, **values)]
         for name, test in self.effects.items():
-            key = "anova.effect_seen" if test.p < alpha else "anova.effect_not_told"
+            key = "anova.effect_seen" if holds(test.p, alpha) else "anova.effect_not_told"
             said.append(
                 Sentence.of(
                     key,

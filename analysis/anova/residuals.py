@@ -19,6 +19,7 @@ from scipy.special import fdtrc, stdtr
 
 from ..core.errors import AnalysisError, NotEstimable, OptionError
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short
@@ -62,7 +63,7 @@ class ResidualChecks(Result):
     @property
     def far(self) -> pd.DataFrame:
         """The means that lie farther off than chance allows, the farthest first."""
-        named = self.cells[self.cells["p_adjusted"] <= self.alpha]
+        named = self.cells[holds(self.cells["p_adjusted"], self.alpha)]
         return named.sort_values("p_adjusted", kind="stable")
 
     def sentences(self) -> tuple[Sentence, ...]:
@@ -126,7 +127,9 @@ class ResidualChecks(Result):
         kept = self.cells
         if attributes is not None:
             kept = kept[kept["attribute"].isin(list(attributes))]
-        return draw_residuals(kept.assign(far=kept["p_adjusted"] <= self.alpha), language=language)
+        return draw_residuals(
+            kept.assign(far=holds(kept["p_adjusted"], self.alpha)), language=language
+        )
 
 
 def residual_checks(

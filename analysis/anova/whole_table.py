@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from scipy.special import stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of
+from ..core.p_values import holds
 from ..core.result import FTest, Result, plain
 from ..core.tidy_table import Tidy, as_tidy, tidy
 from ..core.words import FALLBACK, Sentence
@@ -101,7 +103,7 @@ class Anova(Result):
         if len(self.attributes) > 1:
             tests = self.tests()
             alpha = 1 - next(iter(self.attributes.values())).level
-            stand = [str(name) for name in tests.loc[tests["p_holm"] < alpha, "attribute"]]
+            stand = [str(name) for name in tests.loc[holds(tests["p_holm"], alpha), "attribute"]]
             key = "anova.together" if stand else "anova.together_none"
             said.append(Sentence.of(key, count=len(tests), names=stand))
         said += list(self.refused.values())
@@ -341,12 +343,10 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
         sentence = next(iter(refused.values()))
         if len(refused) == 1:
             raise NotEstimable(sentence.key, **dict(sentence.values))
-        raise NotEstimable(
-            "anova.none",
-            n=len(refused),
-            listed="\n".join(map(str, refused.values())),
-            refused=list(refused.items()),
-        )
+            ("anova.none",)
+            n = (len(refused),)
+            listed = (reduce(_below, refused.values()),)
+            refused = (list(refused.items()),)
     results = _results(
         plan, outcome.fitted, df=df, boundary=boundary, level=level, reference=reference
     )
@@ -496,3 +496,8 @@ def _warnings(
     if missing:
         notes.append(Sentence.of("anova.absent_assessors", assessors=missing))
     return tuple(notes)
+
+
+def _below(first: Sentence, then: Sentence) -> Sentence:
+    """Set one sentence below another."""
+    return Sentence.of("common.below", first=first, then=then)

@@ -25,6 +25,7 @@ from scipy.special import betainc, chdtrc, ndtri
 
 from ..core.errors import NotEstimable, TableError
 from ..core.options import ALPHA, share_of
+from ..core.p_values import holds
 from ..core.result import Interval, Result, copies, each_row
 from ..core.wording import p_words, short
 from ..core.words import Sentence
@@ -100,14 +101,14 @@ class Cochran(Result):
             "informative": self.informative,
             "n": self.n,
         }
-        if self.p_least > ALPHA:
+        if not holds(self.p_least, ALPHA):
             said = [Sentence.of("cochran.too_few", least=short(self.p_least), **values)]
-        elif self.p <= ALPHA:
+        elif holds(self.p, ALPHA):
             said = [Sentence.of("cochran.differ", **values)]
         else:
             said = [Sentence.of("cochran.not_shown", **values)]
-        said += each_row(self.pairs[self.pairs["holm"] <= ALPHA], _pair)
-        if self.p <= ALPHA and not (self.pairs["holm"] <= ALPHA).any():
+        said += each_row(self.pairs[holds(self.pairs["holm"], ALPHA)], _pair)
+        if holds(self.p, ALPHA) and not holds(self.pairs["holm"], ALPHA).any():
             said.append(Sentence.of("cochran.no_pair"))
         return tuple(said)
 

@@ -79,8 +79,8 @@ class Rule:
         """Say the rule."""
         return Sentence.of(
             "faults.rule",
-            hold=stated_percent(self.hold_share),
-            strong=stated_percent(self.strong_share),
+            hold=percent(self.hold_share),
+            strong=percent(self.strong_share),
             severity=self.strong_from,
             recheck=Sentence.of("faults.cups", n=self.recheck_from or FEWEST_NOTES),
             fewest=self.fewest,

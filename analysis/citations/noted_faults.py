@@ -17,6 +17,7 @@ import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
 from ..core.wording import p_words, percent, stated_percent
@@ -90,7 +91,9 @@ class Faults(Result):
         for sample in self.decisions["sample"]:
             said += self.bottle(str(sample))
         said += self.about_controls()
-        differing = self.severity[self.severity[["p", "p_shuffled"]].max(axis=1) <= 1 - self.level]
+        differing = self.severity[
+            holds(self.severity[["p", "p_shuffled"]].max(axis=1), 1 - self.level)
+        ]
         said += each_row(
             differing,
             lambda row: Sentence.of(
@@ -109,7 +112,7 @@ class Faults(Result):
     def about_controls(self) -> tuple[Sentence, ...]:
         """Say hits and false alarms, and what was noted beyond the clean control."""
         said: list[Sentence] = list(each_row(self.controls, _control))
-        beyond = self.against_clean[self.against_clean["holm"] <= 1 - self.level]
+        beyond = self.against_clean[holds(self.against_clean["holm"], 1 - self.level)]
         said += each_row(
             beyond,
             lambda row: Sentence.of(

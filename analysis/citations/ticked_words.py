@@ -14,6 +14,7 @@ import pandas as pd
 
 from ..core.errors import NotEstimable
 from ..core.options import ALPHA
+from ..core.p_values import holds
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import Tidy, tidy
 from ..core.wording import p_words
@@ -120,7 +121,7 @@ class Descriptors(Result):
             said = [Sentence.of("descriptors.differ", listed=listed, k=len(held), **values)]
         elif could:
             said = [Sentence.of("descriptors.not_shown", **values)]
-            alone = self.tests[self.tests["p"] <= ALPHA]
+            alone = self.tests[holds(self.tests["p"], ALPHA)]
             if len(alone):
                 said.append(
                     Sentence.of("descriptors.hints", listed=[str(a) for a in alone["attribute"]])
@@ -201,9 +202,9 @@ def descriptors(
     ]
     names = ["attribute", "Q", "df", "p", "p_chi2", "p_least", "n", "informative"]
     tests = pd.DataFrame(rows, columns=names)
-    could = tests["p_least"] <= ALPHA
+    could = holds(tests["p_least"], ALPHA)
     tests["adjusted"] = adjust_discrete(tests["p"].where(could).astype(float), tests["p_least"])
-    tests["holds"] = tests["adjusted"] <= ALPHA
+    tests["holds"] = holds(tests["adjusted"], ALPHA)
     compared = [one.pairs.assign(attribute=one.attribute) for one in found if len(one.pairs)]
     pairs = pd.concat(compared, ignore_index=True) if compared else pd.DataFrame()
     if len(pairs):

@@ -20,6 +20,8 @@ import pandas as pd
 
 from ..core.errors import OptionError
 from ..core.look import SMALL, in_look, letters, short_name
+from ..core.options import ALPHA
+from ..core.p_values import holds
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -153,8 +155,8 @@ def _held(tests: pd.DataFrame | None) -> dict[str, str]:
     if tests is None:
         return {}
     return {
-        str(name): "holds" if holds else "alone" if p <= 0.05 else "open"
-        for name, holds, p in zip(tests["attribute"], tests["holds"], tests["p"], strict=True)
+        str(name): "holds" if held else "alone" if holds(p, ALPHA) else "open"
+        for name, held, p in zip(tests["attribute"], tests["holds"], tests["p"], strict=True)
     }
 
 

@@ -13,6 +13,7 @@ import pandas as pd
 from scipy.special import stdtr, stdtrit
 
 from ..citations.cochran_q import paired_difference
+from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from ..core.result import Interval
 from .claim_members import LIMITS, MEASURED, WEIGHTS, Member
@@ -86,7 +87,7 @@ def tables(judged: Judged) -> tuple[pd.DataFrame, pd.DataFrame]:
         if member.pair is not None and number in column:
             _lower(table, told, member, judged, judged.questions[column[number]].adjusted)
     for frame in (table, told):
-        frame["claimed"] = (frame["p_adjusted"] <= judged.alpha).astype(bool)
+        frame["claimed"] = holds(frame["p_adjusted"], judged.alpha).astype(bool)
     return table[_TABLE], told[_PAIRS]
 
 

@@ -16,6 +16,7 @@ import pandas as pd
 
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of, whole
+from ..core.p_values import holds
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
@@ -291,7 +292,7 @@ def _adjusted(
         holm = adjust(table.loc[~named, "p"].to_numpy(float))
         adjusted[~named] = np.minimum(holm * alpha / rest, 1.0)
         adjusted[named] = [min(one.adjusted * scale, 1.0) for one in exact]
-    return table.assign(p_adjusted=adjusted, claimed=adjusted <= alpha)
+    return table.assign(p_adjusted=adjusted, claimed=holds(adjusted, alpha))
 
 
 def _warnings(shuffled: Shuffled, table: pd.DataFrame) -> tuple[Sentence, ...]:

@@ -24,6 +24,7 @@ from scipy.special import comb, log_ndtr
 from scipy.stats import norm
 
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent
 from ..core.words import Sentence
@@ -168,7 +169,7 @@ def a_not_a(
         assessors=len(strata) if several else None,
         alpha=alpha,
         p=p,
-        significant=p <= alpha,
+        significant=holds(p, alpha),
         d_prime=d,
         d_prime_se=_d_se(h, n, f, m) if finite else nan,
         d_prime_interval=_d_interval((h, n, f, m), d, level),

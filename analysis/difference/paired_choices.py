@@ -25,6 +25,7 @@ from scipy.stats import binom, norm
 
 from ..core.errors import NotEstimable
 from ..core.options import one_of, share_of, whole
+from ..core.p_values import holds
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent, short, stated_percent
 from ..core.words import Sentence
@@ -193,7 +194,7 @@ def paired(
         alpha=alpha,
         p=p,
         needed=needed(n, 0.5, alpha / 2 if two else alpha),
-        significant=p <= alpha,
+        significant=holds(p, alpha),
         share=first / n,
         share_interval=Interval(float(low), float(high), level),
         d_prime=d,

@@ -28,6 +28,7 @@ from scipy.stats import binom
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of, whole
+from ..core.p_values import holds
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent, short, stated_percent, test_word
 from ..core.words import Sentence
@@ -119,7 +120,7 @@ class Replicated(Result):
         )
         spread = Sentence.of(
             "replicated.overdispersed"
-            if self.overdispersion_p <= self.alpha
+            if holds(self.overdispersion_p, self.alpha)
             else "replicated.not_overdispersed",
             p=p_words(self.overdispersion_p),
             gamma=short(self.gamma, 2),

@@ -25,6 +25,7 @@ from scipy.special import comb, xlogy
 from scipy.stats import norm
 
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent
 from ..core.words import Sentence
@@ -171,7 +172,7 @@ def same_different(
         assessors=len(strata) if several else None,
         alpha=alpha,
         p=p,
-        significant=p <= alpha,
+        significant=holds(p, alpha),
         d_prime=d,
         d_prime_interval=_d_interval((a, n, b, m), d, level),
         tau=tau,

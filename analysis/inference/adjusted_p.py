@@ -17,6 +17,7 @@ import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.wording import stated_percent
 from ..core.words import Sentence
@@ -196,7 +197,7 @@ class AdjustedFamily(Result):
                 ),
             )
         ]
-        alone = int((self.tests["p"] <= self.alpha).sum()) - len(self.holding)
+        alone = int(holds(self.tests["p"], self.alpha).sum()) - len(self.holding)
         if alone > 0:
             said.append(Sentence.of("multiplicity.alone", n=alone, level=f"{self.alpha:g}"))
         return tuple(said)
@@ -248,7 +249,7 @@ def family(
             "name": [str(name) for name in series.index],
             "p": series.to_numpy(),
             "adjusted": adjusted,
-            "holds": adjusted <= alpha,
+            "holds": holds(adjusted, alpha),
         }
     ).sort_values("p", kind="stable", ignore_index=True)
     missing = len(series) - n

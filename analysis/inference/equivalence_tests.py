@@ -18,6 +18,7 @@ from scipy.special import stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
+from ..core.p_values import holds
 from ..core.result import Interval, Result, copies
 from ..core.wording import p_words, short, stated_percent
 from ..core.words import Sentence
@@ -155,7 +156,7 @@ def equivalence(
     p = max(float(stdtr(df, -t_low)), float(stdtr(df, t_high)))
     p_difference = 2 * float(stdtr(df, -abs(difference) / se))
     half, half_usual = (float(stdtrit(df, 1 - tail)) * se for tail in (alpha, alpha / 2))
-    near, apart = p <= alpha, p_difference <= alpha
+    near, apart = holds(p, alpha), holds(p_difference, alpha)
     verdict = {
         (True, True): "both",
         (True, False): "equivalent",

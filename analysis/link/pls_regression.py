@@ -18,6 +18,7 @@ import pandas as pd
 from scipy.stats import t as student
 
 from ..core.errors import NotEstimable, OptionError
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.words import Sentence
 
@@ -229,7 +230,7 @@ class Pls(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether left-out bottles are foretold, and by how much."""
-        if self.components == 0 or self.p > 1 - self.level:
+        if self.components == 0 or not holds(self.p, 1 - self.level):
             return (Sentence.of("pls.nothing", n=self.n, p=self.p, shuffles=self.shuffles),)
         row = self.curve[self.curve["components"] == self.components].iloc[0]
         return (

@@ -21,6 +21,7 @@ from scipy.stats import t as student
 from ..chemistry import taste_indices as indices
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words, stated_percent
@@ -398,7 +399,7 @@ class _Work:
                 "exact": shuffled.exact and len(self.usable) == 1,
             }
         )
-        notable = [j for j in range(len(self.usable)) if fitted.p[j] <= 1 - self.level]
+        notable = [j for j in range(len(self.usable)) if holds(fitted.p[j], 1 - self.level)]
         self.hanging += [
             Sentence.of("link.of_attribute", attribute=attribute, text=said)
             for said in influence_words(
@@ -429,10 +430,10 @@ class _Work:
         if not len(table):
             return pd.DataFrame(columns=columns)
         table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
-        holds = table["p_adjusted"] <= 1 - self.level
+        shown = holds(table["p_adjusted"], 1 - self.level)
         if self.known.batches < FEW:
-            holds &= table["p_shuffled"] <= 1 - self.level
-        return table.assign(holds=holds)[columns]
+            shown &= holds(table["p_shuffled"], 1 - self.level)
+        return table.assign(holds=shown)[columns]
 
 
 def _with_expected(

@@ -18,6 +18,7 @@ from scipy.stats import f as f_distribution
 
 from ..core.errors import NotEstimable
 from ..core.options import ALPHA
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words, short
@@ -56,7 +57,7 @@ class Canonical(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether the groups differ over all attributes together."""
-        key = "canonical.differ" if self.p <= ALPHA else "canonical.not_shown"
+        key = "canonical.differ" if holds(self.p, ALPHA) else "canonical.not_shown"
         return (
             Sentence.of(
                 key,

@@ -29,6 +29,7 @@ from scipy.stats import f as f_distribution
 
 from ..core.errors import NotEstimable
 from ..core.options import share_of, whole
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.wording import p_words, percent
 from ..core.words import FALLBACK, Sentence
@@ -125,7 +126,7 @@ class Map(Result):
             self.ellipses,
             self.arrows,
             self.eigenvalues["share"].tolist(),
-            real=self.p <= 1 - self.level,
+            real=holds(self.p, 1 - self.level),
             positions=self.kind == "correspondence",
             assessors=self.assessors,
             names=names,
@@ -137,7 +138,7 @@ class Map(Result):
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether there is anything to see, what the plane shows, which pairs differ."""
         first, second = (float(x) for x in [*self.eigenvalues["share"], 0.0, 0.0][:2])
-        real = self.p <= 1 - self.level
+        real = holds(self.p, 1 - self.level)
         said = [
             Sentence.of("maps.real" if real else "maps.noise", p=p_words(self.p)),
             Sentence.of(
@@ -161,8 +162,9 @@ class Map(Result):
         ]
         if listed:
             return Sentence.of("maps.apart", listed=listed)
-        if self.assessors <= _ALL_WAYS and 2 / 2**self.assessors * len(self.pairs) > 1 - self.level:
-            least = f"{min(1.0, 2 / 2**self.assessors * len(self.pairs)):.2g}"
+        best = 2 / 2**self.assessors * len(self.pairs)
+        if self.assessors <= _ALL_WAYS and not holds(best, 1 - self.level):
+            least = f"{min(1.0, best):.2g}"
             return Sentence.of(
                 "maps.pairs_could_not", n=self.assessors, pairs=len(self.pairs), least=least
             )
@@ -384,7 +386,7 @@ def pair_tests(samples: list[str], space: Space, *, level: float, seed: int = 1)
         )
     table = pd.DataFrame(rows)
     holm = adjust(table["p"])
-    return table.assign(holm=holm, apart=holm <= 1 - level)
+    return table.assign(holm=holm, apart=holds(holm, 1 - level))
 
 
 def asked(samples: int, assessors: int, level: float, draws: int) -> None:

@@ -19,6 +19,7 @@ from scipy.stats import pearson3
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import ALPHA, whole
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.wording import p_words, short
 from ..core.words import Sentence
@@ -72,7 +73,7 @@ class RV(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say how alike the layouts are, against chance."""
-        key = "rv.shared" if self.p <= ALPHA else "rv.not_shown"
+        key = "rv.shared" if holds(self.p, ALPHA) else "rv.not_shown"
         return (
             Sentence.of(
                 key,

@@ -18,6 +18,7 @@ import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of, whole
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short, stated_percent
@@ -128,7 +129,7 @@ class Ordinal(Result):
         """Say whether the samples differ, which two most, and how far assessors spread."""
         test = self.tests.iloc[0]
         # The shuffled p holds its level in small panels, the chi-square only in large ones.
-        differ = max(float(test["p"]), self.p_shuffled) < 1 - self.level
+        differ = holds(max(float(test["p"]), self.p_shuffled), 1 - self.level)
         told = [
             Sentence.of(
                 "ordinal.differ" if differ else "ordinal.not_shown",

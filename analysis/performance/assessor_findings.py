@@ -17,6 +17,7 @@ import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import ALPHA, share_of
+from ..core.p_values import holds
 from ..core.ratings_matrix import complete_block, guess_scale
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
@@ -427,7 +428,7 @@ def _notes(
     if not placed:
         notes.append(Sentence.of("assessors.no_positions"))
     if "sample_p" in panel:
-        same = panel.loc[~(panel["sample_p"] < ALPHA), "attribute"].tolist()
+        same = panel.loc[~holds(panel["sample_p"], ALPHA), "attribute"].tolist()
         if same:
             notes.append(Sentence.of("assessors.same_samples", attributes=same))
     if len(compared) < FEW:
@@ -447,7 +448,7 @@ def _findings(
                 mine = {test.aspect: test for test in tests if test.attribute == place}
                 attribute = WHOLE_CARD if place < 0 else used[place]
                 shown = {aspect for aspect, test in mine.items() if verdicts.shown(test)}
-                hinted = {aspect for aspect, test in mine.items() if test.p < HINT} - shown
+                hinted = {aspect for aspect, test in mine.items() if holds(test.p, HINT)} - shown
                 named = name_findings(mine, shown, whole)
                 if place < 0:
                     whole = next((row[0] for row in named if row[0] in SCALE_KINDS), "")

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import fdtrc, ndtr, ndtri, stdtr, stdtrit
 
+from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from .assessor_block import FullBlock, answers_by, with_scores
 
@@ -75,7 +76,7 @@ class Verdicts:
 
     def shown(self, test: Comparison) -> bool:
         """Tell whether a test counts at the stated rate."""
-        return test.p <= self.limits[0 if test.attribute < 0 else 1]
+        return holds(test.p, self.limits[0 if test.attribute < 0 else 1])
 
 
 def judge(block: FullBlock, alpha: float) -> Verdicts:
@@ -135,7 +136,7 @@ def judge(block: FullBlock, alpha: float) -> Verdicts:
 
 
 def _counts(test: Comparison, limits: tuple[float, float]) -> bool:
-    return test.p <= limits[0 if test.attribute < 0 else 1]
+    return holds(test.p, limits[0 if test.attribute < 0 else 1])
 
 
 def _against(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
@@ -412,7 +413,7 @@ def _drift(
     own_df = max(int(mine.sum()) - 2, 1)
     own = float((rest_of_mine**2).sum() / own_df / places.size[who])
     expected = float(variance[who])
-    if expected > 0 and fdtrc(own_df, ap_df, own / expected) < NOISY:
+    if expected > 0 and holds(fdtrc(own_df, ap_df, own / expected), NOISY):
         expected = own
     total = expected + float(variance[rest].sum()) / m**2
     apart = float(slope[who] - slope[rest].mean())

@@ -21,6 +21,7 @@ from scipy.stats import t as student
 
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.wording import stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -140,7 +141,9 @@ class History(Result):
         if len(self.store):
             held = self.store[self.store["holds"]]
             said.append(Sentence.of("history.tested", n=len(self.store), k=len(held)))
-            alone = self.store[(self.store["p_adjusted"] <= 1 - self.level) & ~self.store["holds"]]
+            alone = self.store[
+                holds(self.store["p_adjusted"], 1 - self.level) & ~self.store["holds"]
+            ]
             if len(alone):
                 pairs = zip(alone["sample"], alone["attribute"], strict=True)
                 listed = [f"{sample}: {attribute}" for sample, attribute in pairs]
@@ -426,7 +429,7 @@ def _drift(fits: dict[str, _ReferenceFit], months: pd.Series, level: float) -> p
     table = pd.DataFrame(rows)
     if len(table):
         table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
-        table["drifts"] = table["p_adjusted"] <= 1 - level
+        table["drifts"] = holds(table["p_adjusted"], 1 - level)
     return table
 
 
@@ -559,8 +562,10 @@ def _store(
     table = pd.DataFrame(found)
     if len(table):
         table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
-        seen_raw = (table["raw_p"] <= 1 - level) & (table["raw_per_month"] * table["per_month"] > 0)
-        table["holds"] = (table["p_adjusted"] <= 1 - level) & seen_raw
+        seen_raw = holds(table["raw_p"], 1 - level) & (
+            table["raw_per_month"] * table["per_month"] > 0
+        )
+        table["holds"] = holds(table["p_adjusted"], 1 - level) & seen_raw
     return table
 
 

@@ -19,6 +19,7 @@ from scipy.special import fdtrc, stdtr, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import ALPHA, share_of
+from ..core.p_values import holds
 from ..core.result import FTest, Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, short
@@ -107,7 +108,7 @@ class AssessorModel(Result):
         return tuple(said)
 
     def _said(self, name: str, test: FTest, alpha: float) -> Sentence:
-        shown = "shown" if test.p < alpha else "not_shown"
+        shown = "shown" if holds(test.p, alpha) else "not_shown"
         return Sentence.of(
             f"assessor_model.{name}_{shown}",
             attribute=self.attribute,
@@ -397,7 +398,7 @@ def _warnings(
     sessions = len(rows["session"].unique())
     if sessions > 1:
         said.append(Sentence.of("assessor_model.sessions", n=sessions))
-    if not p_sample < ALPHA:
+    if not holds(p_sample, ALPHA):
         said.append(Sentence.of("assessor_model.slopes_guess"))
     without = [str(name) for name, slope in zip(means.index, slope, strict=True) if np.isnan(slope)]
     if without:

@@ -18,6 +18,7 @@ from scipy.special import stdtr, stdtrit
 from ..anova.whole_table import Anova, anova
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
@@ -81,7 +82,7 @@ class GroupShift(Result):
             said.append(
                 Sentence.of(
                     ("groups.above" if low > 0 else "groups.below")
-                    + ("_usual" if row["outside_p"] > 1 - self.level else ""),
+                    + ("_usual" if not holds(row["outside_p"], 1 - self.level) else ""),
                     attribute=row["attribute"],
                     shift=short(abs(float(row["shift"]))),
                     low=short(ends[0]),
@@ -319,9 +320,9 @@ def stability(
     for name in whole.attributes:
         mine = each[each["attribute"] == name]
         p = verdict.get(name, float("nan"))
-        shown = p <= alpha
+        shown = holds(p, alpha)
         top = _top(whole, name)
-        turned = (mine["p"] <= alpha) != shown
+        turned = holds(mine["p"], alpha) != shown
         if shown:
             turned |= mine["top"] != top
         hangs_on = [str(x) for x in mine.loc[turned, "left_out"]]

@@ -27,6 +27,7 @@ from scipy.stats import f as f_dist
 
 from ..core.errors import NotEstimable
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words, short
@@ -236,6 +237,6 @@ def _differences(names: list[str], sums: Floats, error: float, chances: RankSums
 def _critical_range(chances: RankSums, alpha: float) -> float | None:
     """Return the least range of rank sums whose probability is at most alpha."""
     for value in np.unique(chances.ranges):
-        if chances.tail(chances.ranges, int(value)) <= alpha:
+        if holds(chances.tail(chances.ranges, int(value)), alpha):
             return float(value) / 2
     return None

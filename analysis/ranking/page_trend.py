@@ -23,6 +23,7 @@ from scipy.stats import norm
 
 from ..core.errors import OptionError
 from ..core.options import share_of
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words
@@ -73,7 +74,7 @@ class Trend(Result):
         """Say whether the ranks follow the expected order."""
         return (
             Sentence.of(
-                "rank_order.shown" if self.p <= self.alpha else "rank_order.not_shown",
+                "rank_order.shown" if holds(self.p, self.alpha) else "rank_order.not_shown",
                 attribute=self.attribute,
                 order=" < ".join(self.order),
                 assessors=Sentence.of("common.assessors", n=self.assessors),

@@ -8,6 +8,7 @@ import pandas as pd
 from scipy.stats import rankdata
 
 from ..core.errors import NotEstimable, OptionError
+from ..core.p_values import holds
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.words import Sentence
 
@@ -57,14 +58,14 @@ def complete_ranks(wide: pd.DataFrame) -> Floats:
 
 def verdict_said(p: float, differences: pd.DataFrame, alpha: float) -> list[Sentence]:
     """Say whether the samples differ in rank and, only if they do, which pairs."""
-    if p <= alpha:
+    if holds(p, alpha):
         return [Sentence.of("ranks.shown", alpha=alpha), pairs_said(differences, alpha)]
     return [Sentence.of("ranks.not_shown", alpha=alpha)]
 
 
 def pairs_said(differences: pd.DataFrame, alpha: float) -> Sentence:
     """Name the pairs that differ, the lower ranked first."""
-    claimed = differences[differences["p_familywise"] <= alpha]
+    claimed = differences[holds(differences["p_familywise"], alpha)]
     if claimed.empty:
         return Sentence.of("ranks.no_pair", alpha=alpha)
     pairs = []

@@ -14,6 +14,7 @@ from ...analysis.claims.claim_members import Named
 from ...analysis.claims.claims_result import Claims
 from ...analysis.claims.one_budget import claims
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.p_values import holds
 from ...forms.questions.question_types import Kind
 from ..session.primary_questions import Primary
 from .evidence import BALANCE, Evidence
@@ -100,7 +101,7 @@ class Budget:
 
     def claimed(self, *kinds: str) -> list[Weighed]:
         """Return what is claimed of some kinds, the surest first."""
-        mine = [one for one in self.judged if one.kind in kinds and one.adjusted <= self.alpha]
+        mine = [one for one in self.judged if one.kind in kinds and holds(one.adjusted, self.alpha)]
         return sorted(mine, key=lambda one: (one.adjusted, one.p))
 
     def hinted(self, *kinds: str) -> list[Weighed]:
@@ -108,7 +109,9 @@ class Budget:
         return [
             one
             for one in self.judged
-            if self.alpha < one.adjusted <= HINT and one.kind in (kinds or ("scale", "balance"))
+            if not holds(one.adjusted, self.alpha)
+            and holds(one.adjusted, HINT)
+            and one.kind in (kinds or ("scale", "balance"))
         ]
 
     def pair(self, kind: str, about: str, bottles: Iterable[str]) -> tuple[float, float] | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.p_values import holds
 from ..base.words import Sentence, sentence
 from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
@@ -77,7 +78,7 @@ def section(context: Context) -> Section:
 def _statement(place: int, line: Line, result: Result | None) -> Statement:
     """Make a statement of the box; a test of difference has one question, at its own level."""
     p = getattr(result, "p", None)
-    shown = isinstance(p, float) and p <= getattr(result, "alpha", -1.0)
+    shown = isinstance(p, float) and holds(p, getattr(result, "alpha", -1.0))
     return Statement(
         kind="claim" if shown else "description",
         about=(),

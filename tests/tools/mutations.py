@@ -166,9 +166,9 @@ def candidates(path: Path) -> Iterator[Mutation]:
 
     Decision lines are comparisons with a rule's constant (its edge is moved: ``<`` to
     ``<=``, ``==`` to ``!=``), comparisons with a risk or a p value (turned round; where
-    `holds` makes them, p becomes 1 - p), the constants themselves (a whole number one larger, another one doubled) and the names of
-    corrections (replaced by one that holds less). Guards of arithmetic and limits of work
-    are left out.
+    `holds` makes them, p becomes 1 - p), the constants themselves (a whole number one larger,
+    another one doubled) and the names of corrections (replaced by one that holds less).
+    Guards of arithmetic and limits of work are left out.
     """
     text = path.read_text("utf-8")
     starts = [0]

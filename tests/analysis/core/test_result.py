@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.chemistry import chemistry
+from kikichoko.analysis.core.p_values import holds
 from kikichoko.analysis.core.result import plain, spoken
 from kikichoko.analysis.core.wording import percent, stated_percent
 from kikichoko.analysis.core.words import Sentence
@@ -106,3 +108,20 @@ def test_results_write_the_level_that_was_asked_for():
         assert "97.5 %" in said
         assert "98 %" not in said
         assert "28 %" not in said
+
+
+@pytest.mark.parametrize(
+    ("p", "alpha", "held"),
+    [
+        (0.05, 0.05, True),
+        (0.05, 1 - 0.95, True),
+        (0.1, 1 - 0.9, True),  # 1 - 0.9 is a little less than 0.1
+        (0.050001, 0.05, False),
+        (0.0, 0.05, True),
+        (math.nan, 0.05, False),
+    ],
+)
+def test_a_p_value_holds_up_to_the_risk_itself(p: float, alpha: float, held: bool):
+    assert holds(p, alpha) is held
+    assert holds(pd.Series([p, 1.0]), alpha).tolist() == [held, False]
+    assert holds(np.array([p, 1.0]), alpha).tolist() == [held, False]
