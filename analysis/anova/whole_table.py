@@ -343,10 +343,12 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
         sentence = next(iter(refused.values()))
         if len(refused) == 1:
             raise NotEstimable(sentence.key, **dict(sentence.values))
-            ("anova.none",)
-            n = (len(refused),)
-            listed = (reduce(_below, refused.values()),)
-            refused = (list(refused.items()),)
+        raise NotEstimable(
+            "anova.none",
+            n=len(refused),
+            listed=reduce(_below, refused.values()),
+            refused=list(refused.items()),
+        )
     results = _results(
         plan, outcome.fitted, df=df, boundary=boundary, level=level, reference=reference
     )

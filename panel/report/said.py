@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 
 from ...forms.free_words.free_text import words_table
@@ -97,6 +99,6 @@ def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ..
     return _together(listed)
 
 
-def _together(items: list[Line]) -> Line:
+def _together(items: Sequence[Line]) -> Line:
     """List sentences in one cell."""
     return sentence("report.listed", items=items)
