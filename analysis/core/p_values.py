@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-ROUNDING = 1e-12
+SLACK = 1e-12
 """A p value that equals the risk but for rounding is within it."""
 
 
@@ -26,5 +26,5 @@ def holds(p: Any, alpha: float) -> Any:
     >>> holds(0.05, 1 - 0.95), holds(0.1, 1 - 0.9), holds(0.0501, 0.05), holds(float("nan"), 0.05)
     (True, True, False, False)
     """
-    within = p <= alpha + ROUNDING
+    within = p <= alpha + SLACK
     return bool(within) if np.ndim(p) == 0 else within

@@ -210,7 +210,8 @@ def candidates(path: Path) -> Iterator[Mutation]:
             if number and inner.value < EFFORT:
                 start = at(inner.lineno, inner.col_offset)
                 old = text[start : at(inner.end_lineno or 0, inner.end_col_offset or 0)]
-                changed = inner.value + 1 if isinstance(inner.value, int) else inner.value * 2
+                whole = isinstance(inner.value, int) or not inner.value
+                changed = inner.value + 1 if whole else inner.value * 2
                 yield Mutation(name, inner.lineno, start, old, repr(changed))
     for word in ('"holm"', '"hommel"', '"bonferroni"'):
         start = text.find(f"={word}")

@@ -7,9 +7,20 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 from kikichoko.forms.questions import default_scorecard
-from kikichoko.panel.findings import balance, camps, design, tainted, verdicts
+from kikichoko.panel.findings import (
+    balance,
+    camps,
+    design,
+    factors,
+    people,
+    tainted,
+    ticks,
+    verdicts,
+)
 from kikichoko.panel.findings.budget import Budget, Weighed, judge
+from kikichoko.panel.findings.differences import order_of
 from kikichoko.panel.findings.evidence import Evidence
+from kikichoko.panel.findings.measured import Places
 from kikichoko.panel.session.bottles import Bottle
 from kikichoko.panel.session.roster import Assessor
 
@@ -168,3 +179,77 @@ def test_a_claim_a_hint_and_nothing(adjusted: float, claimed: bool, hinted: bool
     found = Budget(found=None, judged=(one,), alpha=0.05, majority_from=None)
     assert bool(found.claimed("scale")) is claimed
     assert bool(found.hinted()) is hinted
+
+
+def scored(marks: dict[str, list[float]], attribute: str = "sweetness", **more) -> Evidence:
+    """Return a session: the marks of the assessors, bottle by bottle; None is a blank."""
+    n = max(map(len, marks.values()))
+    made = evidence({name: {} for name in marks}, roles="t" * n, **more)
+    rows = [
+        (f"T{k}", name, 1, place + 1, attribute, mark)
+        for place, (name, given) in enumerate(marks.items())
+        for k, mark in enumerate(given)
+    ]
+    return replace(made, scores=pd.DataFrame(rows, columns=SCORES))
+
+
+@pytest.mark.parametrize(("bottles", "key"), [(3, "two_once"), (4, "two_tasters")])
+def test_two_people_once_each_show_nothing_below_twenty_orders(bottles: int, key: str):
+    made = evidence({f"b{n}": {} for n in range(bottles)}, roles="tt")  # 3! = 6, 4! = 24
+    assert key in keys(design._few(made, NOTHING))
+
+
+@pytest.mark.parametrize(("back", "key"), [(8, "missing_half"), (9, "missing"), (12, None)])
+def test_tastings_missing_go_to_the_box_below_three_quarters(back: int, key: str | None):
+    marks = {f"b{n}": [5.0] * 4 for n in range(3)}
+    made = scored(marks)
+    made = replace(made, scores=made.scores.iloc[:back])
+    found = [one for one in keys(design._blanks(made)) if one.startswith("missing")]
+    assert found == ([key] if key else [])
+
+
+@pytest.mark.parametrize(("at_end", "told"), [(4, True), (3, False)])
+def test_a_scale_is_too_short_where_four_fifths_stand_at_its_end(at_end: int, told: bool):
+    marks = [10.0] * at_end + [6.0] * (5 - at_end)
+    found = keys(design._ends(scored({"a": marks, "b": marks})))
+    assert ("at_top" in found) is told
+
+
+@pytest.mark.parametrize(("n", "told"), [(3, False), (4, True)])
+def test_three_pairs_are_written_out_and_further_ones_counted(n: int, told: bool):
+    pairs = [("a", "x"), ("b", "y"), ("c", "z"), ("d", "w")][:n]
+    assert ("further_pairs" in [one.key.partition(".")[2] for one in order_of(pairs)]) is told
+
+
+@pytest.mark.parametrize(("second", "end"), [(1.04, ""), (1.06, "b")])
+def test_indices_closer_than_reading_allows_are_not_ordered(second: float, end: str):
+    found = Places(index={"a": 1.0, "b": second}, perceived={})
+    assert found.end("index", sweetest=True) == end
+
+
+@pytest.mark.parametrize(("tanks", "found"), [(1, False), (2, True)])
+def test_a_factor_is_told_from_two_pairs_that_go_one_way(tanks: int, found: bool):
+    bottles = {
+        f"{kind}{tank}": {"fraction": kind, "tank": str(tank)}
+        for tank in range(tanks)
+        for kind in ("clear", "cloudy")
+    }
+    pairs = tuple((f"cloudy{tank}", f"clear{tank}") for tank in range(tanks))
+    one = Weighed(kind="scale", about="body", p=0.001, adjusted=0.01, pairs=pairs)
+    assert bool(factors._followed(evidence(bottles), one, "fraction")) is found
+
+
+@pytest.mark.parametrize(("value", "key"), [(-0.006, "icc_below"), (-0.004, "")])
+def test_agreement_just_below_nought_is_written_as_nought(value: float, key: str):
+    said = people.icc_written(value)
+    assert (said if isinstance(said, str) else said.key.partition(".")[2]) == (key or "0.00")
+
+
+@pytest.mark.parametrize(("given", "kept"), [(1, False), (2, True)])
+def test_a_word_counts_for_somebody_from_half_of_the_replicates_on(given: int, kept: bool):
+    name = evidence({"a": {}}).scorecard["aroma"].attributes[0]
+    rows = [("T0", "a", k + 1, 1, name, float(k < given)) for k in range(4)]
+    made = replace(
+        evidence({"a": {}}, roles="t", replicates=4), scores=pd.DataFrame(rows, columns=SCORES)
+    )
+    assert bool(ticks.marks(made)[name].iloc[0]) is kept
