@@ -7,7 +7,7 @@ All questions of a report share 5 %: nearly all goes to what `claims` judges
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ...analysis.claims.claim_members import Named
@@ -21,6 +21,8 @@ from .evidence import BALANCE, Evidence
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping
+
+    import pandas as pd
 
 WHOLE = 0.05
 """Chance of any false claim in a report."""
@@ -51,6 +53,7 @@ class Weighed:
     kind, about : str
         As `Claims.table`; majority and maker besides.
     p, adjusted : float
+        Alone, and on the scale of the whole budget: claimed at `WHOLE` or below.
     pairs : tuple of (higher, lower)
         The pairs that are claimed.
     sample : str
@@ -101,7 +104,7 @@ class Budget:
 
     def claimed(self, *kinds: str) -> list[Weighed]:
         """Return what is claimed of some kinds, the surest first."""
-        mine = [one for one in self.judged if one.kind in kinds and holds(one.adjusted, self.alpha)]
+        mine = [one for one in self.judged if one.kind in kinds and holds(one.adjusted, WHOLE)]
         return sorted(mine, key=lambda one: (one.adjusted, one.p))
 
     def hinted(self, *kinds: str) -> list[Weighed]:
@@ -109,7 +112,7 @@ class Budget:
         return [
             one
             for one in self.judged
-            if not holds(one.adjusted, self.alpha)
+            if not holds(one.adjusted, WHOLE)
             and holds(one.adjusted, HINT)
             and one.kind in (kinds or ("scale", "balance"))
         ]
@@ -157,11 +160,29 @@ def judge(evidence: Evidence) -> Budget:
         )
     except AnalysisError:
         return Budget(found=None, judged=(), alpha=alpha, majority_from=None)
+    found = _on_the_whole(found)
     return Budget(
         found=found,
         judged=tuple(_judged(found)),
         alpha=alpha,
         majority_from=found.smallest_panel if BALANCE in balances else None,
+    )
+
+
+def _on_the_whole(found: Claims) -> Claims:
+    """Write adjusted p on the scale of the whole budget: what has at most `WHOLE` is claimed."""
+
+    def scaled(table: pd.DataFrame) -> pd.DataFrame:
+        p = table["p_adjusted"]
+        whole = (p * (WHOLE / found.alpha)).clip(upper=1.0)
+        return table.assign(p_adjusted=whole.mask(p <= found.alpha, whole.clip(upper=WHOLE)))
+
+    return replace(
+        found,
+        table=scaled(found.table),
+        pairs=scaled(found.pairs),
+        majority=scaled(found.majority),
+        shifts=scaled(found.shifts),
     )
 
 

@@ -12,6 +12,8 @@ from .camps import of_bottle
 from .camps import statements as camps_told
 from .evidence import BALANCE, QUALITY, SCALED, Evidence
 from .statement import Line, Statement, joined
+from .ticks import OWN, section_of
+from .ticks import SECTION as SMELL
 
 SECTION = "differ"
 RANK_CLAIM, RANK_NONE = 30, 31
@@ -113,23 +115,28 @@ def claim(evidence: Evidence, one: Weighed) -> Statement:
         rank=RANK_CLAIM,
         box="findings.box_differ",
         brief=sentence("findings.attribute", attribute=named),
-        shared=sentence("findings.brief_order", order=joined(order_of(one.pairs))),
+        shared=sentence(
+            "findings.brief_order", order=joined(order_of(one.pairs, evidence.products))
+        ),
     )
 
 
-def above(pairs: Sequence[tuple[str, str]]) -> list[tuple[list[str], list[str]]]:
+def above(
+    pairs: Sequence[tuple[str, str]], products: Sequence[str]
+) -> list[tuple[list[str], list[str]]]:
     """Gather pairs: bottles that stand above the same others are named together.
 
-    >>> above([("c", "a"), ("c", "b"), ("d", "a"), ("d", "b"), ("b", "a")])
-    [(['c', 'd'], ['a', 'b']), (['b'], ['a'])]
+    >>> above([("c", "a"), ("c", "b"), ("d", "a"), ("d", "b"), ("b", "a")], "dcba")
+    [(['d', 'c'], ['b', 'a']), (['b'], ['a'])]
     """
+    place = products.index
     under: dict[str, list[str]] = {}
     for high, low in pairs:
         under.setdefault(high, []).append(low)
     found: dict[tuple[str, ...], list[str]] = {}
     for high, low_ones in under.items():
-        found.setdefault(tuple(sorted(low_ones)), []).append(high)
-    grouped = [(high, list(low)) for low, high in found.items()]
+        found.setdefault(tuple(sorted(low_ones, key=place)), []).append(high)
+    grouped = [(sorted(high, key=place), list(low)) for low, high in found.items()]
     return sorted(grouped, key=lambda group: -len(group[1]))
 
 
@@ -152,15 +159,15 @@ def chain(pairs: Sequence[tuple[str, str]]) -> list[list[str]]:
     return steps if whole else []
 
 
-def order_of(pairs: Sequence[tuple[str, str]]) -> list[Line]:
-    """Write who stands above whom, briefly."""
-    steps = chain(pairs)
+def order_of(pairs: Sequence[tuple[str, str]], products: Sequence[str]) -> list[Line]:
+    """Write who stands above whom, briefly; bottles of one step in the session's order."""
+    steps = [sorted(step, key=products.index) for step in chain(pairs)]
     if steps:
-        made: Line = sentence("findings.step", samples=sorted(steps[-1]))
+        made: Line = sentence("findings.step", samples=steps[-1])
         for step in reversed(steps[:-1]):
-            made = sentence("findings.above_rest", high=sorted(step), rest=made)
+            made = sentence("findings.above_rest", high=step, rest=made)
         return [made]
-    found = above(pairs)
+    found = above(pairs, products)
     shown = [sentence("findings.above", high=high, low=low) for high, low in found[:_SHOWN]]
     if len(found) > _SHOWN:
         return [*shown, sentence("findings.further_pairs", n=len(pairs))]
@@ -177,7 +184,7 @@ def _clauses(evidence: Evidence, one: Weighed) -> Line:
             high_mean=[f"{means[name]:.1f}" for name in high],
             low_mean=[f"{means[name]:.1f}" for name in low],
         )
-        for high, low in above(one.pairs)
+        for high, low in above(one.pairs, evidence.products)
     ]
     return joined(clauses)
 
@@ -228,7 +235,12 @@ def _hints(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Name what is too weak to be claimed, in one sentence for marks and one for words."""
     groups = {
         (SECTION, "scale"): budget.hinted("scale", "balance"),
-        ("aroma", "word"): budget.hinted("word"),
+        **{
+            (section, "word"): [
+                one for one in budget.hinted("word") if section_of(evidence, one.about) == section
+            ]
+            for section in (SMELL, OWN)
+        },
     }
     return [
         Statement(

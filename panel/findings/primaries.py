@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from ..base.words import Sentence, sentence
 from ..session.primary_questions import Primary
-from .budget import Budget, Weighed
+from .budget import WHOLE, Budget, Weighed
 from .evidence import Evidence
 from .statement import Line, Statement, joined
 
 SECTION = "named"
 RANK = 2
-_KINDS = {"promise": "gap"}
+_KINDS, _FAMILIES = {"promise": "gap"}, {"gap": "promise"}
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
@@ -21,7 +21,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         p, adjusted = (found.p, found.adjusted) if found is not None else (None, None)
         if found is not None and len(one.bottles) == 2:
             p, adjusted = budget.pair(found.kind, found.about, one.bottles) or (1.0, 1.0)
-        claimed = adjusted is not None and adjusted <= budget.alpha
+        claimed = adjusted is not None and adjusted <= WHOLE
         asked = title(one, evidence)
         if found is None or not found.tested:
             line = sentence("findings.named_unasked", question=asked)
@@ -37,7 +37,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 section=SECTION,
                 p=p,
                 p_adjusted=adjusted,
-                family=found.kind if found is not None else "",
+                family=_FAMILIES.get(found.kind, found.kind) if found is not None else "",
                 rank=RANK,
             )
         )

@@ -43,7 +43,7 @@ def statements(evidence: Evidence, budget: Budget, *, describe: bool = True) -> 
         return []
     if isinstance(found, AnalysisError):
         return [Statement(kind="description", about=(), sentence=found.sentence, section=SECTION)]
-    said = [_claim(one, found) for one in budget.claimed("gap")]
+    said = [_claim(evidence, one, found) for one in budget.claimed("gap")]
     pair = evidence.promise_pair or ("", "")
     for row in _rows(evidence, found):
         sample = str(row["sample"])
@@ -91,17 +91,18 @@ def _way(evidence: Evidence, row: Row) -> str:
     return "below" if difference < 0 else "over"
 
 
-def _claim(one: Weighed, found: PalateAgainstNose) -> Statement:
+def _claim(evidence: Evidence, one: Weighed, found: PalateAgainstNose) -> Statement:
     gap = found.table.set_index("sample")["difference"]
     clauses: list[Line] = [
         sentence(
             "findings.promise_clause",
+            n=len(low),
             high=high,
             low=low,
             high_gap=[f"{gap[name]:+.1f}" for name in high],
             low_gap=[f"{gap[name]:+.1f}" for name in low],
         )
-        for high, low in above(one.pairs)
+        for high, low in above(one.pairs, evidence.products)
     ]
     return Statement(
         kind="claim",

@@ -62,7 +62,7 @@ def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
         makers["numbers"] = lambda name: measured.cell(evidence, name)
     if evidence.attributes(Kind.FAULTS):
         makers["faults"] = lambda name: tainted.cell(evidence, name)
-    if evidence.attributes(Kind.TICKS):
+    if ticks.SECTION in ticks.questions(evidence):
         makers["words"] = lambda name: ticks.cell(evidence, budget, name)
     if evidence.promise_pair is not None:
         makers["promise"] = lambda name: promise.cell(evidence, budget, name)
@@ -178,18 +178,21 @@ def _promises(evidence: Evidence, budget: Budget) -> list[Statement]:
     if found is None or isinstance(found, AnalysisError):
         return []
     gap = found.table.set_index("sample")["difference"]
+    held = tainted.held(evidence)
     said = []
     for one in budget.claimed("gap"):
         below = [name for name in dict.fromkeys(low for _, low in one.pairs) if gap[name] < 0]
-        if not below:
-            continue
-        keeps = [name for name in dict.fromkeys(high for high, _ in one.pairs) if name not in below]
-        said.append(_advice("promise", below, keeps=keeps))
+        below = [name for name in below if name not in held]
+        over = dict.fromkeys(high for high, _ in one.pairs)
+        keeps = [name for name in over if name not in (*below, *held)]
+        if below:
+            more = sentence("findings.keeps_more", keeps=keeps, n=len(keeps)) if keeps else ""
+            said.append(_advice("promise", below, more=more))
     return said
 
 
 def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
-    if not evidence.attributes(Kind.TICKS):
+    if ticks.SECTION not in ticks.questions(evidence):
         return []
     words = ticks.label_words(evidence, budget)
     if words:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 
 from ...analysis.citations.ticked_words import Descriptors, descriptors
 from ...analysis.core.errors import AnalysisError
-from ...forms.questions.question_types import Kind
 from ..base.words import sentence
-from ..findings.ticks import asked
+from ..findings.ticks import OWN, SECTION, questions, tally
 from ..findings.ticks import counts as word_counts
 from ..session.term_tree import word_tree
 from .context import Context
@@ -17,53 +18,86 @@ from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, me
 
 def section(context: Context) -> Section | None:
     """Count assessors by word and bottle, as a table and on the wheel."""
-    attributes = context.attributes(Kind.TICKS)
+    evidence = context.findings.evidence
+    attributes = questions(evidence).get(SECTION, [])
     if not attributes:
         return None
-    evidence = context.findings.evidence
     title = sentence("report.aroma")
+    said = _said(context, SECTION)
+    kept = _kept(context, attributes)
     try:
         found = descriptors(evidence.tidy(attributes), attributes=attributes)
     except AnalysisError as refusal:
         return Section(
             key="aroma",
             title=title,
-            blocks=(lead(*context.said("aroma")), plain(context.named(refusal.sentence))),
-            tables={"words_ticked": _kept(context)},
+            blocks=(lead(*said), plain(context.named(refusal.sentence))),
+            tables={"words_ticked": kept},
             data=refusal.sentence,
         )
-    said = [*context.said("aroma", "claim"), *context.said("aroma", "description", "hint")]
     blocks: list[Block] = [lead(*said[:1])]
     if context.figures:
         blocks += _wheel(context, found)
     blocks += [
         Lines(tuple(said[1:])),
-        Grid(
-            sentence("report.aroma_table", n=len(evidence.counted)),
-            _table(context),
-        ),
+        Grid(sentence("report.aroma_table", n=len(evidence.counted)), _table(context, attributes)),
         caution(*(context.named(warning) for warning in found.warnings)),
         method(sentence("report.aroma_method")),
     ]
-    tables = {name.partition(".")[2]: context.shown(t) for name, t in found.tables().items()}
+    tables = {
+        f"words_{name.partition('.')[2]}": context.shown(t.drop(columns="holds", errors="ignore"))
+        for name, t in found.tables().items()
+    }
     return Section(
         key="aroma",
         title=title,
         blocks=tuple(blocks),
-        tables={"words_ticked": _kept(context), **tables},
-        data={
-            **found.to_dict(context.language),
-            "counts": {
-                str(sample): {str(word): int(k) for word, k in own.items()}
-                for sample, own in word_counts(evidence).T.items()
-            },
-        },
+        tables={"words_ticked": kept, **tables},
+        data={**found.to_dict(context.language), "counts": _counts(context, attributes)},
     )
 
 
-def _kept(context: Context) -> pd.DataFrame:
+def own_section(context: Context) -> Section | None:
+    """Count what was ticked in questions of the session's own, each under its heading."""
+    evidence = context.findings.evidence
+    own = {key: names for key, names in questions(evidence).items() if key != SECTION}
+    if not own:
+        return None
+    said = _said(context, OWN)
+    grids = [
+        Grid(evidence.question(names[0]).label.to(context.language), _table(context, names))
+        for names in own.values()
+    ]
+    return Section(
+        key="ticks",
+        title=sentence("report.ticks"),
+        blocks=(
+            lead(*said[:1]),
+            Lines(tuple(said[1:])),
+            *grids,
+            method(sentence("report.aroma_method")),
+        ),
+        tables={f"ticked_{key}": _kept(context, names) for key, names in own.items()},
+        data={key: _counts(context, names) for key, names in own.items()},
+    )
+
+
+def _said(context: Context, section: str) -> list[Line]:
+    kinds = ("claim", "description", "hint")
+    return [one for kind in kinds for one in context.said(section, kind)]
+
+
+def _counts(context: Context, attributes: list[str]) -> dict[str, dict[str, int]]:
+    table = word_counts(context.findings.evidence)[attributes]
+    return {
+        str(sample): {str(word): int(k) for word, k in own.dropna().items()}
+        for sample, own in table.T.items()
+    }
+
+
+def _kept(context: Context, attributes: list[str]) -> pd.DataFrame:
     """Return the counts as a table: one row a bottle, one column a word."""
-    table = word_counts(context.findings.evidence).rename(columns=context.name)
+    table = word_counts(context.findings.evidence)[attributes].rename(columns=context.name)
     return table.rename_axis(columns=None).reset_index()
 
 
@@ -71,7 +105,11 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
     """Draw the wheel, where any word was used."""
     if not found.citations.counts().to_numpy().any():
         return []
-    figure = found.figure(
+    told = {one.about for one in context.findings.budget.claimed("word")}
+    judged = found.tests.assign(
+        holds=[str(name) in told for name in found.tests["attribute"]], p=1.0
+    )  # what the report claims is dark; tests of single words are not told
+    figure = replace(found, tests=judged).figure(
         word_tree(
             found.citations.attributes,
             context.language,
@@ -85,15 +123,16 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
     return [Picture("wheel", figure, sentence("report.aroma_alt", listed=lines))]
 
 
-def _table(context: Context) -> pd.DataFrame:
+def _table(context: Context, attributes: list[str]) -> pd.DataFrame:
     """Write how many of how many gave each word to each bottle, most used words first."""
     evidence = context.findings.evidence
-    wide, of = word_counts(evidence).T, asked(evidence)
+    wide, of = word_counts(evidence)[attributes].T, tally(evidence)
     used = wide[wide.sum(axis=1) > 0]
     used = used.loc[used.sum(axis=1).sort_values(ascending=False, kind="stable").index]
     columns: dict[Line, list[str]] = {
         sentence("report.col_word"): [context.name(str(one)) for one in used.index]
     }
     for sample in used.columns:
-        columns[sample] = [f"{int(k)} / {int(of[sample])}" for k in used[sample]]
+        cells = [of.get((str(sample), str(word))) for word in used.index]
+        columns[sample] = [f"{own[0]} / {own[1]}" if own else "–" for own in cells]
     return pd.DataFrame(columns)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from ..base.errors import NotReady
 from ..base.report_face import set_figures_in_own_face
 from ..base.session_log import read_log
 from ..base.words import sentence
+from ..findings.statement import Statement, written
 from ..key.opened_tables import tables
 from ..key.opening import open_key
 from ..key.session_checks import check
@@ -37,7 +38,7 @@ from . import (
     trust,
 )
 from .context import Context
-from .parts import Report, Section
+from .parts import Grid, Line, Lines, Points, Report, Section
 
 SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     named.section,
@@ -48,6 +49,7 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     nose.section,
     sweetness.section,
     aroma.section,
+    aroma.own_section,
     faults.section,
     trust.section,
     each.section,
@@ -109,6 +111,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     statements = [one for section in sections for one in section.statements]
     if not context.session.method.compares:
         statements = [*context.findings.statements, *statements]
+    statements += _others(sections, statements, context.language)
     settings = context.session.settings
     return Report(
         title=sentence("report.title", title=settings.title),
@@ -122,3 +125,36 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         sections=tuple(sections),
         statements=tuple(statements),
     )
+
+
+_OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "caution"}
+
+
+def _others(sections: list[Section], statements: list[Statement], language: str) -> list[Statement]:
+    """Give every further sentence of the page its kind: cautions, and descriptions."""
+    known = {written(one.sentence, language) for one in statements}
+    made = []
+    for section in sections:
+        for kind, line in _lines(section):
+            text = written(line, language)
+            if not text or text in known:
+                continue
+            known.add(text)
+            key = line if isinstance(line, str) else line.key
+            made.append(
+                Statement(
+                    kind=_OWN_KIND.get(key, kind), about=(), sentence=line, section=section.key
+                )
+            )
+    return made
+
+
+def _lines(section: Section) -> Iterator[tuple[str, Line]]:
+    for block in section.blocks:
+        if isinstance(block, Lines):
+            kind = "caution" if block.kind == "caution" else "description"
+            yield from ((kind, line) for line in block.lines)
+        elif isinstance(block, Points):
+            yield from (("description", line) for line in block.lines)
+        else:
+            yield "description", block.note if isinstance(block, Grid) else block.caption

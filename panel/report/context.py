@@ -13,6 +13,7 @@ from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
 from ..findings.all_statements import Findings
 from ..findings.evidence import Evidence
+from ..key.earlier_controls import earlier_false_notes
 from ..key.opened_tables import Scores
 from ..key.opening import Key
 from ..key.session_checks import Finding
@@ -88,6 +89,7 @@ class Context:
                 absent=tuple(absent),
                 maker_in_means=settings.panel.maker_in_means,
                 language=self.language,
+                earlier=earlier_false_notes(self.session),
                 written=written_faults(
                     self.answers.words, self.vocabulary, self.attributes(Kind.FAULTS)
                 ),

@@ -38,6 +38,7 @@ class PanelSettings(_Part):
     """How the panel is counted."""
 
     maker_in_means: bool = False
+    earlier: list[str] = []
 
 
 class Questions(_Part):

@@ -105,7 +105,9 @@ def _questions(settings: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def write_session(recipe: dict[str, Any], folder: Path, repeat: int = 0) -> dict[str, Any]:
+def write_session(
+    recipe: dict[str, Any], folder: Path, repeat: int = 0, language: str = "en"
+) -> dict[str, Any]:
     """Write the three files of a session and ``marks.csv``; return the recipe's settings."""
     settings, people, _, orders, cells = draw(recipe, repeat)
     folder.mkdir(parents=True)
@@ -115,6 +117,7 @@ def write_session(recipe: dict[str, Any], folder: Path, repeat: int = 0) -> dict
     (folder / "session.toml").write_text(
         f'name = "{name}"\ntitle = "{recipe["id"][:3]}"\ndate = 2026-11-26\n'
         f'question = "What do these bottles tell?"\nseed = {recipe["seed"]}\n'
+        f'language = "{language}"\n'
         f"[serving]\nreplicates = {settings['replicates']}\nflight_size = 20\n"
         f'pour_ml = 10\nappearance = "off"\norder = "{"grouped" if same else "balanced"}"\n'
         + _questions(settings),
@@ -154,7 +157,7 @@ def write_session(recipe: dict[str, Any], folder: Path, repeat: int = 0) -> dict
     return dict(settings)
 
 
-def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0) -> Told:
+def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0, language: str = "en") -> Told:
     """Take a recipe through plan, typed table, store and report; figures are off."""
     from kikichoko.panel.plan.key_file import pours_with_key
     from kikichoko.panel.plan.plan_file import load_open, save
@@ -167,7 +170,7 @@ def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0) -> Told:
     from kikichoko.panel.returns.taking_in import take_in
     from kikichoko.panel.session.session_folder import load
 
-    settings = write_session(recipe, folder, repeat)
+    settings = write_session(recipe, folder, repeat, language)
     session = load(folder)
     save(make(session), folder)
     plan = load_open(session)
@@ -203,7 +206,7 @@ def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0) -> Told:
         replicates=settings["replicates"],
         scale=(settings["lo"], settings["hi"]),
         labels={
-            name: session.scorecard.name(name)
+            name: session.scorecard.name(name, language)
             for question in session.scorecard
             for name in question.attributes
         },

@@ -44,7 +44,8 @@ def test_a_claim_carries_its_p_and_kinds_are_known():
 
 def test_bottles_above_the_same_others_are_named_together():
     pairs = [("c", "a"), ("d", "a"), ("c", "b"), ("d", "b"), ("b", "a")]
-    assert above(pairs) == [(["c", "d"], ["a", "b"]), (["b"], ["a"])]
+    assert above(pairs, "abcd") == [(["c", "d"], ["a", "b"]), (["b"], ["a"])]
+    assert above(pairs, "dcba") == [(["d", "c"], ["b", "a"]), (["b"], ["a"])]
 
 
 def test_lines_with_commas_are_joined_by_semicolons():

@@ -11,8 +11,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from click.testing import CliRunner
-from kikichoko.panel.base.errors import FolderFault
+from kikichoko.panel.base.errors import FolderFault, NotReady
 from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.key.earlier_controls import earlier_false_notes
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session import load
@@ -140,3 +141,40 @@ def test_a_control_that_cannot_be_is_refused(folder, line, told):
 def test_without_faults_on_the_scorecard_nothing_can_be_spiked(folder):
     with pytest.raises(FolderFault, match="asks for no faults"):
         load(folder(bottles=BOTTLES, more="[questions]\ndrop = ['fault']"))
+
+
+def test_false_notes_of_earlier_sessions_count_with_those_of_today(folder, tmp_path):
+    before = folder.func(tmp_path / "before", bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
+    answered(before, {("sound", "stale"): 3, ("known", "stale"): 8})
+    more = '[panel]\nearlier = ["../before"]'
+    place = folder.func(
+        tmp_path / "today", bottles=BOTTLES, assessors=ASSESSORS, replicates=1, more=more
+    )
+    answered(place, {("sound", "stale"): 1, ("known", "stale"): 8})
+    faults = len(next(q for q in load(place).scorecard if q.key == "fault").attributes)
+    said = f"noted a fault in 4 of {2 * 8 * faults} answers"
+    assert said in section(place)
+    # The same session without the earlier one knows its own notes alone.
+    assert f"noted a fault in 3 of {8 * faults} answers" in section(before)
+
+
+def test_an_earlier_session_without_a_report_is_named(folder, tmp_path):
+    folder.func(tmp_path / "before", bottles=BOTTLES, assessors=ASSESSORS, replicates=1)
+    more = '[panel]\nearlier = ["../before"]'
+    place = folder.func(tmp_path / "today", bottles=BOTTLES, assessors=ASSESSORS, more=more)
+    with pytest.raises(NotReady, match=r"before.*scores\.csv"):
+        earlier_false_notes(load(place))
+
+
+@pytest.mark.parametrize(
+    ("line", "twin"),
+    [("x,sample,d,9,same:early\n", "early"), ("x,sample,d,9,Same: EARLY\n", "early")],
+)
+def test_a_bottle_can_be_served_a_second_time_under_another_code(folder, line, twin):
+    assert load(folder(bottles=BOTTLES + line)).bottle("x").twin == twin
+
+
+@pytest.mark.parametrize("line", ["x,sample,d,9,same:late\n", "x,sample,d,9,same:x\n"])
+def test_a_duplicate_of_no_other_bottle_is_refused(folder, line):
+    with pytest.raises(FolderFault, match="names no other bottle"):
+        load(folder(bottles=BOTTLES + line))
