@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from ...analysis.core.words import Sentence
+from ...forms.reading import read_file
 from ..base.errors import NotReady
 from ..base.private_files import is_closed
 from ..base.session_log import Log, read_log
@@ -18,12 +21,15 @@ from ..plan.measured_later import COLUMNS, is_as_logged
 from ..plan.open_plan import OpenPlan
 from ..plan.sealing import fingerprint, seal
 from ..plan.since_planning import differences
-from ..returns.logged_answers import compare, openings_broken_off
+from ..returns.logged_answers import compare, openings_broken_off, settings_mark
+from ..returns.opened_store import open_database
 from ..returns.store import FILE, RETURNED, Store, checksum
 from ..session.session import Session
 from .forgetting import is_begun
 
 NAMES = "names.csv"
+_MOST = 20
+"""Answers that are named one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +56,10 @@ def check(session: Session, plan: OpenPlan, store: Store) -> list[Finding]:
     return [
         *_log(log, store),
         *_plans(session, plan, log),
-        *_since(session, plan),
+        *_since(session, plan, log),
         *_originals(session.folder, store, log),
-        *_files(session.folder),
+        *(_changed_rows(plan, store) if _has_other_rows(store, log) else ()),
+        *_files(session.folder, store),
     ]
 
 
@@ -134,7 +141,7 @@ def _sealed(log: Log) -> tuple[list[str], dict[tuple[int, int], str]]:
     return list(plans.values()), changes
 
 
-def _since(session: Session, plan: OpenPlan) -> list[Finding]:
+def _since(session: Session, plan: OpenPlan, log: Log) -> list[Finding]:
     try:
         found = differences(session, plan)
     except NotReady:
@@ -158,9 +165,47 @@ def _since(session: Session, plan: OpenPlan) -> list[Finding]:
                 now=one.now,
             )
         )
+    if any(one.kind == "setting_changed" for one in found):
+        told += _settings_when(session.folder, log)
     if not is_as_logged(session.folder):
         told.append(_found("measured_other", "bottles"))
     return told
+
+
+def _settings_when(folder: Path, log: Log) -> list[Finding]:
+    """Say how much was in when the settings became what they are, as far as the log tells."""
+    now = settings_mark(folder)
+    telling = [entry for entry in log.entries if entry.values.get("settings")]
+    before = [entry for entry in telling if entry.values["settings"] != now]
+    if not before:
+        return [_found("settings_first", "settings", person=False)] if telling else []
+    last = before[-1]
+    opened = any(entry.number <= last.number for entry in log.of("open"))
+    kind = "settings_opened" if opened else "settings_late"
+    return [_found(kind, "settings", n=last.values["rows"], at=last.at)]
+
+
+def _changed_rows(plan: OpenPlan, store: Store) -> list[Finding]:
+    """Name the answers that are not what their unchanged originals say."""
+    rows = store.database.execute("SELECT name, kept_as, sha256 FROM files").fetchall()
+    said: dict[tuple[str, str, str, str], object] = {}
+    for name, kept_as, digest in rows:
+        path = store.folder / RETURNED / kept_as
+        if path.is_file() and checksum(path) == digest:
+            for one in read_file(path, plan.sheets).answers:
+                said[name, one.assessor, one.code, one.attribute] = one.value
+    told = []
+    for stored in store.answers():
+        one = stored.answer
+        there = said.get((one.file, one.assessor, one.code, one.attribute), one.value)
+        if there != one.value and not stored.corrections:
+            told.append(
+                _found(
+                    "row_other", "files", file=one.file, assessor=one.assessor, code=one.code,
+                    attribute=one.attribute, told=there, found=one.value,
+                )
+            )  # fmt: skip
+    return told[:_MOST]
 
 
 def _originals(folder: Path, store: Store, log: Log) -> list[Finding]:
@@ -182,7 +227,7 @@ def _originals(folder: Path, store: Store, log: Log) -> list[Finding]:
     return told
 
 
-def _files(folder: Path) -> list[Finding]:
+def _files(folder: Path, store: Store) -> list[Finding]:
     told = [
         _found("file_changed", "files", file=f"{place}/{name}")
         for place in ("plan", "plan/server", "sheets", "report")
@@ -195,7 +240,7 @@ def _files(folder: Path) -> list[Finding]:
         if listed and listed == made_files(kept)
     ]
     told += [
-        _found("second_store", "files", file=path.name)
+        _second_store(path, store)
         for path in sorted(folder.glob("*.sqlite"))
         if path.name != FILE and not path.name.startswith("answers-before-version-")
     ]
@@ -205,3 +250,20 @@ def _files(folder: Path) -> list[Finding]:
         if (folder / name).is_file() and not is_closed(folder / name)
     ]
     return told
+
+
+def _has_other_rows(store: Store, log: Log) -> bool:
+    return any(found.kind == "rows_changed" for found in compare(store, log))
+
+
+def _second_store(path: Path, store: Store) -> Finding:
+    """Say how many answers another store holds that this one has not."""
+    wanted = "SELECT assessor, code, attribute, number, text FROM answers"
+    try:
+        database, _ = open_database(path, reading=True)
+        with closing(database):
+            other = set(database.execute(wanted))
+    except sqlite3.Error:
+        return _found("second_store_torn", "files", file=path.name)
+    more = len(other - set(store.database.execute(wanted)))
+    return _found("second_store", "files", file=path.name, n=more)

@@ -13,7 +13,7 @@ from .measured_later import records
 from .open_plan import OpenPlan
 from .planning import as_planned
 
-_TELLS_NOTHING = ("title", "date", "question", "language", "seed")
+TELLS_NOTHING = ("title", "date", "question", "language", "seed")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +88,7 @@ def differences(session: Session, plan: OpenPlan) -> list[Difference]:
     before = {one["code"]: one for one in (*planned["assessors"], *joined)}
     told += _rows("assessor", before, {one["code"]: one for one in now["assessors"]})
     for name, old, new in _leaves(planned["settings"], now["settings"]):
-        harmless = name in _TELLS_NOTHING
+        harmless = name in TELLS_NOTHING
         kind = "setting_harmless" if harmless else "setting_changed"
         told.append(Difference(kind=kind, what=name, planned=_text(old), now=_text(new)))
     return told

@@ -9,12 +9,16 @@ from __future__ import annotations
 
 import hashlib
 import json
+import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from ..base.session_log import Log, LogEntry, append, read_log
 from ..base.words import say
+from ..plan.since_planning import TELLS_NOTHING
+from ..session.session_folder import SETTINGS
 from .store import Store, now
 
 ACT = "answers"
@@ -36,21 +40,36 @@ class Held:
         SHA-256 of the rows in their order.
     standing : str
         SHA-256 of the answers that stand, whatever their order and time.
+    settings : str
+        SHA-256 of the settings that stood then and touch the plan or what is concluded.
     """
 
     rows: int
     seal: str
     standing: str
+    settings: str
 
     def told(self) -> dict[str, Any]:
         """Return what the log is told."""
-        return {"rows": self.rows, "seal": self.seal, "standing": self.standing}
+        return {"rows": self.rows, "seal": self.seal, "standing": self.standing,
+                "settings": self.settings}  # fmt: skip
 
 
 def held(store: Store) -> Held:
     """Return what a store holds now."""
     seals = list(_seals(store))
-    return Held(len(seals), seals[-1] if seals else "", standing(store))
+    mark = settings_mark(store.folder)
+    return Held(len(seals), seals[-1] if seals else "", standing(store), mark)
+
+
+def settings_mark(folder: Path) -> str:
+    """Return the SHA-256 of the settings but those that touch nothing; empty if unreadable."""
+    try:
+        content = tomllib.loads((folder / SETTINGS).read_text("utf-8-sig"))
+    except (OSError, ValueError, RecursionError):
+        return ""
+    kept = {name: value for name, value in content.items() if name not in TELLS_NOTHING}
+    return hashlib.sha256(json.dumps(kept, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def standing(store: Store) -> str:

@@ -149,7 +149,37 @@ def test_a_row_changed_in_the_store_is_told(planned: Path):
         database.execute("DROP TRIGGER answers_no_update")
         database.execute("UPDATE answers SET number = 9 WHERE id = 3")
     database.close()
-    assert "are not those that the log knows" in told(planned)
+    output = told(planned)
+    assert "are not those that the log knows" in output
+    assert "is 9.0, but returned/ (one.csv) says 4.0" in output, "A65"
+    assert output.count("but returned/") == 1
+
+
+def test_a_second_store_is_told_with_what_it_holds(planned: Path):
+    """A27: a sync service lays a copy of the store beside it."""
+    copy = planned / "answers (conflicted copy).sqlite"
+    copy.write_bytes((planned / "answers.sqlite").read_bytes())
+    assert "the other holds 0 answers that it has not" in told(planned)
+    with sqlite3.connect(copy) as database:
+        database.execute("DROP TRIGGER answers_no_update")
+        database.execute("UPDATE answers SET number = 9 WHERE id = 3")
+    database.close()
+    assert "the other holds 1 answer that it has not" in told(planned)
+    copy.write_bytes(b"torn")
+    assert "the other cannot be read" in told(planned)
+
+
+def test_it_is_told_when_a_setting_was_changed(planned: Path):
+    """A55: how many answers were in, and whether the key was open."""
+    settings = (planned / "session.toml").read_text("utf-8")
+    edit(planned / "session.toml", "Tasting", "Another title")
+    assert run("check", planned).exit_code == 0
+    edit(planned / "session.toml", "pour_ml = 20", "pour_ml = 30")
+    assert "changed after 18 rows of answers were in" in told(planned)
+    (planned / "session.toml").write_text(settings, "utf-8")
+    assert run("key", planned, "--reason", "cork").exit_code == 0
+    edit(planned / "session.toml", "pour_ml = 20", "pour_ml = 30")
+    assert "changed after the key was opened; 18 rows of answers" in told(planned)
 
 
 def test_a_log_that_is_cut_changed_or_gone_is_told(planned: Path):
