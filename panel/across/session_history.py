@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import math
 import sqlite3
-import tomllib
 from array import array
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from ...forms.questions.words import languages
 from ..base.errors import InputRefused, NotReady
 from ..base.problems import listed
+from ..base.toml_text import toml_of
 from ..base.words import sentence
 from ..returns.store import FILE
 from ..session.bottles import Bottle, read_bottles
@@ -196,8 +196,8 @@ class _Stack:
 
 def _settings(folder: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads((folder / "session.toml").read_text("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        return toml_of((folder / "session.toml").read_text("utf-8"))
+    except ValueError as fault:
         raise InputRefused("history.broken", path=folder / "session.toml", why=fault) from fault
 
 

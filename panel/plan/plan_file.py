@@ -196,11 +196,19 @@ def load_open(session: Session) -> OpenPlan:
     Raises
     ------
     NotReady
-        If nothing was planned yet, or the questions were changed after planning.
+        If nothing was planned yet, the questions were changed after planning, or the plan
+        is damaged.
     """
+    if not (session.folder / OPEN_HALF).is_file():
+        raise NotReady("plan.none", folder=session.folder)
+    try:
+        return _loaded(session)
+    except (TypeError, ValueError, LookupError, AttributeError) as fault:
+        raise NotReady("plan.damaged", path=OPEN_HALF.as_posix(), why=fault) from fault
+
+
+def _loaded(session: Session) -> OpenPlan:
     folder = session.folder
-    if not (folder / OPEN_HALF).is_file():
-        raise NotReady("plan.none", folder=folder)
     now = _open_plan(content_of(folder / OPEN_HALF, OPEN_HALF), session, folder / CHANGES)
     here = Asked.of(session)
     number = _marked(now.content)

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..base.session_log import Log, LogEntry, append, read_log
+from ..base.toml_text import toml_of
 from ..base.words import say
 from ..plan.since_planning import TELLS_NOTHING
 from ..session.session_folder import SETTINGS
@@ -65,8 +65,8 @@ def held(store: Store) -> Held:
 def settings_mark(folder: Path) -> str:
     """Return the SHA-256 of the settings but those that touch nothing; empty if unreadable."""
     try:
-        content = tomllib.loads((folder / SETTINGS).read_text("utf-8-sig"))
-    except (OSError, ValueError, RecursionError):
+        content = toml_of((folder / SETTINGS).read_text("utf-8-sig"))
+    except (OSError, ValueError):
         return ""
     kept = {name: value for name, value in content.items() if name not in TELLS_NOTHING}
     return hashlib.sha256(json.dumps(kept, sort_keys=True, default=str).encode()).hexdigest()

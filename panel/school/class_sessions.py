@@ -15,16 +15,16 @@ never read when sheets are written.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from ...analysis.teaching.against_expert import FAULT
 from ..base.errors import InputRefused
+from ..base.toml_text import toml_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -86,8 +86,8 @@ def read_known(path: Path) -> Known:
         If it is no TOML, or says something that is not understood.
     """
     try:
-        return Known(**tomllib.loads(path.read_text("utf-8")))
-    except (tomllib.TOMLDecodeError, ValidationError) as fault:
+        return Known(**toml_of(path.read_text("utf-8")))
+    except (ValueError, TypeError) as fault:
         raise InputRefused("teach.bad_class", path=path, why=fault) from fault
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -15,6 +14,7 @@ from ...forms.questions.scorecard import change, default_scorecard
 from ...forms.questions.words import languages
 from ..base.errors import FolderFault, NotReady
 from ..base.problems import Problem, listed, problem
+from ..base.toml_text import toml_of
 from .bottles import Bottle, read_bottles
 from .methods import METHODS, Method
 from .own_words import own_vocabulary
@@ -106,12 +106,12 @@ def _settings(path: Path) -> tuple[Settings | None, list[Problem]]:
     """Read ``session.toml``; name the line of each fault."""
     try:
         text = path.read_text("utf-8-sig")
-        return Settings.model_validate(tomllib.loads(text)), []
+        return Settings.model_validate(toml_of(text)), []
     except UnicodeDecodeError:
         return None, [problem(SETTINGS, "not_utf8")]
     except ValidationError as wrong:
         return None, [_explained(text, fault) for fault in wrong.errors()]
-    except (ValueError, RecursionError) as fault:  # no TOML, numbers or depth without end
+    except ValueError as fault:  # no TOML, numbers or depth without end
         return None, [problem(SETTINGS, "not_toml", why=str(fault)[:300])]
 
 

@@ -23,6 +23,14 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> mutated_runs.Bench:
     return mutated_runs.prepare(tmp_path_factory.mktemp("mutated"))
 
 
+def test_what_was_found_is_refused_in_words(bench):
+    """Files of the long runs that once ended in a fault of the program or took over 2 GB."""
+    with zipfile.ZipFile(Path(__file__).parent / "found_inputs.zip") as found:
+        for name in found.namelist():
+            with pytest.raises(PanelError):
+                bench.read(name.partition("-")[2], found.read(name), bench.place)
+
+
 def test_good_files_give_answers(bench):
     assert len(bench.wanted["sheet.xlsx"]) > 40
     for name in ("typed.csv", "wide.csv", "table.xlsx"):
