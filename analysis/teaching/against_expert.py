@@ -1,8 +1,9 @@
 """How far is each student from the expert, and what should they practise?
 
-The expert is a person too: how well the expert agrees with themselves is the
-ceiling, and is shown. Sameness is claimed only when it is shown, within a
-margin stated beforehand.
+First it is asked whether the experts are a measure here (`expert_ground`), then every
+student is tested at one rate of error for the whole class (`student_findings`). Advice is
+about all sessions, or about the latest third where a student is shown to change; the
+course over the sessions is told apart from it.
 """
 
 from __future__ import annotations
@@ -12,17 +13,29 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
+from scipy.stats import chi2
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.ratings_matrix import Floats, guess_scale
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
-from ..core.wording import short
+from ..core.wording import percent, short, stated_percent
 from ..core.words import Sentence
-from .class_summary import by_attribute, by_bottle, by_word
-from .student_result import Student
+from ..inference.proportions import wilson
+from .class_scores import ClassScores, class_scores
+from .class_summary import SMALLEST, by_attribute, by_bottle, by_word
+from .expert_ground import Ground, expert_ground
+from .progress_tests import StudentCourse, by_session, courses
+from .student_findings import (
+    ALPHA,
+    Shown,
+    class_findings,
+    share_of_alpha,
+    shown_courses,
+    watched_course,
+)
+from .student_result import APART, Student, absent_or_joined
 from .teaching_measures import (
     LINE_COLUMNS,
     ceiling,
@@ -37,6 +50,11 @@ from .teaching_measures import (
 )
 
 FAULT = "fault:"
+CONTROL_COLUMNS = ["session", "sample", "truth"]
+FEW = 6
+"""Samples below which it is said that they are few."""
+WORDS_TOLD = 5
+"""Words that are told of a class, those found least often first."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -49,13 +67,23 @@ class Teaching(Result):
     experts : list of str
     ceiling : DataFrame
         ``attribute, repeatability, low, high, df, ceiling`` of the experts.
+    between_experts : DataFrame
+        Each pair of experts on each attribute, see `Ground.between`.
+    parted, alike : list of str
+        Attributes on which the experts contradict one another, and those on which the
+        expert's cups do not tell the bottles apart.
+    slips : DataFrame
+        ``session, sample, distance, p``: bottles on which the class agrees against the expert.
+    findings : DataFrame
+        All that is shown of anybody: ``student`` and the columns of `Student.findings`.
     by_attribute : DataFrame
-        The class without names: ``attribute, n_students, n_within`` (shown to be
-        within the margin), ``rmse_median, bias_mean, bias_low, bias_high``.
+        The class without names: ``attribute, n_students, n_follow, rmse_median, bias_mean,
+        bias_low, bias_high, p, shown``.
     by_word, by_bottle : DataFrame
-        The class without names: words missed and invented by how many; of each
-        spiked or clean bottle how many named it right, wrong, not, or falsely.
-    margin, level : float
+        The class without names: of each word in how many of its chances it was found, with
+        limits; of each control how many pours were named right, wrong, not, or falsely.
+    margin, level, alpha : float
+        `alpha`: chance, at most, that anybody of a clean class is told anything false.
     sessions : list of str
     seed : int
         Of the permutations about the repeated bottle.
@@ -64,58 +92,138 @@ class Teaching(Result):
     students: dict[str, Student]
     experts: list[str]
     ceiling: pd.DataFrame
+    between_experts: pd.DataFrame
+    parted: list[str]
+    alike: list[str]
+    slips: pd.DataFrame
+    findings: pd.DataFrame
     by_attribute: pd.DataFrame
     by_word: pd.DataFrame
     by_bottle: pd.DataFrame
     margin: float
     level: float
+    alpha: float
     sessions: list[str]
     seed: int
 
     def sentences(self) -> tuple[Sentence, ...]:
-        """Say what the class has in common; nobody is named."""
-        said = [
-            Sentence.of("teaching.class", n=len(self.students), margin=f"{self.margin:g}"),
-        ]
-        one_sided = self.by_attribute[
-            (self.by_attribute["bias_low"] > 0) | (self.by_attribute["bias_high"] < 0)
-        ]
-        for row in one_sided.to_dict("records"):
+        """Say to the teacher: the ground first, each student by code, then the class."""
+        rate = stated_percent(self.alpha)
+        said = [Sentence.of("teaching.class", n=len(self.students), rate=rate)]
+        said += self.about_experts()
+        said += [text for code in sorted(self.students) for text in self._of_student(code)]
+        if not len(self.findings):
+            said.append(Sentence.of("teaching.nobody_found", n=len(self.students)))
+        if len(self.students) < SMALLEST:
+            said.append(Sentence.of("teaching.no_class", n=len(self.students), least=SMALLEST))
+        return (*said, *self.as_a_class())
+
+    def about_experts(self) -> list[Sentence]:
+        """Say what the experts are worth as a measure."""
+        said = []
+        for (first, second), mine in self.between_experts.groupby(["first", "second"]):
+            gap = float(mine["level_gap"].mean())
+            names = mine.loc[mine["parted"], "attribute"].tolist()
+            key = "experts_parted" if names else "experts_agree"
+            distance = float(np.sqrt((mine.loc[~mine["parted"], "distance"] ** 2).mean()))
+            said.append(Sentence.of(f"teaching.{key}", first=first, second=second, names=names,
+                                    points=short(distance, 2)))  # fmt: skip
+            if abs(gap) > self.margin / 4:
+                high, low = (first, second) if gap > 0 else (second, first)
+                said.append(Sentence.of("teaching.experts_level", high=high, low=low,
+                                        points=short(abs(gap), 2)))  # fmt: skip
+        lines = self.by_attribute["attribute"].tolist()
+        if self.alike and len(self.alike) + len(self.parted) == len(lines):
+            said.append(Sentence.of("teaching.class_alike_all"))
+        elif self.alike:
+            said.append(Sentence.of("teaching.class_alike", names=self.alike))
+        for session, mine in self.slips.groupby("session"):
+            said.append(Sentence.of("teaching.class_slip", session=session,
+                                    names=mine["sample"].tolist()))  # fmt: skip
+        return said
+
+    def as_a_class(self) -> list[Sentence]:
+        """Say what the students have in common; nobody is named, nothing of small classes."""
+        if len(self.students) < SMALLEST:
+            return []
+        said = []
+        for row in self.by_attribute[self.by_attribute["shown"]].to_dict("records"):
             way = "above" if row["bias_mean"] > 0 else "below"
+            ends = sorted([abs(row["bias_low"]), abs(row["bias_high"])])
             said.append(
                 Sentence.of(
-                    f"teaching.class_{way}",
-                    attribute=row["attribute"],
-                    bias=short(abs(row["bias_mean"])),
+                    f"teaching.class_{way}", attribute=row["attribute"],
+                    bias=short(abs(row["bias_mean"]), 2), low=short(ends[0], 2),
+                    high=short(ends[1], 2),
                 )
-            )
+            )  # fmt: skip
+        words = self.by_word[(self.by_word["chances"] > 0) & (self.by_word["share"] < 0.5)]
+        for row in words.head(WORDS_TOLD).to_dict("records"):
+            ends_ = {end: percent(float(row[end])) for end in ("low", "high")}
+            said.append(Sentence.of("teaching.class_word", attribute=row["word"],
+                                    found=row["found"], n=row["chances"], **ends_))  # fmt: skip
         for row in self.by_bottle.to_dict("records"):
             key = "teaching.class_spiked" if row["truth"] else "teaching.class_clean"
             said.append(Sentence.of(key, **{str(k): v for k, v in row.items()}))
-        return tuple(said)
+        return said
+
+    def _of_student(self, code: str) -> list[Sentence]:
+        one = self.students[code]
+        said = []
+        if one.joined or one.absent:
+            key = "they_joined" if one.joined else "they_were_absent"
+            said.append(Sentence.of(f"teaching.{key}", student=code, n=len(one.sessions),
+                                    of=len(self.sessions), sessions=one.sessions))  # fmt: skip
+        found = [
+            Sentence.of(
+                "teaching.found_card" if row["attribute"] == "" else "teaching.found_on",
+                what=Sentence.of(f"assessors.kind_{row['finding']}"), attribute=row["attribute"],
+                value=short(float(row["value"]), 2),
+            )
+            for row in one.findings.to_dict("records")
+        ]  # fmt: skip
+        if found:
+            said.append(Sentence.of("teaching.they_found", student=code, found=found,
+                                    sessions=one.counted, n=len(one.counted)))  # fmt: skip
+        if one.follows_whole or one.follows:
+            said.append(Sentence.of("teaching.they_follow", student=code, n=len(one.follows),
+                                    of=len(one.lines)))  # fmt: skip
+        for course in one.courses:
+            way = "nearer" if course.ratio < 1 else "farther"
+            ends = {name: percent(getattr(course, name)) for name in ("ratio", "low", "high")}
+            said.append(Sentence.of(f"teaching.they_{course.measure}_{way}", student=code, **ends))
+        if one.detection is not None:
+            said.append(Sentence.of("teaching.they_detected", student=code,
+                                    **_counted(one.detection, self.level)))  # fmt: skip
+        return said
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the class tables, and one row a student in the order of codes."""
         rows = [
             {
                 "student": code,
+                "sessions": len(one.sessions),
+                "follows": len(one.follows),
                 "rmse": one.distance["rmse"],
                 "low": one.distance["low"],
                 "high": one.distance["high"],
-                "within_margin": len(one.near()),
+                "cups_apart": (one.cups or {}).get("apart"),
                 "word_kappa": (one.word_agreement or {}).get("kappa"),
-                "d_prime": (one.detection or {}).get("d_prime"),
+                "spikes_noticed": (one.detection or {}).get("hits"),
+                "false_alarms": (one.detection or {}).get("false_alarms"),
             }
             for code, one in sorted(self.students.items())
         ]
-        return copies(
-            **{
-                "teaching.heading_students": pd.DataFrame(rows),
-                "teaching.heading_class": self.by_attribute,
-                "teaching.heading_ceiling": self.ceiling,
-                "teaching.heading_bottles": self.by_bottle,
-            }
-        )
+        shown = {
+            "teaching.heading_students": pd.DataFrame(rows).dropna(axis=1, how="all"),
+            "teaching.heading_findings": self.findings,
+            "teaching.heading_class": self.by_attribute,
+            "teaching.heading_ceiling": self.ceiling,
+            "teaching.heading_experts": self.between_experts,
+            "teaching.heading_words_class": self.by_word,
+            "teaching.heading_bottles": self.by_bottle,
+        }
+        return copies(**{name: table for name, table in shown.items() if len(table)})
 
 
 def teaching(
@@ -124,10 +232,10 @@ def teaching(
     *,
     students: Sequence[str] | None = None,
     margin: float = 1.0,
-    spiked: Mapping[str, str] | None = None,
-    clean: Sequence[str] = (),
+    controls: pd.DataFrame | None = None,
     repeats: Mapping[str, str] | None = None,
     level: float = 0.95,
+    alpha: float = ALPHA,
     seed: int = 1,
 ) -> Teaching:
     """Compare students with one or more experts on the same bottles.
@@ -137,19 +245,21 @@ def teaching(
     table : Tidy or DataFrame
         Scores on lines; ticks (0/1); faults as attributes ``fault:NAME`` (0 = not named).
     experts : sequence of str
-        Their mean is the reference.
+        Their mean is the reference, on attributes on which they do not contradict each other.
     students : sequence of str, optional
         Everybody else by default.
     margin : float
         Distance from the expert in scale points that would still be good
         enough; state it before tasting.
-    spiked : mapping of sample to fault attribute, optional
-        Bottles known to carry a fault.
-    clean : sequence of str
-        Bottles known to carry none.
+    controls : DataFrame, optional
+        Bottles that are known, ``session, sample, truth``: the fault attribute that was put
+        in, "" for clean. A bottle is one of a session.
     repeats : mapping of sample to sample, optional
         Names that hide the same bottle, e.g. ``{"F": "B"}``.
     level : float
+        Confidence level of intervals.
+    alpha : float
+        Chance, at most, that anybody of a clean class is told anything false.
     seed : int
 
     Returns
@@ -159,11 +269,24 @@ def teaching(
     Raises
     ------
     OptionError
-        For codes or bottles that are not in the table.
+        For codes or bottles that are not in the table, or a control that is called
+        both spiked and clean in one session.
     NotEstimable
         Without an expert or a student in the table.
+
+    Notes
+    -----
+    `alpha` is shared evenly between what is judged: direction, width, level and own repeats
+    of scale use, the course over sessions, the class, the experts, and slips of an expert;
+    each part goes over all students and attributes by Holm's method.
+
+    References
+    ----------
+    Mandel (1961), J. Am. Stat. Assoc. 56:878-888 (slopes). Holm (1979), Scand. J. Stat.
+    6:65-70.
     """
     share_of("level", level)
+    share_of("alpha", alpha)
     at_least("margin", margin, strictly=True)
     checked = as_tidy(table)
     people = checked.assessors
@@ -173,40 +296,83 @@ def teaching(
         raise OptionError("teaching.unknown", found=unknown, have=people)
     if not experts or not learning:
         raise NotEstimable("teaching.nobody")
-    bottles = [*(spiked or {}), *clean, *(repeats or {}), *(repeats or {}).values()]
+    bottles = [*(repeats or {}), *(repeats or {}).values()]
     strange = [name for name in bottles if name not in checked.samples]
     if strange:
         raise OptionError("teaching.unknown", found=strange, have=checked.samples)
     faults = [name for name in checked.attributes if name.startswith(FAULT)]
-    odd = [name for name in (spiked or {}).values() if name not in faults]
-    if odd:
-        raise OptionError("teaching.unknown", found=odd, have=faults)
+    known = _controls(controls, checked, faults)
     rows = _same_bottle(checked.data, repeats or {})
     lines, words = _kinds(checked, faults)
+    scores = class_scores(rows, lines)
+    part = share_of_alpha(alpha)
+    ground = expert_ground(scores, experts, learning, margin=margin, alpha=part)
+    sessions = [str(name) for name in sorted(rows["session"].unique())]
+    there = {
+        who: [s for s in sessions if s in set(rows.loc[rows["assessor"] == who, "session"])]
+        for who in learning
+    }
+    progress = {who: by_session(scores, ground, who, level) for who in learning}
+    followed = courses(progress, level)
+    shown = class_findings(
+        scores, ground, there, shown_courses(followed, alpha), margin=margin, alpha=alpha
+    )
+    number = sum(len(found) for found in followed.values())
     pooled = rows.assign(sample=_by_session(rows))
     best = ceiling(pooled, experts, lines, level)
-    reference = cell_table(pooled, experts)
     compared = {
         who: _student(
-            who, rows, pooled, reference, experts,
+            who, rows, pooled, scores, ground, shown=shown[who], experts=experts,
             lines=lines, words=words, faults=faults, best=best, margin=margin,
-            spiked=spiked or {}, clean=clean, level=level, seed=seed,
+            controls=known, sessions=sessions, there=there[who], progress=progress[who],
+            watched=watched_course(followed[who], number, alpha), repeated=bool(repeats),
+            level=level, seed=seed,
         )
         for who in learning
     }  # fmt: skip
+    every = [one.findings.assign(student=who) for who, one in compared.items()]
+    found = pd.concat(every, ignore_index=True)
     return Teaching(
         students=compared,
         experts=list(experts),
         ceiling=best,
-        by_attribute=by_attribute(compared, lines, level),
-        by_word=by_word(compared),
+        between_experts=ground.between,
+        parted=ground.parted,
+        alike=ground.alike,
+        slips=ground.slips,
+        findings=found[["student", *(name for name in found if name != "student")]],
+        by_attribute=by_attribute(compared, ground, lines, level=level, alpha=part),
+        by_word=by_word(compared, level),
         by_bottle=by_bottle(compared),
         margin=margin,
         level=level,
-        sessions=[str(name) for name in sorted(rows["session"].unique())],
+        alpha=alpha,
+        sessions=sessions,
         seed=seed,
-        warnings=_notes(best, reference, len(experts)),
+        warnings=_notes(ground, len(experts), len(sessions)),
     )
+
+
+def _controls(given: pd.DataFrame | None, checked: Tidy, faults: list[str]) -> pd.DataFrame:
+    """Check the controls: bottles and faults of the table, each of them one thing."""
+    if given is None or not len(given):
+        return pd.DataFrame(columns=CONTROL_COLUMNS)
+    known = given[CONTROL_COLUMNS].astype(str).drop_duplicates()
+    strange = sorted(set(known["sample"]) - set(checked.samples))
+    if strange:
+        raise OptionError("teaching.unknown", found=strange, have=checked.samples)
+    odd = sorted(set(known["truth"]) - {"", *faults})
+    if odd:
+        raise OptionError("teaching.unknown", found=odd, have=faults)
+    twice = known[known.duplicated(["session", "sample"])]
+    if len(twice):
+        row = twice.iloc[0]
+        mine = known[(known["session"] == row["session"]) & (known["sample"] == row["sample"])]
+        said = [name or Sentence.of("teaching.clean") for name in mine["truth"]]
+        raise OptionError(
+            "teaching.contradiction", session=row["session"], sample=row["sample"], said=said
+        )
+    return known.reset_index(drop=True)
 
 
 def _same_bottle(rows: pd.DataFrame, repeats: Mapping[str, str]) -> pd.DataFrame:
@@ -247,115 +413,153 @@ def _student(
     who: str,
     rows: pd.DataFrame,
     pooled: pd.DataFrame,
-    reference: pd.DataFrame,
-    experts: Sequence[str],
+    scores: ClassScores,
+    ground: Ground,
     *,
+    shown: Shown,
+    experts: Sequence[str],
     lines: list[str],
     words: list[str],
     faults: list[str],
     best: pd.DataFrame,
     margin: float,
-    spiked: Mapping[str, str],
-    clean: Sequence[str],
+    controls: pd.DataFrame,
+    sessions: list[str],
+    there: list[str],
+    progress: pd.DataFrame,
+    watched: StudentCourse | None,
+    repeated: bool,
     level: float,
     seed: int,
 ) -> Student:
-    own = cell_table(pooled, [who])
-    blank = pd.Series(dtype=float)
-    compared = pd.DataFrame(
-        [
-            line_measures(own.get(name, blank), reference.get(name, blank), name, margin, level)
-            for name in lines
-        ],
-        columns=list(LINE_COLUMNS),
-    )
-    compared["slope_expected"] = [
-        _expected(reference.get(name, blank), best, name) for name in lines
-    ]
-    gaps = _gaps(own, reference, lines)
+    own = scores.of(who)
+    compared = _lines(scores, who, ground, shown, best, margin=margin, level=level)
+    judged = [name for name in lines if name not in ground.parted]
+    gaps = (own - ground.means)[:, [lines.index(name) for name in judged]]
+    gaps = gaps[scores.in_sessions(shown.sessions)]
+    gaps = gaps[(~np.isnan(gaps)).any(axis=1)] if gaps.size else gaps
     far = rmse_interval(gaps, level) if gaps.size else None
-    known = best["ceiling"].to_numpy(float)
+    limit = best.loc[best["attribute"].isin(judged), "ceiling"].to_numpy(float)
     listed, agreed = None, None
     if words:
-        listed, counts = word_counts(own, reference, words)
+        listed, counts = word_counts(cell_table(pooled, [who]), cell_table(pooled, experts), words)
         agreed = word_agreement(counts, level)
-    calls = fault_calls(rows, who, faults, spiked, clean) if spiked or clean else None
-    sessions, change = _progress(rows, who, experts, lines, level)
+    calls = fault_calls(rows, who, faults, controls) if len(controls) else None
+    absent, joined = absent_or_joined(sessions, there)
     return Student(
         student=who,
+        sessions=there,
+        absent=absent,
+        joined=joined,
+        counted=shown.sessions,
         lines=compared,
+        findings=shown.findings,
+        follows=shown.follows,
+        follows_whole=shown.follows_whole,
+        turned=shown.turned,
+        same=[name for place, name in enumerate(lines) if _one_mark(own[:, place])],
         distance={
             "rmse": float(np.sqrt(np.nanmean(gaps**2))) if gaps.size else None,
             "low": far.low if far else None,
             "high": far.high if far else None,
             "n_samples": len(gaps),
-            "ceiling": float(np.sqrt(np.nanmean(known**2))) if np.isfinite(known).any() else None,
+            "ceiling": float(np.sqrt(np.nanmean(limit**2))) if np.isfinite(limit).any() else None,
         },
+        cups=_cups(scores, who, lines, shown.sessions, level),
         words=listed,
         word_agreement=agreed,
         faults=calls,
         detection=detection(calls, level) if calls is not None and len(calls) else None,
-        repeat=recognises_repeat(rows, who, lines, seed) if lines else None,
-        progress=sessions,
-        change=change,
+        repeat=recognises_repeat(rows, who, lines, seed) if lines and repeated else None,
+        progress=progress,
+        courses=shown.courses,
+        watched=watched,
+        experts=len(experts),
+        parted=ground.parted,
+        alike=ground.alike,
+        slips=[(str(row.session), str(row.sample)) for row in ground.slips.itertuples()],
+        borrowed=ground.borrowed,
         margin=margin,
         level=level,
     )
 
 
-def _expected(expert: pd.Series, best: pd.DataFrame, attribute: str) -> float:
-    """Return the slope on the expert that an equal would have: the expert's reliability."""
-    ceiling_of = float(best.loc[best["attribute"] == attribute, "ceiling"].iloc[0])
-    spread = float(expert.var(ddof=1)) if len(expert) > 1 else 0.0
-    if np.isnan(ceiling_of) or not spread > 0:
-        return 1.0
-    return float(np.clip(1 - ceiling_of**2 / 2 / spread, 0.0, 1.0))
+def _one_mark(own: Floats) -> bool:
+    known = own[~np.isnan(own)]
+    return known.size > 2 and float(np.ptp(known)) == 0
 
 
-def _gaps(own: pd.DataFrame, reference: pd.DataFrame, lines: Sequence[str]) -> Floats:
-    """Return differences, samples in rows; samples and attributes without any are left out."""
-    names = [name for name in lines if name in own and name in reference]
-    samples = own.index.intersection(reference.index)
-    gaps = (own.loc[samples, names] - reference.loc[samples, names]).to_numpy(float)
-    return gaps[(~np.isnan(gaps)).any(axis=1)] if gaps.size else np.empty((0, 0))
+def _lines(
+    scores: ClassScores,
+    who: str,
+    ground: Ground,
+    shown: Shown,
+    best: pd.DataFrame,
+    *,
+    margin: float,
+    level: float,
+) -> pd.DataFrame:
+    """Measure every attribute over the sessions that count, and say where it stands."""
+    lines, own = scores.attributes, scores.of(who)
+    there = scores.in_sessions(shown.sessions)
+    table = pd.DataFrame(
+        [
+            line_measures(own[there, place], ground.means[there, place], name, margin, level)
+            for place, name in enumerate(lines)
+        ],
+        columns=list(LINE_COLUMNS),
+    )
+    repeats = [scores.scatter([who], place).sd for place in range(len(lines))]
+    found = shown.findings
+    states = []
+    for name in lines:
+        at = found.loc[found["attribute"] == name, "finding"]
+        if name in ground.parted:
+            states.append("parted")
+        elif len(at):
+            states.append(str(at.iloc[0]))
+        elif name in shown.follows:
+            states.append("follows")
+        else:
+            states.append("alike" if name in ground.alike else "open")
+    limit = best.set_index("attribute")["ceiling"].reindex(lines).to_numpy(float)
+    return table.assign(repeatability=repeats, ceiling=limit, state=states)
 
 
-def _progress(
-    rows: pd.DataFrame, who: str, experts: Sequence[str], lines: list[str], level: float
-) -> tuple[pd.DataFrame, dict[str, float] | None]:
-    """Return the distance by session, and the ratio of last to first (log scale, Welch)."""
-    table, parts = [], []
-    for name in sorted(rows["session"].unique()):
-        now = rows[rows["session"] == name]
-        gaps = _gaps(cell_table(now, [who]), cell_table(now, experts), lines)
-        if not gaps.size:
-            continue
-        limits = rmse_interval(gaps, level)
-        rmse = float(np.sqrt(np.nanmean(gaps**2)))
-        table.append(
-            (str(name), rmse, limits.low if limits else np.nan, limits.high if limits else np.nan)
-        )
-        if limits is not None:
-            df = len(gaps) - 1
-            half = (np.log(limits.high) - np.log(limits.low)) / 2
-            parts.append((np.log(rmse), half / float(stdtrit(df, (1 + level) / 2)), df))
-    sessions = pd.DataFrame(table, columns=["session", "rmse", "low", "high"])
-    if len(parts) < 2 or len(parts) < len(table):
-        return sessions, None
-    (first, se1, df1), (last, se2, df2) = parts[0], parts[-1]
-    variance = se1**2 + se2**2
-    df = variance**2 / (se1**4 / df1 + se2**4 / df2)
-    half = float(stdtrit(df, (1 + level) / 2)) * np.sqrt(variance)
-    ratio, low, high = np.exp([last - first, last - first - half, last - first + half]).tolist()
-    return sessions, {"ratio": ratio, "low": low, "high": high}
+def _cups(
+    scores: ClassScores, who: str, lines: list[str], sessions: list[str], level: float
+) -> dict[str, float] | None:
+    """Return the scatter of the own cups over all lines, with chi-square limits."""
+    parts = [scores.scatter([who], place, sessions) for place in range(len(lines))]
+    df = sum(part.df for part in parts)
+    if not df:
+        return None
+    ss = sum(part.df * part.sd**2 for part in parts if part.df)
+    low, high = (float(np.sqrt(ss / chi2.ppf(q, df))) for q in ((1 + level) / 2, (1 - level) / 2))
+    sd = float(np.sqrt(ss / df))
+    return {"sd": sd, "low": low, "high": high, "df": float(df), "apart": float(APART * sd)}
 
 
-def _notes(best: pd.DataFrame, reference: pd.DataFrame, experts: int) -> tuple[Sentence, ...]:
+def _counted(found: Mapping[str, object], level: float) -> dict[str, object]:
+    """Return hits and false alarms as counts with their limits."""
+    values: dict[str, object] = {}
+    for name, of in (("hits", "n_spiked"), ("false_alarms", "n_clean")):
+        k, n = int(str(found[name])), int(str(found[of]))
+        low, high = wilson(k, n, level)
+        values |= {name: k, of: n, f"{name}_low": percent(float(low)),
+                   f"{name}_high": percent(float(high))}  # fmt: skip
+    return values
+
+
+def _notes(ground: Ground, experts: int, sessions: int) -> tuple[Sentence, ...]:
     notes = []
-    if not np.isfinite(best["ceiling"].to_numpy(float)).any():
+    if ground.borrowed:
         notes.append(Sentence.of("teaching.no_ceiling"))
-    if len(reference) < 6:
-        notes.append(Sentence.of("teaching.few_samples", n=len(reference)))
+    if sessions == 1:
+        notes.append(Sentence.of("teaching.one_session"))
+    known = int((~np.isnan(ground.means)).any(axis=1).sum())
+    if known < FEW:
+        notes.append(Sentence.of("teaching.few_samples", n=known))
     if experts == 1:
         notes.append(Sentence.of("teaching.one_expert"))
     return tuple(notes)

@@ -6,7 +6,7 @@ is resampled or left out is a sample, never a single answer.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -41,7 +41,7 @@ def cell_table(rows: pd.DataFrame, assessors: Sequence[str]) -> pd.DataFrame:
 
 
 def line_measures(
-    student: pd.Series, expert: pd.Series, attribute: str, margin: float, level: float
+    student: Floats, expert: Floats, attribute: str, margin: float, level: float
 ) -> dict[str, Any]:
     """Compare one attribute over the samples that both scored.
 
@@ -52,8 +52,8 @@ def line_measures(
         are too few or do not vary. The slope is of the student on the expert.
         The verdict is that of two one-sided tests against `margin`.
     """
-    both = pd.DataFrame({"own": student, "other": expert}).dropna()
-    own, other = both["own"].to_numpy(float), both["other"].to_numpy(float)
+    both = ~(np.isnan(student) | np.isnan(expert))
+    own, other = student[both], expert[both]
     n = own.size
     row: dict[str, Any] = dict.fromkeys(LINE_COLUMNS, np.nan)
     row |= {"attribute": attribute, "n_samples": n, "verdict": ""}
@@ -222,15 +222,22 @@ def _kappa(counts: Floats) -> float | None:
 
 
 def fault_calls(
-    rows: pd.DataFrame,
-    student: str,
-    faults: Sequence[str],
-    spiked: Mapping[str, str],
-    clean: Sequence[str],
+    rows: pd.DataFrame, student: str, faults: Sequence[str], controls: pd.DataFrame
 ) -> pd.DataFrame:
-    """Return one row per pour of a spiked or clean bottle: what was in it, what was named.
+    """Return one row per pour of a control: what was in it, what was named.
 
-    A pour with any answer counts; a fault without a row was not named.
+    A control is a bottle of a session: the same name may be clean in another. A pour with
+    any answer counts; a fault without a row was not named.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Tidy rows.
+    student : str
+    faults : sequence of str
+        Attributes that are faults.
+    controls : DataFrame
+        ``session, sample, truth``: the fault attribute that was put in, "" for clean.
 
     Returns
     -------
@@ -238,19 +245,29 @@ def fault_calls(
         ``sample, session, replicate, truth`` ("" for clean), ``named`` (list),
         ``outcome``: right, wrong (another fault), missed, false alarm, or clean.
     """
-    known = {**spiked, **dict.fromkeys(clean, "")}
-    mine = rows[(rows["assessor"] == student) & rows["sample"].isin(list(known))]
-    calls = []
+    known = {(str(row.session), str(row.sample)): str(row.truth) for row in controls.itertuples()}
+    mine = rows[rows["assessor"] == student]
     keys = ["sample", "session", "replicate"]
-    for key, pour in mine.groupby(keys, dropna=False, sort=True):
-        truth = known[str(key[0])]
-        noted = pour["attribute"].isin(list(faults)) & (pour["score"] > 0)
-        named = [str(name) for name in pour.loc[noted, "attribute"]]
+    noted = mine["attribute"].isin(list(faults)) & (mine["score"] > 0)
+    pours: dict[tuple[str, str, object], list[str]] = {}
+    for *key, attribute, is_noted in zip(
+        *(mine[name] for name in keys), mine["attribute"], noted, strict=True
+    ):
+        if (str(key[1]), str(key[0])) not in known:
+            continue
+        cup = None if pd.isna(key[2]) else int(key[2])
+        names = pours.setdefault((str(key[0]), str(key[1]), cup), [])
+        if is_noted:
+            names.append(str(attribute))
+    calls = []
+    for sample, session, replicate in sorted(pours, key=lambda key: (*key[:2], str(key[2]))):
+        named = pours[sample, session, replicate]
+        truth = known[session, sample]
         if truth:
             outcome = "right" if truth in named else ("wrong" if named else "missed")
         else:
             outcome = "false alarm" if named else "clean"
-        calls.append((*key, truth, named, outcome))
+        calls.append((sample, session, replicate, truth, named, outcome))
     return pd.DataFrame(calls, columns=[*keys, "truth", "named", "outcome"])
 
 

@@ -54,6 +54,13 @@ def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
     show_default=True,
     help=say("teach.option_paper"),
 )
+@click.option(
+    "--language",
+    type=click.Choice(["en", "ja"]),
+    default="en",
+    show_default=True,
+    help=say("teach.option_language"),
+)
 @json_option
 def command(
     path: Path,
@@ -67,10 +74,17 @@ def command(
     repeat: tuple[str, ...],
     out: Path | None,
     paper: str,
+    language: str,
     **names: Any,
 ) -> None:
     """Compare students with experts; its help stands in the catalogue."""
-    from ..school.class_sessions import Known, School, compare, from_folders
+    from ..school.class_sessions import (
+        MARGIN,
+        School,
+        compare,
+        controls_of_table,
+        from_folders,
+    )
 
     if path.is_dir():
         school = from_folders([path, *more])
@@ -78,19 +92,24 @@ def command(
     else:
         if not experts:
             raise click.UsageError(say("teach.no_expert"))
+        from ..base.table_files import read_table
+
         table = load(path, **names)
-        known = Known(
-            margin=1.0 if margin is None else margin,
-            clean=[name.strip() for name in clean.split(",") if name.strip()],
-            spiked=_pairs(spiked, "--spiked"),
-            repeats=_pairs(repeat, "--repeat"),
+        controls = controls_of_table(
+            table.data,
+            read_table(path, names.get("sheet")),
+            _pairs(spiked, "--spiked"),
+            [name.strip() for name in clean.split(",") if name.strip()],
+            {"sample": names["sample"], "session": names.get("session") or ""},
         )
-        students = [who for who in table.assessors if who not in experts]
         school = School(
             scores=table.data,
             experts=list(experts),
-            students=students,
-            known=known,
+            students=[who for who in table.assessors if who not in experts],
+            margin=MARGIN if margin is None else margin,
+            controls=controls,
+            repeats=_pairs(repeat, "--repeat"),
+            languages=dict.fromkeys(table.assessors, language),
             title=path.stem,
         )
     result = compare(school)
@@ -104,5 +123,10 @@ def _write(school: School, result: Any, out: Path, paper: str) -> None:
     from ..school.student_pages import student_sheets
 
     out.mkdir(parents=True, exist_ok=True)
-    written = [*student_sheets(school, result, out, paper), class_sheet(school, result, out, paper)]
+    written = student_sheets(school, result, out, paper)
+    wall = class_sheet(school, result, out, paper)
+    if wall is not None:
+        written.append(wall)
     click.echo(say("teach.written", n=len(written), folder=out), err=True)
+    if wall is None:
+        click.echo(say("teach.no_wall", n=len(result.students)), err=True)

@@ -79,8 +79,8 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     tick()
     out = folder / "teaching"
     out.mkdir(parents=True, exist_ok=True)
-    student_sheets(school, result, out, "A4")
-    page = class_sheet(school, result, out, "A4")
+    pages = student_sheets(school, result, out, "A4")
+    page = class_sheet(school, result, out, "A4") or pages[0]
     spoken = json.dumps(result.to_dict(), ensure_ascii=False, indent=1, allow_nan=False)
     (out / "teaching.json").write_text(spoken, "utf-8")
     tick()
@@ -181,9 +181,8 @@ def _fault(
     rng: np.random.Generator,
 ) -> str:
     """Return the fault that somebody names in a cup, or ""."""
-    from ..school.class_sessions import read_known
-
-    truth_of = read_known(session.folder / FILE).spiked.get(bottle, "")
+    control = session.bottle(bottle).control
+    truth_of = "" if control == "clean" else control
     right = faults["expert"] if expert else faults[part]
     other, alarm = (0.0, 0.0) if expert else (faults["other"], faults["false_alarm"])
     if own == "blunt":

@@ -8,19 +8,30 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...analysis.teaching.class_summary import SMALLEST
 from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
 from ..base.whole_files import write_bytes
 from ..base.words import say
-from .feedback_parts import CHART, LEFT, MIDDLE, REACH, UNIT, Paper, band, chart_heading
+from .feedback_parts import CHART, LEFT, MIDDLE, REACH, UNIT, Paper, band, chart_heading, scale
+from .spoken import all_spoken
+
+GROUND = ("teaching.experts_parted", "teaching.class_alike", "teaching.class_alike_all",
+          "teaching.class_slip")  # fmt: skip
+"""What of the experts concerns the class; how near they are to each other does not."""
 
 if TYPE_CHECKING:
     from ...analysis.teaching.against_expert import Teaching
     from .class_sessions import School
 
 
-def class_sheet(school: School, result: Teaching, out: Path, paper: str) -> Path:
-    """Write the page for the wall, ``class.pdf``; no name and no code stands on it."""
+def class_sheet(school: School, result: Teaching, out: Path, paper: str) -> Path | None:
+    """Write the page for the wall, ``class.pdf``; no name and no code stands on it.
+
+    None, and no page, for fewer than `SMALLEST` students: each could be worked out from it.
+    """
+    if len(result.students) < SMALLEST:
+        return None
     path = out / "class.pdf"
     write_bytes(path, class_page(school, result).bytes(paper, school.date, "en"))
     return path
@@ -36,18 +47,16 @@ def class_page(school: School, result: Teaching) -> Paper:
     page.rule()
     page.heading(say("feedback.class_near", n=result.margin, margin=f"{result.margin:g}"))
     _dots(page, school, result)
+    said = [text for text in result.about_experts() if text.key in GROUND]
+    if said:
+        page.heading(say("feedback.class_ground"))
+        for text in all_spoken(school, said, "en"):
+            page.text("· " + text, 9)
     page.heading(say("feedback.class_together"))
-    for text in _together(school, result):
-        page.text("· " + text, 9)
+    shared = all_spoken(school, result.as_a_class(), "en")
+    for line in shared or [say("feedback.class_fine")]:
+        page.text("· " + line, 9)
         page.y += 0.4
-    if len(result.by_bottle):
-        page.heading(say("feedback.faults"))
-        ordered = result.by_bottle.sort_values(["sample", "session"], kind="stable")
-        for row in ordered.to_dict("records"):
-            key = "feedback.class_spiked" if row["truth"] else "feedback.class_clean"
-            values = {str(name): value for name, value in row.items()}
-            values["truth"] = school.name(str(row["truth"])).lower()
-            page.text("· " + say(key, "en", **values), 8.5)
     page.y += 2
     page.rule()
     page.y += 0.5
@@ -59,7 +68,7 @@ def _dots(page: Paper, school: School, result: Teaching) -> None:
     rows = result.by_attribute.to_dict("records")
     high = min(6.0, 110 / max(len(rows), 1))
     margin = min(result.margin, REACH) * UNIT
-    chart_heading(page)
+    chart_heading(page, "en")
     page.put(say("feedback.class_within"), CHART[1] + 3, 7, grey=0.35)
     top = page.y + 1.2
     bottom = top + high * len(rows)
@@ -75,9 +84,10 @@ def _dots(page: Paper, school: School, result: Teaching) -> None:
             for one in result.students.values()
         )
         page.draw(_rings([value for value in values if np.isfinite(value)], y))
-        text = say("feedback.class_count", n=row["n_within"], of=row["n_students"])
+        text = say("feedback.class_count", n=row["n_follow"], of=row["n_students"])
         page.words.append(Words(CHART[1] + 3, y + 1.0, text, 8))
-    page.y = bottom + 0.5
+    page.y = bottom
+    scale(page, "en")
     page.text(say("feedback.class_note"), 7, grey=0.35)
 
 
@@ -91,23 +101,3 @@ def _rings(values: Iterable[float], y: float) -> Callable[[Any], None]:
             pdf.circle(x=x, y=y, radius=1.05, style="D")
 
     return shape
-
-
-def _together(school: School, result: Teaching) -> list[str]:
-    said = []
-    for row in result.by_attribute.to_dict("records"):
-        off = row["bias_low"] > 0 or row["bias_high"] < 0
-        if off and abs(row["bias_mean"]) >= result.margin / 2:
-            way = "above" if row["bias_mean"] > 0 else "below"
-            name = school.name(str(row["attribute"]))
-            points = f"{abs(row['bias_mean']):.1f}"
-            said.append(say(f"feedback.class_{way}", name=name, points=points))
-    words = result.by_word.sort_values("missed_by", ascending=False, kind="stable")
-    missed = [
-        school.name(str(row["word"])).lower()
-        for row in words.to_dict("records")
-        if row["missed_by"] >= len(result.students) / 2
-    ][:5]
-    if missed:
-        said.append(say("feedback.class_missed", names=", ".join(missed)))
-    return said or [say("feedback.class_fine")]

@@ -1,6 +1,8 @@
 """A class from session folders or tables: who teaches, who learns, what was in the bottles.
 
-What only the teacher knows stands in ``class.toml`` beside ``session.toml``::
+What was in the bottles stands in the column ``control`` of ``bottles.csv``: ``clean``, or the
+fault that was put in. A ``class.toml`` beside ``session.toml`` is needed only for a margin of
+one's own or for two names of one bottle; it may name controls too::
 
     margin = 1.0                      # scale points that are still good enough
     clean = ["bottle-1", "bottle-2"]  # known to carry no fault
@@ -10,7 +12,8 @@ What only the teacher knows stands in ``class.toml`` beside ``session.toml``::
     bottle-6 = "bottle-2"             # two names of one bottle
 
 It lies in the session folder, which only the person who pours can see, and is
-never read when sheets are written.
+never read when sheets are written. A bottle is one of a session: the same name may be
+clean in one and spiked in another.
 """
 
 from __future__ import annotations
@@ -31,9 +34,12 @@ if TYPE_CHECKING:
 
     from ...analysis.teaching.against_expert import Teaching
     from ...forms.questions.question_types import Scorecard
+    from ..session.session import Session
 
 FILE = "class.toml"
 MARGIN = 1.0
+CLEAN = "clean"
+LANGUAGES = ("en", "ja")
 
 
 class Known(BaseModel):
@@ -56,9 +62,16 @@ class School:
     scores : DataFrame
         Tidy rows of all sessions.
     experts, students : list of str
-    known : Known
-    names : dict
-        Attributes as people read them.
+    margin : float
+        Scale points that are still good enough.
+    controls : DataFrame or None
+        ``session, sample, truth``: the fault that was put in, "" for clean.
+    repeats : dict
+        Two names of one bottle.
+    names : dict of str to dict
+        By language: attributes as people read them.
+    languages : dict
+        By student; English where there is none.
     title, date : str
         Of the last session.
     """
@@ -66,15 +79,27 @@ class School:
     scores: pd.DataFrame
     experts: list[str]
     students: list[str]
-    known: Known
-    names: Mapping[str, str] = field(default_factory=dict)
+    margin: float = MARGIN
+    controls: pd.DataFrame | None = None
+    repeats: Mapping[str, str] = field(default_factory=dict)
+    names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    languages: Mapping[str, str] = field(default_factory=dict)
     title: str = ""
     date: str = "2000-01-01"
 
-    def name(self, attribute: str) -> str:
+    def name(self, attribute: str, language: str = "en") -> str:
         """Write an attribute as people read it."""
         plain = attribute.rpartition(":")[2].replace("_", " ")
-        return self.names.get(attribute) or plain
+        return self.names.get(language, {}).get(attribute) or plain
+
+    @property
+    def bottles(self) -> frozenset[str]:
+        """Names of the bottles: they are never written otherwise."""
+        return frozenset(self.scores["sample"].astype(str))
+
+    def language(self, student: str) -> str:
+        """Return the language of a student's page."""
+        return self.languages.get(student, "en")
 
 
 def read_known(path: Path) -> Known:
@@ -108,25 +133,27 @@ def from_folders(folders: Sequence[Path]) -> School:
 
     parts: list[pd.DataFrame] = []
     roles: dict[str, str] = {}
-    clean: list[str] = []
-    spiked: dict[str, str] = {}
+    languages: dict[str, str] = {}
+    controls: list[tuple[str, str, str]] = []
     repeats: dict[str, str] = {}
     margin, session = MARGIN, None
-    names: dict[str, str] = {}
+    names: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
     for folder in folders:
         session = load(folder)
         with Store(folder) as store:
             context = open_context(session, load_open(session), store, "teach")
         scores = context.answers.scores
-        parts.append(scores.assign(session=f"{session.settings.date} {session.settings.name}"))
+        label = f"{session.settings.date} {session.settings.name}"
+        parts.append(scores.assign(session=label))
         roles |= {code: one.role for code, one in context.roster.items()}
-        names |= {str(name): context.name(str(name)) for name in scores["attribute"].unique()}
-        if (folder / FILE).is_file():
-            known = read_known(folder / FILE)
-            margin = known.margin
-            clean += [name for name in known.clean if name not in clean]
-            spiked |= known.spiked
-            repeats |= known.repeats
+        languages |= {code: one.language for code, one in context.roster.items()}
+        for language in LANGUAGES:
+            names[language] |= scorecard_names(session.scorecard, language)
+        known = read_known(folder / FILE) if (folder / FILE).is_file() else Known()
+        margin = known.margin
+        repeats |= known.repeats
+        served = set(scores["sample"].astype(str))
+        controls += _controls(session, known, label, served)
     assert session is not None  # noqa: S101 - the command asks for at least one folder
     experts = [code for code, role in roles.items() if role == "expert"]
     students = [code for code, role in roles.items() if role == "student"]
@@ -136,11 +163,90 @@ def from_folders(folders: Sequence[Path]) -> School:
         scores=pd.concat(parts, ignore_index=True),
         experts=experts,
         students=students,
-        known=Known(margin=margin, clean=clean, spiked=spiked, repeats=repeats),
+        margin=margin,
+        controls=pd.DataFrame(controls, columns=["session", "sample", "truth"]),
+        repeats=repeats,
         names=names,
+        languages=languages,
         title=session.settings.title,
         date=str(session.settings.date),
     )
+
+
+def _controls(
+    session: Session, known: Known, label: str, served: set[str]
+) -> list[tuple[str, str, str]]:
+    """Return what was in the bottles of one session, from bottles.csv and class.toml."""
+    said = [(bottle.name, bottle.control) for bottle in session.bottles if bottle.control]
+    said += [(name, CLEAN) for name in known.clean] + list(known.spiked.items())
+    unknown = sorted({name for name, _ in said} - {bottle.name for bottle in session.bottles})
+    if unknown:
+        raise InputRefused(
+            "teach.unknown_bottle", path=session.folder / FILE, found=", ".join(unknown)
+        )
+    return [
+        (label, name, "" if truth == CLEAN else fault_name(truth))
+        for name, truth in said
+        if name in served
+    ]
+
+
+def fault_name(fault: str) -> str:
+    """Write a fault as the attribute that it is in tables."""
+    return fault if fault.startswith(FAULT) else FAULT + fault
+
+
+def controls_of_table(
+    table: pd.DataFrame,
+    raw: pd.DataFrame,
+    spiked: Mapping[str, str],
+    clean: Sequence[str],
+    columns: Mapping[str, str],
+) -> pd.DataFrame:
+    """Return the controls of a table: its column ``control``, and what options name.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The tidy rows.
+    raw : DataFrame
+        The table as it was read, which may have a column ``control``.
+    spiked : mapping of str to str
+        ``SAMPLE`` or ``SESSION/SAMPLE`` to a fault; one with a session goes before one without.
+    clean : sequence of str
+        ``SAMPLE`` or ``SESSION/SAMPLE``.
+    columns : mapping of str to str
+        Names of the columns ``sample`` and ``session`` in `raw`.
+    """
+    import pandas as pd
+
+    found: list[tuple[str, str, str]] = []
+    if "control" in raw.columns:
+        session = columns.get("session") or "session"
+        kept = raw[raw["control"].notna() & (raw["control"].astype(str).str.strip() != "")]
+        places = kept[session].astype(str) if session in raw.columns else pd.Series("1", kept.index)
+        for place, sample, truth in zip(
+            places, kept[columns["sample"]].astype(str), kept["control"].astype(str), strict=True
+        ):
+            row = (place, sample, "" if truth.strip().lower() == CLEAN else fault_name(truth))
+            if row not in found:
+                found.append(row)
+    cells = list(
+        dict.fromkeys(zip(table["session"].astype(str), table["sample"].astype(str), strict=True))
+    )
+    named = [*((name, fault_name(fault)) for name, fault in spiked.items()),
+             *((name, "") for name in clean)]  # fmt: skip
+    known = {sample for _, sample in cells} | {f"{place}/{sample}" for place, sample in cells}
+    strange = [name for name, _ in named if name not in known]
+    if strange:
+        raise InputRefused("teach.unknown_sample", found=", ".join(strange))
+    whole = {name for name, _ in named}
+    for name, truth in named:
+        for place, sample in cells:
+            exact = f"{place}/{sample}"
+            if name == exact or (name == sample and exact not in whole):
+                found.append((place, sample, truth))
+    return pd.DataFrame(found, columns=["session", "sample", "truth"]).drop_duplicates()
 
 
 def compare(school: School, *, seed: int = 1) -> Teaching:
@@ -154,13 +260,9 @@ def compare(school: School, *, seed: int = 1) -> Teaching:
         tidy(rows),
         school.experts,
         students=school.students,
-        margin=school.known.margin,
-        spiked={
-            bottle: fault if fault.startswith(FAULT) else FAULT + fault
-            for bottle, fault in school.known.spiked.items()
-        },
-        clean=school.known.clean,
-        repeats=school.known.repeats,
+        margin=school.margin,
+        controls=school.controls,
+        repeats=school.repeats,
         seed=seed,
     )
 
@@ -174,4 +276,7 @@ def scorecard_names(scorecard: Scorecard, language: str) -> dict[str, str]:
     }
 
 
-__all__ = ["FILE", "Known", "School", "compare", "from_folders", "read_known", "scorecard_names"]
+__all__ = [
+    "FILE", "Known", "School", "compare", "controls_of_table", "fault_name", "from_folders",
+    "read_known", "scorecard_names",
+]  # fmt: skip

@@ -94,12 +94,12 @@ class Paper:
         return finish(pdf)
 
 
-def chart_heading(page: Paper) -> None:
+def chart_heading(page: Paper, language: str) -> None:
     """Write what the two sides of the chart mean."""
     page.y += 3.4
-    page.put(say("feedback.below"), CHART[0], 7, grey=0.35)
-    page.put(say("feedback.expert"), MIDDLE, 7, align="c", grey=0.35)
-    page.put(say("feedback.above"), CHART[1], 7, align="r", grey=0.35)
+    page.put(say("feedback.below", language), CHART[0], 7, grey=0.35)
+    page.put(say("feedback.expert", language), MIDDLE, 7, align="c", grey=0.35)
+    page.put(say("feedback.above", language), CHART[1], 7, align="r", grey=0.35)
 
 
 def band(top: float, bottom: float, margin: float) -> Callable[[Any], None]:
@@ -113,3 +113,13 @@ def band(top: float, bottom: float, margin: float) -> Callable[[Any], None]:
         pdf.line(MIDDLE, top, MIDDLE, bottom)
 
     return shape
+
+
+def scale(page: Paper, language: str) -> None:
+    """Write the numbers of the scale below the chart."""
+    page.y += 3.0
+    for points in range(-round(REACH), round(REACH) + 1):
+        text = f"{points:+d}".replace("-", "\u2212") if points else "0"
+        page.put(text, MIDDLE + points * UNIT, 7, align="c", grey=0.35)
+    page.put(say("feedback.unit", language), CHART[1] + 3, 7, grey=0.35)
+    page.y += 0.4

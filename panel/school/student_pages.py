@@ -1,14 +1,18 @@
-"""Feedback on paper: one page for each student, encouraging and concrete."""
+"""Feedback on paper: one page for each student, encouraging, concrete and true.
+
+What is said stands in `kikichoko.analysis.teaching.student_result`; here it is laid out: what
+went well, what to work on with the reference to taste, the chart, then counts and limits.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...analysis.core.wording import percent
 from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
 from ..base.whole_files import write_bytes
@@ -25,7 +29,9 @@ from .feedback_parts import (
     Paper,
     band,
     chart_heading,
+    scale,
 )
+from .spoken import all_spoken, spoken
 
 if TYPE_CHECKING:
     from ...analysis.teaching.against_expert import Teaching
@@ -34,14 +40,27 @@ if TYPE_CHECKING:
 
 
 SQUEEZES = (1.0, 0.94, 0.88, 0.82, 0.76)
+CODE = re.compile(r"[A-Za-z]{1,3}[-_ ]?[0-9]{1,4}")
+"""What may stand in a file name; anything else may be a person's name, and is numbered."""
+
+
+def file_names(students: Sequence[str]) -> dict[str, str]:
+    """Return the file of each student: by code, or numbered where codes may be names."""
+    ordered = sorted(students)
+    coded = all(CODE.fullmatch(code) for code in ordered)
+    return {
+        code: f"feedback-{code if coded else f'{place:02d}'}.pdf"
+        for place, code in enumerate(ordered, start=1)
+    }
 
 
 def student_sheets(school: School, result: Teaching, out: Path, paper: str) -> list[Path]:
-    """Write one page for each student: ``feedback-CODE.pdf``."""
+    """Write one page for each student, each in that student's language."""
     written = []
-    for code, one in sorted(result.students.items()):
-        path = out / f"feedback-{code}.pdf"
-        write_bytes(path, student_page(school, one).bytes(paper, school.date, "en"))
+    for code, name in file_names(list(result.students)).items():
+        path = out / name
+        page = student_page(school, result.students[code])
+        write_bytes(path, page.bytes(paper, school.date, school.language(code)))
         written.append(path)
     return written
 
@@ -58,65 +77,105 @@ def student_page(school: School, one: Student) -> Paper:
 
 def _page(school: School, one: Student, squeeze: float) -> Paper:
     page = Paper(squeeze)
-    page.text(say("feedback.title", student=one.student), 17, bold=True)
-    sessions = ", ".join(one.progress["session"].astype(str))
-    page.text(say("feedback.about", title=school.title, sessions=sessions), 8.5, grey=0.35)
+    language = school.language(one.student)
+    page.text(say("feedback.title", language, student=one.student), 17, bold=True)
+    sessions = say("feedback.between", language).join(one.sessions)
+    n = len(one.sessions)
+    about = say("feedback.about", language, title=school.title, sessions=sessions, n=n)
+    page.text(about, 8.5, grey=0.35)
+    for text in all_spoken(school, one.about(), language):
+        page.text(text, 9)
     page.y += 1.5
     page.rule()
-    page.heading(say("feedback.near"))
-    _distance(page, one)
-    _chart(page, school, one)
-    _two_columns(page, school, one)
-    _words_found(page, school, one)
-    _faults(page, school, one)
-    _progress(page, one)
+    page.heading(say("feedback.well", language))
+    _points(page, all_spoken(school, one.went_well(), language))
+    page.heading(say("feedback.practise", language))
+    _points(page, _practise(school, one, language), numbered=len(one.to_work_on()) > 1)
+    _chart(page, school, one, language)
+    _course(page, school, one, language)
+    _faults(page, school, one, language)
+    _words_found(page, school, one, language)
+    unsaid = all_spoken(school, one.cannot_say(), language)
+    if unsaid:
+        page.heading(say("feedback.unsaid", language))
+        _points(page, unsaid, size=8.5)
     page.y = max(page.y + 2, 0)
     page.rule()
     page.y += 0.5
-    page.text(say("feedback.foot"), 7, grey=0.35)
+    page.text(say("feedback.foot", language), 7, grey=0.35)
     return page
 
 
-def _distance(page: Paper, one: Student) -> None:
+def _points(
+    page: Paper, texts: Sequence[str], *, size: float = 9.5, numbered: bool = False
+) -> None:
+    for place, text in enumerate(texts, start=1):
+        page.text((f"{place}. " if numbered else "· ") + text, size)
+        page.y += 0.5
+
+
+def _practise(school: School, one: Student, language: str) -> list[str]:
+    """Write what to work on, each with the solution that shows it, where there is one."""
+    said = []
+    for attribute, sentence in one.to_work_on():
+        text = spoken(school, sentence, language)
+        known = serving(attribute)
+        if known:
+            best = known[0]
+            text += say("feedback.gap", language) + say(
+                "feedback.reference",
+                language,
+                amount=f"{best.amount:g} {best.unit}",
+                compound=best.compound_in(language),
+                base=say(f"references.base_{best.base}", language),
+            )
+        said.append(text)
+    return said
+
+
+def _chart(page: Paper, school: School, one: Student, language: str) -> None:
+    rows = [row for row in one.lines.to_dict("records") if np.isfinite(row["bias"])]
+    if not rows:
+        return
+    page.heading(say("feedback.near", language))
+    _distance(page, one, language)
+    high = min(4.8, 76 / len(rows)) * page.squeeze
+    first = {name for name, _ in one.to_work_on()}
+    chart_heading(page, language)
+    top = page.y + 1.2
+    bottom = top + high * len(rows)
+    page.draw(band(top, bottom, min(one.margin, REACH) * UNIT))
+    for place, row in enumerate(rows):
+        y = top + high * (place + 0.5)
+        name = str(row["attribute"])
+        (label, *_), size = fit(school.name(name, language), CHART[0] - LEFT - 2, 8.5, lines=1)
+        page.words.append(Words(LEFT, y + 1.0, label, size))
+        if row["state"] != "parted":
+            page.draw(_mark(row, y))
+        state = say(f"feedback.state_{row['state']}", language)
+        (state, *_), size = fit(state, RIGHT - CHART[1] - 3, 8, lines=1)
+        page.words.append(Words(CHART[1] + 3, y + 1.0, state, size, name in first))
+    page.y = bottom
+    scale(page, language)
+    page.text(say("feedback.chart_note", language, margin=f"{one.margin:g}"), 7, grey=0.35)
+
+
+def _distance(page: Paper, one: Student, language: str) -> None:
     far = one.distance
     if far["rmse"] is None:
-        page.text(say("feedback.nothing"))
         return
     known = far["low"] is not None
     key = "feedback.distance" if known else "feedback.distance_alone"
     values = {name: f"{far[name]:.1f}" for name in ("rmse", "low", "high") if far[name] is not None}
-    text = say(key, "en", **values)
+    text = say(key, language, **values)
     if far["ceiling"] is not None:
-        text += " " + say("feedback.ceiling", "en", ceiling=f"{far['ceiling']:.1f}")
-    page.text(text, 9)
-    page.y += 1.2
+        text += say("feedback.gap", language)
+        text += say("feedback.ceiling", language, ceiling=f"{far['ceiling']:.1f}")
+    page.text(text, 8.5)
+    page.y += 0.6
 
 
-def _chart(page: Paper, school: School, one: Student) -> None:
-    rows = [row for row in one.lines.to_dict("records") if np.isfinite(row["bias"])]
-    high = min(5.2, 88 / max(len(rows), 1))
-    reasons = dict(one.to_practise(most=99))
-    first = {name for name, _ in one.to_practise()}
-    near = set(one.near())
-    chart_heading(page)
-    top = page.y + 1.2
-    bottom = top + high * len(rows)
-    margin = min(one.margin, REACH) * UNIT
-
-    page.draw(band(top, bottom, margin))
-    for place, row in enumerate(rows):
-        y = top + high * (place + 0.5)
-        name = str(row["attribute"])
-        (label, *_), size = fit(school.name(name), CHART[0] - LEFT - 2, 8.5, lines=1)
-        page.words.append(Words(LEFT, y + 1.0, label, size))
-        page.draw(_mark(row, y))
-        state = f"feedback.state_{reasons.get(name) or ('near' if name in near else 'open')}"
-        page.words.append(Words(CHART[1] + 3, y + 1.0, say(state), 8, name in first))
-    page.y = bottom + 0.5
-    page.text(say("feedback.chart_note"), 7, grey=0.35)
-
-
-def _mark(row: dict[Any, Any], y: float) -> Callable[[Any], None]:
+def _mark(row: Mapping[Any, Any], y: float) -> Callable[[Any], None]:
     low, high = (np.clip(row[f"bias_{end}"], -REACH, REACH) * UNIT for end in ("low", "high"))
     at = float(np.clip(row["bias"], -REACH, REACH) * UNIT)
 
@@ -131,162 +190,26 @@ def _mark(row: dict[Any, Any], y: float) -> Callable[[Any], None]:
     return shape
 
 
-def _two_columns(page: Paper, school: School, one: Student) -> None:
-    page.y += 0.5
-    start = page.y
-    half = (RIGHT - LEFT) / 2
-    page.heading(say("feedback.well"))
-    for text in _well(school, one):
-        page.text("· " + text, 9, room=half - 6)
-        page.y += 0.5
-    end = page.y
-    page.y = start
-    page.y += 3.2
-    page.text(say("feedback.practise"), 11, x=LEFT + half, bold=True)
-    page.y += 0.8
-    for text in _practise(school, one):
-        page.text("· " + text, 9, x=LEFT + half)
-        page.y += 0.5
-    page.y = max(page.y, end)
-
-
-def _well(school: School, one: Student) -> list[str]:
-    said = []
-    near = [school.name(name).lower() for name in one.near()]
-    if near:
-        said.append(say("feedback.well_near", names=", ".join(near[:6])))
-    if one.change is not None and one.change["high"] < 1:
-        said.append(say("feedback.well_nearer"))
-    if one.repeat is not None and one.repeat["p"] <= 1 - one.level:
-        said.append(say("feedback.well_repeat"))
-    found = one.detection
-    if found is not None and found["named_right"]:
-        said.append(say("feedback.well_fault", n=found["named_right"], of=found["n_spiked"]))
-    if found is not None and found["n_clean"] and not found["false_alarms"]:
-        said.append(say("feedback.well_clean"))
-    agreed = one.word_agreement
-    if agreed is not None and agreed["found"]:
-        said.append(say("feedback.well_words", n=agreed["found"]))
-    return said[:5] or [say("feedback.well_start")]
-
-
-def _practise(school: School, one: Student) -> list[str]:
-    said = []
-    for name, reason in one.to_practise():
-        text = say(f"feedback.do_{reason}", name=school.name(name))
-        known = serving(name)
-        if known:
-            best = known[0]
-            text += " " + say(
-                "feedback.reference",
-                amount=f"{best.amount:g} {best.unit}",
-                compound=best.compound,
-                base=say(f"references.base_{best.base}"),
-            )
-        said.append(text)
-    if one.faults is not None and len(said) < 4:
-        missed = one.faults[one.faults["outcome"].isin(["missed", "wrong"])]
-        faults = list(dict.fromkeys(missed["truth"]))[: 4 - len(said)]
-        said += [
-            say("feedback.do_fault", name=_first_up(school.name(str(fault)))) for fault in faults
-        ]
-    return said or [say("feedback.do_more")]
-
-
-def _first_up(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _words_found(page: Paper, school: School, one: Student) -> None:
-    if one.words is None or one.word_agreement is None:
+def _course(page: Paper, school: School, one: Student, language: str) -> None:
+    """Draw the distance session by session, from three on; say whether a change is shown."""
+    texts = all_spoken(school, one.course_said(), language)
+    if not texts:
         return
-    page.heading(say("feedback.words"))
-    used = one.words.to_dict("records")
-    found = [
-        say(
-            "feedback.word_share",
-            word=school.name(str(row["word"])).lower(),
-            n=row["found"],
-            of=row["found"] + row["missed"],
-        )
-        for row in used
-        if row["found"]
-    ]
-    missed = [row["word"] for row in used if row["missed"] and not row["found"]]
-    new = [row["word"] for row in used if row["invented"]]
-    page.text(say("feedback.words_found", names=", ".join(found) or "–"), 9)
-    for key, words in (("missed", missed), ("invented", new)):
-        names = ", ".join(school.name(str(word)).lower() for word in words[:9])
-        page.text(say(f"feedback.words_{key}", names=names or "–"), 9)
-    kappa = one.word_agreement["kappa"]
-    if kappa is not None:
-        low, high = one.word_agreement["kappa_low"], one.word_agreement["kappa_high"]
-        key = "feedback.kappa" if low is not None else "feedback.kappa_alone"
-        page.text(
-            say(key, kappa=f"{kappa:.2f}", low=f"{low or 0:.2f}", high=f"{high or 0:.2f}"),
-            7.5, grey=0.35,
-        )  # fmt: skip
-
-
-def _faults(page: Paper, school: School, one: Student) -> None:
-    if one.faults is None or not len(one.faults):
-        return
-    page.heading(say("feedback.faults"))
-    spiked = one.faults[one.faults["truth"] != ""]
-    lines = []
-    for (sample, truth), mine in spiked.groupby(["sample", "truth"], sort=True):
-        named = [school.name(str(x)).lower() for names in mine["named"] for x in names]
-        lines.append(
-            say(
-                "feedback.fault_line",
-                sample=sample,
-                truth=school.name(str(truth)).lower(),
-                right=int((mine["outcome"] == "right").sum()),
-                n=len(mine),
-                named=", ".join(dict.fromkeys(named)) or say("feedback.no_fault"),
-            )
-        )
-    for line in lines:
-        page.text("· " + line, 9)
-    if one.detection is not None:
-        found = one.detection
-        high = found["d_prime_high"]
-        page.text(
-            say(
-                "feedback.detection",
-                hits=found["hits"],
-                n=found["n_spiked"],
-                alarms=found["false_alarms"],
-                clean=found["n_clean"],
-                low=f"{found['d_prime_low']:.1f}",
-                high=f"{high:.1f}" if np.isfinite(high) else say("feedback.no_limit"),
-            ),
-            8, grey=0.25,
-        )  # fmt: skip
-
-
-def _progress(page: Paper, one: Student) -> None:
-    if len(one.progress) < 2:
-        return
-    page.heading(say("feedback.progress"))
+    page.heading(say("feedback.progress", language))
     rows = one.progress.to_dict("records")
     top = max(float(np.nanmax([row["high"], row["rmse"]])) for row in rows)
     left, right = LEFT + 62, LEFT + 130
     for row in rows:
-        page.y += 4.6
+        page.y += 4.2 * page.squeeze
         page.put(str(row["session"]), LEFT, 8)
-        y = page.y - 1.0
         ends = [float(row[name]) / top * (right - left) for name in ("low", "rmse", "high")]
-        page.draw(_span(left, ends, y))
-        text = say("feedback.points", points=f"{row['rmse']:.1f}")
-        page.put(text, right + 4, 8)
-    if one.change is not None:
-        key = (
-            "nearer" if one.change["high"] < 1 else ("farther" if one.change["low"] > 1 else "open")
-        )
-        ends_ = {name: percent(one.change[name]) for name in ("ratio", "low", "high")}
-        page.y += 0.6
-        page.text(say(f"feedback.change_{key}", "en", **ends_), 8.5)
+        page.draw(_span(left, ends, page.y - 1.0))
+        page.put(say("feedback.points", language, points=f"{row['rmse']:.1f}"), right + 4, 8)
+    page.y += 0.6
+    if one.courses:
+        texts = texts[1:]  # the first stands at the top already
+    for text in texts:
+        page.text(text, 8.5)
 
 
 def _span(left: float, ends: Sequence[float], y: float) -> Callable[[Any], None]:
@@ -301,3 +224,39 @@ def _span(left: float, ends: Sequence[float], y: float) -> Callable[[Any], None]
         pdf.circle(x=left + middle, y=y, radius=1.05, style="F")
 
     return shape
+
+
+def _faults(page: Paper, school: School, one: Student, language: str) -> None:
+    texts = all_spoken(school, one.plainly(), language)
+    if not texts:
+        return
+    page.heading(say("feedback.counts", language))
+    for text in texts:
+        page.text("· " + text, 8.5)
+
+
+def _words_found(page: Paper, school: School, one: Student, language: str) -> None:
+    """List the expert's words with counts; a list that is empty is left out."""
+    if one.words is None:
+        return
+    used = one.words.to_dict("records")
+
+    def name(row: Mapping[Any, Any]) -> str:
+        return school.name(str(row["word"]), language).lower()
+
+    shares = [
+        say("feedback.word_share", language, word=name(row), n=row["found"],
+            of=row["found"] + row["missed"])
+        for row in used
+        if row["found"]
+    ]  # fmt: skip
+    missed = [name(row) for row in used if row["missed"] and not row["found"]]
+    new = [name(row) for row in used if row["invented"]]
+    lists = {"found": shares, "missed": missed[:9], "invented": new[:9]}
+    if not any(lists.values()):
+        return
+    page.heading(say("feedback.words", language))
+    between = say("feedback.between", language)
+    for key, names in lists.items():
+        if names:
+            page.text(say(f"feedback.words_{key}", language, names=between.join(names)), 8.5)

@@ -47,6 +47,8 @@ class Solution:
         Where the amount comes from; one of `MARKS`.
     handling : str
         Key of the caution, ``references.handling_<key>`` in the catalogue.
+    compound_ja : str
+        The compound in Japanese.
     """
 
     key: str
@@ -61,6 +63,11 @@ class Solution:
     source: str
     mark: str
     handling: str
+    compound_ja: str
+
+    def compound_in(self, language: str) -> str:
+        """Name the compound in a language; English where it has no name there."""
+        return (self.compound_ja if language == "ja" else "") or self.compound
 
 
 @cache
@@ -81,6 +88,7 @@ def solutions() -> tuple[Solution, ...]:
             source=row["source"],
             mark=row["mark"],
             handling=row["handling"],
+            compound_ja=row["compound_ja"],
         )
         for row in csv.DictReader(io.StringIO(text))
     )

@@ -21,8 +21,9 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("core",),
         ("inference", "mixed_model", "ranking", "profile", "chemistry"),
         ("agreement", "anova", "ordinal", "difference", "link"),
-        ("power", "citations", "teaching"),
+        ("power", "citations"),
         ("performance", "maps", "claims"),
+        ("teaching",),
     ),
     "forms": (
         ("questions",),

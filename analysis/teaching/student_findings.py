@@ -1,0 +1,304 @@
+"""What each student of a class may be told, at one rate of error for the whole class.
+
+In a class in which everybody scores as the expert does, but for an own level within half
+a margin and own scatter within a margin, anybody is told anything false in at most `ALPHA`
+of classes. The budget is shared evenly between `PARTS`; within a part Holm's method goes over
+all students and attributes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from ..inference.adjusted_p import adjust
+from ..performance.assessor_findings import name_findings
+from .class_scores import ClassScores
+from .expert_ground import Ground
+from .progress_tests import StudentCourse
+from .student_tests import ASPECTS, NARROW, WHOLE, WIDE, Test, tests_of
+
+ALPHA = 0.05
+"""Chance, at most, that anybody of a clean class is told anything false."""
+PARTS = (*ASPECTS, "course", "class", "experts", "slips")
+"""What shares `ALPHA` evenly."""
+MOST = 0.75
+"""Share of the attributes that must go the same way before the whole card is spoken of."""
+SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
+FINDING_COLUMNS = [
+    "student", "attribute", "finding", "value", "low", "high", "p", "times", "of_sessions",
+]  # fmt: skip
+
+
+class Shown(NamedTuple):
+    """What is shown of one student.
+
+    Attributes
+    ----------
+    findings : DataFrame
+        ``attribute`` ("" for the whole card), ``finding`` (as in `assessors`), ``value, low,
+        high, p`` (Holm, over the class), ``times, of_sessions``: in how many of the sessions
+        that count the student did so.
+    follows : list of str
+        Attributes on which the student's order is shown to follow the expert's.
+    follows_whole : bool
+        Over the whole card it is.
+    turned : list of str
+        Reversed over the sessions, but not in the latest.
+    courses : list of StudentCourse
+        Shown ones.
+    sessions : list of str
+        The sessions that findings are about: all, or the latest third where a course is shown.
+    """
+
+    findings: pd.DataFrame
+    follows: list[str]
+    follows_whole: bool
+    turned: list[str]
+    courses: list[StudentCourse]
+    sessions: list[str]
+
+
+def share_of_alpha(alpha: float) -> float:
+    """Return the part of the budget that one of `PARTS` has."""
+    return alpha / len(PARTS)
+
+
+def shown_courses(
+    found: Mapping[str, list[StudentCourse]], alpha: float
+) -> dict[str, list[StudentCourse]]:
+    """Return the courses that hold over all students and both measures (Holm)."""
+    flat = [(who, course) for who, courses in found.items() for course in courses]
+    p = adjust(np.array([course.p for _, course in flat])).tolist() if flat else []
+    shown: dict[str, list[StudentCourse]] = {who: [] for who in found}
+    for (who, course), value in zip(flat, p, strict=True):
+        if value <= share_of_alpha(alpha):
+            shown[who].append(course)
+    return shown
+
+
+def watched_course(
+    found: Sequence[StudentCourse], number: int, alpha: float
+) -> StudentCourse | None:
+    """Return the course of the distance with limits that go with the rule for `number` courses.
+
+    Where no course is shown, these limits hold "no change": text and limits never part.
+    """
+    course = next((one for one in found if one.measure == "distance"), None)
+    if course is None:
+        return None
+    low, high = course.limits(1 - share_of_alpha(alpha) / number)
+    return course._replace(low=low, high=high)
+
+
+def latest(sessions: Sequence[str], *, changing: bool) -> list[str]:
+    """Return the sessions that advice is about: all, or the latest third of a changing student."""
+    return list(sessions[-max(1, round(len(sessions) / 3)) :] if changing else sessions)
+
+
+def class_findings(
+    scores: ClassScores,
+    ground: Ground,
+    sessions: Mapping[str, list[str]],
+    courses: Mapping[str, list[StudentCourse]],
+    *,
+    margin: float,
+    alpha: float,
+) -> dict[str, Shown]:
+    """Test everybody, adjust over the class, and name what holds.
+
+    Parameters
+    ----------
+    scores : ClassScores
+    ground : Ground
+    sessions : mapping of str to list of str
+        By student: the sessions attended, in order.
+    courses : mapping of str to list of StudentCourse
+        By student: the courses that are shown.
+    margin, alpha : float
+    """
+    part, attributes = share_of_alpha(alpha), scores.attributes
+    counted = {who: latest(there, changing=bool(courses[who])) for who, there in sessions.items()}
+    tests = {
+        who: tests_of(scores, ground, who, sessions=counted[who], margin=margin) for who in sessions
+    }
+    adjusted: dict[tuple[str, str, int], float] = {}
+    for aspect in ASPECTS:
+        mine = [
+            (who, test) for who, all_ in tests.items() for test in all_ if test.aspect == aspect
+        ]
+        if not mine:
+            continue
+        for (who, test), p in zip(mine, adjust(np.array([x.p for _, x in mine])), strict=True):
+            adjusted[who, aspect, test.attribute] = float(p)
+    found = {}
+    for who, own in tests.items():
+        p_of = {(test.aspect, test.attribute): adjusted[who, *test[:2]] for test in own}
+        rows, follows, whole = _named(own, p_of, attributes, part)
+        each = {
+            session: tests_of(scores, ground, who, sessions=[session], margin=margin)
+            for session in counted[who]
+            if rows
+        }
+        told, turned = _as_of_late(rows, each, attributes)
+        early = [name for name in sessions[who] if name not in counted[who]]
+        if early:
+            before = tests_of(scores, ground, who, sessions=early, margin=margin)
+            turned += [name for name in _reversed(before, attributes, part) if name in follows]
+        table = pd.DataFrame([(who, *row) for row in told], columns=FINDING_COLUMNS)
+        found[who] = Shown(
+            findings=table.drop(columns="student"),
+            follows=follows,
+            follows_whole=whole,
+            turned=turned,
+            courses=courses[who],
+            sessions=counted[who],
+        )
+    return found
+
+
+Row = tuple[str, str, float, float, float, float]
+
+
+def _named(
+    own: list[Test], p_of: Mapping[tuple[str, int], float], attributes: Sequence[str], part: float
+) -> tuple[list[Row], list[str], bool]:
+    """Turn one student's tests into findings by the naming of `assessors`."""
+    by_place: dict[int, dict[str, Test]] = {}
+    for test in own:
+        by_place.setdefault(test.attribute, {})[test.aspect] = test
+    rows: list[Row] = []
+    follows: list[str] = []
+    whole: str | None = None
+    follows_whole = False
+    for place in sorted(by_place):
+        mine = by_place[place]
+        counts = {aspect for aspect in mine if p_of[aspect, place] <= part}
+        if place == WHOLE:
+            counts = {aspect for aspect in counts if _together(mine[aspect], by_place)}
+        name = "" if place == WHOLE else attributes[place]
+        slope = mine.get("direction")
+        if slope is not None and "direction" in counts and slope.value > 0:
+            counts.discard("direction")
+            if place == WHOLE:
+                follows_whole = True
+            else:
+                follows.append(name)
+        if "width" in counts and not _surely_named(mine["width"]):
+            counts.discard("width")
+        given = {test.as_comparison().aspect: test.as_comparison() for test in mine.values()}
+        scale = {"direction", "width"} & counts
+        named = name_findings(given, (counts - scale) | ({"scale"} if scale else set()), whole)
+        explained = {kind for kind, *_ in named} & {"reversed", "guessing"}
+        for kind, value, low, high, _ in named:
+            aspect = {"noisy": "repeatability", "high": "level", "low": "level"}.get(kind)
+            if kind == "guessing" and not scale:
+                continue
+            if aspect == "level" and (explained or whole in ("reversed", "guessing")):
+                continue
+            if place != WHOLE and _said_already(kind, rows):
+                continue
+            used = [aspect] if aspect else sorted(scale)
+            p = min(p_of[one, place] for one in used)
+            rows.append((name, kind, value, low, high, p))
+        if place == WHOLE:
+            whole = next((row[1] for row in rows if row[1] in SCALE_KINDS), "")
+    if whole == "guessing":
+        follows = []
+    return rows, follows, follows_whole
+
+
+def _together(test: Test, by_place: Mapping[int, dict[str, Test]]) -> bool:
+    """Tell whether most attributes go the way of the whole card."""
+    each = [
+        tests[test.aspect].value
+        for place, tests in by_place.items()
+        if place != WHOLE and test.aspect in tests
+    ]
+    if test.aspect == "repeatability" or not each:
+        return True
+    if test.aspect == "level":
+        way = [np.sign(test.value) * value > abs(test.value) / 4 for value in each]
+    elif test.aspect == "direction":
+        way = [np.sign(test.value) * value > 0 for value in each]
+    else:
+        way = [value < NARROW if test.value < NARROW else value > 1 for value in each]
+    return float(np.mean(way)) >= MOST
+
+
+def _surely_named(test: Test) -> bool:
+    """Tell whether a width has its name for certain: following is shown, or not even hinted at."""
+    return test.value > WIDE or test.low > 0 or test.limits(0.95)[0] <= 0
+
+
+def _said_already(kind: str, rows: Sequence[Row]) -> bool:
+    """Tell whether the whole card said the same, or what explains it."""
+    whole = {row[1] for row in rows if row[0] == ""}
+    if kind in ("narrow", "wide", "guessing"):
+        return bool(whole & set(SCALE_KINDS))
+    if kind in ("high", "low", "noisy"):
+        return bool(whole & {"high", "low", "noisy", *SCALE_KINDS} - {"narrow", "wide"}) or (
+            kind != "noisy" and bool(whole & {"narrow", "wide"})
+        )
+    return kind in whole
+
+
+def _as_of_late(
+    rows: list[Row], each: Mapping[str, list[Test]], attributes: Sequence[str]
+) -> tuple[list[tuple[str, str, float, float, float, float, int, int]], list[str]]:
+    """Count the sessions that a finding held in, and drop what the latest contradicts."""
+    kept, turned = [], []
+    for row in rows:
+        place = WHOLE if row[0] == "" else attributes.index(row[0])
+        aspect = {"noisy": "repeatability", "high": "level", "low": "level"}.get(row[1], "width")
+        seen = [
+            test
+            for tests in each.values()
+            for test in tests
+            if test.aspect == aspect and test.attribute == place
+        ]
+        if aspect == "width" and len(seen) > 1 and _contradicts(row[1], seen[-1]):
+            if row[0] and row[2] < 0:
+                turned.append(row[0])
+            continue
+        kept.append((*row, sum(_did(row[1], test.value) for test in seen), len(seen)))
+    return kept, turned
+
+
+def _reversed(tests: list[Test], attributes: Sequence[str], part: float) -> list[str]:
+    """Return attributes on which a student's own order was turned (Holm over attributes)."""
+    mine = [test for test in tests if test.aspect == "direction" and test.attribute != WHOLE]
+    p = adjust(np.array([test.p for test in mine])) if mine else np.array([])
+    return [
+        attributes[test.attribute]
+        for test, value in zip(mine, p, strict=True)
+        if value <= part and test.value < 0
+    ]
+
+
+def _contradicts(kind: str, test: Test) -> bool:
+    low, high = test.limits(0.95)
+    match kind:
+        case "reversed" | "guessing":
+            return low > 0
+        case "narrow":
+            return low > NARROW
+        case _:
+            return high < WIDE
+
+
+def _did(kind: str, value: float) -> bool:
+    match kind:
+        case "reversed":
+            return value < 0
+        case "narrow" | "guessing":
+            return value < NARROW
+        case "wide":
+            return value > 1
+        case "low":
+            return value < 0
+        case _:
+            return value > 0

@@ -1,0 +1,42 @@
+"""Sentences about a class in the reader's language, attributes and sessions as people call them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from ...analysis.core.words import Sentence
+
+if TYPE_CHECKING:
+    from .class_sessions import School
+
+ATTRIBUTES = ("attribute", "names", "truth", "named")
+"""Values of a sentence that name attributes."""
+
+
+def spoken(school: School, sentence: Sentence, language: str) -> str:
+    """Write one sentence, with the names of the scorecard instead of keys."""
+    text = _renamed(school, sentence, language).to(language)
+    if any(text.startswith(name) for name in school.bottles):
+        return text  # a bottle is written as its label has it
+    return text[:1].upper() + text[1:]
+
+
+def all_spoken(school: School, sentences: Iterable[Sentence], language: str) -> list[str]:
+    """Write several sentences."""
+    return [spoken(school, sentence, language) for sentence in sentences]
+
+
+def _renamed(school: School, sentence: Sentence, language: str) -> Sentence:
+    values = tuple((name, _value(school, name, value, language)) for name, value in sentence.values)
+    return Sentence(sentence.key, values, sentence.room)
+
+
+def _value(school: School, name: str, value: object, language: str) -> object:
+    if isinstance(value, Sentence):
+        return _renamed(school, value, language)
+    if isinstance(value, (list, tuple)):
+        return [_value(school, name, one, language) for one in value]
+    if name in ATTRIBUTES and isinstance(value, str) and value not in school.bottles:
+        return school.name(value, language).lower() if value else value
+    return value
