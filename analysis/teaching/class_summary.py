@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtr, stdtrit
 
+from ..core.p_values import holds
 from ..inference.adjusted_p import adjust
 from ..inference.proportions import wilson
 from .expert_ground import Ground
@@ -73,7 +74,7 @@ def by_attribute(
         )
     table = pd.DataFrame(rows, columns=ATTRIBUTE_COLUMNS[:-1])
     judged = table["p"].where(~table["attribute"].isin(ground.parted)).to_numpy(float)
-    shown = (adjust(judged) <= alpha) if len(table) else np.array([], dtype=bool)
+    shown = holds(adjust(judged), alpha) if len(table) else np.array([], dtype=bool)
     return table.assign(shown=shown & (len(students) >= SMALLEST))
 
 

@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import chdtrc, fdtrc
 
+from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from ..inference.adjusted_p import adjust
 from .class_scores import ClassScores, Scatter, centred
@@ -184,7 +185,9 @@ def _between(
             level = float(gap.mean()) if gap.size else np.nan
             rows.append((first, second, name, level, distance, f, p))
     table = pd.DataFrame(rows, columns=BETWEEN_COLUMNS)
-    held = adjust(table["p"].to_numpy(float)) <= alpha if len(table) else np.array([], dtype=bool)
+    held = (
+        holds(adjust(table["p"].to_numpy(float)), alpha) if len(table) else np.array([], dtype=bool)
+    )
     return table.assign(parted=held & (table["distance"] > margin).to_numpy(bool))
 
 
@@ -249,7 +252,7 @@ def _slips(
     table = pd.DataFrame(rows, columns=SLIP_COLUMNS)
     if not rows:
         return table
-    held = adjust(table["p"].to_numpy(float)) <= alpha
+    held = holds(adjust(table["p"].to_numpy(float)), alpha)
     slip = pd.Series(held & (table["distance"] > SLIP * margin).to_numpy(bool))
     share = slip.groupby(table["session"]).transform("mean")
     return table.loc[slip & (share <= SLIPS_AT_MOST + 1e-9)].reset_index(drop=True)

@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from ..core.p_values import holds
 from ..inference.adjusted_p import adjust
 from ..performance.assessor_findings import name_findings
 from .class_scores import ClassScores
@@ -75,7 +76,7 @@ def shown_courses(
     p = adjust(np.array([course.p for _, course in flat])).tolist() if flat else []
     shown: dict[str, list[StudentCourse]] = {who: [] for who in found}
     for (who, course), value in zip(flat, p, strict=True):
-        if value <= share_of_alpha(alpha):
+        if holds(value, share_of_alpha(alpha)):
             shown[who].append(course)
     return shown
 
@@ -176,7 +177,7 @@ def _named(
     follows_whole = False
     for place in sorted(by_place):
         mine = by_place[place]
-        counts = {aspect for aspect in mine if p_of[aspect, place] <= part}
+        counts = {aspect for aspect in mine if holds(p_of[aspect, place], part)}
         if place == WHOLE:
             counts = {aspect for aspect in counts if _together(mine[aspect], by_place)}
         name = "" if place == WHOLE else attributes[place]
@@ -275,7 +276,7 @@ def _reversed(tests: list[Test], attributes: Sequence[str], part: float) -> list
     return [
         attributes[test.attribute]
         for test, value in zip(mine, p, strict=True)
-        if value <= part and test.value < 0
+        if holds(float(value), part) and test.value < 0
     ]
 
 

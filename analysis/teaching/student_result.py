@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.wording import percent
 from ..core.words import Sentence
@@ -158,7 +159,7 @@ class Student(Result):
         found = self.detection
         if found is not None and found["hits"]:
             said.append(self._detected())
-        if self.repeat is not None and self.repeat["p"] <= (1 - self.level) / 5:
+        if self.repeat is not None and holds(self.repeat["p"], 1 - self.level):
             said.append(Sentence.of("teaching.recognised"))
         if self.word_agreement is not None and self.word_agreement["found"]:
             n = int(self.word_agreement["found"])
