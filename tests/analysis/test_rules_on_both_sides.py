@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import ceil
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.anova import residual_checks
+from kikichoko.analysis.anova import anova, residual_checks
 from kikichoko.analysis.anova.whole_table import _table_warnings
+from kikichoko.analysis.citations import Controls, faults
 from kikichoko.analysis.citations.word_effects import _compare
 from kikichoko.analysis.core import NotEstimable
+from kikichoko.analysis.core.result import Result
+from kikichoko.analysis.difference import replicated
 from kikichoko.analysis.link.what_is_estimable import _together, _wanted
+from kikichoko.analysis.maps import profile_map
 from kikichoko.analysis.maps.map_result import asked
 from kikichoko.analysis.ordinal import ordinal
-from kikichoko.analysis.performance import stability
+from kikichoko.analysis.performance import assessor_model, stability
 from kikichoko.analysis.power import assessors_for, detectable_in, supply
+from kikichoko.analysis.ranking import friedman, page
 
 
 def scores(assessors: int, samples: int, cells: int | None = None, seed: int = 1) -> pd.DataFrame:
@@ -139,3 +145,89 @@ def test_cups_of_one_sample_a_presentation(test: str, cups: float):
     ml = 30 * ceil(cups * size.n)
     assert supply(size, bottles=1, bottle_ml=ml, pour_ml=30).most == size.n
     assert supply(size, bottles=1, bottle_ml=ml - 30, pour_ml=30).most < size.n
+
+
+RISKS = [(0.05, True), (0.051, False)]
+"""p, and whether it holds at a risk of 5 %."""
+
+
+def keys(result: Result) -> set[str]:
+    """Return the keys of all sentences of a result."""
+    return {one.key for one in result.sentences()}
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_scores_differ_at_five_per_cent(p: float, held: bool):
+    found = anova(scores(5, 3))["body"]
+    told = keys(replace(found, sample=found.sample._replace(p=p)))
+    assert ("anova.not_told" not in told) is held
+    least = float(found.pairs.of(found.index)["p"].min())
+    letters = found.letters(alpha=least * 0.05 / p)["letters"]
+    assert (len(set(letters)) > 1) is held
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_a_far_mean_is_named_at_five_per_cent(p: float, held: bool):
+    checked = residual_checks(scores(4, 3))
+    assert bool(len(replace(checked, cells=checked.cells.assign(p_adjusted=p)).far)) is held
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_ranks_differ_at_five_per_cent(p: float, held: bool):
+    found = friedman(scores(4, 3))
+    pairs = found.differences.assign(p_familywise=p)
+    assert ("ranks.shown" in keys(replace(found, p=p))) is held
+    assert ("ranks.pairs" in keys(replace(found, p=0.01, differences=pairs))) is held
+    trend = page(scores(4, 3), ["b00", "b01", "b02"])
+    assert ("rank_order.shown" in keys(replace(trend, p=p))) is held
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_steps_differ_where_both_p_values_are_at_five_per_cent(p: float, held: bool):
+    found = ordinal(scores(6, 2).round({"score": 0}), shuffles=99)
+    tests = found.tests.assign(p=0.01)
+    assert ("ordinal.differ" in keys(replace(found, tests=tests, p_shuffled=p))) is held
+    assert ("ordinal.differ" in keys(replace(found, tests=tests.assign(p=p), p_shuffled=0.01))) is (
+        held
+    )
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_a_panel_that_uses_the_scale_differently_is_told_at_five_per_cent(p: float, held: bool):
+    found = assessor_model(scores(5, 4))
+    for name in ("sample", "scaling"):
+        told = keys(replace(found, **{name: getattr(found, name)._replace(p=p)}))
+        assert (f"assessor_model.{name}_shown" in told) is held
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_assessors_of_a_replicated_test_differ_at_five_per_cent(p: float, held: bool):
+    found = replicated("triangle", [3, 1, 4, 2], [4, 4, 4, 4])
+    told = keys(replace(found, overdispersion_p=p))
+    other = keys(replace(found, overdispersion_p=0.9))
+    assert (told != other) is held
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_faults_go_beyond_a_clean_control_at_five_per_cent(p: float, held: bool):
+    rows = [
+        (f"T{i}", name, 0.0 if name == "clean" else float(i % 3))
+        for i in range(6)
+        for name in ("clean", "a", "b")
+    ]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "score"]).assign(
+        attribute="fault:stale"
+    )
+    found = faults(table, controls=Controls(clean=("clean",)))
+    beyond = found.against_clean.assign(holm=p)
+    assert ("faults.beyond_clean" in keys(replace(found, against_clean=beyond))) is held
+    severity = pd.DataFrame([{"fault": "stale", "p": 0.01, "p_shuffled": p}])
+    assert ("faults.severity_differs" in keys(replace(found, severity=severity))) is held
+
+
+@pytest.mark.parametrize(("p", "held"), RISKS)
+def test_a_map_shows_something_at_five_per_cent(p: float, held: bool):
+    table = scores(6, 4)
+    table = pd.concat([table, table.assign(attribute="acid", score=table["score"] ** 2)])
+    found = profile_map(table, draws=100)
+    assert ("maps.real" in keys(replace(found, p=p))) is held
