@@ -22,7 +22,7 @@ from ..core.words import Sentence
 from ..inference.proportions import clopper_pearson
 
 RULES = ("half", "any", "all")
-_SAID = 8
+_LISTED = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -83,7 +83,7 @@ class Citations(Result):
         said = []
         for sample in self.samples:
             rows = self.table[(self.table["sample"] == sample) & (self.table["k"] > 0)]
-            top = rows.sort_values("k", ascending=False, kind="stable").head(_SAID)
+            top = rows.sort_values("k", ascending=False, kind="stable").head(_LISTED)
             key = "citations.sample" if len(top) else "citations.no_word"
             listed = each_row(
                 top,

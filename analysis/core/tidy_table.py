@@ -19,7 +19,7 @@ from .words import Sentence
 
 COLUMNS = ("session", "assessor", "sample", "replicate", "position", "attribute", "score")
 _CELL = ["session", "assessor", "sample", "replicate", "attribute"]
-_SHOWN = 20
+_LISTED = 20
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -130,9 +130,9 @@ def tidy(
     long = _long(table, names, scores, default_attribute=score)
     faults = [*_bad_numbers(long), *_bad_names(long), *_twice(long)]
     if faults:
-        extra = len(faults) - _SHOWN
+        extra = len(faults) - _LISTED
         if extra > 0:
-            faults = [*faults[:_SHOWN], Sentence.of("table.more", n=extra)]
+            faults = [*faults[:_LISTED], Sentence.of("table.more", n=extra)]
         raise TableError(tuple(faults))
     for name in ("replicate", "position"):
         long[name] = pd.to_numeric(long[name]).astype("Int64")

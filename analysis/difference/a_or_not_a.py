@@ -28,7 +28,7 @@ from ..core.p_values import holds
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent
 from ..core.words import Sentence
-from ..inference.exact_inversion import MOST, Floats, Outcomes
+from ..inference.exact_inversion import MOST_EXACT, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from .yes_no_answers import answers, at_share, d_prime_said, exact_p, totals
 
@@ -192,7 +192,7 @@ def _d_interval(counts: tuple[int, int, int, int], d: float, level: float) -> In
     h, n, f, m = counts
     limit = 2 * _FAR - 4
     best = max(-limit, min(limit, d))
-    if (n + 1) * (m + 1) <= MOST:
+    if (n + 1) * (m + 1) <= MOST_EXACT:
         found = _outcomes(n, m).limits(h * (m + 1) + f, -limit, limit, level)
     else:
 

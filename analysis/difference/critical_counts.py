@@ -16,7 +16,7 @@ from ..core.options import whole
 from ..core.result import Interval
 from ..inference.proportions import clopper_pearson
 
-_MOST = 200_000
+_FARTHEST = 200_000
 _SLACK = 1e-12  # a probability equal to the limit but for rounding is within it
 
 
@@ -105,7 +105,7 @@ def exact_interval(correct: int, n: int, level: float = 0.95, *, sides: int = 2)
 def smallest_panel(chance: float, p: float, alpha: float, beta: float) -> tuple[int, int]:
     """Return the first n that keeps both risks, and the n from which on all do."""
     top = 256
-    while top <= _MOST:
+    while top <= _FARTHEST:
         n = np.arange(1, top + 1)
         least = needed_for_each(n, chance, alpha)
         good = (least <= n) & (binom.cdf(least - 1, n, p) <= beta + 1e-12)
@@ -116,4 +116,4 @@ def smallest_panel(chance: float, p: float, alpha: float, beta: float) -> tuple[
                 bad = n[~good]
                 return first, int(bad[-1]) + 1 if bad.size else 1
         top *= 2
-    raise NotEstimable("size.too_many", most=f"{_MOST:,}")
+    raise NotEstimable("size.too_many", most=f"{_FARTHEST:,}")

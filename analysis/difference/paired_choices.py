@@ -29,7 +29,7 @@ from ..core.p_values import holds
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent, short, stated_percent
 from ..core.words import Sentence
-from ..inference.exact_inversion import MOST, Floats, Outcomes
+from ..inference.exact_inversion import MOST_EXACT, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from ..inference.proportions import clopper_pearson
 from .critical_counts import needed
@@ -220,7 +220,7 @@ def _interval(first: int, second: int, ties: int, best: float, level: float) -> 
         z_low, z_high = float(norm.ppf(low)), float(norm.ppf(high))
         return Interval(sqrt(2) * z_low, sqrt(2) * z_high, level)
     root = sqrt(2)
-    if (total + 1) * (total + 2) // 2 <= MOST:
+    if (total + 1) * (total + 2) // 2 <= MOST_EXACT:
         # outcomes run over `first`, then `second`; those before: all with fewer of `first`
         before = sum(total + 1 - k for k in range(first))
         found = _outcomes(total).limits(before + second, -_FAR, _FAR, level)

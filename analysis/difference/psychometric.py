@@ -25,7 +25,7 @@ from scipy.special import erf, ndtr
 from ..core.errors import OptionError
 
 Floats = NDArray[np.float64]
-_LIMIT = 40.0  # a d' beyond this cannot be told from infinity in double precision
+_FAR = 40.0  # a d' beyond this cannot be told from infinity in double precision
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ class ForcedChoice:
         """Return the probability of a right answer at `d_prime` (0 to infinity)."""
         if not d_prime >= 0:
             raise OptionError("difference.bad_d", found=d_prime)
-        return self.right(float(d_prime)) if d_prime < _LIMIT else 1.0
+        return self.right(float(d_prime)) if d_prime < _FAR else 1.0
 
     def d_prime(self, p_correct: float) -> float:
         """Return the d' at which this share of answers is right.
@@ -72,7 +72,7 @@ class ForcedChoice:
         high = 4.0
         while self.right(high) < p_correct:
             high *= 2
-            if high > _LIMIT:
+            if high > _FAR:
                 return inf
         root: float = brentq(lambda d: self.right(d) - p_correct, 0.0, high, xtol=1e-12)
         return root
@@ -91,7 +91,7 @@ class ForcedChoice:
         d' of 0.
         """
         p = self.p_correct(d_prime)
-        slope = self.slope(d_prime) if d_prime < _LIMIT else 0.0
+        slope = self.slope(d_prime) if d_prime < _FAR else 0.0
         return p * (1 - p) / slope**2 if slope > 1e-9 else inf
 
     def p_of_distinguishers(self, share: float) -> float:

@@ -38,7 +38,7 @@ from .psychometric import named
 
 Floats = npt.NDArray[np.float64]
 Counts = Sequence[int] | npt.NDArray[np.int64]
-_MOST_GAMMA = 0.99
+_EDGE_GAMMA = 0.99
 FEW = 6
 """Assessors below which it is said that little is known of others."""
 
@@ -292,7 +292,7 @@ def _fit(right: npt.NDArray[np.int64], given: npt.NDArray[np.int64]) -> tuple[fl
         found = minimize(
             unlikely,
             np.array([pooled, start]),
-            bounds=[(1e-6, 1 - 1e-6), (0.0, _MOST_GAMMA)],
+            bounds=[(1e-6, 1 - 1e-6), (0.0, _EDGE_GAMMA)],
             method="L-BFGS-B",
             options={"ftol": 1e-14, "gtol": 1e-9},
         )
@@ -310,7 +310,7 @@ def _mu_interval(
     def profile(share: float) -> float:
         found = minimize_scalar(
             lambda gamma: -loglik(right, given, share, gamma),
-            bounds=(0.0, _MOST_GAMMA),
+            bounds=(0.0, _EDGE_GAMMA),
             method="bounded",
             options={"xatol": 1e-8},
         )

@@ -29,7 +29,7 @@ from ..core.p_values import holds
 from ..core.result import Interval, Result
 from ..core.wording import p_words, percent
 from ..core.words import Sentence
-from ..inference.exact_inversion import MOST, Floats, Outcomes
+from ..inference.exact_inversion import MOST_EXACT, Floats, Outcomes
 from ..inference.profile_likelihood import likelihood_interval, profiled
 from .yes_no_answers import answers, at_share, d_prime_said, exact_p, totals
 
@@ -198,7 +198,7 @@ def _estimate(a: int, n: int, b: int, m: int) -> tuple[float, float]:
 
 def _d_interval(counts: tuple[int, int, int, int], d: float, level: float) -> Interval:
     a, n, b, m = counts
-    if (n + 1) * (m + 1) <= MOST:
+    if (n + 1) * (m + 1) <= MOST_EXACT:
         return _outcomes(n, m).limits(a * (m + 1) + b, 0.0, _FAR, level)
 
     def loglik(distance: float, border: float) -> float:

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
-_STEEP = (0.3, 60.0)
+_STEEP_EDGES = (0.3, 60.0)
 FEW = 8
 """Assessors below which it is said that the interval tells more than the value."""
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
@@ -334,12 +334,14 @@ def _highest(
 
 
 def _fit(loglik: Callable[[float, float], float], x: Floats) -> tuple[float, float, float]:
-    """Return t, b and the highest log-likelihood; b within `_STEEP`."""
+    """Return t, b and the highest log-likelihood; b within `_STEEP_EDGES`."""
     low, high = _reach(x)
     best = (nan, nan, -inf)
     grid = [(float(t), b) for t in np.linspace(x[0], x[-1], 9) for b in (2.0, 8.0, 25.0)]
     for start in sorted(grid, key=lambda at: -loglik(*at))[:2]:
-        at, top = _highest(lambda v: loglik(float(v[0]), float(v[1])), start, [(low, high), _STEEP])
+        at, top = _highest(
+            lambda v: loglik(float(v[0]), float(v[1])), start, [(low, high), _STEEP_EDGES]
+        )
         if top > best[2]:
             best = (float(at[0]), float(at[1]), top)
     return best
@@ -353,7 +355,7 @@ def _reach(x: Floats) -> tuple[float, float]:
 
 def _best_slope(loglik: Callable[[float, float], float], t: float) -> float:
     """Return the log-likelihood at t, slope at its best; a grid first, there may be two peaks."""
-    grid = np.geomspace(*_STEEP, 24)
+    grid = np.geomspace(*_STEEP_EDGES, 24)
     values = [loglik(t, float(b)) for b in grid]
     at = int(np.argmax(values))
     ends = (float(grid[max(at - 1, 0)]), float(grid[min(at + 1, len(grid) - 1)]))
@@ -376,7 +378,9 @@ def _fit_mixed(x: Floats, right: Floats, guess: float) -> tuple[float, float, fl
     best = (nan, nan, nan, -inf)
     for start in ((middle, 5.0, 0.3), (middle, 2.0, 1.0)):
         at, top = _highest(
-            lambda v: _mixed_loglik(x, right, guess, v), start, [_reach(x), _STEEP, (0.0, 2 * span)]
+            lambda v: _mixed_loglik(x, right, guess, v),
+            start,
+            [_reach(x), _STEEP_EDGES, (0.0, 2 * span)],
         )
         if top > best[3]:
             best = (float(at[0]), float(at[1]), float(at[2]), top)
@@ -391,7 +395,7 @@ def _best_mixed(
     _, top = _highest(
         lambda v: _mixed_loglik(x, right, guess, (t, float(v[0]), float(v[1]))),
         start,
-        [_STEEP, (0.0, 2 * span)],
+        [_STEEP_EDGES, (0.0, 2 * span)],
     )
     return top
 

@@ -25,10 +25,10 @@ import numpy.typing as npt
 from ..core.result import Interval
 
 Floats = npt.NDArray[np.float64]
-MOST = 2_700
+MOST_EXACT = 2_700
 """Outcomes up to which limits are found this way; with more, likelihood limits do."""
 _TIE = 1e-7
-_COARSE = 33
+_COARSE_POINTS = 33
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class Outcomes:
             Confidence level, 0 to 1; each side errs at most half of the rest.
         """
         tail = (1 - level) / 2
-        grid = np.linspace(low, high, _COARSE)
+        grid = np.linspace(low, high, _COARSE_POINTS)
         middle = min(max(float(self.estimates[seen]), low), high)
         lower, upper = low, inf
         below = [float(x) for x in grid if x < middle]

@@ -23,7 +23,7 @@ from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.p_values import holds
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import p_words, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
@@ -276,7 +276,7 @@ def link(
         For an unknown attribute.
     """
     share_of("level", level)
-    table = scores.data if isinstance(scores, Tidy) else scores
+    table = as_tidy(scores).data
     chemistry = named_bottles(bottles)
     chosen_batch = batch_column(chemistry, batch)
     table, wanted = wanted_attributes(table, attributes)

@@ -26,7 +26,7 @@ Any_ = npt.NDArray[Any]
 LINKS = ("logit", "probit")
 _FAR = 700.0
 _STEP = 1e-20
-_BOUNDARY = 1e-3
+_EDGE = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -378,7 +378,7 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
     parameters = outer(found.x)
     first_sd = model.size - model.random
     parameters[first_sd:] = np.abs(parameters[first_sd:])
-    small = [part for part in range(model.random) if parameters[first_sd + part] < _BOUNDARY]
+    small = [part for part in range(model.random) if parameters[first_sd + part] < _EDGE]
     if small:
         return _without(model, small, polish=polish, errors=errors)
     covariance = np.full((model.size, model.size), np.nan)

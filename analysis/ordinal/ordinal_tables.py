@@ -15,7 +15,7 @@ from ..inference.adjusted_p import adjust
 from .cumulative_likelihood import Maximum, cdf
 
 Floats = npt.NDArray[np.float64]
-_NODES = 40
+_NODE_POINTS = 40
 _STEP = 1e-20
 _EDGE = 1e-8
 
@@ -254,7 +254,7 @@ def _shares(fit: Maximum, frame: Frame, parameters: npt.NDArray[np.generic]) -> 
     variance = (values[:, k + p :] ** 2).sum(axis=1)
     # The square root of an absent variance has no derivative, and needs none.
     sd = np.sqrt(variance) if model.random else variance
-    at, weight = np.polynomial.hermite.hermgauss(_NODES if model.random else 1)
+    at, weight = np.polynomial.hermite.hermgauss(_NODE_POINTS if model.random else 1)
     below = np.zeros((len(values), len(frame.samples), k + 2), dtype=values.dtype)
     below[:, :, -1] = 1
     for node, part in zip(at, weight / np.sqrt(np.pi), strict=True):

@@ -28,7 +28,7 @@ from ..core.words import Sentence
 from ..power.power_of_tests import assessors_for_scores
 
 Floats = npt.NDArray[np.float64]
-_GRID = 401
+_GRID_POINTS = 401
 
 
 class Prior(NamedTuple):
@@ -306,7 +306,7 @@ def _join(  # noqa: PLR0917
     # Eight standard deviations of log variance; upwards its tail falls off like v**(-df/2).
     reach = 12 / np.sqrt(total_df)
     ends = np.log(centre) - reach, np.log(top) + reach + 24 / total_df
-    variance = np.exp(np.linspace(*ends, _GRID))
+    variance = np.exp(np.linspace(*ends, _GRID_POINTS))
     spread = sample_sd**2 + variance[:, None] * unit
     log_weight = (
         -(total_df / 2) * np.log(variance)

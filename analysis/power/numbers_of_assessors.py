@@ -31,7 +31,7 @@ from ..difference.psychometric import TESTS, ForcedChoice, named
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_MOST = 200_000
+_FARTHEST = 200_000
 # Cups of the sample that is poured oftener, a presentation, orders balanced.
 POURS = {
     "triangle": 1.5,

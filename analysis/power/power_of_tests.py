@@ -20,7 +20,7 @@ from ..core.options import at_least, one_of, share_of, whole
 
 Floats = npt.NDArray[np.float64]
 COMPARISONS = ("planned", "all pairs")
-_MOST = 100_000
+_FARTHEST = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -265,8 +265,8 @@ def assessors_for_scores(
     high = 2
     while not finds(high):
         high *= 2
-        if high > _MOST:
-            raise NotEstimable("power.too_many", difference=f"{difference:g}", most=_MOST)
+        if high > _FARTHEST:
+            raise NotEstimable("power.too_many", difference=f"{difference:g}", most=_FARTHEST)
     low = max(high // 2, 1)
     while high - low > 1:
         middle = (low + high) // 2

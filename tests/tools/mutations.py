@@ -91,7 +91,8 @@ RISK = re.compile(r"alpha|level|risk|budget|p|p_value|p_adjusted|adjusted|\w+_(p
 GUARDS = (
     "TINY", "SLACK", "EDGE", "EPS", "TIE", "ALIKE", "STEP", "SURE", "FAR", "POINTS", "NONE",
     "CHUNK", "DRAWS", "SHUFFLES", "PERMUTATIONS", "ROUNDS", "PATIENCE", "LISTED", "ALL_WAYS",
-    "ALL_ORDERS", "EXACT", "RANK",
+    "ALL_ORDERS", "EXACT", "RANK", "COMBINATIONS", "SUMS", "STARTS", "IN_ORDER", "MOST_WAYS",
+    "TRIED", "SECONDS", "SQUEEZES", "COLUMNS", "LONGEST", "NARROW",
 )  # fmt: skip
 """Words in the names of constants that say how something is computed or laid out, not what
 is decided."""
@@ -168,7 +169,7 @@ def candidates(path: Path) -> Iterator[Mutation]:
     ``<=``, ``==`` to ``!=``), comparisons with a risk or a p value (turned round; where
     `holds` makes them, p becomes 1 - p), the constants themselves (a whole number one larger,
     another one doubled) and the names of corrections (replaced by one that holds less).
-    Guards of arithmetic and limits of work are left out.
+    Guards of arithmetic, ends of searches (``while``) and limits of work are left out.
     """
     text = path.read_text("utf-8")
     starts = [0]
@@ -181,7 +182,15 @@ def candidates(path: Path) -> Iterator[Mutation]:
 
     name = path.relative_to(ROOT).as_posix()
     tree = ast.parse(text)
+    searching = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.While)
+        for inner in ast.walk(node.test)
+    }
     for node in ast.walk(tree):
+        if id(node) in searching:
+            continue
         if isinstance(node, ast.Call) and ast.unparse(node.func) == "holds":
             start = at(node.args[0].lineno, node.args[0].col_offset)
             yield Mutation(name, node.lineno, start, "", "1 - ")

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 
+import numpy as np
+import pandas as pd
 import pytest
+from kikichoko.analysis.link import link
 from kikichoko.analysis.link.score_on_chemistry import _Work
 
 
@@ -37,3 +40,15 @@ def test_few_bottles_must_also_hold_when_shuffled(batches, p, shuffled, told):
 def test_slopes_are_adjusted_for_all_that_were_asked():
     assert holds(20, (0.03, 0.03), (0.9, 0.9)) == [False, False]
     assert holds(20, (0.02, 0.02), (0.9, 0.9)) == [True, False]
+
+
+@pytest.mark.parametrize(("measured", "asked"), [(3, False), (4, True)])
+def test_partial_least_squares_is_asked_from_four_measurements_on(measured: int, asked: bool):
+    rng = np.random.default_rng(4)
+    bottles = [f"b{k}" for k in range(8)]
+    chemistry = pd.DataFrame({"sample": bottles} | {
+        f"m{k}": rng.normal(size=8) for k in range(measured)
+    })  # fmt: skip
+    rows = [(f"T{i}", name, "body", rng.normal()) for i in range(3) for name in bottles]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+    assert bool(link(table, chemistry, seed=1).foretold) is asked

@@ -121,3 +121,16 @@ def test_a_change_that_only_the_reference_shows_is_not_told():
     store = history(pd.DataFrame(rows, columns=NAMES), dates(6), bottles, reference="house").store
     assert store["p_adjusted"].item() < 0.01
     assert not store["holds"].item()
+
+
+@pytest.mark.parametrize(("sessions", "told"), [(7, True), (8, False)])
+def test_limits_are_provisional_below_eight_sessions(sessions: int, told: bool):
+    rows = [
+        (f"s{step:02d}", f"T{who}", "house", "body", 5.0 + (step * 3 + who * who) % 4)
+        for step in range(sessions)
+        for who in range(3)
+    ]
+    bottles = pd.DataFrame({"sample": ["house"], "batch": ["H"]})
+    table = pd.DataFrame(rows, columns=NAMES)
+    found = history(table, dates(sessions), bottles, reference="house")
+    assert ("history.provisional" in [one.key for one in found.warnings]) is told

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 from collections import Counter
+from types import SimpleNamespace
 
 import pytest
 from kikichoko.panel.base.errors import NotReady, PlanRefused
@@ -13,8 +14,11 @@ from kikichoko.panel.plan.code_draw import PLAIN, blind_codes
 from kikichoko.panel.plan.doses import doses, ethanol_grams, needs
 from kikichoko.panel.plan.plan_file import KEY, OPEN_HALF, load_open, save
 from kikichoko.panel.plan.planning import make
+from kikichoko.panel.plan.pours import Pour
 from kikichoko.panel.plan.secret_draw import Draw
 from kikichoko.panel.session import load
+from kikichoko.panel.session.bottles import Bottle
+from kikichoko.panel.session.roster import Assessor
 
 SECRET = bytes(range(32))
 
@@ -190,3 +194,37 @@ def test_changed_questions_after_planning_are_noticed(folder):
     changed = load(folder(more="[questions]\ndrop = ['cloying']"))
     with pytest.raises(NotReady, match="changed after planning"):
         load_open(changed)
+
+
+def cup(ml: float) -> Pour:
+    """Return one cup of one bottle."""
+    return Pour(
+        assessor="A1", presentation=1, flight=1, code="101", bottle="one", replicate=1, ml=ml
+    )
+
+
+@pytest.mark.parametrize(
+    ("grams", "limit", "whom"),
+    [
+        # day's amounts and the occasion of the guideline of 19 February 2024
+        (19.9, "", ""),
+        (20.1, "above 20 g", "for women"),
+        (40.1, "above 40 g", "for men"),
+        (60.1, "above 60 g", "anybody on one occasion"),
+    ],
+)
+def test_alcohol_is_set_beside_each_figure_of_the_guideline(grams, limit, whom):
+    abv = 15.0
+    bottle = Bottle(name="one", abv=abv)
+    pour = cup(grams / abv / 0.78924 * 100)
+    session = SimpleNamespace(bottles=(bottle,))
+    told = " ".join(dose_lines([pour], [Assessor(code="A1", role="trained")], session, "en"))
+    assert f"That is {limit}" in told if limit else "That is above" not in told
+    assert whom in told
+
+
+def test_what_stays_of_a_spat_mouthful_and_what_is_assumed_of_an_unknown_bottle():
+    # 10 to 30 % stay (from memory); undiluted sake has about 17 % (common practice, no source)
+    (dose,) = doses([cup(100.0)], [Bottle(name="one")])
+    assert dose.swallowed == pytest.approx(17 * 0.789, rel=1e-3)
+    assert dose.spat == pytest.approx((0.1 * dose.swallowed, 0.3 * dose.swallowed))
