@@ -127,9 +127,7 @@ class ResidualChecks(Result):
         kept = self.cells
         if attributes is not None:
             kept = kept[kept["attribute"].isin(list(attributes))]
-        return draw_residuals(
-            kept.assign(far=holds(kept["p_adjusted"], self.alpha)), language=language
-        )
+        return draw_residuals(kept.assign(far=kept.index.isin(self.far.index)), language=language)
 
 
 def residual_checks(

@@ -16,7 +16,7 @@ from ..citations.cochran_q import paired_difference
 from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from ..core.result import Interval
-from .claim_members import LIMITS, MEASURED, WEIGHTS, Member
+from .claim_members import LIMITS, MEASURED, Member
 from .closed_pairs import pairs_of
 from .shuffled_bottles import Observed, Shuffled
 from .step_down import StatedQuestion, Steps
@@ -45,6 +45,8 @@ class Judged:
         One for each tested member, and the overall one last if there is one.
     overall : float
         Its statistic; nan if it was not asked.
+    overall_named : bool
+        Whether it was named before the tasting.
     bottles : sequence of str
     steps : Steps
     scale : float
@@ -56,6 +58,7 @@ class Judged:
     shuffled: Shuffled
     questions: Sequence[StatedQuestion]
     overall: float
+    overall_named: bool
     bottles: Sequence[str]
     steps: Steps
     scale: float
@@ -148,7 +151,7 @@ def _overall_row(judged: Judged) -> dict[str, object]:
     return {
         "kind": "overall",
         "about": "",
-        "named": one.weight != WEIGHTS["overall"],
+        "named": judged.overall_named,
         "weight": one.weight,
         "tested": True,
         "n": max(seen.n for seen in judged.shuffled.observed.values()),

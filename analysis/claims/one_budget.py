@@ -154,6 +154,7 @@ def claims(
             shuffled=shuffled,
             questions=questions,
             overall=overall,
+            overall_named=_overall_named(asked),
             bottles=bottles,
             steps=steps,
             scale=scale,
@@ -242,9 +243,13 @@ def _questions(
     ordered = np.sort(statistic)
     above = len(ordered) - np.searchsorted(ordered, statistic * (1 - 1e-9), side="left")
     p = above / len(ordered)
-    own = weight if any(one.kind == "overall" for one in named) else WEIGHTS["overall"]
+    own = weight if _overall_named(named) else WEIGHTS["overall"]
     questions.append(StatedQuestion(p / own, own, float(p[0]), None))
     return questions, float(statistic[0])
+
+
+def _overall_named(named: Sequence[Named]) -> bool:
+    return any(one.kind == "overall" for one in named)
 
 
 def _majorities(panel: CellTable, balances: Sequence[str], named: Sequence[Named]) -> pd.DataFrame:

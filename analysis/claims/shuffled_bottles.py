@@ -197,6 +197,11 @@ class _Reference:
     rng: np.random.Generator
 
 
+def coarse(permutations: int) -> bool:
+    """Tell whether so few permutations are too coarse to test by."""
+    return permutations < FEWEST
+
+
 def _reference(groups: Sequence[Layout], shuffles: int, rng: np.random.Generator) -> _Reference:
     """Choose all permutations where they are few, random ones, or rotations."""
     tasted = np.any([group.filled for group in groups], axis=0)
@@ -204,7 +209,7 @@ def _reference(groups: Sequence[Layout], shuffles: int, rng: np.random.Generator
     sizes = tasted.sum(axis=1)
     number = math.prod(math.factorial(int(size)) for size in sizes)
     distinct = number // math.factorial(int(sizes.max())) if whole else number
-    if distinct < FEWEST:
+    if coarse(distinct):
         return _Reference("rotations", None, shuffles, rng)
     if distinct <= shuffles + 1:
         keys = np.array(list(_all_keys(tasted, whole=whole)))

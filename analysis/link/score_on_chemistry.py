@@ -458,7 +458,7 @@ def _with_expected(
 
 def _with_index(table: pd.DataFrame, joined: pd.DataFrame) -> pd.DataFrame:
     """Set the published sweet–dry index beside the means, where both its numbers are known."""
-    if not set(FIRST) <= set(joined):
+    if not set(FIRST).issubset(joined):
         return table
     numbers = joined[["session", "sample", *FIRST]].apply(
         lambda column: pd.to_numeric(column) if column.name in FIRST else column
@@ -556,7 +556,7 @@ def _priors(
     per_index = (high - low) / (2 * indices.SCALE)
     priors = []
     for attribute, fitted in fits.items():
-        if not set(FIRST) <= set(fitted.predictors):
+        if not set(FIRST).issubset(fitted.predictors):
             continue
         plain = attribute.strip().lower()
         if attribute == sweet or (sweet is None and plain in SWEET):

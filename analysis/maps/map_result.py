@@ -102,6 +102,11 @@ class Map(Result):
         """The share of the variation that the plane shows."""
         return float(self.eigenvalues["share"].head(2).sum())
 
+    @property
+    def real(self) -> bool:
+        """Whether the samples lie farther apart than chance spreads them."""
+        return bool(holds(self.p, 1 - self.level))
+
     def figure(
         self,
         *,
@@ -126,7 +131,7 @@ class Map(Result):
             self.ellipses,
             self.arrows,
             self.eigenvalues["share"].tolist(),
-            real=holds(self.p, 1 - self.level),
+            real=self.real,
             positions=self.kind == "correspondence",
             assessors=self.assessors,
             names=names,
@@ -138,9 +143,8 @@ class Map(Result):
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether there is anything to see, what the plane shows, which pairs differ."""
         first, second = (float(x) for x in [*self.eigenvalues["share"], 0.0, 0.0][:2])
-        real = holds(self.p, 1 - self.level)
         said = [
-            Sentence.of("maps.real" if real else "maps.noise", p=p_words(self.p)),
+            Sentence.of("maps.real" if self.real else "maps.noise", p=p_words(self.p)),
             Sentence.of(
                 "maps.explained",
                 method=Sentence.of(f"maps.{self.kind}"),

@@ -76,7 +76,7 @@ class Verdicts:
 
     def shown(self, test: Comparison) -> bool:
         """Tell whether a test counts at the stated rate."""
-        return holds(test.p, self.limits[0 if test.attribute < 0 else 1])
+        return _counts(test, self.limits)
 
 
 def judge(block: FullBlock, alpha: float) -> Verdicts:
@@ -133,6 +133,11 @@ def judge(block: FullBlock, alpha: float) -> Verdicts:
         n_tests=sum(len(found) for found in tests),
         smallest_scale=_smallest(states[last], rest, limits[0]),
     )
+
+
+def noisier(p: float) -> bool:
+    """Tell whether the p of one's own scatter against the others' says clearly more."""
+    return holds(p, NOISY)
 
 
 def _counts(test: Comparison, limits: tuple[float, float]) -> bool:
@@ -413,7 +418,7 @@ def _drift(
     own_df = max(int(mine.sum()) - 2, 1)
     own = float((rest_of_mine**2).sum() / own_df / places.size[who])
     expected = float(variance[who])
-    if expected > 0 and holds(fdtrc(own_df, ap_df, own / expected), NOISY):
+    if expected > 0 and noisier(float(fdtrc(own_df, ap_df, own / expected))):
         expected = own
     total = expected + float(variance[rest].sum()) / m**2
     apart = float(slope[who] - slope[rest].mean())

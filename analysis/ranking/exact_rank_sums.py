@@ -16,8 +16,8 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
 _MOST_STEPS = 6_000_000
-_MOST_WAYS = 300_000
-_MOST_SAMPLES_IN_ORDER = 8
+_ALL_WAYS = 300_000
+_MOST_SAMPLES_EXACT = 8
 DRAWS = 9999
 
 
@@ -109,7 +109,7 @@ def trend_tail(rows: Sequence[Sequence[int]], observed: int) -> float | None:
     observed : int
         The doubled statistic.
     """
-    if len(rows[0]) > _MOST_SAMPLES_IN_ORDER:
+    if len(rows[0]) > _MOST_SAMPLES_EXACT:
         return None
     mass, low = np.ones(1), 0
     for row in rows:
@@ -162,7 +162,7 @@ def block_sums(
         The sums, and 0 if these are all ways, else the number of draws.
     """
     ways = prod(factorial(len(columns)) for columns, _ in blocks)
-    if ways <= _MOST_WAYS:
+    if ways <= _ALL_WAYS:
         sums = np.zeros((1, k))
         for columns, weights in blocks:
             orders = np.zeros((factorial(len(columns)), k))

@@ -19,7 +19,7 @@ SECTION = "differ"
 RANK_CLAIM, RANK_NONE = 30, 31
 _FEW = 2
 """Assessors up to whom it is told what all of them put highest."""
-_SHOWN = 3
+_LISTED = 3
 """With more bottles standing above others, a line names only how many do."""
 
 
@@ -168,8 +168,8 @@ def order_of(pairs: Sequence[tuple[str, str]], products: Sequence[str]) -> list[
             made = sentence("findings.above_rest", high=step, rest=made)
         return [made]
     found = above(pairs, products)
-    shown = [sentence("findings.above", high=high, low=low) for high, low in found[:_SHOWN]]
-    if len(found) > _SHOWN:
+    shown = [sentence("findings.above", high=high, low=low) for high, low in found[:_LISTED]]
+    if len(found) > _LISTED:
         return [*shown, sentence("findings.further_pairs", n=len(pairs))]
     return list(shown)
 

@@ -34,7 +34,7 @@ from .pours import Pour
 from .sealing import seal, written
 from .secret_draw import Draw
 
-_TRIED = 400
+_DRAWS = 400
 """Orders tried for somebody who joins, where there are too many to try all."""
 
 
@@ -448,5 +448,5 @@ def _best_order(
     if len(bottles) <= 6:
         tried = draw.shuffled(permutations(bottles), "orders")
     else:
-        tried = [tuple(draw.shuffled(bottles, "order", at)) for at in range(_TRIED)]
+        tried = [tuple(draw.shuffled(bottles, "order", at)) for at in range(_DRAWS)]
     return min(tried, key=cost)

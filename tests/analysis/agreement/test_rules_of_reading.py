@@ -31,8 +31,11 @@ def test_open_wide_or_shown(low: float, high: float, key: str):
 
 @pytest.mark.parametrize(
     ("value", "consistent", "told"),
-    [(0.30, 0.49, False), (0.30, 0.51, True), (0.05, 0.29, False), (0.05, 0.31, True)],
-)
+    [
+        (0.30, 0.49, False), (0.30, 0.50, False), (0.30, 0.51, True),
+        (0.05, 0.29, False), (0.05, 0.30, False), (0.05, 0.31, True),
+    ],
+)  # fmt: skip
 def test_levels_cost_agreement(value: float, consistent: float, told: bool):
     keys = said(0.1, 0.4, main="ICC(A,1)", value=value, consistent=consistent)
     assert ("level_costs" in keys) is told

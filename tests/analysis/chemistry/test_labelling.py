@@ -304,3 +304,45 @@ def test_the_label_of_raw_sake_needs_its_caution():
     spoken = [str(item) for item in heated.items["item"]]
     assert "polishing ratio, beside the ingredients" in spoken
     assert not any("caution on keeping" in item or "pressure" in item for item in spoken)
+
+
+@pytest.mark.parametrize(
+    ("facts", "name", "answer"),
+    [
+        # A little alcohol is alcohol: no junmai, and enough for honjozo (at most 10 %).
+        ({"added_alcohol": 0.0}, "junmai", "yes"),
+        ({"added_alcohol": 0.5}, "junmai", "no"),
+        ({"added_alcohol": 0.0}, "honjozo", "no"),
+        ({"added_alcohol": 0.5}, "honjozo", "yes"),
+        ({"added_alcohol": 10.0}, "honjozo", "yes"),
+        ({"other_materials": 0.5}, "junmai", "no"),
+        # Especially: 60 % or a special method; 60.5 % printed as 60 % is left to people.
+        ({"polishing_ratio": 60.0}, "tokubetsu junmai", "yes"),
+        ({"polishing_ratio": 60.5}, "tokubetsu junmai", "not stated"),
+        ({"polishing_ratio": 61.0}, "tokubetsu junmai", "no"),
+    ],
+)
+def test_limits_of_the_designations(facts: dict[str, float], name: str, answer: str):
+    assert answers(replace(JUNMAI, **facts))[name] == answer
+
+
+@pytest.mark.parametrize(
+    ("facts", "claim", "answer"),
+    [
+        ({"stored_years": 1.0}, "koshu", "supported"),
+        ({"stored_years": 0.99}, "koshu", "contradicted"),
+        ({"stored_years": 1.0}, "years stored", "supported"),
+        ({"other_materials": 50.0}, "sake", "supported"),
+        ({"other_materials": 50.1}, "sake", "contradicted"),
+    ],
+)
+def test_limits_of_the_terms(facts: dict[str, float], claim: str, answer: str):
+    assert label_check(replace(JUNMAI, **facts), [claim]).claims["answer"].tolist() == [answer]
+
+
+@pytest.mark.parametrize("limit", [50, 60, 70])
+def test_a_ratio_that_is_cut_off_to_a_limit_is_told(limit: int):
+    for ratio, told in ((limit, False), (limit + 0.4, True), (limit + 1, False)):
+        edge = label_check(replace(JUNMAI, polishing_ratio=ratio)).edge
+        assert (edge is not None) is told
+    assert label_check(replace(JUNMAI, polishing_ratio=limit + 1.4)).edge is None

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
-from kikichoko.analysis.citations import Rule, cochran
+from kikichoko.analysis.citations import Controls, Rule, cochran, false_notes, fault_errors, faults
+from kikichoko.analysis.citations.word_effects import _compare
 from scipy.stats import binom
 
 
@@ -54,3 +55,69 @@ def test_the_rule_is_fitted_to_one_false_flag_in_five_sessions(kinds: int, notes
     assert Rule().fitted(16, kinds, 0.01).recheck_from == notes
     assert Rule(most_false=flagged[2] + 1e-9).fitted(16, kinds, 0.01).recheck_from == 2
     assert Rule(most_false=flagged[2] - 1e-9).fitted(16, kinds, 0.01).recheck_from == 3
+
+
+@pytest.mark.parametrize(("holm", "key"), [(0.05, "cochran.pair"), (0.0501, "cochran.no_pair")])
+def test_a_pair_is_told_at_five_per_cent_or_it_is_said_that_none_is(holm: float, key: str):
+    found = cochran(pd.DataFrame([[1, 0, 0]] * 6))
+    pairs = found.pairs.assign(holm=holm)
+    said = {one.key for one in replace(found, pairs=pairs).sentences()[1:]}
+    assert said == {key}
+    unseen = replace(found, pairs=found.pairs.assign(holm=0.9), p=0.0501).sentences()
+    assert [one.key for one in unseen] == ["cochran.not_shown"]
+    assert replace(found, pairs=found.pairs.assign(holm=0.9), p=0.05).sentences()[1:] != ()
+
+
+@pytest.mark.parametrize(("strong", "word"), [(2, "recheck"), (3, "hold")])
+def test_a_third_holds_a_bottle_with_a_strong_fault(strong: int, word: str):
+    """Three of nine are a third, two are not; half of nine would be five."""
+    assert Rule(strong_share=1 / 3).decide(3, strong, 9) == word
+
+
+def test_a_rate_of_false_notes_begins_at_one_in_a_hundred():
+    """One in a hundred, worth 100 answers: 9 of 300 cups of one's own give 10 of 400."""
+    assert false_notes().rate == 0.01
+    assert false_notes(9, 300).rate == 10 / 400
+
+
+def test_misses_are_told_for_faults_that_few_half_many_and_nearly_all_notice():
+    assert fault_errors(8, 4, 15).missed["share"].tolist() == [0.3, 0.5, 0.7, 0.9]
+
+
+@pytest.fixture(scope="module")
+def noted():
+    """Faults of two bottles and a clean control, four assessors."""
+    rows = [
+        (f"T{i}", bottle, "stale", severity)
+        for bottle, row in {"A": [1, 2, 3, 1], "B": [0, 1, 0, 1], "sound": [0] * 4}.items()
+        for i, severity in enumerate(row)
+    ]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+    return faults(table, controls=Controls(clean=["sound"]))
+
+
+@pytest.mark.parametrize(
+    ("p", "shuffled", "told"), [(0.049, 0.049, True), (0.051, 0.049, False), (0.049, 0.051, False)]
+)
+def test_severity_differs_where_both_tests_reach_five_per_cent(noted, p, shuffled, told):
+    severity = pd.DataFrame({"fault": ["stale"], "p": [p], "p_shuffled": [shuffled]})
+    said = [one.key for one in replace(noted, severity=severity).sentences()]
+    assert ("faults.severity_differs" in said) is told
+
+
+@pytest.mark.parametrize(("holm", "key"), [(0.049, "beyond_clean"), (0.051, "none_beyond")])
+def test_a_bottle_is_beyond_the_clean_control_at_five_per_cent(noted, holm: float, key: str):
+    against = noted.against_clean.assign(holm=holm)
+    said = replace(noted, against_clean=against).about_controls()
+    assert {one.key for one in said} & {"faults.beyond_clean", "faults.none_beyond"} == {
+        f"faults.{key}"
+    }
+
+
+@pytest.mark.parametrize(("people", "compared"), [(2, False), (3, True)])
+def test_three_people_at_least_are_compared_with_themselves(people: int, compared: bool):
+    who = [f"T{i}" for i in range(people)]
+    with_it = pd.DataFrame({"assessor": who, "score": [5.0, 7.0, 6.0][:people]})
+    without = pd.DataFrame({"assessor": who, "score": [3.0, 4.0, 2.0][:people]})
+    found = _compare(with_it, without, 0.95, 2)
+    assert (found is not None) is compared

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from kikichoko.analysis.inference import proportion
 
@@ -12,3 +14,9 @@ def test_silence_that_does_not_rule_out_a_tenth(n: int, told: bool):
     assert (1 - 0.05 ** (1 / n) > 0.10) is told
     keys = [one.key for one in proportion(0, n).sentences()]
     assert ("proportion.silent_panel" in keys) is told
+
+
+@pytest.mark.parametrize(("upper", "told"), [(0.10, False), (0.1001, True)])
+def test_a_limit_of_just_a_tenth_rules_it_out(upper: float, told: bool):
+    said = replace(proportion(0, 29), upper=upper).sentences()
+    assert (len(said) == 2) is told

@@ -2,11 +2,27 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
+import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.performance.assessor_findings import _findings, _notes
-from kikichoko.analysis.performance.assessor_tests import Comparison, Verdicts
+from kikichoko.analysis.core import NotEstimable, tidy
+from kikichoko.analysis.core.result import FTest
+from kikichoko.analysis.performance.assessor_block import block_of
+from kikichoko.analysis.performance.assessor_findings import (
+    _chosen,
+    _compared,
+    _findings,
+    _notes,
+    _share,
+)
+from kikichoko.analysis.performance.assessor_tests import Comparison, Verdicts, judge, noisier
+from kikichoko.analysis.performance.scaling_model import AssessorModel, _warnings
+from kikichoko.analysis.performance.shift_of_group import GroupShift, stability
 from kikichoko.analysis.performance.shift_of_group import _notes as notes_on_shifts
+
+TIDY = ["assessor", "sample", "replicate", "attribute", "score"]
 
 
 def found(p: float) -> pd.DataFrame:
@@ -20,7 +36,7 @@ def found(p: float) -> pd.DataFrame:
 
 
 @pytest.mark.parametrize(
-    ("p", "shown"), [(0.00009, [True]), (0.00011, [False]), (0.0099, [False]), (0.0101, [])]
+    ("p", "shown"), [(0.00009, [True]), (0.00011, [False]), (0.01, [False]), (0.0101, [])]
 )
 def test_a_finding_a_hint_and_nothing(p: float, shown: list[bool]):
     table = found(p)
@@ -38,3 +54,92 @@ def test_few_assessors_are_told(n: int, told: bool):
 def test_shifts_by_chance_are_told_from_a_quarter_on(attributes: int, told: bool):
     said = notes_on_shifts(3, attributes, 0.95)
     assert [one.key for one in said] == (["groups.many"] if told else [])
+
+
+@pytest.mark.parametrize(("p", "told"), [(0.01, True), (0.0101, False)])
+def test_own_scatter_is_taken_where_it_is_clearly_larger(p: float, told: bool):
+    assert noisier(p) is told
+
+
+@pytest.mark.parametrize(("same", "kept"), [(5, ["sweetness"]), (6, [])])
+def test_an_attribute_with_more_than_half_the_same_answers_is_no_scale(same: int, kept: list[str]):
+    scores = [3.0] * same + [1.5, 2.5, 4.5, 6.5, 7.5][: 10 - same]
+    rows = [(f"T{i}", "ab"[i % 2], 1 + i // 2, "sweetness", one) for i, one in enumerate(scores)]
+    rows += [(f"T{i}", "a", 1, "other", i / 3) for i in range(5)]
+    wanted, _ = _chosen(tidy(pd.DataFrame(rows, columns=TIDY)), None)
+    assert wanted == [*kept, "other"]
+
+
+@pytest.mark.parametrize(("cells", "counts"), [(7, True), (6, False)])
+def test_an_attribute_with_seven_tenths_of_the_answers_counts_on_the_card(cells, counts):
+    every = [(f"T{i}", bottle) for i in range(5) for bottle in "ab"]
+    rows = [(who, bottle, 1, "full", 1.0) for who, bottle in every]
+    rows += [(who, bottle, 1, "sparse", 1.0) for who, bottle in every[:cells]]
+    checked = tidy(pd.DataFrame(rows, columns=TIDY))
+    used = _compared(checked, ["full", "sparse"], 0.05, [])[2]
+    assert ("sparse" in used) is counts
+
+
+@pytest.mark.parametrize(
+    ("slope", "word"),
+    [
+        (0.29, "quarter"), (0.30, "third"), (0.41, "third"), (0.42, "half"), (0.58, "half"),
+        (0.59, "two_thirds"), (0.70, "two_thirds"), (0.71, "most"), (0.9, "most"),
+    ],
+)  # fmt: skip
+def test_a_part_of_the_scale_is_called_by_the_nearest_word(slope: float, word: str):
+    assert _share(slope) == word
+
+
+@pytest.mark.parametrize(("p", "told"), [(0.05, False), (0.051, True), (np.nan, True)])
+def test_samples_not_told_apart_leave_slopes_to_guessing(p: float, told: bool):
+    panel = pd.DataFrame({"attribute": ["sweetness"], "sample_p": [p]})
+    said = [one.key for one in _notes(panel, list("ABCDEF"), 2, placed=True)]
+    assert ("assessors.same_samples" in said) is told
+    rows, means = pd.DataFrame({"session": ["1"]}), pd.DataFrame({"a": [1.0]})
+    said = [one.key for one in _warnings(rows, means, np.ones(1), np.ones(1), p)]
+    assert ("assessor_model.slopes_guess" in said) is told
+
+
+@pytest.mark.parametrize(("p", "shown"), [(0.049, "shown"), (0.051, "not_shown")])
+def test_a_test_of_the_scaling_model_is_shown_below_alpha(p: float, shown: str):
+    model = SimpleNamespace(attribute="sweetness")
+    said = AssessorModel._said(model, "scaling", FTest(2.0, 3, 9, p, "rest"), 0.05)
+    assert said.key == f"assessor_model.scaling_{shown}"
+
+
+def test_three_assessors_stay_in_the_reference_whoever_else_is_off():
+    """Of four, D leaves, who scores the wrong way round; C, who stretches the scale, stays."""
+    rng = np.random.default_rng(1)
+    slopes = {"A": 1.0, "B": 1.0, "C": 1.5, "D": -1.0}
+    rows = [
+        (who, f"b{j:02d}", r, "sweetness", 5 + slope * (j - 7.5) + 0.2 * rng.normal())
+        for who, slope in slopes.items()
+        for j in range(16)
+        for r in (1, 2)
+    ]
+    checked = tidy(pd.DataFrame(rows, columns=TIDY))
+    block, people, _ = block_of(checked.data, ["sweetness"])
+    assert len(people) == 4
+    assert len(judge(block, 0.05).apart) == 1
+
+
+@pytest.mark.parametrize(("people", "refused"), [(3, True), (4, False)])
+def test_one_can_be_left_out_of_four(people: int, refused: bool):
+    rng = np.random.default_rng(2)
+    rows = [(f"T{i}", b, 1, "sweetness", rng.normal()) for i in range(people) for b in "ab"]
+    table = pd.DataFrame(rows, columns=TIDY)
+    if refused:
+        with pytest.raises(NotEstimable) as why:
+            stability(table)
+        assert why.value.sentence.key == "groups.no_stability"
+    else:
+        assert len(stability(table).table) == 1
+
+
+@pytest.mark.parametrize(("p", "usual"), [(0.051, True), (0.049, False)])
+def test_a_shift_is_usual_where_the_others_scatter_as_much(p: float, usual: bool):
+    row = {"attribute": "sweetness", "shift": 1.0, "low": 0.4, "high": 1.6, "outside_p": p}
+    found = SimpleNamespace(label="the maker", level=0.95, table=pd.DataFrame([row]))
+    said = GroupShift.sentences(found)
+    assert [one.key for one in said] == ["groups.above" + ("_usual" if usual else "")]

@@ -202,7 +202,7 @@ def test_random_orders_against_exact(monkeypatch):
     assert drawn.p == pytest.approx(exact.p, abs=4 * (exact.p / 9999) ** 0.5)
     family = exact.differences["p_familywise"].to_numpy()
     assert drawn.differences["p_familywise"].to_numpy() == pytest.approx(family, abs=0.02)
-    monkeypatch.setattr(rank_exact, "_MOST_WAYS", 0)
+    monkeypatch.setattr(rank_exact, "_ALL_WAYS", 0)
     blocks = rank_blocks(ice())
     assert blocks.draws == 9999
     assert blocks.p == pytest.approx(whole.p, abs=4 * (whole.p / 9999) ** 0.5)
