@@ -99,6 +99,8 @@ def finish(pdf: Any) -> bytes:
 
     # fontTools reports each table it leaves out when fpdf2 embeds a face.
     logging.getLogger("fontTools").setLevel(logging.ERROR)
+    for font in pdf.fonts.values():
+        font.ttfont.recalcBBoxes = False  # letters are embedded as the face has them
     out = io.BytesIO()
     pdf.output(out)
     for font in pdf.fonts.values():

@@ -66,7 +66,8 @@ def _subset(bold: bool, further: frozenset[str]) -> Path:
     subsetter = Subsetter(options)
     subsetter.populate(text="".join(sorted(_usual_characters() | further)))
     path = _folder() / f"{'bold' if bold else 'regular'}-{_subset.cache_info().misses}.ttf"
-    with TTFont(font_path(bold=bold), lazy=True, recalcTimestamp=False) as font:
+    kept = {"recalcTimestamp": False, "recalcBBoxes": False}  # letters stay as the face has them
+    with TTFont(font_path(bold=bold), lazy=True, **kept) as font:
         subsetter.subset(font)
         font.save(path)
     return path

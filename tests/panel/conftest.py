@@ -48,11 +48,27 @@ T4,expert,neutral,en
 N1,student,,en
 """
 
+SHORT = """[questions]
+drop = ["fault", "aroma_intensity", "bitterness", "astringency", "texture", "carbonation",
+        "alcohol_warmth", "flavour_intensity", "finish_length", "clean_cut", "lingering_aroma",
+        "cloying"]
+"""
+
 
 def write_folder(
-    place: Path, *, bottles: str = BOTTLES, assessors: str = ASSESSORS, **settings: object
+    place: Path,
+    *,
+    bottles: str = BOTTLES,
+    assessors: str = ASSESSORS,
+    short: bool = False,
+    **settings: object,
 ) -> Path:
-    """Write a session folder; keywords change settings, `bottles` and `assessors` the tables."""
+    """Write a session folder; keywords change settings, `bottles` and `assessors` the tables.
+
+    A `short` card is for tests that write sheets and do not care what is asked.
+    """
+    if short:
+        settings["more"] = SHORT
     place.mkdir(exist_ok=True)
     (place / "session.toml").write_text(SESSION.format(**{**DEFAULTS, **settings}), "utf-8")
     (place / "bottles.csv").write_text(bottles, "utf-8")
@@ -68,8 +84,12 @@ def folder(tmp_path: Path) -> Callable[..., Path]:
 
 @pytest.fixture(scope="session")
 def folder_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
-    """Return `write_folder` for a folder that several tests copy."""
-    return partial(write_folder, tmp_path_factory.mktemp("once") / "session")
+    """Return `write_folder` for folders that several tests copy, a new one at each call."""
+
+    def write(**settings: object) -> Path:
+        return write_folder(tmp_path_factory.mktemp("once") / "session", **settings)
+
+    return write
 
 
 @pytest.fixture(scope="session")

@@ -37,7 +37,9 @@ masking = "opaque"
 appearance = "off"
 spare_sheets = 1
 [questions]
-drop = ["fault", "clean_cut", "cloying"]
+drop = ["fault", "aroma_intensity", "bitterness", "astringency", "texture", "carbonation",
+        "alcohol_warmth", "flavour_intensity", "finish_length", "clean_cut", "lingering_aroma",
+        "cloying"]
 """
 BOTTLES = """bottle,tank,fraction,pasteurised,abv,meter_value,acidity,available
 early,4,free-run,0,16.5,2,1.5,2

@@ -183,7 +183,7 @@ def printed(
     """Print a sheet, or the PDF that was written of it: pages with pictures at 300 dpi."""
     document = pypdfium2.PdfDocument(data or sheets_pdf([sheet], paper))
     pictures = [
-        page.render(scale=INK_DPI / 72, grayscale=True).to_numpy().astype(np.float32) / 255
+        np.divide(page.render(scale=INK_DPI / 72, grayscale=True).to_numpy(), np.float32(255))
         for page in document
     ]
     return list(zip(lay_out(sheet, paper), pictures, strict=True))
@@ -393,8 +393,7 @@ class Camera:
         target += border - target.min(0)
         out_w, out_h = (int(v) for v in np.ceil(target.max(0) + border))
         matrix = cv2.getPerspectiveTransform(corners, target.astype(np.float32))
-        ys = np.arange(out_h, dtype=np.float32)[:, None]
-        xs = np.arange(out_w, dtype=np.float32)[None, :]
+        ys, xs = _coarse(out_h), _coarse(out_w).T
         inverse = np.linalg.inv(matrix).astype(np.float32)
         bottom = inverse[2, 0] * xs + inverse[2, 1] * ys + inverse[2, 2]
         sx = (inverse[0, 0] * xs + inverse[0, 1] * ys + inverse[0, 2]) / bottom
@@ -406,20 +405,22 @@ class Camera:
             sx = sx + 0.5 * bulge * np.sin(np.pi * waves * sy / h + phase).astype(np.float32)
         desk = float(rng.uniform(0.15, 0.6))
         image = cv2.remap(
-            sized, sx.astype(np.float32), sy.astype(np.float32), cv2.INTER_LINEAR, None,
+            sized, _fine(sx, out_h, out_w), _fine(sy, out_h, out_w), cv2.INTER_LINEAR, None,
             cv2.BORDER_CONSTANT, desk,
         )  # fmt: skip
-        image = (image * np.float32(0.9) + np.float32(0.06)) * self._light(out_h, out_w)
+        image *= np.float32(0.9 * 255)
+        image += np.float32(0.06 * 255)
+        image *= self._light(out_h, out_w)
         image = cv2.GaussianBlur(image, (0, 0), self.blur)
-        grain = rng.standard_normal(image.shape, dtype=np.float32) * np.float32(self.noise)
-        image = image * np.float32(255) + grain
-        return np.clip(image, 0, 255).astype(np.uint8)
+        grain = rng.standard_normal(image.shape, dtype=np.float32)
+        grain *= np.float32(self.noise)
+        image += grain
+        return np.clip(image, 0, 255, out=image).astype(np.uint8)
 
     def _light(self, high: int, wide: int) -> np.ndarray:
         """Uneven light: a slope, and a soft-edged shadow of a hand or a head."""
         rng = self.rng
-        ys = np.arange(high, dtype=np.float32)[:, None]
-        xs = np.arange(wide, dtype=np.float32)[None, :]
+        ys, xs = _coarse(high), _coarse(wide).T
         way = rng.uniform(0, 2 * np.pi)
         slope = np.float32(np.cos(way)) * xs / wide + np.float32(np.sin(way)) * ys / high
         slope = (slope - slope.min()) / max(float(np.ptp(slope)), 1e-6)
@@ -430,7 +431,7 @@ class Camera:
             edge = edge + np.float32(np.sin(way)) * (ys / high - 0.5)
             edge = (edge - np.float32(rng.uniform(-0.3, 0.3))) / np.float32(rng.uniform(0.02, 0.12))
             light *= 1 - np.float32(self.shadow * 0.6) / (1 + np.exp(-np.clip(edge, -30, 30)))
-        return light
+        return _fine(light, high, wide)
 
     def jpeg(self, paper: np.ndarray) -> bytes:
         """Photograph a page into a JPEG file."""
@@ -439,6 +440,18 @@ class Camera:
         )
         assert done
         return data.tobytes()
+
+
+def _coarse(size: int) -> np.ndarray:
+    """Return the middles of each 8 pixels of a side, shape (size / 8, 1)."""
+    return (8 * np.arange(-(-size // 8), dtype=np.float32) + np.float32(3.5))[:, None]
+
+
+def _fine(values: np.ndarray, high: int, wide: int) -> np.ndarray:
+    """Spread what is known at each 8 pixels over all; what is smooth is as if worked out there."""
+    size = (8 * values.shape[1], 8 * values.shape[0])
+    spread = cv2.resize(values.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    return spread[:high, :wide]
 
 
 @dataclass

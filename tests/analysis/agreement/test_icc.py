@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pingouin
 import pytest
 import statsmodels.formula.api as smf
 from hypothesis import given
@@ -77,6 +76,8 @@ def test_against_published_wine():
 def test_cronbach_alpha_is_the_consistency_of_the_mean():
     # pingouin's data set "cronbach_alpha" (real-statistics.com): published .592,
     # limits .195 to .840.
+    import pingouin
+
     data = pingouin.read_dataset("cronbach_alpha")
     wide = data.pivot_table(index="Subj", columns="Items", values="Scores")
     found = icc(wide)
@@ -91,6 +92,8 @@ def test_against_pingouin():
     long = pd.DataFrame(
         [(i, j, table[i, j]) for i in range(7) for j in range(5)], columns=["t", "j", "y"]
     )
+    import pingouin
+
     other = pingouin.intraclass_corr(long, targets="t", raters="j", ratings="y")
     found = icc(table)
     assert found.table["estimate"].to_numpy() == pytest.approx(other["ICC"].to_numpy(), abs=1e-8)

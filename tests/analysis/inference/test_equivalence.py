@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.inference import equivalence, equivalence_paired
-from pingouin import tost
 from scipy.stats import t as t_dist
 
 seeds = st.integers(0, 10_000).map(np.random.default_rng)
@@ -34,6 +33,8 @@ def test_against_published_example():
 @settings(max_examples=30, deadline=None)
 def test_against_pingouin(rng, n, margin):
     one, other = rng.normal(size=(2, n))
+    from pingouin import tost
+
     theirs = tost(one, other, bound=margin, paired=True)
     assert equivalence_paired(one, other, margin=margin).p == pytest.approx(
         float(theirs["pval"].iloc[0]), rel=1e-9

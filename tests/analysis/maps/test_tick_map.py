@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-import prince
 import pytest
 from kikichoko.analysis.citations import citations
 from kikichoko.analysis.core import NotEstimable
@@ -31,6 +30,8 @@ def test_samples_stand_at_the_means_of_their_evaluations_in_prince():
     table = ticks(5, CLEAR, 12)
     found = tick_map(citations(table), draws=100)
     wide = evaluations(table).astype(int).astype(str)
+    import prince
+
     theirs = prince.MCA(n_components=2, correction="benzecri").fit(wide)
     means = (
         theirs.row_coordinates(wide)
@@ -46,6 +47,8 @@ def test_shares_are_benzecris():
     table = ticks(5, CLEAR, 12)
     found = tick_map(citations(table), draws=100)
     wide = evaluations(table).astype(int).astype(str)
+    import prince
+
     theirs = prince.MCA(n_components=4, correction="benzecri").fit(wide)
     assert found.explained == pytest.approx(theirs.percentage_of_variance_[:2].sum() / 100)
     assert "Benz" in str(found)

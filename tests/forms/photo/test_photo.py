@@ -42,8 +42,8 @@ def photograph(printed, simulator, tmp_path: Path) -> Callable[..., Path]:
 def test_simulated_photos(make_sheet, simulator, tmp_path: Path):
     """The limits of the issue on a small sample; benchmarks/photo_reading.py takes 1,000 pages.
 
-    With about 800 clear marks the observed share of wrong ones must be 0 for
-    an upper 95 % limit of 0.4 %; the big run bounds it tighter.
+    Of 16 pages, with each resolution, language, paper and both kinds of camera. None of N
+    clear marks wrong is an upper 95 % limit of 3/N: 0.6 % at 500; the big run bounds it tighter.
     """
     rng = np.random.default_rng(20)
     prints = [
@@ -51,7 +51,7 @@ def test_simulated_photos(make_sheet, simulator, tmp_path: Path):
         for sheet, paper in ((make_sheet("en"), "A4"), (make_sheet("ja", wide=True), "Letter"))
     ]
     tally = simulator.Tally()
-    for number in range(18):
+    for number in range(16):
         dpi = (150, 200, 300)[number % 3]
         sheet, pages = prints[number % 2]
         page, picture = pages[int(rng.integers(1, len(pages)))]
@@ -125,7 +125,8 @@ def test_other_formats(printed, photograph, tmp_path: Path):
     expected = read_photo(tmp_path / "page2.jpg", sheets).answers
     pillow_heif.register_heif_opener()
     first.save(tmp_path / "a.png")
-    first.save(tmp_path / "b.heic", quality=92)
+    quick = {"preset": "ultrafast"}  # the search for the smallest file takes 10 s
+    first.save(tmp_path / "b.heic", quality=92, enc_params=quick)
     first.save(tmp_path / "c.tiff", save_all=True, append_images=[second])
     first.save(tmp_path / "d.pdf", save_all=True, append_images=[second], resolution=150)
     for name in ("a.png", "b.heic", "c.tiff", "d.pdf"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import zipfile
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 from click.testing import CliRunner
@@ -48,9 +49,9 @@ def comments(place: Path) -> str:
     )
 
 
-@pytest.fixture
-def answered(folder) -> Path:
-    place = folder()
+@pytest.fixture(scope="module")
+def answered_once(folder_once) -> Path:
+    place = folder_once()
     (place / "names.csv").write_text(f"assessor,name\nT1,Aki\nT2,{NAME}\nT3,Ken\n", "utf-8")
     assert run("plan", place).exit_code == 0
     assert run("change", place, "late", "T2", "--from-flight", "1").exit_code == 0
@@ -63,6 +64,12 @@ def answered(folder) -> Path:
     (place / "rest.csv").unlink()
     assert run("report", place).exit_code == 0
     return place
+
+
+@pytest.fixture
+def answered(answered_once: Path, tmp_path: Path) -> Path:
+    """Return a copy: each test forgets somebody."""
+    return Path(copytree(answered_once, tmp_path / "session"))
 
 
 def means(place: Path) -> dict[str, float]:

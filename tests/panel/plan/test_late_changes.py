@@ -36,7 +36,7 @@ def change(place: Path, *words: object):
 
 @pytest.fixture
 def planned(folder) -> Path:
-    place = folder()
+    place = folder(short=True)
     assert run("plan", place).exit_code == 0
     with (place / "bottles.csv").open("a", encoding="utf-8") as out:
         out.write(MORE)
@@ -152,7 +152,7 @@ def test_cups_of_which_nobody_knows_are_kept_and_not_analysed(planned: Path):
 
 @pytest.mark.parametrize("codes", ["shared", "per-assessor"])
 def test_a_replaced_bottle_has_codes_of_its_own_and_answers_before_stay(folder, codes: str):
-    place = folder(codes=codes)
+    place = folder(codes=codes, short=True)
     run("plan", place)
     with (place / "bottles.csv").open("a", encoding="utf-8") as out:
         out.write(MORE)

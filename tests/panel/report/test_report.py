@@ -61,9 +61,9 @@ def same(_code: str, _number: int, attribute: str):
     return 0 if ":" in attribute or attribute == "sweetness_balance" else 5
 
 
-@pytest.fixture
-def small(folder) -> Path:
-    place = folder(assessors=TWO, replicates=1)
+@pytest.fixture(scope="module")
+def small(folder_once) -> Path:
+    place = folder_once(assessors=TWO, replicates=1)
     typed = answered(place, varied)
     run("read", str(place), str(typed))
     run("report", str(place))

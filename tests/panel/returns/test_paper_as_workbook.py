@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.forms.questions.question_types import Kind
+from kikichoko.forms.spreadsheets.workbook_writer import write_sheet
 from kikichoko.panel.demos._tools import fill_workbook, truth, write_session
 from kikichoko.panel.demos.fractions import NAME, simulate
-from kikichoko.panel.handouts.sheet_files import write_for_assessors
 from kikichoko.panel.key.opened_tables import tables
 from kikichoko.panel.plan.plan_file import load_open, save
 from kikichoko.panel.plan.planning import make
@@ -24,11 +24,12 @@ from kikichoko.panel.session import load
 def test_paper_gives_the_table_that_workbooks_give(simulator, tmp_path: Path):
     folder = tmp_path / "demo"
     write_session(NAME, folder)
+    settings = folder / "session.toml"  # each bottle once: a page is read as well the first time
+    settings.write_text(settings.read_text("utf-8").replace("replicates = 2", "replicates = 1"))
     session = load(folder)
     plan = make(session)
     save(plan, folder)
     open_plan = load_open(session)
-    written = list(write_for_assessors(session, open_plan, "A4"))
     known = truth(NAME)
     rng = np.random.default_rng(known["seed"])
     answers = {sheet.assessor: simulate(session, plan, sheet, known, rng) for sheet in plan.sheets}
@@ -40,12 +41,12 @@ def test_paper_gives_the_table_that_workbooks_give(simulator, tmp_path: Path):
     camera = np.random.default_rng(12)
     for assessor in chosen:
         sheet = open_plan.sheets[assessor]
-        (book,) = (path for path in written if path.name == f"{assessor}.xlsx")
-        (pdf,) = (path for path in written if path.name == f"{assessor}.pdf")
+        book = tmp_path / f"{assessor}.xlsx"
+        write_sheet(sheet, book)
         books.append(tmp_path / "filled" / book.name)
         fill_workbook(sheet, book, books[-1], answers[assessor])
         hand = simulator.Hand(camera)
-        for page, picture in simulator.printed(sheet, data=pdf.read_bytes())[1:]:
+        for page, picture in simulator.printed(sheet)[1:]:
             paper = simulator.fill_in(page, picture, hand, answers[assessor])
             path = tmp_path / f"{assessor}-{page.number}.jpg"
             path.write_bytes(simulator.Camera.any(camera, 200).jpeg(paper.picture))
@@ -73,7 +74,7 @@ def test_paper_gives_the_table_that_workbooks_give(simulator, tmp_path: Path):
     )
     columns = [column for column in one if column != "score"]
     pd.testing.assert_frame_equal(one[columns], other[columns])
-    assert len(one) > 300
+    assert len(one) > 150
     card = open_plan.sheets[chosen[0]].scorecard
     lines = np.array([card.owner(name).kind is Kind.LINE for name in one["attribute"]])
     apart = (one["score"] - other["score"]).abs()
