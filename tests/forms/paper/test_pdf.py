@@ -83,7 +83,7 @@ def test_every_answer_has_its_place_once(make_sheet, wide: bool):
     sheet = make_sheet(wide=wide)
     pages = lay_out(sheet)
     for presentation in sheet.presentations:
-        sides = [page for page in pages if page.presentation is presentation]
+        sides = [page for page in pages if page.presentation == presentation]
         boxes = [box for page in sides for box in page.boxes]
         scales = [scale.attribute for page in sides for scale in page.scales]
         fields = [field.attribute for page in sides for field in page.fields]
