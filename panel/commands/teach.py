@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ...forms.questions.words import languages
 from ..base.words import say
 from ._table import json_option, load, show, table_options
 
@@ -56,7 +57,7 @@ def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
 )
 @click.option(
     "--language",
-    type=click.Choice(["en", "ja"]),
+    type=click.Choice(languages()),
     default="en",
     show_default=True,
     help=say("teach.option_language"),

@@ -39,7 +39,6 @@ if TYPE_CHECKING:
 FILE = "class.toml"
 MARGIN = 1.0
 CLEAN = "clean"
-LANGUAGES = ("en", "ja")
 
 
 class Known(BaseModel):
@@ -126,6 +125,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     """
     import pandas as pd
 
+    from ...forms.questions.words import languages as known_languages
     from ..plan.plan_file import load_open
     from ..report.build import open_context
     from ..returns.store import Store
@@ -137,7 +137,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     controls: list[tuple[str, str, str]] = []
     repeats: dict[str, str] = {}
     margin, session = MARGIN, None
-    names: dict[str, dict[str, str]] = {language: {} for language in LANGUAGES}
+    names: dict[str, dict[str, str]] = {language: {} for language in known_languages()}
     for folder in folders:
         session = load(folder)
         with Store(folder) as store:
@@ -147,7 +147,7 @@ def from_folders(folders: Sequence[Path]) -> School:
         parts.append(scores.assign(session=label))
         roles |= {code: one.role for code, one in context.roster.items()}
         languages |= {code: one.language for code, one in context.roster.items()}
-        for language in LANGUAGES:
+        for language in names:
             names[language] |= scorecard_names(session.scorecard, language)
         known = read_known(folder / FILE) if (folder / FILE).is_file() else Known()
         margin = known.margin
