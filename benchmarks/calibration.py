@@ -4,12 +4,14 @@
         [--results FILE] [--sessions 1000] [--true 300] [--only WORD] [--table]
 
 Simulates whole sessions (18 scales, balance, nose and palate, 20 words, 15 faults, a maker where
-the design has one) in which nothing differs and in which one, three or five attributes do, lets
-the rules of the report decide, and counts sessions with any false claim: a bottle, pair, word,
-direction, majority or maker's shift that is not there. All designs go on together, some sessions
-at a time, and the counts are kept in benchmarks/calibration.json: a stopped run goes on, and asking
-for more sessions adds them; a change of the rule begins with a new file. --table writes the counts
-as the table of docs/claims.md.
+the design has one) in which nothing differs and in which one, three or five attributes do, makes
+of each the list of statements that the report is made of, and counts sessions with any false
+claim in it: a bottle, pair, word, direction, majority, maker or assessor that is said to differ
+and does not; and those with any hint, and with a sound bottle that is to be held back. What is
+claimed is read out of the sentences themselves. All designs go on together, some sessions at a
+time, and the counts are kept in benchmarks/calibration.json: a stopped run goes on, and asking for
+more sessions adds them; a change of the rule begins with a new file. --table writes the counts as
+the tables of docs/claims.md.
 """
 
 from __future__ import annotations
@@ -19,22 +21,46 @@ import json
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from kikichoko.analysis.claims.claim_members import Named
-from kikichoko.analysis.claims.claims_result import Claims
-from kikichoko.analysis.claims.one_budget import claims
-from kikichoko.analysis.core.tidy_table import Tidy
+from kikichoko.forms.questions.question_types import Kind, Option, Question, Scorecard, Text
+from kikichoko.forms.questions.scorecard import balance
+from kikichoko.panel.base.words import Sentence
+from kikichoko.panel.findings import camps, tainted
+from kikichoko.panel.findings.all_statements import Findings, findings_of_tables
+from kikichoko.panel.findings.evidence import BALANCE, NOSE, PALATE
+from kikichoko.panel.findings.statement import Statement
+from kikichoko.panel.session.primary_questions import Primary
 
 SCALES, WORDS, FAULTS = 18, 20, 15
-NOSE, PALATE, BALANCE = "scale-00", "scale-01", "balance"
+LINES = (NOSE, PALATE, *(f"line_{n:02d}" for n in range(2, SCALES)))
+TICKED = tuple(f"aroma:word_{n:02d}" for n in range(WORDS))
+NOTED = tuple(f"fault:fault_{n:02d}" for n in range(FAULTS))
 INTERACTION, RESIDUAL, RHO, WIDTHS = 0.4, 0.8, 0.3, 0.25
 SD = float(np.hypot(INTERACTION, RESIDUAL))
-TRUE_SD = {0: 0.0, 1: 2.0, 3: 1.5, 5: 1.5}
+COUNTED = (0, 1, 3, 5)
+POWER = ("named", "lines", "word", "promise")
+"""What is looked for besides in the first five designs, see `effects_of`."""
+TRUE_SD: dict[int | str, float] = {
+    0: 0.0, 1: 2.0, 3: 1.5, 5: 1.5, "named": 2.0, "lines": 1.5, "word": 0.0, "promise": 2.0,
+}  # fmt: skip
 """By how many standard deviations of a score the true attributes differ."""
+FOUND = (
+    ("one line, 2 SD", 1, "found scale"),
+    ("the same, named beforehand", "named", "found scale"),
+    ("five lines, 1.5 SD: any of them", "lines", "found scale"),
+    ("– anything true, overall included", "lines", "found"),
+    ("one word, 80 % against 5 %", "word", "found word"),
+    ("palate less nose, 2 SD", "promise", "found promise"),
+)
+HELD = {"false": 0.05, "hint": 0.20, "false maker": 0.005, "assessor": 0.002}
+"""Rates that are held, or stated."""
 CHUNK = 50
+LOOKED = 10
+"""In one session of so many also what is slow is looked at: assessors, bottles held, camps."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,38 +151,31 @@ class Session:
 
     Attributes
     ----------
-    table : Tidy
+    table : DataFrame
+        Tidy rows.
     effects : dict of str to ndarray
         True means of the bottles, for every question that has a difference.
-    named : tuple of Named
-    makers, people : list of str
+    named : tuple of Primary
+    roles : dict of str to str
+        By assessor.
     """
 
-    table: Tidy
+    table: pd.DataFrame
     effects: dict[str, np.ndarray]
-    named: tuple[Named, ...]
-    makers: list[str]
-    people: list[str]
+    named: tuple[Primary, ...]
+    roles: dict[str, str]
 
 
-def session(design: Design, true: int, rng: np.random.Generator) -> Session:
-    """Simulate one session in which `true` attributes differ (of five, one is a word)."""
+def session(design: Design, true: int | str, rng: np.random.Generator) -> Session:
+    """Simulate one session in which something differs: see `effects_of`."""
     i, j, k = design.assessors + design.maker, design.bottles, design.replicates
-    scales = [f"scale-{n:02d}" for n in range(SCALES)]
-    words = [f"word-{n:02d}" for n in range(WORDS)]
-    faults = [f"fault-{n:02d}" for n in range(FAULTS)]
     shape = _shape(design)
     if design.shape == "one":
         shape = np.roll(shape, int(rng.integers(j)))
-    effects: dict[str, np.ndarray] = {}
-    for place in range(true - (true == 5)):
-        scale = scales[2 + place] if place < 3 else PALATE
-        effects[scale] = shape * (TRUE_SD[true] * SD * (-1) ** place)
-    if true == 5:
-        effects[words[0]] = shape - shape.min()
+    effects = effects_of(true, shape)
     size = SCALES + 1
     means = np.zeros((j, size))
-    for n, scale in enumerate(scales):
+    for n, scale in enumerate(LINES):
         means[:, n] = effects.get(scale, 0.0)
     root = np.linalg.cholesky(np.full((size, size), RHO) + (1 - RHO) * np.eye(size))
     width = np.exp(design.widths * rng.normal(size=(i, 1, 1)))
@@ -172,23 +191,48 @@ def session(design: Design, true: int, rng: np.random.Generator) -> Session:
     balance = np.where(latent > 0, np.ceil(latent), np.floor(latent + 0.5)).clip(-2, 2)
     use = np.clip(rng.beta(1.2, 4, size=WORDS), 0.02, 0.7)
     ticked = rng.random((i, j, k, WORDS)) < use
-    if true == 5:
-        chance = 0.05 + 0.75 * effects[words[0]]
+    if TICKED[0] in effects:
+        chance = 0.05 + 0.75 * effects[TICKED[0]]
         ticked[..., 0] = rng.random((i, j, k)) < chance[None, :, None]
     noted = rng.random((i, j, k, FAULTS)) < 0.01
     every = np.concatenate([scores[..., :-1], balance[..., None], ticked, noted], axis=-1)
-    names = [*scales, BALANCE, *words, *faults]
+    names = [*LINES, BALANCE, *TICKED, *NOTED]
     keep = rng.random(every.shape) >= design.blanks
     keep &= (rng.random((i, j)) >= design.absent)[..., None, None]
     if design.uneven and k > 1:
         keep[:, :, 1] &= (rng.random((i, j)) < 0.5)[..., None]
     if PALATE in effects:
-        effects["gap"] = effects[PALATE]
-    chosen = [scales[2], scales[3], words[0]][: design.named]
-    named = tuple(Named(kind="word" if one in words else "scale", about=one) for one in chosen)
+        effects["promise"] = effects[PALATE]
+    chosen = (LINES[2], LINES[3], TICKED[0])[: 1 if true == "named" else design.named]
+    named = tuple(
+        Primary(kind="word" if one in TICKED else "scale", attribute=one, written=one)
+        for one in chosen
+    )
     people = [f"T{n:02d}" for n in range(i)]
-    makers = people[design.assessors :]
-    return Session(_tidy(every, names, keep, people), effects, named, makers, people)
+    roles = {one: "maker" if n >= design.assessors else "trained" for n, one in enumerate(people)}
+    return Session(_tidy(every, names, keep, people), effects, named, roles)
+
+
+def effects_of(true: int | str, shape: np.ndarray) -> dict[str, np.ndarray]:
+    """Return the true means of what differs.
+
+    A number: so many attributes, one of two bottles higher in every other one
+    of them; of five, one is a word and one the palate. "named": one, named
+    beforehand. "lines": five lines, all the same way. "word": one word, 80 %
+    against 5 %. "promise": the palate alone.
+    """
+    sd = TRUE_SD[true] * SD
+    if true == "word":
+        return {TICKED[0]: shape - shape.min()}
+    if true == "promise":
+        return {PALATE: shape * sd}
+    if isinstance(true, str):
+        return dict.fromkeys(LINES[2 : 3 if true == "named" else 7], shape * sd)
+    scales = (*LINES[2:5], PALATE)[: true - (true == 5)]
+    effects = {scale: shape * (sd * (-1) ** place) for place, scale in enumerate(scales)}
+    if true == 5:
+        effects[TICKED[0]] = shape - shape.min()
+    return effects
 
 
 def _shape(design: Design) -> np.ndarray:
@@ -199,112 +243,118 @@ def _shape(design: Design) -> np.ndarray:
     return places if design.shape == "spread" else places / 10
 
 
-def _tidy(every: np.ndarray, names: list[str], keep: np.ndarray, people: list[str]) -> Tidy:
+def _tidy(every: np.ndarray, names: list[str], keep: np.ndarray, people: list[str]) -> pd.DataFrame:
     a, i, j, k = (part.ravel() for part in np.indices((every.shape[-1], *every.shape[:-1])))
     here = keep[i, j, k, a]
     a, i, j, k = a[here], i[here], j[here], k[here]
-    data = pd.DataFrame(
+    return pd.DataFrame(
         {
-            "session": pd.Categorical.from_codes(np.zeros(len(a), int), ["1"]),
-            "assessor": pd.Categorical.from_codes(i, people),
-            "sample": pd.Categorical.from_codes(j, [f"b{n}" for n in range(every.shape[1])]),
+            "assessor": np.array(people, dtype=object)[i],
+            "sample": np.array([f"b{n}" for n in range(every.shape[1])], dtype=object)[j],
             "replicate": k + 1,
-            "position": 1,
-            "attribute": pd.Categorical.from_codes(a, names),
+            "attribute": np.array(names, dtype=object)[a],
             "score": every[i, j, k, a],
         }
     )
-    return Tidy(data=data, dropped=data.iloc[:0].assign(reason=""))
 
 
-@dataclass(frozen=True, slots=True)
-class Statement:
-    """One claim: kind, what about, and for a pair the higher and the lower bottle."""
-
-    kind: str
-    about: str
-    higher: str = ""
-    lower: str = ""
-
-
-def decide(made: Session, shuffles: int) -> Claims:
-    """Let the rules of the report decide on a session."""
-    names = made.table.attributes
-    return claims(
-        made.table,
-        scales=[one for one in names if one.startswith("scale")],
-        balances=[BALANCE],
-        words=[one for one in names if one.startswith("word")],
-        faults=[one for one in names if one.startswith("fault")],
-        gap=(PALATE, NOSE),
-        makers=made.makers,
-        assessors=[one for one in made.people if one not in made.makers],
-        named=made.named,
-        shuffles=shuffles,
-        seed=1,
+@cache
+def scorecard() -> Scorecard:
+    """Return the sheet of the simulated sessions."""
+    options = {
+        name: tuple(Option(key=one.partition(":")[2], label=Text.of(one)) for one in own)
+        for name, own in (("aroma", TICKED), ("fault", NOTED))
+    }
+    return Scorecard(
+        (
+            *(Question(key=one, section="palate", kind=Kind.LINE) for one in LINES),
+            Question(key="aroma", section="aroma", kind=Kind.TICKS, options=options["aroma"]),
+            balance(BALANCE),
+            Question(key="fault", section="faults", kind=Kind.FAULTS, options=options["fault"]),
+        )
     )
 
 
-def statements(found: Claims) -> list[Statement]:
-    """Return what the rules of the report claim of a session."""
-    if not found.any_claimed:
+def findings(made: Session, shuffles: int) -> Findings:
+    """Let the report find what it says of a session."""
+    return findings_of_tables(
+        made.table,
+        assessors=made.roles,
+        scorecard=scorecard(),
+        primary=made.named,
+        shuffles=shuffles,
+    )
+
+
+def pairs_said(said: object) -> list[tuple[str, str]]:
+    """Read out of a sentence which bottles it sets above which.
+
+    Every bottle named as higher is taken to stand above every one named as
+    lower in the same clause, as a reader would.
+    """
+    if isinstance(said, list | tuple):
+        return [pair for part in said for pair in pairs_said(part)]
+    if not isinstance(said, Sentence) or said.key == "findings.surest":
         return []
-    said = [
-        Statement(row.kind, row.about) for row in found.table[found.table["claimed"]].itertuples()
-    ]
-    for row in found.pairs[found.pairs["claimed"]].itertuples():
-        lower = row.sample_b if row.higher == row.sample_a else row.sample_a
-        said.append(Statement(row.kind, row.about, row.higher, lower))
-    majority = found.majority[found.majority["claimed"]]
-    said += [Statement("majority", row.attribute, row.sample) for row in majority.itertuples()]
-    shifts = found.shifts[found.shifts["claimed"]]
-    said += [Statement("maker", row.attribute, row.maker) for row in shifts.itertuples()]
-    return said
+    values = dict(said.values)
+    if {"high", "low"} <= values.keys():
+        high, low = (
+            [one] if isinstance(one, str) else one for one in (values["high"], values["low"])
+        )
+        return [(above, below) for above in high for below in low]
+    return pairs_said(list(values.values()))
 
 
 def is_false(one: Statement, made: Session) -> bool:
     """Tell whether a claim says what is not so."""
-    if one.kind in {"majority", "maker"}:
+    if one.family in {"majority", "maker", "assessor"}:
         return True
-    if one.kind == "overall":
+    if one.family == "overall":
         return not made.effects
-    effects = made.effects.get("gap" if one.kind == "gap" else one.about)
-    if effects is None:
+    effects = made.effects.get("promise" if one.family == "promise" else one.about[0])
+    pairs = pairs_said(one.sentence)
+    if effects is None or not pairs:
         return True
-    if not one.higher:
-        return False
-    return bool(effects[int(one.higher[1:])] <= effects[int(one.lower[1:])])
+    return any(effects[int(high[1:])] <= effects[int(low[1:])] for high, low in pairs)
 
 
-def run(design: Design, true: int, chunk: int, shuffles: int) -> Counter[str]:
+def run(design: Design, true: int | str, chunk: int, shuffles: int) -> Counter[str]:
     """Count sessions with any false claim, and what was found, over one chunk of sessions."""
-    seed = [design.assessors, design.bottles, true, len(design.name), chunk]
+    number = true if isinstance(true, int) else 10 + POWER.index(true)
+    seed = [design.assessors, design.bottles, number, len(design.name), chunk]
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     count: Counter[str] = Counter()
-    for _ in range(CHUNK):
+    for number in range(CHUNK):
         made = session(design, true, rng)
-        said = statements(decide(made, shuffles))
-        wrong = {one.kind for one in said if is_false(one, made)}
-        right = {
-            one.kind
-            for one in said
-            if not is_false(one, made) and (one.higher or one.kind != "scale")
-        }
+        found = findings(made, shuffles)
+        said = found.about_bottles
+        wrong = {one.family for one in said if one.kind == "claim" and is_false(one, made)}
+        right = {one.family for one in said if one.kind == "claim" and not is_false(one, made)}
         count["sessions"] += 1
         count["false"] += bool(wrong)
-        count.update(f"false {kind}" for kind in wrong)
-        count.update(f"found {kind}" for kind in right)
+        count["read"] += 1
+        count["hint"] += any(one.kind == "hint" for one in said)
+        count.update(f"false {family}" for family in wrong)
+        count.update(f"found {family}" for family in right)
+        count["found"] += bool(right)
+        if number % LOOKED == 0:
+            count["looked"] += 1
+            count["held"] += bool(tainted.held(found.evidence))
+            count["camps"] += bool(camps.statements(found.evidence))
+            count["assessor"] += any(one.family == "assessor" for one in found.within_budget)
     return count
 
 
 def going_on(
-    results: dict[str, dict[str, int]], chosen: list[Design], targets: dict[int, int]
-) -> Iterator[tuple[str, Design, int, int]]:
+    results: dict[str, dict[str, int]], chosen: list[Design], targets: dict[int | str, int]
+) -> Iterator[tuple[str, Design, int | str, int]]:
     """Yield key, design, true attributes and chunk, the least advanced first, until all is done."""
     while True:
         open_ones = []
         for design in chosen:
             for true, target in targets.items():
+                if true in POWER and design not in DESIGNS[:5]:
+                    continue
                 key = f"{design.name} | {true}"
                 done = results.get(key, {}).get("sessions", 0)
                 if done < target:
@@ -316,27 +366,63 @@ def going_on(
 
 
 def table(results: dict[str, dict[str, int]]) -> str:
-    """Write the counts as a table in Markdown."""
+    """Write the counts as tables in Markdown."""
+    of = {
+        (design.name, true): results.get(f"{design.name} | {true}", {})
+        for design in DESIGNS
+        for true in TRUE_SD
+    }
     lines = [
-        "| design | nothing true | one | three | five | one found | any of five found |",
+        "| design | nothing true | one | three | five | one found | any line of five found |",
         "|" + "---|" * 7,
     ]
     for design in DESIGNS:
-        found = {true: results.get(f"{design.name} | {true}", {}) for true in TRUE_SD}
-        cells = [_rate(found[true], "false") for true in TRUE_SD]
-        cells += [_rate(found[true], "found scale") for true in (1, 5)]
+        cells = [_rate(of[design.name, true], "false") for true in COUNTED]
+        cells += [_rate(of[design.name, true], "found scale") for true in (1, 5)]
         lines.append(f"| {design.name} | {' | '.join(cells)} |")
+    lines += [
+        "",
+        "| nothing true | any hint | maker | an assessor | sound bottle held | two camps |",
+        "|" + "---|" * 6,
+    ]
+    for design in DESIGNS:
+        found = of[design.name, 0]
+        cells = [_rate(found, "hint"), _rate(found, "false maker") if design.maker else "–"]
+        cells += [_rate(found, key, "looked") for key in ("assessor", "held", "camps")]
+        lines.append(f"| {design.name} | {' | '.join(cells)} |")
+    lines += [
+        "",
+        "| found | " + " | ".join(design.name for design in DESIGNS[:5]) + " |",
+        "|" + "---|" * 6,
+    ]
+    for title, true, what in FOUND:
+        cells = [_rate(of[design.name, true], what) for design in DESIGNS[:5]]
+        lines.append(f"| {title} | {' | '.join(cells)} |")
     return "\n".join(lines)
 
 
-def _rate(count: dict[str, int], what: str) -> str:
-    """Write a share in per cent with its sessions; bold where false claims are too many."""
-    n = count.get("sessions", 0)
+def _every(results: dict[str, dict[str, int]]) -> str:
+    """Write all designs together: sessions with any false claim."""
+    parts = []
+    for true in TRUE_SD:
+        own = [count for key, count in results.items() if key.endswith(f" | {true}")]
+        total = sum(count["sessions"] for count in own)
+        if total:
+            share = sum(count.get("false", 0) for count in own) / total
+            parts.append(f"{true}: {100 * share:.1f} % of {total:,}")
+    return "All designs, any false claim. " + "; ".join(parts)
+
+
+def _rate(count: dict[str, int], what: str, of: str = "sessions") -> str:
+    """Write a share in per cent with its sessions; bold where it is above what is held."""
+    n = count.get(of, 0)
     if not n:
         return "–"
     share = count.get(what, 0) / n
-    text = f"{100 * share:.1f}" if what == "false" else f"{100 * share:.0f}"
-    over = what == "false" and share > 0.05 + 2 * np.sqrt(0.05 * 0.95 / n)
+    exact = what in {"false", "hint", "false maker", "assessor", "held", "camps"}
+    text = f"{100 * share:.1f}" if exact else f"{100 * share:.0f}"
+    held = HELD.get(what, 1.0)
+    over = share > held + 2 * np.sqrt(held * (1 - held) / n)
     return f"{f'**{text}**' if over else text} ({n})"
 
 
@@ -356,13 +442,13 @@ def main() -> None:
     if not asked.table:
         place, parts = (int(one) for one in asked.part.split("/"))
         chosen = [design for design in DESIGNS[place - 1 :: parts] if asked.only in design.name]
-        targets = {true: asked.sessions if true == 0 else asked.true for true in TRUE_SD}
+        targets = dict.fromkeys(TRUE_SD, asked.true) | {0: asked.sessions}
         for key, design, true, chunk in going_on(results, chosen, targets):
             count = Counter(results.get(key, {})) + run(design, true, chunk, asked.shuffles)
             results[key] = dict(count)
             kept.write_text(json.dumps(results, indent=1, ensure_ascii=False), "utf-8")
             print(key, dict(count), flush=True)
-    print(table(results))
+    print(table(results), _every(results), sep="\n\n")
 
 
 if __name__ == "__main__":

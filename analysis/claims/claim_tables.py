@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import stdtr, stdtrit
+from scipy.special import chdtri, stdtr, stdtrit
 
 from ..citations.cochran_q import paired_difference
 from ..core.p_values import holds
@@ -18,7 +18,7 @@ from ..core.ratings_matrix import Floats
 from ..core.result import Interval
 from .claim_members import LIMITS, MEASURED, Member
 from .closed_pairs import pairs_of
-from .shuffled_bottles import Observed, Shuffled
+from .shuffled_bottles import Observed, Shuffled, by_spread
 from .step_down import StatedQuestion, Steps
 from .studentized_range import range_reached
 
@@ -133,10 +133,13 @@ def _row(
     if one is None or seen is None:
         return row
     level = min(judged.steps.last * member.weight, 1.0)
-    reach = range_reached(level, len(seen.columns), seen.df) / np.sqrt(2)
+    bottles = len(seen.columns)
+    reach = range_reached(level, bottles, seen.df) / np.sqrt(2)
+    if by_spread(member, bottles):  # one bottle apart from the others
+        reach = float(np.sqrt(chdtri(bottles - 1, level) * bottles / (2 * (bottles - 1))))
     return row | {
         "n": seen.n,
-        "samples": len(seen.columns),
+        "samples": bottles,
         "statistic": float(np.abs(seen.t).max()),
         "df": seen.df,
         "p": one.p,

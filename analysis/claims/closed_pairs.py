@@ -2,23 +2,26 @@
 
 A pair may be called different only when every way of being alike that joins
 the two is refused. A way of being alike is a partition of the bottles into
-groups; it is judged by the largest range within its groups. The pairs that
-were already refused rule partitions out, so that later pairs need less.
+groups; for scales it is judged by the largest range within its groups, for
+words by how much each group's shares vary (Cochran's Q within the group). The
+pairs that were already refused rule partitions out, so that later pairs need
+less.
 """
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import chdtrc
 
 from ..core.ratings_matrix import Floats
 from .studentized_range import groups_tail, integer_partitions, set_partitions
 
 Flags = npt.NDArray[np.bool_]
-_LISTED = 7
+LISTED = 7
 """Up to so many bottles all partitions are gone through; Bell's number for 7 is 877."""
 
 
@@ -72,7 +75,7 @@ class ClosedPairs:
         left = np.flatnonzero(self.open)
         if self.open.all():  # all bottles alike is the worst case of every pair
             found = self._tail((self.bottles,)).copy()
-        elif self.bottles <= _LISTED:
+        elif self.bottles <= LISTED:
             joins, kinds, kind_of = _listed(self.bottles)
             able = ~joins[:, ~self.open].any(axis=1)
             worst = np.zeros(len(left))
@@ -103,3 +106,72 @@ class ClosedPairs:
             if first not in used and second not in used:
                 used |= {int(first), int(second)}
         return len(used) // 2
+
+
+@cache
+def _groups(n: int) -> tuple[tuple[tuple[int, ...], ...], Flags, npt.NDArray[np.int_]]:
+    """Return all groups of two bottles or more, which each partition has, and their df."""
+    partitions = set_partitions(n)
+    groups = tuple(group for size in range(2, n + 1) for group in combinations(range(n), size))
+    place = {group: number for number, group in enumerate(groups)}
+    has = np.zeros((len(partitions), len(groups)), dtype=bool)
+    for row, partition in enumerate(partitions):
+        for group in partition:
+            if len(group) > 1:
+                has[row, place[tuple(sorted(group))]] = True
+    return groups, has, np.array([len(group) - 1 for group in groups])
+
+
+class ClosedShares(ClosedPairs):
+    """The pairs of one word or fault: groups are judged by how much their shares vary.
+
+    Parameters
+    ----------
+    effects : ndarray, shape (bottles,)
+        The bottles' effects.
+    pair_variances : ndarray, shape (pairs,)
+        Variances of their differences, in units of `variance`, in the order of `pairs_of`.
+    variance : float
+        Of a cell.
+
+    Notes
+    -----
+    Within a group of m bottles the sum of squares over its variance is Cochran's
+    Q where every cell is filled, chi square on m - 1 degrees of freedom. A
+    partition has the smallest p of its groups, adjusted for their number
+    (Sidak). At most `LISTED` bottles.
+    """
+
+    def __init__(self, effects: Floats, pair_variances: Floats, variance: float) -> None:
+        bottles = len(effects)
+        first, second = pairs_of(bottles).T
+        t = (effects[first] - effects[second]) / np.sqrt(pair_variances * variance)
+        super().__init__(t, bottles, np.inf)
+        has, df = _groups(bottles)[1:]
+        forms = _forms(np.asarray(pair_variances, dtype=float).tobytes(), bottles)
+        spreads = np.einsum("j,gjk,k->g", effects, forms, effects) / variance
+        tails = chdtrc(df, np.maximum(spreads, 0.0))  # not below 0 by rounding
+        smallest = np.where(has, tails, 1.0).min(axis=1)
+        self._partitions = 1 - (1 - smallest) ** has.sum(axis=1)
+
+    def p(self) -> Floats:
+        """Return each open pair's p value: see `ClosedPairs.p`."""
+        joins = _listed(self.bottles)[0]
+        able = ~joins[:, ~self.open].any(axis=1)
+        worst = np.where(joins[able], self._partitions[able, None], 0.0).max(axis=0)
+        return np.where(self.open, worst, np.nan)
+
+
+@lru_cache(maxsize=64)
+def _forms(pair_variances: bytes, bottles: int) -> Floats:
+    """Return for each group the matrix that makes its spread of the effects."""
+    apart = np.zeros((bottles, bottles))
+    first, second = pairs_of(bottles).T
+    apart[first, second] = apart[second, first] = np.frombuffer(pair_variances)
+    groups = _groups(bottles)[0]
+    forms = np.zeros((len(groups), bottles, bottles))
+    for number, group in enumerate(groups):
+        m, at = len(group), np.ix_(group, group)
+        centre = np.eye(m) - 1 / m
+        forms[number][at] = np.linalg.pinv(-centre @ apart[at] @ centre / 2, hermitian=True)
+    return forms

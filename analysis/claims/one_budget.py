@@ -24,11 +24,11 @@ from .cell_table import CellTable
 from .claim_members import MEASURED, NAMED_WEIGHTS, OTHERS_SHARE, WEIGHTS, Member, Named, members
 from .claim_tables import Judged, tables
 from .claims_result import Claims
-from .closed_pairs import ClosedPairs
+from .closed_pairs import ClosedPairs, ClosedShares
 from .maker_shift import maker_shifts
 from .most_people import COLUMNS as COUNTS
 from .most_people import counts_by_side, smallest_panel
-from .shuffled_bottles import Shuffled, shuffle
+from .shuffled_bottles import Observed, Shuffled, by_spread, shuffle
 from .step_down import StatedQuestion, step_down
 
 _IN_OVERALL = ("scale", "balance", "word")
@@ -231,7 +231,7 @@ def _questions(
     for column, number in enumerate(shuffled.tested):
         member, seen = found[number], shuffled.observed[number]
         p = shuffled.p[:, column]
-        pairs = ClosedPairs(seen.t, len(seen.columns), seen.df) if member.pair is None else None
+        pairs = None if member.pair is not None else _closed(member, seen)
         questions.append(StatedQuestion(p / member.weight, member.weight, float(p[0]), pairs))
         if member.kind in _IN_OVERALL and member.pair is None:
             inside.append(column)
@@ -250,6 +250,13 @@ def _questions(
 
 def _overall_named(named: Sequence[Named]) -> bool:
     return any(one.kind == "overall" for one in named)
+
+
+def _closed(member: Member, seen: Observed) -> ClosedPairs:
+    """Return the pairs of a question, judged as `shuffle` judges the question itself."""
+    if by_spread(member, len(seen.columns)):
+        return ClosedShares(seen.effects, seen.pair_variances, seen.variance)
+    return ClosedPairs(seen.t, len(seen.columns), seen.df)
 
 
 def _majorities(panel: CellTable, balances: Sequence[str], named: Sequence[Named]) -> pd.DataFrame:

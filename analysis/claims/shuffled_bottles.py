@@ -23,11 +23,12 @@ from itertools import permutations, product
 import numpy as np
 import numpy.typing as npt
 from scipy.linalg import block_diag
+from scipy.special import chdtrc
 
 from ..core.ratings_matrix import Floats
 from ..core.two_way import centred, inverse, normal_matrix
 from .claim_members import MEASURED, Member
-from .closed_pairs import pairs_of
+from .closed_pairs import LISTED, pairs_of
 from .studentized_range import range_tail
 
 Keys = npt.NDArray[np.float64]
@@ -86,6 +87,8 @@ class Observed:
         inf for words and faults.
     variance : float
         Of a cell, from the assessor x bottle interaction, not below its floor.
+    pair_variances : ndarray, shape (pairs,)
+        Variances of the differences in units of it, all bottles taken to scatter alike.
     n : int
         Assessors who count.
     """
@@ -96,6 +99,7 @@ class Observed:
     t: Floats
     df: float
     variance: float
+    pair_variances: Floats
     n: int
 
 
@@ -110,7 +114,8 @@ class Shuffled:
     tested : list of int
         Members with a column, in the order of the columns.
     p : ndarray, shape (shuffles, tested)
-        p values by the studentized range, to weigh questions against each other.
+        p values by the studentized range (words and faults: by chi square), to
+        weigh questions against each other.
     widest : ndarray, shape (shuffles,)
         How much more than the mean bottle the bottle with most scatter scatters (variances).
     observed : dict of int to Observed
@@ -373,8 +378,13 @@ def _wider(drawn: Sequence[_Drawn], members: Sequence[Member]) -> Floats:
     return np.where(count > 0, total / np.maximum(count, 1), 1.0)
 
 
+def by_spread(member: Member, bottles: int) -> bool:
+    """Tell whether a question is judged by the spread of its shares, not by its widest pair."""
+    return member.kind not in MEASURED and bottles <= LISTED
+
+
 def _tests(members: Sequence[Member], one: _Drawn, wider: Floats) -> tuple[Floats, list[Observed]]:
-    """Return p by range under every shuffle, and what the data show."""
+    """Return p by range or spread under every shuffle, and what the data show."""
     group, sums = one.group, one.sums
     chosen = [members[n] for n in one.chosen]
     bottles = len(group.columns)
@@ -397,6 +407,10 @@ def _tests(members: Sequence[Member], one: _Drawn, wider: Floats) -> tuple[Float
         here = scored == flag
         if here.any():
             p[:, here] = range_tail(t[:, here] * np.sqrt(2), bottles, df)
+    spread = np.array([by_spread(member, bottles) for member in chosen])
+    if spread.any():
+        between = (sums * effects)[..., spread].sum(axis=1)
+        p[:, spread] = chdtrc(bottles - 1, np.maximum(between, 0.0) / variance[:, spread])
     observed = []
     for k, member in enumerate(chosen):
         df = float(group.df) if scored[k] else np.inf
@@ -416,6 +430,7 @@ def _tests(members: Sequence[Member], one: _Drawn, wider: Floats) -> tuple[Float
                 signed / np.sqrt(variance[0, k] * v * wide[0]),
                 df,
                 float(plain_variance[k]),
+                v,
                 int(_rows(group).sum()),
             )
         )

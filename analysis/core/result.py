@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
+from .limits import sound_row, sound_table
 from .wording import short
 from .words import FALLBACK, Sentence, say
 
@@ -94,19 +95,19 @@ class Result:
 
 
 def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:
-    """Write the sentences in a table's headings and cells out in `language`."""
+    """Write the sentences in a table's headings and cells out, without limits that are none."""
 
     def one(cell: object) -> object:
         return cell.to(language) if isinstance(cell, Sentence) else cell
 
-    return table.map(one).rename(columns=one)
+    return sound_table(table).map(one).rename(columns=one)
 
 
 def plain(value: object, language: str = FALLBACK) -> Any:
     """Turn results, tables, numpy values and sentences into what JSON can hold.
 
-    A missing number becomes None; infinity, which JSON cannot hold, becomes
-    the word "infinity" or "-infinity".
+    A missing number becomes None, as limits that are none (see `limits`);
+    infinity, which JSON cannot hold, becomes the word "infinity" or "-infinity".
 
     Examples
     --------
@@ -122,10 +123,7 @@ def plain(value: object, language: str = FALLBACK) -> Any:
         case Enum():
             converted = plain(value.value, language)
         case pd.DataFrame():
-            converted = [
-                {str(plain(name, language)): plain(cell, language) for name, cell in row.items()}
-                for row in value.to_dict("records")
-            ]
+            converted = [plain(row, language) for row in value.to_dict("records")]
         case pd.Series():
             converted = {str(name): plain(cell, language) for name, cell in value.items()}
         case np.ndarray():
@@ -137,11 +135,13 @@ def plain(value: object, language: str = FALLBACK) -> Any:
         case Result():
             converted = value.to_dict(language)
         case Mapping():
-            converted = {str(name): plain(item, language) for name, item in value.items()}
-        case _ if is_dataclass(value):
-            converted = {
-                field.name: plain(getattr(value, field.name), language) for field in fields(value)
+            every = {
+                str(plain(name, language)): plain(item, language) for name, item in value.items()
             }
+            converted = sound_row(every)
+        case _ if is_dataclass(value):
+            own = {field.name: getattr(value, field.name) for field in fields(value)}
+            converted = plain(own, language)
         case tuple() if hasattr(value, "_asdict"):
             converted = plain(value._asdict(), language)
         case Iterable():
@@ -162,8 +162,11 @@ def _finite(value: float) -> float | str | None:
 
 
 def copies(**tables: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """Return copies, so that a reader who edits a table does not edit the result."""
-    return {name: table.copy() for name, table in tables.items()}
+    """Return copies, so that a reader who edits a table does not edit the result.
+
+    Limits that are none are missing in them, see `limits`.
+    """
+    return {name: sound_table(table) for name, table in tables.items()}
 
 
 def each_row(table: pd.DataFrame, write: Callable[[Any], Sentence]) -> tuple[Sentence, ...]:

@@ -185,8 +185,17 @@ def _long(
         if name not in plain:
             plain[name] = "1" if name == "session" else pd.NA
     for name in ("session", "assessor", "sample", "attribute"):
-        plain[name] = plain[name].map(_text)
+        plain[name] = _texts(plain[name])
     return plain
+
+
+def _texts(names: pd.Series) -> pd.Series:
+    """Write names as text: each kind of name once, where they are text already."""
+    if not isinstance(names.dtype, pd.StringDtype):
+        return names.map(_text)
+    number, kinds = pd.factorize(names)
+    written = pd.Series([*(_text(kind) for kind in kinds), pd.NA], dtype=names.dtype)
+    return written.take(number).set_axis(names.index)
 
 
 def _text(value: object) -> object:
@@ -203,7 +212,9 @@ def _bad_numbers(long: pd.DataFrame) -> list[Sentence]:
     for name in ("score", "replicate", "position"):
         given = long[name]
         number = pd.to_numeric(given, errors="coerce")
-        blank = given.isna() | given.map(lambda cell: isinstance(cell, str) and not cell.strip())
+        blank = given.isna()
+        if not pd.api.types.is_numeric_dtype(given):
+            blank |= given.map(lambda cell: isinstance(cell, str) and not cell.strip())
         whole = number.isna() | (name == "score") | ((number % 1 == 0) & (number >= 1))
         wrong = (number.isna() & ~blank) | np.isinf(number.astype(float)) | ~whole
         long[name] = number

@@ -63,13 +63,13 @@ def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list
     """
     rows = data[data["attribute"].isin(attributes)]
     names = sorted(rows["assessor"].unique()), sorted(rows["sample"].unique())
-    holes = []
-    for name in attributes:
-        counted = rows[rows["attribute"] == name].pivot_table(
-            index="assessor", columns="sample", values="score", aggfunc="count"
-        )
-        holes.append(counted.reindex(index=names[0], columns=names[1]).isna().to_numpy())
-    people, things = few_holes(np.array(holes))
+    empty_cells = np.ones((len(attributes), *map(len, names)), dtype=bool)
+    empty_cells[
+        pd.Index(attributes).get_indexer(pd.Index(rows["attribute"])),
+        pd.Index(names[0]).get_indexer(pd.Index(rows["assessor"])),
+        pd.Index(names[1]).get_indexer(pd.Index(rows["sample"])),
+    ] = False
+    people, things = few_holes(empty_cells)
     assessors = [str(x) for x, kept in zip(names[0], people, strict=True) if kept]
     samples = [str(x) for x, kept in zip(names[1], things, strict=True) if kept]
     rows = rows[rows["assessor"].isin(assessors) & rows["sample"].isin(samples)]

@@ -400,8 +400,9 @@ def _compared(
     checked: Tidy, wanted: list[str], alpha: float, left: Left
 ) -> tuple[Verdicts | None, list[str], list[str], int]:
     """Run the tests, holes filled; say what was left out, and how many cells were empty."""
-    share = {name: checked.of(name).groupby(["assessor", "sample"]).ngroups for name in wanted}
-    most = max(share.values())
+    cells = checked.data.drop_duplicates(["attribute", "assessor", "sample"])
+    share = cells["attribute"].value_counts().to_dict()
+    most = max(share[name] for name in wanted)
     used = [name for name in wanted if share[name] >= ASKED * most]
     left += [(name, "", "", Sentence.of("assessors.sparse")) for name in wanted if name not in used]
     try:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import chdtri, fdtrc, ndtri, stdtrit
 
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats
@@ -88,14 +88,19 @@ class PanelMeasures:
 def answers_of(rows: pd.DataFrame, assessors: list[str], samples: list[str]) -> Answers:
     """Bring the rows of one attribute into arrays."""
     place = rows["position"].astype(float)
-    centred = place - place.groupby([rows["assessor"], rows["session"]]).transform("mean")
-    ends = place.groupby(rows["session"]).agg(["min", "max"])
+    centred: Floats = np.asarray(place, dtype=float)
+    span = float("nan")
+    if place.notna().any():
+        ends = place.groupby(rows["session"]).agg(["min", "max"])
+        span = float((ends["max"] - ends["min"]).max())
+        mean = place.groupby([rows["assessor"], rows["session"]]).transform("mean")
+        centred = np.asarray(centred - mean.to_numpy(float))
     return Answers(
         assessor=pd.Index(assessors).get_indexer(pd.Index(rows["assessor"])),
         sample=pd.Index(samples).get_indexer(pd.Index(rows["sample"])),
         score=rows["score"].to_numpy(float),
-        position=centred.to_numpy(float),
-        span=float((ends["max"] - ends["min"]).max()) if place.notna().any() else float("nan"),
+        position=centred,
+        span=span,
     )
 
 
@@ -159,7 +164,7 @@ def _ratio(above: float, below: float, df1: int, df2: int) -> tuple[float, float
         return float("nan"), float("nan")
     if below <= 0:
         return float("inf"), 0.0
-    return above / below, float(stats.f.sf(above / below, df1, df2))
+    return above / below, float(fdtrc(df1, df2, above / below))
 
 
 def measures(
@@ -182,25 +187,27 @@ def measures(
     means, counts = cell_means(answers, shape)
     ss, df = within(answers, means)
     lines = _lines(means)
-    table = pd.DataFrame(dict.fromkeys(COLUMNS, np.nan), index=range(len(assessors)))
-    table = table.astype({"attribute": object, "assessor": object})
-    table["attribute"], table["assessor"] = attribute, assessors
-    table["n_answers"] = counts.sum(axis=1).astype(int)
-    table["n_samples"] = (counts > 0).sum(axis=1)
     tail = (1 + level) / 2
     drift = drifts(answers, means)
+    rows: list[dict[str, float]] = []
     for i in range(len(assessors)):
         own = counts[i] > 0
+        row: dict[str, float] = {}
+        rows.append(row)
         if not own.any():
             continue
-        row = _own_numbers(i, means, counts, (float(ss[i]), int(df[i])), tail)
+        row |= _own_numbers(i, means, counts, (float(ss[i]), int(df[i])), tail)
         row |= _against_others(i, means, counts, tail)
         row |= _drift_numbers(drift[i], answers.span, tail)
         if lines is not None and own.sum() > 2 and not np.isnan(lines.slope[i]):
             row |= _line_numbers(i, lines, counts, own, tail)
-        for name, value in row.items():
-            table.loc[i, name] = value
-    return table[list(COLUMNS)]
+    table = pd.DataFrame(rows, columns=list(COLUMNS), index=range(len(assessors)), dtype=float)
+    return table.assign(
+        attribute=attribute,
+        assessor=assessors,
+        n_answers=counts.sum(axis=1).astype(int),
+        n_samples=(counts > 0).sum(axis=1),
+    )
 
 
 def _lines(means: Floats) -> Bundle | None:
@@ -228,8 +235,8 @@ def _own_numbers(
         f, p = _ratio(float(between), mse, j - 1, df)
         row |= {
             "repeatability": float(np.sqrt(mse)),
-            "repeatability_low": float(np.sqrt(ss / stats.chi2.ppf(tail, df))),
-            "repeatability_high": float(np.sqrt(ss / stats.chi2.ppf(1 - tail, df))),
+            "repeatability_low": float(np.sqrt(ss / chdtri(df, 1 - tail))),
+            "repeatability_high": float(np.sqrt(ss / chdtri(df, tail))),
             "f": f,
             "f_df1": float(j - 1),
             "f_df2": float(df),
@@ -258,7 +265,7 @@ def _against_others(i: int, means: Floats, counts: Floats, tail: float) -> dict[
     if j < 2:
         return row
     row["bias_sd"] = float(apart.std(ddof=1))
-    half = stats.t.ppf(tail, j - 1) * row["bias_sd"] / np.sqrt(j)
+    half = stdtrit(j - 1, tail) * row["bias_sd"] / np.sqrt(j)
     row |= {"bias_low": row["bias"] - float(half), "bias_high": row["bias"] + float(half)}
     spread = float(profile.std(ddof=1))
     if spread > 0:
@@ -267,7 +274,7 @@ def _against_others(i: int, means: Floats, counts: Floats, tail: float) -> dict[
         r = float(np.clip(np.corrcoef(means[i][shared], profile)[0, 1], -1, 1))
         row["agreement"] = r
         if j > 3 and abs(r) < 1:
-            reach = stats.norm.ppf(tail) / np.sqrt(j - 3)
+            reach = ndtri(tail) / np.sqrt(j - 3)
             row["agreement_low"] = float(np.tanh(np.arctanh(r) - reach))
             row["agreement_high"] = float(np.tanh(np.arctanh(r) + reach))
     return row
@@ -282,7 +289,7 @@ def _line_numbers(
     row = {"slope": float(lines.slope[i])}
     if df >= 1 and unit > 1e-9:
         noise = float(lines.deviation_ss[i]) / unit
-        half = float(stats.t.ppf(tail, df) * np.sqrt(noise * float(lines.slope_unit[i])))
+        half = float(stdtrit(df, tail) * np.sqrt(noise * float(lines.slope_unit[i])))
         row |= {
             "slope_low": row["slope"] - half,
             "slope_high": row["slope"] + half,
@@ -360,7 +367,7 @@ def drifts(answers: Answers, means: Floats) -> list[Drift]:
 def _drift_numbers(drift: Drift, span: float, tail: float) -> dict[str, float]:
     if np.isnan(drift.slope) or np.isnan(span):
         return {}
-    half = float(stats.t.ppf(tail, drift.df)) * drift.se
+    half = float(stdtrit(drift.df, tail)) * drift.se
     return {
         "drift": drift.slope * span,
         "drift_low": (drift.slope - half) * span,

@@ -20,6 +20,8 @@ from ..core.tidy_table import Tidy, tidy
 from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
+_TINY = 1e-9
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class PalateAgainstNose(Result):
@@ -32,7 +34,7 @@ class PalateAgainstNose(Result):
     table : DataFrame
         ``sample, n, nose, palate, difference, se, df, low, high, verdict``; one
         row a sample, `n` assessors who scored both. `verdict` is kept, more,
-        less or open.
+        less or open; alike, without limits, where all put them equally far apart.
     tolerance : float
         Scale points within which the palate counts as keeping the promise.
     level : float
@@ -138,7 +140,8 @@ def palate_against_nose(
             continue
         middle = float(differences.mean())
         se = float(differences.std(ddof=1)) / np.sqrt(n)
-        reach = float(stats.t.ppf((1 + level) / 2, n - 1)) * se
+        # Assessors who all put them equally far apart leave no error to judge by.
+        reach = float(stats.t.ppf((1 + level) / 2, n - 1)) * se if se > _TINY else np.nan
         low, high = middle - reach, middle + reach
         rows.append(
             {
@@ -162,7 +165,9 @@ def palate_against_nose(
 
 
 def _verdict(low: float, high: float, tolerance: float) -> str:
-    """Name what the interval allows to say."""
+    """Name what the interval allows to say; "alike" without one."""
+    if np.isnan(low):
+        return "alike"
     if -tolerance <= low and high <= tolerance:
         return "kept"
     if high < 0:

@@ -90,6 +90,18 @@ def plural_form(number: object, language: str) -> str:
     return forms[_plural_rule(language)(abs(whole))] if whole == number else forms[-1]
 
 
+class _NoEnd(str):
+    """Stands for an end of an interval that is none, whatever the format."""
+
+    __slots__ = ()
+
+    def __format__(self, format_spec: str) -> str:
+        return str(self)
+
+
+_NO_END = _NoEnd("–")
+
+
 class _Writer(Formatter):
     """Fills a template; a format with ``|`` holds the forms of a word."""
 
@@ -152,6 +164,8 @@ class Sentence:
             form = plural_form(values.get("n"), own)
             entry = entry[form if form in entry else "other"]
         spoken = {name: _spoken(value, language, own) for name, value in values.items()}
+        if "low" in spoken and spoken["low"] == spoken.get("high"):
+            spoken |= {"low": _NO_END, "high": _NO_END}  # no interval is without width
         return _Writer(own).vformat(entry, (), spoken) if "|" in entry else entry.format(**spoken)
 
     def kept(self) -> dict[str, Any]:

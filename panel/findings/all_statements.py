@@ -73,21 +73,24 @@ class Findings:
         )
 
     @cached_property
-    def within_budget(self) -> tuple[Statement, ...]:
-        """Claims and hints about bottles, words and makers alone: those of `statements`.
-
-        What calibrations count; nothing else of the report is computed.
-        """
+    def about_bottles(self) -> tuple[Statement, ...]:
+        """Claims and hints of `statements` about bottles, words and makers."""
         evidence, budget = self.evidence, self.budget
         made = (
             *primaries.statements(evidence, budget),
-            *differences.statements(evidence, budget),
-            *promise.statements(evidence, budget, describe=False),
-            *balance.statements(evidence, budget),
-            *ticks.statements(evidence, budget),
-            *people.maker_statements(evidence, budget),
+            *differences.judged(evidence, budget),
+            *promise.judged(evidence, budget),
+            *(balance.statements(evidence, budget) if budget.claimed("majority") else ()),
+            *(ticks.statements(evidence, budget) if budget.claimed("word") else ()),
+            *(people.maker_statements(evidence, budget) if budget.claimed("maker") else ()),
         )
         return tuple(one for one in made if one.kind in ("claim", "hint"))
+
+    @cached_property
+    def within_budget(self) -> tuple[Statement, ...]:
+        """All claims and hints of `statements`, those about single assessors last."""
+        single = people.assessor_statements(self.evidence, self.budget)
+        return (*self.about_bottles, *(one for one in single if one.kind == "claim"))
 
     @cached_property
     def verdicts(self) -> tuple[BottleVerdict, ...]:

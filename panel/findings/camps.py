@@ -53,10 +53,12 @@ def split(values: pd.Series, span: float) -> Camps | None:
     span : float
         Length of the scale.
     """
-    ordered = values.dropna().sort_values(kind="stable")
-    if len(ordered) < 2 * FEWEST:
+    given = values.to_numpy(float)
+    order = np.argsort(given, kind="stable")  # gaps come last
+    order = order[: len(given) - int(np.isnan(given).sum())]
+    if len(order) < 2 * FEWEST:
         return None
-    numbers = ordered.to_numpy(float)
+    numbers = given[order]
     steps = np.diff(numbers)
     at = int(steps.argmax()) + 1
     gap = float(steps[at - 1])
@@ -65,9 +67,10 @@ def split(values: pd.Series, span: float) -> Camps | None:
         return None
     if max(np.ptp(low), np.ptp(high)) > CLOSE * gap:
         return None
+    people = values.index[order]
     return Camps(
-        low=tuple(ordered.index[:at]),
-        high=tuple(ordered.index[at:]),
+        low=tuple(people[:at]),
+        high=tuple(people[at:]),
         low_range=(float(low[0]), float(low[-1])),
         high_range=(float(high[0]), float(high[-1])),
     )
@@ -102,7 +105,10 @@ def against_others(evidence: Evidence, attribute: str, sample: str) -> Camps | N
     wide = _wide(evidence).get(attribute)
     if wide is None or sample not in wide or wide.shape[1] < 2:
         return None
-    apart = wide[sample] - wide.drop(columns=sample).mean(axis=1)
+    others = wide.to_numpy(float)[:, wide.columns != sample]
+    count = (~np.isnan(others)).sum(axis=1)
+    mean = np.nansum(others, axis=1) / np.where(count > 0, count, np.nan)
+    apart = wide[sample] - mean
     question = evidence.question(attribute)
     found = split(apart, question.high - question.low)
     if found is None or not (found.low_range[1] < 0 < found.high_range[0]):

@@ -23,14 +23,21 @@ _LISTED = 3
 """With more bottles standing above others, a line names only how many do."""
 
 
-def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Say in what the bottles differ, with direction; what is a hint; what stays open."""
+def judged(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say in what the bottles differ, with direction, and what is a hint."""
     if len(evidence.products) < 2:
         return []
     said = [claim(evidence, one) for one in budget.claimed("scale", "balance")]
     if not said:
         said += _overall(evidence, budget)
-    said += _hints(evidence, budget)
+    return said + _hints(evidence, budget)
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say what `judged` does, and what stays open."""
+    if len(evidence.products) < 2:
+        return []
+    said = judged(evidence, budget)
     scaled = evidence.attributes(*SCALED)
     known = {one.about for one in [*budget.claimed("scale", "balance"), *budget.hinted()]}
     split = {one.about[1] for one in camps_told(evidence)}

@@ -193,9 +193,14 @@ class Evidence:
     def wide(self, attributes: Sequence[str], *, controls: bool = False) -> dict[str, pd.DataFrame]:
         """Return each attribute's marks of the panel: a row an assessor, a column a bottle."""
         rows = self.rows(attributes, controls=controls)
+        cells = rows.pivot_table(
+            index=["attribute", "assessor"], columns="sample", values="score", observed=True
+        )
+        of = {str(name): own for name, own in cells.groupby(level="attribute")}
         return {
-            str(name): own.pivot_table(index="assessor", columns="sample", values="score")
-            for name, own in rows.groupby("attribute", sort=False)
+            name: of[name].droplevel("attribute").dropna(axis="columns", how="all")
+            for name in attributes
+            if name in of
         }
 
     @cached_property

@@ -103,7 +103,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     return [
         *maker_statements(evidence, budget),
         *_kept_with_maker(evidence, budget),
-        *_assessors(evidence, budget),
+        *assessor_statements(evidence, budget),
         *_flat(evidence),
         *exchanged(evidence),
         *twins.statements(evidence),
@@ -233,7 +233,7 @@ def _kept_with_maker(evidence: Evidence, budget: Budget) -> list[Statement]:
     return said
 
 
-def _assessors(evidence: Evidence, budget: Budget) -> list[Statement]:
+def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Name who differs from the rest, as far as the budget allows; no hints."""
     found = assessors_found(evidence)
     if isinstance(found, AnalysisError) or not found.compared:

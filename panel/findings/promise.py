@@ -34,16 +34,23 @@ def gaps(evidence: Evidence) -> PalateAgainstNose | AnalysisError | None:
         return refusal
 
 
-def statements(evidence: Evidence, budget: Budget, *, describe: bool = True) -> list[Statement]:
-    """Say which bottle falls further below its nose than another, and describe each."""
-    if not describe and not budget.claimed("gap"):
+def judged(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say which bottle falls further below its nose than another."""
+    claimed = budget.claimed("gap")
+    found = gaps(evidence) if claimed else None
+    if found is None or isinstance(found, AnalysisError):
         return []
+    return [_claim(evidence, one, found) for one in claimed]
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say what `judged` does, and describe each bottle."""
     found = gaps(evidence)
     if found is None:
         return []
     if isinstance(found, AnalysisError):
         return [Statement(kind="description", about=(), sentence=found.sentence, section=SECTION)]
-    said = [_claim(evidence, one, found) for one in budget.claimed("gap")]
+    said = judged(evidence, budget)
     pair = evidence.promise_pair or ("", "")
     for row in _rows(evidence, found):
         sample = str(row["sample"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -65,6 +65,27 @@ def with_planned_bottles(session: Session, plan: OpenPlan) -> Session:
             if name not in here:
                 gone[name] = Bottle(**row)
     return replace(session, bottles=(*session.bottles, *gone.values())) if gone else session
+
+
+def with_planned_questions(session: Session, plan: OpenPlan, answered: Collection[str]) -> Session:
+    """Put the questions that the sealed plans name in place of those in ``session.toml``.
+
+    Parameters
+    ----------
+    session : Session
+    plan : OpenPlan
+    answered : collection of str
+        Versions of the plan under which answers came in. Only what all of them
+        name was named before the tasting.
+    """
+    versions = [one for one in plan.versions if one.version in answered] or [plan]
+    sealed = [key_content(session, one).get("planned") for one in versions]
+    given = [one["settings"]["questions"].get("primary", []) for one in sealed if one is not None]
+    if not given:  # plans from before settings were sealed with them
+        return session
+    named = [one for one in given[0] if all(one in other for other in given)]
+    questions = session.settings.questions.model_copy(update={"primary": named})
+    return replace(session, settings=session.settings.model_copy(update={"questions": questions}))
 
 
 def differences(session: Session, plan: OpenPlan) -> list[Difference]:

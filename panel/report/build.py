@@ -14,7 +14,7 @@ from ..key.opening import open_key
 from ..key.session_checks import check
 from ..key.set_answers import sets
 from ..plan.open_plan import OpenPlan
-from ..plan.since_planning import with_planned_bottles
+from ..plan.since_planning import with_planned_bottles, with_planned_questions
 from ..returns.logged_answers import entered_late
 from ..returns.session_status import status
 from ..returns.store import Store
@@ -82,7 +82,9 @@ def open_context(
         raise NotReady("report.nothing", folder=session.folder)
     key = open_key(session, plan, store, reason)
     found = tuple(check(session, plan, store))
+    named_now = tuple(session.settings.questions.primary)
     session = with_planned_bottles(session, plan)
+    session = with_planned_questions(session, plan, {one.plan for one in store.answers()})
     return Context(
         session=session,
         plan=plan,
@@ -91,6 +93,7 @@ def open_context(
         status=status(session, plan, store),
         late=entered_late(store, read_log(session.folder)),
         found=found,
+        named_now=named_now,
         unknown=sum(
             plan.is_unknown(one.answer.assessor, one.answer.code) for one in store.answers()
         ),

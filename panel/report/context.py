@@ -42,6 +42,7 @@ class Context:
     Attributes
     ----------
     session : Session
+        With the bottles and the named questions that were planned.
     plan : OpenPlan
     key : Key
     answers : Scores
@@ -50,6 +51,8 @@ class Context:
         Answers that were entered after the key was first opened.
     found : tuple of Finding
         What `kikichoko check` tells.
+    named_now : tuple of str
+        The questions that ``session.toml`` names now.
     unknown : int
         Answers about cups of which nobody knows which they were.
     presented : tuple of Set
@@ -65,6 +68,7 @@ class Context:
     status: Status
     late: int = 0
     found: tuple[Finding, ...] = ()
+    named_now: tuple[str, ...] = ()
     unknown: int = 0
     presented: tuple[Set, ...] = ()
     figures: bool = True

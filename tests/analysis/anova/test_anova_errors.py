@@ -390,3 +390,19 @@ def test_any_table_gives_numbers_or_words(seed: int):
     assert (one.means["se"] > 0).all()
     json.dumps(found.to_dict(), allow_nan=False)
     assert "nan" not in str(found.sentences()[0])
+
+
+def test_a_saturated_design_is_refused_for_the_true_reason():
+    """12 scores of 6 assessors, 2 x 2, none repeated: an error of 1e-9 degrees of freedom before.
+
+    With one factor less the same scores leave an error.
+    """
+    rng = np.random.default_rng(3)
+    pairs = [(0, 1), (2, 3), (0, 2), (1, 3), (0, 3), (1, 2)]
+    rows = [(f"T{i}", f"b{j}", rng.normal()) for i, own in enumerate(pairs) for j in own]
+    scores = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
+    names = [f"b{j}" for j in range(4)]
+    factors = pd.DataFrame({"press": list("aabb"), "heat": list("rprp")}, index=names)
+    with pytest.raises(NotEstimable, match="12 scores are no more than the samples and assessor"):
+        anova(scores, factors=factors)
+    assert anova(scores).attributes["score"].tests

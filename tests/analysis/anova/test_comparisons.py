@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from kikichoko.analysis.anova import anova
 from kikichoko.analysis.anova.comparisons import shared_letters
 from kikichoko.analysis.core import OptionError
+from kikichoko.analysis.mixed_model import joint_distributions
 from kikichoko.analysis.mixed_model.joint_distributions import (
     loadings,
     many_below,
@@ -184,3 +185,30 @@ def test_letters_share_just_when_not_told_apart(different: set[frozenset[str]]):
     for pair in PAIRS:
         one, other = pair
         assert bool(set(letters[one]) & set(letters[other])) == (pair not in different)
+
+
+def test_dunnett_with_holes_draws_its_points_once():
+    """Work, not time: one set of points for two correlations, and a few dozen looks at them."""
+    rng = np.random.default_rng(6)
+    rows = [
+        (f"T{i}", f"S{j}", rng.normal())
+        for i in range(8)
+        for j in range(6)
+        if (i, j) not in {(0, 1), (3, 4), (5, 2)}
+    ]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
+    looks = 0
+    sampled = joint_distributions._by_sampling
+
+    def counted(*given: object, **named: object) -> object:
+        nonlocal looks
+        looks += 1
+        return sampled(*given, **named)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(joint_distributions, "_by_sampling", counted)
+        before = joint_distributions._largest.cache_info().misses
+        anova(table).attributes["score"].against("S0")
+        drawn = joint_distributions._largest.cache_info().misses - before
+    assert 1 <= drawn <= 2
+    assert looks <= 60

@@ -6,9 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.claims.cell_table import CellTable
-from kikichoko.analysis.claims.closed_pairs import ClosedPairs, pairs_of
+from kikichoko.analysis.claims.closed_pairs import ClosedPairs, ClosedShares, pairs_of
 from kikichoko.analysis.claims.maker_shift import maker_shifts
 from kikichoko.analysis.claims.most_people import counts_by_side, smallest_panel
+from kikichoko.analysis.claims.one_budget import claims
 from kikichoko.analysis.claims.studentized_range import (
     groups_tail,
     range_reached,
@@ -17,6 +18,7 @@ from kikichoko.analysis.claims.studentized_range import (
 )
 from kikichoko.analysis.core.tidy_table import tidy
 from scipy import stats
+from statsmodels.stats.contingency_tables import cochrans_q
 
 
 @pytest.mark.parametrize(("means", "df"), [(2, 4), (3, 4), (3, 10), (4, 12), (6, 40), (8, 63)])
@@ -158,3 +160,37 @@ def test_prediction_t_by_hand():
     assert found["p"] == pytest.approx(2 * stats.t.sf(t, 3))
     reach = stats.t.ppf(0.975, 3) * rest.std(ddof=1) * np.sqrt(1.25)
     assert found["high"] - found["shift"] == pytest.approx(reach)
+
+
+def test_a_word_is_judged_by_cochrans_q():
+    """statsmodels.stats.contingency_tables.cochrans_q, for all bottles and for three of four."""
+    ticks = np.array([[1, 0, 0, 1], [1, 0, 0, 0], [1, 0, 1, 0], [1, 1, 0, 0], [0, 0, 0, 1]])
+    rows = [(i, j, ticks[i, j]) for i in range(5) for j in range(4)]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
+    found = claims(table, scales=(), words=["score"], shuffles=999)
+    whole = found.table.iloc[0]
+    assert whole["p"] == pytest.approx(cochrans_q(ticks).pvalue)
+    effects, variance = ticks.mean(axis=0), float(whole["sd"]) ** 2
+    pairs = ClosedShares(effects, np.full(6, 2 / 5), variance)
+    assert pairs.p()[0] == pytest.approx(cochrans_q(ticks).pvalue)
+    pairs.refuse(0)  # the first and the second bottle differ: no group can hold both
+    spread = ((effects[[0, 2, 3]] - effects[[0, 2, 3]].mean()) ** 2).sum() / (variance / 5)
+    assert pairs.p()[1] == pytest.approx(stats.chi2.sf(spread, 2))
+
+
+@pytest.mark.parametrize("bottles", [2, 3, 5])
+def test_pairs_of_words_are_a_closed_test(bottles: int):
+    """A pair is refused only when every partition that joins it is, by chi square of its groups."""
+    rng = np.random.default_rng(bottles)
+    first, second = pairs_of(bottles).T
+    for _ in range(4):
+        effects = rng.normal(size=bottles) * 3
+        pairs = ClosedShares(effects, np.full(len(first), 2.0), 1.0)
+        worst = np.zeros(len(first))
+        for partition in set_partitions(bottles):
+            groups = [list(group) for group in partition if len(group) > 1]
+            tails = [stats.chi2.sf(len(one) * effects[one].var(), len(one) - 1) for one in groups]
+            for number, ends in enumerate(zip(first, second, strict=True)):
+                if any(set(ends) <= set(one) for one in groups):
+                    worst[number] = max(worst[number], 1 - (1 - min(tails)) ** len(tails))
+        assert pairs.p() == pytest.approx(worst, abs=1e-12)

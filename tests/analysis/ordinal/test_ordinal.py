@@ -498,3 +498,19 @@ def test_refusals_say_what_to_do(wine):
     tied = {name: {"a": name[:4], "b": name[:4]} for name in FACTORS}
     with pytest.raises(NotEstimable, match="cannot be told apart with these samples"):
         ordinal(wine, factors=tied)
+
+
+@pytest.mark.parametrize("nodes", [1, 10])
+def test_runaway_variances_are_told_by_both_ways_of_integrating(nodes: int):
+    """Half of the people stay at one end and half at the other; with mixed people nothing is."""
+    rows = [
+        (f"T{i}", f"b{j}", 3.0 * (i >= 3) + (j == 0) * (1.0 if i == 0 else -1.0 if i == 3 else 0))
+        for i in range(6)
+        for j in range(3)
+    ]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
+    told = [one.key for one in ordinal(table, nodes=nodes, shuffles=99).warnings]
+    assert "ordinal.swamped" in told
+    mixed = table.assign(score=(np.arange(18) * 7 % 4).astype(float))
+    told = [one.key for one in ordinal(mixed, nodes=nodes, shuffles=99).warnings]
+    assert "ordinal.swamped" not in told
