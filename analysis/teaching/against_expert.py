@@ -26,7 +26,8 @@ from ..inference.proportions import wilson
 from .class_scores import ClassScores, class_scores
 from .class_summary import SMALLEST, by_attribute, by_bottle, by_word
 from .expert_ground import Ground, expert_ground
-from .progress_tests import StudentCourse, by_session, courses
+from .progress_tests import MEASURES, StudentCourse, by_session, courses
+from .retest import Retest, retest
 from .student_findings import (
     ALPHA,
     Shown,
@@ -87,6 +88,8 @@ class Teaching(Result):
     sessions : list of str
     seed : int
         Of the permutations about the repeated bottle.
+    retest : Retest or None
+        How many sessions like these show that a distance was halved.
     """
 
     students: dict[str, Student]
@@ -105,6 +108,7 @@ class Teaching(Result):
     alpha: float
     sessions: list[str]
     seed: int
+    retest: Retest | None
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say to the teacher: the ground first, each student by code, then the class."""
@@ -116,6 +120,8 @@ class Teaching(Result):
             said.append(Sentence.of("teaching.nobody_found", n=len(self.students)))
         if len(self.students) < SMALLEST:
             said.append(Sentence.of("teaching.no_class", n=len(self.students), least=SMALLEST))
+        if self.retest is not None:
+            said += self.retest.sentences()
         return (*said, *self.as_a_class())
 
     def about_experts(self) -> list[Sentence]:
@@ -349,8 +355,20 @@ def teaching(
         alpha=alpha,
         sessions=sessions,
         seed=seed,
+        retest=_retest(progress, alpha),
         warnings=_notes(ground, len(experts), len(sessions)),
     )
+
+
+def _retest(progress: Mapping[str, pd.DataFrame], alpha: float) -> Retest | None:
+    """Plan the retest from the median error of a session's distance, as this class has it."""
+    every = pd.concat(list(progress.values()))
+    known = every["log_error"].dropna()
+    if not len(known) or not known.median() > 0:
+        return None
+    tests = len(MEASURES) * len(progress)
+    bottles = int(every["n_samples"].median())
+    return retest(float(known.median()), bottles, alpha=share_of_alpha(alpha) / tests)
 
 
 def _controls(given: pd.DataFrame | None, checked: Tidy, faults: list[str]) -> pd.DataFrame:

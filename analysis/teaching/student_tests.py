@@ -31,6 +31,8 @@ LEVEL_SHARE = 0.5
 LIMITS = 0.99
 """Level of the limits by which a slope gets its name."""
 WHOLE = -1
+EXACT = 1e-12
+"""Variance of who leaves no scatter at all around the own line: far below any reading."""
 
 
 class Test(NamedTuple):
@@ -135,7 +137,7 @@ def _line(scores: ClassScores, expert: Floats, own: Floats, error: float) -> _Li
 def _pooled(lines: Mapping[int, _Line]) -> tuple[float, int]:
     df = sum(line.df for line in lines.values())
     total = sum(float((line.rest**2).sum()) for line in lines.values())
-    return (total / df if df else np.nan), df
+    return (max(total / df, EXACT) if df else np.nan), df
 
 
 def _slope_tests(lines: Mapping[int, _Line]) -> list[Test]:

@@ -13,10 +13,22 @@ SECTION, RANK = "cli.section_session", 2
 
 @click.command(help=say("new.help"))
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
-def command(folder: Path) -> None:
+@click.option(
+    "--practise",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help=say("new.option_practise"),
+)
+def command(folder: Path, practise: Path | None) -> None:
     """Write a session folder to fill in."""
     from ..session.template_files import write_template
 
-    for path in write_template(folder):
+    if practise is None:
+        written = write_template(folder)
+    else:
+        from ..school.training_path import read_practice, write_practice_session
+
+        written = write_practice_session(folder, read_practice(practise))
+    for path in written:
         click.echo(path)
     click.echo(say("new.next", folder=folder), err=True)

@@ -115,13 +115,26 @@ def command(
         )
     result = compare(school)
     show(result, as_json=as_json)
+    if path.is_dir():
+        _say_outcomes(school, result, [path, *more][-1])
     if out is not None:
         _write(school, result, out, paper)
+
+
+def _say_outcomes(school: School, result: Any, folder: Path) -> None:
+    """Say what became of what a practice session was held for."""
+    from ..school import training_path
+
+    if (folder / training_path.FILE).is_file():
+        found = training_path.outcomes(training_path.read_practice(folder), result)
+        for said in training_path.said_of(school, found):
+            click.echo(f"- {said}", err=True)
 
 
 def _write(school: School, result: Any, out: Path, paper: str) -> None:
     from ..school.class_pages import class_sheet
     from ..school.student_pages import student_sheets
+    from ..school.training_path import practice_of, write_practice_plan
 
     out.mkdir(parents=True, exist_ok=True)
     written = student_sheets(school, result, out, paper)
@@ -131,3 +144,6 @@ def _write(school: School, result: Any, out: Path, paper: str) -> None:
     click.echo(say("teach.written", n=len(written), folder=out), err=True)
     if wall is None:
         click.echo(say("teach.no_wall", n=len(result.students)), err=True)
+    plan = write_practice_plan(practice_of(school, result), out)
+    if plan is not None:
+        click.echo(say("teach.practise_written", path=out), err=True)

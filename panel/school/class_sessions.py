@@ -151,6 +151,7 @@ def from_folders(folders: Sequence[Path]) -> School:
             names[language] |= scorecard_names(session.scorecard, language)
         known = read_known(folder / FILE) if (folder / FILE).is_file() else Known()
         margin = known.margin
+        repeats |= {bottle.name: bottle.twin for bottle in session.bottles if bottle.twin}
         repeats |= known.repeats
         served = set(scores["sample"].astype(str))
         controls += _controls(session, known, label, served)
@@ -177,7 +178,12 @@ def _controls(
     session: Session, known: Known, label: str, served: set[str]
 ) -> list[tuple[str, str, str]]:
     """Return what was in the bottles of one session, from bottles.csv and class.toml."""
-    said = [(bottle.name, bottle.control) for bottle in session.bottles if bottle.control]
+    control = {bottle.name: bottle.control for bottle in session.bottles}
+    said = [
+        (bottle.name, control.get(bottle.twin, "") if bottle.twin else bottle.control)
+        for bottle in session.bottles
+    ]
+    said = [(name, truth) for name, truth in said if truth]
     said += [(name, CLEAN) for name in known.clean] + list(known.spiked.items())
     unknown = sorted({name for name, _ in said} - {bottle.name for bottle in session.bottles})
     if unknown:

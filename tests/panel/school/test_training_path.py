@@ -1,0 +1,103 @@
+"""What a class practises next, and the session that checks just that."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from kikichoko.analysis.core import tidy
+from kikichoko.analysis.teaching import teaching
+from kikichoko.panel.base.errors import InputRefused
+from kikichoko.panel.plan.planning import make
+from kikichoko.panel.school.class_sessions import School
+from kikichoko.panel.school.training_path import (
+    AT_ONCE,
+    CUPS,
+    DOSES,
+    Check,
+    Outcome,
+    Practice,
+    outcomes,
+    practice_of,
+    read_practice,
+    write_practice_plan,
+    write_practice_session,
+)
+from kikichoko.panel.session.reference_solutions import serving
+from kikichoko.panel.session.session_folder import load
+
+LADDER = {"plain": 1.0, "low": 3.0, "middle": 5.0, "high": 7.0, "top": 9.0}
+
+
+def scores(sour: float) -> pd.DataFrame:
+    """Make a class of two on two attributes; S1 has a slope of `sour` on acidity."""
+    rows = [
+        (who, bottle, cup, name, 5 + gain * (value - 5) + 0.2 * (-1) ** (cup + place))
+        for who, gains in (("E1", (1, 1)), ("S1", (sour, 1)), ("S2", (1, 1)))
+        for name, gain in zip(("acidity", "sweetness"), gains, strict=True)
+        for place, (bottle, value) in enumerate(LADDER.items())
+        for cup in (1, 2)
+    ]
+    return pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "attribute", "score"])
+
+
+def school_of(table: pd.DataFrame) -> School:
+    return School(scores=table, experts=["E1"], students=["S1", "S2"], languages={"S2": "ja"})
+
+
+@pytest.fixture(scope="module")
+def practice() -> Practice:
+    table = scores(-1.0)
+    return practice_of(school_of(table), teaching(tidy(table), ["E1"]))
+
+
+def test_what_was_found_is_practised(practice: Practice):
+    assert (AT_ONCE, CUPS, DOSES) == (2, 2, (0.5, 1.0, 2.0))
+    assert practice.checks == [Check(attribute="acidity", students={"S1": "reversed"})]
+    assert practice.languages == {"S1": "en", "S2": "ja"}
+
+
+def test_written_and_read_back(practice: Practice, tmp_path: Path):
+    path = write_practice_plan(practice, tmp_path)
+    assert path is not None
+    assert read_practice(tmp_path) == practice
+    assert write_practice_plan(practice.model_copy(update={"checks": []}), tmp_path) is None
+    path.write_text("cheks = []", "utf-8")
+    with pytest.raises(InputRefused, match="cheks"):
+        read_practice(path)
+    with pytest.raises(InputRefused, match="kikichoko teach writes it"):
+        read_practice(tmp_path / "nowhere")
+
+
+def test_the_session_asks_just_that_and_can_be_planned(practice: Practice, tmp_path: Path):
+    folder = tmp_path / "practice"
+    write_practice_session(folder, practice)
+    session = load(folder)
+    assert [name for question in session.scorecard for name in question.attributes] == ["acidity"]
+    assert session.settings.serving.replicates == CUPS
+    solution = serving("acidity")[0]
+    names = [bottle.name for bottle in session.bottles]
+    assert names == [f"{solution.base} plain", *(f"{solution.key} x{dose:g}" for dose in DOSES)]
+    assert f"{2 * solution.amount:g} {solution.unit}" in session.bottles[-1].storage
+    assert solution.mark in session.bottles[-1].storage
+    assert {one.code: (one.role, one.language) for one in session.assessors} == {
+        "E1": ("expert", "en"), "S1": ("student", "en"), "S2": ("student", "ja"),
+    }  # fmt: skip
+    assert len(make(session, secret=b"practice" * 4).sheets) == 3
+
+
+def test_a_fault_is_practised_beside_a_clean_cup(tmp_path: Path):
+    checks = [Check(attribute="fault:vinegar", students={"S1": "fault"})]
+    folder = tmp_path / "practice"
+    write_practice_session(folder, Practice(checks=checks, experts=["E1"], students=["S1"]))
+    controls = [bottle.control for bottle in load(folder).bottles]
+    assert controls == ["clean", "vinegar", "vinegar", "vinegar"]
+
+
+@pytest.mark.parametrize(("sour", "state"), [(1.0, "mended"), (-1.0, "still")])
+def test_the_next_session_checks_just_that(practice: Practice, sour: float, state: str):
+    result = teaching(tidy(scores(sour)), ["E1"])
+    assert outcomes(practice, result) == [
+        Outcome(student="S1", attribute="acidity", kind="reversed", state=state)
+    ]
