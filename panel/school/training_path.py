@@ -62,7 +62,7 @@ class Practice(BaseModel):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class Practised:
     """What became of one thing that one student practised: mended, still, or open."""
 
     student: str
@@ -225,7 +225,7 @@ def _table(columns: tuple[str, ...], rows: list[dict[str, str]]) -> str:
     return out.getvalue()
 
 
-def outcomes(practice: Practice, result: Teaching) -> list[Outcome]:
+def outcomes(practice: Practice, result: Teaching) -> list[Practised]:
     """Tell what became of what was practised: by the findings of the practice session itself."""
     told = []
     for check in practice.checks:
@@ -234,7 +234,7 @@ def outcomes(practice: Practice, result: Teaching) -> list[Outcome]:
             if one is not None:
                 state = _state(one, check.attribute, kind)
                 told.append(
-                    Outcome(student=code, attribute=check.attribute, kind=kind, state=state)
+                    Practised(student=code, attribute=check.attribute, kind=kind, state=state)
                 )
     return told
 
@@ -254,7 +254,7 @@ def _state(one: Student, attribute: str, kind: str) -> str:
     return "mended" if follows and kind in ("reversed", "guessing", "next") else "open"
 
 
-def said_of(school: School, found: list[Outcome]) -> list[Sentence]:
+def said_of(school: School, found: list[Practised]) -> list[Sentence]:
     """Say to the teacher what became of it, student by student."""
     return [
         sentence(

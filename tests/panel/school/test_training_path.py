@@ -16,8 +16,8 @@ from kikichoko.panel.school.training_path import (
     CUPS,
     DOSES,
     Check,
-    Outcome,
     Practice,
+    Practised,
     outcomes,
     practice_of,
     read_practice,
@@ -99,5 +99,5 @@ def test_a_fault_is_practised_beside_a_clean_cup(tmp_path: Path):
 def test_the_next_session_checks_just_that(practice: Practice, sour: float, state: str):
     result = teaching(tidy(scores(sour)), ["E1"])
     assert outcomes(practice, result) == [
-        Outcome(student="S1", attribute="acidity", kind="reversed", state=state)
+        Practised(student="S1", attribute="acidity", kind="reversed", state=state)
     ]
