@@ -68,7 +68,7 @@ def _few(evidence: Evidence, budget: Budget) -> list[Statement]:
         said.append(_said("caution", "maker_counts", rank=RANK, n=people - len(evidence.makers)))
     if people > 1 and products > 1 and len(evidence.counted) == 2:
         ways = math.factorial(products)
-        few = ways < WAYS and evidence.replicates == 1
+        few = too_few_orders(ways) and evidence.replicates == 1
         claimed = few and bool(budget.claimed("scale", "balance", "gap", "overall"))
         key = "two_claimed" if claimed else "two_once" if few else "two_tasters"
         beside = sentence("findings.beside_maker") if evidence.maker_apart else ""
@@ -224,6 +224,11 @@ def _holes(evidence: Evidence, scaled: list[str], rows: pd.DataFrame) -> list[tu
             for name in empty.columns[line]
         ]
     return found
+
+
+def too_few_orders(ways: int) -> bool:
+    """Tell whether so few orders cannot reach 5 %."""
+    return ways < WAYS
 
 
 def _many(evidence: Evidence) -> list[Statement]:

@@ -57,8 +57,6 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
     exchanged back, and is contradicted by the same assessor's other tastings: one who
     always reads the scale the other way round has exchanged nothing.
     """
-    from scipy import stats
-
     tastings, unit = _tastings(evidence)
     pairs = list(combinations(evidence.products, 2))
     looked = [
@@ -85,13 +83,8 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
         along = {one: _along(gap, mean, used) for one, gap in gaps.items()}
         mine = along.pop(who)
         rest = np.array(list(along.values()))
-        centre, spread = float(rest.mean()), float(rest.std(ddof=1))
-        step = spread * np.sqrt(1 + 1 / len(rest))
         own = [value for one, value in along.items() if one[0] == who[0]]
-        limit = stats.t.isf(RISK / len(looked), len(rest) - 1)
-        if not own or min(own) <= 0 or mine >= 0 or centre - mine < limit * step:
-            continue
-        if abs(-mine - centre) > RESTORED * step:
+        if not own or min(own) <= 0 or not looks_exchanged(mine, rest, len(looked)):
             continue
         apart = used & (np.abs(np.nan_to_num(mean)) > 1)
         turned = apart & (np.sign(np.nan_to_num(gaps[who])) == -np.sign(np.nan_to_num(mean)))
@@ -102,9 +95,31 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
             turned=int(turned.sum()),
             of=int(apart.sum()),
         )
+        centre = float(rest.mean())
         if who not in found or centre > found[who][0]:  # of overlapping pairs the widest
             found[who] = centre, one
     return [one for _, one in found.values()]
+
+
+def looks_exchanged(mine: float, rest: NDArray[np.float64], looked: int) -> bool:
+    """Tell whether one gap points the other way, far from the rest, and lies among them turned.
+
+    Parameters
+    ----------
+    mine : float
+        The gap of one tasting along the mean gap of the others.
+    rest : array
+        The others' gaps.
+    looked : int
+        How many pairs of bottles and tastings are looked at in all.
+    """
+    from scipy import stats
+
+    centre, spread = float(rest.mean()), float(rest.std(ddof=1))
+    step = spread * np.sqrt(1 + 1 / len(rest))
+    limit = stats.t.isf(RISK / looked, len(rest) - 1)
+    away = mine < 0 and centre - mine >= limit * step
+    return bool(away and abs(-mine - centre) <= RESTORED * step)
 
 
 Tastings = dict[tuple[str, int], dict[str, "NDArray[np.float64]"]]

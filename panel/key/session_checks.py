@@ -28,7 +28,7 @@ from ..session.session import Session
 from .forgetting import is_begun
 
 NAMES = "names.csv"
-_MOST = 20
+_LISTED = 20
 """Answers that are named one by one."""
 
 
@@ -205,7 +205,7 @@ def _changed_rows(plan: OpenPlan, store: Store) -> list[Finding]:
                     attribute=one.attribute, told=there, found=one.value,
                 )
             )  # fmt: skip
-    return told[:_MOST]
+    return told[:_LISTED]
 
 
 def _originals(folder: Path, store: Store, log: Log) -> list[Finding]:

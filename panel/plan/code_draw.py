@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import permutations
+from string import digits
 
 from ..base.errors import PlanRefused
 from .secret_draw import Draw
@@ -14,11 +16,11 @@ _PATIENCE = 2_000
 
 
 def _plain(code: str) -> bool:
-    """Tell whether a code suggests nothing: no repeated digit, no run up or down."""
-    return len(set(code)) == 3 and code not in _RUNS and code[::-1] not in _RUNS
+    """Tell whether three different digits suggest nothing: no nought in front, no run."""
+    return code[0] != "0" and code not in _RUNS and code[::-1] not in _RUNS
 
 
-PLAIN = tuple(code for code in map(str, range(100, 1000)) if _plain(code))
+PLAIN = tuple(filter(_plain, map("".join, permutations(digits, 3))))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

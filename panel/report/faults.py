@@ -95,11 +95,15 @@ def _control_tables(context: Context, found: Faults) -> dict[str, pd.DataFrame]:
     }
 
 
+def _roles_differ(roles: pd.DataFrame) -> bool:
+    return bool(roles["role"].nunique() >= _ROLES_FROM)
+
+
 def _tables(context: Context, found: Faults, seen: pd.DataFrame) -> list[Block]:
     """Show what was noted, by whom, and what a brewer checks next."""
     made: list[Block] = [Grid(sentence("report.fault_table"), _shown(context, seen))]
     roles = found.by_role
-    if roles["role"].nunique() >= _ROLES_FROM:
+    if _roles_differ(roles):
         made.append(Grid(sentence("report.fault_roles"), _by_role(context, roles), folded=True))
     named = list(dict.fromkeys(str(name) for name in seen["fault"]))
     guide = guide_table(named, context.language)

@@ -94,10 +94,9 @@ def _styles(context: Context) -> dict[str, list[str]]:
 def _tastes(context: Context) -> list[Block]:
     """Set the quality that declared likers and dislikers gave beside that of the rest."""
     styles = _styles(context)
-    quality = [name for name in context.attributes(Kind.LINE, Kind.CATEGORY) if name == QUALITY]
-    if not styles or not quality:
+    if not styles or QUALITY not in context.attributes(Kind.LINE, Kind.CATEGORY):
         return []
-    rows = context.table(quality, everybody=True)
+    rows = context.table([QUALITY], everybody=True)
     cells = rows.groupby(["sample", "assessor"])["score"].mean()
     shown = []
     groups = {**styles}

@@ -30,6 +30,10 @@ class PatientProtocol(H11Protocol):
         super().connection_made(transport)
         self._open[self] = self.loop.time()
         self._look = self.loop.call_later(1, self._look_again)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """Close the connection that has been idle longest, where there are too many."""
         if len(self._open) > MOST:
             idle = [one for one in self._open if one.idle]
             if idle:

@@ -1,23 +1,215 @@
-"""What a student is told, on both sides of the thresholds."""
+"""What is said of students, experts and classes, on both sides of the thresholds."""
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
+import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.teaching.student_result import Student
+from kikichoko.analysis.teaching.against_expert import _notes
+from kikichoko.analysis.teaching.class_scores import Scatter
+from kikichoko.analysis.teaching.expert_ground import _slips, _steadied, _tells_apart
+from kikichoko.analysis.teaching.student_findings import (
+    PARTS,
+    WHOLE,
+    _contradicts,
+    _reversed,
+    _surely_named,
+    _together,
+    shown_courses,
+)
+from kikichoko.analysis.teaching.student_result import APART, Student, _share
+from kikichoko.analysis.teaching.student_tests import _level_tests, _Line, _of_level
+from scipy.stats import f, halfnorm
+from scipy.stats import t as t_of
 
 
-def student(p: float) -> Student:
-    """Return one whose repeated bottle was scored alike with this p."""
-    return Student(
-        student="S1", lines=pd.DataFrame({"verdict": []}), words=None, word_agreement=None,
-        faults=None, detection=None, repeat={"share": 0.9, "p": p}, progress=pd.DataFrame(),
-        change=None, margin=1.0, level=0.95,
-        distance=dict.fromkeys(("rmse", "low", "high", "ceiling")),
+def student(**facts: object) -> Student:
+    """Return one of whom little is known but the facts that are told."""
+    plain: dict[str, object] = {
+        "student": "S1", "sessions": ["1", "2", "3"], "absent": [], "joined": False, "counted": [],
+        "lines": pd.DataFrame({"attribute": [], "state": [], "n_samples": []}),
+        "findings": pd.DataFrame({"finding": [], "attribute": []}), "follows": [],
+        "follows_whole": False, "turned": [], "same": [], "distance": {}, "cups": None,
+        "words": None, "word_agreement": None, "faults": None, "detection": None, "repeat": None,
+        "progress": pd.DataFrame(), "courses": [], "watched": None, "experts": 1, "parted": [],
+        "alike": [], "slips": [], "borrowed": False, "margin": 1.0, "level": 0.95,
+    }  # fmt: skip
+    return Student(**(plain | facts))  # type: ignore[arg-type]
+
+
+def keys(said) -> list[str]:
+    return [one.key.partition(".")[2] for one in said]
+
+
+@pytest.mark.parametrize(("p", "told"), [(0.05, True), (0.051, False)])
+def test_a_repeated_bottle_is_recognised_at_five_per_cent(p: float, told: bool):
+    found = student(repeat={"share": 0.9, "p": p}).went_well()
+    assert ("recognised" in keys(found)) is told
+
+
+@pytest.mark.parametrize(("sessions", "told"), [(2, True), (3, False)])
+def test_fewer_than_three_sessions_are_early(sessions: int, told: bool):
+    found = student(sessions=[str(place) for place in range(sessions)]).cannot_say()
+    assert ("early" in keys(found)) is told
+
+
+@pytest.mark.parametrize(
+    ("high", "key"), [(0.49, "cups_close"), (0.5, "cups_fair"), (0.99, "cups_fair"), (1.0, "cups")]
+)
+def test_own_cups_agree_below_half_a_margin_and_fairly_below_a_whole_one(high: float, key: str):
+    said = student(cups={"high": high, "apart": 0.3})._cups_said()
+    assert keys([said]) == [key]
+
+
+def spikes(sessions: int) -> pd.DataFrame:
+    """Return controls of some sessions: the spiked one found, the clean one called clean."""
+    rows = [
+        (str(place), "b1", truth, named, outcome)
+        for place in range(sessions)
+        for truth, named, outcome in (("stale", ["stale"], "right"), ("", [], "clean"))
+    ]
+    return pd.DataFrame(rows, columns=["session", "sample", "truth", "named", "outcome"])
+
+
+@pytest.mark.parametrize(("sessions", "key"), [(3, "clean_right"), (4, "spikes_halves")])
+def test_halves_of_the_course_are_compared_from_four_spiked_sessions_on(sessions: int, key: str):
+    said = set(keys(student(faults=spikes(sessions)).fault_lines()))
+    assert said & {"clean_right", "spikes_halves", "spikes_learned"} == {key}
+
+
+def test_two_cups_lie_apart_by_the_mean_of_a_normal_difference():
+    """The difference of two cups has root two of their deviation; its size is half normal."""
+    assert pytest.approx(halfnorm(scale=np.sqrt(2)).mean()) == APART
+
+
+@pytest.mark.parametrize(
+    ("slope", "word"),
+    [
+        (0.29, "quarter"), (0.30, "third"), (0.41, "third"), (0.42, "half"), (0.58, "half"),
+        (0.59, "two_thirds"), (0.70, "two_thirds"), (0.71, "most"), (0.9, "most"),
+    ],
+)  # fmt: skip
+def test_a_part_of_the_scale_is_called_by_the_nearest_word(slope: float, word: str):
+    assert _share(slope) == word
+
+
+def a_test(value: float, aspect: str = "level", attribute: int = WHOLE, **more: float):
+    return SimpleNamespace(aspect=aspect, value=value, attribute=attribute, **more)
+
+
+@pytest.mark.parametrize(("same", "told"), [(3, True), (2, False)])
+def test_the_whole_card_is_spoken_of_where_three_of_four_go_its_way(same: int, told: bool):
+    each = {place: {"level": a_test(1.0 if place < same else -1.0)} for place in range(4)}
+    whole = {WHOLE: {"level": a_test(-9.0)}}  # is no attribute, and is not asked
+    assert _together(a_test(1.0), each | whole) is told
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "end", "sure"),
+    [(1.26, -1, 0.1, True), (1.25, -1, 0.1, False), (1.0, 0.01, 0.1, True), (1.0, 0, 0.1, False),
+     (1.0, -1, 0.0, True)],
+)  # fmt: skip
+def test_a_width_has_its_name_for_certain(value: float, low: float, end: float, sure: bool):
+    assert _surely_named(a_test(value, low=low, limits=lambda _: (end, 9.0))) is sure
+
+
+@pytest.mark.parametrize(
+    ("kind", "limits", "told"),
+    [
+        ("wide", (0.9, 1.24), True), ("wide", (0.9, 1.25), False),
+        ("narrow", (0.81, 1.0), True), ("narrow", (0.8, 1.0), False),
+        ("reversed", (0.01, 1.0), True), ("reversed", (0.0, 1.0), False),
+    ],
+)  # fmt: skip
+def test_the_latest_session_contradicts_a_finding(kind: str, limits, told: bool):
+    assert _contradicts(kind, a_test(1.0, limits=lambda _: limits)) is told
+
+
+@pytest.mark.parametrize(
+    ("p", "value", "attribute", "found"),
+    [(0.01, -1.0, 0, ["sweet"]), (0.0101, -1.0, 0, []), (0.01, 1.0, 0, []),
+     (0.01, -1.0, WHOLE, [])],
+)  # fmt: skip
+def test_an_order_is_turned_where_its_part_of_the_budget_says_so(p, value, attribute, found):
+    one = a_test(value, aspect="direction", attribute=attribute, p=p)
+    assert _reversed([one], ["sweet"], 0.01) == found
+
+
+@pytest.mark.parametrize(("p", "shown"), [(0.999, True), (1.001, False)])
+def test_a_course_is_shown_at_its_part_of_the_budget(p: float, shown: bool):
+    """Two courses: the smaller p counts twice (Holm 1979)."""
+    part = 0.05 / len(PARTS)
+    one, other = SimpleNamespace(p=p * part / 2), SimpleNamespace(p=0.9)
+    found = shown_courses({"S1": [one], "S2": [other]}, 0.05)
+    assert found == {"S1": [one] if shown else [], "S2": []}
+
+
+@pytest.mark.parametrize(("df", "own"), [(6, True), (5, False)])
+def test_an_attribute_has_a_scatter_of_its_own_from_six_repeats_on(df: int, own: bool):
+    found = _steadied({"sweet": Scatter(0.5, df), "sour": Scatter(1.0, 20)})
+    assert (found["sweet"].sd == 0.5) is own
+    whole = np.sqrt((df * 0.25 + 20) / (df + 20))
+    assert found["sweet"].sd == pytest.approx(0.5 if own else whole)
+
+
+@pytest.mark.parametrize(("p", "apart"), [(0.0099, True), (0.0101, False)])
+def test_an_expert_tells_bottles_apart_at_one_per_cent(p: float, apart: bool):
+    """Two bottles, one degree of freedom: half the squared gap over the error has this F."""
+    gap = np.sqrt(2 * f.isf(p, 1, 10))
+    scores = SimpleNamespace(session=np.zeros(2, dtype=int))
+    assert _tells_apart(scores, np.array([0.0, gap]), 1.0, 10) is apart
+
+
+def slips(students: int = 3, bottles: int = 9, off: int = 1, by: float = 2.0) -> int:
+    """Count slips where every student parts from the expert by as much on some bottles."""
+    away = np.zeros((bottles, 2))
+    away[:off] = by
+    scores = SimpleNamespace(
+        sessions=["1"], session=np.zeros(bottles, dtype=int), of=lambda _: away,
+        bottles=[("1", f"b{place}") for place in range(bottles)],
     )  # fmt: skip
+    people = [f"S{place}" for place in range(students)]
+    found = _slips(
+        scores, np.zeros((bottles, 2)), people, np.full(2, 0.01), [0, 1], margin=1.0, alpha=0.01
+    )
+    return len(found)
 
 
-@pytest.mark.parametrize(("p", "key"), [(0.049, "repeat"), (0.051, "repeat_open")])
-def test_a_repeat_is_told_as_alike_at_five_per_cent(p: float, key: str, monkeypatch):
-    monkeypatch.setattr(Student, "near", lambda _: [])
-    assert [one.key for one in student(p).sentences()] == [f"teaching.{key}"]
+@pytest.mark.parametrize(("students", "found"), [(2, 0), (3, 1)])
+def test_three_students_may_stand_against_their_expert(students: int, found: int):
+    assert slips(students=students) == found
+
+
+@pytest.mark.parametrize(("by", "found"), [(1.5, 0), (1.51, 1)])
+def test_a_slip_lies_more_than_a_margin_and_a_half_away(by: float, found: int):
+    assert slips(by=by) == found
+
+
+@pytest.mark.parametrize(("off", "found"), [(3, 3), (4, 0)])
+def test_more_than_a_third_of_the_bottles_are_no_slip(off: int, found: int):
+    assert slips(off=off) == found
+
+
+@pytest.mark.parametrize(("bottles", "told"), [(5, True), (6, False)])
+def test_fewer_than_six_bottles_are_told(bottles: int, told: bool):
+    ground = SimpleNamespace(borrowed=False, means=np.ones((bottles, 2)))
+    assert ("few_samples" in keys(_notes(ground, 2, 2))) is told
+
+
+def test_a_level_has_the_room_of_half_a_margin():
+    """No more than half of the margin of 1 away: p is 1; beyond it, the two-sided t."""
+    line = _Line(
+        x=np.array([-1.0, 1.0]), rest=np.array([0.1, -0.1]), gap=np.array([0.8, 0.8]), n=2,
+        slope=1.0, sxx=2.0, df=2, expected=1.0,
+    )  # fmt: skip
+    ground = SimpleNamespace(level_room={"sweet": 0.0})
+    found = _level_tests({0: line}, ground, ["sweet"], 1.0)[0]
+    assert found.p == pytest.approx(2 * t_of.sf(0.3 / found.se, found.df))
+    assert _of_level(0, 0.5, 0.1, 9, 0.5).p == 1.0
+
+
+def test_limits_of_a_slope_hold_in_ninety_nine_per_cent():
+    found = _of_level(0, 0.0, 1.0, 9, 0.5)
+    assert (found.low, found.high) == pytest.approx(t_of.interval(0.99, 9))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.forms.questions import default_scorecard
@@ -11,18 +13,26 @@ from kikichoko.panel.findings import (
     balance,
     camps,
     design,
+    differences,
+    exchanged,
     factors,
+    habits,
     people,
+    primaries,
     tainted,
     ticks,
+    twins,
     verdicts,
 )
 from kikichoko.panel.findings.budget import Budget, Weighed, judge
 from kikichoko.panel.findings.differences import order_of
 from kikichoko.panel.findings.evidence import Evidence
 from kikichoko.panel.findings.measured import Places
+from kikichoko.panel.findings.statement import Statement, in_short
 from kikichoko.panel.session.bottles import Bottle
+from kikichoko.panel.session.primary_questions import Primary
 from kikichoko.panel.session.roster import Assessor
+from scipy.stats import t as student
 
 NOTHING = Budget(found=None, judged=(), alpha=0.05, majority_from=None)
 SCORES = ["assessor", "sample", "replicate", "position", "attribute", "score"]
@@ -218,7 +228,9 @@ def test_a_scale_is_too_short_where_four_fifths_stand_at_its_end(at_end: int, to
 @pytest.mark.parametrize(("n", "told"), [(3, False), (4, True)])
 def test_three_pairs_are_written_out_and_further_ones_counted(n: int, told: bool):
     pairs = [("a", "x"), ("b", "y"), ("c", "z"), ("d", "w")][:n]
-    assert ("further_pairs" in [one.key.partition(".")[2] for one in order_of(pairs)]) is told
+    assert (
+        "further_pairs" in [one.key.partition(".")[2] for one in order_of(pairs, list("abcdwxyz"))]
+    ) is told
 
 
 @pytest.mark.parametrize(("second", "end"), [(1.04, ""), (1.06, "b")])
@@ -253,3 +265,127 @@ def test_a_word_counts_for_somebody_from_half_of_the_replicates_on(given: int, k
         evidence({"a": {}}, roles="t", replicates=4), scores=pd.DataFrame(rows, columns=SCORES)
     )
     assert bool(ticks.marks(made)[name].iloc[0]) is kept
+
+
+@pytest.mark.parametrize(("ways", "told"), [(19, True), (20, False)])
+def test_fewer_than_twenty_orders_show_nothing(ways: int, told: bool):
+    """One in twenty is 5 %."""
+    assert design.too_few_orders(ways) is told
+
+
+@pytest.mark.parametrize(("spiked", "clean", "told"), [(3, 4, True), (3, 3, False), (4, 4, False)])
+def test_controls_look_swapped_where_half_note_in_the_clean_what_they_miss_in_the_spiked(
+    spiked: int, clean: int, told: bool
+):
+    found = evidence(
+        {"a": {}, "known": {"control": "stale"}, "sound": {"control": "clean"}},
+        {"known": spiked, "sound": clean},
+        roles="t" * 8,
+    )
+    assert tainted.swapped(found) is told
+
+
+def claimed(about: str, kind: str = "scale", adjusted: float = 0.01) -> Budget:
+    one = Weighed(kind=kind, about=about, p=0.001, adjusted=adjusted, pairs=(("a", "b"),))
+    return replace(NOTHING, judged=(one,))
+
+
+@pytest.mark.parametrize(("about", "key"), [("quality", "above"), ("body", "open_highest")])
+def test_quality_is_told_apart_only_where_quality_is_claimed(about: str, key: str):
+    found = scored({"a": [8.0, 8.0], "b": [5.0, 5.0]}, "quality")
+    said = differences.quality_of(found, claimed(about), "a")
+    assert said.key == f"findings.quality_{key}"
+
+
+@pytest.mark.parametrize(("people", "told"), [(2, True), (3, False)])
+def test_what_both_of_two_marked_is_told_and_of_three_no_more(people: int, told: bool):
+    found = scored({"a": [8.0] * people, "b": [5.0] * people})
+    assert bool(differences._as_marked(found, ["sweetness"])) is told
+
+
+@pytest.mark.parametrize(("adjusted", "kind"), [(0.05, "claim"), (0.0501, "description")])
+def test_a_named_question_is_claimed_at_five_per_cent(adjusted: float, kind: str):
+    named = Primary(kind="scale", written="sweetness", attribute="sweetness")
+    found = replace(scored({"a": [8.0, 8.0], "b": [5.0, 5.0]}), primary=(named,))
+    (said,) = primaries.statements(found, claimed("sweetness", adjusted=adjusted))
+    assert said.kind == kind
+
+
+@pytest.mark.parametrize(("low", "told"), [(4.0, True), (4.1, False)])
+def test_levels_a_fifth_of_the_scale_apart_are_a_habit(low: float, told: bool):
+    found = habits._levels(scored({"a": [6.0, low], "b": [6.0, low]}))
+    assert bool(found) is told
+
+
+@pytest.mark.parametrize(("p", "key"), [(0.01, "twin_apart"), (0.0101, "twin")])
+def test_a_duplicate_is_set_apart_at_one_per_cent(
+    monkeypatch: pytest.MonkeyPatch, p: float, key: str
+):
+    row = {"sample": "a", "twin": "b", "attribute": "sweetness", "n": 5, "mean": 1.0,
+           "low": 0.1, "high": 1.9, "apart": 1.0, "p": p}  # fmt: skip
+    monkeypatch.setattr(twins, "gaps", lambda _: pd.DataFrame([row]))
+    assert keys(twins.statements(evidence({"a": {}, "b": {}}))) == [key]
+
+
+@pytest.mark.parametrize(
+    ("p", "looked", "turned", "told"),
+    [
+        (0.0099, 1, 0.0, True), (0.0101, 1, 0.0, False),
+        (0.0049, 2, 0.0, True), (0.0051, 2, 0.0, False),  # two pairs share the one per cent
+        (0.0001, 1, 2.99, True), (0.0001, 1, 3.01, False),
+    ],
+)  # fmt: skip
+def test_cups_look_exchanged_far_from_the_others_and_among_them_when_turned(
+    p: float, looked: int, turned: float, told: bool
+):
+    """Five others with mean c and deviation s; t = (c - mine) / (s root 1.2) has 4 df."""
+    shape = np.array([-1.0, -1.0, 0.0, 1.0, 1.0])
+    step = float(shape.std(ddof=1)) * np.sqrt(1.2)
+    reach = float(student.isf(p, 4)) * step
+    # Turned it lies so many steps from the centre: reach = c - mine, -mine = c + turned * step.
+    centre = (reach - turned * step) / 2
+    assert exchanged.looks_exchanged(centre - reach, shape + centre, looked) is told
+
+
+@pytest.mark.parametrize(("others", "told"), [(4, False), (5, True)])
+def test_cups_are_judged_by_five_other_tastings(others: int, told: bool):
+    rng = np.random.default_rng(1)
+    rows = []
+    for place in range(others + 1):
+        who, replicate = f"T{place // 2}", place % 2 + 1
+        for bottle, way in (("a", -1.0), ("b", 1.0)):
+            way_ = -way if place == 1 else way
+            rows += [
+                (who, bottle, replicate, 1, name, 5.0 + 2.5 * way_ + 0.1 * rng.normal())
+                for name in ("sweetness", "acidity", "body")
+            ]
+    made = evidence({"a": {}, "b": {}}, roles="t" * ((others + 2) // 2), replicates=2)
+    found = exchanged.exchanges(replace(made, scores=pd.DataFrame(rows, columns=SCORES)))
+    assert [(one.assessor, one.replicate) for one in found] == ([("T0", 2)] if told else [])
+
+
+@pytest.mark.parametrize(
+    ("role", "attribute", "told"),
+    [("consumer", "quality", True), ("consumer", "body", False), ("trained", "quality", False)],
+)
+def test_camps_of_consumers_in_quality_may_be_two_kinds_of_drinkers(role, attribute, told: bool):
+    found = SimpleNamespace(counted=["A"], roles={"A": role})
+    assert bool(camps._drinkers(found, attribute)) is told
+
+
+@pytest.mark.parametrize(("people", "told"), [(1, False), (2, True)])
+def test_a_word_for_the_label_is_given_by_two(people: int, told: bool):
+    name = evidence({"a": {}}).scorecard["aroma"].attributes[0]
+    found = scored({"a": [1.0] * people, "b": [0.0] * people}, name)
+    words = ticks.label_words(found, claimed(name, kind="word"))
+    assert words == ({"a": [name]} if told else {})
+    assert ticks.section_of(found, name) == ticks.SECTION
+
+
+@pytest.mark.parametrize(("lines", "kept"), [(8, 8), (9, 8), (10, 8)])
+def test_the_box_has_eight_lines_where_descriptions_can_be_left_out(lines: int, kept: int):
+    said = [
+        Statement(kind="description", about=(), sentence=f"{place}", section="x", rank=place)
+        for place in range(lines)
+    ]
+    assert len(in_short(said)) == kept

@@ -70,6 +70,20 @@ def test_each_replicate_is_balanced_by_itself(folder):
         assert set(places.values()) == {2}
 
 
+def test_a_secret_has_256_bits():
+    assert len(Draw.fresh().secret) == 32
+
+
+def test_codes_are_three_different_digits_and_no_run():
+    """All from 100 to 999, by plain counting."""
+    counted = [
+        code
+        for code in map(str, range(100, 1000))
+        if len(set(code)) == 3 and code not in "123456789" and code not in "987654321"
+    ]
+    assert list(PLAIN) == counted
+
+
 def test_a_code_of_this_session_is_never_dealt_again():
     used = Used(here=frozenset(PLAIN[3:]))
     assert set(blind_codes("abc", Draw(SECRETS[0]), used)) == set(PLAIN[:3])

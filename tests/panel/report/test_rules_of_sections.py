@@ -1,0 +1,41 @@
+"""When a section or a table of the report is made, and what a test of it claims: both sides."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+from kikichoko.panel.report import aroma, layout
+from kikichoko.panel.report.faults import _roles_differ
+from kikichoko.panel.report.set_test import _statement
+
+
+@pytest.mark.parametrize(("bottles", "made"), [(2, False), (3, True)])
+def test_a_map_takes_three_bottles(bottles: int, made: bool):
+    budget = SimpleNamespace(claimed=lambda *_: [])
+    context = SimpleNamespace(
+        attributes=lambda *_: ["sweetness", "acidity"],
+        products=list(range(bottles)),
+        findings=SimpleNamespace(budget=budget),
+    )
+    assert (layout.section(context) is not None) is made
+
+
+@pytest.mark.parametrize(("roles", "told"), [(["trained"], False), (["trained", "maker"], True)])
+def test_faults_are_told_by_role_from_two_roles_on(roles: list[str], told: bool):
+    assert _roles_differ(pd.DataFrame({"role": roles * 2})) is told
+
+
+@pytest.mark.parametrize(("p", "kind"), [(0.05, "claim"), (0.0501, "description")])
+def test_a_test_of_difference_claims_at_its_own_level(p: float, kind: str):
+    assert _statement(0, "x", SimpleNamespace(p=p, alpha=0.05)).kind == kind
+    assert _statement(0, "x", SimpleNamespace()).kind == "description"
+
+
+def test_the_words_of_the_smell_are_in_no_section_of_the_sessions_own(
+    monkeypatch: pytest.MonkeyPatch,
+):
+    monkeypatch.setattr(aroma, "questions", lambda _: {"aroma": ["aroma:pear"]})
+    context = SimpleNamespace(findings=SimpleNamespace(evidence=None))
+    assert aroma.own_section(context) is None
