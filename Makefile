@@ -15,7 +15,7 @@ demo: .venv/installed
 # that what they share is made once.
 test: .venv/installed
 	$(BIN)/pytest -n auto --dist loadfile tests docs README.md
-	$(BIN)/pytest -q -n auto -p no:cacheprovider --doctest-modules --pyargs kikichoko
+	$(BIN)/pytest -q -p no:cacheprovider --doctest-modules --pyargs kikichoko
 
 # Style and formatting.
 lint: .venv/ready

@@ -15,9 +15,11 @@ OLE = b"\xd0\xcf\x11\xe0"  # old binary .xls, and .xlsx that is locked with a pa
 LARGEST_FILE = 20_000_000  # bytes; a score sheet of this program has 30,000
 LARGEST_INSIDE = 40_000_000  # bytes of all parts together
 MOST_PARTS = 600  # a score sheet has one worksheet a cup
+MOST_CELLS = 400_000  # of a worksheet, empty ones too
 MOST_MERGED = 200_000  # cells
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 _ROW = re.compile(rb"<(?:\w+:)?row\b[^>]{0,200}?\br=\"(\d{7,})\"")
+_ANY_CELL = re.compile(rb"<(?:\w+:)?c[\s/>]")
 _CELL = re.compile(rb"<(?:\w+:)?c\b[^>]{0,200}?\br=\"([A-Za-z]+)(\d+)\"")
 _MERGED = re.compile(
     rb"<(?:\w+:)?mergeCell\b[^>]{0,200}?\bref=\"\$?([A-Za-z]+)\$?(\d+):\$?([A-Za-z]+)\$?(\d+)\""
@@ -88,6 +90,9 @@ def _check_places(text: bytes, name: str) -> None:
     far = [int(row) for row in _ROW.findall(text) if len(row) > 9 or int(row) > LAST_ROW]
     if far:
         raise Unopened("unreadable_file", f"{name}: row {str(far[0])[:20]}")
+    many = sum(1 for _ in _ANY_CELL.finditer(text))
+    if many > MOST_CELLS:
+        raise Unopened("too_large", f"{name}: {many:,} cells")
     cells = _CELL.findall(text)
     if len(set(cells)) != len(cells):
         twice = next(cell for cell, times in Counter(cells).items() if times > 1)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import os
 import random
+import re
 import zipfile
 from contextlib import suppress
 from pathlib import Path
 
 import mutated_runs
 import pytest
+from kikichoko.forms.answers import workbook_bounds
 from kikichoko.forms.answers.answer import Reading
 from kikichoko.forms.photo import photo_reader
 from kikichoko.forms.photo.straighten import MOST_PIXELS
@@ -97,6 +100,19 @@ def test_what_is_too_large_is_not_opened(bench, tmp_path):
     large = tmp_path / "large.png"
     Image.new("1", (side, side)).save(large)
     assert kinds(read_file(large, bench.sheets)) == {"too_large"}
+
+
+def test_a_worksheet_of_more_cells_than_any_table_is_refused(bench, monkeypatch):
+    """At the limit it is opened, one cell beyond it is not."""
+    good = bench.good["sheet.xlsx"]
+    with zipfile.ZipFile(io.BytesIO(good)) as parts:
+        sheets = [name for name in parts.namelist() if name.startswith("xl/worksheets/")]
+        most = max(len(re.findall(rb"<c[ >/]", parts.read(name))) for name in sheets)
+    monkeypatch.setattr(workbook_bounds, "MOST_CELLS", most)
+    workbook_bounds.check_workbook(good)
+    monkeypatch.setattr(workbook_bounds, "MOST_CELLS", most - 1)
+    with pytest.raises(workbook_bounds.Unopened, match=f"{most} cells"):
+        workbook_bounds.check_workbook(good)
 
 
 def test_whatever_a_reader_throws_is_that_files_fault(bench, tmp_path, monkeypatch):
