@@ -16,7 +16,6 @@ KILLS = {"plan": 1, "plan --again": 1, "sheets": 1, "read": 2, "review": 1, "rep
 def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("crashes")
     crash_runs.prepare(made, last="marks")
-    crash_runs.warm_up(made)
     return made
 
 
