@@ -24,7 +24,7 @@ from dataclasses import dataclass, field
 from importlib import import_module
 from pathlib import Path
 
-SESSION = """
+SERVED = """
 name = "crash-1"
 title = "Tasting"
 date = 2026-03-14
@@ -36,6 +36,8 @@ flight_size = 6
 masking = "opaque"
 appearance = "off"
 spare_sheets = 1
+"""
+SESSION = f"""{SERVED}
 [questions]
 drop = ["fault", "aroma_intensity", "bitterness", "astringency", "texture", "carbonation",
         "alcohol_warmth", "flavour_intensity", "finish_length", "clean_cut", "lingering_aroma",

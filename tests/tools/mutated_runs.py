@@ -235,7 +235,8 @@ def prepare(place: Path) -> Bench:
 
     stage = place / "session"
     stage.mkdir()
-    for name, text in (("session.toml", crash_runs.SESSION), ("bottles.csv", crash_runs.BOTTLES),
+    session = f'{crash_runs.SERVED}[questions]\ndrop = ["fault", "clean_cut", "cloying"]\n'
+    for name, text in (("session.toml", session), ("bottles.csv", crash_runs.BOTTLES),
                        ("assessors.csv", crash_runs.ASSESSORS)):  # fmt: skip
         (stage / name).write_text(text, "utf-8")
     for word in ("plan", "sheets"):
