@@ -6,8 +6,6 @@ with the reason, 2 wrong usage, 3 done but something needs a person, 130 stopped
 
 from __future__ import annotations
 
-import io
-import sys
 from collections.abc import Sequence
 from functools import cache
 from importlib import import_module
@@ -20,6 +18,7 @@ from .. import __version__
 from ..analysis.core.errors import AnalysisError
 from ..analysis.core.words import Sentence
 from . import commands
+from .base.console import guard
 from .base.errors import REFUSED, STOPPED, PanelError
 from .base.fault_boundary import in_words
 from .base.words import say
@@ -97,7 +96,5 @@ def kikichoko() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> Any:
     """Run a command; letters that the terminal lacks are written as signs."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")
+    guard()
     return kikichoko.main(args=arguments, prog_name="kikichoko")

@@ -5,6 +5,10 @@ from __future__ import annotations
 from types import ModuleType
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("any machine", deadline=None)  # a busy one takes its time
+settings.load_profile("any machine")
 
 
 @pytest.fixture(scope="session")

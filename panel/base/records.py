@@ -133,7 +133,7 @@ def _rows(
 def _csv(path: Path) -> list[list[str]]:
     if path.stat().st_size > LARGEST:
         raise ValueError(say("folder.too_large", most=LARGEST // 1_000_000))
-    text = path.read_text("utf-8-sig")
+    text = unicodedata.normalize("NFC", path.read_text("utf-8-sig"))  # macOS parts accents off
     first = text.partition("\n")[0]
     separator = max(",;\t", key=first.count)
     return list(csv.reader(text.splitlines(), delimiter=separator))
@@ -163,7 +163,7 @@ def _cell_text(value: object) -> str:
         return "yes" if value else "no"
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
-    return str(value)
+    return unicodedata.normalize("NFC", str(value))
 
 
 class Cells:

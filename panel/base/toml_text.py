@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+import unicodedata
 from typing import Any
 
 from .words import say
@@ -13,7 +14,7 @@ _PART = re.compile(r"""[ \t]*[\w"'-]+[ \t]*""")
 
 
 def toml_of(text: str) -> dict[str, Any]:
-    """Read TOML.
+    """Read TOML; letters whose accents stand apart (macOS) are put together.
 
     Raises
     ------
@@ -23,7 +24,7 @@ def toml_of(text: str) -> dict[str, Any]:
     if _is_endless(text):
         raise ValueError(say("folder.deep_key", most=_DEEPEST))
     try:
-        return tomllib.loads(text)
+        return tomllib.loads(unicodedata.normalize("NFC", text))
     except RecursionError as deep:
         raise ValueError(str(deep)) from deep
 

@@ -1,4 +1,4 @@
-"""``kikichoko change DIR late|left|cut|label|unknown|replace|add|undo …``."""
+"""``kikichoko change DIR late|left|cut|label|unknown|replace|add|order|undo …``."""
 
 from __future__ import annotations
 
@@ -134,6 +134,15 @@ def replace(folder: Path, what: str, by: str, flight: int, tasted: tuple[str, ..
 def add(folder: Path, bottle: str, flight: int) -> None:
     """Serve one more bottle."""
     _do(folder, lambda changing: changing.add(bottle, flight))
+
+
+@command.command("order", help=say("change.order_help"))
+@click.argument("assessor", metavar="ASSESSOR")
+@click.argument("codes", metavar="CODE...", nargs=-1, required=True)
+@click.pass_obj
+def order(folder: Path, assessor: str, codes: tuple[str, ...]) -> None:
+    """Note in which order somebody was served."""
+    _do(folder, lambda changing: changing.order(assessor, codes))
 
 
 @command.command("undo", help=say("change.undo_help"))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
@@ -138,13 +139,21 @@ def is_begun(folder: Path) -> bool:
 def still_named(folder: Path, words: list[str]) -> list[str]:
     """Name the files of the folder that still hold one of some words, as far as text shows it."""
     found = []
+    wanted = [_alone(word) for word in words if word]
     for path in sorted(folder.rglob("*")):
         if not path.is_file() or path.stat().st_size > 20_000_000:
             continue
-        content = path.read_bytes()
-        if any(word.encode() in content or word in path.name for word in words if word):
+        text = f"{path.name}\n{path.read_bytes().decode('utf-8', 'replace')}"
+        if any(one.search(text) for one in wanted):
             found.append(path.relative_to(folder).as_posix())
     return found
+
+
+def _alone(word: str) -> re.Pattern[str]:
+    """Find a word that is not a part of a longer one, where its script parts words (A90)."""
+    before = r"(?<![^\W\d_])" if word[0].isascii() else ""
+    after = r"(?![^\W\d_])" if word[-1].isascii() else ""
+    return re.compile(before + re.escape(word) + after)
 
 
 def name_of(folder: Path, assessor: str) -> str:

@@ -114,6 +114,29 @@ class Changing:
         self._cups(code, assessor)
         return self._kept(self._change("unknown", code=code, assessor=assessor))
 
+    def order(self, assessor: str, codes: Sequence[str]) -> Changed:
+        """Note that an assessor was served in another order than planned."""
+        self._known(assessor)
+        own = [pour for pour in self.pours if pour.assessor == assessor and pour.counted]
+        own.sort(key=lambda pour: pour.presentation)
+        if sorted(codes) != sorted(pour.code for pour in own):
+            planned = ", ".join(pour.code for pour in own)
+            raise PlanRefused("change.not_these", assessor=assessor, planned=planned)
+        before = self._same("order", assessor=assessor, codes=tuple(codes))
+        if before is not None:
+            return Changed(before, new=False, notes=())
+        cups = {pour.code: pour for pour in own}
+        moved = {
+            code: replace(cups[code], presentation=slot.presentation, flight=slot.flight)
+            for code, slot in zip(codes, own, strict=True)
+        }
+        if any(moved[code].tasted != slot.tasted for code, slot in zip(codes, own, strict=True)):
+            raise PlanRefused("change.seen_and_tasted")
+        others = [p for p in self.pours if p.assessor != assessor or not p.counted]
+        pours = [*others, *moved.values()]
+        change = self._change("order", assessor=assessor, codes=tuple(codes))
+        return self._anew(change, self.plan.assessors, pours)
+
     def undo(self, number: int) -> Changed:
         """Take a change back by another one."""
         course = self.plan.course
@@ -123,6 +146,9 @@ class Changing:
             told = [one for one in course.changes if one.undoes == number]
             if told:
                 return Changed(told[-1], new=False, notes=())
+        dealt = [one.number for one in course.standing if one.pours is not None]
+        if number in dealt and number != dealt[-1]:
+            raise PlanRefused("change.undo_first", number=number, later=dealt[-1])
         return self._kept(self._change("undone", undoes=number))
 
     def replace(self, what: str, by: str, flight: int, tasted: Iterable[str] = ()) -> Changed:

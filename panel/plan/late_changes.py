@@ -14,7 +14,9 @@ from typing import Any, Literal
 from ..session.roster import Assessor
 from .pours import Pour
 
-Kind = Literal["late", "left", "joined", "cut", "label", "unknown", "replaced", "added", "undone"]
+Kind = Literal[
+    "late", "left", "joined", "cut", "label", "unknown", "replaced", "added", "order", "undone"
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +33,8 @@ class Change:
         ``late`` and ``left``: an assessor was not there for the first or last flights or
         cups; ``joined``: an assessor who was not planned; ``cut``: a flight was not
         served; ``label``: a cup got another code; ``unknown``: nobody knows which cup it
-        was; ``replaced``, ``added``: another bottle under new codes; ``undone``.
+        was; ``replaced``, ``added``: another bottle under new codes; ``order``: an assessor
+        was served in another order; ``undone``.
     assessor, code : str
         Whom and what it is about; empty where it is about all.
     flight, place : int

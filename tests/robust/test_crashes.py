@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import sys
 from pathlib import Path
 
 import crash_runs
@@ -25,6 +27,25 @@ def test_a_kill_loses_and_halves_nothing(place, name):
     tallies = crash_runs.run(place, KILLS[name], 21, chosen, lambda _: None)
     assert tallies[name].kills >= 1
     assert tallies[name].broken == []
+
+
+def test_whoever_stops_listening_stops_no_work(place, tmp_path):
+    """A15: output goes to a pipe that was closed; the work is done and the exit code is its own."""
+    folder = tmp_path / "session"
+    shutil.copytree(place / "begun", folder)
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+
+    def work() -> None:
+        for number in (1, 2):
+            os.dup2(write_end, number)
+        sys.stdout = open(1, "w", closefd=False)  # noqa: SIM115 - the child's own
+        sys.stderr = open(2, "w", closefd=False)  # noqa: SIM115
+        crash_runs.command("read", folder, place / "filled")
+
+    assert crash_runs.in_child(work) == 0
+    os.close(write_end)
+    assert crash_runs._read_whole(folder, place) == []
 
 
 def test_the_checks_can_fail(place, tmp_path):

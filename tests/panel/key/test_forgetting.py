@@ -159,3 +159,11 @@ def test_what_was_broken_off_is_told_and_finished_by_another_call(
     assert done.exit_code == 0, done.output
     assert holding(answered, NAME) == []
     assert run("check", answered).exit_code == 0, run("check", answered).output
+
+
+def test_a_name_within_another_name_is_not_that_name(tmp_path: Path):
+    """A90: Aki is forgotten, Akiko stays; a Japanese name is found before an honorific too."""
+    (tmp_path / "names.csv").write_text("T2,Akiko\nT3,明子さん\n", "utf-8")
+    assert forgetting.still_named(tmp_path, ["Aki"]) == []
+    assert forgetting.still_named(tmp_path, ["Akiko"]) == ["names.csv"]
+    assert forgetting.still_named(tmp_path, ["明子"]) == ["names.csv"]

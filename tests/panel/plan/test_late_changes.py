@@ -90,6 +90,37 @@ def test_who_leaves_keeps_their_answers_and_is_not_told_as_missing(planned: Path
     assert "2 planned cups were not served" in page(planned)
 
 
+def test_cups_served_in_another_order_stand_in_that_order(planned: Path):
+    """A58: the server poured in another order; answers keep their codes."""
+    own = [pour for pour in keyed(planned) if pour.assessor == "T2"]
+    answer(planned, "part.csv", own)
+    served = [pour.code for pour in sorted(own, key=lambda pour: -pour.presentation)]
+    change(planned, "order", "T2", *served)
+    assert "noted before" in change(planned, "order", "T2", *served).output
+    cups = {(pour.bottle, pour.replicate): served.index(pour.code) + 1 for pour in own}
+    rows = scores(planned)
+    assert len(rows) == len(own)
+    for row in rows:
+        assert int(row["position"]) == cups[row["sample"], int(row["replicate"])]
+        assert float(row["score"]) == TRUTH[row["sample"]]
+    assert "T2 was served in another order than planned" in page(planned)
+    refused = run("change", planned, "order", "T2", *served[1:])
+    assert refused.exit_code == 1
+    assert "Say each code of T2 once" in refused.output
+
+
+def test_a_change_that_others_rest_on_is_undone_after_them(planned: Path):
+    first = next(pour.code for pour in keyed(planned) if pour.bottle == "late")
+    change(planned, "replace", first, "--by", "twin", "--from-flight", "1")
+    change(planned, "add", "extra")
+    refused = run("change", planned, "undo", "1")
+    assert refused.exit_code == 1
+    assert "Undo change 2 first" in refused.output
+    change(planned, "undo", "2")
+    change(planned, "undo", "1")
+    assert {pour.bottle for pour in keyed(planned)} == {"early", "middle", "late"}
+
+
 def test_a_cut_flight_is_not_served_to_anybody(planned: Path):
     change(planned, "cut", "2")
     plan = load_open(load(planned))

@@ -161,3 +161,11 @@ def test_further_columns_of_a_bottle_are_kept_and_a_near_one_is_told(tmp_path: P
 )  # fmt: skip
 def test_what_is_near_a_known_column(heading: str, near: str):
     assert near_column(heading, COLUMNS) == near
+
+
+def test_accents_that_stand_apart_are_put_together(folder):
+    """A39: macOS writes é as two signs; the bottle is the same."""
+    place = folder()
+    table = (place / "bottles.csv").read_text("utf-8").replace("early", "e\u0301toile")
+    (place / "bottles.csv").write_text(table, "utf-8")
+    assert load(place).bottles[0].name == "\u00e9toile"
