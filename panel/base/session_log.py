@@ -17,10 +17,17 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import IO, Any
 
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
 FILE = "log.jsonl"
+_FAR = 1 << 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,25 +203,32 @@ def _digest(line: bytes) -> str:
 def _locked(path: Path) -> Iterator[IO[bytes]]:
     """Open the log for one writer at a time."""
     new = not path.exists()
-    with path.open("ab+") as out:
-        if os.name == "posix":
-            import fcntl
-
-            fcntl.flock(out, fcntl.LOCK_EX)
-        else:
-            import msvcrt
-
-            out.seek(0)
-            msvcrt.locking(out.fileno(), msvcrt.LK_LOCK, 1)  # type: ignore[attr-defined]
-        try:
-            yield out
-        finally:
-            if os.name != "posix":
-                out.seek(0)
-                msvcrt.locking(out.fileno(), msvcrt.LK_UNLCK, 1)  # type: ignore[attr-defined]
-    if new and os.name == "posix":
+    with path.open("ab+") as out, _alone(out.fileno()):
+        yield out
+    if new and fcntl is not None:
         handle = os.open(path.parent, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+@contextmanager
+def _alone(handle: int) -> Iterator[None]:
+    """Lock an open file until the block ends.
+
+    Windows keeps others from reading what is locked: there it is a byte far behind the end,
+    and the place is set on the handle itself, since a buffer may not pass it on.
+    """
+    if fcntl is not None:
+        fcntl.flock(handle, fcntl.LOCK_EX)  # closing the file ends it
+        yield
+        return
+    msvcrt: Any = import_module("msvcrt")
+    os.lseek(handle, _FAR, os.SEEK_SET)
+    msvcrt.locking(handle, msvcrt.LK_LOCK, 1)
+    try:
+        yield
+    finally:
+        os.lseek(handle, _FAR, os.SEEK_SET)
+        msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
+import sys
+import types
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from kikichoko.panel.base import session_log
 from kikichoko.panel.base.session_log import FILE as LOG
 from kikichoko.panel.base.session_log import append, read_log
 from kikichoko.panel.cli import kikichoko
@@ -268,3 +272,24 @@ def test_a_plan_put_back_from_a_copy_is_told(planned: Path):
     for name, content in before.items():
         (planned / name).write_bytes(content)
     assert "The log tells of a later plan" in told(planned)
+
+
+def test_where_only_byte_ranges_can_be_locked_the_log_is_locked_so(tmp_path, monkeypatch):
+    """Windows, by a stand-in: a byte far behind the end, freed at the same place."""
+    calls = []
+
+    def locking(handle: int, mode: int, count: int) -> None:
+        calls.append((mode, os.lseek(handle, 0, os.SEEK_CUR), count))
+
+    stand_in = types.SimpleNamespace(locking=locking, LK_LOCK=1, LK_UNLCK=0)
+    monkeypatch.setitem(sys.modules, "msvcrt", stand_in)
+    monkeypatch.setattr(session_log, "fcntl", None)
+    for number in (1, 2, 3):
+        append(tmp_path, "read", number=number)
+    log = read_log(tmp_path)
+    assert [entry.number for entry in log.entries] == [1, 2, 3]
+    assert not log.breaks
+    (lock, place, _), *_ = calls
+    assert lock == stand_in.LK_LOCK
+    assert place > 1 << 32
+    assert calls == [(1, place, 1), (0, place, 1)] * 3
