@@ -21,10 +21,11 @@ from importlib import import_module
 from pathlib import Path
 from typing import IO, Any
 
+fcntl: Any
 try:
-    import fcntl
+    fcntl = import_module("fcntl")
 except ImportError:  # Windows
-    fcntl = None  # type: ignore[assignment]
+    fcntl = None
 
 FILE = "log.jsonl"
 _FAR = 1 << 40
