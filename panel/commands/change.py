@@ -53,8 +53,8 @@ def _do(folder: Path, act: Callable[[Changing], Changed]) -> None:
         return
     values = {"number": change.number, "plan": changing.plan.number, "what": said(change)}
     click.echo(say("change.noted", language, **values), err=True)
-    for code in change.codes:
-        click.echo(code)
+    if change.kind == "label":
+        click.echo(change.codes[0])
     for note in changed.notes:
         click.echo(note.to(language), err=True)
 

@@ -197,6 +197,7 @@ def test_a_replaced_bottle_has_codes_of_its_own_and_answers_before_stay(folder, 
     )  # fmt: skip
     assert "late" not in done.output.replace("Plan", "")
     assert "twin" not in done.output
+    assert done.stdout == "", "L39: no name and its code on one screen; the server's lists have it"
     pours = keyed(place)
     before = {pour.code for pour in first}
     new = {pour.code for pour in pours if pour.bottle == "twin"}
