@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
+from math import comb
 
 import numpy as np
 import pandas as pd
@@ -102,3 +104,16 @@ def test_concentrations_are_above_nothing(least: float, faults: int):
         assert len(refused.value.faults) == faults
     else:
         assert _checked(table).shape == (4, 3)
+
+
+@pytest.mark.parametrize(("chance", "of"), [(1 / 2, 2), (1 / 3, 3), (1 / 10, 10)])
+def test_a_probability_that_is_the_risk_but_for_rounding_is_within_it(chance: float, of: int):
+    """The tail in whole fractions: a risk just below it allows the count, far below not."""
+    for n in range(1, 9):
+        for count in range(1, n + 1):
+            ways = sum(comb(n, x) * (of - 1) ** (n - x) for x in range(count, n + 1))
+            tail = Fraction(ways, of**n)
+            size = np.array([n])
+            for risk, least in ((float(tail) - 1e-13, count), (float(tail) - 1e-10, count + 1)):
+                assert needed_for_each(size, chance, risk)[0] == least
+                assert needed(n, chance, risk) == (least if least <= n else None)

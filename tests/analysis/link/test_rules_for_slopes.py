@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from kikichoko.analysis.link import link
 from kikichoko.analysis.link.score_on_chemistry import _Work
+from scipy.stats import t as student
 
 
 def holds(batches: int, *tests: tuple[float, float]) -> list[bool]:
@@ -52,3 +53,25 @@ def test_partial_least_squares_is_asked_from_four_measurements_on(measured: int,
     rows = [(f"T{i}", name, "body", rng.normal()) for i in range(3) for name in bottles]
     table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
     assert bool(link(table, chemistry, seed=1).foretold) is asked
+
+
+@pytest.mark.parametrize(("people", "told"), [(1, True), (2, False)])
+def test_slopes_of_one_assessor_are_told_with_what_eight_bottles_could_have_shown(people, told):
+    """Found four times in five: its size in standard errors is t at 97.5 % and at 80 %."""
+    rng = np.random.default_rng(4)
+    meter = dict(zip("abcdefgh", np.linspace(-4, 4, 8), strict=True))
+    rows = [
+        ("1", f"T{who}", name, 1, "sweet", 5 - 0.3 * value + rng.normal())
+        for who in range(people)
+        for name, value in meter.items()
+    ]
+    columns = ["session", "assessor", "sample", "replicate", "attribute", "score"]
+    joined = pd.DataFrame({"session": "1", "sample": list(meter), "meter_value": meter.values()})
+    work = _Work(
+        SimpleNamespace(batches=8), ("meter_value",), batch=None, level=0.95, seed=1, orders=99
+    )
+    work.take("sweet", pd.DataFrame(rows, columns=columns), joined)
+    assert ("link.one_assessor" in [one.key for one in work.warnings]) is told
+    (row,) = work.rows
+    reach = student.ppf(0.975, row["df"]) + student.ppf(0.8, row["df"])
+    assert row["detectable"] == pytest.approx(row["se"] * reach)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.performance import history
-from kikichoko.analysis.performance.panel_over_time import _chart, _drift, _ReferenceFit
+from kikichoko.analysis.performance.panel_over_time import _chart, _dated, _drift, _ReferenceFit
 from scipy.stats import t as student
 
 NAMES = ["session", "assessor", "sample", "attribute", "score"]
@@ -134,3 +134,10 @@ def test_limits_are_provisional_below_eight_sessions(sessions: int, told: bool):
     table = pd.DataFrame(rows, columns=NAMES)
     found = history(table, dates(sessions), bottles, reference="house")
     assert ("history.provisional" in [one.key for one in found.warnings]) is told
+
+
+def test_four_years_are_forty_eight_months():
+    dated = pd.DataFrame(
+        {"session": ["s00", "s01"], "date": pd.to_datetime(["2024-01-01", "2028-01-01"])}
+    )
+    assert _dated(dated, dated)["months"].tolist() == [0.0, 48.0]

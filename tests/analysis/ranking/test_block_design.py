@@ -115,3 +115,12 @@ def test_refusals():
         block_plan(4, 4)
     with pytest.raises(OptionError, match="cannot serve 9 samples"):
         block_plan(9, 3, 2)
+
+
+@pytest.mark.parametrize(
+    ("v", "k"),
+    [(6, 3), (7, 3), (7, 4), (8, 4), (9, 4), (11, 5), (11, 6), (13, 3), (13, 4), (15, 7), (21, 5)],
+)
+def test_difference_sets_are_what_they_are_called(v: int, k: int):
+    """Every difference of two numbers of a set comes equally often, so none else is looked for."""
+    assert balanced_design(v, k)[0] == "difference set"
