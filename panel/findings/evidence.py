@@ -87,8 +87,8 @@ class Evidence:
     seed: int = 1
     written: pd.DataFrame | None = None
     earlier: tuple[int, int] = (0, 0)
-    kept: dict[str, Any] = field(default_factory=dict)
-    _names: dict[str, str] = field(default_factory=dict)
+    kept: dict[str, Any] = field(init=False, default_factory=dict)
+    _names: dict[str, str] = field(init=False, default_factory=dict)
 
     @cached_property
     def samples(self) -> list[str]:

@@ -389,3 +389,10 @@ def test_the_box_has_eight_lines_where_descriptions_can_be_left_out(lines: int, 
         for place in range(lines)
     ]
     assert len(in_short(said)) == kept
+
+
+def test_what_was_found_of_one_evidence_is_not_kept_for_another():
+    made = scored({"one": [5.0] * 5, "two": [5.8, 5.9, 6.0, 6.1, 6.2]})
+    assert twins.statements(made) == []
+    bottles = (made.bottles[0], replace(made.bottles[1], control="same:one"))
+    assert keys(twins.statements(replace(made, bottles=bottles))) == ["twin_apart"]
