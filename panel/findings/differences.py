@@ -60,7 +60,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         said.append(_said("differ_open", tuple(left), n=len(left), attributes=names))
         if not any(one.kind == "claim" for one in said):
             said.append(_said("alike", ()))
-    return said + _as_marked(evidence, left)
+    claimed = {one.about for one in budget.claimed("scale", "balance")}
+    return said + _as_marked(evidence, [name for name in scaled if name not in claimed | split])
 
 
 def _said(

@@ -21,6 +21,8 @@ RISK = 0.01
 """Chance at most that anything is called exchanged in a session without any exchange."""
 FEWEST = 5
 """Other tastings of both bottles by which one is judged."""
+APART = 2.0
+"""Standard deviations by which the others set the two bottles apart at least."""
 RESTORED = 3.0
 """Exchanged back, a tasting lies within so many standard deviations of the others."""
 
@@ -118,7 +120,7 @@ def looks_exchanged(mine: float, rest: NDArray[np.float64], looked: int) -> bool
     centre, spread = float(rest.mean()), float(rest.std(ddof=1))
     step = spread * np.sqrt(1 + 1 / len(rest))
     limit = stats.t.isf(RISK / looked, len(rest) - 1)
-    away = mine < 0 and centre - mine >= limit * step
+    away = mine < 0 and centre - mine >= limit * step and centre >= APART * step
     return bool(away and abs(-mine - centre) <= RESTORED * step)
 
 

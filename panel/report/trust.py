@@ -44,7 +44,7 @@ def section(context: Context) -> Section | None:
             Grid(sentence("report.trust_table"), shown, folded=True),
         ]
     tables = {}
-    if not isinstance(found, AnalysisError):
+    if len(rows) and not isinstance(found, AnalysisError):
         blocks.append(caution(*_holes(context, found)))
         blocks.append(method(sentence("report.trust_method"), sentence("report.trust_words")))
         tables["agreement"] = context.shown(found.tables()["agreement.heading_measures"])

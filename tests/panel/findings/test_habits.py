@@ -1,9 +1,9 @@
 """Habits of marking, exchanged cups, hidden duplicates, and what a difference goes with.
 
-Tables are drawn from stated truths; error rates of the rule on exchanged cups were counted in
-400 sessions each (five assessors, three bottles, two tastings, six attributes): none of 400 was
-called exchanged falsely at the rule's 1 %, also with attributes that go together (0.5); an
-exchange of two bottles 3 points apart in three attributes was found in 98 of 100.
+Tables are drawn from stated truths. The rule on exchanged cups was counted on such tables (five
+assessors, three bottles, two tastings, six attributes): of 400 without exchange and with bottles
+3 points apart in three attributes 0 held a false one, of 300 and 200 with equal bottles and with
+bottles 1 point apart 4 and 2; an exchange of bottles 3 points apart was found in 57 of 60.
 """
 
 from __future__ import annotations

@@ -330,8 +330,9 @@ def test_a_duplicate_is_set_apart_at_one_per_cent(
 @pytest.mark.parametrize(
     ("p", "looked", "turned", "told"),
     [
-        (0.0099, 1, 0.0, True), (0.0101, 1, 0.0, False),
-        (0.0049, 2, 0.0, True), (0.0051, 2, 0.0, False),  # two pairs share the one per cent
+        (0.0099, 1, -0.5, True), (0.0101, 1, -0.5, False),
+        (0.0049, 2, -0.5, True), (0.0051, 2, -0.5, False),  # two pairs share the one per cent
+        (0.00807, 1, -0.04, True), (0.00807, 1, 0.04, False),  # t = 4: the others 2 steps apart
         (0.0001, 1, 2.99, True), (0.0001, 1, 3.01, False),
     ],
 )  # fmt: skip

@@ -1,6 +1,7 @@
 """Reports of the outsider's sessions keep the outsider's rules against contradiction.
 
-A sample is held here; ``python tests/tools/report_rules.py`` runs all recipes.
+What each must say and must not say is held by rules of our own for the outsider's phrases.
+A sample is held here; ``python tests/tools/report_rules.py`` and ``corpus_phrases.py`` run all.
 """
 
 from __future__ import annotations
@@ -11,12 +12,13 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from corpus_phrases import holds, phrases, wrong
 from corpus_sessions import recipes, reported
 from report_rules import RULES, Told, broken
 
 SAMPLE = (
-    "s01", "s03", "s05", "s06", "s09", "s16", "s19", "s24", "s25", "s26", "s34", "s36", "s40",
-    "s43",
+    "s01", "s03", "s05", "s06", "s09", "s16", "s19", "s24", "s25", "s26", "s29", "s34", "s36",
+    "s40", "s43", "s46", "s50", "s54", "s60",
 )  # fmt: skip
 MADE: dict[str, Told] = {}
 
@@ -37,6 +39,56 @@ def told(tmp_path_factory):
 @pytest.mark.parametrize("name", SAMPLE)
 def test_a_report_keeps_the_rules(told, name: str):
     assert broken(told(name)) == []
+
+
+@pytest.mark.parametrize("name", SAMPLE)
+def test_a_report_says_what_the_outsider_asks_and_nothing_that_must_not_be_said(told, name: str):
+    recipe = next(one for one in recipes() if one["id"].startswith(name))
+    assert wrong(told(name), recipe) == []
+
+
+def test_every_phrase_of_every_recipe_has_its_rule():
+    for recipe in recipes():
+        own = phrases()[recipe["id"][:3]]
+        assert len(own["must"]) == len(recipe["must_say"]), recipe["id"]
+        assert all(own["must"])
+        assert own["not"]
+        assert all(int(place) < len(own["must"]) for place in own.get("less", {}))
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("s25", "C: 5 of 5", "C: 4 of 5"),
+        ("s24", "No control was served", "Controls were served"),
+        ("s34", "</footer>", "</footer><p>B1 is balanced</p>"),
+        ("s29", "Nothing was exchanged back", "Both were exchanged back"),
+    ],
+)
+def test_a_phrase_can_be_missed(told, name: str, old: str, new: str):
+    source = told(name)
+    recipe = next(one for one in recipes() if one["id"].startswith(name))
+    spoilt = Told(**{**_fields(source), "page": source.page.replace(old, new)})
+    assert wrong(spoilt, recipe)
+
+
+@pytest.mark.parametrize(
+    ("rule", "kept"),
+    [
+        ("claim fruity: B1 > B4", True),
+        ("claim fruity: B4 > B1", False),
+        ("claim umami: B1 > B4", False),
+        ("no claim", False),
+        ("no claim: umami", True),
+        ("no claim: acidity", False),
+        ("do B1: unasked", True),
+        ("do B1: pass", False),
+        ("b3 .6.3. higher than b1", True),
+        ("b1 .6.3. higher than b3", False),
+    ],
+)
+def test_each_form_of_a_rule_can_hold_and_fail(told, rule: str, kept: bool):
+    assert holds(told("s09"), rule) is kept
 
 
 def test_as_many_rules_are_held_as_the_page_says():

@@ -8,6 +8,7 @@ counts. They are looked up in all three outputs: page, workbook and results.json
 from __future__ import annotations
 
 import json
+import re
 import sys
 from pathlib import Path
 
@@ -334,3 +335,126 @@ def test_the_counts_on_top(everybody, page):
     head = " ".join(page.parts["head"].lines)
     assert f"{everybody['assessor'].nunique()} assessors" in head
     assert f"{everybody['sample'].nunique()} bottles" in head
+
+
+# Every number on the page, cell by cell: what is worked out above and below is counted, and a
+# changed digit is found.
+
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
+Cells = dict[tuple[str, str, str, str], str]
+
+
+def signed(value: float, digits: int = 1) -> str:
+    return f"{round(value, digits) + 0.0:+.{digits}f}".replace("-", "\u2212")
+
+
+def plainly(value: float, digits: int = 1) -> str:
+    return f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "\u2212")
+
+
+@pytest.fixture(scope="module")
+def expected(demo, everybody, scores, complete) -> Cells:
+    """Return what cells must hold, by section, a column of the table, row and column."""
+    want: Cells = {}
+    bottles = pd.read_csv(demo / "bottles.csv").set_index("bottle").loc[BOTTLES]
+    heads = {"abv": "Alcohol %", "meter_value": "Meter value", "acidity": "Acidity",
+             "amino_acidity": "Amino acidity", "glucose": "Glucose g/100 mL",
+             "polishing": "Polishing %"}  # fmt: skip
+    means = scores.groupby(["attribute", "sample", "assessor"])["score"].mean()
+    each = means.groupby(level=["attribute", "sample"]).mean()
+    for bottle, row in bottles.iterrows():
+        for field, head in heads.items():
+            want["asked", "Lot", bottle, head] = f"{row[field]:g}"
+        index = 193593 / (1443 + row["meter_value"]) - 1.16 * row["acidity"] - 132.57
+        for head, text in {
+            "Meter value": plainly(row["meter_value"]), "Acidity": plainly(row["acidity"], 2),
+            "Sweet–dry index": plainly(index, 2),
+            "Glucose − acidity": plainly(row["glucose"] - row["acidity"], 2),
+            "Perceived sweetness": plainly(each["sweetness", bottle]),
+            "Cloying": plainly(each["cloying", bottle]),
+        }.items():  # fmt: skip
+            want["sweetness", "Sweet–dry index", bottle, head] = text
+    for name, own in complete.items():
+        squares = mean_squares(own)
+        parts = squares["assessor"], 2 * squares["both"]
+        half = stats.t.ppf(0.975, sum(parts) ** 2 / (parts[0] ** 2 / 6 + parts[1] ** 2 / 12))
+        half *= np.sqrt(sum(parts) / 42)
+        low, high = (-2, 2) if name == "sweetness_balance" else (0, 10)
+        for bottle in BOTTLES:
+            mean = own.loc[own["sample"] == bottle, "score"].mean()
+            ends = [plainly(min(max(x, low), high)) for x in (mean - half, mean + half)]
+            if squares["assessor"] > squares["both"]:  # else a component falls below 0
+                key = "differ", "free-run", label(name), bottle
+                want[key] = f"{plainly(mean)} ({ends[0]} – {ends[1]})"
+    gaps = means["flavour_intensity"] - means["aroma_intensity"]
+    for bottle in BOTTLES:
+        limits = stats.ttest_1samp(gaps[bottle], 0).confidence_interval(0.95)
+        for head, text in {
+            "Assessors": "7", "Nose": plainly(each["aroma_intensity", bottle]),
+            "Palate": plainly(each["flavour_intensity", bottle]),
+            "Difference": plainly(gaps[bottle].mean()),
+            "95 % interval": f"{plainly(limits.low)} – {plainly(limits.high)}",
+        }.items():  # fmt: skip
+            want["nose", "Palate", bottle, head] = text
+    ticked = scores[scores["attribute"].str.startswith("aroma:")]
+    given = ticked.groupby(["attribute", "sample", "assessor"])["score"].mean() >= 0.5
+    for (word, bottle), k in given.groupby(level=["attribute", "sample"]).sum().items():
+        spoken = WORDS.get(word, word.removeprefix("aroma:").replace("_", " "))
+        want["aroma", "Word", spoken, bottle] = f"{k} / 7"
+    cells = everybody.groupby(["attribute", "sample", "assessor"])["score"].mean().reset_index()
+    lone = cells["assessor"] == "M1"
+    for (name, bottle), rest in cells[~lone].groupby(["attribute", "sample"])["score"]:
+        if ":" not in name:
+            mine = cells[lone & (cells["attribute"] == name) & (cells["sample"] == bottle)]
+            text = f"{plainly(mine['score'].iloc[0])} / {plainly(rest.mean())}"
+            want["maker", "free-run", label(name), bottle] = text
+    return want
+
+
+def cells_of(page: Told) -> Cells:
+    """Return every cell with a number: (section, a column of its table, row, column) to text."""
+    found: Cells = {}
+    for key, part in page.parts.items():
+        for table in part.tables:
+            head = table[0]
+            for row in table[1:]:
+                for column, text in zip(head[1:], row[1:], strict=True):
+                    if NUMBER.search(text):
+                        for name in head:
+                            found[key, name, row[0], column] = text
+    return found
+
+
+def off(page: Told, want: Cells) -> list[str]:
+    """Name every cell that is not what was worked out; words that nobody ticked have no row."""
+    found = cells_of(page)
+    return [
+        f"{key}: {found.get(key)}, not {text}"
+        for key, text in want.items()
+        if found.get(key, "" if key[0] != "aroma" else text) != text
+    ]
+
+
+def test_every_cell_that_can_be_worked_out_is_what_was_worked_out(page, expected):
+    wrong = off(page, expected)
+    assert wrong == []
+    numbers = [text for key, text in cells_of(page).items() if key[1] == key[3]]
+    total = sum(len(NUMBER.findall(text)) for text in numbers)
+    held = sum(len(NUMBER.findall(text)) for text in expected.values())
+    # The rest: p within the budget (by shuffles), what could have been found, coefficients, pairs
+    # and faults, each held by a test of its own above; words of the table of decisions.
+    assert held >= 400
+    assert total >= 600
+
+
+@pytest.mark.parametrize(
+    "key",
+    [("differ", "free-run", "Sweetness", "cloudy"), ("maker", "free-run", "Umami", "clear"),
+     ("nose", "Palate", "clear", "Difference"), ("aroma", "Word", "yoghurt", "cloudy"),
+     ("sweetness", "Sweet–dry index", "cloudy", "Sweet–dry index")],
+)  # fmt: skip
+def test_a_changed_number_is_found(page, expected, key: tuple[str, str, str, str]):
+    digit = NUMBER.search(cells_of(page)[key])[0]
+    other = f"{float(digit) + 1:g}" if "." not in digit else f"{float(digit) + 0.1:.2f}"
+    changed = {**expected, key: expected[key].replace(digit, other, 1)}
+    assert [one for one in off(page, changed) if str(key) in one]
