@@ -1,1 +1,2 @@
 from .free_text import read_words as read_words
+from .near_misses import mark_words as mark_words

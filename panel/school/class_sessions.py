@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING
 from pydantic import BaseModel, ConfigDict, Field
 
 from ...analysis.teaching.against_expert import FAULT
+from ...forms.questions.term_vocabulary import Vocabulary, vocabulary
 from ..base.errors import InputRefused
 from ..base.toml_text import toml_of
 
@@ -71,6 +72,10 @@ class School:
         By language: attributes as people read them.
     languages : dict
         By student; English where there is none.
+    free_words : DataFrame or None
+        ``session, assessor, sample, text``: what people wrote in their own words.
+    vocabulary : Vocabulary
+        That of the last session.
     title, date : str
         Of the last session.
     """
@@ -83,6 +88,8 @@ class School:
     repeats: Mapping[str, str] = field(default_factory=dict)
     names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     languages: Mapping[str, str] = field(default_factory=dict)
+    free_words: pd.DataFrame | None = None
+    vocabulary: Vocabulary = field(default_factory=vocabulary)
     title: str = ""
     date: str = "2000-01-01"
 
@@ -132,11 +139,12 @@ def from_folders(folders: Sequence[Path]) -> School:
     from ..session.session_folder import load
 
     parts: list[pd.DataFrame] = []
+    written: list[pd.DataFrame] = []
     roles: dict[str, str] = {}
     languages: dict[str, str] = {}
     controls: list[tuple[str, str, str]] = []
     repeats: dict[str, str] = {}
-    margin, session = MARGIN, None
+    margin, session, words = MARGIN, None, vocabulary()
     names: dict[str, dict[str, str]] = {language: {} for language in known_languages()}
     for folder in folders:
         session = load(folder)
@@ -145,6 +153,8 @@ def from_folders(folders: Sequence[Path]) -> School:
         scores = context.answers.scores
         label = f"{session.settings.date} {session.settings.name}"
         parts.append(scores.assign(session=label))
+        written.append(context.answers.words.assign(session=label))
+        words = context.vocabulary
         roles |= {code: one.role for code, one in context.roster.items()}
         languages |= {code: one.language for code, one in context.roster.items()}
         for language in names:
@@ -169,6 +179,8 @@ def from_folders(folders: Sequence[Path]) -> School:
         repeats=repeats,
         names=names,
         languages=languages,
+        free_words=pd.concat(written, ignore_index=True),
+        vocabulary=words,
         title=session.settings.title,
         date=str(session.settings.date),
     )

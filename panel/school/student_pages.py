@@ -31,6 +31,7 @@ from .feedback_parts import (
     chart_heading,
     scale,
 )
+from .free_marks import own_words_of, own_words_said
 from .spoken import all_spoken, spoken
 
 if TYPE_CHECKING:
@@ -95,6 +96,7 @@ def _page(school: School, one: Student, squeeze: float) -> Paper:
     _course(page, school, one, language)
     _faults(page, school, one, language)
     _words_found(page, school, one, language)
+    _own_words(page, school, one, language)
     unsaid = all_spoken(school, one.cannot_say(), language)
     if unsaid:
         page.heading(say("feedback.unsaid", language))
@@ -260,3 +262,13 @@ def _words_found(page: Paper, school: School, one: Student, language: str) -> No
     for key, names in lists.items():
         if names:
             page.text(say(f"feedback.words_{key}", language, names=between.join(names)), 8.5)
+
+
+def _own_words(page: Paper, school: School, one: Student, language: str) -> None:
+    """Set the student's own words beside the expert's, near misses as near."""
+    own = own_words_of(school, one.student)
+    if own is None:
+        return
+    page.heading(say("feedback.own_words", language))
+    for text in own_words_said(school, own, language):
+        page.text(text, 8.5)

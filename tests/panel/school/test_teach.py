@@ -22,6 +22,7 @@ from kikichoko.panel.school.class_sessions import (
     from_folders,
     read_known,
 )
+from kikichoko.panel.school.free_marks import own_words_of
 from kikichoko.panel.school.student_pages import file_names, student_page
 
 CODES = [f"S{number:02d}" for number in range(1, 15)]
@@ -222,3 +223,21 @@ def test_no_page_prints_what_is_no_number(school: School, result: Teaching):
         assert not re.search(r"\b(nan|inf|infinity|None)\b|: –|d′|kappa", text)
         assert "−3" in text
         assert "+3" in text
+
+
+def test_own_words_are_set_beside_the_expert_s(school: School, result: Teaching):
+    rows = [
+        ("1", "E1", "light", "apple, bitter"), ("1", "S01", "light", "pear, zorb"),
+        ("1", "S02", "rich", "pear"), ("1", "E1", "sharp", "rice"), ("1", "S01", "sharp", "rice"),
+    ]  # fmt: skip
+    words = pd.DataFrame(rows, columns=["session", "assessor", "sample", "text"])
+    own = replace(school, free_words=words)
+    found = own_words_of(own, "S01")
+    assert found is not None
+    assert (found.bottles, found.count("same"), found.count("group")) == (2, 1, 1)
+    assert own_words_of(own, "S02") is None
+    text = " ".join(word.text for word in student_page(own, result.students["S01"]).words)
+    assert "1 word the same, 1 near" in text
+    assert "pear for apple" in text
+    assert "The expert wrote, you not yet: bitter" in text
+    assert "not in the vocabulary yet: zorb" in text
