@@ -3,3 +3,4 @@ from .dominance_over_time import least as least
 from .intensity_over_time import curve as curve
 from .intensity_over_time import time_intensity as time_intensity
 from .nose_and_palate import palate_against_nose as palate_against_nose
+from .sweetness_stages import stages as stages

@@ -100,6 +100,9 @@ class Question:
         Whether it asks for liking; a trained panel should not be asked.
     after_reference : bool
         Whether the first cup of a set is a reference, which cannot be chosen.
+    aside : bool
+        Whether the answer is no property of the bottle (what the taster expects, advises,
+        cannot tell): kept out of profile, tests and claims.
     """
 
     key: str
@@ -114,6 +117,7 @@ class Question:
     high_label: Text = Text()
     hedonic: bool = False
     after_reference: bool = False
+    aside: bool = False
 
     def cups(self, codes: Sequence[str]) -> tuple[str, ...]:
         """Return the codes among which a cup can be chosen."""

@@ -19,12 +19,19 @@ SECTION, RANK = "cli.section_session", 2
     metavar="FOLDER",
     help=say("new.option_practise"),
 )
-def command(folder: Path, practise: Path | None) -> None:
+@click.option(
+    "--card",
+    type=click.Choice(["full", "brewery", "beginners"]),
+    default="full",
+    show_default=True,
+    help=say("new.option_card"),
+)
+def command(folder: Path, practise: Path | None, card: str) -> None:
     """Write a session folder to fill in."""
     from ..session.template_files import write_template
 
     if practise is None:
-        written = write_template(folder)
+        written = write_template(folder, card)
     else:
         from ..school.training_path import read_practice, write_practice_session
 

@@ -114,6 +114,8 @@ def simulate(
     session: Session, plan: Plan, sheet: Sheet, known: dict[str, Any], rng: np.random.Generator
 ) -> dict[tuple[str, str], float | str]:
     """Draw one assessor's answers from the stated truth."""
+    import numpy as np
+
     role = next(one.role for one in plan.assessors if one.code == sheet.assessor)
     inside = {pour.code: pour.bottle for pour in plan.pours if pour.assessor == sheet.assessor}
     order = [bottle.name for bottle in session.samples]
@@ -122,6 +124,7 @@ def simulate(
     level: dict[str, float] = {}
     opinion: dict[tuple[str, str], float] = {}
     noted: dict[tuple[str, str], bool] = {}
+    opinions = np.random.default_rng([known["seed"], *sheet.assessor.encode()])
     answers: dict[tuple[str, str], float | str] = {}
     for presentation in sheet.presentations:
         code, bottle = presentation.name, inside[presentation.name]
@@ -142,6 +145,11 @@ def simulate(
                         mean = known["balance"].get(bottle, 0.0)
                         value = round(mean + normal(rng, known["balance"]["noise"]))
                         answers[code, attribute] = float(min(max(value, -2), 2))
+                    case Kind.CATEGORY:
+                        # Opinions have numbers of their own, so that the other draws stay.
+                        chances = known["advice"].get(bottle, [0.7, 0.2, 0.1, 0.0])
+                        values = [one.value for one in question.options]
+                        answers[code, attribute] = float(opinions.choice(values, p=chances))
                     case Kind.TICKS:
                         chance = known["words"].get(option, [0.04] * len(order))[place]
                         answers[code, attribute] = float(rng.random() < chance)
@@ -156,7 +164,8 @@ def simulate(
 
 
 def _mean(known: dict[str, Any], attribute: str, place: int, role: str) -> float:
-    mean = known["differ"][attribute][place] if attribute in known["differ"] else 0.0
+    apart = known["differ"] | known["expected"]
+    mean = apart[attribute][place] if attribute in apart else 0.0
     mean += known["same"].get(attribute, 0.0)
     return float(mean + (known["maker"].get(attribute, 0.0) if role == "maker" else 0.0))
 

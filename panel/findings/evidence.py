@@ -146,7 +146,7 @@ class Evidence:
         return [
             name
             for name, one in self._questions.items()
-            if one.kind in kinds and name in self._scored
+            if one.kind in kinds and name in self._scored and not one.aside
         ]
 
     def rows(

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ...forms.questions.cards import EARLIER
 from ...forms.questions.question_types import Scorecard
 from ...forms.questions.scorecard import change
 from ...forms.questions.sheet import Presentation, Sheet
@@ -16,6 +17,7 @@ from ..session.methods import METHODS, Method
 from ..session.roster import Assessor
 from ..session.session import Session
 from ..session.set_settings import SetTest
+from ..session.settings import Questions
 from .pours import Pour
 
 _WISHES = ("drop", "add", "words", "faults")
@@ -49,6 +51,7 @@ class Asked:
             "attribute": settings.test.attribute,
             "ties": settings.test.ties,
             "questions": {name: questions[name] for name in _WISHES},
+            **_chosen(settings.questions),
             "appearance": settings.serving.appearance,
             "masking": settings.serving.masking,
             "rest_minutes": settings.serving.rest_minutes,
@@ -59,7 +62,8 @@ class Asked:
     def brought_back(cls, content: dict[str, Any]) -> Asked:
         """Return what an earlier plan asked."""
         test = SetTest(attribute=content["attribute"], ties=content["ties"])
-        card = METHODS[content["method"]].scorecard(test)
+        named, options = content.get("card", EARLIER), content.get("options", [])
+        card = METHODS[content["method"]].scorecard(test, named, options)
         card, _ = change(card, **content["questions"])
         return cls(content=content, scorecard=card)
 
@@ -72,6 +76,13 @@ class Asked:
     def appearance_keys(self) -> tuple[str, ...]:
         """Questions about appearance."""
         return tuple(one.key for one in self.scorecard if one.section == "appearance")
+
+
+def _chosen(questions: Questions) -> dict[str, Any]:
+    """Return card and options, where a session chose: earlier plans hold neither."""
+    if questions.card == EARLIER:
+        return {}
+    return {"card": questions.card, "options": list(questions.options)}
 
 
 def sheets(

@@ -34,6 +34,7 @@ from . import (
     record,
     said,
     set_test,
+    stages,
     sweetness,
     trust,
 )
@@ -48,6 +49,7 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     layout.section,
     nose.section,
     sweetness.section,
+    stages.section,
     aroma.section,
     aroma.own_section,
     faults.section,

@@ -159,7 +159,7 @@ class Context:
         return [
             attribute
             for question in self.session.scorecard
-            if question.kind in kinds and section in ("", question.section)
+            if question.kind in kinds and section in ("", question.section) and not question.aside
             for attribute in question.attributes
             if attribute in scored
         ]

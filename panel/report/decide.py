@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from ...forms.questions.cards import RELEASE
 from ..base.words import sentence
 from ..findings.verdicts import QUESTIONS
 from ..session.care import care
@@ -15,6 +16,29 @@ def _care(context: Context) -> tuple[Block, ...]:
     """Say beside the advice what must be known before a bottle is served or sent."""
     told = care((context.session.bottle(name) for name in context.products), context.language)
     return (caution(sentence("care.serving"), *told),) if told else ()
+
+
+def _advised(context: Context) -> tuple[Block, ...]:
+    """Count what the tasters would do with each bottle, and who could not tell a fault."""
+    scores = context.answers.scores
+    rows = scores[scores["sample"].isin(context.products)]
+    counted = []
+    for sample in context.products:
+        own = rows[rows["sample"] == sample]
+        advice = own.loc[own["attribute"] == "release", "score"]
+        row: dict[Line, object] = {sentence("report.col_bottle"): sample}
+        for place, name in enumerate(RELEASE, start=1):
+            row[sentence(f"report.release_{name}")] = f"{int((advice == place).sum())}"
+        unsure = own[own["attribute"] == "fault_unsure:cannot_tell"]["score"]
+        if len(unsure):
+            told = sentence("report.k_of_n", k=int(unsure.sum()), n=len(unsure))
+            row[sentence("report.cannot_tell")] = told
+        if len(advice) or len(unsure):
+            counted.append(row)
+    if not counted:
+        return ()
+    note = sentence("report.advised_note")
+    return (Grid(sentence("report.advised"), pd.DataFrame(counted).fillna("–"), note),)
 
 
 def section(context: Context) -> Section | None:
@@ -38,6 +62,7 @@ def section(context: Context) -> Section | None:
             plain(sentence("report.decide_plain")),
             Grid("", table),
             Points(context.said("decide")),
+            *_advised(context),
             *_care(context),
         ),
         tables={"decide": table},

@@ -19,7 +19,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from ...analysis.core.words import Sentence
 from ...analysis.teaching.against_expert import FAULT
-from ...forms.questions.scorecard import default_scorecard
+from ...forms.questions.cards import EARLIER, FULL, card
 from ..base.errors import InputRefused
 from ..base.whole_files import write_text
 from ..base.words import say, sentence
@@ -77,7 +77,7 @@ def practice_of(school: School, result: Teaching) -> Practice:
     Of what is found over the whole card one attribute is taken, the first with a reference
     solution; of attributes that nobody can serve on purpose only what a fault or line names.
     """
-    askable = {name for question in default_scorecard() for name in question.attributes}
+    askable = _asked_on(EARLIER) | _asked_on(FULL)
     wanted: dict[str, dict[str, str]] = defaultdict(dict)
     for code, one in sorted(result.students.items()):
         for attribute, kind in _to_practise(one):
@@ -147,12 +147,17 @@ def read_practice(path: Path) -> Practice:
         raise InputRefused("teach.bad_practise", path=path, why=fault) from fault
 
 
+def _asked_on(named: str) -> set[str]:
+    """Return the attributes of a card."""
+    return {name for question in card(named) for name in question.attributes}
+
+
 def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
     """Write a session folder that asks what is practised, and nothing else."""
-    written = write_template(folder)
     chosen = {check.attribute for check in practice.checks}
-    kept = [question for question in default_scorecard() if chosen & set(question.attributes)]
-    dropped = [question.key for question in default_scorecard() if question not in kept]
+    named = EARLIER if chosen <= _asked_on(EARLIER) else FULL
+    written = write_template(folder, named)
+    dropped = [one.key for one in card(named) if not chosen & set(one.attributes)]
     text = (folder / "session.toml").read_text("utf-8")
     for old, new in (
         ('name = "tasting-1"', 'name = "practice-1"'),

@@ -7,13 +7,13 @@ other ways suit it, its analysis in `panel/report/set_result.py`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
+from ...forms.questions.cards import EARLIER, card
 from ...forms.questions.question_types import Scorecard
-from ...forms.questions.scorecard import default_scorecard
 from ...forms.questions.set_questions import set_scorecard
 from .presented_sets import Rule, like_the_first, not_the_blank, odd_one, pair_of, the_stronger
 from .set_settings import SetTest
@@ -69,10 +69,15 @@ class Method:
         """Whether right answers are counted against one chance."""
         return self.right is not None and self.samples == "two"
 
-    def scorecard(self, test: SetTest) -> Scorecard:
-        """Return the questions that are asked unless the session changes them."""
+    def scorecard(
+        self, test: SetTest, named: str = EARLIER, options: Sequence[str] = ()
+    ) -> Scorecard:
+        """Return the questions that are asked unless the session changes them.
+
+        A profile asks those of a card with its options; see `cards.card`.
+        """
         if not self.compares:
-            return default_scorecard()
+            return card(named, options)
         return set_scorecard(self.asked, test.attribute, ties=test.ties)
 
     def orders_for(self, test: SetTest) -> tuple[str, ...]:

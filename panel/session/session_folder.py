@@ -51,8 +51,11 @@ def load(folder: Path) -> Session:
     if settings is not None:
         text = path.read_text("utf-8")
         method = METHODS[settings.method]
-        scorecard = method.scorecard(settings.test)
-        scorecard, wishes = change(scorecard, **settings.questions.model_dump(exclude={"primary"}))
+        asked = settings.questions
+        scorecard = method.scorecard(settings.test, asked.card, asked.options)
+        scorecard, wishes = change(
+            scorecard, **asked.model_dump(exclude={"primary", "card", "options"})
+        )
         rated = _rated(scorecard)
         faults += [
             problem(

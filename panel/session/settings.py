@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator
 from pydantic_core import PydanticCustomError
 
+from ...forms.questions.cards import CARDS, EARLIER, OPTIONS
 from .methods import METHODS
 from .set_settings import SetTest
 
@@ -41,12 +43,32 @@ class PanelSettings(_Part):
     earlier: list[str] = []
 
 
+def _one_of(kind: str, name: object, known: Collection[str]) -> object:
+    if not isinstance(name, str) or name not in known:
+        *names, last = (f"'{one}'" for one in known)
+        expected = f"{', '.join(names)} or {last}"
+        raise PydanticCustomError("literal_error", kind, {"expected": expected})
+    return name
+
+
+def _known_card(name: object) -> object:
+    return _one_of("unknown card", name, CARDS)
+
+
+def _known_option(name: object) -> object:
+    return _one_of("unknown option", name, OPTIONS)
+
+
 class Questions(_Part):
     """Wishes about the scorecard; checked by `kikichoko.forms.questions.scorecard.change`.
 
     `primary` names the questions that this session is held for; see `primary_questions`.
+    `card` is the card that the wishes change, `options` what it asks besides; a session from
+    before there was a choice names none.
     """
 
+    card: Annotated[str, BeforeValidator(_known_card)] = EARLIER
+    options: list[Annotated[str, BeforeValidator(_known_option)]] = []
     drop: list[str] = []
     add: list[dict[str, Any]] = []
     words: list[dict[str, Any]] = []
@@ -55,11 +77,7 @@ class Questions(_Part):
 
 
 def _known_method(name: object) -> object:
-    if not isinstance(name, str) or name not in METHODS:
-        *names, last = (f"'{one}'" for one in METHODS)
-        expected = f"{', '.join(names)} or {last}"
-        raise PydanticCustomError("literal_error", "unknown method", {"expected": expected})
-    return name
+    return _one_of("unknown method", name, METHODS)
 
 
 class Settings(_Part):

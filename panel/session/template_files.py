@@ -9,8 +9,8 @@ from ..base.errors import InputRefused
 from ..base.private_files import close
 
 
-def write_template(folder: Path) -> list[Path]:
-    """Write a new session folder; never into one that holds files already.
+def write_template(folder: Path, card: str = "full") -> list[Path]:
+    """Write a new session folder with a card; never into one that holds files already.
 
     Raises
     ------
@@ -23,7 +23,10 @@ def write_template(folder: Path) -> list[Path]:
     written = []
     for source in sorted(files(__package__).joinpath("template").iterdir(), key=lambda f: f.name):
         target = folder / source.name
-        target.write_bytes(source.read_bytes())
+        text = source.read_bytes()
+        if source.name == "session.toml":
+            text = text.replace(b'card = "full"', f'card = "{card}"'.encode())
+        target.write_bytes(text)
         if source.name == "names.csv":
             close(target)
         written.append(target)

@@ -36,6 +36,7 @@ from kikichoko.analysis.power.power_curves_figure import draw_power_curves
 from kikichoko.analysis.power.size_curves_figure import draw_limits_curve, draw_size_curves
 from kikichoko.analysis.profile.balances_figure import draw_balances
 from kikichoko.analysis.profile.profiles_figure import draw_profiles
+from kikichoko.analysis.profile.stages_figure import draw_stages
 from kikichoko.analysis.ranking.rank_sums_figure import draw_rank_sums
 from kikichoko.panel.base.report_face import set_figures_in_own_face
 from matplotlib.figure import Figure
@@ -178,6 +179,12 @@ def profiles(language: str, size: Size) -> Figure:
         low_word=ends[0],
         high_word=ends[1],
         language=language,
+    )
+
+
+def sip(language: str, size: Size) -> Figure:
+    return draw_stages(
+        means(language, (4, size[1])), samples=bottles(language, size[1]), language=language
     )
 
 
@@ -336,6 +343,7 @@ DRAWN: dict[str, Draw] = {
     "draw_shares": shares,
     "draw_size_curves": size_curves,
     "draw_slopes": slopes,
+    "draw_stages": sip,
     "draw_threshold": threshold,
     "draw_wheel": wheel,
 }

@@ -1,0 +1,97 @@
+"""Sweetness as a sip goes by: what the fractions of one tank differ in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ...analysis.core.errors import AnalysisError
+from ...analysis.profile.nose_and_palate import palate_against_nose
+from ...analysis.profile.stages_figure import draw_stages
+from ...analysis.profile.sweetness_stages import stages
+from ...forms.questions.cards import STAGES
+from ..base.words import sentence
+from .context import Context
+from .parts import Block, Grid, Picture, Section, method, plain
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+EXPECTED, FOUND = STAGES[0], STAGES[2]
+
+
+def section(context: Context) -> Section | None:
+    """Draw the means at each stage, and set what was expected against what was found."""
+    scored = set(context.answers.scores["attribute"])
+    asked = [name for name in STAGES if name in scored]
+    if len(asked) < 2 or not context.products:
+        return None
+    rows = context.table(asked)
+    rows = rows[rows["sample"].isin(context.products)]
+    if rows.empty:
+        return None
+    means = stages(rows, [name for name in asked if name in set(rows["attribute"])])
+    blocks: list[Block] = [plain(sentence("report.stages_plain"))]
+    blocks += context.picture(lambda: _figure(context, means))
+    blocks.append(Grid(sentence("report.stages_table"), _shown(context, means)))
+    tables = {"stages": means}
+    if {EXPECTED, FOUND} <= set(rows["attribute"]):
+        expected = _expected(context, rows)
+        if expected is not None:
+            heading = sentence("report.expected_table")
+            shown, tables["expected"] = expected
+            blocks.append(Grid(heading, shown, sentence("report.expected_note")))
+    blocks.append(method(sentence("report.stages_method")))
+    return Section(
+        key="stages",
+        title=sentence("report.stages"),
+        blocks=tuple(blocks),
+        tables=tables,
+        data=means.to_dict("records"),
+    )
+
+
+def _figure(context: Context, means: pd.DataFrame) -> Picture:
+    figure = draw_stages(
+        means,
+        samples=context.products,
+        names={name: context.name(name) for name in means["attribute"].unique()},
+        language=context.language,
+    )
+    alt = sentence("report.stages_alt")
+    return Picture("stages", figure, alt, sentence("report.stages_caption"))
+
+
+def _shown(context: Context, means: pd.DataFrame) -> pd.DataFrame:
+    """One row a bottle, one column a stage: mean and limits."""
+    import pandas as pd
+
+    def cell(row: pd.Series) -> str:
+        if row["low"] != row["low"]:
+            return f"{row['mean']:.1f}"
+        return f"{row['mean']:.1f} ({row['low']:.1f} – {row['high']:.1f})"
+
+    made = means.assign(cell=[cell(row) for _, row in means.iterrows()])
+    wide = made.pivot_table(index="sample", columns="attribute", values="cell", aggfunc="first")
+    wide = wide.reindex(index=context.products, columns=list(means["attribute"].unique()))
+    shown = pd.DataFrame({sentence("report.col_bottle"): wide.index})
+    for name in wide.columns:
+        shown[context.name(name)] = wide[name].fillna("–").to_numpy()
+    return shown
+
+
+def _expected(context: Context, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame] | None:
+    """Set found against expected sweetness, paired within assessors."""
+    try:
+        found = palate_against_nose(rows, EXPECTED, FOUND)
+    except AnalysisError:
+        return None
+    place = {name: rank for rank, name in enumerate(context.products)}
+    table = found.table.sort_values("sample", key=lambda names: names.map(place))
+    shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
+    for column in ("nose", "palate", "difference"):
+        shown[column] = [f"{value:.1f}" for value in shown[column]]
+    ends = zip(table["low"], table["high"], strict=True)
+    shown["interval"] = [f"{low:.1f} – {high:.1f}" for low, high in ends]
+    heads = ("bottle", "n", "expected", "found", "difference", "interval")
+    shown.columns = [sentence(f"report.col_{name}") for name in heads]
+    return shown, table.drop(columns="verdict")

@@ -1,0 +1,73 @@
+"""Cards: the order of one sip, complete in both languages, one side a cup."""
+
+from __future__ import annotations
+
+import pytest
+from kikichoko.forms.paper.question_blocks import presentation_pages
+from kikichoko.forms.questions.cards import CARDS, EARLIER, OPTIONS, STAGES, card
+from kikichoko.forms.questions.question_types import SECTIONS, Kind
+from kikichoko.forms.questions.scorecard import default_scorecard
+from kikichoko.forms.questions.sheet import Presentation, Sheet
+
+NAMES = [name for name in CARDS if name != EARLIER]
+
+
+def test_the_full_card_follows_one_sip():
+    """The order of the issue: cup held still, first touch, tongue, swallow, a minute later."""
+    keys = card("full", OPTIONS).keys
+    order = [
+        "clarity", "aroma_intensity", "aroma", "aroma_quality", "sweetness_expected", "carbonation",
+        "sweetness_first", "sweetness", "acidity", "umami", "bitterness", "astringency", "body",
+        "texture", "flavour_intensity", "clean_cut", "sweetness_after", "bitterness_after",
+        "alcohol_warmth", "finish_length", "cloying", "fault", "fault_unsure", "quality",
+        "sweetness_balance", "another_sip", "release", "words",
+    ]  # fmt: skip
+    assert [key for key in keys if key != "colour"] == order
+    assert card()["clarity"].section == card()["colour"].section == "appearance"
+    assert set(STAGES) <= set(keys)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_sections_stand_in_order_and_words_in_both_languages(name: str):
+    made = card(name, OPTIONS)
+    places = [SECTIONS.index(question.section) for question in made]
+    assert places == sorted(places)
+    for question in made:
+        for text in (question.label, question.ask):
+            assert text.to("en") != text.to("ja")
+        for option in question.options:
+            assert option.label.to("ja")
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("language", ["en", "ja"])
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_cup_fits_one_side(name: str, language: str, paper: str):
+    made = card(name)
+    blind = tuple(key for key in made.keys if made[key].section != "appearance")
+    cup = Presentation(number=1, flight=1, codes=("427",), asked=blind)
+    sheet = Sheet(
+        session="s", title="Sake", assessor="A01", language=language, date="2026-03-14",
+        presentations=(cup,), scorecard=made,
+    )  # fmt: skip
+    both_sides = (name, paper) == ("full", "Letter")
+    assert len(presentation_pages(sheet, cup, paper)) == (2 if both_sides else 1)
+
+
+def test_options_and_what_is_no_property_of_the_bottle():
+    assert "sweetness_expected" not in card()
+    assert "another_sip" not in card()
+    assert "sweetness_expected" in card("full", ["expected"])
+    aside = {question.key for question in card("full", OPTIONS) if question.aside}
+    assert aside == {"sweetness_expected", "fault_unsure", "release"}
+    assert card("full")["release"].kind is Kind.CATEGORY
+
+
+def test_the_earlier_card_is_as_it_was():
+    assert card(EARLIER) == default_scorecard()
+
+
+def test_a_brewery_card_is_short():
+    """12 to 15 answers a cup, besides the table of faults, where a row without a mark means 0."""
+    asked = [q for q in card("brewery") if q.kind not in (Kind.FAULTS, Kind.WORDS)]
+    assert 12 <= len(asked) <= 15
