@@ -109,7 +109,10 @@ class Anova(Result):
         said += list(self.refused.values())
         if len(self.dropped):
             reasons = self.dropped["reason"].value_counts().sort_index()
-            listed = [f"{reason} ({count})" for reason, count in reasons.items()]
+            listed = [
+                Sentence.of(f"anova.{str(reason).replace(' ', '_')}", n=count)
+                for reason, count in reasons.items()
+            ]
             said.append(Sentence.of("anova.dropped", n=len(self.dropped), reasons=listed))
         return tuple(said)
 

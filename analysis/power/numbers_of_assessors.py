@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _FARTHEST = 200_000
+USUAL_RISKS = {"difference": (0.05, 0.2), "similarity": (0.2, 0.05)}
+"""Risks alpha and beta where nothing is stated, by purpose (ISO 4120, from memory)."""
 # Cups of the sample that is poured oftener, a presentation, orders balanced.
 POURS = {
     "triangle": 1.5,

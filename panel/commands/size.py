@@ -81,19 +81,21 @@ def _stated(value: float | None, otherwise: float) -> float:
 
 
 def _test(what: str, options: dict[str, Any]) -> Any:
-    from ...analysis.power.numbers_of_assessors import assessors_for, supply
+    from ...analysis.power.numbers_of_assessors import USUAL_RISKS, assessors_for, supply
 
     alike = options["similarity"]
+    purpose = "similarity" if alike else "difference"
+    usual = USUAL_RISKS[purpose]
     if options["pd"] is None and options["d_prime"] is None:
         raise click.UsageError(say("size.state"))
     size = assessors_for(
         what,
-        alpha=_stated(options["alpha"], 0.2 if alike else 0.05),
-        beta=_stated(options["beta"], 0.05 if alike else 0.2),
+        alpha=_stated(options["alpha"], usual[0]),
+        beta=_stated(options["beta"], usual[1]),
         pd=options["pd"],
         d_prime=options["d_prime"],
         sides=2 if options["two_sided"] else 1,
-        purpose="similarity" if alike else "difference",
+        purpose=purpose,
     )
     if options["bottles"] is None:
         return size

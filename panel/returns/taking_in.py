@@ -21,6 +21,8 @@ from .store import Store
 
 _EMPTY = ("empty_cup", "missing", "photo_page_missing", "no_worksheet")
 """Faults that are none where a cup was not served."""
+SAME_MARK, LINE = 1.5, 80.0
+"""Millimetres within which a line read again is the same answer, of so many of the line."""
 Told = TypeVar("Told", Answer, Fault, Uncertain)
 
 
@@ -276,5 +278,5 @@ def _same(answer: Answer, old: Answer, plan: OpenPlan) -> bool:
         and isinstance(answer.value, (int, float))
         and isinstance(old.value, (int, float))
     ):
-        return abs(answer.value - old.value) <= 1.5 / 80 * (question.high - question.low)
+        return abs(answer.value - old.value) <= SAME_MARK / LINE * (question.high - question.low)
     return answer.value == old.value

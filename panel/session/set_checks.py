@@ -97,7 +97,7 @@ def _reach(session: Session, n: int) -> list[Sentence]:
     from ...analysis.core.wording import percent, stated_percent
     from ...analysis.difference.critical_counts import allowed, needed, smallest_found
     from ...analysis.difference.psychometric import named
-    from ...analysis.power.numbers_of_assessors import assessors_for
+    from ...analysis.power.numbers_of_assessors import USUAL_RISKS, assessors_for
 
     settings = session.settings
     test = settings.test
@@ -106,7 +106,8 @@ def _reach(session: Session, n: int) -> list[Sentence]:
         assert test.pd is not None  # noqa: S101 - set_faults has seen to it
         assert test.beta is not None  # noqa: S101
         most = allowed(n, choice.p_of_distinguishers(test.pd), test.beta)
-        size = assessors_for(settings.method, alpha=0.2, beta=test.beta, pd=test.pd)
+        alpha = USUAL_RISKS["similarity"][0]
+        size = assessors_for(settings.method, alpha=alpha, beta=test.beta, pd=test.pd)
         values = {"n": n, "pd": stated_percent(test.pd), "beta": test.beta, "needed": size.n}
         if most is None or most < n * choice.chance:
             if not test.accept_small:
