@@ -103,7 +103,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     if found is None:
         return []
     told = _told_sweeter(budget)
-    said = []
+    said: list[Statement] = []
     for way, key in ((True, "sweetest"), (False, "driest")):
         sample = found.end("perceived", sweetest=way)
         if not sample:
@@ -139,6 +139,25 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 rank=RANK if other and way else None,
             )
         )
+    placed = {one.about[0] for one in said}
+    said += [
+        Statement(
+            kind="description",
+            about=(name, SWEET),
+            sentence=sentence(
+                "findings.measured_beside",
+                sample=name,
+                index=f"{index:.2f}",
+                place=_place(found, "index", name),
+                mean=f"{found.perceived[name]:.1f}",
+                rank=_place(found, "perceived", name),
+                besides=what_else(evidence, name),
+            ),
+            section=SECTION,
+        )
+        for name, index in found.index.items()
+        if name not in placed
+    ]
     lees = [name for name in found.index if with_lees(evidence.bottle(name))]
     return said + [
         Statement(
@@ -149,6 +168,14 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         )
         for name in lees
     ]
+
+
+def _place(found: Places, what: str, sample: str) -> Sentence:
+    """Say where a bottle stands among the others by one of the two orders."""
+    for way, key in ((True, "sweetest"), (False, "driest")):
+        if found.end(what, sweetest=way) == sample:
+            return sentence(f"findings.place_{key}")
+    return sentence("findings.place_neither")
 
 
 def _told_sweeter(budget: Budget) -> tuple[set[str], set[str]]:

@@ -58,3 +58,11 @@ def test_words_of_own_questions_go_on_no_label_and_not_into_the_table(found):
 def test_without_scores_the_box_tells_what_half_or_more_gave(found):
     box = [str(line) for _, line in found.in_short]
     assert any("b pear 6 of 6" in line for line in box)
+
+
+def test_every_claim_of_the_box_is_one_that_calibrations_count(found):
+    """What the README says of 19 in 20 rests on all claims; assessors have their own share."""
+    counted = {str(one.sentence) for one in found.within_budget}
+    claims = [one for one in found.statements if one.kind == "claim"]
+    assert claims
+    assert all(one.family == "assessor" or str(one.sentence) in counted for one in claims)
