@@ -19,6 +19,7 @@ from house_plan import (
     graph,
     imported,
     module_of,
+    parsed,
     written_into,
 )
 from kikichoko.catalogue import Sentence
@@ -135,7 +136,7 @@ def test_the_guide_shows_the_house_as_it_is():
 def test_every_sub_room_says_which_question_it_answers():
     for path in SOURCES:
         if path.name == "__init__.py":
-            doc = ast.get_docstring(ast.parse(path.read_text("utf-8")))
+            doc = ast.get_docstring(parsed(path.read_text("utf-8")))
             assert doc, path
             assert len(doc.splitlines()[0]) > 20, path
 
@@ -151,7 +152,7 @@ def names_twice(paths: Iterable[Path]) -> dict[str, list[str]]:
     """Name the public classes that stand in more than one file."""
     found: dict[str, list[str]] = {}
     for path in paths:
-        for node in ast.parse(path.read_text("utf-8")).body:
+        for node in parsed(path.read_text("utf-8")).body:
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 found.setdefault(node.name, []).append(path.name)
     return {name: files for name, files in found.items() if len(files) > 1}
@@ -212,7 +213,7 @@ def test_every_key_that_code_says_stands_in_a_catalogue():
     said = {
         (str(path.relative_to(ROOT)), key)
         for path in SOURCES
-        for key in keys_said(ast.parse(path.read_text("utf-8")))
+        for key in keys_said(parsed(path.read_text("utf-8")))
     }
     assert len(said) > 1000
     assert {(path, key) for path, key in said if key not in have} == set()
@@ -244,7 +245,7 @@ def test_percentages_are_written_in_one_place():
         str(path.relative_to(ROOT)): found
         for path in SOURCES
         if path.name != "wording.py"
-        and (found := list(written_otherwise(ast.parse(path.read_text("utf-8")))))
+        and (found := list(written_otherwise(parsed(path.read_text("utf-8")))))
     }
     # a number format of the workbook, read back as a number
     assert wrong == {"forms/answers/cells.py": ["f'{written_number(round(value * 100, 10))}%'"]}

@@ -79,7 +79,7 @@ class Inference:
         """
         estimate = self.beta @ weights.T
         variance = np.einsum("cp,apq,cq->ac", weights, self.phi, weights)
-        slope = np.einsum("cp,aipq,cq->aci", weights, self.first, weights, optimize=True)
+        slope = np.einsum("aicq,cq->aci", weights @ self.first, weights)
         shown = np.einsum("cp,apq,cq->ac", weights, self.adjusted, weights)
         df = 2 * variance**2 / np.einsum("aci,aij,acj->ac", slope, self.spread, slope)
         return estimate, np.sqrt(shown), np.minimum(df, self.ceiling[:, None])

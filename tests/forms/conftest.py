@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from copy import copy
 from dataclasses import replace
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import SimpleNamespace
@@ -17,6 +20,7 @@ from kikichoko.forms.questions.question_types import Kind, Option, Question, Sco
 from kikichoko.forms.questions.sheet import Presentation, Sheet
 from kikichoko.forms.spreadsheets.workbook_page import CODE, KEYS, page_name
 from kikichoko.forms.spreadsheets.workbook_writer import write_sheet
+from openpyxl.workbook import Workbook
 
 CODES = {"A01": ("427", "518", "690"), "B02": ("133", "264", "385"), "M01": ("427", "518", "690")}
 
@@ -107,12 +111,34 @@ def fill(path: Path, sheet: Sheet, answers: Mapping[tuple[str, str], object]) ->
     A number of a tick, a category or a balance is typed as its sign or words;
     everything else, and everything in a one-element list, just as it is.
     """
+    book = _opened(path.read_bytes())
+    with _typed_into(book, sheet, answers):
+        book.save(path)
+
+
+def _opened(content: bytes) -> Workbook:
     from openpyxl import load_workbook
 
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        book = load_workbook(path)
+        return load_workbook(BytesIO(content))
+
+
+@cache
+def _blank_book(sheet: Sheet) -> Workbook:
+    """Open an empty sheet once for all tests that fill it in."""
+    return _opened(_blank(sheet))
+
+
+@contextmanager
+def _typed_into(
+    book: Workbook, sheet: Sheet, answers: Mapping[tuple[str, str], object]
+) -> Iterator[None]:
+    """Have answers stand where a person would type them; afterwards all is as it was."""
+    before = []
     for presentation in sheet.presentations:
+        if not any(code == presentation.name for code, _ in answers):
+            continue
         page = book[page_name(presentation)]
         cells = {
             str(page[f"{beside}{row}"].value): page[f"{answer}{row}"]
@@ -123,8 +149,12 @@ def fill(path: Path, sheet: Sheet, answers: Mapping[tuple[str, str], object]) ->
             if code == presentation.name:
                 question = None if attribute == CODE else sheet.scorecard.owner(attribute)
                 typed = value[0] if isinstance(value, list) else _typed(question, value, sheet)
-                cells[attribute].value = typed
-    book.save(path)
+                cell = cells[attribute]
+                before.append((cell, cell.value, copy(cell._style)))
+                cell.value = typed
+    yield
+    for cell, value, look in reversed(before):
+        cell.value, cell._style = value, look
 
 
 def _typed(question: Question | None, value: object, sheet: Sheet) -> object:
@@ -146,8 +176,9 @@ def filled(tmp_path: Path) -> Callable[..., Path]:
         sheet: Sheet, answers: Mapping[tuple[str, str], object], name: str = "sheet.xlsx"
     ) -> Path:
         path = tmp_path / name
-        path.write_bytes(_blank(sheet))
-        fill(path, sheet, answers)
+        book = _blank_book(sheet)
+        with _typed_into(book, sheet, answers):
+            book.save(path)
         return path
 
     return make

@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -68,14 +69,27 @@ def sources(root: Path = ROOT) -> dict[str, Path]:
     }
 
 
+@cache
+def parsed(text: str) -> ast.Module:
+    """Parse what a file holds, once for all who look at it."""
+    return ast.parse(text)
+
+
+@cache
+def imports_in(text: str) -> tuple[ast.Import | ast.ImportFrom, ...]:
+    """Return all imports of a text, also inside functions."""
+    every = ast.walk(parsed(text))
+    return tuple(node for node in every if isinstance(node, ast.Import | ast.ImportFrom))
+
+
 def imported(path: Path, root: Path = ROOT) -> Iterator[str]:
     """Yield the dotted names that a file imports from the house, also inside functions."""
     module = module_of(path, root).split(".")
     package = module if path.name == "__init__.py" else module[:-1]
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in imports_in(path.read_text("utf-8")):
         if isinstance(node, ast.Import):
             yield from (name.name for name in node.names)
-        elif isinstance(node, ast.ImportFrom):
+        else:
             base = package[: len(package) - node.level + 1] if node.level else []
             stem = ".".join([*base, *([node.module] if node.module else [])])
             yield stem
@@ -161,7 +175,7 @@ def parts_of(root: Path = ROOT) -> Iterator[tuple[str, int, str, str, list[str]]
             for part in filter(None, parts):
                 own = [name for name in files if place(name, files) == (room, part)]
                 doc = ast.get_docstring(
-                    ast.parse((root / room / part / "__init__.py").read_text("utf-8"))
+                    parsed((root / room / part / "__init__.py").read_text("utf-8"))
                 )
                 below = {place(other, files) for name in own for other in arrows[name]}
                 inside = sorted(there for where, there in below if where == room and there != part)
@@ -177,7 +191,7 @@ def parts_of(root: Path = ROOT) -> Iterator[tuple[str, int, str, str, list[str]]
 def table() -> str:
     """Return the sub-rooms as a table in Markdown."""
     rows = ["| room | level | question | imports of its room |", "|---|---|---|---|"]
-    doc = ast.get_docstring(ast.parse((ROOT / "panel" / DOOR / "__init__.py").read_text("utf-8")))
+    doc = ast.get_docstring(parsed((ROOT / "panel" / DOOR / "__init__.py").read_text("utf-8")))
     rows.append(f"| `panel/{DOOR}/` | 0 | {(doc or '').splitlines()[0]} | – |")
     rows += [
         f"| `{room}/{part}/` | {number} | {question} | {', '.join(inside) or '–'} |"

@@ -69,14 +69,8 @@ def alarms(found: Anova) -> float:
 
 def coverage(found: Anova) -> float:
     """Return the share of intervals of means that hold the true mean."""
-    return float(
-        np.mean(
-            [
-                np.mean((one.means["low"] <= TRUE) & (one.means["high"] >= TRUE))
-                for one in found.attributes.values()
-            ]
-        )
-    )
+    means = [one.means for one in found.attributes.values()]
+    return float(np.mean([np.mean((one["low"] <= TRUE) & (one["high"] >= TRUE)) for one in means]))
 
 
 def simulate_balanced(runs: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
