@@ -503,10 +503,9 @@ def test_refusals_say_what_to_do(wine):
 @pytest.mark.parametrize("nodes", [1, 10])
 def test_runaway_variances_are_told_by_both_ways_of_integrating(nodes: int):
     """Half of the people stay at one end and half at the other; with mixed people nothing is."""
+    odd = {(0, 0): 1.0, (3, 1): 2.0}
     rows = [
-        (f"T{i}", f"b{j}", 3.0 * (i >= 3) + (j == 0) * (1.0 if i == 0 else -1.0 if i == 3 else 0))
-        for i in range(6)
-        for j in range(3)
+        (f"T{i}", f"b{j}", odd.get((i, j), 3.0 * (i >= 3))) for i in range(6) for j in range(3)
     ]
     table = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
     told = [one.key for one in ordinal(table, nodes=nodes, shuffles=99).warnings]
