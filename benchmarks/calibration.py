@@ -56,7 +56,7 @@ FOUND = (
     ("one word, 80 % against 5 %", "word", "found word"),
     ("palate less nose, 2 SD", "promise", "found promise"),
 )
-HELD = {"false": 0.05, "hint": 0.20, "false maker": 0.005, "assessor": 0.002}
+HELD = {"false": 0.05, "hint": 0.20, "false maker": 0.005, "false assessor": 0.002}
 """Rates that are held, or stated."""
 CHUNK = 50
 LOOKED = 10
@@ -158,12 +158,15 @@ class Session:
     named : tuple of Primary
     roles : dict of str to str
         By assessor.
+    widths : dict of str to float
+        True width of the scale that each assessor uses, over the others' mean.
     """
 
     table: pd.DataFrame
     effects: dict[str, np.ndarray]
     named: tuple[Primary, ...]
     roles: dict[str, str]
+    widths: dict[str, float]
 
 
 def session(design: Design, true: int | str, rng: np.random.Generator) -> Session:
@@ -210,7 +213,10 @@ def session(design: Design, true: int | str, rng: np.random.Generator) -> Sessio
     )
     people = [f"T{n:02d}" for n in range(i)]
     roles = {one: "maker" if n >= design.assessors else "trained" for n, one in enumerate(people)}
-    return Session(_tidy(every, names, keep, people), effects, named, roles)
+    logs = np.log(width[:, 0, 0])
+    apart = np.exp((logs - logs.mean()) * i / (i - 1))
+    widths = dict(zip(people, apart.tolist(), strict=True))
+    return Session(_tidy(every, names, keep, people), effects, named, roles, widths)
 
 
 def effects_of(true: int | str, shape: np.ndarray) -> dict[str, np.ndarray]:
@@ -306,9 +312,20 @@ def pairs_said(said: object) -> list[tuple[str, str]]:
 
 
 def is_false(one: Statement, made: Session) -> bool:
-    """Tell whether a claim says what is not so."""
-    if one.family in {"majority", "maker", "assessor"}:
+    """Tell whether a claim says what is not so.
+
+    Assessors differ in nothing but their levels, of which nothing is claimed
+    truly, and the width of the scale that they use: that one is wide or narrow
+    is true of whoever is on that side, and whoever is wide scatters more.
+    """
+    if one.family in {"majority", "maker"}:
         return True
+    if one.family == "assessor":
+        told = getattr(one.sentence, "key", "").rpartition("_")[2]
+        width = made.widths[one.about[0]]
+        return not (
+            width > 1 if told in {"wide", "noisy", "crossing"} else told == "narrow" and width < 1
+        )
     if one.family == "overall":
         return not made.effects
     effects = made.effects.get("promise" if one.family == "promise" else one.about[0])
@@ -341,7 +358,10 @@ def run(design: Design, true: int | str, chunk: int, shuffles: int) -> Counter[s
             count["looked"] += 1
             count["held"] += bool(tainted.held(found.evidence))
             count["camps"] += bool(camps.statements(found.evidence))
-            count["assessor"] += any(one.family == "assessor" for one in found.within_budget)
+            single = [one for one in found.within_budget if one.family == "assessor"]
+            count["people"] += 1
+            count["assessor"] += bool(single)
+            count["false assessor"] += any(is_false(one, made) for one in single)
     return count
 
 
@@ -388,7 +408,8 @@ def table(results: dict[str, dict[str, int]]) -> str:
     for design in DESIGNS:
         found = of[design.name, 0]
         cells = [_rate(found, "hint"), _rate(found, "false maker") if design.maker else "–"]
-        cells += [_rate(found, key, "looked") for key in ("assessor", "held", "camps")]
+        cells.append(_rate(found, "false assessor", "people"))
+        cells += [_rate(found, key, "looked") for key in ("held", "camps")]
         lines.append(f"| {design.name} | {' | '.join(cells)} |")
     lines += [
         "",
@@ -419,7 +440,7 @@ def _rate(count: dict[str, int], what: str, of: str = "sessions") -> str:
     if not n:
         return "–"
     share = count.get(what, 0) / n
-    exact = what in {"false", "hint", "false maker", "assessor", "held", "camps"}
+    exact = what in {"false", "hint", "false maker", "false assessor", "held", "camps"}
     text = f"{100 * share:.1f}" if exact else f"{100 * share:.0f}"
     held = HELD.get(what, 1.0)
     over = share > held + 2 * np.sqrt(held * (1 - held) / n)

@@ -37,6 +37,22 @@ def judged_people(evidence: Evidence) -> list[str]:
     return [code for code, role in evidence.roles.items() if role != "consumer"]
 
 
+WIDTHS = ("guessing", "narrow", "wide")
+"""Findings that set an assessor's marks beside the panel's order of the bottles."""
+
+
+def followed(found: Assessors, budget: Budget) -> Assessors:
+    """Return the findings that can be told: of widths only where there is something to follow.
+
+    Where no difference between the bottles is claimed, the panel's order is
+    scatter, and whoever scatters most would be told to use a wide scale.
+    """
+    if budget.claimed("scale", "balance", "overall"):
+        return found
+    kept = ~found.findings["finding"].isin(WIDTHS)
+    return replace(found, findings=found.findings[kept].reset_index(drop=True))
+
+
 @once
 def assessors_found(evidence: Evidence) -> Assessors | AnalysisError:
     """Compare every assessor with the rest, consumers aside, within the report's budget."""
@@ -238,6 +254,7 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     found = assessors_found(evidence)
     if isinstance(found, AnalysisError) or not found.compared:
         return []
+    found = followed(found, budget)
     shown = found.findings[found.findings["shown"].astype(bool)]
     reverse = shown[shown["finding"] == "reversed"]
     same = {code for code, _ in flat(evidence)}

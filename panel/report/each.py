@@ -9,7 +9,7 @@ from ...analysis.core.tidy_table import tidy
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.budget import ASSESSORS
-from ..findings.people import assessors_found, judged_people
+from ..findings.people import assessors_found, followed, judged_people
 from .context import Context
 from .parts import Block, Picture, Points, Section, caution, lead, method
 
@@ -30,6 +30,7 @@ def section(context: Context) -> Section | None:
     blocks.append(Points((*said[1:], *(minded if said else ()))))
     if isinstance(found, AnalysisError):
         return Section(key="each", title=sentence("report.each"), blocks=tuple(blocks))
+    found = followed(found, context.findings.budget)
     if found.compared:
         blocks += context.picture(lambda: _figure(context))
     blocks += [
@@ -55,7 +56,7 @@ def _figure(context: Context) -> Picture:
     evidence = context.findings.evidence
     rows = evidence.rows(attributes, everybody=True, twins=True)
     table = tidy(context.shown(rows[rows["assessor"].isin(judged_people(evidence))]))
-    found = assessors(table, alpha=ASSESSORS)
+    found = followed(assessors(table, alpha=ASSESSORS), context.findings.budget)
     shown = found.findings["shown"].astype(bool)
     found = replace(found, findings=found.findings[shown], hints_by_chance=0.0)
     return Picture(

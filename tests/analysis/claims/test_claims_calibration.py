@@ -42,10 +42,10 @@ def test_a_sample_of_reports_holds_five_per_cent(calibration: ModuleType):
         for number in range(30):
             made = calibration.session(design, 0 if number % 2 else 3, rng)
             report = calibration.findings(made, 299)
-            said = [one for one in report.within_budget if one.kind == "claim"]
+            said = [one for one in report.about_bottles if one.kind == "claim"]
             count["false"] += any(calibration.is_false(one, made) for one in said)
             count["found"] += any(one.family == "scale" for one in said)
-            count["hint"] += any(one.kind == "hint" for one in report.within_budget)
+            count["hint"] += any(one.kind == "hint" for one in report.about_bottles)
             table = report.budget.found.table
             null = ~table["about"].isin([*made.effects, ""])
             count["alone"] += bool((table.loc[null, "p"] <= 0.05).any())

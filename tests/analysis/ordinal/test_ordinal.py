@@ -504,9 +504,7 @@ def test_refusals_say_what_to_do(wine):
 def test_runaway_variances_are_told_by_both_ways_of_integrating(nodes: int):
     """Half of the people stay at one end and half at the other; with mixed people nothing is."""
     odd = {(0, 0): 1.0, (3, 1): 2.0}
-    rows = [
-        (f"T{i}", f"b{j}", odd.get((i, j), 3.0 * (i >= 3))) for i in range(6) for j in range(3)
-    ]
+    rows = [(f"T{i}", f"b{j}", odd.get((i, j), 3.0 * (i >= 3))) for i in range(6) for j in range(3)]
     table = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
     told = [one.key for one in ordinal(table, nodes=nodes, shuffles=99).warnings]
     assert "ordinal.swamped" in told
