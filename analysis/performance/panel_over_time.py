@@ -10,13 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import f as fisher
 from scipy.stats import t as student
 
 from ..core.errors import NotEstimable, OptionError, TableError
@@ -26,6 +24,8 @@ from ..core.result import Result, copies
 from ..core.wording import stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
+from .control_charts import control_chart
+from .reference_over_time import drift_of, line_through, reference_fit
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -33,12 +33,7 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 ENOUGH = 8
 """Sessions below which the limits of a control chart are provisional (common practice)."""
-MOVING_RANGE = 1.128
-"""Mean range of two normal values in standard deviations (d2, ISO 7870-2)."""
 DAYS = 365.25 / 12
-STEADY = 40_000
-"""Steady histories that are simulated for the limits of a control chart."""
-SWEEPS = 200
 CHARTS = 6
 """Control charts that one figure holds."""
 
@@ -252,12 +247,12 @@ def history(
     if chosen is not None:
         own = cells[cells["sample"] == chosen]
         fits = {
-            str(name): _reference_fit(rows)
+            str(name): reference_fit(rows)
             for name, rows in own.groupby("attribute", observed=True, sort=False)
             if len(set(rows["session"])) > 1
         }
-        drift = _drift(fits, months, level)
-        chart = _chart(fits, dated, level)
+        drift = drift_of(fits, months, level)
+        chart = control_chart(fits, dated, level)
         store = _store(cells, chosen, seen, months, level)
         if len(dated) < ENOUGH:
             warnings.append(Sentence.of("history.provisional", n=len(dated), enough=ENOUGH))
@@ -338,183 +333,6 @@ def _reference(seen: pd.Series, named: str | None) -> str | None:
     return first[0] if most > 1 and len(first) == 1 else None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _ReferenceFit:
-    """Sessions' means of the reference with assessors taken off."""
-
-    sessions: list[str]
-    means: Array
-    se: Array
-    f: float
-    df_num: int
-    df_den: int
-    p: float
-    between: float
-
-
-def _reference_fit(rows: pd.DataFrame) -> _ReferenceFit:
-    """Fit session + assessor by turns; exact when it settles, and linear in the rows."""
-    session, names = pd.factorize(rows["session"].astype(str))
-    person, people = pd.factorize(rows["assessor"].astype(str))
-    y = rows["score"].to_numpy(np.float64)
-    per_session, per_person = np.bincount(session), np.bincount(person)
-    own = np.zeros(len(people))
-    means = np.zeros(len(names))
-    for _ in range(SWEEPS):
-        means = np.bincount(session, y - own[person]) / per_session
-        new = np.bincount(person, y - means[session]) / per_person
-        settled = float(np.abs(new - own).max()) < 1e-10 * (1 + float(np.abs(y).max()))
-        own = new
-        if settled:
-            break
-    means = means + own[person].mean()
-    own = own - own[person].mean()
-    sse = float(((y - means[session] - own[person]) ** 2).sum())
-    alone = np.bincount(person, y) / per_person
-    sse_without = float(((y - alone[person]) ** 2).sum())
-    df_num = len(names) - 1
-    df_den = len(y) - len(names) - len(people) + 1
-    s2 = sse / df_den if df_den > 0 else np.nan
-    f = (sse_without - sse) / df_num / s2 if s2 > 0 else np.nan
-    se = np.sqrt(s2 / per_session)
-    size = len(y) / len(names)
-    return _ReferenceFit(
-        sessions=[str(name) for name in names],
-        means=means,
-        se=se,
-        f=float(f),
-        df_num=df_num,
-        df_den=df_den,
-        p=float(fisher.sf(f, df_num, df_den)) if df_den > 0 else np.nan,
-        between=float(np.sqrt(max((f - 1) * s2 / size, 0.0))) if s2 > 0 else np.nan,
-    )
-
-
-def _line(months: Array, values: Array, level: float) -> tuple[float, float, float, float, float]:
-    """Return slope per month, limits, df and p of a line through session means."""
-    away = months - months.mean()
-    size = float(away @ away)
-    if size <= 0:
-        return np.nan, np.nan, np.nan, np.nan, np.nan
-    slope = float(away @ values) / size
-    df = len(values) - 2
-    if df < 1:
-        return slope, -np.inf, np.inf, 0.0, np.nan
-    rest = values - values.mean() - slope * away
-    se = float(np.sqrt(rest @ rest / df / size))
-    half = float(student.ppf((1 + level) / 2, df)) * se
-    p = float(2 * student.sf(abs(slope) / se, df)) if se > 0 else float(slope == 0)
-    return slope, slope - half, slope + half, float(df), p
-
-
-def _drift(fits: dict[str, _ReferenceFit], months: pd.Series, level: float) -> pd.DataFrame:
-    rows = []
-    for attribute, fitted in fits.items():
-        at = months.loc[fitted.sessions].to_numpy(np.float64)
-        slope, low, high, *_ = _line(at, fitted.means, level)
-        rows.append(
-            {
-                "attribute": attribute,
-                "sessions": len(fitted.sessions),
-                "sd_between": fitted.between,
-                "f": fitted.f,
-                "df_num": fitted.df_num,
-                "df_den": fitted.df_den,
-                "p": fitted.p,
-                "per_month": slope,
-                "low": low,
-                "high": high,
-            }
-        )
-    table = pd.DataFrame(rows)
-    if len(table):
-        table["p_adjusted"] = adjust(table["p"].to_numpy(), "holm")
-        table["drifts"] = holds(table["p_adjusted"], 1 - level)
-    return table
-
-
-def _chart(fits: dict[str, _ReferenceFit], dated: pd.DataFrame, level: float) -> pd.DataFrame:
-    """Set limits from the ranges between neighbouring sessions, and mark what breaks them.
-
-    Shewhart's chart of individual values, centre ± k × mean moving range / 1.128,
-    and runs on one side of the centre. The usual k = 3 and eight in a row, on
-    many attributes at once, mark most steady histories; k and the length of a
-    run are therefore taken from their distribution in steady ones (`_steady`),
-    half of the rate each, in equal parts for the attributes.
-    """
-    share = (1 - level) / 2 / max(len(fits), 1)
-    order = {name: place for place, name in enumerate(dated["session"])}
-    dates = dated["date"].to_numpy()
-    parts = []
-    for attribute, fitted in fits.items():
-        at = np.array([order[name] for name in fitted.sessions])
-        place = np.argsort(at, kind="stable")
-        means = fitted.means[place]
-        names = [fitted.sessions[k] for k in place]
-        centre = float(means.mean())
-        sigma = float(np.abs(np.diff(means)).mean()) / MOVING_RANGE
-        reach, run = _reach_and_run(len(means), share)
-        lower, upper = centre - reach * sigma, centre + reach * sigma
-        signal = np.where((means < lower) | (means > upper), "beyond", "")
-        in_row = _in_row((means - centre)[None])[0] >= run
-        signal = np.where((signal == "") & in_row, "run", signal)
-        parts.append(
-            {
-                "attribute": attribute,
-                "session": names,
-                "date": dates[at[place]],
-                "mean": means,
-                "se": fitted.se[place],
-                "centre": centre,
-                "lower": lower,
-                "upper": upper,
-                "run": run,
-                "signal": signal,
-            }
-        )
-    if not parts:
-        return _nothing()
-    long = [len(part["session"]) for part in parts]
-    columns = {
-        name: np.concatenate(
-            [np.broadcast_to(part[name], n) for part, n in zip(parts, long, strict=True)]
-        )
-        for name in parts[0]
-    }
-    return pd.DataFrame(columns)
-
-
-def _in_row(away: Array) -> npt.NDArray[np.int_]:
-    """Count how many values in a row, up to each, lie on one side; shape (histories, sessions)."""
-    counted = np.ones(away.shape, dtype=int)
-    for place in range(1, away.shape[1]):
-        same = np.sign(away[:, place]) == np.sign(away[:, place - 1])
-        same &= away[:, place] != 0
-        counted[:, place] = np.where(same, counted[:, place - 1] + 1, 1)
-    return counted
-
-
-@cache
-def _reach_and_run(sessions: int, share: float) -> tuple[float, int]:
-    """Return what at most a share of steady histories go beyond: reach in sd, values in a row."""
-    farthest, longest = _steady(sessions)
-    reach = float(np.quantile(farthest, 1 - share, method="higher"))
-    return reach, int(np.quantile(longest, 1 - share, method="higher")) + 1
-
-
-@cache
-def _steady(sessions: int) -> tuple[Array, npt.NDArray[np.int_]]:
-    """Simulate steady histories: farthest value in standard deviations, and longest row.
-
-    40,000 of independent normal values, centre and standard deviation found as
-    in the chart; seed 7870.
-    """
-    values = np.random.default_rng(7870).normal(size=(STEADY, sessions))
-    away = values - values.mean(axis=1, keepdims=True)
-    sigma = np.abs(np.diff(values, axis=1)).mean(axis=1) / MOVING_RANGE
-    return np.abs(away).max(axis=1) / sigma, _in_row(away).max(axis=1)
-
-
 def _store(
     cells: pd.DataFrame, reference: str, seen: pd.Series, months: pd.Series, level: float
 ) -> pd.DataFrame:
@@ -542,8 +360,8 @@ def _store(
         if len(group) < 2:
             continue
         at = group["months"].to_numpy(np.float64)
-        slope, low, high, df, p = _line(at, group["against"].to_numpy(np.float64), level)
-        raw, _, _, _, raw_p = _line(at, group["score"].to_numpy(np.float64), level)
+        slope, low, high, df, p = line_through(at, group["against"].to_numpy(np.float64), level)
+        raw, _, _, _, raw_p = line_through(at, group["score"].to_numpy(np.float64), level)
         found.append(
             {
                 "attribute": str(attribute),

@@ -10,7 +10,8 @@ import pytest
 import statsmodels.formula.api as smf
 from kikichoko.analysis.core import NotEstimable, OptionError, TableError
 from kikichoko.analysis.performance import history
-from kikichoko.analysis.performance.panel_over_time import _chart, _ReferenceFit
+from kikichoko.analysis.performance.control_charts import control_chart
+from kikichoko.analysis.performance.reference_over_time import ReferenceFit
 
 MONTH = 365.25 / 12
 
@@ -141,10 +142,10 @@ def test_steady_histories_give_a_signal_at_the_stated_rate(sessions: int):
     found = 0
     for _ in range(400):
         fits = {
-            f"a{a}": _ReferenceFit(names, rng.normal(5, 0.4, sessions), se, 1, 1, 9, 0.5, 0.1)
+            f"a{a}": ReferenceFit(names, rng.normal(5, 0.4, sessions), se, 1, 1, 9, 0.5, 0.1)
             for a in range(18)
         }
-        found += (_chart(fits, dated, 0.95)["signal"] != "").any()
+        found += (control_chart(fits, dated, 0.95)["signal"] != "").any()
     assert found <= 33
 
 

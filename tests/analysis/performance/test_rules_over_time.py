@@ -8,15 +8,17 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.performance import history
-from kikichoko.analysis.performance.panel_over_time import _chart, _dated, _drift, _ReferenceFit
+from kikichoko.analysis.performance.control_charts import control_chart
+from kikichoko.analysis.performance.panel_over_time import _dated
+from kikichoko.analysis.performance.reference_over_time import ReferenceFit, drift_of
 from scipy.stats import t as student
 
 NAMES = ["session", "assessor", "sample", "attribute", "score"]
 
 
-def fit(means: list[float], p: float = 0.5) -> _ReferenceFit:
+def fit(means: list[float], p: float = 0.5) -> ReferenceFit:
     """Return a fit of the reference with these means of sessions and this p of drift."""
-    return _ReferenceFit(
+    return ReferenceFit(
         sessions=[f"s{place:02d}" for place in range(len(means))],
         means=np.array(means), se=np.ones(len(means)), f=1.0, df_num=2, df_den=9, p=p, between=0.0,
     )  # fmt: skip
@@ -36,7 +38,7 @@ def test_drift_is_told_after_holms_adjustment(p: tuple[float, ...], drifts: list
     """Holm 1979: the smallest of m counts m times, the next m - 1 times."""
     months = pd.Series([0.0, 1.0, 2.0], index=["s00", "s01", "s02"])
     fits = {f"a{place}": fit([5.0, 5.1, 5.0], one) for place, one in enumerate(p)}
-    assert _drift(fits, months, 0.95)["drifts"].tolist() == drifts
+    assert drift_of(fits, months, 0.95)["drifts"].tolist() == drifts
 
 
 def change(p: float) -> np.ndarray:
@@ -79,7 +81,9 @@ def longest(history: np.ndarray) -> int:
 
 def signals(means: list[float], charts: int = 1) -> list[str]:
     """Return the signals of the first of some charts."""
-    found = _chart({f"a{place}": fit(means) for place in range(charts)}, dates(len(means)), 0.95)
+    found = control_chart(
+        {f"a{place}": fit(means) for place in range(charts)}, dates(len(means)), 0.95
+    )
     return found[found["attribute"] == "a0"]["signal"].tolist()
 
 
