@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.tidy_table import tidy
 from ...forms.questions.question_types import Kind
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..findings.budget import ASSESSORS
 from ..findings.people import assessors_found, followed, judged_people
 from .context import Context
@@ -34,7 +35,7 @@ def section(context: Context) -> Section | None:
     if found.compared:
         blocks += context.picture(lambda: _figure(context))
     blocks += [
-        caution(*(context.named(one) for one in found.warnings if one.key != OWN_TEST)),
+        _care(context, found.warnings),
         method(sentence("report.each_method", rate=f"{100 * ASSESSORS:g}")),
     ]
     return Section(
@@ -65,6 +66,11 @@ def _figure(context: Context) -> Picture:
         sentence("report.each_alt"),
         sentence("report.each_caption"),
     )
+
+
+def _care(context: Context, warnings: Iterable[Sentence]) -> Block:
+    """Write what needs care, but for what rests on a test of the bottles beside the budget."""
+    return caution(*(context.named(one) for one in warnings if one.key != OWN_TEST))
 
 
 def _telling(context: Context) -> list[str]:

@@ -471,3 +471,30 @@ def test_refusals():
         target(fitted, "sweetness", 5.0, solve="glucose")
     with pytest.raises(OptionError, match="lower to a higher"):
         link(scores, bottles, scale=(10, 0), orders=99)
+
+
+def test_shuffling_of_two_slopes_by_enumeration():
+    """Freedman & Lane 1983: what the other leaves is dealt out anew, |t| in the whole model."""
+    rng = np.random.default_rng(9)
+    x, y = rng.normal(size=(6, 2)), rng.normal(size=6)
+    x[:, 1] += x[:, 0]
+    y += 2 * x[:, 0]
+    names = list("abcdef")
+    bottles = pd.DataFrame({"sample": names, "first": x[:, 0], "second": x[:, 1]})
+    means = pd.DataFrame({"session": "1", "sample": names, "mean": y, "assessors": 5})
+    test = permutation(units(means, bottles, ["first", "second"]))
+    design = np.column_stack([np.ones(6), x])
+    inverse = np.linalg.inv(design.T @ design)
+
+    def t(values: np.ndarray) -> np.ndarray:
+        slopes_ = inverse @ design.T @ values
+        error = ((values - design @ slopes_) ** 2).sum(axis=0) / 3
+        return np.abs(slopes_[1:]) / np.sqrt(np.outer(np.diag(inverse)[1:], error))
+
+    orders = np.array(list(itertools.permutations(range(6))))
+    for j in (0, 1):
+        rest = design[:, [0, 2 - j]]
+        fitted = rest @ np.linalg.lstsq(rest, y, rcond=None)[0]
+        dealt = t((fitted + (y - fitted)[orders]).T)[j]
+        seen = t(y[:, None])[j, 0]
+        assert test.p[j] == pytest.approx(np.mean(dealt >= seen * (1 - 1e-9)))

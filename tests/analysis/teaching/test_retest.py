@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from kikichoko.analysis.teaching.retest import MOST_SESSIONS, change_error, retest
@@ -39,3 +41,9 @@ def test_more_bottles_do_in_three_sessions_or_nothing_does():
     assert never.sessions is None
     assert MOST_SESSIONS == 24
     assert "no number of sessions" in str(never.sentences()[0])
+
+
+@pytest.mark.parametrize(("sessions", "said"), [(3, 1), (4, 2)])
+def test_more_bottles_are_told_where_it_takes_more_than_three_sessions(sessions: int, said: int):
+    plan = replace(retest(0.2, 6, alpha=0.001), sessions=sessions, bottles=9)
+    assert len(plan.sentences()) == said

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import pandas as pd
 import pytest
-from kikichoko.panel.report import aroma, layout
+from kikichoko.panel.report import aroma, each, layout
 from kikichoko.panel.report.faults import _roles_differ
 from kikichoko.panel.report.set_test import _statement
 
@@ -39,3 +39,9 @@ def test_the_words_of_the_smell_are_in_no_section_of_the_sessions_own(
     monkeypatch.setattr(aroma, "questions", lambda _: {"aroma": ["aroma:pear"]})
     context = SimpleNamespace(findings=SimpleNamespace(evidence=None))
     assert aroma.own_section(context) is None
+
+
+def test_a_test_of_the_bottles_beside_the_budget_is_left_out():
+    warnings = [SimpleNamespace(key=key) for key in ("assessors.same_samples", "assessors.few")]
+    context = SimpleNamespace(named=lambda one: one.key)
+    assert each._care(context, warnings).lines == ("assessors.few",)
