@@ -12,12 +12,16 @@ import pytest
 
 KILLS = {"plan": 1, "plan --again": 1, "sheets": 1, "read": 2, "review": 1, "report": 1,
          "change": 1, "forget": 1}  # fmt: skip
+SLOW = {"sheets": 231, "report": 131}
+"""How many acts on files these took on 26 November 2026; the kill comes before one of them."""
 
 
 @pytest.fixture(scope="module")
 def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("crashes")
     crash_runs.prepare(made, last="marks")
+    for name, acts in SLOW.items():
+        (made / f"acts of {name}").write_text(f"[{acts}, 1]")
     return made
 
 
