@@ -34,6 +34,7 @@ def command(folder: Path, *, again: bool) -> None:
     language = session.settings.language
     with alone(folder):
         before = numbers(folder)
+        note_broken_off(folder)
         if before and not again:
             answers = 0
             if (folder / FILE).is_file():
@@ -41,7 +42,6 @@ def command(folder: Path, *, again: bool) -> None:
                     answers = len(store.answers())
             raise NotReady("plan.planned_already", folder=folder, n=answers, number=before[-1])
         plan = make(session, number=max(before, default=0) + 1, used=codes_used(folder))
-        note_broken_off(folder)
         with renewed(folder, "plan", "sheets") as stage:
             sealed = write_halves(plan, stage)
             written = write(plan, replace(session, folder=stage))
