@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 
 ESTIMATES = ("estimate", "difference", "shift")
-"""What plain ``low`` and ``high`` are limits of; ``x_low`` and ``x_high`` are those of ``x``."""
+"""What plain ``low`` and ``high`` are limits of; ``x_low`` and ``x_high`` are those of ``x``,
+or, where ``x`` is a count (a whole number by type), of the share it is."""
 _TINY = 1e-9
 
 
@@ -25,13 +26,17 @@ def refused(low: object, high: object, estimate: object = None) -> bool:
     --------
     >>> refused(2.0, 2.0), refused(1.0, 3.0, 4.0), refused(1.0, 3.0, 3.0), refused(None, None)
     (True, True, False, False)
+    >>> refused(0.1, 0.8, 3)  # limits of a share beside its count
+    False
     """
     if not (_is_number(low) and _is_number(high)):
         return False
     small = _TINY * max(1.0, abs(low), abs(high)) if math.isfinite(low + high) else 0.0
     if high - low <= small:
         return True
-    return _is_number(estimate) and not (low - small <= estimate <= high + small)
+    if isinstance(estimate, (int, np.integer)) or not _is_number(estimate):
+        return False
+    return not (low - small <= estimate <= high + small)
 
 
 def _is_number(value: object) -> TypeGuard[float]:

@@ -19,9 +19,13 @@ def _care(context: Context) -> tuple[Block, ...]:
 
 
 def _advised(context: Context) -> tuple[Block, ...]:
-    """Count what the tasters would do with each bottle, and who could not tell a fault."""
+    """Count what the tasters would do with each bottle, and who could not tell a fault.
+
+    Whoever counts in the panel's means counts here: the maker, who cannot be neutral, does not.
+    """
     scores = context.answers.scores
-    rows = scores[scores["sample"].isin(context.products)]
+    panel = scores["assessor"].isin(context.findings.evidence.counted)
+    rows = scores[panel & scores["sample"].isin(context.products)]
     counted = []
     for sample in context.products:
         own = rows[rows["sample"] == sample]
@@ -37,7 +41,8 @@ def _advised(context: Context) -> tuple[Block, ...]:
             counted.append(row)
     if not counted:
         return ()
-    note = sentence("report.advised_note")
+    apart = context.findings.evidence.maker_apart
+    note = sentence("report.advised_without_maker" if apart else "report.advised_note")
     return (Grid(sentence("report.advised"), pd.DataFrame(counted).fillna("–"), note),)
 
 

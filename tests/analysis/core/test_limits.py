@@ -52,7 +52,8 @@ def test_the_places_that_limits_pass():
     assert plain(table)[1]["bias_low"] is None
     assert plain(Interval(0.3, 0.3))["low"] is None
     assert plain(Interval(0.3, 0.4))["high"] == 0.4
-    assert sound_row({"estimate": 1, "low": 2, "high": 3})["low"] is None
+    assert sound_row({"estimate": 1.0, "low": 2, "high": 3})["low"] is None
+    assert sound_row({"too_dry": 3, "too_dry_low": 0.1, "too_dry_high": 0.8})["too_dry_low"] == 0.1
 
 
 def test_a_sentence_writes_no_interval_without_width():

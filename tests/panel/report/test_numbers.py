@@ -410,10 +410,15 @@ def expected(demo, everybody, scores, complete) -> Cells:
     cells = everybody.groupby(["attribute", "sample", "assessor"])["score"].mean().reset_index()
     lone = cells["assessor"] == "M1"
     for (name, bottle), rest in cells[~lone].groupby(["attribute", "sample"])["score"]:
-        if ":" not in name:
+        if ":" not in name and name not in ASIDE:
             mine = cells[lone & (cells["attribute"] == name) & (cells["sample"] == bottle)]
             text = f"{plainly(mine['score'].iloc[0])} / {plainly(rest.mean())}"
             want["maker", "free-run", label(name), bottle] = text
+    advice = scores[scores["attribute"] == "release"]
+    for place, head in enumerate(("release", "rest first", "blend", "hold back"), start=1):
+        for bottle in BOTTLES:
+            k = int(((advice["sample"] == bottle) & (advice["score"] == place)).sum())
+            want["decide", "release", bottle, head] = str(k)
     return want
 
 

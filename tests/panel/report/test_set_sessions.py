@@ -180,7 +180,7 @@ def run(folder: Path, skill: float = 0.9, seed: int = 3, *, every_file: bool = F
     is typed into one table.
     """
     session = load(folder)
-    plan = make(session)
+    plan = make(session, secret=b"one draw for all" * 2)  # else luck decides who guesses right
     save(plan, folder)
     write_server(plan, session)
     open_plan = load_open(session)
