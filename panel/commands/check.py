@@ -58,7 +58,7 @@ def command(folder: Path, *, as_json: bool) -> None:
         lines += [f"- {one.to(language)}" for one in needs]
         lines += [say("check.told", language)] if told else []
         lines += [f"- {one.to(language)}" for one in told]
-        lines.append(say("check.proves", language))
+        lines.append(say("check.proves_not" if needs else "check.proves", language))
         click.echo("\n".join(lines))
     if needs:
         raise SystemExit(NEEDS_A_PERSON)

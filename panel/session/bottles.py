@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -185,22 +186,27 @@ def read_bottles(
     ]
     bottles: list[Bottle] = []
     seen: dict[str, int] = {}
-    names = {row.get("bottle", "").lower(): row.get("bottle", "") for _, row in table.rows}
+    names = {_spoken(row.get("bottle", "")): row.get("bottle", "") for _, row in table.rows}
     for number, row in table.rows:
         cells = Cells(table.file, number, row, faults)
         name = cells.text("bottle")
         if not name:
             cells.note("bottle", "no_bottle_name")
             continue
-        if name.lower() in seen:
-            cells.note("bottle", "twice", found=name, row=seen[name.lower()])
+        if _spoken(name) in seen:
+            cells.note("bottle", "twice", found=name, row=seen[_spoken(name)])
             continue
-        seen[name.lower()] = number
+        seen[_spoken(name)] = number
         bottles.append(_bottle(name, cells, rated, names, table.further))
         cautions += _unusual(bottles[-1], table.file, number)
     if table.rows and not any(bottle.use == "sample" for bottle in bottles):
         faults.append(problem(table.file, "no_sample"))
     return tuple(bottles), faults, cautions
+
+
+def _spoken(name: str) -> str:
+    """Return what is left of a name when somebody says it: no capitals, no full-width forms."""
+    return unicodedata.normalize("NFKC", name).casefold()
 
 
 def _bottle(
@@ -239,7 +245,7 @@ def _control(
     name: str, use: str, cells: Cells, rated: Sequence[str] | None, names: Mapping[str, str]
 ) -> str:
     """Read what a bottle is known to be; a fault may stand with or without its prefix."""
-    given = cells.text("control").lower()
+    given = _spoken(cells.text("control"))
     if given.startswith(SAME):
         twin = names.get(given.removeprefix(SAME).strip(), "")
         if not twin or twin == name:

@@ -32,7 +32,8 @@ def test_every_fault_of_the_three_files_at_once(folder):
         "one,168,2,1.5,0,2\n"
         "one,16,two,1.5,0,2\n"
         ",16,2,1.5,0,2\n"
-        'four,16,"1,500",1.5,3,1.5\n',
+        'four,16,"1,500",1.5,3,1.5\n'
+        "ＯＮＥ,16,2,1.5,0,2\n",
         assessors="assessor,role,style,language\nT 1,trained,neutral,en\nT2,boss,,\nT2,maker,,fr\n",
         replicates=0,
         codes="secret",
@@ -46,6 +47,7 @@ def test_every_fault_of_the_three_files_at_once(folder):
         "bottles.csv, row 2, column 'abv': '168' cannot be right here. Expected a number from 0",
         "bottles.csv, row 3, column 'bottle': 'one' stands in row 2 already",
         "bottles.csv, row 4, column 'bottle': this bottle has no name",
+        "bottles.csv, row 6, column 'bottle': 'ＯＮＥ' stands in row 2 already",
         "bottles.csv, row 5, column 'meter_value': '1,500' is not a number, or can be read as more",
         "bottles.csv, row 5, column 'pasteurised': '3' is not known here",
         "bottles.csv, row 5, column 'available': '1.5' is not a whole number",
