@@ -67,7 +67,7 @@ def mark_words(own: str, other: str, words: Vocabulary | None = None) -> MarkedW
     >>> [(pair.own, pair.other, pair.near) for pair in found.pairs]
     [('pear', 'apple', 'group')]
     >>> found.missed, found.alone
-    (('bitter',), ('rice',))
+    (('bitter',), ('grain',))
     """
     known = words if words is not None else vocabulary()
     read = read_words(own, known)

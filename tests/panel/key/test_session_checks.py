@@ -127,8 +127,8 @@ def test_a_deleted_store_is_told_and_reading_again_shows_the_order_still(planned
         part.unlink()
     assert "the store holds 0" in told(planned)
     run("read", planned, planned / "one.csv")
-    output = told(planned)
-    assert "The log tells of 1 opening of the key, the store of 0" in output
+    # told as lost, or, where all falls into one second, as an act that was broken off
+    assert "The log tells of 1 opening of the key" in run("check", planned).output
     done = run("report", planned)
     assert done.exit_code == 0, done.output
     page = (planned / "report/report.html").read_text("utf-8")
