@@ -115,8 +115,9 @@ def note_answers(store: Store, act: str = ACT) -> LogEntry | None:
 def openings_broken_off(store: Store, log: Log) -> list[tuple[LogEntry, int]]:
     """Return the last openings that the log tells of and the store never came to know.
 
-    Only those at which the store held the answers that the log tells of: a store that was
-    begun anew or comes from a backup is another matter. Each with the last row before it.
+    Only those at which the store held the answers that the log tells of, and remembers that
+    it told them: a store that was begun anew or comes from a backup is another matter, even
+    if its rows are the same to the second. Each with the last row before it.
     """
     known, remembered = len(store.openings()), heads(store)
     missing = [entry for entry in log.of("open") if entry.number not in remembered]
@@ -128,6 +129,8 @@ def openings_broken_off(store: Store, log: Log) -> list[tuple[LogEntry, int]]:
     for entry in missing:
         rows = entry.values.get("rows")
         if not isinstance(rows, int) or seals[rows : rows + 1] != [entry.values.get("seal")]:
+            return []
+        if rows and not any(number < entry.number for number in remembered):
             return []
         found.append((entry, int(ids[rows - 1]) if rows else 0))
     return found

@@ -120,21 +120,44 @@ def test_originals_that_are_altered_or_gone_are_told(planned: Path):
     assert run("check", planned).exit_code == 0
 
 
-def test_a_deleted_store_is_told_and_reading_again_shows_the_order_still(planned: Path):
+@pytest.mark.parametrize("clock", ["goes on", "stands still"])
+def test_a_deleted_store_is_told_and_reading_again_shows_the_order_still(
+    folder, monkeypatch, clock: str
+):
+    if clock == "stands still":  # then the rows of the new store are those of the old one
+        monkeypatch.setattr(
+            "kikichoko.panel.returns.store.now", lambda: "2026-03-14T18:00:00+00:00"
+        )
+    planned = folder()
+    run("plan", planned)
+    run("read", planned, typed(planned, "one.csv", ("T1", "T2", "T3")))
     assert run("report", planned).exit_code == 0
     (planned / "answers.sqlite").unlink()
     for part in planned.glob("answers.sqlite-*"):
         part.unlink()
     assert "the store holds 0" in told(planned)
     run("read", planned, planned / "one.csv")
-    # told as lost, or, where all falls into one second, as an act that was broken off
-    assert "The log tells of 1 opening of the key" in run("check", planned).output
+    assert "The log tells of 1 opening of the key, the store of 0" in told(planned)
     done = run("report", planned)
     assert done.exit_code == 0, done.output
     page = (planned / "report/report.html").read_text("utf-8")
     assert "The log tells of" in page, "the report says it too"
     results = json.loads((planned / "report/results.json").read_text("utf-8"))
     assert results["asked"]["answers_after_first_opening"] == 0, "the same answers stood then"
+
+
+def test_an_opening_that_was_broken_off_is_only_to_be_known(planned: Path, monkeypatch):
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as stop:
+        stop.setattr("kikichoko.panel.returns.store.Store.note_opening", stopped)
+        assert run("report", planned).exit_code != 0
+    done = run("check", planned)
+    assert done.exit_code == 0, done.output
+    assert "that the store does not know of yet (an act was broken off)" in done.output
+    assert run("report", planned).exit_code == 0
+    assert "broken off" not in run("check", planned).output
 
 
 def test_answers_after_the_opening_count_as_late_even_in_a_new_store(planned: Path):
