@@ -3,6 +3,7 @@ from .adjusted_p import adjust_discrete as adjust_discrete
 from .adjusted_p import family as family
 from .equivalence_tests import equivalence as equivalence
 from .equivalence_tests import equivalence_paired as equivalence_paired
+from .gap_between_groups import chance_of_gap as chance_of_gap
 from .proportions import clopper_pearson as clopper_pearson
 from .proportions import proportion as proportion
 from .proportions import silent_panel as silent_panel

@@ -1,19 +1,23 @@
-"""Two camps of assessors about one bottle, which a mean would hide."""
+"""Two camps of assessors about one bottle, which a mean would hide.
+
+Camps have a shape (far apart, closed, nobody between) and must be more than the gap that
+scatter leaves somewhere: how far assessors stand apart elsewhere on the card says how
+much that is.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
+import pandas as pd
 
+from ...analysis.inference import chance_of_gap
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from .evidence import QUALITY, Evidence, once
 from .statement import Statement
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 RANK = 35
 GAP = 0.3
@@ -23,6 +27,15 @@ FEWEST = 2
 """Assessors who make a camp: one alone is none."""
 CLOSE = 0.5
 """Share of the gap that a camp is wide at most."""
+FALSE = 0.01
+"""Share of reports in which scatter alone may make camps anywhere."""
+USUAL = 0.2
+"""Standard deviation between assessors as a share of the scale, of which a card that says
+nothing of it is thought (a convention, no source)."""
+USUAL_DF = 2
+"""Degrees of freedom that the usual scatter counts for."""
+
+Values = dict[tuple[str, str], pd.Series]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +90,72 @@ def split(values: pd.Series, span: float) -> Camps | None:
 
 
 @once
-def _wide(evidence: Evidence) -> dict[str, pd.DataFrame]:
-    """Return the panel's marks on each scale."""
-    return evidence.wide(evidence.attributes(Kind.LINE, Kind.CATEGORY))
+def _own(evidence: Evidence) -> Values:
+    """Return the panel's marks by attribute and bottle, as shares of the scale."""
+    wide = evidence.wide(evidence.attributes(Kind.LINE, Kind.CATEGORY))
+    return {
+        (attribute, str(sample)): table[sample] / _span(evidence, attribute)
+        for attribute, table in wide.items()
+        for sample in table.columns
+    }
+
+
+@once
+def _apart(evidence: Evidence) -> Values:
+    """Return how far each assessor sets each bottle off from the others."""
+    own, found = _own(evidence), {}
+    for (attribute, sample), values in own.items():
+        others = [
+            marks for (name, other), marks in own.items() if name == attribute and other != sample
+        ]
+        if others:
+            found[attribute, sample] = values - pd.concat(others, axis=1).mean(axis=1)
+    return found
+
+
+def _span(evidence: Evidence, attribute: str) -> float:
+    question = evidence.question(attribute)
+    return question.high - question.low
+
+
+def is_no_chance(found: Camps, others: Iterable[pd.Series], looked_at: int) -> bool:
+    """Tell whether two camps are more than scatter leaves anywhere on the card.
+
+    Parameters
+    ----------
+    found : Camps
+        As shares of the scale.
+    others : iterable of Series
+        Values of other questions and bottles, of which the scatter is learnt.
+    looked_at : int
+        Places where camps would have been told.
+    """
+    squares, df = USUAL_DF * USUAL**2, float(USUAL_DF)
+    for values in others:
+        given = values.to_numpy(float)
+        given = given[~np.isnan(given)]
+        if len(given) > 1:
+            squares += float(((given - given.mean()) ** 2).sum())
+            df += len(given) - 1
+    gap = (found.high_range[0] - found.low_range[1]) / np.sqrt(squares / df)
+    n = len(found.low) + len(found.high)
+    return chance_of_gap(float(gap), n, fewest=FEWEST, df=df) <= FALSE / looked_at
+
+
+def _shown(evidence: Evidence, place: tuple[str, str], values: Values) -> Camps | None:
+    """Return the camps at one place in units of its scale, if they are no chance."""
+    found = split(values[place], 1.0)
+    if found is None:
+        return None
+    rest = (other for key, other in values.items() if key != place)
+    if not is_no_chance(found, rest, len(_own(evidence)) + len(_apart(evidence))):
+        return None
+    return _scaled(found, _span(evidence, place[0]))
+
+
+def _scaled(found: Camps, span: float) -> Camps:
+    low, high = ((first * span, last * span) for first, last in (found.low_range, found.high_range))
+    return replace(found, low_range=low, high_range=high)
 
 
 def camps_in(
@@ -89,28 +165,23 @@ def camps_in(
 
     `less` is another attribute (nose against palate).
     """
-    wide = _wide(evidence)
-    names = [attribute] if less is None else [attribute, less]
-    if any(name not in wide or sample not in wide[name] for name in names):
-        return None
-    values = wide[attribute][sample]
+    values = _own(evidence)
     if less is not None:
-        values = values - wide[less][sample]
-    question = evidence.question(attribute)
-    return split(values, question.high - question.low)
+        values = {
+            (attribute, name): marks - values[less, name] * _span(evidence, less) / span
+            for (question, name), marks in values.items()
+            if question == attribute and (less, name) in values
+            for span in [_span(evidence, attribute)]
+        }
+    return _shown(evidence, (attribute, sample), values) if (attribute, sample) in values else None
 
 
 def against_others(evidence: Evidence, attribute: str, sample: str) -> Camps | None:
     """Find two camps in how far assessors set a bottle off from the others."""
-    wide = _wide(evidence).get(attribute)
-    if wide is None or sample not in wide or wide.shape[1] < 2:
+    values = _apart(evidence)
+    if (attribute, sample) not in values:
         return None
-    others = wide.to_numpy(float)[:, wide.columns != sample]
-    count = (~np.isnan(others)).sum(axis=1)
-    mean = np.nansum(others, axis=1) / np.where(count > 0, count, np.nan)
-    apart = wide[sample] - mean
-    question = evidence.question(attribute)
-    found = split(apart, question.high - question.low)
+    found = _shown(evidence, (attribute, sample), values)
     if found is None or not (found.low_range[1] < 0 < found.high_range[0]):
         return None
     return found

@@ -167,6 +167,34 @@ def test_two_camps(marks: list[float], split: bool):
     assert (camps.split(pd.Series(marks, index=list("ABCD")), 10.0) is not None) is split
 
 
+def _cards(spread: float, seed: int) -> list[pd.Series]:
+    """Return 48 places of a card, of six assessors each, as shares of the scale."""
+    marks = np.random.default_rng(seed).normal(0.5, spread, (48, 6))
+    return [pd.Series(row, index=list("ABCDEF")) for row in marks]
+
+
+def _told(values: list[pd.Series]) -> bool:
+    return any(
+        (found := camps.split(one, 1.0)) is not None
+        and camps.is_no_chance(found, [other for other in values if other is not one], len(values))
+        for one in values
+    )
+
+
+def test_scatter_makes_camps_in_one_report_of_a_hundred():
+    # With 16 % of the scale between assessors the shape alone is found in a quarter of them.
+    cards = [_cards(0.16, seed) for seed in range(150)]
+    assert sum(any(camps.split(one, 1.0) for one in card) for card in cards) > 30
+    assert sum(map(_told, cards)) <= 6  # a rule that errs in one report of ten fails here
+
+
+@pytest.mark.parametrize(("high", "told"), [(0.63, False), (0.66, True)])
+def test_camps_must_be_more_than_scatter_leaves_somewhere(high: float, told: bool):
+    split = pd.Series([0.2, 0.2, 0.2, high, high, high], index=list("ABCDEF"))
+    assert camps.split(split, 1.0) is not None
+    assert _told([split, *_cards(0.16, 1)[1:]]) is told
+
+
 @pytest.mark.parametrize(("roles", "alpha"), [("tt", 0.05), ("ttt", 0.048)])
 def test_a_report_spends_five_per_cent_in_all(roles: str, alpha: float):
     """Two thousandths of it go to single assessors, where three people and bottles are there."""
