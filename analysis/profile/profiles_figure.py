@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import PALE, field, in_look, key_of, mark, whole, without_frame
+from ..core.look import PALE, field, in_look, key_of, whole, without_frame
 from ..core.words import say
+from .side_by_side import side_by_side
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,17 +53,16 @@ def draw_profiles(
     attributes = list(dict.fromkeys(means["attribute"]))
     called = names or {}
     axes = field(axes, 7.2, 0.9 + 0.2 * len(attributes) * (1 + 0.42 * len(samples)))
-    step = 0.72 / max(len(samples), 1)
-    for place, sample in enumerate(samples):
-        shape, ink = mark(place)
-        own = means[means["sample"] == sample].set_index("attribute")
-        rows = [row for row, name in enumerate(attributes) if name in own.index]
-        kept = own.loc[[attributes[row] for row in rows]]
-        at = [row + (place - (len(samples) - 1) / 2) * step for row in rows]
-        axes.hlines(at, kept["low"], kept["high"], color=ink, linewidth=1.4)
-        filled = ink if place % 2 == 0 else "white"
+    for one in side_by_side(means, samples, attributes, 0.72):
+        axes.hlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.4)
         axes.plot(
-            kept["mean"], at, shape, color=ink, markersize=6, markerfacecolor=filled, label=sample
+            one.means["mean"],
+            one.at,
+            one.shape,
+            color=one.ink,
+            markersize=6,
+            markerfacecolor=one.filling,
+            label=one.sample,
         )
     for row in range(1, len(attributes)):
         axes.axhline(row - 0.5, color=PALE, linewidth=0.6)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import field, in_look, key_of, mark, whole, without_frame, wrapped
+from ..core.look import field, in_look, key_of, whole, without_frame, wrapped
+from .side_by_side import side_by_side
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -49,24 +50,18 @@ def draw_stages(
     order = list(dict.fromkeys(means["attribute"]))
     called = names or {}
     axes = field(axes, 7.2, 3.6)
-    step = 0.3 / max(len(samples), 1)
-    for place, sample in enumerate(samples):
-        shape, ink = mark(place)
-        own = means[means["sample"] == sample].set_index("attribute")
-        places = [rank for rank, name in enumerate(order) if name in own.index]
-        kept = own.loc[[order[rank] for rank in places]]
-        at = [rank + (place - (len(samples) - 1) / 2) * step for rank in places]
-        axes.vlines(at, kept["low"], kept["high"], color=ink, linewidth=1.2)
+    for place, one in enumerate(side_by_side(means, samples, order, 0.3)):
+        axes.vlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.2)
         axes.plot(
-            at,
-            kept["mean"],
+            one.at,
+            one.means["mean"],
             _DASHES[place % len(_DASHES)],
-            marker=shape,
-            color=ink,
+            marker=one.shape,
+            color=one.ink,
             linewidth=1.2,
             markersize=6,
-            markerfacecolor=ink if place % 2 == 0 else "white",
-            label=sample,
+            markerfacecolor=one.filling,
+            label=one.sample,
         )
     axes.set_xticks(
         range(len(order)), ["\n".join(wrapped(called.get(name, name), 16)) for name in order]
