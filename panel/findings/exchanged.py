@@ -55,9 +55,9 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
     The difference of two bottles in one tasting, a vector over the line scales in units
     of the scatter between repeats, is laid along the mean difference of all other
     tastings. Called exchanged is what points the other way, lies further from the others
-    than t allows (`RISK` divided by all pairs looked at), comes to lie among them when
-    exchanged back, and is contradicted by the same assessor's other tastings: one who
-    always reads the scale the other way round has exchanged nothing.
+    than t allows for so noisy an assessor (`RISK` over all pairs looked at), comes to lie
+    among them when exchanged back, and is contradicted by the same assessor's other
+    tastings: one who always reads the scale the other way round has exchanged nothing.
     """
     tastings, unit = _tastings(evidence)
     pairs = list(combinations(evidence.products, 2))
@@ -86,9 +86,10 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
         mine = along.pop(who)
         rest = np.array(list(along.values()))
         own = [value for one, value in along.items() if one[0] == who[0]]
-        if not own or min(own) <= 0 or not looks_exchanged(mine, rest, len(looked)):
-            continue
         apart = used & (np.abs(np.nan_to_num(mean)) > 1)
+        noise = _own_noise(tastings, who[0], pair, unit, apart)
+        if not own or min(own) <= 0 or not looks_exchanged(mine, rest, len(looked), noise):
+            continue
         turned = apart & (np.sign(np.nan_to_num(gaps[who])) == -np.sign(np.nan_to_num(mean)))
         one = Exchange(
             assessor=who[0],
@@ -103,7 +104,35 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
     return [one for _, one in found.values()]
 
 
-def looks_exchanged(mine: float, rest: NDArray[np.float64], looked: int) -> bool:
+def _own_noise(
+    tastings: Tastings,
+    assessor: str,
+    pair: tuple[str, str],
+    unit: NDArray[np.float64],
+    apart: NDArray[np.bool_],
+) -> float:
+    """Return how far an assessor scatters between tastings, over the panel's scatter.
+
+    Where an exchange would show (both bottles, attributes in which they are apart) is left out.
+    """
+    cups: dict[str, list[NDArray[np.float64]]] = {}
+    for (who, _), of in tastings.items():
+        if who == assessor:
+            for sample, marks in of.items():
+                kept = np.where(apart, np.nan, marks) if sample in pair else marks
+                cups.setdefault(sample, []).append(kept / unit)
+    squares, df = 0.0, 0
+    for own in map(np.array, cups.values()):
+        known = (~np.isnan(own)).sum(axis=0)
+        repeated = own[:, known > 1]
+        squares += float(((repeated - _mean(repeated)) ** 2)[~np.isnan(repeated)].sum())
+        df += int((known[known > 1] - 1).sum())
+    return float(np.sqrt(squares / df)) if df else 1.0
+
+
+def looks_exchanged(
+    mine: float, rest: NDArray[np.float64], looked: int, noise: float = 1.0
+) -> bool:
     """Tell whether one gap points the other way, far from the rest, and lies among them turned.
 
     Parameters
@@ -114,11 +143,13 @@ def looks_exchanged(mine: float, rest: NDArray[np.float64], looked: int) -> bool
         The others' gaps.
     looked : int
         How many pairs of bottles and tastings are looked at in all.
+    noise : float
+        The assessor's own scatter over the panel's; less than 1 counts as 1.
     """
     from scipy import stats
 
     centre, spread = float(rest.mean()), float(rest.std(ddof=1))
-    step = spread * np.sqrt(1 + 1 / len(rest))
+    step = spread * np.sqrt(max(1.0, noise) ** 2 + 1 / len(rest))
     limit = stats.t.isf(RISK / looked, len(rest) - 1)
     away = mine < 0 and centre - mine >= limit * step and centre >= APART * step
     return bool(away and abs(-mine - centre) <= RESTORED * step)

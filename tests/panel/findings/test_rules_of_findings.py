@@ -376,6 +376,16 @@ def test_cups_look_exchanged_far_from_the_others_and_among_them_when_turned(
     assert exchanged.looks_exchanged(centre - reach, shape + centre, looked) is told
 
 
+@pytest.mark.parametrize(("noise", "told"), [(0.5, True), (1.0, True), (1.09, True), (1.13, False)])
+def test_a_noisy_assessor_is_sooner_apart_by_chance(noise: float, told: bool):
+    shape = np.array([-1.0, -1.0, 0.0, 1.0, 1.0])
+    step = float(shape.std(ddof=1)) * np.sqrt(1.2)
+    # With the panel's scatter p = 0.0075; the limit of 0.01 is met at a noise of 1.11.
+    mine = -0.6 * step
+    centre = float(student.isf(0.0075, 4)) * step + mine
+    assert exchanged.looks_exchanged(mine, shape + centre, 1, noise) is told
+
+
 @pytest.mark.parametrize(("others", "told"), [(4, False), (5, True)])
 def test_cups_are_judged_by_five_other_tastings(others: int, told: bool):
     rng = np.random.default_rng(1)

@@ -44,7 +44,7 @@ def test_a_lively_bottle_gets_every_caution_and_is_never_turned():
     text = told(Bottle(name="Active", fraction="cloudy", pasteurised="0"))
     for part in ("upright and cold", "Do not shake or turn", "close again when foam rises",
                  "how far a bottle will gush", "corkscrew", "made for pressure",
-                 "swollen closure", "5 C or below", "opening date"):  # fmt: skip
+                 "swollen closure", "5 °C or below", "opening date"):  # fmt: skip
         assert part in text
     assert "Turn gently" not in text
 
