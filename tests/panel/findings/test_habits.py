@@ -3,9 +3,10 @@
 Tables are drawn from stated truths. The rule on exchanged cups was counted on such tables (five
 assessors, three bottles, two tastings, six attributes): of 400 without exchange and with bottles
 3 points apart in three attributes 0 held a false one, of 300 and 200 with equal bottles and with
-bottles 1 point apart 4 and 2; an exchange of bottles 3 points apart was found in 57 of 60. With two of seven assessors as noisy again (1.8 and 2.5
-times the scatter, 14 attributes) 0 of 150 and 1 of 100 held a false one; before their own
-scatter counted it was 3 and 7. An exchange was found in 66 of 100 either way.
+bottles 1 point apart 4 and 2; an exchange of bottles 3 points apart was found in 57 of 60. With
+two of seven assessors as noisy again (1.8 and 2.5 times the scatter, 14 attributes) 0 of 150 and
+1 of 100 held a false one; before their own scatter counted it was 3 and 7. An exchange was found
+in 66 of 100 either way.
 """
 
 from __future__ import annotations
