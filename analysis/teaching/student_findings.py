@@ -20,7 +20,7 @@ from ..performance.assessor_findings import name_findings
 from .class_scores import ClassScores
 from .expert_ground import Ground
 from .progress_tests import StudentCourse
-from .student_tests import ASPECTS, NARROW, WHOLE, WIDE, Test, tests_of
+from .student_tests import ASPECTS, NARROW, WHOLE_CARD, WIDE, Test, tests_of
 
 ALPHA = 0.05
 """Chance, at most, that anybody of a clean class is told anything false."""
@@ -178,13 +178,13 @@ def _named(
     for place in sorted(by_place):
         mine = by_place[place]
         counts = {aspect for aspect in mine if holds(p_of[aspect, place], part)}
-        if place == WHOLE:
+        if place == WHOLE_CARD:
             counts = {aspect for aspect in counts if _together(mine[aspect], by_place)}
-        name = "" if place == WHOLE else attributes[place]
+        name = "" if place == WHOLE_CARD else attributes[place]
         slope = mine.get("direction")
         if slope is not None and "direction" in counts and slope.value > 0:
             counts.discard("direction")
-            if place == WHOLE:
+            if place == WHOLE_CARD:
                 follows_whole = True
             else:
                 follows.append(name)
@@ -200,12 +200,12 @@ def _named(
                 continue
             if aspect == "level" and (explained or whole in ("reversed", "guessing")):
                 continue
-            if place != WHOLE and _said_already(kind, rows):
+            if place != WHOLE_CARD and _said_already(kind, rows):
                 continue
             used = [aspect] if aspect else sorted(scale)
             p = min(p_of[one, place] for one in used)
             rows.append((name, kind, value, low, high, p))
-        if place == WHOLE:
+        if place == WHOLE_CARD:
             whole = next((row[1] for row in rows if row[1] in SCALE_KINDS), "")
     if whole == "guessing":
         follows = []
@@ -217,7 +217,7 @@ def _together(test: Test, by_place: Mapping[int, dict[str, Test]]) -> bool:
     each = [
         tests[test.aspect].value
         for place, tests in by_place.items()
-        if place != WHOLE and test.aspect in tests
+        if place != WHOLE_CARD and test.aspect in tests
     ]
     if test.aspect == "repeatability" or not each:
         return True
@@ -253,7 +253,7 @@ def _as_of_late(
     """Count the sessions that a finding held in, and drop what the latest contradicts."""
     kept, turned = [], []
     for row in rows:
-        place = WHOLE if row[0] == "" else attributes.index(row[0])
+        place = WHOLE_CARD if row[0] == "" else attributes.index(row[0])
         aspect = {"noisy": "repeatability", "high": "level", "low": "level"}.get(row[1], "width")
         seen = [
             test
@@ -271,7 +271,7 @@ def _as_of_late(
 
 def _reversed(tests: list[Test], attributes: Sequence[str], part: float) -> list[str]:
     """Return attributes on which a student's own order was turned (Holm over attributes)."""
-    mine = [test for test in tests if test.aspect == "direction" and test.attribute != WHOLE]
+    mine = [test for test in tests if test.aspect == "direction" and test.attribute != WHOLE_CARD]
     p = adjust(np.array([test.p for test in mine])) if mine else np.array([])
     return [
         attributes[test.attribute]

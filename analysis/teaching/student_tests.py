@@ -30,7 +30,8 @@ LEVEL_SHARE = 0.5
 """A level is judged beyond this share of the margin: everybody has one of their own."""
 LIMITS = 0.99
 """Level of the limits by which a slope gets its name."""
-WHOLE = -1
+WHOLE_CARD = -1
+"""Stands for all attributes together where a test names one by its place."""
 EXACT = 1e-12
 """Variance of who leaves no scatter at all around the own line: far below any reading."""
 
@@ -110,7 +111,9 @@ def tests_of(
     judged = [scores.attributes.index(name) for name in ground.order_told]
     tests = _slope_tests({place: lines[place] for place in judged if place in lines})
     tests += _level_tests(lines, ground, scores.attributes, margin)
-    whole = next((test.value for test in tests if test.aspect == "width" and test[1] == WHOLE), 1.0)
+    whole = next(
+        (test.value for test in tests if test.aspect == "width" and test[1] == WHOLE_CARD), 1.0
+    )
     tests += _repeat_tests(scores, student, sessions, margin * max(whole, 1.0))
     return [test for test in tests if not np.isnan(test.p)]
 
@@ -162,7 +165,7 @@ def _slope_tests(lines: Mapping[int, _Line]) -> list[Test]:
     se, df_whole = float(1 / np.sqrt(size)), float(df)
     if by_bottle > se:
         se, df_whole = by_bottle, float(own_df)
-    return [*tests, *_of_slope(WHOLE, slope, se, df_whole, expected)]
+    return [*tests, *_of_slope(WHOLE_CARD, slope, se, df_whole, expected)]
 
 
 def _of_slope(place: int, slope: float, se: float, df: float, expected: float) -> list[Test]:
@@ -197,7 +200,10 @@ def _level_tests(
     rest = np.mean([line.rest for line in lines.values()], axis=0)
     by_bottle = float(np.sqrt((rest**2).sum() / own_df / n))
     se, df_whole = (by_bottle, own_df) if by_bottle > model else (model, df)
-    return [*tests, _of_level(WHOLE, float(np.mean(means)), se, df_whole, float(np.mean(rooms)))]
+    return [
+        *tests,
+        _of_level(WHOLE_CARD, float(np.mean(means)), se, df_whole, float(np.mean(rooms))),
+    ]
 
 
 def _of_level(place: int, mean: float, se: float, df: float, room: float) -> Test:
@@ -224,7 +230,7 @@ def _repeat_tests(
     df = sum(test.df for test in tests)
     sd = float(np.sqrt(sum(test.df * test.value**2 for test in tests) / df))
     if not left.any(axis=1).all():
-        return [*tests, Test("repeatability", WHOLE, float(chdtrc(df, df * (sd / most) ** 2)), sd,
-                             df=df)]  # fmt: skip
+        p = float(chdtrc(df, df * (sd / most) ** 2))
+        return [*tests, Test("repeatability", WHOLE_CARD, p, sd, df=df)]
     p = together(np.array([test.p for test in tests]), left)
-    return [*tests, Test("repeatability", WHOLE, p, sd, df=df)]
+    return [*tests, Test("repeatability", WHOLE_CARD, p, sd, df=df)]

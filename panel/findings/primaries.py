@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...analysis.core.p_values import holds
 from ..base.words import Sentence, sentence
 from ..session.primary_questions import Primary
 from .budget import WHOLE, Budget, Weighed
@@ -21,7 +22,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         p, adjusted = (found.p, found.adjusted) if found is not None else (None, None)
         if found is not None and len(one.bottles) == 2:
             p, adjusted = budget.pair(found.kind, found.about, one.bottles) or (1.0, 1.0)
-        claimed = adjusted is not None and adjusted <= WHOLE
+        claimed = adjusted is not None and holds(adjusted, WHOLE)
         asked = title(one, evidence)
         if found is None or not found.tested:
             line = sentence("findings.named_unasked", question=asked)

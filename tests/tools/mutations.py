@@ -92,7 +92,7 @@ GUARDS = (
     "TINY", "SLACK", "EDGE", "EPS", "TIE", "ALIKE", "STEP", "SURE", "FAR", "POINTS", "NONE",
     "CHUNK", "DRAWS", "SHUFFLES", "PERMUTATIONS", "ROUNDS", "PATIENCE", "LISTED", "ALL_WAYS",
     "ALL_ORDERS", "EXACT", "RANK", "COMBINATIONS", "SUMS", "STARTS", "IN_ORDER", "MOST_WAYS",
-    "TRIED", "SECONDS", "SQUEEZES", "COLUMNS", "LONGEST",
+    "TRIED", "SECONDS", "SQUEEZES", "COLUMNS", "LONGEST", "WHOLE_CARD",
 )  # fmt: skip
 """Words in the names of constants that say how something is computed or laid out, not what
 is decided."""

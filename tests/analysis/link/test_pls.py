@@ -6,6 +6,7 @@ tests/reference/pls.R: oliveoil and gasoline. The manual prints for gasoline
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -92,6 +93,14 @@ def test_answers_fitted_at_one_go_are_as_if_fitted_alone():
         groups = np.arange(12) // 2
         alone = [left_out(X, Y[:, [place]], 3, groups) for place in range(4)]
         assert each_left_out(X, Y, 3, groups) == pytest.approx(np.concatenate(alone, 2), abs=1e-9)
+
+
+@pytest.mark.parametrize(("p", "key"), [(0.05, "pls.foretells"), (0.051, "pls.nothing")])
+def test_foretelling_is_told_at_five_per_cent(p: float, key: str):
+    found = replace(pls(CHEMICAL, SENSORY["brown"], shuffles=9), p=p)
+    assert found.components
+    assert [one.key for one in found.sentences()] == [key]
+    assert [one.key for one in replace(found, p=0.01, components=0).sentences()] == ["pls.nothing"]
 
 
 def test_finds_nothing_in_noise():

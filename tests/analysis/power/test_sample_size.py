@@ -130,6 +130,25 @@ def test_bottles_that_do_not_suffice():
     assert "no result could show" in nothing.text()
 
 
+@pytest.mark.parametrize(("alpha", "offered"), [(0.05, [0.1]), (0.1, [0.2]), (0.2, [])])
+def test_a_larger_risk_is_offered_and_never_the_same(alpha: float, offered: list[float]):
+    size = assessors_for("triangle", alpha=alpha, beta=0.2, pd=0.3)
+    ways = supply(size, bottles=1, bottle_ml=10_000).choices
+    larger = [what.key == "size.give_alpha" for what in ways["give_up"]]
+    assert ways.loc[larger, "value"].tolist() == offered
+
+
+@pytest.mark.parametrize(("cup_less", "offered"), [(0, True), (1, False)])
+def test_asking_for_the_attribute_is_offered_where_its_cups_just_suffice(
+    cup_less: int, offered: bool
+):
+    size = assessors_for("triangle", alpha=0.05, beta=0.2, pd=0.3)
+    other = assessors_for("3-afc", alpha=0.05, beta=0.2, d_prime=size.d_prime)
+    cups = int(other.n * POURS["3-afc"]) - cup_less
+    ways = supply(size, bottle_ml=20.0 * cups, pour_ml=20.0).choices
+    assert ("3-afc" in ways["value"].tolist()) is offered
+
+
 def test_curve_is_drawn():
     figure = assessors_for("triangle", alpha=0.05, beta=0.2, pd=0.3).curve()
     (axes,) = figure.axes

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -20,7 +21,7 @@ from kikichoko.analysis.teaching.expert_ground import (
     SLIPS_AT_MOST,
     _steadied,
 )
-from kikichoko.analysis.teaching.progress_tests import COURSE, SLOPE
+from kikichoko.analysis.teaching.progress_tests import COURSE, PROGRESS_COLUMNS, SLOPE, courses
 from kikichoko.analysis.teaching.student_findings import ALPHA, MOST, PARTS, latest, share_of_alpha
 from kikichoko.analysis.teaching.student_result import AT_MOST, CLOSE, FAIR, absent_or_joined
 from kikichoko.analysis.teaching.student_tests import LEVEL_SHARE, LIMITS, NARROW, WIDE
@@ -224,6 +225,16 @@ def test_a_course_takes_three_sessions_and_a_slope_five():
     assert "No change is shown over 3 sessions" in str(three)
 
 
+@pytest.mark.parametrize(("sessions", "df"), [(4, 20.0), (5, 3.0), (6, 4.0)])
+def test_a_line_brings_its_own_scatter_from_five_sessions_on(sessions: int, df: float):
+    """Sessions scatter by a factor of 3 around the line, where the cups let expect a tenth."""
+    rmse = [1.0, 3.0] * 3
+    rows = [(str(k), rmse[k], 0.0, 0.0, np.nan, 0, 6, 0.1) for k in range(sessions)]
+    progress = {"S1": pd.DataFrame(rows, columns=PROGRESS_COLUMNS)}
+    (course,) = courses(progress, 0.95)["S1"]
+    assert course.df == df
+
+
 @pytest.mark.parametrize(("way", "key"), [(1, "nearer"), (-1, "farther")])
 def test_who_comes_nearer_and_who_goes_away(way: int, key: str):
     steps = [(0.1, 1.6), (0.4, 1.2), (0.8, 0.8), (1.0, 0.5)][::way]
@@ -317,6 +328,16 @@ def test_words_of_a_class_are_shares_of_chances():
     clustered = by_word(parts, 0.95).iloc[0]
     assert clustered["found"] == 35
     assert clustered["high"] - clustered["low"] > 0
+
+
+def test_five_words_are_told_of_a_class_and_only_those_mostly_missed(mixed: Teaching):
+    shares = [0.1, 0.2, 0.3, 0.4, 0.49, 0.49, 0.5]
+    rows = [(f"w{k}", 20, 5, share, 0.05, 0.6, 0) for k, share in enumerate(shares)]
+    for told, kept in ((5, rows), (5, rows[:5]), (4, [*rows[:4], rows[6]])):
+        table = pd.DataFrame(kept, columns=mixed.by_word.columns)
+        said = replace(mixed, by_word=table).as_a_class()
+        words = [dict(one.values)["attribute"] for one in said if one.key == "teaching.class_word"]
+        assert words == [f"w{k}" for k in range(told)]
 
 
 def test_the_class_is_silent_below_five_and_its_shift_knows_the_expert():

@@ -279,7 +279,7 @@ def test_a_factor_is_told_from_two_pairs_that_go_one_way(tanks: int, found: bool
     assert bool(factors._followed(evidence(bottles), one, "fraction")) is found
 
 
-@pytest.mark.parametrize(("value", "key"), [(-0.006, "icc_below"), (-0.004, "")])
+@pytest.mark.parametrize(("value", "key"), [(-0.006, "icc_below"), (-0.005, ""), (-0.004, "")])
 def test_agreement_just_below_nought_is_written_as_nought(value: float, key: str):
     said = people.icc_written(value)
     assert (said if isinstance(said, str) else said.key.partition(".")[2]) == (key or "0.00")
@@ -374,6 +374,15 @@ def test_cups_look_exchanged_far_from_the_others_and_among_them_when_turned(
     # Turned it lies so many steps from the centre: reach = c - mine, -mine = c + turned * step.
     centre = (reach - turned * step) / 2
     assert exchanged.looks_exchanged(centre - reach, shape + centre, looked) is told
+
+
+@pytest.mark.parametrize(("below", "told"), [(0.0, True), (1e-6, False)])
+def test_cups_look_exchanged_from_two_steps_apart_on(below: float, told: bool):
+    """Sixteen others whose deviation is 2, one of scatter 2 - 1/128: the step is 4 + 1/64."""
+    shape = np.array([2.0, -2.0] * 6 + [3.0, -1.0, -1.0, -1.0])
+    centre = exchanged.APART * (4 + 1 / 64)
+    rest = shape + centre - below
+    assert exchanged.looks_exchanged(-centre, rest, 1, noise=2 - 1 / 128) is told
 
 
 @pytest.mark.parametrize(("noise", "told"), [(0.5, True), (1.0, True), (1.09, True), (1.13, False)])
