@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from ..questions.sheet import Presentation
 
@@ -21,6 +22,27 @@ QR_SIZE = 21.0
 HEADER = 34.5  # from the paper's upper edge to the first question
 FOOTER = 16.5  # from the last question to the paper's lower edge
 MARK = "kk1"  # first part of what a page's QR code says
+
+
+def corner_places(paper: str) -> tuple[tuple[float, float], ...]:
+    """Return the upper left points of the corner marks: upper left, upper right, lower ones."""
+    width, height = SIZES[paper]
+    far_x, far_y = width - EDGE - CORNER, height - EDGE - CORNER
+    return ((EDGE, EDGE), (far_x, EDGE), (far_x, far_y), (EDGE, far_y))
+
+
+def code_place(paper: str) -> tuple[float, float, float]:
+    """Return the upper left point and the side of the QR code, its white border left out."""
+    return SIZES[paper][0] - EDGE - CORNER - 4 - QR_SIZE, EDGE, QR_SIZE
+
+
+@lru_cache(maxsize=1024)
+def modules(text: str) -> tuple[bytearray, ...]:
+    """Return the dark modules of a QR code; a page is drawn alone and among all others."""
+    import segno
+
+    rows: tuple[bytearray, ...] = segno.make_qr(text, error="m", boost_error=False).matrix
+    return rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,14 +195,12 @@ class Page:
     @property
     def corners(self) -> tuple[tuple[float, float], ...]:
         """Upper left points of the four corner marks: upper left, upper right, lower ones."""
-        width, height = self.size
-        far_x, far_y = width - EDGE - CORNER, height - EDGE - CORNER
-        return ((EDGE, EDGE), (far_x, EDGE), (far_x, far_y), (EDGE, far_y))
+        return corner_places(self.paper)
 
     @property
     def code_place(self) -> tuple[float, float, float]:
         """Upper left point and side of the QR code, its white border left out."""
-        return self.size[0] - EDGE - CORNER - 4 - QR_SIZE, EDGE, QR_SIZE
+        return code_place(self.paper)
 
     @property
     def check(self) -> str:

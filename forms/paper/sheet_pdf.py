@@ -9,13 +9,12 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from ..questions.sheet import Sheet
-from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words
+from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words, modules
 from .pages import identity, lay_out
 from .typeset import small_face
 
@@ -182,18 +181,9 @@ def _corner(pdf: Any, x: float, y: float, pattern: Sequence[str]) -> None:
                 pdf.rect(x + column * cell, y + row * cell, cell, cell, style="F")
 
 
-@lru_cache(maxsize=1024)
-def _modules(text: str) -> tuple[bytearray, ...]:
-    """Return the dark modules of a QR code; a page is drawn alone and among all others."""
-    import segno
-
-    rows: tuple[bytearray, ...] = segno.make_qr(text, error="m", boost_error=False).matrix
-    return rows
-
-
 def _code(pdf: Any, page: Page, text: str) -> None:
     """Draw the page's QR code, run by run of dark modules."""
-    rows = _modules(text)
+    rows = modules(text)
     x, y, size = page.code_place
     module = size / len(rows)
     pdf.set_fill_color(0)

@@ -7,8 +7,9 @@ from typing import Any
 import cv2
 
 from ..paper.page_parts import Page
+from .find_sheets import PX
 from .mark_rules import Verdict
-from .straighten import PX, Flat
+from .straighten import Flat
 
 _ENLARGE = 2
 

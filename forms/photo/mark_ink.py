@@ -14,7 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..paper.page_parts import Box, Field, Page, Scale
-from .straighten import PX, Flat, Plane, peak
+from .find_sheets import PX
+from .local_fit import peak
+from .picture_files import Plane
+from .straighten import Flat
 
 INSET = 0.62  # from a box's outline to where ink counts
 REACH = 4.2  # how far beside a line's ends marks are looked for

@@ -19,16 +19,19 @@ import pypdfium2
 from ..answers.answer import Answer, Fault, thrown_by
 from ..answers.answer_values import expected
 from ..answers.uncertain_marks import Choice, PhotoReading, Uncertain
-from ..paper.page_parts import Page
-from ..paper.pages import lay_out
+from ..paper.page_parts import SIZES, Page
+from ..paper.pages import identity, lay_out
 from ..paper.sheet_pdf import sheets_pdf
 from ..questions.question_types import Kind
 from ..questions.sheet import Presentation, Sheet, printed_as, versions
 from ..questions.words import say
 from .crops import crop
+from .find_sheets import PX, FoundSheet, find
 from .mark_ink import Ink, measure
 from .mark_rules import Verdict, judge
-from .straighten import PX, Flat, FoundSheet, Identity, Plane, Unreadable, find, flatten, pictures
+from .page_code import Identity
+from .picture_files import Plane, Unreadable, pictures
+from .straighten import Flat, flatten
 
 TOLERANCE = 1.5  # millimetres within which two photos of a line agree
 _WRITTEN = 0.004  # share of a frame for words from which it is not empty
@@ -129,24 +132,46 @@ def _file(
         for number, picture in enumerate(pictures(path), start=1):
             place = say("paper.picture", number=number) if number > 1 else ""
             try:
-                found = find(picture)
-                sheet, page = _named(found.identity, sheets, path.name, place)
-                if page.presentation is None:
-                    covers.add(sheet.assessor)
-                    continue
-                yield _read(found, sheet, page, path.name)
-            except Unreadable as trouble:
-                faults.append(
-                    Fault(kind=trouble.kind, file=path.name, place=place, found=trouble.found)
-                )
-            except _Foreign as trouble:
-                faults.append(trouble.fault)
+                for found in find(picture, lambda: _codes(sheets)):
+                    read = _page(found, sheets, (path.name, place), faults, covers)
+                    if read is not None:
+                        yield read
             except Exception as thrown:  # noqa: BLE001 - this page's fault; the others go on
                 faults.append(replace(thrown_by(path.name, thrown), place=place))
     except Unreadable as trouble:
         faults.append(Fault(kind=trouble.kind, file=path.name, found=trouble.found))
     except Exception as thrown:  # noqa: BLE001 - whatever a reader throws is this file's fault
         faults.append(thrown_by(path.name, thrown))
+
+
+def _page(
+    found: FoundSheet | Unreadable,
+    sheets: Mapping[str, Sheet],
+    where: tuple[str, str],
+    faults: list[Fault],
+    covers: set[str],
+) -> _Read | None:
+    """Read one page that was found; what is wrong with it is told."""
+    file, place = where
+    try:
+        if isinstance(found, Unreadable):
+            raise found
+        sheet, page = _named(found.identity, sheets, file, place)
+        if page.presentation is not None:
+            return _read(found, sheet, page, file)
+        covers.add(sheet.assessor)
+    except Unreadable as trouble:
+        faults.append(Fault(kind=trouble.kind, file=file, place=place, found=trouble.found))
+    except _Foreign as trouble:
+        faults.append(trouble.fault)
+    return None
+
+
+def _codes(sheets: Mapping[str, Sheet]) -> Iterable[str]:
+    """Say what the codes of all pages of a session say, on each paper."""
+    for sheet in (one for assessor in sheets for one in versions(sheets, assessor)):
+        for paper in SIZES:
+            yield from (identity(sheet, page) for page in lay_out(sheet, paper))
 
 
 class _Foreign(Exception):
@@ -158,7 +183,7 @@ class _Foreign(Exception):
 
 
 def _named(
-    identity: Identity, sheets: Mapping[str, Sheet], file: str, place: str
+    named: Identity, sheets: Mapping[str, Sheet], file: str, place: str
 ) -> tuple[Sheet, Page]:
     """Find the sheet and page that a QR code names.
 
@@ -168,20 +193,20 @@ def _named(
         With the fault that tells why it is none of ours.
     """
     sessions = sorted({sheet.session for sheet in sheets.values()})
-    sheet = printed_as(sheets, identity.assessor, identity.fingerprint)
-    known = versions(sheets, identity.assessor)
-    told = {"file": file, "place": place, "assessor": identity.assessor}
-    if identity.session not in sessions:
-        found, wanted, kind = identity.session, ", ".join(sessions), "other_session"
+    sheet = printed_as(sheets, named.assessor, named.fingerprint)
+    known = versions(sheets, named.assessor)
+    told = {"file": file, "place": place, "assessor": named.assessor}
+    if named.session not in sessions:
+        found, wanted, kind = named.session, ", ".join(sessions), "other_session"
     elif not known:
-        found, wanted, kind = identity.assessor, ", ".join(sheets), "unknown_assessor"
+        found, wanted, kind = named.assessor, ", ".join(sheets), "unknown_assessor"
     elif sheet is None:
-        found, wanted, kind = identity.fingerprint, known[0].fingerprint, "other_plan"
+        found, wanted, kind = named.fingerprint, known[0].fingerprint, "other_plan"
     else:
-        pages = lay_out(sheet, identity.paper)
-        if identity.page <= len(pages) and pages[identity.page - 1].check == identity.check:
-            return sheet, pages[identity.page - 1]
-        found, wanted, kind = identity.check, "", "photo_other_print"
+        pages = lay_out(sheet, named.paper)
+        if named.page <= len(pages) and pages[named.page - 1].check == named.check:
+            return sheet, pages[named.page - 1]
+        found, wanted, kind = named.check, "", "photo_other_print"
     raise _Foreign(Fault(kind=kind, found=found, expected=wanted, **told))
 
 

@@ -15,7 +15,7 @@ import pytest
 from kikichoko.forms.answers import workbook_bounds
 from kikichoko.forms.answers.answer import Reading
 from kikichoko.forms.photo import photo_reader
-from kikichoko.forms.photo.straighten import MOST_PIXELS
+from kikichoko.forms.photo.picture_files import MOST_PIXELS
 from kikichoko.forms.reading import read_file
 from kikichoko.panel.base.errors import PanelError
 from PIL import Image

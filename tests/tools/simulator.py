@@ -48,11 +48,15 @@ class Mark:
     value: float | str | None
     trouble: str = ""
     corrected: bool = False
+    habit: str = ""
 
 
 @dataclass
 class Hand:
-    """How one person marks: a tool, a way of marking boxes and lines, and carelessness."""
+    """How one person marks: a tool, a way of marking boxes and lines, and carelessness.
+
+    `ring` and `struck` are shares: boxes ringed instead of marked, marks struck through.
+    """
 
     rng: np.random.Generator
     tool: str = ""
@@ -60,6 +64,8 @@ class Hand:
     line: str = ""
     trouble: float = 0.0
     correct: float = 0.02
+    ring: float = 0.0
+    struck: float = 0.0
 
     def __post_init__(self) -> None:
         self.tool = self.tool or str(self.rng.choice(list(TOOLS)))
@@ -139,11 +145,38 @@ class Paper:
             points.append((x + across, y + (reach if step % 2 else -reach)))
         self.stroke(points, faint=faint)
 
+    def ringed(self, x: float, y: float, size: float, *, faint: bool = False) -> None:
+        """Draw a ring around a box, not quite closed or a little more than that."""
+        r = self.hand.rng
+        wide, high = size / 2 + r.uniform(0.7, 2.4), size / 2 + r.uniform(0.5, 1.7)
+        start, turn = r.uniform(0, 2 * np.pi), 2 * np.pi * r.uniform(0.93, 1.12)
+        angles = start + np.linspace(0, turn, 40)
+        drift = np.linspace(1, r.uniform(0.9, 1.1), 40)
+        self.stroke(
+            [
+                (x + wide * d * np.cos(a), y + high * d * np.sin(a))
+                for a, d in zip(angles, drift, strict=True)
+            ],
+            faint=faint,
+        )
+
+    def strike(self, x: float, y: float, size: float) -> None:
+        """Strike a mark through by one line, level or slanting, that sticks out on both sides."""
+        r = self.hand.rng
+        long, lean = size * r.uniform(0.75, 1.3), r.normal(0, 0.3)
+        y += r.normal(0, 0.3)
+        self.stroke(
+            [
+                (x - long * np.cos(lean), y + long * np.sin(lean)),
+                (x + long * np.cos(lean), y - long * np.sin(lean)),
+            ]
+        )
+
     def box_mark(self, box: Box, *, faint: bool = False, style: str = "") -> None:
         """Mark a box in the hand's way, a little beside its middle."""
         r = self.hand.rng
         x, y = box.x + r.normal(0, 0.22), box.y + r.normal(0, 0.22)
-        draw = {"tick": self.tick, "cross": self.cross, "fill": self.fill}
+        draw = {"tick": self.tick, "cross": self.cross, "fill": self.fill, "ring": self.ringed}
         draw[style or self.hand.box](x, y, box.size, faint=faint)
 
     def line_mark(self, scale: Scale, at: float, *, faint: bool = False, dy: float = 0.0) -> None:
@@ -289,6 +322,17 @@ def _fill_group(paper: Paper, group: tuple[Box, ...], answers: dict | None) -> N
         else:
             paper.box_mark(box, faint=True)
         return
+    if hand.struck and hand.chance(hand.struck):
+        made.habit = "struck"
+        paper.box_mark(other)
+        paper.strike(other.x, other.y, other.size)
+        if hand.chance(0.5):
+            made.value = None
+            return
+    if hand.ring and hand.chance(hand.ring):
+        made.habit = "ring"
+        paper.box_mark(box, style="ring")
+        return
     if hand.box != "fill" and hand.chance(hand.correct):
         paper.box_mark(other)
         paper.fill(other.x, other.y, other.size * 1.05)
@@ -317,7 +361,13 @@ def _fill_ticks(paper: Paper, answers: dict | None) -> None:
             else:
                 paper.box_mark(box, faint=True)
         elif hand.chance(0.25):
-            paper.box_mark(box)
+            if hand.struck and hand.chance(hand.struck):
+                made.habit = "struck"
+                paper.box_mark(box)
+                paper.strike(box.x, box.y, box.size)
+                continue
+            made.habit = "ring" if hand.ring and hand.chance(hand.ring) else ""
+            paper.box_mark(box, style=made.habit)
             made.value = 1.0
 
 
@@ -354,6 +404,7 @@ class Camera:
     blur: float = 0.5
     noise: float = 3.0
     quality: int = 85
+    table: np.ndarray | None = None
 
     @classmethod
     def any(cls, rng: np.random.Generator, dpi: float) -> Camera:
@@ -406,8 +457,10 @@ class Camera:
         desk = float(rng.uniform(0.15, 0.6))
         image = cv2.remap(
             sized, _fine(sx, out_h, out_w), _fine(sy, out_h, out_w), cv2.INTER_LINEAR, None,
-            cv2.BORDER_CONSTANT, desk,
+            cv2.BORDER_CONSTANT, desk if self.table is None else -9.0,
         )  # fmt: skip
+        if self.table is not None:
+            image = np.where(image < 0, self.table[:out_h, :out_w], image)
         image *= np.float32(0.9 * 255)
         image += np.float32(0.06 * 255)
         image *= self._light(out_h, out_w)
@@ -470,13 +523,14 @@ class Tally:
     def page(self, marks: list[Mark], page: Page, reading, label: str = "") -> None:
         """Compare what was read from a page with what was drawn on it."""
         self.pages += 1
-        if not reading.answers and not reading.uncertain:
+        code = page.presentation.name if page.presentation else ""
+        read = {one.attribute: one.value for one in reading.answers if one.code == code}
+        asked = {one.attribute: one.reason for one in reading.uncertain if one.code == code}
+        if not read and not asked:
             self.refused.append((label, [fault.kind for fault in reading.faults]))
             return
-        read = {answer.attribute: answer.value for answer in reading.answers}
-        asked = {one.attribute: one.reason for one in reading.uncertain}
         for mark in marks:
-            told = (label, mark.attribute, mark.trouble, mark.corrected, mark.value)
+            told = (label, mark.attribute, mark.trouble or mark.habit, mark.corrected, mark.value)
             got = read.get(mark.attribute)
             if mark.trouble:
                 self.ambiguous += 1

@@ -165,9 +165,10 @@ def test_poor_pictures_are_told(printed, photograph, tmp_path: Path):
         return fault.kind
 
     assert told(np.full((900, 700), 200, np.uint8)) == "photo_no_sheet"
-    assert (
-        told(cv2.resize(good, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)) == "photo_poor"
-    )
+    small = cv2.resize(good, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    assert told(small) == "photo_small"  # as a messenger leaves it
+    far = cv2.copyMakeBorder(small, 400, 400, 400, 400, cv2.BORDER_CONSTANT, None, 120)
+    assert told(far) == "photo_poor"
     high, wide = good.shape
     half = good.copy()
     half[high // 2 :] = 120
