@@ -134,4 +134,6 @@ def cell(evidence: Evidence, sample: str) -> Sentence:
         return sentence("findings.cell_none")
     row = own.to_dict("records")[0]
     values = {key: row[key] for key in COUNTED}
-    return sentence(f"findings.cell_{standing(row)}", **values)
+    undecided = row["undecided"]
+    wavering = sentence("findings.cell_wavering", n=undecided) if undecided else ""
+    return sentence(f"findings.cell_{standing(row)}", **values, wavering=wavering)

@@ -203,7 +203,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         }
         said += [_told("camps", attribute, name, found, evidence) for name, found in own.items()]
         others = [name for name in evidence.products if name not in own]
-        if len(evidence.products) == 2 and own:
+        if own:  # one bottle's camps move how all others are set off from the rest
             continue
         for sample in reversed(others):
             apart = against_others(evidence, attribute, sample)
@@ -229,6 +229,8 @@ def _told(key: str, attribute: str, sample: str, found: Camps, evidence: Evidenc
         "apart": "",
         "drinkers": _drinkers(evidence, attribute),
     }
+    by_liking = "_drinkers" if values["drinkers"] else ""
+    values["again"] = sentence(f"findings.camps_again{by_liking}")
     apart = against_others(evidence, attribute, sample)
     if apart is not None and set(apart.high) == set(found.high):
         values["apart"] = sentence("findings.camps_too", others=values["others"])

@@ -161,10 +161,12 @@ def _blanks(evidence: Evidence) -> list[Statement]:
             for name in evidence.samples
         ]
         half = len(back) < BACK * planned
+        who = {frozenset(back.loc[back["sample"] == one, "assessor"]) for one in evidence.samples}
+        few = "missing_half_evenly" if len(who) == 1 else "missing_half"
         said.append(
             _said(
                 "caution",
-                "missing_half" if half else "missing",
+                few if half else "missing",
                 rank=RANK + 3 if half else None,
                 n=len(back),
                 planned=planned,

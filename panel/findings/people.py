@@ -133,6 +133,7 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     if not evidence.makers or not evidence.maker_apart:
         return []
     said = []
+    asked = {one.attribute for one in evidence.primary if one.kind == "maker"}
     for one in budget.claimed("maker"):
         key = "findings.maker_above" if one.shift > 0 else "findings.maker_below"
         said.append(
@@ -146,7 +147,7 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 p=one.p,
                 p_adjusted=one.adjusted,
                 family="maker",
-                rank=RANK_MAKER,
+                rank=None if one.about in asked else RANK_MAKER,  # the answer stands in the box
             )
         )
     table = maker_table(evidence)

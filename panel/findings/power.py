@@ -72,7 +72,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     if len(able) < len(table):
         key = "power_some"
     said = [_said(key, RANK, **values)]
-    named = table["named"].dropna().sort_values()
+    named = table.loc[able.index, "named"].dropna()  # of the same attributes
     if len(named):
         said.append(_said("power_named", None, named=f"{named.median():.1f}"))
     return said

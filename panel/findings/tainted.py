@@ -119,8 +119,9 @@ def missed(evidence: Evidence) -> set[str]:
 
 
 def decision(evidence: Evidence, sample: str) -> str:
-    """Return what the rule asks for: hold, recheck, hint, open, pass, unjudged, bounded, unasked.
+    """Return what the rule asks for.
 
+    hold, recheck, hint, open, pass, unjudged, bounded, failed, unasked: see `verdicts.to_do`.
     A fault that half of the panel noted in a sound bottle holds nothing back,
     and lets nothing pass.
     """
@@ -141,7 +142,9 @@ def decision(evidence: Evidence, sample: str) -> str:
             return word
     if (sound["decision"] == "open").any():
         return "open"
-    return "bounded" if void or missed(evidence) else "pass"
+    if missed(evidence):
+        return "bounded"
+    return "failed" if void else "pass"
 
 
 def held(evidence: Evidence) -> list[str]:
@@ -251,8 +254,9 @@ def _listed(evidence: Evidence, sample: str) -> list[Sentence]:
 
 def _silence(evidence: Evidence, found: Faults, silent: list[str], *, anything: bool) -> Statement:
     rows = found.table[found.table["sample"].isin(silent)]
-    n = int(rows["n"].min())
-    values = {"samples": silent, "n": n, "upper": percent(float(rows["upper"].max()))}
+    fewest = int(rows["n"].min())
+    who = sentence(f"findings.silence_{'each' if fewest == rows['n'].max() else 'least'}", n=fewest)
+    values = {"samples": silent, "who": who, "upper": percent(float(rows["upper"].max()))}
     key = "findings.silence"
     if missed(evidence):
         key = "findings.silence_deaf"

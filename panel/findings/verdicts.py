@@ -88,7 +88,7 @@ def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
 
 
 def _do_cell(evidence: Evidence, sample: str, key: str) -> Sentence:
-    what = sentence(f"findings.do_cell_{key}")
+    what = sentence(f"findings.do_cell_{_with_taste(evidence, sample, key)}")
     care = next((one for one, names in _care(evidence).items() if sample in names), "")
     return sentence(f"findings.do_cell_care_{care}", what=what) if care else what
 
@@ -110,8 +110,8 @@ def to_do(evidence: Evidence, sample: str) -> str:
 
     hold, unjudged (the panel's word on a fault is void), thin (one tasting
     only), recheck, hint (one note alone), open (too few for their silence to
-    count), bounded (the panel missed a spike), maker (nobody
-    independent tasted), unasked (no question on faults), pass.
+    count), bounded (the panel missed a spike), failed (it noted a fault in
+    a sound bottle), maker (nobody independent tasted), unasked (no question on faults), pass.
     """
     found = tainted.decision(evidence, sample)
     own = evidence.scores[evidence.scores["sample"] == sample]
@@ -126,12 +126,32 @@ def to_do(evidence: Evidence, sample: str) -> str:
     return found
 
 
+def _with_taste(evidence: Evidence, sample: str, key: str) -> str:
+    """Add to the verdict on a bottle without a fault that more than half found it off balance."""
+    return f"{key}_{off}" if key == "pass" and (off := _off(evidence, sample)) else key
+
+
+def _off(evidence: Evidence, sample: str) -> str:
+    """Return sweet or dry for a bottle that more than half of several assessors found so."""
+    if BALANCE not in set(evidence.scores["attribute"]):
+        return ""
+    for row in balance.counts(evidence).to_dict("records"):
+        how = balance.standing(row)
+        if str(row["sample"]) == sample and how in _CURED and row["n"] > 1:
+            return how
+    return ""
+
+
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Advise on each bottle, on blends, labels and the next brew, each with its ground."""
     every: dict[str, list[str]] = {}
     for sample in evidence.products:
-        every.setdefault(to_do(evidence, sample), []).append(sample)
-    order = ("recheck", "hint", "open", "thin", "unjudged", "bounded", "maker", "pass")
+        key = _with_taste(evidence, sample, to_do(evidence, sample))
+        every.setdefault(key, []).append(sample)
+    order = (
+        "recheck", "hint", "open", "thin", "unjudged", "bounded", "failed", "maker",
+        "pass_sweet", "pass_dry", "pass",
+    )  # fmt: skip
     said = [
         _advice(f"do_{key}", every[key], rank=RANK_DO, box="findings.box_do")
         for key in order
@@ -161,14 +181,12 @@ def _advice(
 
 def _cures(evidence: Evidence) -> list[Statement]:
     """Propose what to try against a bottle that most found too sweet or too dry."""
-    if BALANCE not in set(evidence.scores["attribute"]):
-        return []
     held = tainted.held(evidence)
     found: dict[str, list[str]] = {}
-    for row in balance.counts(evidence).to_dict("records"):
-        how = balance.standing(row)
-        if how in _CURED and row["n"] > 1 and str(row["sample"]) not in held:
-            found.setdefault(how, []).append(str(row["sample"]))
+    for sample in evidence.products:
+        how = _off(evidence, sample)
+        if how and sample not in held:
+            found.setdefault(how, []).append(sample)
     return [_advice(f"cure_{how}", names) for how, names in found.items()]
 
 

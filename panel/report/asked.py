@@ -32,7 +32,7 @@ def section(context: Context) -> Section:
             "report.served",
             n=len(context.roster),
             people=people,
-            bottles=sentence("report.n_bottles", n=len(context.samples)),
+            bottles=sentence("report.served_bottles", n=len(context.samples)),
             replicates=sentence("report.times", n=serving.replicates),
         ),
         *context.key.notes,

@@ -18,6 +18,7 @@ from kikichoko.panel.findings import (
     factors,
     habits,
     people,
+    power,
     primaries,
     tainted,
     ticks,
@@ -231,6 +232,47 @@ def scored(marks: dict[str, list[float]], attribute: str = "sweetness", **more) 
     return replace(made, scores=pd.DataFrame(rows, columns=SCORES))
 
 
+def sweet(bottles: dict[str, list[float]], noted: dict[str, int] | None = None) -> Evidence:
+    """Return a session with marks of sweetness against acidity, and nothing or little noted."""
+    marks = scored(bottles, "sweetness_balance")
+    n = max(map(len, bottles.values()))
+    faults = evidence({name: {} for name in bottles}, noted, roles="t" * n)
+    return replace(marks, scores=pd.concat([marks.scores, faults.scores]))
+
+
+@pytest.mark.parametrize(
+    ("marks", "word"), [([1, 1, 1, 0, 0], "pass_sweet"), ([-1, -1, -1, 0, 0], "pass_dry"),
+                        ([1, 1, 0, 0, -1], "pass")],
+)  # fmt: skip
+def test_nothing_is_said_to_stand_against_a_bottle_that_most_found_off_balance(marks, word):
+    made = sweet({"a": marks, "b": [0] * 5})
+    said = [one for one in keys(verdicts.statements(made, NOTHING)) if one.startswith("do_")]
+    assert said == ([f"do_{word}", "do_pass"] if word != "pass" else ["do_pass"])
+    assert verdicts.to_do(made, "a") == "pass"
+    cell = next(one for one in verdicts.verdicts(made, NOTHING) if one.sample == "a").text
+    assert cell.key == f"findings.do_cell_{word}"
+
+
+@pytest.mark.parametrize(("wrong", "word"), [(4, "failed"), (3, "pass")])
+def test_a_failed_clean_control_is_no_missed_spike(wrong: int, word: str):
+    made = evidence({"a": {}, "sound": {"control": "clean"}}, {"sound": wrong})
+    assert verdicts.to_do(made, "a") == word
+
+
+def test_a_question_named_is_never_said_to_need_more_than_one_that_is_not():
+    table = pd.DataFrame(
+        [("scale", "x", 4.0, 3.0, 2.0), ("scale", "y", None, 9.0, 8.0), ("scale", "z", None, 8, 7)],
+        columns=["kind", "about", "unnamed", "named", "alone"],
+    )
+    made = scored({"a": [1.0, 2.0, 3.0], "b": [2.0, 3.0, 5.0]})
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(power, "detectable", lambda *_: table)
+        said = power.statements(made, NOTHING)
+    assert "had it alone been named before the tasting, it would be about 3.0 points" in str(
+        said[1].sentence
+    )
+
+
 @pytest.mark.parametrize(("bottles", "key"), [(3, "two_once"), (4, "two_tasters")])
 def test_two_people_once_each_show_nothing_below_twenty_orders(bottles: int, key: str):
     made = evidence({f"b{n}": {} for n in range(bottles)}, roles="tt")  # 3! = 6, 4! = 24
@@ -244,6 +286,12 @@ def test_tastings_missing_go_to_the_box_below_three_quarters(back: int, key: str
     made = replace(made, scores=made.scores.iloc[:back])
     found = [one for one in keys(design._blanks(made)) if one.startswith("missing")]
     assert found == ([key] if key else [])
+
+
+def test_bottles_that_rest_on_the_same_few_people_are_not_said_to_rest_on_different_ones():
+    made = scored({f"b{n}": [5.0] * 4 for n in range(3)})
+    half = replace(made, scores=made.scores[made.scores["assessor"].isin(["T0", "T1"])])
+    assert "missing_half_evenly" in keys(design._blanks(half))
 
 
 @pytest.mark.parametrize(("at_end", "told"), [(4, True), (3, False)])
