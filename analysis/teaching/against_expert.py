@@ -32,6 +32,7 @@ from .student_findings import (
     ALPHA,
     Shown,
     class_findings,
+    parts_of,
     share_of_alpha,
     shown_courses,
     watched_course,
@@ -282,9 +283,10 @@ def teaching(
 
     Notes
     -----
-    `alpha` is shared evenly between what is judged: direction, width, level and own repeats
-    of scale use, the course over sessions, the class, the experts, and slips of an expert;
-    each part goes over all students and attributes by Holm's method.
+    `alpha` is shared evenly between what this class can show: direction, width, level and own
+    repeats of scale use, from three sessions on the course, the class (from five students on),
+    two experts, slips of an expert (three students); half of a part goes to the whole card, half
+    to single attributes, each over all students by Holm's method.
 
     References
     ----------
@@ -311,9 +313,10 @@ def teaching(
     rows = _same_bottle(checked.data, repeats or {})
     lines, words = _kinds(checked, faults)
     scores = class_scores(rows, lines)
-    part = share_of_alpha(alpha)
-    ground = expert_ground(scores, experts, learning, margin=margin, alpha=part)
     sessions = [str(name) for name in sorted(rows["session"].unique())]
+    parts = parts_of(sessions=len(sessions), experts=len(experts), students=len(learning))
+    part = share_of_alpha(alpha, parts)
+    ground = expert_ground(scores, experts, learning, margin=margin, alpha=part)
     there = {
         who: [s for s in sessions if s in set(rows.loc[rows["assessor"] == who, "session"])]
         for who in learning
@@ -321,7 +324,7 @@ def teaching(
     progress = {who: by_session(scores, ground, who, level) for who in learning}
     followed = courses(progress, level)
     shown = class_findings(
-        scores, ground, there, shown_courses(followed, alpha), margin=margin, alpha=alpha
+        scores, ground, there, shown_courses(followed, part), margin=margin, part=part
     )
     number = sum(len(found) for found in followed.values())
     pooled = rows.assign(sample=_by_session(rows))
@@ -331,7 +334,7 @@ def teaching(
             who, rows, pooled, scores, ground, shown=shown[who], experts=experts,
             lines=lines, words=words, faults=faults, best=best, margin=margin,
             controls=known, sessions=sessions, there=there[who], progress=progress[who],
-            watched=watched_course(followed[who], number, alpha), repeated=bool(repeats),
+            watched=watched_course(followed[who], number, part), repeated=bool(repeats),
             level=level, seed=seed,
         )
         for who in learning

@@ -2,8 +2,9 @@
 
 In a class in which everybody scores as the expert does, but for an own level within half
 a margin and own scatter within a margin, anybody is told anything false in at most `ALPHA`
-of classes. The budget is shared evenly between `PARTS`; within a part Holm's method goes over
-all students and attributes.
+of classes. The budget is shared evenly between those of `PARTS` that the class can show at
+all; within a part half goes to the whole card, half to single attributes, and Holm's method
+over all students and attributes.
 """
 
 from __future__ import annotations
@@ -18,14 +19,15 @@ from ..core.p_values import holds
 from ..inference.adjusted_p import adjust
 from ..performance.assessor_findings import name_findings
 from .class_scores import ClassScores
-from .expert_ground import Ground
-from .progress_tests import StudentCourse
-from .student_tests import ASPECTS, NARROW, WHOLE_CARD, WIDE, Test, tests_of
+from .class_summary import SMALLEST
+from .expert_ground import AGREEING, Ground
+from .progress_tests import COURSE, StudentCourse
+from .student_tests import ALONE, ASPECTS, NARROW, WHOLE_CARD, WIDE, Test, rest_of_class, tests_of
 
 ALPHA = 0.05
 """Chance, at most, that anybody of a clean class is told anything false."""
 PARTS = (*ASPECTS, "course", "class", "experts", "slips")
-"""What shares `ALPHA` evenly."""
+"""What shares `ALPHA` evenly, as far as the design can show it."""
 MOST = 0.75
 """Share of the attributes that must go the same way before the whole card is spoken of."""
 SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
@@ -63,26 +65,37 @@ class Shown(NamedTuple):
     sessions: list[str]
 
 
-def share_of_alpha(alpha: float) -> float:
-    """Return the part of the budget that one of `PARTS` has."""
-    return alpha / len(PARTS)
+def parts_of(*, sessions: int, experts: int, students: int) -> tuple[str, ...]:
+    """Return what of `PARTS` a class of this size can show at all."""
+    there = {
+        "course": sessions >= COURSE,
+        "class": students >= SMALLEST,
+        "experts": experts > 1,
+        "slips": students >= AGREEING,
+    }
+    return tuple(name for name in PARTS if there.get(name, True))
+
+
+def share_of_alpha(alpha: float, parts: Sequence[str] = PARTS) -> float:
+    """Return the part of the budget that one of `parts` has."""
+    return alpha / len(parts)
 
 
 def shown_courses(
-    found: Mapping[str, list[StudentCourse]], alpha: float
+    found: Mapping[str, list[StudentCourse]], part: float
 ) -> dict[str, list[StudentCourse]]:
-    """Return the courses that hold over all students and both measures (Holm)."""
+    """Return the courses that hold over all students and both measures (Holm at `part`)."""
     flat = [(who, course) for who, courses in found.items() for course in courses]
     p = adjust(np.array([course.p for _, course in flat])).tolist() if flat else []
     shown: dict[str, list[StudentCourse]] = {who: [] for who in found}
     for (who, course), value in zip(flat, p, strict=True):
-        if holds(value, share_of_alpha(alpha)):
+        if holds(value, part):
             shown[who].append(course)
     return shown
 
 
 def watched_course(
-    found: Sequence[StudentCourse], number: int, alpha: float
+    found: Sequence[StudentCourse], number: int, part: float
 ) -> StudentCourse | None:
     """Return the course of the distance with limits that go with the rule for `number` courses.
 
@@ -91,7 +104,7 @@ def watched_course(
     course = next((one for one in found if one.measure == "distance"), None)
     if course is None:
         return None
-    low, high = course.limits(1 - share_of_alpha(alpha) / number)
+    low, high = course.limits(1 - part / number)
     return course._replace(low=low, high=high)
 
 
@@ -107,7 +120,7 @@ def class_findings(
     courses: Mapping[str, list[StudentCourse]],
     *,
     margin: float,
-    alpha: float,
+    part: float,
 ) -> dict[str, Shown]:
     """Test everybody, adjust over the class, and name what holds.
 
@@ -119,35 +132,40 @@ def class_findings(
         By student: the sessions attended, in order.
     courses : mapping of str to list of StudentCourse
         By student: the courses that are shown.
-    margin, alpha : float
+    margin : float
+    part : float
+        Of the error budget, for each of `ASPECTS`: half for the whole card, half for attributes.
     """
-    part, attributes = share_of_alpha(alpha), scores.attributes
+    attributes = scores.attributes
     counted = {who: latest(there, changing=bool(courses[who])) for who, there in sessions.items()}
+    others = rest_of_class(scores, ground, counted)
     tests = {
-        who: tests_of(scores, ground, who, sessions=counted[who], margin=margin) for who in sessions
+        who: tests_of(scores, ground, who, sessions=counted[who], margin=margin, others=others[who])
+        for who in sessions
     }
     adjusted: dict[tuple[str, str, int], float] = {}
     for aspect in ASPECTS:
-        mine = [
-            (who, test) for who, all_ in tests.items() for test in all_ if test.aspect == aspect
-        ]
-        if not mine:
-            continue
-        for (who, test), p in zip(mine, adjust(np.array([x.p for _, x in mine])), strict=True):
-            adjusted[who, aspect, test.attribute] = float(p)
+        for whole in (True, False):
+            mine = [
+                (who, test) for who, own in tests.items() for test in own
+                if test.aspect == aspect and (test.attribute == WHOLE_CARD) is whole
+            ]  # fmt: skip
+            held = adjust(np.array([test.p for _, test in mine])) if mine else ()
+            for (who, test), p in zip(mine, held, strict=True):
+                adjusted[who, aspect, test.attribute] = min(1.0, 2 * float(p))
     found = {}
     for who, own in tests.items():
         p_of = {(test.aspect, test.attribute): adjusted[who, *test[:2]] for test in own}
         rows, follows, whole = _named(own, p_of, attributes, part)
         each = {
-            session: tests_of(scores, ground, who, sessions=[session], margin=margin)
+            session: tests_of(scores, ground, who, sessions=[session], margin=margin, others=ALONE)
             for session in counted[who]
             if rows
         }
         told, turned = _as_of_late(rows, each, attributes)
         early = [name for name in sessions[who] if name not in counted[who]]
         if early:
-            before = tests_of(scores, ground, who, sessions=early, margin=margin)
+            before = tests_of(scores, ground, who, sessions=early, margin=margin, others=ALONE)
             turned += [name for name in _reversed(before, attributes, part) if name in follows]
         table = pd.DataFrame([(who, *row) for row in told], columns=FINDING_COLUMNS)
         found[who] = Shown(

@@ -2,9 +2,9 @@
 
 Every test is exact under normal scatter around the student's own line on the expert's
 scores, levels of the sessions taken off. An attribute's error is the larger of its own
-and that of the whole card; over the whole card the larger of the scatter pooled over
-attributes and of the sums over attributes by bottle, so that attributes which move
-together are allowed for. The names of what is found are those of
+and that of the whole card; over the whole card the scatter pooled over attributes, times
+how far attributes move together by bottle (`Together`), steadied by the rest of the class
+where a session has few bottles. The names of what is found are those of
 `kikichoko.analysis.performance`.
 """
 
@@ -14,10 +14,10 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import chdtrc, stdtr, stdtrit
+from scipy.special import chdtrc, fdtrc, stdtr, stdtrit
 
 from ..core.ratings_matrix import Floats
-from ..performance.assessor_tests import Comparison, together
+from ..performance.assessor_tests import Comparison
 from .class_scores import ClassScores, centred
 from .expert_ground import Ground
 
@@ -34,6 +34,26 @@ WHOLE_CARD = -1
 """Stands for all attributes together where a test names one by its place."""
 EXACT = 1e-12
 """Variance of who leaves no scatter at all around the own line: far below any reading."""
+LENT = 8
+"""Degrees of freedom, at most, by which the class steadies how far attributes move together."""
+OTHERWISE = 0.05
+"""p below which one student's attributes move together otherwise than the class's do."""
+
+
+class Together(NamedTuple):
+    """How far attributes move together by bottle, for slopes and for levels.
+
+    Variance of a sum over attributes by bottle, over that of independent ones: 1 where they
+    do not move together. `df` goes with it.
+    """
+
+    slope: float
+    level: float
+    df: float
+
+
+ALONE = Together(1.0, 1.0, 0.0)
+"""Of a student without a class."""
 
 
 class Test(NamedTuple):
@@ -87,6 +107,7 @@ def tests_of(
     *,
     sessions: Sequence[str],
     margin: float,
+    others: Together,
 ) -> list[Test]:
     """Test one student on every attribute and over the whole card.
 
@@ -99,23 +120,83 @@ def tests_of(
         Sessions that count.
     margin : float
         Scale points that are still near enough.
+    others : Together
+        How far attributes move together in the rest of the class, see `rest_of_class`.
     """
-    there = scores.in_sessions(sessions)
-    own = np.where(there[:, None], scores.of(student), np.nan)
-    lines: dict[int, _Line] = {}
-    for place, name in enumerate(scores.attributes):
-        if name not in ground.parted:
-            line = _line(scores, ground.means[:, place], own[:, place], ground.error[name])
-            if line is not None:
-                lines[place] = line
-    judged = [scores.attributes.index(name) for name in ground.order_told]
-    tests = _slope_tests({place: lines[place] for place in judged if place in lines})
-    tests += _level_tests(lines, ground, scores.attributes, margin)
+    lines = _lines(scores, ground, student, sessions)
+    tests = _slope_tests(_judged(lines, scores, ground), others)
+    tests += _level_tests(lines, ground, scores.attributes, margin, others)
     whole = next(
         (test.value for test in tests if test.aspect == "width" and test[1] == WHOLE_CARD), 1.0
     )
     tests += _repeat_tests(scores, student, sessions, margin * max(whole, 1.0))
     return [test for test in tests if not np.isnan(test.p)]
+
+
+def rest_of_class(
+    scores: ClassScores, ground: Ground, sessions: Mapping[str, Sequence[str]]
+) -> dict[str, Together]:
+    """Return for each student how far attributes move together in the rest of the class.
+
+    Parameters
+    ----------
+    scores : ClassScores
+    ground : Ground
+    sessions : mapping of str to sequence of str
+        By student: the sessions that count.
+    """
+    own = {}
+    for who, there in sessions.items():
+        lines = _lines(scores, ground, who, there)
+        judged = _judged(lines, scores, ground)
+        slope, level = _slope_ratio(judged), _level_ratio(lines)
+        if slope is not None and level is not None:
+            own[who] = Together(slope[0], level[0], slope[1])
+    found = {}
+    for who in sessions:
+        rest = [one for name, one in own.items() if name != who]
+        df = sum(one.df for one in rest)
+        found[who] = Together(
+            sum(one.slope * one.df for one in rest) / df,
+            sum(one.level * one.df for one in rest) / df,
+            min(df, LENT),
+        ) if df else ALONE  # fmt: skip
+    return found
+
+
+def _lines(
+    scores: ClassScores, ground: Ground, student: str, sessions: Sequence[str]
+) -> dict[int, _Line]:
+    there = scores.in_sessions(sessions)
+    own = np.where(there[:, None], scores.of(student), np.nan)
+    lines = {}
+    for place, name in enumerate(scores.attributes):
+        if name not in ground.parted:
+            line = _line(scores, ground.means[:, place], own[:, place], ground.error[name])
+            if line is not None:
+                lines[place] = line
+    return lines
+
+
+def _judged(lines: dict[int, _Line], scores: ClassScores, ground: Ground) -> dict[int, _Line]:
+    places = [scores.attributes.index(name) for name in ground.order_told]
+    return {place: lines[place] for place in places if place in lines}
+
+
+def _steadied(
+    se: float, df: float, own: tuple[float, float], lent: tuple[float, float]
+) -> tuple[float, float]:
+    """Return the error of the whole card and its degrees of freedom.
+
+    The own ratio of `Together` is averaged with that of the class by degrees of freedom, unless
+    it is larger than chance makes of the class's: then it stands alone. `own` and `lent` are
+    ratio and degrees of freedom.
+    """
+    (ratio, own_df), (lent_ratio, lent_df) = own, lent
+    if lent_df and fdtrc(own_df, lent_df, ratio / max(lent_ratio, 1.0)) > OTHERWISE:
+        ratio = (ratio * own_df + lent_ratio * lent_df) / (own_df + lent_df)
+        own_df += lent_df
+    return (se * float(np.sqrt(ratio)), min(df, own_df)) if ratio > 1 else (se, df)
 
 
 def _line(scores: ClassScores, expert: Floats, own: Floats, error: float) -> _Line | None:
@@ -143,49 +224,84 @@ def _pooled(lines: Mapping[int, _Line]) -> tuple[float, int]:
     return (max(total / df, EXACT) if df else np.nan), df
 
 
-def _slope_tests(lines: Mapping[int, _Line]) -> list[Test]:
-    variance, df = _pooled(lines)
+def _variances(lines: Mapping[int, _Line]) -> dict[int, float]:
+    """Return the scatter around the own line: the larger of the attribute's and of all."""
+    pooled, _ = _pooled(lines)
+    return {
+        place: max(pooled, float((line.rest**2).sum()) / line.df) for place, line in lines.items()
+    }
+
+
+def _slope_ratio(lines: Mapping[int, _Line]) -> tuple[float, int] | None:
+    """Return the variance of slopes added by bottle over that of independent ones, and its df."""
+    if not lines or not _pooled(lines)[0] > 0:
+        return None
+    each = _variances(lines)
+    by_bottle = np.sum([line.x * line.rest / each[place] for place, line in lines.items()], axis=0)
+    df, n = max((line.df, line.n) for line in lines.values())
+    size = sum(line.sxx / each[place] for place, line in lines.items())
+    return float((by_bottle**2).sum()) * n / df / size, df
+
+
+def _level_ratio(lines: Mapping[int, _Line]) -> tuple[float, int] | None:
+    variance, _ = _pooled(lines)
     if not lines or not variance > 0:
+        return None
+    df, n = max((line.df, line.n) for line in lines.values())
+    by_bottle = np.mean([line.rest for line in lines.values()], axis=0)
+    total = sum(line.n for line in lines.values())
+    return float((by_bottle**2).sum()) / df / n * total / variance, df
+
+
+def _slope_tests(lines: Mapping[int, _Line], others: Together) -> list[Test]:
+    variance, df = _pooled(lines)
+    ratio = _slope_ratio(lines)
+    if ratio is None or not variance > 0:
         return []
+    each = _variances(lines)
     tests = []
-    each: dict[int, float] = {}
     for place, line in lines.items():
-        each[place] = max(variance, float((line.rest**2).sum()) / line.df)
         se = float(np.sqrt(each[place] / line.sxx))
         tests += _of_slope(place, line.slope, se, df, line.expected)
     weights = {place: line.sxx / each[place] for place, line in lines.items()}
     size = sum(weights.values())
     slope = sum(line.slope * weights[place] for place, line in lines.items()) / size
     expected = sum(line.expected * weights[place] for place, line in lines.items()) / size
-    together_by_bottle = np.sum(
-        [line.x * line.rest / each[place] for place, line in lines.items()], axis=0
-    )
-    own_df, n = max((line.df, line.n) for line in lines.values())
-    by_bottle = float(np.sqrt((together_by_bottle**2).sum() * n / own_df)) / size
-    se, df_whole = float(1 / np.sqrt(size)), float(df)
-    if by_bottle > se:
-        se, df_whole = by_bottle, float(own_df)
-    return [*tests, *_of_slope(WHOLE_CARD, slope, se, df_whole, expected)]
+    se, whole = _steadied(1 / float(np.sqrt(size)), df, ratio, (others.slope, others.df))
+    return [*tests, *_of_slope(WHOLE_CARD, slope, se, whole, expected)]
 
 
 def _of_slope(place: int, slope: float, se: float, df: float, expected: float) -> list[Test]:
     half = float(stdtrit(df, (1 + LIMITS) / 2)) * se
     follows = 2 * float(stdtr(df, -abs(slope) / se))
-    narrow = float(stdtr(df, (slope - NARROW * expected) / se))
-    wide = float(stdtr(df, (WIDE - slope) / se))
     ends = (slope - half, slope + half, se, df)
     return [
         Test("direction", place, follows, slope, *ends),
-        Test("width", place, min(1.0, 2 * min(narrow, wide)), slope, *ends),
+        Test("width", place, _outside(slope, NARROW * expected, WIDE, se, df), slope, *ends),
     ]
 
 
+def _outside(value: float, low: float, high: float, se: float, df: float) -> float:
+    """Return p against the hypothesis that the truth lies from `low` to `high`.
+
+    Hodges and Lehmann (1954), J. R. Stat. Soc. B 16:261-268: at either end of the interval the
+    chance of a value as far outside it on that side, or on the other.
+    """
+    beyond = max(low - value, value - high)
+    return min(1.0, float(stdtr(df, -beyond / se) + stdtr(df, -(beyond + high - low) / se)))
+
+
 def _level_tests(
-    lines: Mapping[int, _Line], ground: Ground, attributes: Sequence[str], margin: float
+    lines: Mapping[int, _Line],
+    ground: Ground,
+    attributes: Sequence[str],
+    margin: float,
+    others: Together,
 ) -> list[Test]:
     """Test the mean difference from the expert against what everybody may have."""
     variance, df = _pooled(lines)
-    if not lines or not variance > 0:
+    ratio = _level_ratio(lines)
+    if ratio is None:
         return []
     tests, rooms, means = [], [], []
     for place, line in lines.items():
@@ -195,19 +311,13 @@ def _level_tests(
         rooms.append(room)
         means.append(float(np.nanmean(line.gap)))
         tests.append(_of_level(place, means[-1], se, df, room))
-    own_df, n = max((line.df, line.n) for line in lines.values())
     model = float(np.sqrt(variance / sum(line.n for line in lines.values())))
-    rest = np.mean([line.rest for line in lines.values()], axis=0)
-    by_bottle = float(np.sqrt((rest**2).sum() / own_df / n))
-    se, df_whole = (by_bottle, own_df) if by_bottle > model else (model, df)
-    return [
-        *tests,
-        _of_level(WHOLE_CARD, float(np.mean(means)), se, df_whole, float(np.mean(rooms))),
-    ]
+    se, whole = _steadied(model, df, ratio, (others.level, others.df))
+    return [*tests, _of_level(WHOLE_CARD, float(np.mean(means)), se, whole, float(np.mean(rooms)))]
 
 
 def _of_level(place: int, mean: float, se: float, df: float, room: float) -> Test:
-    p = min(1.0, 2 * float(stdtr(df, -(abs(mean) - room) / se)))
+    p = _outside(mean, -room, room, se, df)
     half = float(stdtrit(df, (1 + LIMITS) / 2)) * se
     return Test("level", place, p, mean, mean - half, mean + half, se, df)
 
@@ -232,5 +342,19 @@ def _repeat_tests(
     if not left.any(axis=1).all():
         p = float(chdtrc(df, df * (sd / most) ** 2))
         return [*tests, Test("repeatability", WHOLE_CARD, p, sd, df=df)]
-    p = together(np.array([test.p for test in tests]), left)
+    p = _scatter_of_correlated(df, (sd / most) ** 2, left)
     return [*tests, Test("repeatability", WHOLE_CARD, p, sd, df=df)]
+
+
+def _scatter_of_correlated(df: float, ratio: float, residuals: Floats) -> float:
+    """Return p of a variance pooled over correlated attributes (Satterthwaite 1946).
+
+    A sum of squares of A attributes that correlate by r has its degrees of freedom divided by
+    1 + (A - 1) times the mean r squared, less what chance makes of r squared.
+    """
+    r = np.nan_to_num(np.atleast_2d(np.corrcoef(residuals)), nan=1.0)
+    number, each = len(r), df / len(r)
+    squared = (float((r**2).sum()) - number) / (number * (number - 1)) if number > 1 else 0.0
+    shared = max(0.0, (squared - 1 / each) / (1 - 1 / each)) if each > 1 else 1.0
+    own = df / (1 + (number - 1) * shared)
+    return float(chdtrc(own, own * ratio))

@@ -12,16 +12,29 @@ from kikichoko.analysis.teaching.class_scores import Scatter
 from kikichoko.analysis.teaching.expert_ground import _slips, _steadied, _tells_apart
 from kikichoko.analysis.teaching.student_findings import (
     PARTS,
-    WHOLE,
+    WHOLE_CARD,
     _contradicts,
     _reversed,
     _surely_named,
     _together,
+    parts_of,
+    share_of_alpha,
     shown_courses,
 )
 from kikichoko.analysis.teaching.student_result import APART, Student, _share
-from kikichoko.analysis.teaching.student_tests import _level_tests, _Line, _of_level
-from scipy.stats import f, halfnorm
+from kikichoko.analysis.teaching.student_tests import (
+    ALONE,
+    LENT,
+    _level_tests,
+    _Line,
+    _of_level,
+    _outside,
+    _scatter_of_correlated,
+)
+from kikichoko.analysis.teaching.student_tests import (
+    _steadied as _steadied_error,
+)
+from scipy.stats import chi2, f, halfnorm
 from scipy.stats import t as t_of
 
 
@@ -95,14 +108,14 @@ def test_a_part_of_the_scale_is_called_by_the_nearest_word(slope: float, word: s
     assert _share(slope) == word
 
 
-def a_test(value: float, aspect: str = "level", attribute: int = WHOLE, **more: float):
+def a_test(value: float, aspect: str = "level", attribute: int = WHOLE_CARD, **more: float):
     return SimpleNamespace(aspect=aspect, value=value, attribute=attribute, **more)
 
 
 @pytest.mark.parametrize(("same", "told"), [(3, True), (2, False)])
 def test_the_whole_card_is_spoken_of_where_three_of_four_go_its_way(same: int, told: bool):
     each = {place: {"level": a_test(1.0 if place < same else -1.0)} for place in range(4)}
-    whole = {WHOLE: {"level": a_test(-9.0)}}  # is no attribute, and is not asked
+    whole = {WHOLE_CARD: {"level": a_test(-9.0)}}  # is no attribute, and is not asked
     assert _together(a_test(1.0), each | whole) is told
 
 
@@ -130,7 +143,7 @@ def test_the_latest_session_contradicts_a_finding(kind: str, limits, told: bool)
 @pytest.mark.parametrize(
     ("p", "value", "attribute", "found"),
     [(0.01, -1.0, 0, ["sweet"]), (0.0101, -1.0, 0, []), (0.01, 1.0, 0, []),
-     (0.01, -1.0, WHOLE, [])],
+     (0.01, -1.0, WHOLE_CARD, [])],
 )  # fmt: skip
 def test_an_order_is_turned_where_its_part_of_the_budget_says_so(p, value, attribute, found):
     one = a_test(value, aspect="direction", attribute=attribute, p=p)
@@ -142,7 +155,7 @@ def test_a_course_is_shown_at_its_part_of_the_budget(p: float, shown: bool):
     """Two courses: the smaller p counts twice (Holm 1979)."""
     part = 0.05 / len(PARTS)
     one, other = SimpleNamespace(p=p * part / 2), SimpleNamespace(p=0.9)
-    found = shown_courses({"S1": [one], "S2": [other]}, 0.05)
+    found = shown_courses({"S1": [one], "S2": [other]}, part)
     assert found == {"S1": [one] if shown else [], "S2": []}
 
 
@@ -199,15 +212,77 @@ def test_fewer_than_six_bottles_are_told(bottles: int, told: bool):
 
 
 def test_a_level_has_the_room_of_half_a_margin():
-    """No more than half of the margin of 1 away: p is 1; beyond it, the two-sided t."""
+    """At the room of half a margin p is a half and a little; beyond it falls as t (Hodges)."""
     line = _Line(
         x=np.array([-1.0, 1.0]), rest=np.array([0.1, -0.1]), gap=np.array([0.8, 0.8]), n=2,
         slope=1.0, sxx=2.0, df=2, expected=1.0,
     )  # fmt: skip
     ground = SimpleNamespace(level_room={"sweet": 0.0})
-    found = _level_tests({0: line}, ground, ["sweet"], 1.0)[0]
-    assert found.p == pytest.approx(2 * t_of.sf(0.3 / found.se, found.df))
-    assert _of_level(0, 0.5, 0.1, 9, 0.5).p == 1.0
+    found = _level_tests({0: line}, ground, ["sweet"], 1.0, ALONE)[0]
+    both = t_of.sf(0.3 / found.se, found.df) + t_of.sf(1.3 / found.se, found.df)
+    assert found.p == pytest.approx(both)
+    assert _of_level(0, 0.5, 0.1, 9, 0.5).p == pytest.approx(0.5 + t_of.sf(10, 9))
+    assert _of_level(0, 0.0, 0.1, 9, 0.5).p == 1.0
+
+
+@pytest.mark.parametrize("end", [0.8, 1.25])
+def test_an_interval_is_left_at_its_ends_as_often_as_is_said(end: float):
+    """Hodges and Lehmann (1954): at an end of the interval, p is uniform; the t is drawn."""
+    rng = np.random.default_rng(7)
+    error, scatter = rng.standard_t(9, size=4000), 0.2
+    p = np.array([_outside(end + scatter * one, 0.8, 1.25, scatter, 9) for one in error])
+    for level in (0.01, 0.05, 0.2):
+        spread = np.sqrt(level * (1 - level) / 4000)
+        assert abs(float((p <= level).mean()) - level) < 4 * spread
+
+
+def test_a_class_steadies_how_far_attributes_move_together():
+    """By hand: (4 x 2.5 + 8 x 1.25) / 12 = 5/3 with 12 df; a ratio below 1 changes nothing."""
+    assert LENT == 8
+    assert _steadied_error(0.3, 24, (2.5, 4), (1.25, 8)) == pytest.approx(
+        (0.3 * np.sqrt(5 / 3), 12)
+    )
+    assert _steadied_error(0.3, 9, (2.5, 4), (1.25, 8))[1] == 9
+    assert _steadied_error(0.3, 24, (0.5, 4), (1.0, 8)) == (0.3, 24)
+    assert _steadied_error(0.3, 24, (2.5, 4), (1.0, 0)) == pytest.approx((0.3 * np.sqrt(2.5), 4))
+
+
+@pytest.mark.parametrize(("times", "alone"), [(0.999, False), (1.001, True)])
+def test_who_moves_otherwise_than_the_class_stands_alone(times: float, alone: bool):
+    """At 5 %, the F of scipy with the same degrees of freedom."""
+    ratio = float(f.isf(0.05, 4, 8)) * times
+    assert (_steadied_error(0.3, 24, (ratio, 4), (1.0, 8))[1] == 4) is alone
+
+
+def test_correlated_attributes_count_as_fewer():
+    """Independent ones add their degrees of freedom, equal ones have those of one (chi-square)."""
+    own = np.array([[1.0, -1, 1, -1], [1, 1, -1, -1], [1, -1, -1, 1]])
+    assert _scatter_of_correlated(12, 2.0, own) == pytest.approx(chi2.sf(24, 12))
+    same = np.repeat(own[:1], 3, axis=0)
+    assert _scatter_of_correlated(12, 2.0, same) == pytest.approx(chi2.sf(8, 4))
+
+
+@pytest.mark.parametrize("shared", [0.0, 0.6])
+def test_scatter_at_the_margin_is_called_noisy_as_seldom_as_is_said(shared: float):
+    """4,000 students whose cups scatter by just a margin, on six attributes, six bottles twice."""
+    rng = np.random.default_rng(3)
+    z = rng.normal(size=(4000, 6, 6)) * np.sqrt(1 - shared)
+    z = z + rng.normal(size=(4000, 1, 6)) * np.sqrt(shared)
+    p = np.array([_scatter_of_correlated(36, float((one**2).mean()), one) for one in z])
+    assert float((p <= 0.01).mean()) <= 0.01 + 3 * np.sqrt(0.01 * 0.99 / 4000)
+
+
+@pytest.mark.parametrize(
+    ("sessions", "experts", "students", "gone"),
+    [
+        (2, 2, 5, {"course"}), (3, 2, 5, set()), (3, 1, 5, {"experts"}),
+        (3, 2, 4, {"class"}), (3, 2, 2, {"class", "slips"}), (3, 2, 3, {"class"}),
+    ],
+)  # fmt: skip
+def test_the_budget_is_shared_by_what_a_class_can_show(sessions, experts, students, gone):
+    parts = parts_of(sessions=sessions, experts=experts, students=students)
+    assert set(PARTS) - set(parts) == gone
+    assert share_of_alpha(0.05, parts) == pytest.approx(0.05 / len(parts))
 
 
 def test_limits_of_a_slope_hold_in_ninety_nine_per_cent():
