@@ -38,19 +38,46 @@ _ASKING = frozenset(
         "why",
         "how",
         "who",
+        "should",
+        "am",
+        "can",
+        "which",
+        "when",
+        "shall",
     }
 )
 # "Is it hineka?" doubts; "is there any hineka?" asks.
-_DOUBTING = frozenset({"it", "that", "this"})
+_DOUBTING = frozenset({"it", "that", "this", "anyone", "anybody"})
 # Alone after a doubt these deny it: "diacetyl? none"; "musty? I don't get it".
-_DENIALS = frozenset({"no", "none", "not", "nope", "nah", "disagree", "don't", "can't"})
+_DENIALS = frozenset({"no", "none", "not", "nope", "nah", "disagree", "don't", "can't", "gone"})
 _MERE = frozenset(
     {"really", "there", "here", "at", "all", "but", "detected", "i", "do", "agree", "get", "it"}
-    | {"find", "see", "think", "so", "that", "smell", "taste"}
+    | {
+        "find",
+        "see",
+        "think",
+        "so",
+        "that",
+        "smell",
+        "taste",
+        "is",
+        "has",
+        "now",
+        "by",
+        "completely",
+    }
 )
 # Before "too" or "very" these leave a thing there, only less of it; "no" and its like do not.
 _NONE = frozenset({"no", "without", "zero", "none", "nothing"})
+_NOT_I = re.compile(
+    r" i (?:say |do |find |think )?(?:not|no|don't|can't|cannot|disagree|fine|say|didn't) "
+)
+_LIKED = frozenset(
+    {"a", "very", "so", "here", "that", "and", "better", "more", "this", "in", "too"}
+)
+_OF_VERBS = frozenset({"not", "isn't", "wasn't", "aren't", "doesn't", "don't", "didn't"})
 _OR = frozenset({"or", "nor", "neither"})
+_SIZES = frozenset({"little", "light", "slight", "gentle", "soft", "bit", "of"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,8 +169,11 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     known = lexicon(words)
     clause: list[Token] = []
     last = -1
+    listed = _denied_lists(text)
     for sign in _TOKEN.finditer(text):
         written = sign.group()
+        if written == "," and any(first < sign.start() < past for first, past in listed):
+            continue
         if written in _CLAUSE_END or (written[0] in "-–—" and text[sign.start() - 1].isspace()):
             _clause(clause, text, offset, known, found, doubtful=written in "?？")
             clause = []
@@ -154,6 +184,23 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             clause.append(Token(written, meant, how, sign.start(), sign.end(), glued))
             last = sign.end()
     _clause(clause, text, offset, known, found, doubtful=False)
+
+
+_DENIED = re.compile(
+    r"\b(?:no|without|free of|free from|not|neither|devoid of)\b((?: [\w'-]+){1,5})"
+    r"((?:, [\w'-]+(?: [\w'-]+)?)*,? (?:or|nor) [\w'-]+)",
+    re.IGNORECASE,
+)
+
+
+def _denied_lists(text: str) -> list[tuple[int, int]]:
+    """Return where one negation leads a whole list: "no glue, vinegar or butter"."""
+    anew = set(around("en")["anew"])
+    return [
+        found.span()
+        for found in _DENIED.finditer(text)
+        if not anew & set(re.findall(r"[\w']+", found.group(2).lower()))
+    ]
 
 
 def understood(word: str, known: EnglishLexicon) -> tuple[str, str]:
@@ -217,6 +264,9 @@ def _clause(
     asks = doubtful and tokens and tokens[0].stem in _ASKING and second not in _DOUBTING
     if asks or any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
+    items = _mistaken(items, tokens, text)
+    items = _manners(_longed_for(items, tokens, known), tokens)
+    items = _promised(_scenes(items, tokens, known), tokens)
     items = _judged(items, tokens, doubtful=doubtful)
     said = {token.stem for token in tokens}
     denied = len(tokens) <= 5 and said & _DENIALS and said <= _DENIALS | _MERE
@@ -224,6 +274,8 @@ def _clause(
         found.matches[-1] = replace(found.matches[-1], negated=True)
     carriers = around("en")["carriers"]
     others = any(item.kind == "match" and item.key not in carriers for item in items)
+    if not found.matches and not any(item.kind == "match" for item in items):
+        items = [_itself(item, tokens) for item in items]
     if tokens:
         found.breaks.append(offset + tokens[-1].end)
     for item in items:
@@ -267,6 +319,10 @@ def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> 
         kind = {"good": "praise", "bad": "bad"}.get(said or "") or known.around.get((adverb,))
         if kind in ("praise", "bad"):
             return Item(kind, first, past)
+    if known.liking.get(part) == "bad" and tokens[first].text.lower().endswith("ies"):
+        return Item("match", first, past, "off", "term", "form")  # "No nasties."
+    if part == ("like", "it") and past < len(tokens) and tokens[past].stem not in _LIKED:
+        return Item("grammar", first, past)  # "Like it sat in a van."
     if part in known.liking:
         return Item("liking", first, past, key=known.liking[part])
     if part in known.ways:
@@ -283,41 +339,170 @@ def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> 
 
 def _compounds(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
     """Join "apple blossom" to one flower, "sour cherry" to one cherry."""
-    close = around("en")
+    finish = any(one.key in ("after", "short_finish") for one in items)
     made: list[Item] = []
     for item in items:
-        before = made[-1] if made else None
-        beside = before is not None and before.kind == "match" and before.past == item.first
-        if before is not None and beside and item.kind == "match":
-            if before.key == "bright" and known.senses.get(item.key) == "taste":
-                made[-1] = replace(before, kind="praise")
-                made.append(item)
-                continue
-            if before.key == "clean" and known.senses.get(item.key) == "finish":
-                finish = any(one.key in ("after", "short_finish") for one in items)
-                if item.key == "short_finish":
-                    made[-1] = replace(item, key="clean_cut", first=before.first, how="compound")
-                    continue
-                made[-1] = replace(before, key="clean_cut") if finish else before
-                made.append(item)
-                continue
-            smell = known.senses.get(item.key) in ("aroma", "fault")
-            word = tokens[before.past - 1].stem
-            modifier = smell and word in close["modifiers"] and before.past - before.first == 1
-            headed = tokens[item.past - 1].text.lower() in close["heads"] and (
-                known.senses.get(before.key) == "aroma"
-            )
-            if modifier or headed:
-                made[-1] = replace(item, first=before.first, how="compound")
-                continue
-        if before is not None and beside and tokens[item.first].stem in close["nose"]:
+        before = made[-1] if made else Item("", 0, 0)
+        between = tokens[before.past : item.first]
+        beside = before.kind == "match" and not between
+        sense, other = known.senses.get(item.key), known.senses.get(before.key, "aroma")
+        near = all(token.stem in _SIZES for token in between)
+        if before.key == "bright" and near and item.kind == "match" and sense == "taste":
+            made[-1:] = [replace(before, kind="praise"), item]
+        elif beside and item.kind == "match" and before.key == "clean" and sense == "finish":
+            cut = replace(before, key="clean_cut") if finish else before
+            whole = replace(item, key="clean_cut", first=before.first, how="compound")
+            made[-1:] = [whole] if item.key == "short_finish" else [cut, item]
+        elif beside and item.kind == "match" and _described(before, item, tokens, known):
+            whole = replace(item, first=before.first, how="compound")
+            made.pop()
+            first = made[-1] if made and made[-1].past == whole.first else None
+            if first and first.kind == "match" and _described(first, whole, tokens, known):
+                whole = replace(whole, first=made.pop().first)
+            made.append(whole)
+        elif beside and item.kind == "match" and _describing(before, item, tokens, known):
+            made[-1] = replace(before, past=item.past, how="compound")
+        elif (
+            beside
+            and item.kind == "grammar"
+            and tokens[item.first].stem in around("en")["nose"]
+            and other in ("mouthfeel", "finish")
+        ):
             # "a light nose" says nothing about body: for a person.
-            sense = known.senses.get(before.key, "aroma")
-            if sense in ("mouthfeel", "finish") and item.kind == "grammar":
-                made[-1] = Item("left", before.first, item.past)
-                continue
-        made.append(item)
+            made[-1] = Item("left", before.first, item.past)
+        else:
+            made.append(item)
     return made
+
+
+def _described(before: Item, item: Item, tokens: list[Token], known: EnglishLexicon) -> bool:
+    """Tell whether the first of two only describes the second: "fresh pear", "peach tea"."""
+    close, word = around("en"), tokens[item.past - 1].text.lower()
+    smells = known.senses.get(item.key) in ("aroma", "fault")
+    modifies = (
+        tokens[before.past - 1].stem in close["modifiers"] and before.past == before.first + 1
+    )
+    smelt = known.senses.get(before.key) == "aroma"
+    return (smells and modifies) or (smelt and word in (*close["heads"], *close["chemicals"]))
+
+
+def _describing(before: Item, item: Item, tokens: list[Token], known: EnglishLexicon) -> bool:
+    """Tell whether the second of two adds nothing: "banana bread", "mouldy bread", "koji heavy"."""
+    close, word = around("en"), tokens[item.past - 1].text.lower()
+    spoilt = tokens[before.first].text.lower() in close["spoilt"]
+    smelt = known.senses.get(before.key) == "aroma"
+    if spoilt and known.senses.get(item.key) == "aroma":
+        return True
+    return smelt and word in (*close["dishes"], "warmth", "heavy")
+
+
+def _scenes(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
+    """Leave what only paints a scene: "stewed, like it sat in a hot van" is not hot."""
+    words = [token.text.lower() for token in tokens]
+    actors = around("en")["actors"]
+    begins = next(
+        (
+            at
+            for at in range(1, len(words) - 1)
+            if words[at] in actors and words[at - 1] in ("like", "if", "though")
+        ),
+        len(words),
+    )
+    painted = ("taste", "mouthfeel", "finish", "look")
+    return [
+        replace(item, kind="left")
+        if item.first > begins and item.kind == "match" and known.senses.get(item.key) in painted
+        else item
+        for item in items
+    ]
+
+
+def _longed_for(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
+    """Read "crying out for acidity" as too little of it, "crying out for oysters" as food."""
+    close, made = around("en"), list(items)
+    for place, item in enumerate(items):
+        said = " ".join(token.text.lower() for token in tokens[item.first : item.past])
+        following = next((one for one in items[place + 1 :] if one.kind != "grammar"), None)
+        if item.kind != "pairing" or following is None or following.kind != "match":
+            continue
+        if known.senses.get(following.key) in ("taste", "mouthfeel", "finish"):
+            if said in close["longing"]:
+                made[place] = replace(item, kind="little")
+            elif said in close["working"]:
+                made[place] = replace(item, kind="praise")
+    return made
+
+
+def _itself(item: Item, tokens: list[Token]) -> Item:
+    """Read "fragrant" where nothing is named that it could be said of."""
+    key = around("en")["alone"].get(tokens[item.first].text.lower())
+    if key is None or item.past != item.first + 1:
+        return item
+    return replace(item, kind="match", key=key, level="term")
+
+
+def _mistaken(items: list[Item], tokens: list[Token], text: str) -> list[Item]:
+    """Read "I thought it was vinegar, but …" as vinegar that is not there."""
+    close = around("en")
+    for place, item in enumerate(items):
+        word = tokens[item.past - 1].text.lower()
+        said = re.findall(r"[\w']+", text[tokens[item.past - 1].end :].lower())
+        later = f" {' '.join(said[:16])} "
+        earlier = {token.text.lower() for token in tokens[: item.first]}
+        others = word in close["claims"] and earlier and not earlier & {"i", "we", "which", "it"}
+        if (others and _NOT_I.search(later)) or (
+            word in close["thought"] and any(f" {turn} " in later for turn in close["turned"])
+        ):
+            return [*items[:place], replace(item, kind="negator"), *items[place + 1 :]]
+    return items
+
+
+def _manners(items: list[Item], tokens: list[Token]) -> list[Item]:
+    """Join "in the best country way" to one word of praise."""
+    words = [token.text.lower() for token in tokens]
+    for first in range(len(words) - 2):
+        if words[first] != "in" or words[first + 1] not in ("a", "an", "the"):
+            continue
+        past = next((n + 1 for n in range(first + 2, len(words)) if words[n] == "way"), 0)
+        inside = [item for item in items if item.first >= first + 2 and item.past <= past]
+        kinds = {item.key if item.kind == "liking" else item.kind for item in inside}
+        best = "best" in words[first:past] or kinds & {"good", "praise"}
+        if 0 < past <= first + 6 and (best or kinds & {"bad"}):
+            manner = Item("praise" if best else "bad", first, past)
+            return [
+                *(item for item in items if item.past <= first),
+                manner,
+                *(item for item in items if item.first >= past),
+            ]
+    return items
+
+
+def _promised(items: list[Item], tokens: list[Token]) -> list[Item]:
+    """Read whether the mouth kept what the nose promised."""
+    words = [token.text.lower() for token in tokens]
+    said = f" {' '.join(words)} "
+    if not any(word.startswith("promis") for word in words):
+        return items
+    close = around("en")
+    broken = any(f" {word} " in said for word in close["broken"])
+    if not broken and not any(f" {word} " in said for word in close["kept"]):
+        return items
+    at = next(at for at, word in enumerate(words) if word.startswith("promis"))
+    verb = next((at for at, word in enumerate(words) if word in close["kept"]), at)
+    keys = ("fades", "fukumi")
+    made = [
+        item
+        for item in items
+        if item.kind not in ("negator", "liking", *SIGNS)
+        and not (item.kind == "match" and item.key in keys)
+        and at not in range(item.first, item.past)
+        and (broken or verb not in range(item.first, item.past))
+    ]
+    if broken:
+        made.append(Item("match", at, at + 1, "fades", "term"))
+    else:
+        made += [Item("match", verb, verb + 1, "fukumi", "term"), Item("praise", at, at + 1)]
+    return sorted(made, key=lambda one: one.first)
 
 
 def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[Item]:
@@ -338,14 +523,16 @@ def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[I
             continue
         words = [token.stem for token in tokens[item.first : item.past]]
         following = items[place + 1] if place + 1 < len(items) else None
+        if words[-1:] == ["gone"] and following is not None and following.kind == "match":
+            continue  # "Gone brown" has become so.
         if item.kind == "negator":
             negated, joined, soft = True, False, False
-            noun = words[0] not in ("not", "isn't", "wasn't", "aren't")
+            noun = words[0] not in _OF_VERBS
             softener = (
                 following is not None
                 and following.kind != "match"
                 and (tokens[following.first].stem in too)
-            )
+            ) or _superlative(items[place + 1 : place + 3], tokens)
             if softener and words[0] not in _NONE:
                 negated, soft, degree = False, True, "slight"
             pending = item.first
@@ -362,6 +549,8 @@ def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[I
                 soft, degree, negated = turned_off, "slight", False
         elif item.kind in ("slight", "strong"):
             degree = degree if soft else item.kind
+            if item.kind == "strong" and 0 <= pending == item.first - 1 and not noun:
+                negated, degree, pending = False, "slight", -1  # "It does not dominate."
         elif item.kind == "after" and made and made[-1].kind == "match":
             made[-1] = replace(made[-1], negated=True)
         elif item.kind == "match" and _only_likened(items[:place], tokens, item.key):
@@ -395,14 +584,23 @@ def _judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[I
     return _backward(made, degree, negated=negated and pending >= 0)
 
 
+def _superlative(items: list[Item], tokens: list[Token]) -> bool:
+    """Tell whether "the driest" follows: after "not" it is there, only less."""
+    if len(items) < 2 or items[1].kind != "match":
+        return False
+    return tokens[items[0].first].stem == "the" and tokens[items[1].first].text.endswith("est")
+
+
 def _only_likened(before: list[Item], tokens: list[Token], key: str) -> bool:
     """Tell whether a thing is only named beside another: "more pear than apple", "in a koshu"."""
     words = [token.stem for item in before for token in tokens[item.first : item.past]]
     while words and words[-1] in ("a", "an", "the", "like"):
         words.pop()
-    compared = "more" in words and words[-1:] == ["than"]
+    compared = {"more", "closer", "nearer"} & set(words) and words[-1:] == ["than"]
     styled = key in around("en")["styles"] and words[-1:] in (["in"], ["for"])
-    return (compared and any(item.kind == "match" for item in before)) or styled
+    purpose = any(one.kind == "grammar" and tokens[one.first].stem == "for" for one in before[-2:])
+    short = purpose and any(item.kind in ("much", "little") for item in before)
+    return (bool(compared) and any(item.kind == "match" for item in before)) or styled or short
 
 
 def _leave(made: list[Item], item: Item, pending: int) -> None:

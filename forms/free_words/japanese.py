@@ -68,6 +68,10 @@ _ITSELF = re.compile(r"[がはも高弱きつ乏控華強良豊穏少無な閉�
 _CLEAN = re.compile(r"(?:きれい|綺麗|キレイ)(?:な|で|だ|です)?")
 # "Aほど" and "前回ほど" before a negation: less of it than there.
 _THAN = re.compile(r"(?:[A-Za-z0-9０-９]|番|本|回|先|杯|前)ほど")
+# "バター?いや、ヨーグルト": what was just asked is denied.
+_NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に)")
+# Between a thing and its negation: there, but hardly.
+_HARDLY = re.compile("ほとんど|あまり|さほど|それほど")
 _NOUNS = (
     "匂い",
     "におい",
@@ -147,6 +151,8 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             else item
             for item in items
         ]
+    if _NO.match(text) and found.matches:
+        found.matches[-1] = replace(found.matches[-1], negated=True)
     touched = any(item.kind == "match" and item.key in _TOUCHES for item in items)
     for item in items:
         if item.kind == "match" and item.key == "touch" and touched:
@@ -161,8 +167,9 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
 
 
 def _itself_clean(items: list[Item], text: str) -> list[Item]:
-    """Read "きれい" as a clean taste where a run names nothing that it could be said of."""
-    if any(item.kind in ("match", "left") for item in items):
+    """Read "きれい" as a clean taste where a clause names nothing that it could be said of."""
+    last = max((item.past for item in items if item.kind == "stop"), default=0)
+    if any(item.kind in ("match", "left") and item.past > last for item in items):
         return items
     return [
         replace(item, kind="match", key="clean", level="term")
@@ -334,6 +341,10 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             first = len(made) - 1 if made[-1].kind == "liking" else open_at
             for at in range(first, len(made)):
                 if made[at].key in PLACES and at + 1 < len(made) and text[made[at].past] == "に":
+                    continue
+                hardly = _HARDLY.search(text, made[at].past, item.first)
+                if hardly and made[at].key in (*PLACES, "umami"):
+                    made[at] = replace(made[at], little=True)
                     continue
                 lessened = less and made[at].kind == "match"
                 weaker = replace(made[at], degree="slight")

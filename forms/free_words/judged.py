@@ -27,7 +27,7 @@ _BETWEEN = re.compile(
     re.IGNORECASE,
 )
 _IS = re.compile(
-    r"[^\w,;.]*(?:here )?(?:is|are|was|were|isn['’]t|wasn['’]t|aren['’]t|feels|seems)"
+    r"[^\w,;.]*(?:here )?(?:is|are|was|were|isn['’]t|wasn['’]t|aren['’]t|feels|seems|and)"
     r"(?: (?:not|rather|quite|actually|really|so|even|very|kind of|sort of|a bit|in fact))*\s*",
     re.IGNORECASE,
 )
@@ -38,7 +38,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     matches = sorted(found.matches, key=lambda match: (match.start, match.end))
     matches = [replace(m, negated=True) if _MINUS.match(text, m.end) else m for m in matches]
     made = [replace(match, polarity=_plain(match, words)) for match in matches]
-    made = [_marked(match, text, words) for match in _merged(made)]
+    made = [_marked(match, text, words) for match in _merged(made, words)]
     breaks = sorted(found.breaks)
     unused: list[Sign] = []
     for sign in sorted(found.signs, key=lambda sign: sign.start):
@@ -58,6 +58,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         if not changed:
             unused.append(sign)
     found.signs[:] = unused
+    made = _turned(_faced(made), text, words)
     for place, (match, following) in enumerate(pairwise(made)):
         named = is_fault(following.key, words) or following.key == "bitter"
         inside = match.key in PLACES and text[match.end : match.end + 1] == "に"
@@ -66,17 +67,25 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     return made
 
 
-def _merged(made: Sequence[Match]) -> list[Match]:
+# What only describes something that is named beside it.
+_BELONGS = {"clove": "phenolic", "milk": "hiochi", "hazy": "cloudy"}
+
+
+def _merged(made: Sequence[Match], words: Vocabulary) -> list[Match]:
     """Take a smell beside the name of the fault that it belongs to as that fault.
 
     Clove is a spice, but beside phenol it describes the phenol; "すっきり" directly after
     the finish is said of the finish.
     """
     present = {match.key for match in made if not match.negated}
+    named = any(key != "off" and is_fault(key, words) for key in present)
     kept: list[Match] = []
     for match in made:
         before = kept[-1] if kept else None
-        if match.key == "clove" and "phenolic" in present and not match.negated:
+        general = match.text.lower() in around(match.language).get("general", ())
+        if general and named and not match.negated:
+            continue
+        if not match.negated and _BELONGS.get(match.key) in present:
             continue
         finish = match.key == "clean_cut" and match.text.startswith(
             ("すっきり", "スッキリ", "さっぱり")
@@ -86,6 +95,33 @@ def _merged(made: Sequence[Match]) -> list[Match]:
             continue
         kept.append(match)
     return kept
+
+
+def _faced(made: Sequence[Match]) -> list[Match]:
+    """Take a fault as liked whose other face is praised: "phenolic, but pleasantly spicy"."""
+    praised = {match.key for match in made if match.polarity == "praised"}
+    return [
+        replace(match, polarity="praised")
+        if match.polarity == "fault"
+        and praised & set(around(match.language).get("faces", {}).get(match.key, ()))
+        else match
+        for match in made
+    ]
+
+
+_BECOMES = re.compile(r"に(?:なって|なり|変わ|感じ|つなが)")
+
+
+def _turned(made: Sequence[Match], text: str, words: Vocabulary) -> list[Match]:
+    """Take a fault as liked that has become something else: "雑味が旨味になっている"."""
+    turned = list(made)
+    for place, (match, following) in enumerate(pairwise(made)):
+        becomes = _BECOMES.match(text, following.end)
+        joined = text[match.end : following.start] in ("が", "も", "は")
+        liked = match.polarity == "fault" and not is_fault(following.key, words)
+        if becomes and joined and liked:
+            turned[place] = replace(match, polarity="praised")
+    return turned
 
 
 def _marked(match: Match, text: str, words: Vocabulary) -> Match:
@@ -109,10 +145,16 @@ def _liked_fault(
     """
     close = around(sign.language)
     before = [n for n, match in enumerate(made) if match.end <= sign.start]
-    if sign.kind != "praise" or not before or not _complaint(made[before[-1]]):
+    if sign.kind != "praise" or not before:
         return []
-    last = made[before[-1]]
-    if not is_fault(last.key, words) and last.key not in close["keys"]["lacks"]:
+    last, keys = made[before[-1]], close["keys"]
+    if _ALONG.fullmatch(text[last.end : sign.start]) and not _SAKE.match(text, sign.end):
+        begins = max((at for at in breaks if at <= last.start), default=0)
+        clause = [n for n in before if made[n].start >= begins]
+        return [n for n in clause if made[n].polarity == "fault" or made[n].key in keys["lacks"]]
+    if not _complaint(last):
+        return []
+    if not is_fault(last.key, words) and last.key not in (*keys["lacks"], *keys["complaints"]):
         return []
     since = max((at for at in breaks if at <= sign.start), default=0)
     if sum(last.end <= at <= since for at in breaks) > 2:
@@ -124,6 +166,13 @@ def _liked_fault(
         word in clause for word in close["still"]
     )
     return [] if whole else before[-1:]
+
+
+# Only a comma between a fault and what is said of it: "waxy lemon, delicious".
+_ALONG = re.compile(
+    r"(?:\s*[A-Za-z'-]+){0,2}\s*[,、]\s*(?:so|very|really|just|quite|とても|実に)?\s*"
+)
+_SAKE = re.compile(r"\s*(?:sake|drink|brew|otherwise|overall|な?酒|お酒)", re.IGNORECASE)
 
 
 def _plain(match: Match, words: Vocabulary) -> str:
@@ -190,6 +239,9 @@ def _before(
 ) -> list[int]:
     """Return what a sign that stands alone speaks of: what was said before it."""
     before = [n for n, match in enumerate(made) if match.end <= sign.start]
+    if sign.text.lower().endswith("together"):
+        since = max((at for at in breaks if before and at <= made[before[-1]].start), default=0)
+        return [n for n in before if made[n].start >= since]
     if sign.trails and sign.kind in ("praise", "few"):
         return before[-1:]
     if sign.kind == "praise":

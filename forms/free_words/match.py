@@ -193,7 +193,7 @@ def _sign(item: Item, language: str, *, leads: bool, **place: Any) -> Sign:
         kind=kind,
         language=language,
         leads=leads,
-        trails=said in close["trails"],
+        trails=said in (*close["trails"], *close["working"]) or said.endswith(" way"),
         lone=kind in close["lone_signs"] or said in close["lone"],
         liking=liking,
         **place,

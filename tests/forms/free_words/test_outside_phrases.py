@@ -11,6 +11,11 @@ written before the matcher was read (then: Japanese 0.921 and 0.935, 5 invented 
 English 0.916, 0.926, 5), P and Q after a first mending (0.867, 0.858, 4; 0.825, 0.800, 7),
 R and S to provoke praise that is taken for a complaint (0.920, 0.920, 6; 0.953, 0.976, 11).
 What other people write next is read about as well as those were, not as well as all are now.
+
+``tests/outside/words/fresh.csv`` was written by whoever mended the rules the third time: F before
+the matcher was read (then English 0.820 and 0.828, Japanese 0.938 and 0.953), G, H and I each after
+the rules that the list before had led to (0.852 and 0.841, 0.841 and 0.742, 0.837 and 0.861;
+Japanese 0.911 and 0.879, 0.923 and 0.814, 0.926 and 0.980).
 """
 
 from __future__ import annotations
@@ -24,12 +29,13 @@ from kikichoko.forms.questions import vocabulary
 from word_concepts import MAP, OUTSIDE, measure
 
 FIGURES = measure(OUTSIDE / "work.csv")
+FRESH = measure(OUTSIDE / "fresh.csv")
 TALK = measure(Path(__file__).parent / "shop_talk.csv")
 
 
 @pytest.mark.parametrize(
     ("language", "precision", "recall", "polarity", "invented"),
-    [("ja", 0.99, 0.99, 0.95, 0), ("en", 0.95, 0.98, 0.90, 0)],
+    [("ja", 0.99, 0.99, 0.95, 0), ("en", 0.975, 0.98, 0.90, 0)],
 )
 def test_outside_phrases(language, precision, recall, polarity, invented):
     of = FIGURES[language]
@@ -42,14 +48,27 @@ def test_outside_phrases(language, precision, recall, polarity, invented):
 
 
 @pytest.mark.parametrize(
-    ("language", "precision", "recall", "praise"), [("ja", 0.97, 0.97, 1), ("en", 0.96, 0.97, 2)]
+    ("language", "precision", "recall"), [("ja", 0.97, 0.97), ("en", 0.975, 0.975)]
 )
-def test_shop_talk(language, precision, recall, praise):
+def test_shop_talk(language, precision, recall):
     of = TALK[language]
     assert of.phrases == 300
     assert of.precision >= precision
     assert of.recall >= recall
-    assert len(of.praise_as_fault) <= praise
+    assert not of.praise_as_fault
+
+
+@pytest.mark.parametrize(
+    ("language", "phrases", "precision", "recall", "invented"),
+    [("ja", 255, 0.94, 0.96, 2), ("en", 405, 0.91, 0.90, 12)],
+)
+def test_fresh_phrases(language, phrases, precision, recall, invented):
+    of = FRESH[language]
+    assert of.phrases == phrases
+    assert of.precision >= precision
+    assert of.recall >= recall
+    assert len(of.invented) <= invented
+    assert not of.praise_as_fault
 
 
 def test_the_map_names_keys_and_concepts_that_exist():
@@ -119,6 +138,46 @@ def said(text: str) -> dict[str, str]:
         ("faultless", {"off": "absent"}),
         ("キレ◎", {"clean_cut": "praised"}),
         ("キレ×", {"clean_cut": "too_little"}),
+        # One negation leads a list, against a list that begins anew.
+        (
+            "no solvent, vinegar or butter",
+            {"solvent": "absent", "vinegar": "absent", "buttery": "absent"},
+        ),
+        ("no glue, just apple or pear", {"solvent": "absent", "apple": "noted", "pear": "noted"}),
+        ("banana is there but it doesn't dominate", {"banana": "noted"}),
+        ("struck match, but it is gone now", {"sulphur": "absent"}),
+        ("struck match", {"sulphur": "fault"}),
+        # What was thought, or is another's opinion, against what is said.
+        (
+            "I thought it was vinegar but it's only lactic",
+            {"vinegar": "absent", "yoghurt": "noted"},
+        ),
+        ("I thought it was musty", {"musty": "fault"}),
+        ("John says musty, I don't find it", {"musty": "absent"}),
+        ("カビ?いや、違う", {"musty": "absent"}),
+        # A scene, a dish, a modifier, a chemical name.
+        ("banana bread", {"banana": "noted"}),
+        ("mouldy bread", {"musty": "fault"}),
+        ("fresh cut green apples", {"apple": "noted"}),
+        ("green-apple aldehyde", {"green_wood": "fault"}),
+        ("burnt, like it sat in a hot oven", {"burnt": "fault"}),
+        # The nose promised.
+        ("the palate delivers what the nose promised", {"fukumi": "praised"}),
+        ("the smell promised more than the taste gave", {"fades": "too_little"}),
+        # Wanted or food.
+        ("crying out for acidity", {"sour": "too_little"}),
+        ("crying out for oysters", {}),
+        ("umami is missing", {"umami": "too_little"}),
+        ("not the driest", {"dry": "noted"}),
+        # Praise directly beside a fault, against praise of the sake or of something else.
+        ("earthy and comforting", {"earthy": "praised"}),
+        ("waxy lemon, delicious", {"fatty": "praised", "citrus": "praised"}),
+        ("smells of glue. Nice.", {"solvent": "fault"}),
+        ("butter and brioche, delicious together", {"buttery": "praised", "bread": "praised"}),
+        ("phenolic, but pleasantly spicy", {"phenolic": "praised", "spice": "praised"}),
+        ("kerosene, in the best way", {"oil": "praised"}),
+        ("雑味が旨味になっている、良い", {"cluttered": "praised", "umami": "praised"}),
+        ("雑味が多い", {"cluttered": "fault"}),
     ],
 )
 def test_what_is_said_of_a_thing(text, expected):
