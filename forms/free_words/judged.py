@@ -150,8 +150,8 @@ def _liked_fault(
     last, keys = made[before[-1]], close["keys"]
     if _ALONG.fullmatch(text[last.end : sign.start]) and not _SAKE.match(text, sign.end):
         begins = max((at for at in breaks if at <= last.start), default=0)
-        clause = [n for n in before if made[n].start >= begins]
-        return [n for n in clause if made[n].polarity == "fault" or made[n].key in keys["lacks"]]
+        near = [n for n in before if made[n].start >= begins]
+        return [n for n in near if made[n].polarity == "fault" or made[n].key in keys["lacks"]]
     if not _complaint(last):
         return []
     if not is_fault(last.key, words) and last.key not in (*keys["lacks"], *keys["complaints"]):
