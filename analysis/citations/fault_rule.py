@@ -228,7 +228,7 @@ class FaultErrors(Result):
     missed : DataFrame
         Columns ``share, hint, recheck, hold``: the chance that a fault which
         each assessor notices with probability ``share`` in each cup does not
-        get the word.
+        get the word, at a severity that is not strong.
     """
 
     assessors: int
@@ -330,8 +330,9 @@ def fault_errors(
     for share in SHARES:
         noting = 1 - (1 - share) ** r
         held = float(binom.sf(max(FEWEST_ASSESSORS, half) - 1, n, noting))
-        caught = beyond(share)
-        missed.append((share, 1 - caught["hint"], 1 - max(caught["recheck"], held), 1 - held))
+        again = float(binom.sf(again_from - 1, cups, share))
+        noted_once = float(binom.sf(0, cups, share))
+        missed.append((share, 1 - noted_once, 1 - max(again, held), 1 - held))
     return FaultErrors(
         assessors=n,
         bottles=b,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from .words import Sentence
 
@@ -21,6 +22,23 @@ def short(value: float, digits: int = 3) -> str:
         return "0"
     size = math.floor(math.log10(abs(value))) if math.isfinite(value) else 0
     return f"{value:.{max(digits - 1 - size, 0)}f}" if -4 <= size < 6 else f"{value:.{digits}g}"
+
+
+def alike(values: Sequence[float], digits: int = 3) -> list[str]:
+    """Write an estimate and its limits with the same decimals: `digits` significant of the widest.
+
+    Examples
+    --------
+    >>> alike([0.348, 0.0174, 0.652]), alike([1.8, 0.357, float("inf")])
+    (['0.348', '0.017', '0.652'], ['1.80', '0.36', 'inf'])
+    """
+    finite = [abs(value) for value in values if math.isfinite(value)]
+    widest = short(max(finite, default=0.0), digits)
+    decimals = len(widest.partition(".")[2])
+    return [
+        f"{value:.{decimals}f}" if math.isfinite(value) and value else short(value)
+        for value in values
+    ]
 
 
 def p_words(p: float) -> Sentence:

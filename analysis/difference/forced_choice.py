@@ -26,7 +26,7 @@ from scipy.stats import binom, norm
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result
-from ..core.wording import p_words, percent, short, stated_percent, test_word
+from ..core.wording import alike, p_words, percent, stated_percent, test_word
 from ..core.words import Sentence
 from ..inference.profile_likelihood import likelihood_interval
 from .critical_counts import allowed, count, exact_interval, needed, smallest_found, smallest_panel
@@ -143,7 +143,7 @@ class CountedAnswers(Result):
 
     def _about_d(self) -> Sentence:
         low, high, _ = self.d_prime_interval
-        values = {"d": short(self.d_prime), "low": short(low), "high": short(high)}
+        values = dict(zip(("d", "low", "high"), alike([self.d_prime, low, high]), strict=True))
         key = "difference.d_prime" if isfinite(high) else "difference.d_prime_open"
         if not isfinite(self.d_prime):
             key = "difference.d_prime_all"

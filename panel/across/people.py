@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,9 +10,10 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.result import Result
 from ...analysis.core.words import Sentence
 from ..base.words import say, sentence
+from ..findings.budget import judge
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import pandas as pd
 
@@ -129,10 +130,30 @@ def from_context(context: Context) -> People:
             refused[name] = refusal.sentence
     firm = None
     try:
-        firm = stability(context.tidy(attributes))
+        firm = stability(context.tidy(attributes), judge=_by_budget(context))
     except AnalysisError as refusal:
         refused["stability"] = refusal.sentence
     return People(shifts=shifts, stability=firm, refused=refused)
+
+
+def _by_budget(context: Context) -> Callable[[Tidy], dict[str, float]]:
+    """Judge as the report does, so that nothing said with one left out contradicts its verdict."""
+    evidence = context.findings.evidence
+
+    def adjusted(table: Tidy) -> dict[str, float]:
+        left = {*table.assessors, *evidence.makers}
+        part = replace(
+            evidence,
+            people=tuple(one for one in evidence.people if one.code in left),
+            scores=evidence.scores[evidence.scores["assessor"].isin(left)],
+        )
+        return {
+            one.about: one.adjusted
+            for one in judge(part).judged
+            if one.kind in ("scale", "balance") and one.tested
+        }
+
+    return adjusted
 
 
 __all__ = ["GROUPS", "People", "from_context", "from_folder", "from_table"]

@@ -137,12 +137,18 @@ def _figure(result: Result, language: str) -> Figure | None:
 
 
 def _rounded(frame: Any) -> Any:
-    from ...analysis.core.wording import short
+    """Write the numbers of a table; an estimate and its limits with the same decimals."""
+    from ...analysis.core.wording import alike, short
 
     def written(cell: Any) -> Any:
         return short(cell).replace("inf", "∞") if isinstance(cell, float) else cell
 
-    return frame.map(written)
+    made = frame.map(written)
+    together = ["estimate", "low", "high"]
+    if set(together) <= set(frame.columns):
+        rows = [alike(row) for row in frame[together].astype(float).to_numpy().tolist()]
+        made[together] = [[cell.replace("inf", "∞") for cell in row] for row in rows]
+    return made
 
 
 def _worksheets(found: Outcome) -> dict[str, Any]:

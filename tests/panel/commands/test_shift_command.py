@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
+from kikichoko.forms.questions import default_scorecard
 from kikichoko.panel.across.people import from_context
 from kikichoko.panel.cli import main
+from kikichoko.panel.findings.budget import judge
+from kikichoko.panel.findings.evidence import Evidence
+from kikichoko.panel.session.bottles import Bottle
 from kikichoko.panel.session.roster import Assessor
 
 
@@ -32,6 +37,16 @@ class Opened:
         ]
         self.rows = pd.DataFrame(rows, columns=["assessor", "sample", "score", "attribute"])
 
+    @property
+    def findings(self) -> SimpleNamespace:
+        evidence = Evidence(
+            scores=self.rows.assign(replicate=1, position=1),
+            bottles=tuple(Bottle(name=f"b{b}") for b in range(3)),
+            people=tuple(self.roster.values()),
+            scorecard=default_scorecard(),
+        )
+        return SimpleNamespace(evidence=evidence)
+
     def attributes(self, *_kinds: object) -> list[str]:
         return ["quality"]
 
@@ -52,6 +67,22 @@ def test_groups_of_a_session():
     said = " ".join(map(str, found.sentences()))
     assert "The maker: quality scored" in said
     assert "stand whoever is left out" in said
+
+
+def test_what_stands_with_one_left_out_is_what_the_report_claims():
+    """Its p is that of the report's budget, the whole panel's as well as the others'."""
+    context = Opened(2.0)
+    found = from_context(context)  # type: ignore[arg-type]
+    assert found.stability is not None
+    claimed = judge(context.findings.evidence).claimed("scale")
+    told = found.stability.table.set_index("attribute")
+    assert told.loc["quality", "p"] == claimed[0].adjusted
+    assert told.loc["quality", "shown"]
+    flat = Opened(2.0)
+    flat.rows["score"] = np.random.default_rng(1).permutation(flat.rows["score"])
+    none = from_context(flat).stability  # type: ignore[arg-type]
+    assert not judge(flat.findings.evidence).claimed("scale")
+    assert "stand whoever" not in " ".join(map(str, none.sentences()))
 
 
 def test_too_few_neutrals_are_said():
