@@ -7,22 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from ..core.ratings_matrix import Floats
+from ..core.ratings_matrix import Floats, rounding_variance
 from ..core.tidy_table import Tidy
-
-
-def step_of(scores: Floats) -> float:
-    """Return the largest step that all scores lie whole multiples of apart.
-
-    0 if there is one score only; a millionth for scores that were not written in steps.
-
-    Examples
-    --------
-    >>> step_of(np.array([3.0, 4.5, 6.0, 3.5])), step_of(np.array([3.0, 3.0]))
-    (0.5, 0.0)
-    """
-    known = np.unique(np.round(scores * 1e6).astype(np.int64))
-    return float(np.gcd.reduce(np.diff(known))) / 1e6 if known.size > 1 else 0.0
 
 
 class CellTable:
@@ -86,7 +72,7 @@ class CellTable:
         filled = count > 0
         if not filled.any():
             return 0.0
-        return step_of(self.scores(attribute)) ** 2 / 12 * float((1 / count[filled]).mean())
+        return rounding_variance(self.scores(attribute)) * float((1 / count[filled]).mean())
 
     def _sum(self, attribute: str, values: Floats) -> Floats:
         rows = self._of[attribute]

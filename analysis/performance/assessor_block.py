@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..core.ratings_matrix import Floats
+from ..core.ratings_matrix import Floats, rounding_variance
 from ..core.two_way import few_holes, fill_additive
 
 
@@ -34,6 +34,8 @@ class FullBlock(NamedTuple):
         Answers, nan where a repeat was not scored.
     position : array, shape (N,)
         Place in the serving order, centred within assessor and session; nan if unknown.
+    rounding : array, shape (A,)
+        Variance that writing in steps gives one answer: no scatter is taken below it.
     """
 
     y: Floats
@@ -43,6 +45,7 @@ class FullBlock(NamedTuple):
     score: Floats
     position: Floats
     filled: NDArray[np.bool_]
+    rounding: Floats
 
     def holes(self, people: list[int]) -> NDArray[np.int_]:
         """Count the empty cells of some assessors, by attribute."""
@@ -97,7 +100,9 @@ def block_of(data: pd.DataFrame, attributes: list[str]) -> tuple[FullBlock, list
     filled = counts > 0
     k = filled.sum(axis=1) / np.where(filled, 1 / np.maximum(counts, 1), 0.0).sum(axis=1)
     shape = (a, i, j)
-    empty = FullBlock(np.empty(shape), k, who, what, score, centred, filled.reshape(shape))
+    filled = filled.reshape(shape)
+    rounding = np.array([rounding_variance(row[~np.isnan(row)]) for row in score])
+    empty = FullBlock(np.empty(shape), k, who, what, score, centred, filled, rounding)
     return with_scores(empty, score), assessors, samples
 
 

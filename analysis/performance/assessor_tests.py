@@ -159,8 +159,9 @@ def _against(block: FullBlock, who: int, rest: list[int]) -> list[Comparison]:
 class _Profile(NamedTuple):
     """Deviations of one assessor from the others' profile; shapes (A, J) and (A, m, J).
 
-    `df` is that of the others' interaction, `own_df` that of the own rest
-    around a line; empty cells are taken off both.
+    `noise` is the variance of the others' interaction, not below `least`, what
+    writing in steps makes; `df` is its degrees of freedom, `own_df` those of the
+    own rest around a line; empty cells are taken off both.
     """
 
     x: Floats
@@ -169,6 +170,7 @@ class _Profile(NamedTuple):
     noise: Floats
     df: Floats
     own_df: Floats
+    least: Floats
 
 
 def _profiles(block: FullBlock, who: int, rest: list[int]) -> _Profile:
@@ -181,7 +183,9 @@ def _profiles(block: FullBlock, who: int, rest: list[int]) -> _Profile:
     j = block.y.shape[2]
     df = np.maximum((len(rest) - 1.0) * (j - 1) - block.holes(rest), 1.0)
     own_df = np.maximum(j - 2.0 - block.holes([who]), 0.0)
-    return _Profile(x, mine, theirs, (theirs**2).sum(axis=(1, 2)) / df, df, own_df)
+    least = block.rounding / block.k
+    noise = np.maximum((theirs**2).sum(axis=(1, 2)) / df, least)
+    return _Profile(x, mine, theirs, noise, df, own_df, least)
 
 
 def _profile_tests(profile: _Profile, m: int) -> list[Comparison]:
@@ -191,7 +195,7 @@ def _profile_tests(profile: _Profile, m: int) -> list[Comparison]:
     into a part along the panel's profile (1 df) and a rest (J - 2 df); both
     are independent of the others' own interaction, the error term.
     """
-    x, mine, theirs, noise, df, own_df = profile
+    x, mine, _, noise, df, own_df, _ = profile
     a = len(x)
     used = (noise > 0) & ((x**2).sum(axis=1) > 0) & (own_df > 0)
     whole = (m + 1) / m
@@ -213,8 +217,8 @@ def _profile_tests(profile: _Profile, m: int) -> list[Comparison]:
         p = float(fdtrc(own_df[n], df[n], ratio))
         tests.append(Comparison("disagreement", int(n), p, float(ratio)))
     if used.any():
-        kept = (x[used], mine[used], theirs[used], noise[used], df[used], own_df[used])
-        tests += _whole_card(_Profile(*kept), own_rest[used], m)
+        kept = _Profile(*(part[used] for part in profile))
+        tests += _whole_card(kept, own_rest[used], m)
     return tests
 
 
@@ -226,7 +230,7 @@ def _whole_card(profile: _Profile, own_rest: Floats, m: int) -> list[Comparison]
     correlation between attributes within a pour is in it. Disagreement: see
     `together`.
     """
-    x, mine, theirs, noise, df_each, own_df = profile
+    x, mine, theirs, noise, df_each, own_df, least = profile
     a, j = x.shape
     cells = (m - 1) * (j - 1) * a / df_each.sum()  # empty ones have no deviation
     weight = x / noise[:, None]
@@ -235,6 +239,7 @@ def _whole_card(profile: _Profile, own_rest: Floats, m: int) -> list[Comparison]
     delta = float(each.sum() / size)
     others = np.einsum("aj,amj->mj", weight, theirs)
     by_sample = cells * (others**2).sum(axis=0) / (m - 1) * j / (j - 1)
+    by_sample = np.maximum(by_sample, (weight**2 * least[:, None]).sum(axis=0))
     spread = float(by_sample.sum()) * m / (m + 1)
     tests = []
     if spread > 0:
@@ -262,7 +267,8 @@ def together(p: Floats, residuals: Floats) -> float:
     if p.size == 1:
         return float(p[0])
     score = -ndtri(np.clip(p, 1e-300, 1 - 1e-16))
-    r = np.nan_to_num(np.asarray(np.corrcoef(residuals)), nan=1.0)
+    with np.errstate(invalid="ignore"):  # others who agree wholly correlate with nothing
+        r = np.nan_to_num(np.asarray(np.corrcoef(residuals)), nan=1.0)
     return float(ndtr(-score.sum() / np.sqrt(np.abs(r).sum())))
 
 
@@ -275,10 +281,11 @@ def _repeat_tests(block: FullBlock, who: int, rest: list[int]) -> list[Compariso
     df2 = (seen & theirs).sum(axis=1) - block.filled[:, rest].sum(axis=(1, 2))
     ss1 = np.nansum(np.where(mine, left, 0.0) ** 2, axis=1)
     ss2 = np.nansum(np.where(theirs, left, 0.0) ** 2, axis=1)
-    used = (df1 > 0) & (df2 > 0) & (ss2 > 0)
+    used = (df1 > 0) & (df2 > 0) & (block.rounding > 0)
     if not used.any():
         return []
-    ratio = (ss1[used] / df1[used]) / (ss2[used] / df2[used])
+    noise = np.maximum(ss2[used] / df2[used], block.rounding[used])
+    ratio = ss1[used] / df1[used] / noise
     p_each = fdtrc(df1[used], df2[used], ratio)
     tests = [
         Comparison("repeatability", int(n), float(p), float(f))
@@ -295,26 +302,26 @@ def _level_tests(block: FullBlock, who: int, rest: list[int], noise: Floats) -> 
         return []
     level = block.y.mean(axis=2)
     there = np.asarray(block.filled.any(axis=2))
-    spread = level[:, rest].std(axis=1, ddof=1)
-    used = (spread > 0) & there[:, who] & (there[:, rest].sum(axis=1) > 2)
+    least = block.rounding / (block.k * block.y.shape[2])
+    used = (least > 0) & there[:, who] & (there[:, rest].sum(axis=1) > 2)
     tests = []
     for n in np.flatnonzero(used):
         others = level[n, rest][there[n, rest]]
-        p, value = _outlying(float(level[n, who]), others)
+        p, value = _outlying(float(level[n, who]), others, float(least[n]))
         tests.append(Comparison("level", int(n), p, value))
     if used.any():
         used &= noise > 0
         common = (level[used] / noise[used, None] ** 0.5).sum(axis=0)
-        if np.ptp(common[rest]) > 0:
-            p, value = _outlying(float(common[who]), common[rest])
-            tests.append(Comparison("level", -1, p, value))
+        smallest = float((least[used] / noise[used]).sum())
+        p, value = _outlying(float(common[who]), common[rest], smallest)
+        tests.append(Comparison("level", -1, p, value))
     return tests
 
 
-def _outlying(own: float, others: Floats) -> tuple[float, float]:
+def _outlying(own: float, others: Floats, least: float) -> tuple[float, float]:
     m = others.size
     apart = own - float(others.mean())
-    t = apart / (float(others.std(ddof=1)) * np.sqrt(1 + 1 / m))
+    t = apart / np.sqrt(max(float(others.var(ddof=1)), least) * (1 + 1 / m))
     return float(2 * stdtr(m - 1, -abs(t))), apart
 
 
@@ -327,21 +334,25 @@ def _drift_tests(block: FullBlock, who: int, rest: list[int], noise: Floats) -> 
     used = scale > 0
     tests = []
     empty = block.holes(rest)
-    rows = [(int(n), block.y[n], block.score[n], int(empty[n])) for n in np.flatnonzero(used)]
+    rows = [
+        (int(n), block.y[n], block.score[n], int(empty[n]), float(block.rounding[n]))
+        for n in np.flatnonzero(used)
+    ]
     if len(rows) > 1:
         cell = block.y[:, block.who, block.what]
         score = np.where(np.isnan(block.score), cell, block.score)
         whole = (score[used] / scale[used, None]).mean(axis=0)
         y = (block.y[used] / scale[used, None, None]).mean(axis=0)
-        rows.append((-1, y, whole, int(np.ceil(empty[used].mean()))))
+        least = float((block.rounding[used] / noise[used]).sum()) / int(used.sum()) ** 2
+        rows.append((-1, y, whole, int(np.ceil(empty[used].mean())), least))
     elif rows:
         rows.append((-1, *rows[0][1:]))
     places: dict[bytes, _Places | None] = {}
-    for n, y, score, holes in rows:
+    for n, y, score, holes, least in rows:
         given = np.isnan(score).tobytes()
         if given not in places:
             places[given] = _places(block, score, [*rest, who])
-        slope, p = _drift(places[given], y, score, (who, rest), holes)
+        slope, p = _drift(places[given], y, score, (who, rest), (holes, least))
         tests.append(Comparison("drift", n, p, slope))
     return tests
 
@@ -384,17 +395,22 @@ def _places(block: FullBlock, score: Floats, panel: list[int]) -> _Places | None
 
 
 def _drift(
-    places: _Places | None, y: Floats, score: Floats, sides: tuple[int, list[int]], holes: int
+    places: _Places | None,
+    y: Floats,
+    score: Floats,
+    sides: tuple[int, list[int]],
+    known: tuple[int, float],
 ) -> tuple[float, float]:
     """Return the drift per place, the others' mean drift taken off, and its p.
 
     The variance comes from the others' interaction and replicate variances,
     or from the own scatter around the own drift line where that is clearly
-    larger (`NOISY`): a noisy assessor must not pass for a drifting one.
+    larger (`NOISY`): a noisy assessor must not pass for a drifting one. No
+    variance of an answer is taken below `least`, what writing in steps makes.
     """
     if places is None:
         return float("nan"), float("nan")
-    who, rest = sides
+    (who, rest), (holes, least) = sides, known
     panel = [*rest, who]
     people, sample, score = places.people, places.sample, score[places.used]
     level = y.mean(axis=1)
@@ -408,9 +424,9 @@ def _drift(
     theirs = people != who
     error_df = int(theirs.sum()) - m * j + holes
     others = away[rest] - away[rest].mean(axis=0)
-    ap = float((others**2).sum() / ap_df)
-    error = float((left[theirs] ** 2).sum() / error_df) if error_df > 0 else ap
     k = len(people) / (len(panel) * j)
+    ap = max(float((others**2).sum() / ap_df), least / k)
+    error = max(float((left[theirs] ** 2).sum() / error_df), least) if error_df > 0 else ap
     between = max(ap - error / k, 0.0) if error_df > 0 else 0.0
     variance = places.by_sample * between + places.squares * error
     mine = ~theirs
@@ -434,7 +450,8 @@ def _without_drift(block: FullBlock, who: int, rest: list[int]) -> FullBlock:
     holes = block.holes(rest)
     for n in range(len(score)):
         places = _places(block, block.score[n], [*rest, who])
-        slope, _ = _drift(places, block.y[n], block.score[n], (who, rest), int(holes[n]))
+        least = float(block.rounding[n])
+        slope, _ = _drift(places, block.y[n], block.score[n], (who, rest), (int(holes[n]), least))
         if not np.isnan(slope):
             score[n, mine] -= slope * block.position[mine]
     return with_scores(block, score)
@@ -447,7 +464,7 @@ def _smallest(block: FullBlock, reference: list[int], limit: float) -> float:
         rest = [x for x in reference if x != who]
         if len(rest) < 2:
             continue
-        x, _, theirs, noise, *_ = _profiles(block, who, rest)
+        x, _, theirs, noise, _, _, least = _profiles(block, who, rest)
         used = noise > 0
         if not used.any():
             continue
@@ -456,7 +473,8 @@ def _smallest(block: FullBlock, reference: list[int], limit: float) -> float:
         size = float((x[used] * weight).sum())
         others = np.einsum("aj,amj->mj", weight, theirs[used])
         by_sample = (others**2).sum(axis=0) / (m - 1) * j / (j - 1)
-        if size <= 0 or by_sample.sum() <= 0:
+        by_sample = np.maximum(by_sample, (weight**2 * least[used, None]).sum(axis=0))
+        if size <= 0:
             continue
         df = float(by_sample.sum()) ** 2 / float((by_sample**2).sum() / (m - 1))
         se = np.sqrt(by_sample.sum() * m / (m + 1)) / size

@@ -206,7 +206,7 @@ def small_panel(
     Cell means ``y_ij = a_i + v_j + e_ij``: a_i flat, v_j normal with `sample_sd`, e_ij
     normal with variance s2, s2 scaled inverse chi-square with `df` and ``interaction_sd**2
     + replicate_sd**2 / replicates``. Given s2 all is normal; s2 is integrated out on a
-    grid of 401 points. With a very large `sample_sd` the result is a t test with the
+    grid of 801 points. With a very large `sample_sd` the result is a t test with the
     pooled variance and degrees of freedom; with a very large `df`, plain normal shrinkage.
 
     References
@@ -305,8 +305,11 @@ def _join(  # noqa: PLR0917
     top = centre + float((along**2 / unit).mean())
     # Eight standard deviations of log variance; upwards its tail falls off like v**(-df/2).
     reach = 12 / np.sqrt(total_df)
-    ends = np.log(centre) - reach, np.log(top) + reach + 24 / total_df
-    variance = np.exp(np.linspace(*ends, _GRID_POINTS))
+    # A firm prior is narrow where the samples' pull reaches far: half of the points each.
+    near = np.linspace(np.log(centre) - reach, np.log(centre) + reach, _GRID_POINTS)
+    far = np.linspace(near[-1], np.log(top) + reach + 24 / total_df, _GRID_POINTS)
+    grid = np.concatenate([near, far[1:]])
+    variance = np.exp(grid)
     spread = sample_sd**2 + variance[:, None] * unit
     log_weight = (
         -(total_df / 2) * np.log(variance)
@@ -314,7 +317,7 @@ def _join(  # noqa: PLR0917
         - np.log(spread).sum(axis=1) / 2
         - (along**2 / spread).sum(axis=1) / 2
     )
-    weight = np.exp(log_weight - log_weight.max())
+    weight = np.exp(log_weight - log_weight.max()) * np.gradient(grid)
     weight /= weight.sum()
     share = sample_sd**2 / spread
     return _Joined(

