@@ -10,6 +10,8 @@ from .errors import NotEstimable, OptionError, TableError
 from .words import Sentence
 
 Floats = NDArray[np.float64]
+STEPS_TO_VARIANCE = 12
+"""What is written in steps scatters by the step squared over this (Sheppard 1898)."""
 
 
 def matrix(ratings: ArrayLike | pd.DataFrame, *, samples: int = 2, assessors: int = 2) -> Floats:
@@ -133,4 +135,4 @@ def rounding_variance(scores: Floats) -> float:
     >>> rounding_variance(np.array([3.0, 5.0, 6.0])) * 12
     1.0
     """
-    return step_of(scores) ** 2 / 12
+    return step_of(scores) ** 2 / STEPS_TO_VARIANCE
