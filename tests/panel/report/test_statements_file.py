@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -50,7 +51,7 @@ def test_every_statement_has_the_fields_of_the_page(told):
         if one["kind"] == "hint":
             assert 0.05 < one["p_adjusted"] <= 0.20
             assert not one["in_short"]
-            assert "not shown" in one["sentence"]
+            assert "not shown" in one["sentence"] or "示されてはいない" in one["sentence"]
 
 
 def plain(text: str) -> str:
@@ -64,7 +65,7 @@ def test_every_sentence_of_the_page_is_a_statement(told):
     for key, part in told.parts.items():
         if key not in ("head", "foot", "short"):
             named |= {plain(line) for line in part.lines}
-    folds = {"Method and assumptions", "Who noted it"}
+    folds = {"Method and assumptions", "Who noted it", "方法と前提"}
     left = {line for line in named - said - folds if line[-1] in ".!?。"}
     assert left == set()
 
@@ -93,3 +94,17 @@ def test_attributes_are_written_in_the_reports_language(told):
     assert bool(japanese) == any(
         re.search(r"[\u3040-\u30ff\u4e00-\u9fff]", label) for label in told.labels.values()
     )
+
+
+@pytest.mark.parametrize("topic", ["findings", "primary"])
+def test_all_that_findings_say_is_said_in_japanese(topic):
+    words = Path(__file__).parents[3] / "panel" / "words"
+    english, japanese = (
+        tomllib.loads((words / language / f"{topic}.toml").read_text("utf-8"))
+        for language in ("en", "ja")
+    )
+    assert set(japanese) == set(english)
+    for key, entry in japanese.items():
+        text = entry if isinstance(entry, str) else entry["other"]
+        plain = re.sub(r"\{[^}]*\}", "", text)
+        assert re.search(r"[\u3001-\u30ff\u4e00-\u9fff]", plain) or not re.search(r"\w", plain), key
