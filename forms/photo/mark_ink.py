@@ -6,7 +6,7 @@ darkness where nothing was printed. Lengths are millimetres.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import cv2
@@ -14,8 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..paper.page_parts import Box, Field, Page, Scale
+from .around_boxes import loose, rings, through, without
 from .find_sheets import PX
 from .local_fit import peak
+from .own_print import course, lost
 from .picture_files import Plane
 from .straighten import Flat
 
@@ -26,6 +28,8 @@ _BAND = 0.55  # half the height that the printed line hides, in a sharp photo
 _TICK = 1.2  # a height at which an end tick hides ink and the line does not
 _BLURRED = 0.3  # and how much more it hides in the poorest one
 _SEARCH = 3  # pixels by which a box is looked for around its place
+RING = 0.72  # share of the way round from which ink around a box is a ring
+_INK = 0.12  # darkness from which something around a box is ink
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
 
 
@@ -42,12 +46,18 @@ class BoxInk:
         The longest side of the largest connected piece of ink.
     fill : float
         Share of the inside that is inked.
+    ring : float
+        Share of the way round it that a ring runs.
+    through : tuple of float
+        Directions of straight strokes right through it, from 0 to pi, y downwards.
     """
 
     box: Box
     depth: float
     extent: float
     fill: float
+    ring: float = 0.0
+    through: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,11 +94,23 @@ class LineInk:
 
 @dataclass(frozen=True, slots=True)
 class Ink:
-    """All ink on a page."""
+    """All ink on a page.
+
+    Attributes
+    ----------
+    boxes, lines, fields
+        What is in each box, at each line, and in each frame for words.
+    lost : frozenset
+        Questions, by code and attribute, whose own print is not found in its place.
+    loose : frozenset of str
+        Attributes beside whose boxes ink lies that belongs to no mark.
+    """
 
     boxes: tuple[BoxInk, ...]
     lines: tuple[tuple[Scale, tuple[LineInk, ...]], ...]
     fields: tuple[tuple[Field, float], ...]
+    lost: frozenset[tuple[str, str]] = frozenset()
+    loose: frozenset[str] = frozenset()
 
 
 def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
@@ -108,11 +130,47 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
     quiet = max(
         0.02, 1.2 * flat.noise
     )  # what smoothing leaves of the noise, about three deviations
-    boxes = _level([_box(smooth, box, _shift(smooth, printed, box), quiet) for box in page.boxes])
+    places = {box: _shift(smooth, printed, box) for box in page.boxes}
+    limit = max(_INK, 3 * quiet)
+    found = rings(smooth, print_near, page.boxes, limit)
+    bare = without(smooth, [ring for ring in found if ring.share >= RING])
+    boxes = _level([_box(bare, box, places[box], quiet) for box in page.boxes])
+    boxes = [
+        replace(
+            one,
+            ring=ring.share,
+            through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
+        )
+        for one, ring in zip(boxes, found, strict=True)
+    ]
     band = _BAND + _BLURRED * soft
-    lines = tuple((scale, _line(smooth, print_near, scale, quiet, band)) for scale in page.scales)
+    lines = tuple(
+        (scale, _line(*_level_line(smooth, print_near, scale, bent=flat.bent), quiet, band))
+        for scale in page.scales
+    )
     fields = tuple((frame, _field(smooth, frame, quiet)) for frame in page.fields)
-    return Ink(tuple(boxes), lines, fields)
+    taken = [one.box for one in boxes if one.depth >= limit]
+    return Ink(
+        tuple(boxes),
+        lines,
+        fields,
+        lost(smooth, printed, page, bent=flat.bent),
+        frozenset(loose(bare, print_near, page, taken, 2 * limit)),
+    )
+
+
+def _level_line(
+    smooth: Plane, hidden: Any, scale: Scale, *, bent: bool
+) -> tuple[Plane, Any, Scale]:
+    """Lay the rows about a line level where the paper is bent."""
+    if not bent:
+        return smooth, hidden, scale
+    top, bottom = (round((scale.y + d) * PX) for d in (-ABOVE - 1, BELOW + 1))
+    down = course(smooth, scale)
+    ys, xs = np.mgrid[top:bottom, 0 : smooth.shape[1]].astype(np.float32)
+    laid = smooth.copy()
+    laid[top:bottom] = cv2.remap(smooth, xs, ys + down, cv2.INTER_LINEAR)
+    return laid, hidden, scale
 
 
 def _cut(plane: Any, x: float, y: float, half_x: float, half_y: float) -> tuple[Any, int, int]:
@@ -160,15 +218,7 @@ def _level(found: list[BoxInk]) -> list[BoxInk]:
     for round_ones in (True, False):
         low = [one.depth for one in found if one.box.round is round_ones and one.depth < 0.2]
         base[round_ones] = min(float(np.median(low)), 0.12) if len(low) >= 4 else 0.0
-    return [
-        BoxInk(
-            box=one.box,
-            depth=one.depth - base[one.box.round],
-            extent=one.extent,
-            fill=one.fill,
-        )
-        for one in found
-    ]
+    return [replace(one, depth=one.depth - base[one.box.round]) for one in found]
 
 
 def _extent(inked: NDArray[np.uint8]) -> float:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..paper.page_parts import Box, Scale
-from .mark_ink import BoxInk, Ink, LineInk
+from .mark_ink import RING, BoxInk, Ink, LineInk
 from .straighten import Flat
 
 CLEAR = 0.22  # darkness from which a mark counts, print being 1
@@ -22,11 +22,26 @@ _LEAST_TRACE = 0.022
 LENGTH = 2.1  # millimetres: anything shorter in a box may be a speck
 BLACK = 0.82  # share of a box's inside from which it counts as filled
 PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
+PATCH_WIDEST = 9.0  # and wider than this it is none: print beside its place, say
+NEAR_END = 1.0  # millimetres from an end within which a stroke is asked about beside other ink
+PARTLY = 0.6  # share of the way round from which ink about an empty box may be a ring
+LEVEL = 0.5  # angle from level, in radians, within which a stroke through a mark strikes it out
+STEEP = 1.2  # and up to which it goes down to the right, as no leg of a tick does
+CROSSES = 0.25  # share of a page's marks with strokes right through that shows a hand of crosses
+DIM = 0.5  # share of the darkness of a mark at which what seems empty is not surely so
+CRUMBS = 3  # broken marks on a page of black and white alone from which it shows pencil badly
+TOO_BENT = 1.6  # millimetres of a page's bend from which no place along a line is sure
+TOO_MANY = 0.25  # share of questions with their print astray from which none is believed
 _BLOB = 0.78  # share from which something as wide is neither stroke nor surely struck out
 BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
 _TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
+_APART = 4.5  # millimetres between a stroke and other ink on its line
 _WIDE = 5.6  # a mark wider than this close to the line is no stroke
 _CORRECTED = 0.9  # how sure an answer beside a struck-out mark is at most
+_RINGED = 0.8  # and one that is ringed
+
+
+_ASKED = ("faint", "speck", "crossed", "ringed", "near")  # states that the rules do not settle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,11 +80,40 @@ class _Limits:
     trace: float
     fills: bool
     opens: bool
+    crosses: bool = False
+    dim: bool = False
 
 
 def judge(ink: Ink, flat: Flat) -> Iterator[Verdict]:
     """Apply the rules to all marks of a page."""
     limits = _limits(ink, flat)
+    keys = {(one.box.code, one.box.attribute) for one in ink.boxes}
+    lines = {scale.attribute for scale, _ in ink.lines}
+    keys |= {(scale.code, scale.attribute) for scale, _ in ink.lines}
+    none = len(ink.lost) > TOO_MANY * len(keys)
+    for one in _by_the_rules(ink, limits):
+        reason = ""
+        if none or (one.code, one.attribute) in ink.lost:
+            reason = "astray"
+        elif flat.bend > TOO_BENT and one.attribute in lines:
+            reason = "astray"  # between its ends nothing says how far along a place is
+        elif one.reason:
+            pass
+        elif limits.dim and not one.value:
+            reason = "dim"
+        elif one.attribute in ink.loose:
+            reason = "near"
+        yield _withheld(one, reason) if reason else one
+
+
+def _withheld(one: Verdict, reason: str) -> Verdict:
+    """Ask about what the rules would have settled, or give another reason to ask."""
+    seen = one.candidates if one.value is None else (one.value,)
+    return Verdict(code=one.code, attribute=one.attribute, reason=reason, candidates=seen)
+
+
+def _by_the_rules(ink: Ink, limits: _Limits) -> Iterator[Verdict]:
+    """Judge each question by its own marks."""
     groups: dict[tuple[str, str], list[BoxInk]] = {}
     for one in ink.boxes:
         if one.box.role == "one":
@@ -100,7 +144,23 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
     fills = sum(
         one.fill >= BLACK and (one.box.code, one.box.attribute) not in marked for one in strong
     )
-    return _Limits(clear, trace, fills=fills > 0 and fills >= opens, opens=opens > 3 * fills)
+    drawn = [one for one in strong if one.fill < BLACK]
+    return _Limits(
+        clear,
+        trace,
+        fills=fills > 0 and fills >= opens,
+        opens=opens > 3 * fills,
+        crosses=sum(bool(one.through) for one in drawn) > CROSSES * len(drawn),
+        dim=trace > DIM * clear or (flat.two_tone and _crumbs(ink, clear, trace) >= CRUMBS),
+    )
+
+
+def _crumbs(ink: Ink, clear: float, trace: float) -> int:
+    """Count what is left of marks that a picture of black and white alone broke up."""
+    boxes = sum(one.depth >= trace and (one.depth < clear or one.extent < LENGTH)
+                for one in ink.boxes)  # fmt: skip
+    return boxes + sum(bool(found) and not any(one.crosses for one in found)
+                       for _, found in ink.lines)  # fmt: skip
 
 
 def _trace(ink: Ink, flat: Flat) -> float:
@@ -118,13 +178,27 @@ def _sure(measure: float, limit: float) -> float:
 
 
 def _state(one: BoxInk, limits: _Limits) -> str:
+    if one.ring >= RING:
+        return "ring" if one.depth < limits.clear else "ringed"
     if one.depth < limits.trace:
-        return "empty"
+        return "near" if one.ring >= PARTLY else "empty"
     if one.depth < limits.clear:
         return "faint"
     if one.extent < LENGTH:
         return "speck"
+    if _struck(one, limits):
+        return "crossed"
     return "black" if one.fill >= BLACK else "marked"
+
+
+def _struck(one: BoxInk, limits: _Limits) -> bool:
+    """Tell whether a mark is struck through: by a level stroke, or one more than usual."""
+    if any(min(way, np.pi - way) < LEVEL for way in one.through):
+        return True
+    if one.fill >= BLACK:
+        return False
+    odd = any(way < STEEP for way in one.through)
+    return len(one.through) > 2 or (odd and not limits.crosses)
 
 
 def _tick(one: BoxInk, limits: _Limits) -> Verdict:
@@ -137,6 +211,10 @@ def _tick(one: BoxInk, limits: _Limits) -> Verdict:
         case "empty":
             blank = float(np.clip(1 - 0.5 * one.depth / limits.trace, 0.5, 1.0))
             return Verdict(code=box.code, attribute=box.attribute, value=0.0, confidence=blank)
+        case "ring":
+            return Verdict(
+                code=box.code, attribute=box.attribute, value=1.0, confidence=_RINGED, written="◯"
+            )
         case "marked" | "black":
             return Verdict(
                 code=box.code, attribute=box.attribute, value=1.0, confidence=sure, written="✓"
@@ -152,11 +230,25 @@ def _one_of(group: Sequence[BoxInk], limits: _Limits) -> Verdict:
     states = [_state(one, limits) for one in group]
     marked = [one for one, state in zip(group, states, strict=True) if state == "marked"]
     black = [one for one, state in zip(group, states, strict=True) if state == "black"]
-    weak = [state for state in states if state in ("faint", "speck")]
+    weak = [state for state in states if state in _ASKED]
+    ringed = [one for one, state in zip(group, states, strict=True) if state == "ring"]
     if weak:
         return _ask(first, weak[0], group, states)
+    if ringed:
+        (one, *more) = ringed
+        if more or marked or black:
+            return _ask(first, "double", group, states)
+        return Verdict(
+            code=first.code,
+            attribute=first.attribute,
+            value=one.box.value,
+            confidence=_RINGED,
+            written=_written(one.box, corrected=False) + " ◯",
+        )
     if not marked and not black:
-        return Verdict(code=first.code, attribute=first.attribute)
+        blank = max(one.depth for one in group) / limits.trace
+        sure = float(np.clip(1 - 0.5 * blank, 0.5, 1.0))
+        return Verdict(code=first.code, attribute=first.attribute, confidence=sure)
     corrected = bool(black) and len(marked) == 1 and not limits.fills
     lone = len(marked) + len(black) == 1
     if lone and black and limits.opens:
@@ -190,7 +282,7 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
     patches = [
         one
         for one in found
-        if one.width >= PATCH_WIDTH
+        if PATCH_WIDTH <= one.width <= PATCH_WIDEST
         and one.fill >= PATCH_FILL
         and one.depth >= limits.clear
         and _from_end(scale, one) > 1.5  # a cross over an end tick looks as solid
@@ -229,6 +321,11 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
     (one,) = strokes
     if any(stray.gap < 1.2 for stray in strays):
         return ask("double")
+    other_ink = any(
+        abs(other.x - one.x) > _APART and other.depth >= max(0.05, limits.trace) for other in found
+    )
+    if other_ink and _from_end(scale, one) <= NEAR_END:
+        return ask("double")  # the end itself may be taken for a stroke
     if not -BESIDE_END <= one.x - scale.x <= scale.length + BESIDE_END:
         return ask("off")
     if one.width > _WIDE:

@@ -42,8 +42,8 @@ _Key = tuple[str, str, int]
 
 
 @dataclass(frozen=True, slots=True)
-class _Read:
-    """One page that was read."""
+class ReadPage:
+    """One page that was read: whose it is, where it lies, and what was seen on it."""
 
     sheet: Sheet
     page: Page
@@ -54,10 +54,12 @@ class _Read:
 
     @property
     def quality(self) -> float:
+        """How well it can be seen, to choose between two pictures of one page."""
         return self.flat.sharpness * self.flat.likeness
 
     @property
     def place(self) -> str:
+        """Its place among the sheet's pages, in words."""
         return say("paper.place", page=self.page.number)
 
 
@@ -86,11 +88,11 @@ def read_photos(
     """
     known = sheets if isinstance(sheets, Mapping) else {one.assessor: one for one in sheets}
     faults: list[Fault] = []
-    pages: dict[_Key, _Read] = {}
-    twice: dict[_Key, _Read] = {}
+    pages: dict[_Key, ReadPage] = {}
+    twice: dict[_Key, ReadPage] = {}
     covers: set[str] = set()
     for path in map(Path, paths):
-        for read in _file(path, known, faults, covers):
+        for read in pages_in(path, known, faults, covers):
             key = _key(read)
             if key in pages:
                 better, other = sorted((pages[key], read), key=lambda r: r.quality, reverse=True)
@@ -102,7 +104,7 @@ def read_photos(
                 pages[key] = read
         tick()
     gathered = _Gathered(faults)
-    cups: dict[tuple[str, Presentation], list[_Read]] = {}
+    cups: dict[tuple[str, Presentation], list[ReadPage]] = {}
     for read in pages.values():
         if read.page.presentation is not None:
             cups.setdefault((read.sheet.assessor, read.page.presentation), []).append(read)
@@ -112,7 +114,7 @@ def read_photos(
     return PhotoReading(tuple(gathered.answers), tuple(gathered.faults), tuple(gathered.uncertain))
 
 
-def _key(read: _Read) -> _Key:
+def _key(read: ReadPage) -> _Key:
     return (read.sheet.assessor, read.sheet.fingerprint, read.page.number)
 
 
@@ -123,9 +125,9 @@ def read_photo(path: Path, sheets: Mapping[str, Sheet]) -> PhotoReading:
     return PhotoReading(reading.answers, faults, reading.uncertain)
 
 
-def _file(
+def pages_in(
     path: Path, sheets: Mapping[str, Sheet], faults: list[Fault], covers: set[str]
-) -> Iterable[_Read]:
+) -> Iterable[ReadPage]:
     """Read all pages of one file; what is wrong with one is told and the others go on."""
     number = 0
     try:
@@ -150,7 +152,7 @@ def _page(
     where: tuple[str, str],
     faults: list[Fault],
     covers: set[str],
-) -> _Read | None:
+) -> ReadPage | None:
     """Read one page that was found; what is wrong with it is told."""
     file, place = where
     try:
@@ -210,11 +212,11 @@ def _named(
     raise _Foreign(Fault(kind=kind, found=found, expected=wanted, **told))
 
 
-def _read(found: FoundSheet, sheet: Sheet, page: Page, file: str) -> _Read:
+def _read(found: FoundSheet, sheet: Sheet, page: Page, file: str) -> ReadPage:
     printed = _printed(sheet, page.paper, page.number)
     flat = flatten(found, page, printed)
     ink = measure(flat, page, printed)
-    return _Read(sheet, page, file, flat, ink, tuple(judge(ink, flat)))
+    return ReadPage(sheet, page, file, flat, ink, tuple(judge(ink, flat)))
 
 
 @lru_cache(maxsize=4)
@@ -234,7 +236,7 @@ def _printed(sheet: Sheet, paper: str, number: int) -> Plane:
 
 def _fault(
     kind: str,
-    read: _Read,
+    read: ReadPage,
     *,
     attribute: str = "",
     found: str = "",
@@ -261,7 +263,9 @@ class _Gathered:
         self.answers: list[Answer] = []
         self.uncertain: list[Uncertain] = []
 
-    def cup(self, cup: Presentation, sides: Sequence[_Read], again: Sequence[_Read | None]) -> None:
+    def cup(
+        self, cup: Presentation, sides: Sequence[ReadPage], again: Sequence[ReadPage | None]
+    ) -> None:
         """Take all sides of one presentation in."""
         verdicts = [(read, one) for read in sides for one in read.verdicts]
         answered = any(
@@ -290,7 +294,11 @@ class _Gathered:
             self._words(read)
 
     def _take(
-        self, read: _Read, one: Verdict, cup: Presentation, again: tuple[_Read, Verdict] | None
+        self,
+        read: ReadPage,
+        one: Verdict,
+        cup: Presentation,
+        again: tuple[ReadPage, Verdict] | None,
     ) -> None:
         question = read.sheet.scorecard.owner(one.attribute)
         value = one.value
@@ -322,43 +330,15 @@ class _Gathered:
             )
         )
 
-    def _ask(self, read: _Read, one: Verdict) -> None:
-        question = read.sheet.scorecard.owner(one.attribute)
-        ends = (question.low, question.high) if question.kind is Kind.LINE else (0.0, 0.0)
-        self._show(read, one, _choices(read, one), ends)
+    def _ask(self, read: ReadPage, one: Verdict) -> None:
+        self.uncertain.append(asked(read, one, read.file))
 
-    def _words(self, read: _Read) -> None:
+    def _words(self, read: ReadPage) -> None:
         for frame, share in read.ink.fields:
             if share >= _WRITTEN:
-                self._show(
-                    read, Verdict(code=frame.code, attribute=frame.attribute, reason="words")
-                )
+                self._ask(read, Verdict(code=frame.code, attribute=frame.attribute, reason="words"))
 
-    def _show(
-        self,
-        read: _Read,
-        one: Verdict,
-        choices: tuple[Choice, ...] = (),
-        ends: tuple[float, float] = (0.0, 0.0),
-    ) -> None:
-        """Keep the picture of a place for a person to read."""
-        self.uncertain.append(
-            Uncertain(
-                session=read.sheet.session,
-                assessor=read.sheet.assessor,
-                code=one.code,
-                attribute=one.attribute,
-                file=read.file,
-                place=read.place,
-                reason=one.reason,
-                picture=crop(read.flat, read.page, one),
-                choices=choices,
-                low=ends[0],
-                high=ends[1],
-            )
-        )
-
-    def missing_pages(self, pages: Mapping[_Key, _Read]) -> None:
+    def missing_pages(self, pages: Mapping[_Key, ReadPage]) -> None:
         """Tell which pages of a sheet did not come with the others."""
         for assessor, mark in dict.fromkeys((who, mark) for who, mark, _ in pages):
             mine = {
@@ -384,13 +364,32 @@ class _Gathered:
                 )
 
 
+def asked(read: ReadPage, one: Verdict, file: str) -> Uncertain:
+    """Put what a verdict leaves open to a person, with the picture of its place."""
+    question = read.sheet.scorecard.owner(one.attribute)
+    ends = (question.low, question.high) if question.kind is Kind.LINE else (0.0, 0.0)
+    return Uncertain(
+        session=read.sheet.session,
+        assessor=read.sheet.assessor,
+        code=one.code,
+        attribute=one.attribute,
+        file=file,
+        place=read.place,
+        reason=one.reason,
+        picture=crop(read.flat, read.page, one),
+        choices=() if one.reason == "words" else choices(read, one),
+        low=ends[0],
+        high=ends[1],
+    )
+
+
 def _first_attribute(page: Page) -> str:
     """Return what tells that a page came after all: the first thing asked on it."""
     asked = [mark.attribute for mark in page.scales] + [mark.attribute for mark in page.boxes]
     return asked[0] if asked else ""
 
 
-def _is_blank(read: _Read, one: Verdict) -> bool:
+def _is_blank(read: ReadPage, one: Verdict) -> bool:
     """Tell whether an answer is only an empty square."""
     return read.sheet.scorecard.owner(one.attribute).kind is Kind.TICKS and one.value == 0
 
@@ -399,7 +398,7 @@ def _told(one: Verdict) -> str:
     return one.written or "–"
 
 
-def _agree(read: _Read, one: Verdict, other: Verdict) -> bool:
+def _agree(read: ReadPage, one: Verdict, other: Verdict) -> bool:
     if isinstance(one.value, float) and isinstance(other.value, float):
         question = read.sheet.scorecard.owner(one.attribute)
         if question.kind is Kind.LINE:
@@ -409,7 +408,7 @@ def _agree(read: _Read, one: Verdict, other: Verdict) -> bool:
     return one.value == other.value
 
 
-def _choices(read: _Read, one: Verdict) -> tuple[Choice, ...]:
+def choices(read: ReadPage, one: Verdict) -> tuple[Choice, ...]:
     """List what an uncertain mark can be, in the order it is printed; last, nothing."""
     sheet = read.sheet
     language = sheet.language

@@ -45,6 +45,8 @@ class Flat:
         Whether the photo knows black and white only.
     bent : bool
         Whether the paper had to be followed piece by piece.
+    bend : float
+        By how many millimetres a tenth of the print lay beside a smooth field, or more.
     """
 
     dark: Plane
@@ -55,6 +57,7 @@ class Flat:
     sharpness: float
     two_tone: bool = False
     bent: bool = False
+    bend: float = 0.0
 
 
 def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
@@ -82,8 +85,8 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
     high, wide = printed.shape
     ys, xs = np.mgrid[0:high, 0:wide].astype(np.float32)
     shift = np.zeros((2, high, wide), np.float32)
-    moved = 0.0
-    likeness = 0.0
+    moved = likeness = bend = 0.0
+    misses = np.zeros(1)
     for reach in (_REACH, _FINE):
         grey = _look(found.picture, matrix, xs + shift[0], ys + shift[1])
         dark = darkness(grey)
@@ -94,6 +97,7 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
         further, misses = _smooth(places, offsets, scores, xs, ys)
         shift += further
         moved = float(np.hypot(*shift).max() / PX)
+        bend = max(bend, float(np.quantile(misses, 0.9)) / PX)
     bent = float(np.quantile(misses, 0.9)) > _BENT * PX
     if bent:
 
@@ -119,6 +123,7 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
         sharpness=float(np.median(sides)) / CORNER,
         two_tone=found.two_tone,
         bent=bent,
+        bend=bend,
     )
 
 

@@ -25,10 +25,11 @@ SECTION, RANK = "cli.section_session", 6
 @click.option("--port", default=0, show_default=False, help=say("review.port"))
 @click.option("--browser/--no-browser", default=True, help=say("review.browser"))
 def command(folder: Path, *, by: str, terminal: bool, port: int, browser: bool) -> None:
-    """Look at uncertain marks one by one."""
+    """Look at pages as they were read, and at uncertain marks one by one."""
     from ..base.errors import NEEDS_A_PERSON
     from ..plan.plan_file import load_open
     from ..returns.open_marks import waiting
+    from ..returns.page_round import PageRound
     from ..returns.review_page import Review
     from ..returns.store import Store
 
@@ -36,8 +37,9 @@ def command(folder: Path, *, by: str, terminal: bool, port: int, browser: bool) 
     plan = load_open(session)
     language = session.settings.language
     with Store(folder) as store:
-        review = Review(store, plan, by.strip() or getpass.getuser(), language)
-        if not waiting(store):
+        pages = None if terminal else PageRound(store, plan)
+        review = Review(store, plan, by.strip() or getpass.getuser(), language, pages=pages)
+        if not waiting(store) and review.view() is None:
             click.echo(say("review.nothing", language), err=True)
             return
         if terminal:
@@ -105,7 +107,7 @@ def _ask(review: Review, folder: Path) -> None:
 def _given(review: Review, number: int, given: str, *, words: bool) -> str:
     if given in ("", "s"):
         return review.answer(number, "skip", "")
-    if given == "-" and words:
+    if given == "-":
         return review.answer(number, "open", "")
     if words:
         return review.answer(number, "type", given)

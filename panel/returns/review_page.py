@@ -1,4 +1,4 @@
-"""The page on which a person looks at uncertain marks, one by one, in a browser.
+"""The pages on which a person looks at what was read from pictures, and at uncertain marks.
 
 Choices have the keys 1 to 9. `review_server` serves it to this machine alone.
 """
@@ -16,7 +16,9 @@ from .open_marks import decide, decisions, mark, waiting
 
 if TYPE_CHECKING:
     from ...forms.answers.uncertain_marks import Uncertain
+    from ...forms.photo.page_view import PageView
     from ..plan.open_plan import OpenPlan
+    from .page_round import PageRound
     from .store import Store
 
 
@@ -32,6 +34,8 @@ class Review:
     language : str
     skipped : list of int
         Marks that were put off in this round; they come last.
+    pages : PageRound, optional
+        The pages of pictures, which are shown before the marks.
     """
 
     store: Store
@@ -39,6 +43,41 @@ class Review:
     decided_by: str
     language: str
     skipped: list[int] = field(default_factory=list)
+    pages: PageRound | None = None
+
+    def view(self) -> PageView | None:
+        """Return the page of a picture that is shown now, None if the marks are next."""
+        return self.pages.page() if self.pages else None
+
+    def turn(self, way: str) -> None:
+        """Go to the ``next`` page, ``back`` to the one before, or ``end`` the pages."""
+        if self.pages is None:
+            return
+        if way == "end":
+            self.pages.end()
+        elif way in ("next", "back"):
+            self.pages.at = max(0, self.pages.at + (1 if way == "next" else -1))
+
+    def whole(self, view: PageView, *, nonce: str = "") -> str:
+        """Write the page that shows a picture as it was read, with what stands drawn on it.
+
+        Parameters
+        ----------
+        view : PageView
+        nonce : str
+            By which the page's own style is let through.
+        """
+        card = sheet_with(self.plan.sheets, view.assessor, view.code).scorecard
+        drawn = self.pages.drawn(view) if self.pages else []
+        return self._write(
+            "page_view.html",
+            ("page_heading", "page_how", "page_next", "page_back", "page_end"),
+            number=self.pages.at if self.pages else 0,
+            size=view.size,
+            drawn=[(one, card.name(one.attribute, self.language)) for one in drawn],
+            title=say("review.page_title", self.language, code=view.code, assessor=view.assessor),
+            nonce=nonce,
+        )
 
     def next(self) -> int | None:
         """Return the number of the mark that is shown next, None if all are decided."""
@@ -121,30 +160,36 @@ class Review:
         nonce : str
             By which the page's own style and script are let through.
         """
-        from jinja2 import Environment
-
-        source = files(__package__).joinpath("review.html").read_text("utf-8")
-        template = Environment(autoescape=True).from_string(source)
         found = None if number is None else mark(self.store, number)
-        words = {
-            name: say(f"review.{name}", self.language)
-            for name in (
+        return self._write(
+            "review.html",
+            (
                 "heading", "done", "skip", "save", "back", "open", "type_number", "type_words",
-                "keys", "close",
-            )
-        }  # fmt: skip
-        return template.render(
-            language=self.language,
-            w=words,
+                "keys", "close", "as_it_was",
+            ),
             found=found,
             number=number,
             title=self.title(found) if found else "",
             reason=self.reason(found) if found else "",
             where=f"{found.file}, {found.place}" if found else "",
-            left=say("review.left", self.language, n=len(waiting(self.store))),
-            by=say("review.by_whom", self.language, who=self.decided_by),
             last=self.last(),
             trouble=trouble,
             nonce=nonce,
             state="" if number is None else self.state(number),
+        )  # fmt: skip
+
+    def _write(self, name: str, words: tuple[str, ...], **values: object) -> str:
+        from jinja2 import Environment
+
+        source = files(__package__).joinpath(name).read_text("utf-8")
+        return (
+            Environment(autoescape=True)
+            .from_string(source)
+            .render(
+                language=self.language,
+                w={word: say(f"review.{word}", self.language) for word in words},
+                left=say("review.left", self.language, n=len(waiting(self.store))),
+                by=say("review.by_whom", self.language, who=self.decided_by),
+                **values,
+            )
         )

@@ -90,10 +90,21 @@ class ReviewServer:
 
     async def _show(self, request: Request) -> Response:
         asked = _number(request.query_params.get("n", ""))
+        touched = request.query_params.get("touch", "")
+        if touched and self.review.pages:
+            asked = self.review.pages.touch(touched)
+        view = self.review.view()
+        if asked is None and view is not None:
+            nonce = secrets.token_urlsafe(16)
+            return _html(self.review.whole(view, nonce=nonce), nonce)
         return self._page(self.review.next() if asked is None else asked)
 
     async def _picture(self, request: Request) -> Response:
-        number = _number(request.path_params["number"])
+        asked = request.path_params["number"]
+        view = self.review.view() if asked.startswith("page-") else None
+        if view is not None:
+            return Response(view.picture(), media_type="image/jpeg")
+        number = _number(asked)
         found = None if number is None else mark(self.review.store, number)
         if found is None:
             return Response(status_code=404)
@@ -106,6 +117,9 @@ class ReviewServer:
         form = {
             name: values[0] for name, values in parse_qs(content.decode("utf-8", "replace")).items()
         }
+        if "page" in form:
+            self.review.turn(form["page"])
+            return RedirectResponse(f"/{self.secret}/", status_code=303)
         number = _number(form.get("number", "")) or 0
         try:
             trouble = self.review.answer(
@@ -121,20 +135,24 @@ class ReviewServer:
         if self.review.next() is None:
             asyncio.get_running_loop().call_later(LAST_SECONDS, self._end)
         nonce = secrets.token_urlsafe(16)
-        page = self.review.page(number, trouble, nonce=nonce)
-        return Response(
-            page,
-            media_type="text/html",
-            headers={
-                "Content-Security-Policy": f"default-src 'none'; style-src 'nonce-{nonce}'; "
-                f"script-src 'nonce-{nonce}'; img-src 'self'; form-action 'self'; "
-                "base-uri 'none'; frame-ancestors 'none'"
-            },
-        )
+        return _html(self.review.page(number, trouble, nonce=nonce), nonce)
 
     def _end(self) -> None:
-        if self.review.next() is None:
+        if self.review.next() is None and self.review.view() is None:
             self.stop()
+
+
+def _html(page: str, nonce: str) -> Response:
+    """Hand a page out that may load nothing from elsewhere."""
+    return Response(
+        page,
+        media_type="text/html",
+        headers={
+            "Content-Security-Policy": f"default-src 'none'; style-src 'nonce-{nonce}'; "
+            f"script-src 'nonce-{nonce}'; img-src 'self'; form-action 'self'; "
+            "base-uri 'none'; frame-ancestors 'none'"
+        },
+    )
 
 
 def _number(text: str) -> int | None:

@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 from kikichoko.forms.paper.page_parts import Box, Scale
 from kikichoko.forms.photo.mark_ink import BoxInk, Ink, LineInk
-from kikichoko.forms.photo.mark_rules import _end_tick, _limits, _line, _one_of, _state, _trace
+from kikichoko.forms.photo.mark_rules import (
+    _end_tick,
+    _limits,
+    _line,
+    _one_of,
+    _state,
+    _tick,
+    _trace,
+    judge,
+)
 
 BOX = Box(code="427", attribute="fruity", value=1.0, x=0.0, y=0.0, size=4.0, role="tick")
 SCALE = Scale(code="427", attribute="sweet", x=50.0, y=0.0, length=100.0, low=0.0, high=10.0)
-LIMITS = SimpleNamespace(clear=0.22, trace=0.035, fills=False, opens=False)
-FLAT = SimpleNamespace(noise=0.0)
+LIMITS = SimpleNamespace(
+    clear=0.22, trace=0.035, fills=False, opens=False, crosses=False, dim=False
+)
+FLAT = SimpleNamespace(noise=0.0, two_tone=False, bend=0.0)
 
 
-def box(depth: float = 0.9, extent: float = 4.0, fill: float = 0.2, value: float = 1.0) -> BoxInk:
+def box(
+    depth: float = 0.9,
+    extent: float = 4.0,
+    fill: float = 0.2,
+    value: float = 1.0,
+    **around,
+) -> BoxInk:
     place = Box(code="427", attribute="fruity", value=value, x=0.0, y=0.0, size=4.0, role="one")
-    return BoxInk(box=place, depth=depth, extent=extent, fill=fill)
+    return BoxInk(box=place, depth=depth, extent=extent, fill=fill, **around)
 
 
 def stroke(x: float = 100.0, **ink) -> LineInk:
@@ -41,6 +59,20 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"extent": 2.1}, "marked"),
         ({"fill": 0.819}, "marked"),
         ({"fill": 0.82}, "black"),
+        ({"depth": 0.0, "ring": 0.59}, "empty"),
+        ({"depth": 0.0, "ring": 0.6}, "near"),
+        ({"depth": 0.0, "ring": 0.719}, "near"),
+        ({"depth": 0.0, "ring": 0.72}, "ring"),
+        ({"depth": 0.219, "ring": 0.72}, "ring"),
+        ({"depth": 0.22, "ring": 0.72}, "ringed"),
+        ({"through": (0.49,)}, "crossed"),
+        ({"through": (2.65,)}, "crossed"),
+        ({"through": (0.51,)}, "crossed"),
+        ({"through": (1.19,)}, "crossed"),
+        ({"through": (1.2,)}, "marked"),
+        ({"through": (2.6,)}, "marked"),
+        ({"through": (1.0,), "fill": 0.82}, "black"),
+        ({"through": (0.49,), "fill": 0.82}, "crossed"),
     ],
 )
 def test_what_stands_in_a_box(ink: dict[str, float], state: str):
@@ -125,3 +157,96 @@ def test_an_answer_beside_a_struck_out_mark_is_nine_tenths_sure_at_most():
 @pytest.mark.parametrize(("depth", "tick"), [(0.199, True), (0.2, False)])
 def test_what_a_blurred_end_tick_can_look_like(depth: float, tick: bool):
     assert _end_tick(SCALE, stroke(50.0, depth=depth)) is tick
+
+
+@pytest.mark.parametrize(
+    ("ways", "state"),
+    [
+        ((0.79, 2.36), "marked"),
+        ((0.5, 2.36), "marked"),
+        ((0.49, 2.36), "crossed"),
+        ((0.79, 2.36, 1.5), "crossed"),
+    ],
+)
+def test_a_hand_of_crosses_has_two_strokes(ways: tuple[float, ...], state: str):
+    limits = SimpleNamespace(**vars(LIMITS) | {"crosses": True})
+    assert _state(box(through=ways), limits) == state
+
+
+@pytest.mark.parametrize(("crossed", "crosses"), [(1, False), (2, True)])
+def test_a_quarter_of_marks_with_strokes_through_shows_a_hand_of_crosses(crossed, crosses):
+    marks = [box(through=(0.79, 2.36))] * crossed + [box()] * (4 - crossed)
+    assert _limits(page(*marks), FLAT).crosses is crosses
+
+
+@pytest.mark.parametrize(("broken", "dim"), [(2, False), (3, True)])
+def test_broken_marks_show_that_black_and_white_alone_lost_some(broken: int, dim: bool):
+    fax = SimpleNamespace(noise=0.0, two_tone=True, bend=0.0)
+    marks = [box(0.3, extent=1.0)] * broken + [box(0.0)] * 20
+    assert _limits(page(*marks), fax).dim is dim
+    assert _limits(page(*marks), FLAT).dim is False
+
+
+@pytest.mark.parametrize(("noise", "dim"), [(0.0439, False), (0.0441, True)])
+def test_what_seems_empty_is_asked_where_a_mark_would_hardly_show(noise: float, dim: bool):
+    """A trace, 2.5 times the noise, is half the 0.22 of a mark."""
+    assert _limits(page(box(0.01)), SimpleNamespace(noise=noise, two_tone=False)).dim is dim
+
+
+def asked(*boxes: BoxInk, flat=FLAT, line: tuple[LineInk, ...] = (), **ink) -> set[str]:
+    found = Ink(boxes=boxes, lines=((SCALE, line),), fields=(), **ink)
+    return {one.reason for one in judge(found, flat)}
+
+
+def test_a_question_whose_print_is_astray_is_asked_and_above_a_quarter_all_are():
+    others = [
+        BoxInk(box=replace(BOX, attribute=f"word{n}"), depth=0.0, extent=0.0, fill=0.0)
+        for n in range(7)
+    ]  # eight questions with the line
+    one, two = {("427", "sweet")}, {("427", "sweet"), ("427", "word0")}
+    assert asked(*others, line=(stroke(),), lost=frozenset(one)) == {"astray", ""}
+    assert asked(*others, line=(stroke(),), lost=frozenset(two)) == {"astray", ""}
+    three = frozenset(two | {("427", "word1")})
+    assert asked(*others, line=(stroke(),), lost=three) == {"astray"}
+
+
+@pytest.mark.parametrize(("bend", "reason"), [(1.6, ""), (1.61, "astray")])
+def test_no_line_is_believed_on_paper_bent_too_much(bend: float, reason: str):
+    flat = SimpleNamespace(noise=0.0, two_tone=False, bend=bend)
+    assert asked(line=(stroke(),), flat=flat) == {reason}
+
+
+def test_ink_beside_a_box_is_asked_about():
+    empty = BoxInk(box=BOX, depth=0.0, extent=0.0, fill=0.0)
+    assert asked(empty, line=(stroke(),)) == {""}
+    assert asked(empty, line=(stroke(),), loose=frozenset({"fruity"})) == {"near", ""}
+
+
+@pytest.mark.parametrize(("patch", "reason"), [({"width": 9.0}, ""), ({"width": 9.01}, "double")])
+def test_a_patch_is_no_wider_than_somebody_strikes_out(patch: dict[str, float], reason: str):
+    struck = stroke(75.0, fill=0.95, **patch)
+    assert _line(SCALE, [stroke(), struck], LIMITS).reason == reason
+
+
+@pytest.mark.parametrize(
+    ("x", "other", "reason"),
+    [
+        (51.0, {"x": 80.0, "width": 5.0, "fill": 0.95}, "double"),
+        (51.01, {"x": 80.0, "width": 5.0, "fill": 0.95}, ""),
+        (51.0, {"x": 55.4, "depth": 0.1, "crosses": False}, ""),
+        (51.0, {"x": 55.6, "depth": 0.1, "crosses": False}, "double"),
+        (51.0, {"x": 80.0, "depth": 0.049, "crosses": False}, ""),
+    ],
+)
+def test_a_stroke_at_an_end_is_asked_about_beside_other_ink(x, other, reason: str):
+    assert _line(SCALE, [stroke(x), stroke(**other)], LIMITS).reason == reason
+
+
+def test_a_ring_is_the_answer_unless_there_is_another_mark():
+    ring = {"depth": 0.0, "ring": 0.9}
+    found = _one_of([box(**ring), box(0.0, value=2.0)], LIMITS)
+    assert (found.value, found.confidence) == (1.0, 0.8)
+    assert _one_of([box(**ring), box(value=2.0)], LIMITS).reason == "double"
+    assert _one_of([box(**ring), box(value=2.0, **ring)], LIMITS).reason == "double"
+    assert _tick(box(**ring), LIMITS).value == 1.0
+    assert _tick(box(through=(0.1,)), LIMITS).reason == "crossed"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,8 @@ from kikichoko.forms.answers.uncertain_marks import Choice, Uncertain
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.open_marks import decide, decisions, mark, note, waiting
+from kikichoko.panel.returns.page_round import PageRound
+from kikichoko.panel.returns.review_page import Review
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session import load
 
@@ -180,3 +183,46 @@ def test_the_same_page_photographed_again_changes_nothing(planned, simulator):
     assert "was read before" in outcome.output
     with Store(place) as store:
         assert [one.answer for one in store.answers()] == before
+
+
+def test_pages_are_shown_as_they_were_read_and_touched(planned, simulator):
+    """What was taken is drawn where it was marked; what a person touches is asked again."""
+    place, plan = planned
+    (path, *_) = photographed(place, plan, simulator, "T1")
+    CliRunner().invoke(kikichoko, ["read", str(place), str(path)])
+    with Store(place) as store:
+        review = Review(store, plan, "M1", "en", pages=PageRound(store, plan))
+        view = review.view()
+        assert view.assessor == "T1"
+        taken = {one.answer.attribute: one.answer.value for one in store.answers()}
+        drawn = {one.attribute: one for one in review.pages.drawn(view)}
+        assert set(taken) - {"words"} <= set(drawn)
+        (scale,) = [one for one in view.read.page.scales if one.attribute == "sweetness"]
+        there = drawn["sweetness"]
+        assert scale.value(there.x) == pytest.approx(taken["sweetness"])
+        text = review.whole(view, nonce="n")
+        assert f"cup {view.code}, assessor T1".lower() in text.lower()
+        assert "?touch=sweetness" in text
+        number = review.pages.touch("sweetness")
+        assert number not in waiting(store), "it has an answer"
+        assert "Leave it as it was" in review.page(number)
+        assert review.answer(number, "type", "3") == ""
+        standing = {one.answer.attribute: one for one in store.answers()}["sweetness"]
+        assert (standing.answer.value, standing.corrections) == (3.0, 1)
+        drawn = {one.attribute: one for one in review.pages.drawn(view)}
+        assert scale.value(drawn["sweetness"].x) == pytest.approx(3.0)
+        assert review.pages.touch("no such question") is None
+        review.turn("next")
+        assert review.view() is None
+        review.turn("back")
+        assert review.view() is not None
+        review.turn("end")
+        assert review.view() is None
+
+
+def test_every_mark_can_be_left_open(store):
+    note(store, [MARK])
+    review = Review(store, SimpleNamespace(sheets={}), "M1", "en")
+    assert review.answer(1, "open", "") == ""
+    assert waiting(store) == []
+    assert store.answers() == []

@@ -1,0 +1,184 @@
+"""Ink around boxes: rings drawn about them, strokes through them, and ink that is no box's own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ..paper.page_parts import CORNER, EDGE, HEADER, Box, Page
+from .find_sheets import PX
+from .picture_files import Plane
+
+_ANGLES = 48
+_FROM, _TO = 0.45, 3.1  # millimetres beyond an outline between which a ring runs
+_JUMP = 0.8  # millimetres by which a ring moves out or in from one angle to the next
+_GAP = 4  # angles in a row at which print may hide a ring, or the pen left it open
+_THICK = 1.5  # millimetres: what is taken off where a ring was found
+_CHORDS = 24
+_BEYOND = 0.9  # millimetres by which a stroke through a box sticks out at both ends
+_WHOLE = 0.93  # share of its length that must be inked or hidden
+_APART = 0.45  # angle between two strokes
+_LOOSE, _LARGE = 3.0, 45.0  # millimetres between which ink beside a box is somebody's mark
+_OWN = 1.0  # millimetres from a box within which a mark's own strokes begin
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """What runs around a box: the share of the way round, and where ink is, angle by angle."""
+
+    share: float
+    path: NDArray[np.float32]
+
+
+def _outline(box: Box, angles: Any) -> Any:
+    """Return how far the outline of a box is from its middle, angle by angle."""
+    half = box.size / 2
+    if box.round:
+        return np.full(angles.shape, half)
+    return half / np.maximum(np.abs(np.cos(angles)), np.abs(np.sin(angles)))
+
+
+def rings(smooth: Plane, hidden: Any, boxes: Sequence[Box], limit: float) -> list[Ring]:
+    """Look for a ring around each box.
+
+    Parameters
+    ----------
+    smooth : Plane
+        Darkness of the straightened page.
+    hidden : array of bool
+        Where print hides ink.
+    boxes : sequence of Box
+    limit : float
+        Darkness from which something is ink.
+    """
+    if not boxes:
+        return []
+    angles = np.arange(_ANGLES) * 2 * np.pi / _ANGLES
+    radii = np.arange(_FROM, _TO, 1 / PX)
+    far = np.stack([_outline(box, angles)[:, None] + radii[None, :] for box in boxes])
+    x = np.array([box.x for box in boxes])[:, None, None] + far * np.cos(angles)[None, :, None]
+    y = np.array([box.y for box in boxes])[:, None, None] + far * np.sin(angles)[None, :, None]
+    ink = _sample(np.where(hidden, 0, smooth), x, y)
+    made = []
+    for number, box in enumerate(boxes):
+        share, radius = _around(ink[number], limit)
+        way = _outline(box, angles) + _FROM + radius / PX
+        known = np.isfinite(way)
+        path = np.column_stack([box.x + way * np.cos(angles), box.y + way * np.sin(angles)])
+        made.append(Ring(share, path[known].astype(np.float32)))
+    return made
+
+
+def _sample(plane: Any, x: Any, y: Any) -> Any:
+    wide = x.shape[-1]
+    flat_x = (x.reshape(-1, wide) * PX - 0.5).astype(np.float32)
+    flat_y = (y.reshape(-1, wide) * PX - 0.5).astype(np.float32)
+    seen: Any = cv2.remap(
+        np.asarray(plane, np.float32), flat_x, flat_y, cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )  # fmt: skip
+    return seen.reshape(x.shape)
+
+
+def _around(ink: Any, limit: float) -> tuple[float, Any]:
+    """Return the longest way round that ink runs on, and how far out it is at each angle."""
+    best = ink.argmax(axis=1).astype(float)
+    inked = ink.max(axis=1) > limit
+    radius = np.where(inked, best, np.nan)
+    longest = 0
+    for start in range(_ANGLES):
+        if not inked[start]:
+            continue
+        at, last, run, gap = start, radius[start], 1, 0
+        for step in range(1, _ANGLES):
+            at = (start + step) % _ANGLES
+            if inked[at] and abs(radius[at] - last) <= _JUMP * PX * (1 + gap):
+                run, last, gap = step + 1, radius[at], 0
+            else:
+                gap += 1
+                if gap > _GAP:
+                    break
+        longest = max(longest, run)
+    return longest / _ANGLES, radius
+
+
+def without(smooth: Plane, found: Sequence[Ring]) -> Plane:
+    """Take rings off a page, so that they are no ink of the boxes beside."""
+    left = smooth.copy()
+    for ring in found:
+        points = np.round(ring.path * PX - 0.5).astype(np.int32)
+        cv2.polylines(left, [points], True, 0, round(_THICK * PX))
+    return left
+
+
+def through(smooth: Plane, hidden: Any, box: Box, limit: float) -> tuple[float, ...]:
+    """Return the directions, from 0 to pi, in which a straight stroke runs right through a box."""
+    angles = np.arange(_CHORDS) * np.pi / _CHORDS
+    cosine, sine = np.cos(angles)[:, None, None], np.sin(angles)[:, None, None]
+    beside = np.arange(-1.0, 1.01, 0.2)[None, :, None]
+    long = np.linspace(-1, 1, 31)[None, None, :]
+    reach = (_outline(box, angles) + _BEYOND)[:, None, None]
+    x = box.x + reach * long * cosine - beside * sine
+    y = box.y + reach * long * sine + beside * cosine
+    inked = _sample(smooth, x, y) > limit
+    blind = _sample(np.asarray(hidden, np.float32), x, y) > 0.3
+    ends = inked & ~blind & (np.abs(long) > 1 - 0.7 / reach)
+    both = (ends & (long < 0)).any(axis=2) & (ends & (long > 0)).any(axis=2)
+    score = np.where(both, (inked | blind).mean(axis=2), 0).max(axis=1)
+    found: list[float] = []
+    for place in np.argsort(-score):
+        angle = float(angles[place])
+        if score[place] < _WHOLE:
+            break
+        if all(min(abs(angle - one), np.pi - abs(angle - one)) > _APART for one in found):
+            found.append(angle)
+    return tuple(found)
+
+
+def loose(smooth: Plane, hidden: Any, page: Page, taken: Sequence[Box], limit: float) -> set[str]:
+    """Return the attributes beside whose boxes ink lies that belongs to no mark.
+
+    What begins in or at a box of `taken` is that box's own, what lies at a line is the line's.
+    What is as large as the ring of a cup's foot or a fold is no mark.
+    """
+    inked = ((smooth > limit) & ~hidden).astype(np.uint8)
+    edge = round((EDGE + CORNER) * PX)
+    inked[: round(HEADER * PX)] = 0
+    inked[-edge:] = 0
+    for scale in page.scales:
+        _blank(inked, scale.x - 6, scale.y - 5, scale.x + scale.length + 6, scale.y + 5)
+    for frame in page.fields:
+        _blank(inked, frame.x - 2, frame.y - 2, frame.x + frame.width + 2,
+               frame.y + frame.height + 2)  # fmt: skip
+    count, names, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
+    sides = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / PX
+    left = (sides >= _LOOSE) & (sides <= _LARGE)
+    left[0] = False
+    for box in taken:
+        reach = box.size / 2 + _OWN
+        left[np.unique(_part(names, box, reach, reach))] = False
+    if count < 2 or not left.any():
+        return set()
+    return {
+        box.attribute
+        for box in page.boxes
+        if left[np.unique(_part(names, box, box.size / 2 + 1.2, box.size / 2 + 0.6))].any()
+    }
+
+
+def _blank(inked: Any, left: float, top: float, right: float, bottom: float) -> None:
+    x1, y1, x2, y2 = (max(0, round(length * PX)) for length in (left, top, right, bottom))
+    inked[y1:y2, x1:x2] = 0
+
+
+def _part(names: Any, box: Box, across: float, down: float) -> Any:
+    x, y = box.x * PX, box.y * PX
+    return names[
+        max(0, round(y - down * PX)) : round(y + down * PX),
+        max(0, round(x - across * PX)) : round(x + across * PX),
+    ]

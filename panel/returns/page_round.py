@@ -1,0 +1,127 @@
+"""The pages of a session's pictures, one by one, with what was taken from each drawn on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+from ...forms.reading import is_picture
+from .open_marks import mark, note, waiting
+from .store import RETURNED, Store
+
+if TYPE_CHECKING:
+    from ...forms.answers.uncertain_marks import Uncertain
+    from ...forms.photo.page_view import PageView
+    from ..plan.open_plan import OpenPlan
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A question on a page and how it stands: the frame to touch, and the answer's place.
+
+    `x` and `y` are None where nothing was taken; `waits` where a person is asked.
+    """
+
+    attribute: str
+    frame: tuple[float, float, float, float]
+    x: float | None
+    y: float | None
+    line: bool
+    waits: bool
+
+
+@dataclass
+class PageRound:
+    """A person's way through the pages of all pictures that came back.
+
+    Attributes
+    ----------
+    store : Store
+    plan : OpenPlan
+    at : int
+        The page that is shown, from 0.
+    """
+
+    store: Store
+    plan: OpenPlan
+    at: int = 0
+    _seen: list[tuple[str, PageView]] = field(default_factory=list)
+    _more: Iterator[tuple[str, PageView]] | None = None
+    _ended: bool = False
+
+    def page(self) -> PageView | None:
+        """Return the page that is shown now, None behind the last."""
+        while len(self._seen) <= self.at and not self._ended:
+            self._more = self._pages() if self._more is None else self._more
+            found = next(self._more, None)
+            if found is None:
+                self._ended = True
+            else:
+                self._seen = [*self._seen, found]
+        return self._seen[self.at][1] if self.at < len(self._seen) else None
+
+    def end(self) -> None:
+        """Show no more pages."""
+        self._ended, self.at = True, len(self._seen)
+
+    def _pages(self) -> Iterator[tuple[str, PageView]]:
+        try:
+            views = import_module("kikichoko.forms.photo.page_view").views
+        except ImportError:  # without the extra there are no pictures to show
+            return
+        rows = self.store.database.execute("SELECT name, kept_as FROM files ORDER BY id").fetchall()
+        for name, kept_as in rows:
+            path = self.store.folder / RETURNED / kept_as
+            if is_picture(path):
+                for view in views(path, self.plan.sheets):
+                    yield str(name), view
+
+    def drawn(self, view: PageView) -> list[Drawn]:
+        """Say what stands for each question of a page, after all corrections."""
+        version = self._version(view)
+        standing = {
+            one.answer.attribute: one.answer.value
+            for one in self.store.answers()
+            if (one.plan, one.answer.assessor, one.answer.code)
+            == (version, view.assessor, view.code)
+        }
+        open_ones = {
+            found.attribute
+            for found in (mark(self.store, number) for number in waiting(self.store))
+            if found and (found.assessor, found.code) == (view.assessor, view.code)
+        }
+        made = []
+        for spot in view.spots():
+            value = standing.get(spot.attribute)
+            place = None if value is None else spot.place(value)
+            x, y = place or (None, None)
+            made.append(
+                Drawn(
+                    spot.attribute, (spot.left, spot.top, spot.width, spot.height), x, y,
+                    line=spot.line, waits=spot.attribute in open_ones,
+                )
+            )  # fmt: skip
+        return made
+
+    def touch(self, attribute: str) -> int | None:
+        """Put a question of the page that is shown to the person; return the mark's number."""
+        view = self.page()
+        found: Uncertain | None = view.ask(attribute, self._seen[self.at][0]) if view else None
+        if view is None or found is None:
+            return None
+        for number in waiting(self.store):
+            asked = mark(self.store, number)
+            if asked and (asked.assessor, asked.code, asked.attribute) == (
+                view.assessor, view.code, attribute,
+            ):  # fmt: skip
+                return number
+        note(self.store, [found], self._version(view))
+        row = self.store.database.execute(
+            "SELECT id FROM uncertain WHERE key = ?", (found.key,)
+        ).fetchone()
+        return int(row[0])
+
+    def _version(self, view: PageView) -> str:
+        return (self.plan.holding(view.assessor, view.code) or self.plan).version

@@ -1,0 +1,49 @@
+"""A question is believed where its own print is seen; a printed line is followed where it runs."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from kikichoko.forms.paper.page_parts import Box, Scale
+from kikichoko.forms.photo.own_print import course, lost
+
+BOX = Box(code="427", attribute="fruity", value=1.0, x=20.0, y=20.0, size=4.0, role="one")
+PAGE = SimpleNamespace(boxes=(BOX,), scales=())
+PRINT = np.zeros((240, 240), np.float32)
+PRINT[110:130, 110:130] = 1.0  # as wide as high, around the middle of the box
+
+
+@pytest.mark.parametrize(("columns", "astray"), [(5, False), (6, True)])
+def test_three_quarters_of_its_print_must_be_seen(columns: int, astray: bool):
+    """Of twenty columns of print so many are covered by something as light as paper."""
+    seen = PRINT * 0.9
+    seen[:, 130 - columns : 130] = 0.0
+    expected = {("427", "fruity")} if astray else set()
+    assert lost(seen, PRINT, PAGE, bent=False) == expected
+
+
+@pytest.mark.parametrize(
+    ("aside", "bent", "astray"), [(3, False, False), (9, False, True), (5, True, False)]
+)
+def test_print_may_lie_half_a_millimetre_aside(aside: int, bent: bool, astray: bool):
+    assert bool(lost(np.roll(PRINT, aside, axis=1), PRINT, PAGE, bent=bent)) is astray
+
+
+def test_ink_hides_no_print():
+    assert lost(np.ones_like(PRINT), PRINT, PAGE, bent=False) == set()
+
+
+def test_a_line_is_followed_past_a_stroke_across_it():
+    """A line that sinks by 3 pixels over its length, and an upright stroke through it."""
+    scale = Scale(code="427", attribute="sweet", x=10.0, y=20.0, length=80.0, low=0.0, high=10.0)
+    dark = np.zeros((240, 600), np.float32)
+    columns = np.arange(600)
+    wanted = 3 * (columns - 60) / 480
+    rows = np.floor(120.5 + wanted).astype(int)
+    dark[rows - 1, columns] = dark[rows + 1, columns] = 0.4
+    dark[rows, columns] = 0.9
+    dark[100:140, 300:303] = 0.9
+    found = course(dark, scale)
+    assert np.abs(found - wanted)[60:540].max() < 0.9

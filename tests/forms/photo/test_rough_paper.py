@@ -1,0 +1,67 @@
+"""Paper in rough hands is read right or put to a person: a page of each worst kind.
+
+`benchmarks/photo_reading.py rough` takes as many pages of every kind as one likes.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rough_paper
+from kikichoko.forms.photo import find_sheets
+from kikichoko.forms.photo.photo_reader import read_photos
+
+
+@pytest.fixture
+def handled(printed, simulator, tmp_path: Path):
+    """Handle page `number` in one way; return how it was read."""
+    sheet, pages = printed
+
+    def make(condition: str, number: int = 3, seed: int = 6):
+        page, picture = pages[number - 1]
+        rng = np.random.default_rng(seed)
+        made = rough_paper.CONDITIONS[condition](page, picture, rng, tmp_path / "rough")
+        reading = read_photos([made.path], [sheet])
+        tally = simulator.Tally()
+        for paper in made.papers:
+            tally.page(paper.marks, paper.page, reading, condition)
+        return tally, reading
+
+    return make
+
+
+@pytest.mark.slow
+def test_cockled_paper_is_followed_and_its_code_told(handled, monkeypatch):
+    """Its code, which no reader of codes could tell, is set beside those of the session."""
+    monkeypatch.setattr(find_sheets.zxingcpp, "read_barcodes", lambda *_, **__: [])
+    tally, _ = handled("cockled 0.6")
+    assert (tally.refused, tally.wrong) == ([], [])
+    assert tally.clear > 40
+    assert len(tally.sent) <= 0.2 * tally.clear
+
+
+@pytest.mark.parametrize("condition", ["rings", "struck"])
+def test_rings_and_struck_out_marks_are_no_zeros(handled, condition: str):
+    tally, _ = handled(condition)
+    assert (tally.refused, tally.wrong) == ([], [])
+    assert len(tally.sent) <= 0.25 * tally.clear
+
+
+def test_light_pencil_on_a_fax_is_all_put_to_a_person(handled):
+    """Black and white alone shows pen as well as grey does, and of light pencil crumbs."""
+    tally, reading = handled("fax, light pencil")
+    assert tally.wrong == []
+    assert {one.reason for one in reading.uncertain} >= {"dim"}
+
+
+def test_two_sheets_side_by_side_are_read_each(printed, simulator, tmp_path: Path):
+    sheet, pages = printed
+    made = rough_paper.two_sheets([pages[2], pages[3]], np.random.default_rng(4), tmp_path / "two")
+    reading = read_photos([made.path], [sheet])
+    tally = simulator.Tally()
+    for paper in made.papers:
+        tally.page(paper.marks, paper.page, reading)
+    assert (tally.refused, tally.wrong) == ([], [])
+    assert {answer.code for answer in reading.answers} == {"483", "907"}
