@@ -15,7 +15,7 @@ from .questions.words import say
 _PICTURES = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".pdf")
 _BY_NAME = {
     **dict.fromkeys((".csv", ".tsv", ".txt"), "text"),
-    **dict.fromkeys((".xlsx", ".xlsm"), "book"),
+    **dict.fromkeys((".xlsx", ".xlsm", ".ods"), "book"),
     **dict.fromkeys(_PICTURES, "picture"),
 }
 # How the content of a file begins, for files whose name says something else.
@@ -34,7 +34,7 @@ def read_files(
     ----------
     paths : iterable of Path or str
         Filled score sheets (``.xlsx``), typed tables (``.csv``, ``.tsv``,
-        ``.xlsx``), photographs and scans (``.jpg``, ``.png``, ``.heic``, ``.pdf``).
+        ``.xlsx``, ``.ods``), photographs and scans (``.jpg``, ``.png``, ``.heic``, ``.pdf``).
         The content decides where a name is wrong.
     sheets : mapping of str to Sheet
         The sheets of the session by assessor's code.

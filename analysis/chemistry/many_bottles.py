@@ -9,6 +9,7 @@ import pandas as pd
 
 from ..core.errors import OptionError, TableError
 from ..core.result import Result
+from ..core.tidy_table import row_numbers
 from ..core.words import Sentence
 from .one_bottle import MEASURED, Chemistry, chemistry
 
@@ -104,7 +105,7 @@ def chemistry_table(table: pd.DataFrame, **columns: str) -> ChemistryTable:
         None,
     )
     bottles, faults = [], []
-    for place, (_, row) in enumerate(table.iterrows(), start=1):
+    for place, (_, row) in zip(row_numbers(table), table.iterrows(), strict=True):
         name = str(row[naming]) if naming else str(place)
         values = {key: None if _blank(row[given]) else row[given] for key, given in present.items()}
         clear = values.pop("clear_supernatant", None)

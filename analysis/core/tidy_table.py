@@ -20,6 +20,8 @@ from .words import Sentence
 COLUMNS = ("session", "assessor", "sample", "replicate", "position", "attribute", "score")
 _CELL = ["session", "assessor", "sample", "replicate", "attribute"]
 _LISTED = 20
+_NEAR = 75
+"""Likeness of a heading to the one that is missing, in %, from which on it is offered."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -94,7 +96,7 @@ def tidy(
     TableError
         For a missing column, text or an infinite number in a score, a missing
         assessor or sample, or two answers for one cell. Rows are counted from
-        1, without the heading.
+        1, without the heading; those of a file as spreadsheets count them.
 
     Examples
     --------
@@ -123,9 +125,9 @@ def tidy(
             names["attribute"] = attribute
     missing = [name for name in wanted if name not in table.columns]
     if missing:
-        have = ", ".join(str(name) for name in table.columns)
+        options = {given: standard for standard, given in names.items()}
         raise TableError(
-            tuple(Sentence.of("table.no_column", column=name, have=have) for name in missing)
+            tuple(_no_column(name, table, options.get(name, "scores")) for name in missing)
         )
     long = _long(table, names, scores, default_attribute=score)
     faults = [*_bad_numbers(long), *_bad_names(long), *_twice(long)]
@@ -151,6 +153,27 @@ def tidy(
     )
 
 
+def _no_column(name: str, table: pd.DataFrame, option: str) -> Sentence:
+    """Tell a missing column, what it may be called instead, and the option that names it."""
+    from rapidfuzz.process import extractOne
+
+    columns = [str(column) for column in table.columns]
+    told = {"column": name, "have": ", ".join(columns), "option": f"--{option}"}
+    near = extractOne(name, columns, processor=str.casefold, score_cutoff=_NEAR)
+    if near:
+        return Sentence.of("table.near_column", near=near[0], **told)
+    return Sentence.of("table.no_column_option", **told)
+
+
+def row_numbers(table: pd.DataFrame) -> Sequence[int]:
+    """Return the rows' numbers for messages: those of the file, or counted from 1.
+
+    Whoever reads a table from a file leaves its row numbers in ``attrs["rows"]``.
+    """
+    rows: Sequence[int] = table.attrs.get("rows", ())
+    return rows if len(rows) == len(table) else range(1, len(table) + 1)
+
+
 def as_tidy(table: Tidy | pd.DataFrame) -> Tidy:
     """Return `table` as it is, or checked if it is a DataFrame with the standard columns.
 
@@ -170,7 +193,7 @@ def _long(
 ) -> pd.DataFrame:
     """Bring a table into long form with standard names and a `row` for messages."""
     plain = pd.DataFrame({standard: table[given] for standard, given in names.items()})
-    plain["row"] = np.arange(1, len(table) + 1)
+    plain["row"] = row_numbers(table)
     if scores is not None:
         parts = [
             plain.assign(attribute=str(name), score=table[name].to_numpy(), column=str(name))

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .numbers import written_number
+from .open_document import is_ods, ods_as_workbook
 from .workbook_bounds import LARGEST_FILE, Unopened, check_workbook
 
 if TYPE_CHECKING:
@@ -136,6 +137,8 @@ def _load(path: Path, *, results: bool) -> Workbook:
         check_workbook(content)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of parts that openpyxl does not keep
+            if is_ods(content):
+                return ods_as_workbook(content)
             return load_workbook(io.BytesIO(content), data_only=results)
     except Unopened as refusal:
         if refusal.kind == "unreadable_file" and _of_another_program(content):

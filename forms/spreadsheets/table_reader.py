@@ -1,10 +1,10 @@
-"""Reading answers that somebody typed into a table: CSV, TSV or XLSX, long or wide.
+"""Reading answers that somebody typed into a table: CSV, TSV, XLSX or ODS, long or wide.
 
 Long: the columns assessor, code, attribute, score, one row an answer. Wide:
 assessor, code, and one column an attribute. Headings may be in any language of
 the sheets; attributes are found by their key, their label, or the label of a
 word or fault, where that names one thing only. Rows are counted as spreadsheets
-do: the heading is row 1.
+do, titles above the heading too.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from ..answers.cells import Book, Written, rectangle
 from ..answers.gathering import GROUPS, Gathering
 from ..answers.numbers import Unclear, number_of, tidied, written_number
 from ..answers.settling import settle
+from ..answers.table_text import DELIMITERS, readings
 from ..answers.workbook_bounds import Unopened
 from ..questions.question_types import Kind, Question
 from ..questions.sheet import Presentation, Sheet, Sheets, versions
@@ -29,8 +30,8 @@ from .table_headings import Headings, read_headings
 
 LARGEST = 20_000_000  # bytes of a text table
 MOST_CELLS, MOST_COLUMNS = 400_000, 5_000
-DELIMITERS = (",", ";", "\t")
-_ENCODINGS = ("cp932", "cp1252")  # what Japanese and Western spreadsheets save besides UTF-8
+_TITLES = 20  # rows among which the heading is looked for
+_WHOLE = re.compile(r"([0-9]+)[.,]0+")  # a code that a spreadsheet wrote as a decimal number
 _BETWEEN_WORDS = re.compile(r"[;,、，；/\n]")
 
 
@@ -40,7 +41,7 @@ def read_answers_table(path: Path | str, sheets: Mapping[str, Sheet]) -> Reading
     Parameters
     ----------
     path : Path or str
-        ``.csv``, ``.tsv``, ``.txt`` or ``.xlsx``.
+        ``.csv``, ``.tsv``, ``.txt``, ``.xlsx`` or ``.ods``.
     sheets : mapping of str to Sheet
         The sheets of the session by assessor's code.
 
@@ -52,7 +53,7 @@ def read_answers_table(path: Path | str, sheets: Mapping[str, Sheet]) -> Reading
     """
     path = Path(path)
     try:
-        if path.suffix.lower() in (".xlsx", ".xlsm"):
+        if path.suffix.lower() in (".xlsx", ".xlsm", ".ods"):
             return read_book_table(Book(path), path.name, sheets)
         return _read_text(path, sheets)
     except Unopened as fault:
@@ -91,42 +92,20 @@ def _read_text(path: Path, sheets: Mapping[str, Sheet]) -> Reading:
     """Read a text table in the one encoding and with the one delimiter that give headings."""
     if path.stat().st_size > LARGEST:
         return _refused("too_large", path.name, f"{path.stat().st_size:,} bytes")
-    content = path.read_bytes()
-    if b"\0" in content and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return _refused("not_a_sheet", path.name)
-    readings = {}
-    for text in _decoded(content):
+    found = {}
+    for text in readings(path.read_bytes()):
         tables = [AnswerTable(path.name, sheets, _rows(text, sign)) for sign in DELIMITERS]
         best = max(tables, key=lambda table: table.headings.known)
         if best.headings.known:
             reading = best.read()
-            readings[tuple((a.attribute, a.value, a.place) for a in reading.answers)] = reading
-    if not readings:
+            found[tuple((a.attribute, a.value, a.place) for a in reading.answers)] = reading
+    if not found:
         return _refused("not_a_sheet", path.name)
-    if len(readings) > 1:
-        fewest = min(len(reading.faults) for reading in readings.values())
-        best_readings = [r for r in readings.values() if len(r.faults) == fewest]
-        if len(best_readings) > 1:
-            return _refused("encoding", path.name)
-        return settle(best_readings, sheets)
-    return settle(readings.values(), sheets)
-
-
-def _decoded(content: bytes) -> list[str]:
-    """Return the texts that the bytes can be, the sure one alone where there is one."""
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return [content.decode("utf-16", errors="replace")]
-    try:
-        return [content.decode("utf-8-sig")]
-    except UnicodeDecodeError:
-        pass
-    texts = []
-    for encoding in _ENCODINGS:
-        try:
-            texts.append(content.decode(encoding))
-        except UnicodeDecodeError:
-            continue
-    return texts
+    fewest = min(len(reading.faults) for reading in found.values())
+    best_readings = [reading for reading in found.values() if len(reading.faults) == fewest]
+    if len(best_readings) > 1:
+        return _refused("encoding", path.name)
+    return settle(best_readings, sheets)
 
 
 def _rows(text: str, delimiter: str) -> list[list[Written]]:
@@ -187,11 +166,13 @@ class AnswerTable(Gathering):
     worksheet: str = ""
 
     def __post_init__(self) -> None:
-        self.head = next(
-            (at for at, row in enumerate(self.rows) if any(not cell.blank for cell in row)), 0
-        )
-        row = self.rows[self.head] if self.rows else []
-        self.headings: Headings = read_headings([cell.text for cell in row], self.sheets)
+        filled = [at for at, row in enumerate(self.rows) if any(not cell.blank for cell in row)]
+        tried = {
+            at: read_headings([cell.text for cell in self.rows[at]], self.sheets)
+            for at in filled[:_TITLES]
+        } or {0: read_headings([], self.sheets)}
+        self.head = max(tried, key=lambda at: (tried[at].known, -at))
+        self.headings: Headings = tried[self.head]
 
     def read(self) -> Reading:
         """Read all rows."""
@@ -389,6 +370,8 @@ def _name_of(cell: Written, names: Sequence[str]) -> str:
     if cell.trouble:
         return ""
     text = written_number(cell.value) if isinstance(cell.value, float) else tidied(cell.text)
+    if whole := _WHOLE.fullmatch(text):
+        text = whole[1]
     if text in names:
         return text
     parts = re.findall(r"\w+", text)

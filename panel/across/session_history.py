@@ -19,8 +19,10 @@ from typing import TYPE_CHECKING, Any
 from ...forms.questions.words import languages
 from ..base.errors import InputRefused, NotReady
 from ..base.problems import listed
+from ..base.table_grid import text_rows
 from ..base.toml_text import toml_of
 from ..base.words import sentence
+from ..base.written_numbers import understand
 from ..returns.store import FILE
 from ..session.bottles import Bottle, read_bottles
 from ..session.roster import read_assessors
@@ -137,15 +139,14 @@ class _Stack:
             Whose scores were left out.
         """
         try:
-            with path.open(encoding="utf-8-sig", newline="") as lines:
-                head, *rows = csv.reader(lines)
+            head, *rows = text_rows(path)
             columns = dict(zip(head, zip(*rows, strict=True), strict=True))
             people = set(columns["assessor"])
             out = apart & people if len(people - apart) >= _LEAST_OTHERS else set()
             if out:
                 kept = [one not in out for one in columns["assessor"]]
                 columns = {name: tuple(compress(cells, kept)) for name, cells in columns.items()}
-            self.scores.extend([float(cell) if cell else math.nan for cell in columns["score"]])
+            self.scores.extend(map(_number, columns["score"]))
             whole = {cell: int(float(cell)) if cell else 1 for cell in set(columns["replicate"])}
             self.replicates.extend([whole[cell] for cell in columns["replicate"]])
             columns["session"] = (session,) * len(columns["score"])
@@ -192,6 +193,17 @@ class _Stack:
         columns["replicate"] = np.frombuffer(self.replicates, dtype=np.int16)
         columns["score"] = np.frombuffer(self.scores, dtype=np.float64)
         return pd.DataFrame(columns)
+
+
+def _number(cell: str) -> float:
+    """Read a score, also one with a decimal comma."""
+    try:
+        return float(cell) if cell else math.nan
+    except ValueError:
+        read = understand(cell)
+        if read is None:
+            raise
+        return read
 
 
 def _settings(folder: Path) -> dict[str, Any]:

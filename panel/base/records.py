@@ -1,20 +1,22 @@
 """Reading the folder's small tables, row by row, into checked records.
 
-A table is a CSV file (comma, semicolon or tab; UTF-8) or an XLSX file of the
-same name. Every fault is collected; nothing stops at the first.
+A table is a CSV, XLSX or ODS file of one name (`table_grid`). Every fault is collected;
+nothing stops at the first.
 """
 
 from __future__ import annotations
 
-import csv
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
-from ...forms.answers.workbook_bounds import Unopened, check_workbook
+from .headings import near_column, renamed
 from .problems import Problem, cell, problem
-from .words import say
+from .table_grid import ENDINGS, Grid, NoTable, read_grid, text_in, trouble
+from .words import CATALOGUE
+from .written_numbers import not_measured, understand
 
 LARGEST = 2_000_000  # bytes of a table of bottles or assessors
 
@@ -42,7 +44,7 @@ def read_rows(
     *,
     further: bool = False,
 ) -> tuple[Table, list[Problem]]:
-    """Read ``stem.csv`` or ``stem.xlsx``.
+    """Read ``stem.csv``, ``stem.xlsx`` or ``stem.ods``.
 
     Parameters
     ----------
@@ -58,112 +60,77 @@ def read_rows(
     -------
     Table, list of Problem
     """
-    paths = [folder / f"{stem}{ending}" for ending in (".csv", ".xlsx")]
+    paths = [folder / f"{stem}{ending}" for ending in ENDINGS]
     found = [path for path in paths if path.is_file()]
     if len(found) != 1:
         key = "no_file" if not found else "two_files"
-        return Table(f"{stem}.csv", ()), [problem(f"{stem}.csv", key, stem=stem)]
+        have = ", ".join(path.name for path in found)
+        return Table(f"{stem}.csv", ()), [problem(f"{stem}.csv", key, stem=stem, have=have)]
     (path,) = found
     try:
-        cells = _csv(path) if path.suffix == ".csv" else _xlsx(path)
-    except (UnicodeDecodeError, csv.Error, OSError, KeyError, ValueError) as fault:
+        grid = read_grid(path, LARGEST)
+    except (NoTable, OSError) as fault:
         return Table(path.name, ()), [problem(path.name, "unreadable", why=fault)]
-    read, faults = _rows(path.name, cells, required, None if further else known)
-    written = [text.strip() for text in cells[0]] if cells else []
-    others = tuple(name for name in written if name and name.lower() not in known)
-    return (replace(read, further=others) if further else read), faults
-
-
-def near_column(name: str, known: Sequence[str]) -> str:
-    """Return the known column that a heading may be a misspelling of, or nothing.
-
-    Two slips are allowed from six letters on, one below; blanks and signs do not count.
-
-    >>> near_column("Acidty", ("acidity", "abv")), near_column("rice", ("acidity", "abv"))
-    ('acidity', '')
-    """
-    from rapidfuzz.distance import OSA
-
-    def plain(text: str) -> str:
-        return "".join(letter for letter in text.lower() if letter.isalnum())
-
-    mine = plain(name)
-    near = [(OSA.distance(mine, plain(one)), one) for one in known]
-    slips, best = min(near)
-    return best if slips <= (2 if len(mine) >= 6 else 1 if len(mine) >= 4 else 0) else ""
+    return _rows(path.name, grid, required, known, further=further)
 
 
 def _rows(
-    file: str,
-    cells: Sequence[Sequence[str]],
-    required: Sequence[str],
-    known: Sequence[str] | None,
+    file: str, grid: Grid, required: Sequence[str], known: Sequence[str], *, further: bool
 ) -> tuple[Table, list[Problem]]:
-    heading = [text.strip().lower() for text in cells[0]] if cells else []
+    written = list(grid.heading)
+    names = renamed(written, known)
+    heading = [names.get(text, text.lower()) for text in written]
+    others = tuple(
+        text for text, name in zip(written, heading, strict=True) if text and name not in known
+    )
+    top = f"{file}, row {grid.head}"
+    have = ", ".join(name for name in written if name) or "–"
     problems = [
-        problem(f"{file}, row 1", "no_column", column=column, have=", ".join(heading) or "–")
+        problem(top, "no_column", column=column, have=have)
         for column in required
         if column not in heading
     ]
-    problems += [
-        problem(f"{file}, row 1", "unknown_column", column=name, known=", ".join(known))
-        for name in heading
-        if known is not None and name and name not in known
-    ]
-    problems += [
-        problem(f"{file}, row 1", "double_column", column=name)
-        for name in sorted({name for name in heading if name and heading.count(name) > 1})
-    ]
+    if not further:
+        problems += [_unknown(top, name, known) for name in others]
+    problems += [problem(top, "double_column", column=name) for name in _twice(heading)]
     if problems:
         return Table(file, ()), problems
     rows = []
-    for number, texts in enumerate(cells[1:], start=2):
-        if not any(text.strip() for text in texts):
-            continue
-        if len(texts) > len(heading) and any(text.strip() for text in texts[len(heading) :]):
+    for number, cells in grid.rows:
+        if len(cells) > len(heading):
             problems.append(problem(f"{file}, row {number}", "too_many_cells", n=len(heading)))
             continue
-        padded = [*texts, *[""] * (len(heading) - len(texts))]
-        rows.append((number, dict(zip(heading, (text.strip() for text in padded), strict=False))))
+        problems += [
+            problem(cell(file, number, name), trouble(one), found=text_in(one))
+            for name, one in zip(heading, cells, strict=True)
+            if name in known and trouble(one) in ("formula", "error_cell")
+        ]
+        rows.append((number, dict(zip(heading, map(text_in, cells), strict=True))))
     if not rows and not problems:
         problems.append(problem(file, "no_rows"))
-    return Table(file, tuple(rows)), problems
+    return Table(file, tuple(rows), others), problems
 
 
-def _csv(path: Path) -> list[list[str]]:
-    if path.stat().st_size > LARGEST:
-        raise ValueError(say("folder.too_large", most=LARGEST // 1_000_000))
-    text = unicodedata.normalize("NFC", path.read_text("utf-8-sig"))  # macOS parts accents off
-    first = text.partition("\n")[0]
-    separator = max(",;\t", key=first.count)
-    return list(csv.reader(text.splitlines(), delimiter=separator))
+def _unknown(top: str, name: str, known: Sequence[str]) -> Problem:
+    near = near_column(name, known)
+    if near:
+        return problem(top, "misspelled_column", column=name, near=near)
+    return problem(top, "unknown_column", column=name, known=", ".join(known))
 
 
-def _xlsx(path: Path) -> list[list[str]]:
-    from openpyxl import load_workbook
-
-    from ...forms.answers.cells import rectangle
-
-    try:
-        check_workbook(path.read_bytes())
-        sheet = load_workbook(path, data_only=True).worksheets[0]
-        return [[_cell_text(value) for value in row] for row in rectangle(sheet)]
-    except Unopened as refusal:
-        raise ValueError(f"{refusal.kind}: {refusal.why}") from refusal
-    except ValueError:
-        raise
-    except Exception as torn:  # a torn workbook fails anywhere in zip, XML or styles
-        raise ValueError(f"{type(torn).__name__}: {torn}"[:200]) from torn
+def _twice(heading: Sequence[str]) -> list[str]:
+    return sorted({name for name in heading if name and heading.count(name) > 1})
 
 
-def _cell_text(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return unicodedata.normalize("NFC", str(value))
+@cache
+def _other_words() -> Mapping[str, tuple[str, ...]]:
+    """Return the words of all languages for each choice."""
+    found: dict[str, tuple[str, ...]] = {}
+    for language in CATALOGUE.languages("choice"):
+        for option, words in CATALOGUE.topic(language, "choice").items():
+            listed = (word.strip().casefold() for word in str(words).split("|"))
+            found[option] = (*found.get(option, ()), *listed)
+    return found
 
 
 class Cells:
@@ -184,12 +151,13 @@ class Cells:
         return self._row.get(column, "") or default
 
     def choice(self, column: str, options: Sequence[str], *, default: str) -> str:
-        """Return a cell that holds one of a few words, capitals not minded."""
+        """Return a cell that holds one of a few words, capitals and language not minded."""
         given = self.text(column)
         if not given:
             return default
+        plain = unicodedata.normalize("NFKC", given).casefold()
         for option in options:
-            if given.lower() == option:
+            if plain == option or plain in _other_words().get(option, ()):
                 return option
         self.note(column, "not_a_choice", found=given, options=", ".join(options))
         return default
@@ -208,11 +176,11 @@ class Cells:
         because it can be read in two ways.
         """
         given = self.text(column)
-        if not given:
+        if not given or not_measured(given):
             if required:
                 self.note(column, "empty", low=f"{hard[0]:g}", high=f"{hard[1]:g}")
             return None
-        number = understand(given)
+        number = understand(given, column)
         low, high = hard
         if number is None or (whole and not number.is_integer()):
             key = "not_whole" if whole else "not_a_number"
@@ -222,24 +190,3 @@ class Cells:
             self.note(column, "out_of_range", found=given, low=f"{low:g}", high=f"{high:g}")
             return None
         return number
-
-
-def understand(text: str) -> float | None:
-    """Read a number as people write it, or return None where it is not certain.
-
-    Examples
-    --------
-    >>> understand("+3"), understand("−2,5"), understand("１５．５"), understand("1,500")
-    (3.0, -2.5, 15.5, None)
-    """
-    plain = unicodedata.normalize("NFKC", text).strip().replace("−", "-").replace("–", "-")
-    if plain.count(",") == 1 and "." not in plain:
-        before, after = plain.split(",")
-        if len(after) == 3 and before.lstrip("+-") not in ("", "0"):
-            return None
-        plain = f"{before}.{after}"
-    try:
-        number = float(plain)
-    except ValueError:
-        return None
-    return number if abs(number) < float("inf") and "_" not in plain else None

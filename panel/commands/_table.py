@@ -61,10 +61,14 @@ def shuffles_option(command: Decorated) -> Decorated:
 def load(path: Path, *, sheet: str | None = None, scores: str | None = None, **names: Any) -> Tidy:
     """Read and check the table that the options of `table_options` describe."""
     from ...analysis.core.tidy_table import tidy
+    from ..base.headings import SCORE_COLUMNS
     from ..base.table_files import read_table
 
     columns = [name.strip() for name in scores.split(",")] if scores else None
-    return tidy(read_table(path, sheet), scores=columns, **names)
+    named = [*(columns or ()), *(str(name) for name in names.values() if name)]
+    known = [name for name in SCORE_COLUMNS if names.get(name) in (None, name)]
+    table = read_table(path, sheet, known=known, named=named)
+    return tidy(table, scores=columns, **names)
 
 
 def show(result: Result, *, as_json: bool) -> None:

@@ -53,6 +53,9 @@ _BATCH_FLAGS = (
 )
 
 
+_BLENDED = ("volume", "name", "sample", "claims", "clear_supernatant")
+
+
 def _dashes(name: str) -> str:
     return "--" + name.replace("_", "-")
 
@@ -107,8 +110,10 @@ def command(path: Path | None, *, sheet: str | None, as_json: bool, **given: Any
     table = None
     if path is not None:
         from ..base.table_files import read_table
+        from ..session.bottles import COLUMNS
 
-        table = read_table(path, sheet)
+        known = [*dict.fromkeys((*COLUMNS, *_NUMBERS, *_BATCH_NUMBERS, *_BATCH_FLAGS, *_BLENDED))]
+        table = read_table(path, sheet, known=known)
     show(_answer(table, given), as_json=as_json)
 
 

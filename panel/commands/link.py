@@ -34,10 +34,11 @@ def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **
     """Link scores and chemistry; its help stands in the catalogue."""
     from ...analysis.link.score_on_chemistry import link
     from ..base.table_files import read_table
+    from ..session.bottles import COLUMNS
 
     own = ("predictors", "attributes", "batch", "sweet", "scale", "target", "solve", "given")
     chosen = {name: given.pop(name) for name in (*own, "level", "seed")}
-    numbers = read_table(bottles)
+    numbers = read_table(bottles, known=COLUMNS, named=[chosen["batch"] or ""])
     result = link(
         load(path, **given),
         numbers,

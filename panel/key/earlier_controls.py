@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 
 from ..base.errors import NotReady
+from ..base.table_grid import text_rows
+from ..base.written_numbers import understand
 from ..session.bottles import CLEAN, read_bottles
 from ..session.session import Session
 
@@ -37,10 +38,10 @@ def earlier_false_notes(session: Session) -> tuple[int, int]:
 
 
 def _notes(path: Path, sound: set[str]) -> tuple[int, int]:
-    with path.open(encoding="utf-8", newline="") as table:
-        given = [
-            float(row["score"])
-            for row in csv.DictReader(table)
-            if row["sample"] in sound and row["attribute"].startswith(FAULT) and row["score"]
-        ]
+    heading, *rows = text_rows(path)
+    given = [
+        understand(row["score"]) or 0.0
+        for row in (dict(zip(heading, cells, strict=False)) for cells in rows)
+        if row["sample"] in sound and row["attribute"].startswith(FAULT) and row["score"]
+    ]
     return sum(score > 0 for score in given), len(given)

@@ -16,11 +16,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ...forms.answers.table_text import laid_out
 from ...forms.questions.question_types import Kind
 from ...forms.reading import read_file
 from ..base.errors import InputRefused
 from ..base.private_files import close
+from ..base.records import LARGEST
 from ..base.session_log import append
+from ..base.table_grid import read_grid, text_in, text_of
 from ..base.whole_files import MADE, list_made, remove_folder, write_bytes, write_text
 from ..plan.asked_questions import Asked, sheets
 from ..plan.codes_before import (
@@ -223,10 +226,13 @@ def _clear(folder: Path) -> None:
 
 
 def _roster(folder: Path, old: str, new: str) -> None:
-    """Put the new code into the roster."""
-    path = folder / "assessors.csv"
-    if path.is_file():
-        _write_rows(path, [[new if cell == old else cell for cell in row] for row in _rows(path)])
+    """Put the new code into the roster; an ODS workbook becomes a CSV table."""
+    for path in (folder / "assessors.csv", folder / "assessors.ods"):
+        if path.is_file():
+            rows = [[new if cell == old else cell for cell in row] for row in _rows(path)]
+            _write_rows(path.with_suffix(".csv"), rows)
+            if path.suffix == ".ods":
+                path.unlink()
     book = folder / "assessors.xlsx"
     if book.is_file():
         from openpyxl import load_workbook
@@ -255,16 +261,17 @@ def _forget_name(folder: Path, assessor: str) -> None:
 
 
 def _rows(path: Path) -> list[list[str]]:
-    text = path.read_text("utf-8-sig")
-    sign = max(",;\t", key=text.partition("\n")[0].count)
-    return list(csv.reader(text.splitlines(), delimiter=sign))
+    if path.suffix == ".ods":
+        grid = read_grid(path, LARGEST)
+        return [list(grid.heading), *([text_in(cell) for cell in row] for _, row in grid.rows)]
+    return list(laid_out(text_of(path)).rows())
 
 
 def _write_rows(path: Path, rows: list[list[str]]) -> None:
-    sign = max(",;\t", key=path.read_text("utf-8-sig").partition("\n")[0].count)
+    sign = laid_out(text_of(path)).separator if path.is_file() else ","
     out = io.StringIO()
     csv.writer(out, delimiter=sign, lineterminator="\n").writerows(rows)
-    write_text(path, out.getvalue())
+    write_text(path, out.getvalue(), "utf-8-sig")
 
 
 def _plans(folder: Path, old: str, new: str) -> tuple[dict[str, str], dict[str, str]]:

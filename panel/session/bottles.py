@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from ..base.headings import near_column
 from ..base.problems import Problem, cell, problem
-from ..base.records import Cells, near_column, read_rows
+from ..base.records import Cells, read_rows
 
 COLUMNS = (
     "bottle",

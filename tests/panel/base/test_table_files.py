@@ -59,7 +59,7 @@ def test_what_is_no_table_is_refused_in_words(tmp_path):
     bomb = tmp_path / "bomb.xlsx"
     with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as parts:
         parts.writestr("xl/worksheets/sheet1.xml", bytes(200_000_000))
-    with pytest.raises(InputRefused, match="too_large"):
+    with pytest.raises(InputRefused, match="larger than any"):
         read_table(bomb)
     torn = tmp_path / "torn.parquet"
     torn.write_bytes(b"PAR1 and no more")
@@ -73,3 +73,27 @@ def test_what_is_no_table_is_refused_in_words(tmp_path):
     (tmp_path / "t.doc").write_text("a")
     with pytest.raises(InputRefused, match="not a table"):
         read_table(tmp_path / "t.doc")
+
+
+def test_a_date_among_numbers_is_refused_and_one_among_texts_is_not(tmp_path):
+    import datetime as dt
+
+    def made(*cells: object):
+        book = Workbook()
+        book.active.append(["bottle", "acidity"])
+        for number, cell in enumerate(cells):
+            book.active.append([f"b{number}", cell])
+        path = tmp_path / "t.xlsx"
+        book.save(path)
+        return path
+
+    day = dt.datetime(2026, 7, 1)  # noqa: DTZ001 - a spreadsheet's date has no zone
+    with pytest.raises(InputRefused, match="row 3"):
+        read_table(made(1.5, day))  # half of them are numbers
+    assert list(read_table(made(1.5, day, "x"))["acidity"]) == ["1.5", "2026-07-01", "x"]
+
+
+def test_rows_are_numbered_as_in_the_file(tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_text("Title,,\n\nassessor,sample,score\nA,x,1\n,,\nB,x,2\n", "utf-8")
+    assert list(read_table(path).attrs["rows"]) == [4, 6]

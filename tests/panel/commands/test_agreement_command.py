@@ -50,8 +50,10 @@ def test_words_for_people(table: Path, capsys: pytest.CaptureFixture[str]):
 
 
 def test_refusals(table: Path, capsys: pytest.CaptureFixture[str]):
-    assert run(str(table), "--scores", "sweet") == 1
-    assert "--assessor taster" in capsys.readouterr().err
+    assert run(str(table), "--assessor", "who", "--scores", "sweet") == 1
+    assert "--assessor NAME" in capsys.readouterr().err
+    assert run(str(table), "--assessor", "tastr", "--scores", "sweet") == 1
+    assert "--assessor 'taster'" in capsys.readouterr().err
     options = ["--assessor", "taster", "--sample", "bottle", "--scores", "sweet"]
     assert run(str(table), *options, "--scale", "ordinal") == 2
     assert "ATTRIBUTE=SCALE" in capsys.readouterr().err
