@@ -108,10 +108,10 @@ def _sense(text: str) -> float:
         return 1.0
     if all(letter <= "\xff" or letter in _CP1252_ALONE for letter in foreign):
         placed = sum(letter > "\x7f" for found in _WESTERN.findall(text) for letter in found)
-        return min(placed / len(foreign), 1.0) * 2 - 1
+        return 2.0 * min(placed / len(foreign), 1.0) - 1.0
     alone = len(_ALONE.findall(text))
     narrow = sum(map(len, _NARROW.findall(text)))
-    weighed = sum(map(_japanese, foreign)) - 2.0 * alone + 1.1 * narrow
+    weighed: float = sum(map(_japanese, foreign)) - 2.0 * alone + 1.1 * narrow
     return weighed / len(foreign)
 
 
