@@ -107,7 +107,7 @@ def _sense(text: str) -> float:
     if not foreign:
         return 1.0
     if all(letter <= "\xff" or letter in _CP1252_ALONE for letter in foreign):
-        placed = sum(letter > "\x7f" for found in _WESTERN.findall(text) for letter in found)
+        placed: int = sum(letter > "\x7f" for found in _WESTERN.findall(text) for letter in found)
         return 2.0 * min(placed / len(foreign), 1.0) - 1.0
     alone = len(_ALONE.findall(text))
     narrow = sum(map(len, _NARROW.findall(text)))
