@@ -14,7 +14,7 @@ from pathlib import Path
 
 from .headings import near_column, renamed
 from .problems import Problem, cell, problem
-from .table_grid import ENDINGS, Grid, NoTable, read_grid, text_in, trouble
+from .table_grid import ENDINGS, FoundTable, NoTable, read_grid, text_in, trouble
 from .words import CATALOGUE
 from .written_numbers import not_measured, understand
 
@@ -75,7 +75,7 @@ def read_rows(
 
 
 def _rows(
-    file: str, grid: Grid, required: Sequence[str], known: Sequence[str], *, further: bool
+    file: str, grid: FoundTable, required: Sequence[str], known: Sequence[str], *, further: bool
 ) -> tuple[Table, list[Problem]]:
     written = list(grid.heading)
     names = renamed(written, known)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from .errors import InputRefused
 from .headings import renamed
 from .plain_cells import as_written
-from .table_grid import BOOKS, TEXTS, Grid, NoTable, is_blank, read_grid, text_in, trouble
+from .table_grid import BOOKS, TEXTS, FoundTable, NoTable, is_blank, read_grid, text_in, trouble
 from .written_numbers import UNITS, not_measured, understand
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def _parquet(path: Path) -> pd.DataFrame:
         raise InputRefused("cli.table_broken", path=path, kind=".parquet", why=why) from fault
 
 
-def _refuse_odd(path: Path, grid: Grid) -> None:
+def _refuse_odd(path: Path, grid: FoundTable) -> None:
     """Refuse a table whose columns cannot be told, and formulas that nobody computed."""
     if not grid.rows:
         key = "cli.table_other_sheets" if len(grid.sheets) > 1 else "cli.table_empty"
@@ -105,7 +105,7 @@ def _refuse_odd(path: Path, grid: Grid) -> None:
                 raise InputRefused("cli.table_formula", path=path, **told)
 
 
-def _frame(grid: Grid) -> pd.DataFrame:
+def _frame(grid: FoundTable) -> pd.DataFrame:
     """Give pandas the cells as text, so that it tells numbers from names as it always does."""
     import pandas as pd
 
@@ -126,13 +126,13 @@ def _frame(grid: Grid) -> pd.DataFrame:
     )
 
 
-def _numbers(grid: Grid) -> Sequence[int]:
+def _numbers(grid: FoundTable) -> Sequence[int]:
     numbers = [number for number, _ in grid.rows]
     whole = range(numbers[0], numbers[-1] + 1)
     return whole if len(whole) == len(numbers) else tuple(numbers)
 
 
-def _understood(path: Path, table: pd.DataFrame, grid: Grid, kept: set[str]) -> None:
+def _understood(path: Path, table: pd.DataFrame, grid: FoundTable, kept: set[str]) -> None:
     """Make numbers of columns in which people wrote numbers in their own way, in place."""
     import numpy as np
 
@@ -155,7 +155,7 @@ def _understood(path: Path, table: pd.DataFrame, grid: Grid, kept: set[str]) -> 
             raise InputRefused("cli.table_date", path=path, **told)
 
 
-def _is_date(grid: Grid, name: str, at: int) -> bool:
+def _is_date(grid: FoundTable, name: str, at: int) -> bool:
     row = grid.rows[at][1]
     columns = [k for k, heading in enumerate(grid.heading) if heading == name]
     return any(trouble(row[k]) == "date" for k in columns)

@@ -36,7 +36,7 @@ Cell = str | Written
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class FoundTable:
     """The cells of a table.
 
     Attributes
@@ -68,7 +68,7 @@ class Grid:
         return [number for number, row in self.rows if len(row) > len(self.heading)]
 
 
-def read_grid(path: Path, largest: int, sheet: str | None = None) -> Grid:
+def read_grid(path: Path, largest: int, sheet: str | None = None) -> FoundTable:
     """Read a table.
 
     Parameters
@@ -130,13 +130,13 @@ def _is_book(path: Path) -> bool:
     return packed or path.suffix.lower() in BOOKS
 
 
-def _from_text(text: str) -> Grid:
+def _from_text(text: str) -> FoundTable:
     table = laid_out(text)
     rows = list(table.rows())
     return _grid(rows, heading_at(rows[:_TOP]), table.skipped)
 
 
-def _from_book(path: Path, sheet: str | None) -> Grid:
+def _from_book(path: Path, sheet: str | None) -> FoundTable:
     book = Book(path)
     pages = {page.title: page for page in book.worksheets}
     if sheet is not None and sheet not in pages:
@@ -151,9 +151,9 @@ def _from_book(path: Path, sheet: str | None) -> Grid:
     return replace(_grid(cells, heading_at(texts), 0), sheets=tuple(pages))
 
 
-def _grid(cells: Sequence[Sequence[Cell]], at: int, skipped: int) -> Grid:
+def _grid(cells: Sequence[Sequence[Cell]], at: int, skipped: int) -> FoundTable:
     if not cells:
-        return Grid((), ())
+        return FoundTable((), ())
     heading = tuple(" ".join(_text(cell).split()) for cell in cells[at])
     width, rows = len(heading), []
     for number, row in enumerate(cells[at + 1 :], start=at + 2 + skipped):
@@ -162,7 +162,7 @@ def _grid(cells: Sequence[Sequence[Cell]], at: int, skipped: int) -> Grid:
             continue
         whole = row if len(row) == width else (*row[: max(last, width)], *[""] * (width - len(row)))
         rows.append((number, whole))
-    return Grid(heading, tuple(rows), at + 1 + skipped)
+    return FoundTable(heading, tuple(rows), at + 1 + skipped)
 
 
 def is_blank(cell: Cell) -> bool:
