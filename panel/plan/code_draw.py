@@ -10,14 +10,16 @@ from string import digits
 from ..base.errors import PlanRefused
 from .secret_draw import Draw
 
-_RUNS = {"123", "234", "345", "456", "567", "678", "789"}
 _PATIENCE = 2_000
 """Deals tried until no code meets a bottle again; only after hundreds of sessions more than one."""
 
 
 def _plain(code: str) -> bool:
-    """Tell whether three different digits suggest nothing: no nought in front, no run."""
-    return code[0] != "0" and code not in _RUNS and code[::-1] not in _RUNS
+    """Tell whether three different digits suggest nothing: no nought in front, no run.
+
+    A run counts up or down by one: 123, 789, 321, 210.
+    """
+    return code[0] != "0" and code not in digits and code[::-1] not in digits
 
 
 PLAIN = tuple(filter(_plain, map("".join, permutations(digits, 3))))
@@ -52,7 +54,7 @@ def folded(bottle: str) -> str:
 def blind_codes(bottles: Sequence[str], draw: Draw, used: Used | None = None) -> list[str]:
     """Draw a three-digit code for each of `bottles`, a bottle's name standing once a label.
 
-    Codes with a repeated digit and runs such as 123 or 987 are left out: they
+    Codes with a repeated digit and runs such as 123, 987 or 210 are left out: they
     stick in the mind (common practice, no source). Codes that were never dealt
     come first, then those unused longest; which label gets which is by lot, but
     a code never meets the bottle again that it stood for in an earlier session.

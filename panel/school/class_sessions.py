@@ -101,7 +101,7 @@ class School:
     @property
     def bottles(self) -> frozenset[str]:
         """Names of the bottles: they are never written otherwise."""
-        return frozenset(self.scores["sample"].astype(str))
+        return frozenset(map(str, self.scores["sample"].unique()))
 
     def language(self, student: str) -> str:
         """Return the language of a student's page."""

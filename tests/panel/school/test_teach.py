@@ -22,6 +22,7 @@ from kikichoko.panel.school.class_sessions import (
     from_folders,
     read_known,
 )
+from kikichoko.panel.school.feedback_parts import Paper
 from kikichoko.panel.school.free_marks import own_words_of
 from kikichoko.panel.school.student_pages import file_names, student_page
 
@@ -47,6 +48,12 @@ def school(folder: Path) -> School:
 @pytest.fixture(scope="module")
 def result(school: School) -> Teaching:
     return compare(school)
+
+
+@pytest.fixture(scope="module")
+def laid_out(school: School, result: Teaching) -> dict[str, Paper]:
+    """Lay out each student's page once, for those who look at what stands on it."""
+    return {code: student_page(school, one) for code, one in result.students.items()}
 
 
 def page_text(path: Path) -> str:
@@ -80,9 +87,8 @@ def test_the_wall_page_names_nobody(folder: Path):
     assert "nobody named" in text
 
 
-def test_nothing_runs_off_the_page(school: School, result: Teaching):
-    for code, one in result.students.items():
-        page = student_page(school, one)
+def test_nothing_runs_off_the_page(laid_out: dict[str, Paper]):
+    for code, page in laid_out.items():
         assert page.y <= 268, code  # Letter is 279 mm high, A4 297
 
 
@@ -217,9 +223,9 @@ def test_a_page_in_japanese_has_japanese_sentences(school: School, result: Teach
         assert english not in text
 
 
-def test_no_page_prints_what_is_no_number(school: School, result: Teaching):
-    for one in result.students.values():
-        text = " ".join(word.text for word in student_page(school, one).words)
+def test_no_page_prints_what_is_no_number(laid_out: dict[str, Paper]):
+    for page in laid_out.values():
+        text = " ".join(word.text for word in page.words)
         assert not re.search(r"\b(nan|inf|infinity|None)\b|: –|d′|kappa", text)
         assert "−3" in text
         assert "+3" in text
