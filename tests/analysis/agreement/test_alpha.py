@@ -98,17 +98,17 @@ def test_interval_by_plain_resampling():
 @pytest.mark.slow
 def test_coverage_of_the_limits():
     # Truth .5 for normal scores with equal variances between and within samples; 20 samples,
-    # 5 assessors, 200 tables. Limits of alpha are known to be somewhat short: at least 88 %
-    # (176) is asked for, which a true coverage of 92 % reaches with probability .98.
+    # 5 assessors, 100 tables. Limits of alpha are known to be somewhat short: at least 86 %
+    # is asked for, which a true coverage of 92 % reaches with probability .98.
     rng = np.random.default_rng(31)
     hits = np.zeros(2)
-    for _ in range(200):
+    for _ in range(100):
         table = rng.normal(0, 1, (20, 5)) + rng.normal(0, 1, (20, 1))
         found = krippendorff_alpha(np.round(table, 1), resamples=300, seed=1)
         for place, limits in enumerate((found.interval, found.jackknife)):
             assert limits is not None
             hits[place] += limits.low <= 0.5 <= limits.high
-    assert (hits >= 176).all()
+    assert (hits >= 86).all()
 
 
 def test_no_variation_is_said():

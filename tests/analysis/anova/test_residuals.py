@@ -90,10 +90,10 @@ def test_a_mean_is_named_up_to_the_risk_and_not_beyond():
 
 
 def test_rate_of_false_names():
-    """150 clean attributes: at most 5 % with a mean named, Monte-Carlo error 1.8 points."""
-    found = checked(scores(attributes=150, seed=11))
-    rate = found.far["attribute"].nunique() / 150
-    assert 0 < rate < 0.05 + 3 * 0.018
+    """90 clean attributes: at most 5 % with a mean named, Monte-Carlo error 2.3 points."""
+    found = checked(scores(attributes=90, seed=11))
+    rate = found.far["attribute"].nunique() / 90
+    assert 0 < rate < 0.05 + 3 * 0.023
 
 
 def test_replicates_are_averaged_and_what_stands_alone_is_left_out():

@@ -95,7 +95,7 @@ def test_scored_attributes_are_left_aside_or_refused():
 
 
 @given(st.integers(0, 2**31))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_shuffling_rows_changes_nothing(seed):
     frame = ticks({"apple": [[1, 0, 1], [1, 1, 0]], "pear": [[0, 0, 1], [0, 1, 1]]})
     found = citations(frame).counts()

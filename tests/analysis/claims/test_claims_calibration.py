@@ -60,10 +60,11 @@ def bound(count: Counter[str], rate: float) -> float:
 
 
 def test_a_sample_of_reports_holds_five_per_cent(calibration: ModuleType):
-    count = counted(calibration, 30)
+    """32 reports; the next test shows what a wrong rule gives in fewer."""
+    count = counted(calibration, 8)
     assert count["false"] <= bound(count, 0.05)
     assert count["hint"] <= bound(count, 0.20)
-    assert count["found"] >= 10
+    assert count["found"] >= 3
 
 
 def test_raw_p_in_place_of_adjusted_is_noticed_by_a_fifth_of_the_sample(

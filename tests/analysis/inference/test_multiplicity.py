@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.inference import adjust, adjust_discrete
@@ -47,6 +47,7 @@ def test_against_published_example_adjusted():
 
 
 @given(p_values)
+@settings(max_examples=40)
 def test_against_statsmodels(p: list[float]):
     for method, name in STATSMODELS.items():
         # rel 1e-12: products of the same numbers, in another order.

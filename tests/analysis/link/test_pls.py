@@ -136,6 +136,7 @@ def test_groups_are_left_out_together():
 def test_refusals():
     with pytest.raises(NotEstimable, match="at least 6"):
         pls(CHEMICAL.head(5), SENSORY["yellow"].head(5))
+    assert pls(CHEMICAL.head(6), SENSORY["yellow"].head(6), shuffles=9).groups == 6
     with pytest.raises(NotEstimable, match="vary"):
         pls(CHEMICAL.assign(constant=1.0), SENSORY["yellow"])
     with pytest.raises(OptionError):

@@ -294,17 +294,23 @@ def test_a_clear_difference_is_found_and_none_is_invented(kind):
     assert "something to see" in said
 
 
+@pytest.mark.parametrize(("samples", "told"), [(4, True), (5, False)])
+def test_a_map_of_few_samples_is_said_to_look_tidy_by_itself(samples: int, told: bool):
+    found = profile_map(panel(3, np.arange(samples * 3.0).reshape(-1, 3), 6), draws=40)
+    assert ("maps.small" in [one.key for one in found.warnings]) is told
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("make", [profile_map, canonical_map])
 def test_noise_is_called_noise(make):
-    """40 panels without any difference: p <= 0.05 in about 2, at most 7 (binomial, 1 in 300)."""
+    """30 panels without any difference: p <= 0.05 in 1 or 2, at most 6 (binomial, 1 in 300)."""
     wrong = apart = 0
-    for seed in range(40):
+    for seed in range(30):
         found = make(panel(seed, np.zeros((4, 3)), 8), draws=100, seed=seed)
         wrong += found.p <= 0.05
         apart += bool(found.pairs["apart"].any())
-    assert wrong <= 7
-    assert apart <= 7
+    assert wrong <= 6
+    assert apart <= 6
 
 
 def test_pairs_by_enumeration():
@@ -393,17 +399,17 @@ def test_who_left_half_empty_is_left_out_and_named():
 def test_level_of_the_whole_with_holes(share: float):
     """Noise only, 8 assessors, 4 samples, 4 attributes, some answers blank: p <= .05 in 5 %.
 
-    100 maps: 11 are the limit at 3 standard errors, which are 6.5 points. With the filled values
-    dealt out as if seen 10 % of blanks made a quarter of them "real"; 11 or fewer of 100 would
-    then come with probability 0.0004.
+    70 maps: 8 are the limit at 2.5 standard errors, which are 6.5 points. With the filled values
+    dealt out as if seen 10 % of blanks made a quarter of them "real"; 8 or fewer of 70 would
+    then come with probability 0.005.
     """
     rng = np.random.default_rng(31)
     found = 0
-    for seed in range(100):
+    for seed in range(70):
         table = panel(1000 + seed, np.zeros((4, 4)), 8)
         holed = table[rng.random(len(table)) >= share]
         found += profile_map(holed, draws=100).p <= 0.05
-    assert found <= 11
+    assert found <= 8
 
 
 def test_refusals_in_words():

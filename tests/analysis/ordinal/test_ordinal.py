@@ -310,7 +310,7 @@ def test_false_alarms_and_coverage():
     rng = np.random.default_rng(12)
     alarms, covered = [], []
     for _ in range(30):
-        null = ordinal(panel(rng, 10, [0, 0, 0]), shuffles=199)
+        null = ordinal(panel(rng, 10, [0, 0, 0]), shuffles=99)
         alarms.append(null.tests["p"].iloc[0] < 0.05 and null.p_shuffled < 0.05)
         row = null.differences.iloc[0]
         covered.append(row["low"] <= 0 <= row["high"])

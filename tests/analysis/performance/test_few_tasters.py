@@ -100,12 +100,12 @@ def test_by_another_integration():
 
 
 def test_intervals_cover_and_claims_hold_when_the_prior_is_true():
-    # 120 panels of two assessors and three samples, drawn from the stated prior.
-    # Monte-Carlo sd of coverage from 360 dependent intervals: below 0.02.
+    # 60 panels of two assessors and three samples, drawn from the stated prior.
+    # Monte-Carlo sd of coverage from 180 dependent intervals: below 0.028.
     rng = np.random.default_rng(9)
     prior = Prior(1.0, 0.8, 0.6, df=6)
     covered, above, true_above = [], [], []
-    for _ in range(120):
+    for _ in range(60):
         true = rng.normal(scale=prior.sample_sd, size=3)
         stated = 0.8**2 + 0.6**2 / 2
         variance = prior.df * stated / rng.chisquare(prior.df)
@@ -117,9 +117,9 @@ def test_intervals_cover_and_claims_hold_when_the_prior_is_true():
         covered += ((found["low"] < gap) & (gap < found["high"])).tolist()
         above += found["above"].tolist()
         true_above += (gap > 0).tolist()
-    assert np.mean(covered) == pytest.approx(0.95, abs=3 * 0.02)
+    assert np.mean(covered) == pytest.approx(0.95, abs=3 * 0.028)
     # Probabilities mean what they say: on average as many lie above as stated.
-    assert np.mean(true_above) == pytest.approx(np.mean(above), abs=3 * 0.04)
+    assert np.mean(true_above) == pytest.approx(np.mean(above), abs=3 * 0.056)
 
 
 @given(seeds, st.floats(-20, 20), st.floats(0.1, 10))

@@ -84,15 +84,15 @@ def test_change_in_store_is_found_on_top_of_drift():
 
 
 def test_rate_of_intervals_over_repetitions():
-    # 60 histories at 95 %: the share inside has a standard error of 0.028.
+    # 30 histories at 95 %: the share inside has a standard error of 0.04.
     inside = []
-    for seed in range(60):
+    for seed in range(30):
         scores, table, bottles = simulated(
             100 + seed, sessions=6, panel_drift=0.1, fade=-0.2, people=4
         )
         row = history(scores, table, bottles, reference="house").store.set_index("attribute")
         inside.append(row.loc["sweetness", "low"] <= -0.2 <= row.loc["sweetness", "high"])
-    assert np.mean(inside) >= 0.866
+    assert np.mean(inside) >= 0.83
 
 
 def test_control_limits_by_hand():
@@ -131,22 +131,22 @@ def test_control_limits_by_hand():
 
 @pytest.mark.parametrize("sessions", [12, 20])
 def test_steady_histories_give_a_signal_at_the_stated_rate(sessions: int):
-    """18 attributes, nothing moves: any signal in at most 5 % of 400 histories (3 se: 3.3 points).
+    """18 attributes, nothing moves: any signal in at most 5 % of 200 histories (3 se: 4.6 points).
 
-    With 3 standard deviations and eight in a row it was 43 to 68 %.
+    With 3 standard deviations and eight in a row it was 43 to 68 %: 86 and more of 200.
     """
     rng = np.random.default_rng(44)
     names = [f"s{s:02d}" for s in range(sessions)]
     dated = pd.DataFrame({"session": names, "date": pd.date_range("2024-01-01", periods=sessions)})
     se = np.full(sessions, 0.2)
     found = 0
-    for _ in range(400):
+    for _ in range(200):
         fits = {
             f"a{a}": ReferenceFit(names, rng.normal(5, 0.4, sessions), se, 1, 1, 9, 0.5, 0.1)
             for a in range(18)
         }
         found += (control_chart(fits, dated, 0.95)["signal"] != "").any()
-    assert found <= 33
+    assert found <= 19
 
 
 def test_a_reference_that_ages_is_not_told_as_the_bottle_in_store():

@@ -50,6 +50,17 @@ def test_few_assessors_are_told(n: int, told: bool):
     assert [one.key for one in said] == (["assessors.few"] if told else [])
 
 
+@pytest.mark.parametrize(
+    ("people", "samples", "judged"), [(3, 3, True), (2, 3, False), (3, 2, False)]
+)
+def test_nobody_is_told_apart_among_fewer_than_three(people: int, samples: int, judged: bool):
+    rng = np.random.default_rng(4)
+    rows = [(f"A{i}", f"b{j}", k, "body", 5 + j + rng.normal())
+            for i in range(people) for j in range(samples) for k in (1, 2)]  # fmt: skip
+    verdicts, *_ = _compared(tidy(pd.DataFrame(rows, columns=TIDY)), ["body"], 0.05, [])
+    assert (verdicts is not None) is judged
+
+
 @pytest.mark.parametrize(("attributes", "told"), [(4, False), (5, True)])
 def test_shifts_by_chance_are_told_from_a_quarter_on(attributes: int, told: bool):
     said = notes_on_shifts(3, attributes, 0.95)

@@ -152,7 +152,7 @@ tables = st.integers(0, 10_000).map(
 
 
 @given(tables, st.randoms(use_true_random=False), st.floats(-50, 50), st.floats(0.1, 10))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_shuffling_renaming_shifting_and_scaling(scores, random, shift, scale):
     one = assessor_model(long(scores))
     table = long(scores * scale + shift)
@@ -169,7 +169,7 @@ def test_shuffling_renaming_shifting_and_scaling(scores, random, shift, scale):
 
 
 @given(tables, st.floats(-20, 20))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_a_constant_added_to_one_assessor_changes_levels_only(scores, shift):
     one = assessor_model(long(scores))
     moved = scores.copy()
@@ -182,7 +182,7 @@ def test_a_constant_added_to_one_assessor_changes_levels_only(scores, shift):
 
 
 @given(st.lists(st.floats(0.2, 3), min_size=3, max_size=6), st.integers(0, 1000))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_stretched_scales_show_as_slopes_and_not_as_disagreement(stretch, seed):
     true = np.random.default_rng(seed).normal(size=5) * 3
     scores = 5 + np.outer(stretch, true)
@@ -207,7 +207,7 @@ def test_a_stretched_assessor_hides_the_samples_from_the_ordinary_test_only():
 def test_false_alarms_hold_their_level(holes: bool):
     # No sample effect: exact also with empty cells. 3000 tables, Monte-Carlo sd 0.004.
     rng = np.random.default_rng(11)
-    alarms = np.zeros(3)
+    tests = []
     for _ in range(3000):
         scores = rng.normal(size=(4, 4)) + rng.normal(size=(4, 1))
         if holes:
@@ -215,13 +215,16 @@ def test_false_alarms_hold_their_level(holes: bool):
         fit = bundle_of_lines(scores)
         rest = fit.deviations_ss / fit.deviations_df
         left = (fit.interaction_ss - fit.tukey_ss) / (fit.interaction_df - 1)
-        tests = [
-            (fit.sample_ss / 3 / rest, 3, fit.deviations_df),
-            (fit.scaling_ss / fit.scaling_df / rest, fit.scaling_df, fit.deviations_df),
-            (fit.tukey_ss / left, 1, fit.interaction_df - 1),
-        ]
-        alarms += [f_dist.sf(*test) < 0.05 for test in tests]
-    assert alarms / 3000 == pytest.approx(0.05, abs=3.5 * 0.004)
+        tests.append(
+            [
+                (fit.sample_ss / 3 / rest, 3, fit.deviations_df),
+                (fit.scaling_ss / fit.scaling_df / rest, fit.scaling_df, fit.deviations_df),
+                (fit.tukey_ss / left, 1, fit.interaction_df - 1),
+            ]
+        )
+    f, above, below = np.moveaxis(np.array(tests, float), 2, 0)
+    alarms = (f_dist.sf(f, above, below) < 0.05).mean(axis=0)
+    assert alarms == pytest.approx(0.05, abs=3.5 * 0.004)
 
 
 def test_one_assessor_who_crosses_is_found_among_many():
@@ -234,15 +237,15 @@ def test_one_assessor_who_crosses_is_found_among_many():
 
 
 def test_a_false_accusation_is_rare():
-    # 100 clean panels of 8: disagreement beyond own spread, per assessor at 5 %.
+    # 60 clean panels of 8: disagreement beyond own spread, per assessor at 5 %.
     rng = np.random.default_rng(5)
     p = [
         assessor_model(long(np.arange(4)[None, :, None] + rng.normal(size=(8, 4, 2)))).slopes
-        for _ in range(100)
+        for _ in range(60)
     ]
     rates = pd.concat(p)[["p", "disagreement_p"]].lt(0.05).mean()
-    # Monte-Carlo sd of a rate from 800 (dependent) tests is below 0.012.
-    assert rates.to_numpy() == pytest.approx(0.05, abs=3 * 0.012)
+    # Monte-Carlo sd of a rate from 480 (dependent) tests is below 0.015.
+    assert rates.to_numpy() == pytest.approx(0.05, abs=3 * 0.015)
 
 
 def test_holes_sessions_and_replicates_are_told():

@@ -211,7 +211,7 @@ def test_random_orders_against_exact(monkeypatch):
 
 
 @given(st.integers(2, 5), st.integers(2, 5), st.randoms(use_true_random=False))
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=12)
 def test_laws_of_friedman(n: int, k: int, random):
     rows = [random.sample(range(1, k + 1), k) for _ in range(n)]
     found = friedman(table(rows))

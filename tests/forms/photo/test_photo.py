@@ -42,8 +42,8 @@ def photograph(printed, simulator, tmp_path: Path) -> Callable[..., Path]:
 def test_simulated_photos(make_sheet, simulator, tmp_path: Path):
     """The limits of the issue on a small sample; benchmarks/photo_reading.py takes 1,000 pages.
 
-    Of 16 pages, with each resolution, language, paper and both kinds of camera. None of N
-    clear marks wrong is an upper 95 % limit of 3/N: 0.6 % at 500; the big run bounds it tighter.
+    Of 12 pages, with each resolution, language, paper and both kinds of camera. None of N
+    clear marks wrong is an upper 95 % limit of 3/N: 0.9 % at 350; the big run bounds it tighter.
     """
     rng = np.random.default_rng(20)
     prints = [
@@ -51,7 +51,7 @@ def test_simulated_photos(make_sheet, simulator, tmp_path: Path):
         for sheet, paper in ((make_sheet("en"), "A4"), (make_sheet("ja", wide=True), "Letter"))
     ]
     tally = simulator.Tally()
-    for number in range(16):
+    for number in range(12):
         dpi = (150, 200, 300)[number % 3]
         sheet, pages = prints[number % 2]
         page, picture = pages[int(rng.integers(1, len(pages)))]
@@ -64,11 +64,11 @@ def test_simulated_photos(make_sheet, simulator, tmp_path: Path):
         tally.page(paper.marks, page, read_photos([path], [sheet]), f"{number}")
     shares = tally.shares()
     assert tally.refused == []
-    assert shares["clear marks"] > 500
+    assert shares["clear marks"] > 350
     assert tally.wrong == []
     assert shares["line miss, largest"] <= 1.5
     assert shares["sent of clear"] <= 0.05
-    assert shares["ambiguous marks"] > 30
+    assert shares["ambiguous marks"] > 20
     assert shares["sent of ambiguous"] >= 0.95
 
 

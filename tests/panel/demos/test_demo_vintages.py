@@ -84,10 +84,10 @@ def scores_of(seed):
 
 @pytest.mark.slow
 def test_true_effects_lie_in_the_intervals_at_the_stated_rate():
-    # 15 worlds × 6 slopes that are not touched by the change in store, at 95 %. Slopes of one
-    # world are nearly independent: the share covered has a standard error of about 0.023.
+    # 8 worlds × 6 slopes that are not touched by the change in store, at 95 %. Slopes of one
+    # world are nearly independent: the share covered has a standard error of about 0.032.
     inside = []
-    for seed in range(15):
+    for seed in range(8):
         scores, bottles = scores_of(seed)
         found = link(
             scores, bottles, predictors=["meter_value", "acidity"], batch="batch", orders=99
@@ -96,8 +96,8 @@ def test_true_effects_lie_in_the_intervals_at_the_stated_rate():
             if row["attribute"] != "bitterness":
                 true = TRUE[row["attribute"], row["predictor"]]
                 inside.append(row["low"] <= true <= row["high"])
-    assert len(inside) == 90
-    assert np.mean(inside) >= 0.95 - 3 * 0.023
+    assert len(inside) == 48
+    assert np.mean(inside) >= 0.95 - 3 * 0.032
 
 
 def test_one_tank_is_refused_with_its_reason():

@@ -24,8 +24,10 @@ from kikichoko.panel.session import load
 def test_paper_gives_the_table_that_workbooks_give(simulator, tmp_path: Path):
     folder = tmp_path / "demo"
     write_session(NAME, folder)
-    settings = folder / "session.toml"  # each bottle once: a page is read as well the first time
-    settings.write_text(settings.read_text("utf-8").replace("replicates = 2", "replicates = 1"))
+    # Each bottle once and looked at where it is tasted: a page is read as well the first time.
+    settings = folder / "session.toml"
+    text = settings.read_text("utf-8").replace("replicates = 2", "replicates = 1")
+    settings.write_text(text.replace('appearance = "flight"', 'appearance = "off"'), "utf-8")
     session = load(folder)
     plan = make(session)
     save(plan, folder)
