@@ -1,4 +1,4 @@
-"""What DEVELOPERS.md says of adding a language or a command is tried on a copy."""
+"""What DEVELOPERS.md says of adding a language, a command or a method is tried on a copy."""
 
 from __future__ import annotations
 
@@ -39,6 +39,60 @@ def command() -> None:
     """Say hello."""
     click.echo(say("greet.hello"))
 '''
+METHOD = '''
+"""How far apart do the assessors mark one sample?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from ..core.errors import NotEstimable
+from ..core.result import Result
+from ..core.tidy_table import Tidy, as_tidy
+from ..core.words import Sentence
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class ScoreRange(Result):
+    """Highest minus lowest score."""
+
+    width: float
+    n: int
+
+    def sentences(self) -> tuple[Sentence, ...]:
+        """Say it."""
+        return (Sentence.of("score_range.apart", width=self.width, n=self.n),)
+
+
+def range_of_scores(table: Tidy | pd.DataFrame) -> ScoreRange:
+    """Return how far apart the scores lie."""
+    checked = as_tidy(table)
+    if len(checked.assessors) < 2:
+        raise NotEstimable("score_range.alone", n=len(checked.assessors))
+    score = checked.data["score"]
+    return ScoreRange(width=float(score.max() - score.min()), n=len(checked.assessors))
+'''
+METHOD_WORDS = """
+apart = "{n} {n:assessor lies|assessors lie} {width:g} points apart."
+alone = "{n} {n:assessor has|assessors have} nobody to be apart from."
+"""
+MEASURING = """
+import pandas as pd
+from kikichoko.analysis import profile
+from kikichoko.analysis.core import NotEstimable
+rows = [("T1", "a", "body", 3.0), ("T2", "a", "body", 5.5)]
+table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+print("range_of_scores" in dir(profile), "pd" in dir(profile))
+found = profile.range_of_scores(table)
+print(found)
+print(found.to_dict()["width"])
+try:
+    profile.range_of_scores(table.head(1))
+except NotEstimable as told:
+    print(told)
+"""
 
 
 @pytest.fixture(scope="module")
@@ -77,3 +131,17 @@ def test_a_command_is_one_file_and_its_words(copied: Path):
     call = "from kikichoko.panel.cli import main; main({!r})"
     assert "greet" in run(copied, "-c", call.format(["--help"]))
     assert run(copied, "-c", call.format(["greet"])) == "Hello.\n"
+
+
+def test_a_method_is_one_file_its_words_and_its_public_name(copied: Path):
+    package = copied / "kikichoko/analysis"
+    (package / "profile/score_range.py").write_text(METHOD, "utf-8")
+    (package / "words/en/score_range.toml").write_text(METHOD_WORDS, "utf-8")
+    with (package / "profile/__init__.pyi").open("a", encoding="utf-8") as stub:
+        stub.write("from .score_range import range_of_scores as range_of_scores\n")
+    assert run(copied, "-c", MEASURING).splitlines() == [
+        "True False",
+        "2 assessors lie 2.5 points apart.",
+        "2.5",
+        "1 assessor has nobody to be apart from.",
+    ]

@@ -21,6 +21,8 @@ from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 WEIGHTS = ("none", "linear", "quadratic")
+FEW = 30
+"""Samples below which the limits of kappa are said to be too narrow."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -211,7 +213,7 @@ def kappa_of_counts(
     se0 = float(np.sqrt(max(spread0, 0.0) / n) / (1 - expected))
     z = kappa / se0 if se0 > 0 else float("nan")
     half = stats.norm.ppf((1 + level) / 2) * se
-    notes = [Sentence.of("agreement.kappa_small", n=int(n))] if n < 30 else []
+    notes = [Sentence.of("agreement.kappa_small", n=int(n))] if n < FEW else []
     return CohenKappa(
         kappa=float(kappa),
         observed=observed,

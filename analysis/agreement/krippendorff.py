@@ -18,6 +18,8 @@ from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 LEVELS = ("nominal", "ordinal", "interval", "ratio")
+FEW = 20
+"""Samples below which the limits of alpha are said to be too narrow."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -148,7 +150,7 @@ def krippendorff_alpha(
     kept = draws[~np.isnan(draws)]
     left_out = leave_one_out([item])[:, 0]
     distinct = np.unique(own[paired]).size
-    notes = [Sentence.of("agreement.few_samples", n=distinct)] if distinct < 20 else []
+    notes = [Sentence.of("agreement.few_samples", n=distinct)] if distinct < FEW else []
     return Alpha(
         alpha=point,
         measurement=measurement,

@@ -14,6 +14,9 @@ from ..core.result import Interval, Result
 from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
+FEW = 10
+"""Samples below which Lin's limits are said to be rough."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class LinConcordance(Result):
@@ -123,7 +126,7 @@ def concordance_correlation(
         se_z = se / (1 - rho**2)
         half = stats.norm.ppf((1 + level) / 2) * se_z
         limits = Interval(float(np.tanh(z - half)), float(np.tanh(z + half)), level)
-    notes = [Sentence.of("agreement.lin_small", n=n)] if n < 10 else []
+    notes = [Sentence.of("agreement.lin_small", n=n)] if n < FEW else []
     return LinConcordance(
         concordance=float(rho),
         r=r,

@@ -33,6 +33,8 @@ WATER_METER_VALUE = meter_value_of_density(mixture_density(0.0) / 1000)
 GENSHU_DROP = 1.0
 """Below this drop in % alcohol, water for adjusting does not end the name genshu."""
 
+AS_READ = 0.05
+"""A meter value that differs by less reads the same."""
 WATER = "water"
 CARRIED = ("acidity", "amino_acidity", "glucose")
 
@@ -142,7 +144,7 @@ class Blend(Result):
         ]
         if carried:
             said.append(Sentence.of("blending.carried", listed=carried))
-        if abs(self.averaged_meter_value - self.meter_value) >= 0.05:
+        if abs(self.averaged_meter_value - self.meter_value) >= AS_READ:
             said.append(
                 Sentence.of(
                     "blending.averaged", average=self.averaged_meter_value, true=self.meter_value

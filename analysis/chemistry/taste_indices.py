@@ -28,6 +28,18 @@ FITTED_ALCOHOL = 17.0
 SCALE = 3.0
 """Scores of the trial ran from −3 to +3: ±3 very, ±2 fairly, ±1 a little, 0 neither."""
 
+TITRATION_STEP = 0.1
+"""A step of a titration in mL: what moves the index by less is not read."""
+SWEET_CLASSES = (
+    (-0.2, "indices.dry"),
+    (0.0, "indices.slightly_dry"),
+    (0.2, "indices.slightly_sweet"),
+)
+RICH_CLASSES = (
+    (-1.0, "indices.light"),
+    (-0.8, "indices.slightly_light"),
+    (-0.6, "indices.slightly_rich"),
+)
 GLUCOSE_CLASSES = (
     (2, "indices.dry"),
     (10, "indices.slightly_dry"),
@@ -228,11 +240,7 @@ def sweet_class(index: float) -> Sentence:
     >>> str(sweet_class(-0.3)), str(sweet_class(0.1))
     ('dry', 'slightly sweet')
     """
-    return _word(
-        index,
-        ((-0.2, "indices.dry"), (0.0, "indices.slightly_dry"), (0.2, "indices.slightly_sweet")),
-        "indices.sweet",
-    )
+    return _word(index, SWEET_CLASSES, "indices.sweet")
 
 
 def rich_class(index: float) -> Sentence:
@@ -243,15 +251,7 @@ def rich_class(index: float) -> Sentence:
     >>> str(rich_class(-1.01)), str(rich_class(-0.2))
     ('light', 'rich')
     """
-    return _word(
-        index,
-        (
-            (-1.0, "indices.light"),
-            (-0.8, "indices.slightly_light"),
-            (-0.6, "indices.slightly_rich"),
-        ),
-        "indices.rich",
-    )
+    return _word(index, RICH_CLASSES, "indices.rich")
 
 
 class Fitted(NamedTuple):
@@ -288,7 +288,7 @@ def fitted_range(meter_value: float, acidity: float, abv: float | None = None) -
         reasons.append(Sentence.of("indices.meter_outside", value=meter_value, low=low, high=high))
     if abv is not None:
         shift = alcohol_shift(meter_value, abv)
-        if abs(shift) > -SWEET_PER_ACID * 0.1:
+        if abs(shift) > -SWEET_PER_ACID * TITRATION_STEP:
             reasons.append(
                 Sentence.of("indices.alcohol_outside", value=abv, shift=shift, at=FITTED_ALCOHOL)
             )

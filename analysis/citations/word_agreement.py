@@ -25,6 +25,8 @@ from ..core.words import Sentence
 from .citation_counts import Citations
 
 Floats = npt.NDArray[np.float64]
+FEWEST = 4
+"""Assessors from whom on agreement has limits: one at a time is left out."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -116,7 +118,7 @@ def words_agree(counted: Citations, *, level: float = 0.95) -> WordAgreement:
                 "alpha": nominal_alpha(marks),
             }
         )
-    careful = (Sentence.of("words_agree.no_limits", n=n),) if n < 4 else ()
+    careful = (Sentence.of("words_agree.no_limits", n=n),) if n < FEWEST else ()
     return WordAgreement(table=pd.DataFrame(rows), n=n, level=level, warnings=careful)
 
 
@@ -130,7 +132,7 @@ def _uses(marks: Floats) -> tuple[float, float]:
 def _jackknife(marks: Floats, whole: float, level: float) -> tuple[float, float]:
     """Return t limits from leaving out one assessor at a time, cut to [0, 1]."""
     n = len(marks)
-    if n < 4 or math.isnan(whole):
+    if n < FEWEST or math.isnan(whole):
         return math.nan, math.nan
     left = []
     for out in range(n):

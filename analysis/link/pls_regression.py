@@ -23,6 +23,8 @@ from ..core.result import Result, copies
 from ..core.words import Sentence
 
 Array = npt.NDArray[np.float64]
+FEWEST = 6
+"""Groups of bottles that can be left out one by one."""
 _TINY = 1e-12
 
 
@@ -290,7 +292,7 @@ def pls(
     n = len(values)
     labels = np.arange(n) if groups is None else pd.factorize(np.asarray(groups))[0]
     kinds = np.unique(labels)
-    if len(kinds) < 6:
+    if len(kinds) < FEWEST:
         raise NotEstimable("pls.few", n=len(kinds))
     smallest = n - int(np.bincount(labels).max())
     most = min(components, smallest - 2, values.shape[1])

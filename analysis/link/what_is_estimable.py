@@ -31,6 +31,8 @@ LEAST_UNITS = 5
 """With 4 units all orders number 24, and no exact test can fall below 2/24 = 0.083."""
 PER_EFFECT = 5
 """Bottles per effect, rule of thumb (5 to 10), below which a warning is given."""
+WORTH = 0.1
+"""Where the bottles suffice, one more is proposed if it narrows the widest interval by this."""
 TOGETHER = 0.9
 """Correlation above which two measurements are said to move together."""
 
@@ -384,7 +386,7 @@ def _wanted(values: Array, names: Sequence[str], *, needed: int, most: int = 6) 
         after = np.array([_widest(np.vstack([design, corner])) for corner in corners])
         best = int(np.argmin(after))
         gain = math.sqrt(before / after[best])
-        if needed <= 0 and gain < 1 / 0.9:
+        if needed <= 0 and gain < 1 / (1 - WORTH):
             break
         chosen.append(low + corners[best] * spread)
         gains.append(gain)

@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
+FEW_SAMPLES = 5
+"""Samples below which two dimensions are said to show nearly everything by necessity."""
 FEWEST_SAMPLES = 3
 FEWEST_ASSESSORS = 4
 _ALL_WAYS = 12
@@ -440,7 +442,7 @@ def drawn_map(
     if len(cloud) < draws:
         warnings = (*warnings, Sentence.of("maps.lost_draws", n=draws - len(cloud), of=draws))
     warnings = (*warnings, *said_left_out(left_out))
-    if len(samples) < 5:
+    if len(samples) < FEW_SAMPLES:
         warnings = (*warnings, Sentence.of("maps.small", n=len(samples)))
     return Map(
         kind=kind,

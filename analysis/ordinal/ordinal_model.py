@@ -44,6 +44,10 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 RANDOM = ("auto", "none", "assessor", "assessor and interaction")
+RARE = 3
+"""Answers in a category below which it is said to be rare."""
+SWAMPED = 20.0
+"""A standard deviation of assessors, on the scale of the model, beyond which nothing else shows."""
 _MOST_CATEGORIES = 20
 _FEW_ASSESSORS = 6
 
@@ -437,11 +441,11 @@ def _warnings(  # noqa: PLR0917
     ]
     if unused:
         told.append(Sentence.of("ordinal.unused", n=len(unused), categories=unused))
-    rare = [f"{value:g}" for value in categories if (rows["score"] == value).sum() < 3]
+    rare = [f"{value:g}" for value in categories if (rows["score"] == value).sum() < RARE]
     if rare:
         told.append(Sentence.of("ordinal.rare", n=len(rare), categories=rare))
     told += [Sentence.of(f"ordinal.boundary_{part}") for part in fit.boundary]
-    if fit.model.random and np.abs(fit.parameters[-fit.model.random :]).max() > 20:
+    if fit.model.random and np.abs(fit.parameters[-fit.model.random :]).max() > SWAMPED:
         told.append(Sentence.of("ordinal.swamped"))
     if random == "none" and len(rows["assessor"].unique()) > 1:
         told.append(Sentence.of("ordinal.ignored"))

@@ -46,6 +46,8 @@ MOSTLY = 0.5
 """Share of one same answer above which an attribute is no scale to judge assessors by."""
 ASKED = 0.7
 """Share of the fullest attribute's answers from which one counts on the whole card."""
+FEWEST = 3
+"""Assessors, and samples, among whom somebody can be told from the rest."""
 FEW = 6
 """Assessors below which it is said that it is hard to tell who is off."""
 _FINDINGS = ["assessor", "attribute", "finding", "value", "low", "high", "p", "shown"]
@@ -415,7 +417,7 @@ def _compared(
     for name in checked.samples:
         if name not in things:
             left.append(("", "", name, Sentence.of("assessors.hole_sample")))
-    if len(people) < 3 or len(things) < 3:
+    if min(len(people), len(things)) < FEWEST:
         return None, people, used, 0
     return judge(block, alpha), people, used, int((~block.filled).sum())
 

@@ -22,6 +22,8 @@ from .assessor_block import FullBlock, answers_by, with_scores
 
 ASPECTS = ("scale", "disagreement", "repeatability", "level", "drift")
 OVERALL = ""
+POWER = 0.8
+"""Share of panels in which the smallest finding that is stated would be made."""
 HINT = 0.01
 """p of a single test below which it is a hint: to be looked at, nothing is shown."""
 NOISY = 0.01
@@ -478,5 +480,5 @@ def _smallest(block: FullBlock, reference: list[int], limit: float) -> float:
             continue
         df = float(by_sample.sum()) ** 2 / float((by_sample**2).sum() / (m - 1))
         se = np.sqrt(by_sample.sum() * m / (m + 1)) / size
-        found.append((stdtrit(df, 1 - limit / 2) + stdtrit(df, 0.8)) * se)
+        found.append((stdtrit(df, 1 - limit / 2) + stdtrit(df, POWER)) * se)
     return float(np.median(found)) if found else float("nan")

@@ -28,6 +28,8 @@ from ..core.words import Sentence
 from ..power.power_of_tests import assessors_for_scores
 
 Floats = npt.NDArray[np.float64]
+ENOUGH = 6
+"""Assessors from whom on their own scatter suffices, and no stated prior is needed."""
 _GRID_POINTS = 401
 
 
@@ -246,7 +248,7 @@ def small_panel(
     own = means.sub(means.mean(axis=1), axis=0)
     differences = _differences(joined, effects, own, names, level)
     dropped = checked.dropped
-    few = () if len(means) <= 5 else (Sentence.of("small_panel.enough", n=len(means)),)
+    few = () if len(means) < ENOUGH else (Sentence.of("small_panel.enough", n=len(means)),)
     alone = (Sentence.of("small_panel.alone"),) if len(means) == 1 else ()
     holes = int(means.isna().sum().sum())
     gaps = (Sentence.of("small_panel.holes", n=holes),) if holes else ()

@@ -32,6 +32,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _FARTHEST = 200_000
+LARGER_RISKS = (0.1, 0.2)
+"""Risks of a false difference to accept instead of pouring more; the first that suffices."""
+MOST_MISSED = 0.5
+"""A risk of missing a difference from which on the session is not worth its bottles."""
 USUAL_RISKS = {"difference": (0.05, 0.2), "similarity": (0.2, 0.05)}
 """Risks alpha and beta where nothing is stated, by purpose (ISO 4120, from memory)."""
 # Cups of the sample that is poured oftener, a presentation, orders balanced.
@@ -334,7 +338,7 @@ def _ways_out(size: PanelSize, most: int, cups: int) -> DataFrame:
     share = smallest_found(most, choice.chance, tail, 1 - size.beta) if most else None
     if share is not None:
         offer("pd", round(share, 3), most)
-    for wider in (0.1, 0.2):
+    for wider in LARGER_RISKS:
         if wider > size.alpha:
             n = smallest_panel(choice.chance, size.p_correct, wider / size.sides, size.beta)[0]
             if n <= most:
@@ -342,7 +346,7 @@ def _ways_out(size: PanelSize, most: int, cups: int) -> DataFrame:
                 break
     if most:
         missed = 1 - power(most, choice.chance, tail, size.p_correct)
-        if size.beta < missed < 0.5:
+        if size.beta < missed < MOST_MISSED:
             offer("beta", round(missed, 3), most)
     if not choice.directed:
         for other in ("3-afc", "paired"):

@@ -25,6 +25,8 @@ from ..core.wording import percent, short
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
+NORMAL_FROM = 5.0
+"""n p (1 − p) beyond which the usual formula with the normal curve may be used."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +94,7 @@ def least(n: int, p: int, alpha: float = 0.05) -> Least:
         count=count,
         share=count / n,
         formula=chance + z * spread,
-        normal=n * chance * (1 - chance) > 5,
+        normal=n * chance * (1 - chance) > NORMAL_FROM,
     )
 
 

@@ -55,6 +55,10 @@ FAULT = "fault:"
 CONTROL_COLUMNS = ["session", "sample", "truth"]
 FEW = 6
 """Samples below which it is said that they are few."""
+LEVEL_TOLD = 0.25
+"""Share of the margin from which on two experts are said to have levels of their own."""
+MOSTLY = 0.5
+"""Words are told that a class found in less than this share of its chances."""
 WORDS_TOLD = 5
 """Words that are told of a class, those found least often first."""
 
@@ -135,7 +139,7 @@ class Teaching(Result):
             distance = float(np.sqrt((mine.loc[~mine["parted"], "distance"] ** 2).mean()))
             said.append(Sentence.of(f"teaching.{key}", first=first, second=second, names=names,
                                     points=short(distance, 2)))  # fmt: skip
-            if abs(gap) > self.margin / 4:
+            if abs(gap) > LEVEL_TOLD * self.margin:
                 high, low = (first, second) if gap > 0 else (second, first)
                 said.append(Sentence.of("teaching.experts_level", high=high, low=low,
                                         points=short(abs(gap), 2)))  # fmt: skip
@@ -164,7 +168,7 @@ class Teaching(Result):
                     high=short(ends[1], 2),
                 )
             )  # fmt: skip
-        words = self.by_word[(self.by_word["chances"] > 0) & (self.by_word["share"] < 0.5)]
+        words = self.by_word[(self.by_word["chances"] > 0) & (self.by_word["share"] < MOSTLY)]
         for row in words.head(WORDS_TOLD).to_dict("records"):
             ends_ = {end: percent(float(row[end])) for end in ("low", "high")}
             said.append(Sentence.of("teaching.class_word", attribute=row["word"],

@@ -28,6 +28,8 @@ ALPHA = 0.05
 """Chance, at most, that anybody of a clean class is told anything false."""
 PARTS = (*ASPECTS, "course", "class", "experts", "slips")
 """What shares `ALPHA` evenly, as far as the design can show it."""
+SAME_WAY = 0.25
+"""An attribute goes the way of the whole card from this share of its level on."""
 MOST = 0.75
 """Share of the attributes that must go the same way before the whole card is spoken of."""
 SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
@@ -240,7 +242,7 @@ def _together(test: Test, by_place: Mapping[int, dict[str, Test]]) -> bool:
     if test.aspect == "repeatability" or not each:
         return True
     if test.aspect == "level":
-        way = [np.sign(test.value) * value > abs(test.value) / 4 for value in each]
+        way = [np.sign(test.value) * value > SAME_WAY * abs(test.value) for value in each]
     elif test.aspect == "direction":
         way = [np.sign(test.value) * value > 0 for value in each]
     else:

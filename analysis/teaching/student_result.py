@@ -15,6 +15,8 @@ from ..core.wording import percent
 from ..core.words import Sentence
 from .progress_tests import COURSE, StudentCourse
 
+HALF = 0.5
+"""Spiked cups noticed in more than this share are learned, missed in so many to be practised."""
 AT_MOST = 3
 """Things to work on that one is told at once."""
 CLOSE = 0.5
@@ -281,7 +283,7 @@ class Student(Result):
             hit = mine["outcome"].isin(["right", "wrong"])
             early = hit[mine["session"].isin(sessions[:half])]
             late = hit[mine["session"].isin(sessions[-half:])]
-            key = "spikes_learned" if early.mean() <= 0.5 < late.mean() else "spikes_halves"
+            key = "spikes_learned" if early.mean() <= HALF < late.mean() else "spikes_halves"
             said.append(
                 Sentence.of(
                     f"teaching.{key}", truth=truth, early=int(early.sum()), early_of=len(early),
@@ -379,7 +381,7 @@ class Student(Result):
         for truth, mine in spiked.groupby("truth", sort=True):
             late = mine[mine["session"] == mine["session"].max()]
             missed = late["outcome"].isin(["missed", "wrong"])
-            if missed.mean() >= 0.5:
+            if missed.mean() >= HALF:
                 every = int(mine["outcome"].isin(["missed", "wrong"]).sum())
                 text = Sentence.of("teaching.do_fault", truth=str(truth), missed=every,
                                    n=len(mine))  # fmt: skip

@@ -37,6 +37,8 @@ AT_ONCE = 2
 """Attributes that one practice session takes on: a ladder each, tasted twice."""
 DOSES = (0.5, 1.0, 2.0)
 """Steps of a ladder, of the usual amount; the base is its lowest step."""
+HALF = 0.5
+"""Spiked cups named right by who has mended a fault: more than this, and no false alarm."""
 CUPS = 2
 """How often each bottle is served in practice: own cups must be there to agree."""
 
@@ -251,7 +253,7 @@ def _state(one: Student, attribute: str, kind: str) -> str:
         mine = one.faults[one.faults["truth"] == attribute]
         share = float((mine["outcome"] == "right").mean()) if len(mine) else float("nan")
         alarms = (one.faults["outcome"] == "false alarm").any()
-        return "mended" if share > 0.5 and not alarms else "still" if share <= 0.5 else "open"
+        return "mended" if share > HALF and not alarms else "still" if share <= HALF else "open"
     at = one.findings["attribute"].isin([attribute, ""])
     if (at & (one.findings["finding"] == kind)).any():
         return "still"

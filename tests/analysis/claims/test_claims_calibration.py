@@ -67,7 +67,7 @@ def test_a_sample_of_reports_holds_five_per_cent(calibration: ModuleType):
     assert count["found"] >= 3
 
 
-def test_raw_p_in_place_of_adjusted_is_noticed_by_a_fifth_of_the_sample(
+def test_raw_p_in_place_of_adjusted_is_noticed_in_a_smaller_sample(
     calibration: ModuleType, monkeypatch: pytest.MonkeyPatch
 ):
     def raw(questions: Sequence[StatedQuestion], level: float) -> Steps:
