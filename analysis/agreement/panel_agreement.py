@@ -7,7 +7,6 @@ the choice is part of the result and is told in words.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,10 +15,11 @@ from numpy.typing import NDArray
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, guess_scale, percent_agreement
-from ..core.result import Interval, Result, copies
+from ..core.result import Interval
 from ..core.tidy_table import Tidy
 from ..core.wording import percent, short, stated_percent
-from ..core.words import FALLBACK, Sentence
+from ..core.words import Sentence
+from .agreement_result import COLUMNS, Agreement, AttributeAgreement, said_of
 from .bland_altman import limits_of_agreement
 from .intraclass import icc
 from .kappas import category_counts, cohen_kappa, fleiss_kappa
@@ -36,9 +36,8 @@ from .krippendorff import (
 from .lin_concordance import concordance_correlation
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+    pass
 
-COLUMNS = ("measure", "estimate", "low", "high", "n_samples", "n_assessors", "method")
 WIDE = 0.5
 """Width of limits of agreement above which it is said that it may be slight or strong."""
 LEVEL_COST, SOME = 0.2, 0.3
@@ -47,146 +46,6 @@ it is said that they start from different levels. Chosen by hand, no source."""
 HARDLY_VARIES = 0.9
 """Share of one same answer from which it is said that there was little to agree on."""
 Row = tuple[str, float, Interval | None, int, int, str]
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class AttributeAgreement(Result):
-    """Agreement on one attribute.
-
-    Attributes
-    ----------
-    attribute : str
-    scale : str
-        Level of measurement: ``nominal``, ``ordinal``, ``interval`` or ``ratio``.
-    main : str or None
-        The measure to look at first; None when nothing could be estimated.
-    measures : DataFrame
-        ``measure, estimate, low, high, n_samples, n_assessors, method``; limits
-        are nan where no interval can be had (then `warnings` or `refused` say why).
-    refused : DataFrame
-        ``measure, reason``: what these data cannot say.
-    limits : dict or None
-        Limits of agreement in scale points, for two assessors on an interval scale.
-    percent_agreement : float
-        Share of equal pairs of answers (0 to 1), not corrected for chance.
-    n_samples, n_assessors, n_answers, repeats : int
-        `repeats` is the largest number of answers of one assessor to one sample.
-    choice : Sentence
-        Why these measures.
-    reading : tuple of Sentence
-        What the numbers allow to say.
-    """
-
-    attribute: str
-    scale: str
-    main: str | None
-    measures: pd.DataFrame
-    refused: pd.DataFrame
-    limits: dict[str, float] | None
-    percent_agreement: float
-    n_samples: int
-    n_assessors: int
-    n_answers: int
-    repeats: int
-    choice: Sentence
-    reading: tuple[Sentence, ...]
-
-    def value(self, measure: str) -> float:
-        """Return the estimate of one measure, e.g. ``"ICC(A,1)"``."""
-        row = self.measures[self.measures["measure"] == measure]
-        return float(row["estimate"].iloc[0])
-
-    def interval(self, measure: str) -> tuple[float, float]:
-        """Return the limits of one measure."""
-        row = self.measures[self.measures["measure"] == measure]
-        return float(row["low"].iloc[0]), float(row["high"].iloc[0])
-
-    def sentences(self) -> tuple[Sentence, ...]:
-        """Say the reading, then the choice."""
-        return (*self.reading, self.choice)
-
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """Return the measures, and what was refused."""
-        shown = {"agreement.heading_measures": self.measures}
-        if len(self.refused):
-            shown["agreement.heading_refused"] = self.refused
-        return copies(**shown)
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Agreement(Result):
-    """Agreement of a panel, per attribute and overall.
-
-    Attributes
-    ----------
-    attributes : dict of str to AttributeAgreement
-    overall : dict or None
-        ``estimate, low, high`` of the mean alpha over attributes with any
-        variation, with ``n_attributes``, ``method``; None when there is none.
-    no_variation : list of str
-        Attributes on which all answers are the same.
-    level : float
-    """
-
-    attributes: dict[str, AttributeAgreement]
-    overall: dict[str, Any] | None
-    no_variation: list[str]
-    level: float
-
-    def sentences(self) -> tuple[Sentence, ...]:
-        """Say the overall agreement, then the attributes one by one."""
-        said = []
-        if self.overall is not None:
-            key = "agreement.overall" if self.overall["low"] is not None else "agreement.overall_no"
-            said.append(
-                Sentence.of(
-                    key,
-                    n=self.overall["n_attributes"],
-                    estimate=short(self.overall["estimate"]),
-                    low=short(self.overall["low"] or 0.0),
-                    high=short(self.overall["high"] or 0.0),
-                    level=stated_percent(self.level),
-                )
-            )
-        for name, item in self.attributes.items():
-            said += [
-                Sentence.of("agreement.for", attribute=name, text=text) for text in item.reading
-            ]
-        seen: dict[str, list[str]] = {}
-        for name, item in self.attributes.items():
-            seen.setdefault(str(item.choice), []).append(name)
-        for names in seen.values():
-            said.append(_for(names, self.attributes[names[0]].choice))
-        return tuple(said)
-
-    def figure(self, *, language: str = FALLBACK) -> Figure:
-        """Draw all measures of all attributes with their limits.
-
-        Raises
-        ------
-        NotEstimable
-            When there is none.
-        """
-        from .agreement_figure import draw_agreement
-
-        parts = [one.measures.assign(attribute=name) for name, one in self.attributes.items()]
-        measures = pd.concat([part for part in parts if len(part)] or [pd.DataFrame()])
-        if not len(measures):
-            raise NotEstimable("agreement.nothing")
-        return draw_agreement(measures, level=self.level, language=language)
-
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """Return the main measure of every attribute, and all measures."""
-        every = [item.measures.assign(attribute=name) for name, item in self.attributes.items()]
-        both = pd.concat(every, ignore_index=True)[["attribute", *COLUMNS]]
-        main = {name: item.main for name, item in self.attributes.items()}
-        first = both[both["measure"] == both["attribute"].map(main)]
-        return copies(
-            **{
-                "agreement.heading_main": first.drop(columns="method"),
-                "agreement.heading_measures": both,
-            }
-        )
 
 
 def agreement(
@@ -277,10 +136,6 @@ def agreement(
         level=level,
         warnings=_gathered(results, len(table.dropped)),
     )
-
-
-def _for(attribute: str | list[str], text: Sentence) -> Sentence:
-    return Sentence.of("agreement.for", attribute=attribute, text=text)
 
 
 def _ratings(rows: pd.DataFrame, scale: str) -> tuple[Floats, list[str]]:
@@ -545,7 +400,8 @@ def _gathered(results: Mapping[str, AttributeAgreement], dropped: int) -> tuple[
         for note in item.warnings:
             where.setdefault(note, []).append(name)
     notes = [
-        note if len(names) == len(results) else _for(names, note) for note, names in where.items()
+        note if len(names) == len(results) else said_of(names, note)
+        for note, names in where.items()
     ]
     if dropped:
         notes.append(Sentence.of("agreement.dropped", n=dropped))

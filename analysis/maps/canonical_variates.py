@@ -23,8 +23,9 @@ from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import p_words, short
 from ..core.words import Sentence
-from .map_result import Map, Space, arrows_of, asked, correlated, drawn_map, means_in, steady
+from .map_result import Map, arrows_of, asked, correlated, drawn_map, steady
 from .principal_components import moving, profile_cube
+from .resampled_space import Space, means_in
 
 Floats = npt.NDArray[np.float64]
 

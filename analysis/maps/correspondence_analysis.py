@@ -16,7 +16,8 @@ import numpy.typing as npt
 from ..citations.citation_counts import Citations, cube_of
 from ..core.errors import NotEstimable
 from ..core.words import Sentence
-from .map_result import Map, Space, arrows_of, asked, drawn_map, steady
+from .map_result import Map, arrows_of, asked, drawn_map, steady
+from .resampled_space import Space
 
 Floats = npt.NDArray[np.float64]
 _TINY = 1e-12

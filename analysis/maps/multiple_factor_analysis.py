@@ -19,8 +19,9 @@ from ..core.result import Result, copies
 from ..core.tidy_table import Tidy
 from ..core.wording import percent
 from ..core.words import Sentence
-from .map_result import Map, Space, arrows_of, asked, drawn_map, means_in, shares_of
+from .map_result import Map, arrows_of, asked, drawn_map, shares_of
 from .principal_components import Components, components, moving, profile_cube, within
+from .resampled_space import Space, means_in
 from .rv_configurations import rv_coefficient
 
 Floats = npt.NDArray[np.float64]

@@ -21,7 +21,8 @@ from ..core.options import one_of
 from ..core.tidy_table import Tidy, tidy
 from ..core.two_way import few_holes, fill_additive
 from ..core.words import Sentence
-from .map_result import Map, Space, arrows_of, asked, drawn_map, means_in, steady
+from .map_result import Map, arrows_of, asked, drawn_map, steady
+from .resampled_space import Space, means_in
 
 Floats = npt.NDArray[np.float64]
 UNITS = ("spread", "means", "scores")

@@ -32,7 +32,7 @@ from .fractions import Demonstration
 if TYPE_CHECKING:
     import numpy as np
 
-    from ...analysis.link.score_on_chemistry import Link
+    from ...analysis.link.link_result import Link
     from ...analysis.performance.panel_over_time import History
 
 NAME = "vintages"

@@ -21,8 +21,8 @@ from .statement import Statement
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ...analysis.agreement.panel_agreement import Agreement
-    from ...analysis.performance.assessor_findings import Assessors
+    from ...analysis.agreement.agreement_result import Agreement
+    from ...analysis.performance.assessors_result import Assessors
 
 RANK_MAKER, RANK_ASSESSOR, RANK_AGREE = 46, 48, 50
 DIFFERENCES, LEVELS_TOO = "ICC(C,1)", "ICC(A,1)"

@@ -6,7 +6,7 @@ import math
 
 import pandas as pd
 
-from ...analysis.agreement.panel_agreement import Agreement
+from ...analysis.agreement.agreement_result import Agreement
 from ...analysis.core.errors import AnalysisError
 from ..base.words import sentence
 from ..findings.people import agreement_found, agreement_rows, icc_written, in_words, judged_people

@@ -21,7 +21,7 @@ GROUND = ("teaching.experts_parted", "teaching.class_alike", "teaching.class_ali
 """What of the experts concerns the class; how near they are to each other does not."""
 
 if TYPE_CHECKING:
-    from ...analysis.teaching.against_expert import Teaching
+    from ...analysis.teaching.class_result import Teaching
     from .class_sessions import School
 
 

@@ -33,7 +33,7 @@ from ..base.toml_text import toml_of
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ...analysis.teaching.against_expert import Teaching
+    from ...analysis.teaching.class_result import Teaching
     from ...forms.questions.question_types import Scorecard
     from ..session.session import Session
 

@@ -35,7 +35,7 @@ from .free_marks import own_words_of, own_words_said
 from .spoken import all_spoken, spoken
 
 if TYPE_CHECKING:
-    from ...analysis.teaching.against_expert import Teaching
+    from ...analysis.teaching.class_result import Teaching
     from ...analysis.teaching.student_result import Student
     from .class_sessions import School
 

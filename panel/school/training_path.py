@@ -28,7 +28,7 @@ from ..session.reference_solutions import Solution, serving
 from ..session.template_files import write_template
 
 if TYPE_CHECKING:
-    from ...analysis.teaching.against_expert import Teaching
+    from ...analysis.teaching.class_result import Teaching
     from ...analysis.teaching.student_result import Student
     from .class_sessions import School
 

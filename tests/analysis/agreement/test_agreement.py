@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.agreement import agreement
-from kikichoko.analysis.agreement.panel_agreement import Agreement
+from kikichoko.analysis.agreement.agreement_result import Agreement
 from kikichoko.analysis.core import NotEstimable, OptionError, Tidy, tidy
 from kikichoko.analysis.core.ratings_matrix import guess_scale
 

@@ -15,8 +15,9 @@ from kikichoko.analysis.core import NotEstimable, OptionError, tidy
 from kikichoko.analysis.core.ratings_matrix import rounding_variance
 from kikichoko.analysis.performance import assessor_model, assessors, bundle_of_lines
 from kikichoko.analysis.performance.assessor_block import FullBlock, block_of, with_scores
-from kikichoko.analysis.performance.assessor_findings import SCALE_KINDS, name_findings
+from kikichoko.analysis.performance.assessor_findings import name_findings
 from kikichoko.analysis.performance.assessor_tests import judge
+from kikichoko.analysis.performance.assessors_result import SCALE_KINDS
 from scipy import stats
 
 # Shrout & Fleiss 1979, Psychol. Bull. 86:420-428, table 2 (targets x judges).

@@ -10,14 +10,9 @@ import pytest
 from kikichoko.analysis.core import NotEstimable, tidy
 from kikichoko.analysis.core.result import FTest
 from kikichoko.analysis.performance.assessor_block import block_of
-from kikichoko.analysis.performance.assessor_findings import (
-    _chosen,
-    _compared,
-    _findings,
-    _notes,
-    _share,
-)
+from kikichoko.analysis.performance.assessor_findings import _chosen, _compared, _findings, _notes
 from kikichoko.analysis.performance.assessor_tests import Comparison, Verdicts, judge, noisier
+from kikichoko.analysis.performance.assessors_result import _share
 from kikichoko.analysis.performance.scaling_model import AssessorModel, _warnings
 from kikichoko.analysis.performance.shift_of_group import GroupShift, stability
 from kikichoko.analysis.performance.shift_of_group import _notes as notes_on_shifts

@@ -10,7 +10,7 @@ import pytest
 from kikichoko.analysis.agreement import concordance_correlation
 from kikichoko.analysis.core import NotEstimable, OptionError, tidy
 from kikichoko.analysis.teaching import teaching
-from kikichoko.analysis.teaching.against_expert import Teaching
+from kikichoko.analysis.teaching.class_result import Teaching
 from kikichoko.analysis.teaching.student_result import Student
 from kikichoko.analysis.teaching.teaching_measures import recognises_repeat, rmse_interval
 from scipy import stats

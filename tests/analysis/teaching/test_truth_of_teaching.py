@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from kikichoko.analysis.core import tidy
 from kikichoko.analysis.teaching import teaching
-from kikichoko.analysis.teaching.against_expert import Teaching
+from kikichoko.analysis.teaching.class_result import Teaching
 from kikichoko.analysis.teaching.class_scores import Scatter
 from kikichoko.analysis.teaching.class_summary import SMALLEST, by_word
 from kikichoko.analysis.teaching.expert_ground import (

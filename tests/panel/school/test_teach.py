@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pypdfium2
 import pytest
-from kikichoko.analysis.teaching.against_expert import Teaching
+from kikichoko.analysis.teaching.class_result import Teaching
 from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.cli import main
 from kikichoko.panel.demos import classroom
