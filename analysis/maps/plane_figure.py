@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ..core.look import DASHES, GREY, INK, PALE, in_look, mark
+from ..core.look import DASHES, GREY, INK, PALE, in_look, mark, wrapped
 from ..core.wording import percent
 from ..core.words import say
 
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 _GAP = 0.118
+"""Height of a line of words, where the radius of the circle is 1."""
+_WIDE = 16
+"""Letters that fit beside the circle; longer names take another line."""
 _MOST = 16
 
 
@@ -171,10 +174,11 @@ def _label(
     bold: bool = False,
 ) -> None:
     """Write names beside their tips, pushed apart up and down where they would overlap."""
+    lines = [wrapped(text, _WIDE) for text in texts]
     for side in (-1, 1):
         own = [i for i, (x, _) in enumerate(tips) if (x >= 0) == (side > 0)]
         own.sort(key=lambda i: tips[i][1])
-        heights = _apart([float(tips[i][1]) for i in own])
+        heights = _apart([float(tips[i][1]) for i in own], [len(lines[i]) for i in own])
         for i, height in zip(own, heights, strict=True):
             x, y = tips[i]
             at = x + side * (away + (0.05 if abs(height - y) > 0.03 else 0.0))
@@ -189,7 +193,8 @@ def _label(
             axes.text(
                 at * scale,
                 height * scale,
-                texts[i],
+                "\n".join(lines[i]),
+                linespacing=1.05,
                 ha="left" if side > 0 else "right",
                 va="center",
                 fontweight="bold" if bold else "normal",
@@ -198,30 +203,32 @@ def _label(
             )
 
 
-def _apart(heights: list[float]) -> list[float]:
-    """Push sorted heights apart to a least gap, keeping their middle where it was.
+def _apart(heights: list[float], lines: list[int]) -> list[float]:
+    """Push sorted heights apart so that names of so many lines do not meet; the middle stays.
 
-    >>> [round(h, 3) for h in _apart([0.0, 0.0, 0.5])]
+    >>> [round(h, 3) for h in _apart([0.0, 0.0, 0.5], [1, 1, 1])]
     [-0.059, 0.059, 0.5]
+    >>> [round(h, 3) for h in _apart([0.0, 0.0], [2, 1])]
+    [-0.059, 0.118]
     """
-    clusters = [[height] for height in heights]
+    clusters = [([height], [many]) for height, many in zip(heights, lines, strict=True)]
     merged = True
     while merged:
         merged = False
         for place in range(len(clusters) - 1):
-            low, high = clusters[place], clusters[place + 1]
-            top = _middle(low) + (len(low) - 1) * _GAP / 2
-            bottom = _middle(high) - (len(high) - 1) * _GAP / 2
-            if bottom - top < _GAP - 1e-9:
-                clusters[place : place + 2] = [low + high]
+            (low, below), (high, above) = clusters[place], clusters[place + 1]
+            if _middle(high) - _middle(low) < (sum(below) + sum(above)) * _GAP / 2 - 1e-9:
+                clusters[place : place + 2] = [(low + high, below + above)]
                 merged = True
                 break
-    return [
-        _middle(cluster) + (i - (len(cluster) - 1) / 2) * _GAP
-        for cluster in clusters
-        for i in range(len(cluster))
-    ]
+    placed = []
+    for own, many in clusters:
+        at = _middle(own) - sum(many) * _GAP / 2
+        for one in many:
+            placed.append(at + one * _GAP / 2)
+            at += one * _GAP
+    return placed
 
 
-def _middle(cluster: list[float]) -> float:
-    return math.fsum(cluster) / len(cluster)
+def _middle(heights: list[float]) -> float:
+    return math.fsum(heights) / len(heights)

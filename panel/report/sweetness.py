@@ -81,6 +81,7 @@ def _counts(context: Context) -> pd.DataFrame:
 def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
     """Set the numbers and the published indices beside what the panel perceived."""
     means = context.findings.evidence.means
+    headings: dict[str, Line] = {"cloying": context.name(CLOYING)}  # a card names it otherwise
     rows = []
     for name, one in known.items():
         numbers = {
@@ -95,7 +96,8 @@ def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
         for key, value in numbers.items():
             digits = 1 if key in ("sweet", "cloying", "meter_value") else 2
             shown = "–" if value is None or pd.isna(value) else f"{float(value):.{digits}f}"
-            row[sentence(f"report.col_{key}")] = shown
+            heading = headings[key] if key in headings else sentence(f"report.col_{key}")
+            row[heading] = shown
         rows.append(row)
     table = pd.DataFrame(rows)
     return table.loc[:, [column for column in table if set(table[column]) != {"–"}]]

@@ -282,9 +282,10 @@ def sample_map(language: str, size: Size) -> Figure:
         sample=names, major=1.1, minor=0.6, angle=30.0
     )
     turns = np.linspace(0, 2 * np.pi, 3 * size[0], endpoint=False)
+    long = {"en": "sweetness against acidity", "ja": "甘味と酸味とのつり合い"}[language]
     arrows = pd.DataFrame(
         {
-            "name": attributes(language, len(turns)),
+            "name": [long, *attributes(language, len(turns) - 2), f"{long} 2"],
             "dim1": 0.9 * np.cos(turns),
             "dim2": 0.8 * np.sin(turns),
         }
