@@ -25,7 +25,8 @@ from kikichoko.analysis.power import assessors_for, supply
 from kikichoko.analysis.profile.dominance_over_time import least
 from kikichoko.analysis.teaching.student_findings import _together
 from kikichoko.analysis.teaching.student_result import Student
-from kikichoko.analysis.teaching.student_tests import WHOLE_CARD, Test
+from kikichoko.analysis.teaching.student_tests import WHOLE_CARD
+from kikichoko.analysis.teaching.student_tests import Test as StudentTest
 from scipy.stats import binom
 
 
@@ -156,7 +157,7 @@ def test_a_category_with_fewer_than_three_answers_is_rare(n: int, told: bool):
 def test_assessors_too_far_apart_swamp_the_rest(monkeypatch: pytest.MonkeyPatch, told: bool):
     """The limit is set a little below, and a little above, what these scores give."""
     table = scores(6, 2).round({"score": 0})
-    spread = float(ordinal(table, random="assessor", shuffles=99).components["sd"].max())
+    spread = float(ordinal(table, random="assessor", shuffles=99).spread["sd"].max())
     monkeypatch.setattr(ordinal_model, "SWAMPED", spread * (0.99 if told else 1.01))
     assert ("ordinal.swamped" in cautions(ordinal(table, random="assessor", shuffles=99))) is told
 
@@ -173,7 +174,7 @@ def test_a_larger_risk_of_missing_is_offered_below_one_half():
     for most in range(10, 60, 3):
         least_right = next(k for k in range(most + 2) if binom.sf(k - 1, most, 1 / 3) <= 0.05)
         missed = binom.cdf(least_right - 1, most, 1 / 3 + 2 / 3 * 0.3)
-        ways = supply(size, bottle_ml=1.5 * most, pour_ml=1.0).choices
+        ways = supply(size, bottle_ml=ceil(1.5 * most), pour_ml=1.0).choices
         told = "size.give_beta" in {what.key for what in ways["give_up"]}
         assert told is bool(0.2 < missed < 0.5), most
         offered.append(told)
@@ -189,8 +190,8 @@ def test_the_formula_of_dominance_is_for_more_than_five_of_each(n: int, normal: 
 
 @pytest.mark.parametrize(("part", "together"), [(0.26, True), (0.24, False)])
 def test_an_attribute_goes_with_the_card_from_a_quarter_on(part: float, together: bool):
-    whole = Test("level", WHOLE_CARD, 0.001, 2.0)
-    each = {k: {"level": Test("level", k, 0.5, 2.0 * part)} for k in range(4)}
+    whole = StudentTest("level", WHOLE_CARD, 0.001, 2.0)
+    each = {k: {"level": StudentTest("level", k, 0.5, 2.0 * part)} for k in range(4)}
     assert _together(whole, each) is together
 
 

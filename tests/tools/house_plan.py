@@ -76,10 +76,15 @@ def parsed(text: str) -> ast.Module:
 
 
 @cache
+def walked(text: str) -> tuple[ast.AST, ...]:
+    """Return all nodes of what a file holds, walked once for all who look at it."""
+    return tuple(ast.walk(parsed(text)))
+
+
+@cache
 def imports_in(text: str) -> tuple[ast.Import | ast.ImportFrom, ...]:
     """Return all imports of a text, also inside functions."""
-    every = ast.walk(parsed(text))
-    return tuple(node for node in every if isinstance(node, ast.Import | ast.ImportFrom))
+    return tuple(node for node in walked(text) if isinstance(node, ast.Import | ast.ImportFrom))
 
 
 def imported(path: Path, root: Path = ROOT) -> Iterator[str]:
@@ -96,6 +101,7 @@ def imported(path: Path, root: Path = ROOT) -> Iterator[str]:
             yield from (f"{stem}.{name.name}" for name in node.names)
 
 
+@cache
 def graph(root: Path = ROOT) -> dict[str, set[str]]:
     """Return for each file the files of the house that it imports."""
     files = sources(root)

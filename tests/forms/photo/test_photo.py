@@ -106,7 +106,7 @@ def test_answers_carry_confidence_and_what_was_seen(printed, photograph):
     assert sweet.place == "page 3"
 
 
-@pytest.mark.parametrize("turn", [0, 90, 180, 270, 33])
+@pytest.mark.parametrize("turn", [90, 180, 33])
 def test_any_orientation(printed, photograph, turn: float):
     sheet, _ = printed
     reading = read_photo(photograph(2, turn=turn), {sheet.assessor: sheet})
