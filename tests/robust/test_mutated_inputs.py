@@ -94,7 +94,7 @@ def test_what_is_too_large_is_not_opened(bench, tmp_path):
     assert kinds(read_file(wide, bench.sheets)) == {"too_large"}
     bomb = tmp_path / "bomb.xlsx"
     with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as parts:
-        parts.writestr("xl/worksheets/sheet1.xml", bytes(1 << 28))
+        parts.writestr("xl/worksheets/sheet1.xml", bytes(workbook_bounds.LARGEST_INSIDE + 1))
     assert kinds(read_file(bomb, bench.sheets)) == {"too_large"}
     side = int(MOST_PIXELS**0.5) + 100
     large = tmp_path / "large.png"

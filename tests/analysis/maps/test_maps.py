@@ -296,7 +296,7 @@ def test_a_clear_difference_is_found_and_none_is_invented(kind):
 
 @pytest.mark.parametrize(("samples", "told"), [(4, True), (5, False)])
 def test_a_map_of_few_samples_is_said_to_look_tidy_by_itself(samples: int, told: bool):
-    found = profile_map(panel(3, np.arange(samples * 3.0).reshape(-1, 3), 6), draws=40)
+    found = profile_map(panel(3, np.arange(samples * 3.0).reshape(-1, 3), 6), draws=100)
     assert ("maps.small" in [one.key for one in found.warnings]) is told
 
 
