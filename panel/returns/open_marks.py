@@ -15,6 +15,7 @@ from ...forms.answers.uncertain_marks import Choice, Uncertain
 from ..base.file_names import text_of
 from .store import Store, now
 
+TOUCHED = "touched"  # the reason of a mark that a person chose on its page
 _COLUMNS = "session, assessor, code, attribute, file, place, reason, picture, choices, low, high"
 
 
@@ -129,7 +130,8 @@ def decide(store: Store, number: int, value: float | str | None, *, decided_by: 
     """Record what a person decided, and put the answer in, both or neither.
 
     Deciding again about the same mark replaces the answer by a new row. A mark
-    that was left open can be decided later.
+    that was left open can be decided later. Where a person touched an answer on its
+    page and says that nothing was marked, the answer is withdrawn.
 
     Raises
     ------
@@ -155,14 +157,14 @@ def decide(store: Store, number: int, value: float | str | None, *, decided_by: 
             "VALUES (?, ?, ?, ?, ?)",
             (number, amount, text, now(), text_of(decided_by.strip())),
         )
-        if value is None:
+        if value is None and found.reason != TOUCHED:
             return
         answer = Answer(
             session=found.session,
             assessor=found.assessor,
             code=found.code,
             attribute=found.attribute,
-            value=value,
+            value="" if value is None else value,
             file=found.file,
             place=found.place,
             written=next((c.label for c in found.choices if c.value == value), str(value)),
@@ -170,7 +172,10 @@ def decide(store: Store, number: int, value: float | str | None, *, decided_by: 
         (plan,) = store.database.execute(
             "SELECT plan FROM uncertain WHERE id = ?", (number,)
         ).fetchone()
-        store.add([answer], plan=plan, correct=True, decided_by=decided_by.strip())
+        if value is None:
+            store.withdraw(answer, plan=plan, decided_by=decided_by.strip())
+        else:
+            store.add([answer], plan=plan, correct=True, decided_by=decided_by.strip())
 
 
 def possible(found: Uncertain, value: float | str | None) -> bool:

@@ -292,9 +292,43 @@ class Store:
                 added += 1
         return added, faults
 
-    def _insert(self, answer: Answer, plan: str, replaces: int | None, decided_by: str) -> int:
+    def withdraw(self, answer: Answer, *, plan: str = "", decided_by: str) -> bool:
+        """Let the answer to a question stand no longer; its rows stay, and one without a value.
+
+        Parameters
+        ----------
+        answer : Answer
+            Which question is meant; its value does not count.
+        plan : str
+        decided_by : str
+
+        Returns
+        -------
+        bool
+            Whether there was one.
+        """
+        cell = (plan, answer.assessor, answer.code, answer.attribute)
+        with self.transaction():
+            for one in self.answers():
+                here = one.answer
+                if cell == (one.plan, here.assessor, here.code, here.attribute):
+                    self._insert(answer, plan, one.row, decided_by, withdrawn=True)
+                    return True
+        return False
+
+    def _insert(
+        self,
+        answer: Answer,
+        plan: str,
+        replaces: int | None,
+        decided_by: str,
+        *,
+        withdrawn: bool = False,
+    ) -> int:
         number = answer.value if isinstance(answer.value, (int, float)) else None
         text = answer.value if isinstance(answer.value, str) else None
+        if withdrawn:
+            number = text = None
         cursor = self._database.execute(
             "INSERT INTO answers (session, assessor, code, attribute, number, text, written, "
             "confidence, file, place, entered_at, replaces, decided_by, plan) "
@@ -328,6 +362,9 @@ class Store:
         for session, assessor, code, attribute, number, text, *source, plan, row, replaces in rows:
             file, place, written, confidence = source
             cell = (plan, assessor, code, attribute)
+            if number is None and text is None:
+                standing.pop(cell, None)  # withdrawn
+                continue
             before = standing.get(cell)
             standing[cell] = Stored(
                 answer=Answer(

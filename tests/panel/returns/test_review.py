@@ -211,6 +211,15 @@ def test_pages_are_shown_as_they_were_read_and_touched(planned, simulator):
         assert (standing.answer.value, standing.corrections) == (3.0, 1)
         drawn = {one.attribute: one for one in review.pages.drawn(view)}
         assert scale.value(drawn["sweetness"].x) == pytest.approx(3.0)
+        number = review.pages.touch("sweetness")
+        nothing = [choice.value for choice in mark(store, number).choices].index(None) + 1
+        assert review.answer(number, str(nothing), "") == ""
+        assert "sweetness" not in {one.answer.attribute for one in store.answers()}
+        assert len(store.answers()) == len(taken) - 1
+        rows = store.database.execute(
+            "SELECT number, decided_by FROM answers WHERE attribute = 'sweetness' ORDER BY id"
+        ).fetchall()
+        assert rows == [(taken["sweetness"], ""), (3.0, "M1"), (None, "M1")]
         assert review.pages.touch("no such question") is None
         review.turn("next")
         assert review.view() is None
