@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 import rough_paper
@@ -65,3 +66,15 @@ def test_two_sheets_side_by_side_are_read_each(printed, simulator, tmp_path: Pat
         tally.page(paper.marks, paper.page, reading)
     assert (tally.refused, tally.wrong) == ([], [])
     assert {answer.code for answer in reading.answers} == {"483", "907"}
+
+
+def test_a_further_sheet_that_is_not_found_whole_is_told(printed, tmp_path: Path):
+    """Its upper right mark, by which a sheet is found, lies under something."""
+    sheet, pages = printed
+    first, second = (pages[number][1].copy() for number in (2, 3))
+    high, wide = second.shape
+    second[: high // 12, -wide // 12 :] = 1.0
+    cv2.imwrite(str(tmp_path / "two.png"), (np.hstack([first, second]) * 255).astype(np.uint8))
+    reading = read_photos([tmp_path / "two.png"], [sheet])
+    (fault,) = [one for one in reading.faults if one.kind == "photo_more"]
+    assert fault.found == "1"
