@@ -177,6 +177,12 @@ def _sure(measure: float, limit: float) -> float:
     return float(np.clip(0.5 * measure / limit, 0.5, 1.0))
 
 
+def _blank(depth: float, limits: _Limits) -> float:
+    """Return how sure it is that nothing is there: less where a light mark would hardly show."""
+    seen = min(1 - 0.5 * depth / limits.trace, 1 - limits.trace / limits.clear)
+    return float(np.clip(seen, 0.5, 1.0))
+
+
 def _state(one: BoxInk, limits: _Limits) -> str:
     if one.ring >= RING:
         return "ring" if one.depth < limits.clear else "ringed"
@@ -209,7 +215,7 @@ def _tick(one: BoxInk, limits: _Limits) -> Verdict:
         state = "struck"
     match state:
         case "empty":
-            blank = float(np.clip(1 - 0.5 * one.depth / limits.trace, 0.5, 1.0))
+            blank = _blank(one.depth, limits)
             return Verdict(code=box.code, attribute=box.attribute, value=0.0, confidence=blank)
         case "ring":
             return Verdict(
@@ -246,9 +252,8 @@ def _one_of(group: Sequence[BoxInk], limits: _Limits) -> Verdict:
             written=_written(one.box, corrected=False) + " ◯",
         )
     if not marked and not black:
-        blank = max(one.depth for one in group) / limits.trace
-        sure = float(np.clip(1 - 0.5 * blank, 0.5, 1.0))
-        return Verdict(code=first.code, attribute=first.attribute, confidence=sure)
+        blank = _blank(max(one.depth for one in group), limits)
+        return Verdict(code=first.code, attribute=first.attribute, confidence=blank)
     corrected = bool(black) and len(marked) == 1 and not limits.fills
     lone = len(marked) + len(black) == 1
     if lone and black and limits.opens:

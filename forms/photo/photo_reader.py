@@ -134,7 +134,7 @@ def pages_in(
         for number, picture in enumerate(pictures(path), start=1):
             place = say("paper.picture", number=number) if number > 1 else ""
             try:
-                for found in find(picture, lambda: _codes(sheets)):
+                for found in find(picture, lambda: _codes(_all_sheets(sheets))):
                     read = _page(found, sheets, (path.name, place), faults, covers)
                     if read is not None:
                         yield read
@@ -169,11 +169,19 @@ def _page(
     return None
 
 
-def _codes(sheets: Mapping[str, Sheet]) -> Iterable[str]:
+def _all_sheets(sheets: Mapping[str, Sheet]) -> tuple[Sheet, ...]:
+    return tuple(one for assessor in sheets for one in versions(sheets, assessor))
+
+
+@lru_cache(maxsize=2)
+def _codes(sheets: tuple[Sheet, ...]) -> tuple[str, ...]:
     """Say what the codes of all pages of a session say, on each paper."""
-    for sheet in (one for assessor in sheets for one in versions(sheets, assessor)):
-        for paper in SIZES:
-            yield from (identity(sheet, page) for page in lay_out(sheet, paper))
+    return tuple(
+        identity(sheet, page)
+        for sheet in sheets
+        for paper in SIZES
+        for page in lay_out(sheet, paper)
+    )
 
 
 class _Foreign(Exception):

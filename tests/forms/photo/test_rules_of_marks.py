@@ -250,3 +250,22 @@ def test_a_ring_is_the_answer_unless_there_is_another_mark():
     assert _one_of([box(**ring), box(value=2.0, **ring)], LIMITS).reason == "double"
     assert _tick(box(**ring), LIMITS).value == 1.0
     assert _tick(box(through=(0.1,)), LIMITS).reason == "crossed"
+
+
+@pytest.mark.parametrize(
+    ("depth", "clear", "sure"),
+    [
+        (0.0, 0.35, 0.9),
+        (0.0, 0.14, 0.75),
+        (0.0, 0.05, 0.5),
+        (0.0175, 0.35, 0.75),
+        (0.034, 9, 0.514),
+    ],
+)
+def test_that_nothing_is_there_is_never_wholly_sure(depth: float, clear: float, sure: float):
+    """A trace is 0.035 here: the nearer a mark's darkness is to it, the less is nothing sure."""
+    limits = SimpleNamespace(**vars(LIMITS) | {"clear": clear})
+    assert _tick(box(depth), limits).confidence == pytest.approx(sure, abs=0.001)
+    assert _one_of([box(0.0), box(depth, value=2.0)], limits).confidence == pytest.approx(
+        sure, abs=0.001
+    )
