@@ -84,10 +84,12 @@ class Look:
     def area(self, sheet: Worksheet, place: str, to: str, dress: Dress) -> None:
         """Merge cells of one row and give all of them one look.
 
-        All, since a merged area is open only where each of its cells is.
+        All, since a merged area is open only where each of its cells is. The cells are empty
+        and dressed here: openpyxl's `merge_cells` would empty and dress each anew, which takes
+        a quarter of the time of a workbook.
         """
         if to != place:
-            sheet.merge_cells(f"{place}:{to}")
+            sheet.merged_cells.add(f"{place}:{to}")
         row = place.lstrip("ABCDEF")
         letters = "ABCDEF"
         for letter in letters[letters.index(place[0]) : letters.index(to[0]) + 1]:
