@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..questions.question_types import Kind
 from ..questions.set_questions import how_to
 from ..questions.sheet import Sheet
 from ..questions.words import say
@@ -40,20 +41,26 @@ def cover(sheet: Sheet, paper: str) -> Canvas:
     right = _Column(canvas, sheet.language, MARGIN + column + GUTTER, column)
     # In Japan a cross says no; it is not shown as a way to mark there.
     second = "tick" if sheet.language == "ja" else "cross"
+    kinds = {question.kind for one in sheet.presentations for question in sheet.questions(one)}
     right.title("paper.mark_title")
-    right.example_line(((0.62, "stroke"),))
-    right.text(say("paper.mark_line", sheet.language, length=f"{LINE_LENGTH:g}"))
-    right.example_boxes(("tick", "", second, "", "fill"), round_ones=True)
-    right.text(say("paper.mark_round", sheet.language))
-    right.example_boxes(("tick", "tick", "", second, ""), round_ones=False)
-    right.text(say("paper.mark_square", sheet.language))
+    if Kind.LINE in kinds:
+        right.example_line(((0.62, "stroke"),))
+        right.text(say("paper.mark_line", sheet.language, length=f"{LINE_LENGTH:g}"))
+    if kinds - {Kind.LINE, Kind.TICKS, Kind.WORDS}:
+        right.example_boxes(("tick", "", second, "", "fill"), round_ones=True)
+        right.text(say("paper.mark_round", sheet.language))
+    if Kind.TICKS in kinds:
+        right.example_boxes(("tick", "tick", "", second, ""), round_ones=False)
+        right.text(say("paper.mark_square", sheet.language))
     right.text(say("paper.mark_pen", sheet.language))
     right.y += 4
     right.title("paper.fix_title")
-    right.example_line(((0.3, "patch"), (0.55, "stroke")))
-    right.text(say("paper.fix_line", sheet.language))
-    right.example_boxes(("", "black", "tick", "", ""), round_ones=True)
-    right.text(say("paper.fix_box", sheet.language))
+    if Kind.LINE in kinds:
+        right.example_line(((0.3, "patch"), (0.55, "stroke")))
+        right.text(say("paper.fix_line", sheet.language))
+    if kinds - {Kind.LINE, Kind.WORDS}:
+        right.example_boxes(("", "black", "tick", "", ""), round_ones=True)
+        right.text(say("paper.fix_box", sheet.language))
     right.text(say("paper.fix_other", sheet.language))
 
     y = max(left.y, right.y) + 5

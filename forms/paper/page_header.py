@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..questions.question_types import Kind
 from ..questions.sheet import Presentation, Sheet
 from ..questions.words import say
 from .page_parts import CORNER, EDGE, LINE_LENGTH, MARGIN, QR_SIZE, SIZES, Canvas
@@ -39,11 +40,18 @@ def header(
     foot += [say("sheet.plan", language, number=sheet.plan)] if sheet.plan else []
     canvas.say(left, high - 10.3, "   ".join(foot), 8.0)
     if presentation is not None:
-        hint = say("paper.hint", language, length=f"{LINE_LENGTH:g}")
+        hint = say(f"paper.hint{_answered(sheet, presentation)}", language,
+                   length=f"{LINE_LENGTH:g}")  # fmt: skip
         room = wide - 2 * left - width("   ".join(foot), 8.0) - 8
         lines, size = fit(hint, room, 7.5, lines=1, smallest=6.5)
         for place, line in enumerate(reversed(lines)):
             canvas.say(wide - left, high - 10.3 - 3 * place, line, size, align="r")
+
+
+def _answered(sheet: Sheet, presentation: Presentation) -> str:
+    """Tell whether a page is answered on lines, in boxes, or both."""
+    kinds = {question.kind for question in sheet.questions(presentation)} - {Kind.WORDS}
+    return "_line" if kinds == {Kind.LINE} else "" if Kind.LINE in kinds else "_box"
 
 
 def _cup(

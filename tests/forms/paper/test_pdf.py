@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
@@ -199,3 +200,22 @@ def test_breaking_text():
     lines, size = typeset.fit("x" * 400, 30, 9, lines=1)
     assert "".join(lines) == "x" * 400
     assert size == 6.5
+
+
+def test_a_sheet_explains_the_marks_that_it_asks_for_and_no_others(make_sheet):
+    """A test of difference asks for a circle; nothing on it is a line or a square."""
+    sheet = make_sheet(wide=True)
+    (cups,) = [one for one in sheet.presentations if len(one.codes) > 1]
+    test = replace(sheet, presentations=(replace(cups, asked=("odd",)),))
+    for made, lines in ((sheet, True), (test, False)):
+        first, *_, last = lay_out(made)
+        told = " ".join(words.text for words in first.words)
+        assert ("A line:" in told) is lines
+        assert ("Squares:" in told) is lines
+        assert ("Scribble over" in told) is lines
+        assert "Circles:" in told
+        foot = " ".join(words.text for words in last.words)
+        assert "A tick, a cross or a filled circle" in foot
+        assert "One upright stroke" not in foot
+    scored = " ".join(words.text for words in lay_out(sheet)[2].words)
+    assert "One upright stroke across a line (80 mm). A tick, a cross" in scored
