@@ -3,9 +3,14 @@
 The full card follows one sip: the cup held still, the first touch, on the tongue, the swallow
 or spit, a minute later, then faults, the whole and free words. What is asked is common
 practice of the trade, no source; the order of moments is that of its tasting
-(smell, sip, draw air, spit, wait). Words stand in the catalogue, topic ``card``; where it has
-none, those of ``scorecard`` serve. `EARLIER` is the card of sessions from before there was a
-choice: a session that names no card goes on with it, so that its sheets fit.
+(smell, sip, draw air, spit, wait). The cards for cloudy and for aged sake keep that order. The
+grades of the official kind run from 1, the best, to 5, as in the preliminary round of the
+national new-sake contest (result notices of the National Research Institute of Brewing, brewing
+years 2014 and 2015); its card was not seen, and the words here are our own.
+
+Words stand in the catalogue, topic ``card``; where it has none, those of ``scorecard`` serve.
+`EARLIER` is the card of sessions from before there was a choice: a session that names no card
+goes on with it, so that its sheets fit.
 """
 
 from __future__ import annotations
@@ -19,15 +24,25 @@ from .term_vocabulary import vocabulary
 from .words import has
 
 EARLIER, FULL = "earlier", "full"
-OPTIONS = ("expected", "another_sip")
-"""What a session may ask besides: the sweetness expected from the smell; another sip?"""
+OPTIONS = ("expected", "another_sip", "side_by_side", "choice", "style")
+"""What a session may ask besides: the sweetness expected from the smell; another sip?; at the end,
+the cups side by side again, and the order of choice with its reasons; the liking of the style."""
 STAGES = ("sweetness_expected", "sweetness_first", "sweetness", "sweetness_after")
 """Sweetness as a sip goes by: expected from the smell, at first touch, at its height, after."""
 _MOMENTS = {
-    "appearance": ("clarity", "colour"),
-    "aroma": ("aroma_intensity", "aroma", "aroma_quality", "sweetness_expected"),
+    "appearance": ("clarity", "colour", "lees", "settling"),
+    "aroma": (
+        "aroma_intensity",
+        "aroma",
+        "aroma_quality",
+        "maturity",
+        "aged_or_stale",
+        "aroma_grade",
+        "sweetness_expected",
+    ),
     "palate": (
         "carbonation",
+        "bubbles",
         "sweetness_first",
         "sweetness",
         "acidity",
@@ -35,11 +50,15 @@ _MOMENTS = {
         "bitterness",
         "astringency",
         "body",
+        "roundness",
+        "gas_pressure",
         "texture",
         "flavour_intensity",
+        "taste_grade",
     ),
     "finish": (
         "clean_cut",
+        "prickle_after",
         "sweetness_after",
         "bitterness_after",
         "alcohol_warmth",
@@ -47,13 +66,87 @@ _MOMENTS = {
         "cloying",
     ),
     "faults": ("fault", "fault_unsure"),
-    "overall": ("quality", "sweetness_balance", "another_sip", "release"),
+    "overall": (
+        "quality",
+        "grade",
+        "demerit",
+        "liking",
+        "sweetness_balance",
+        "another_sip",
+        "keep",
+        "release",
+        "style_liking",
+        "quality_again",
+        "choice",
+        "choice_reason",
+    ),
     "words": ("words",),
 }
-_OPTIONAL = {"sweetness_expected": "expected", "another_sip": "another_sip"}
+_OPTIONAL = {
+    "sweetness_expected": "expected",
+    "another_sip": "another_sip",
+    "style_liking": "style",
+    "quality_again": "side_by_side",
+    "choice": "choice",
+    "choice_reason": "choice",
+}
 RELEASE = ("now", "rest", "blend", "hold")
 """What a taster advises: as it is, after rest, as part of a blend, not at all."""
-_FULL = tuple(key for keys in _MOMENTS.values() for key in keys)
+KEEP = ("now", "year", "years", "past")
+"""How much longer an aged sake should be kept."""
+GRADES = ("1", "2", "3", "4", "5")
+"""Quality in grades, 1 the best."""
+CHOICE = ("first", "second", "third", "none")
+"""A cup's place in a taster's order of choice."""
+DEMERITS = (
+    "aroma_weak",
+    "aroma_loud",
+    "aroma_off",
+    "thin",
+    "cluttered",
+    "unbalanced",
+    "cloying",
+    "bitter",
+    "no_cut",
+    "rough",
+    "stale",
+)
+"""Why a grade was not better."""
+REASONS = ("aroma", "sweetness", "acidity", "umami", "clean_cut", "touch", "food", "new")
+"""Why a cup was chosen."""
+BUBBLES_AND_LEES = (
+    "lees",
+    "settling",
+    "carbonation",
+    "bubbles",
+    "gas_pressure",
+    "texture",
+    "prickle_after",
+)
+AGEING = ("colour", "maturity", "aged_or_stale", "roundness", "bitterness_after", "finish_length")
+ASIDE = frozenset(
+    {"sweetness_expected", "aroma_grade", "taste_grade", "grade", "demerit", "liking", "keep"}
+    | {"release", "fault_unsure", "style_liking", "quality_again", "choice", "choice_reason"}
+)
+"""No property of the bottle: kept out of profile, tests and claims."""
+_CHOSEN = {
+    "release": RELEASE,
+    "keep": KEEP,
+    "choice": CHOICE,
+    "aroma_grade": GRADES,
+    "taste_grade": GRADES,
+    "grade": GRADES,
+}
+_TICKED = {
+    "fault_unsure": ("cannot_tell",),
+    "demerit": DEMERITS,
+    "choice_reason": REASONS,
+}
+_OF_OTHERS = (
+    {"lees", "settling", "maturity", "aged_or_stale", "aroma_grade", "bubbles", "roundness"}
+    | {"gas_pressure", "taste_grade", "prickle_after", "grade", "demerit", "liking", "keep"}
+)  # fmt: skip
+_FULL = tuple(key for keys in _MOMENTS.values() for key in keys if key not in _OF_OTHERS)
 CARDS = {
     EARLIER: (),
     "full": _FULL,
@@ -85,6 +178,76 @@ CARDS = {
         "clean_cut",
         "finish_length",
         "another_sip",
+        "words",
+    ),
+    "cloudy": (
+        "lees",
+        "settling",
+        "aroma_intensity",
+        "aroma_quality",
+        "carbonation",
+        "bubbles",
+        "sweetness_first",
+        "sweetness",
+        "acidity",
+        "umami",
+        "bitterness",
+        "body",
+        "gas_pressure",
+        "texture",
+        "clean_cut",
+        "prickle_after",
+        "sweetness_after",
+        "finish_length",
+        "fault",
+        "fault_unsure",
+        "quality",
+        "release",
+        "words",
+    ),
+    "aged": (
+        "colour",
+        "aroma_intensity",
+        "aroma",
+        "aroma_quality",
+        "maturity",
+        "aged_or_stale",
+        "sweetness",
+        "acidity",
+        "umami",
+        "bitterness",
+        "astringency",
+        "body",
+        "roundness",
+        "flavour_intensity",
+        "clean_cut",
+        "sweetness_after",
+        "bitterness_after",
+        "finish_length",
+        "fault",
+        "fault_unsure",
+        "quality",
+        "keep",
+        "release",
+        "words",
+    ),
+    "official": (
+        "aroma",
+        "aroma_grade",
+        "taste_grade",
+        "fault",
+        "fault_unsure",
+        "grade",
+        "demerit",
+        "release",
+        "words",
+    ),
+    "guests": (
+        "liking",
+        "sweetness_balance",
+        "style_liking",
+        "choice",
+        "choice_reason",
         "words",
     ),
 }
@@ -130,40 +293,33 @@ def card(name: str = "full", options: Sequence[str] = ()) -> Scorecard:
 
 
 def _question(key: str, section: str) -> Question:
-    listed = vocabulary()
     if key == "sweetness_balance":
         return _worded(balance(key, section))
+    made = Question(key=key, section=section, kind=Kind.LINE, aside=key in ASIDE)
     if key == "aroma":
-        terms = tuple(Option(key=term.key, label=term.label) for term in listed.ticks())
-        made = Question(key=key, section=section, kind=Kind.TICKS, high=1, options=terms)
+        terms = tuple(Option(key=term.key, label=term.label) for term in vocabulary().ticks())
+        made = replace(made, kind=Kind.TICKS, high=1, options=terms)
     elif key == "fault":
-        faults = tuple(Option(key=term.key, label=term.short, value=3) for term in listed.faults())
-        made = Question(key=key, section=section, kind=Kind.FAULTS, high=3, options=faults)
-    elif key == "fault_unsure":
-        unsure = (Option(key="cannot_tell", label=Text.known("card.fault_unsure_cannot_tell")),)
-        made = Question(
-            key=key, section=section, kind=Kind.TICKS, high=1, options=unsure, aside=True
+        faults = vocabulary().faults()
+        severe = tuple(Option(key=term.key, label=term.short, value=3) for term in faults)
+        made = replace(made, kind=Kind.FAULTS, high=3, options=severe)
+    elif key in _TICKED:
+        made = replace(made, kind=Kind.TICKS, high=1, options=_options(key, _TICKED[key]))
+    elif key in _CHOSEN:
+        chosen = tuple(
+            replace(option, value=place)
+            for place, option in enumerate(_options(key, _CHOSEN[key]), start=1)
         )
-    elif key == "release":
-        advice = tuple(
-            Option(key=one, label=Text.known(f"card.release_{one}"), value=place)
-            for place, one in enumerate(RELEASE, start=1)
-        )
-        made = Question(
-            key=key,
-            section=section,
-            kind=Kind.CATEGORY,
-            low=1,
-            high=len(advice),
-            options=advice,
-            aside=True,
-        )
+        made = replace(made, kind=Kind.CATEGORY, low=1, high=len(chosen), options=chosen)
     elif key == "words":
-        made = Question(key=key, section=section, kind=Kind.WORDS)
-    else:
-        aside = key == "sweetness_expected"
-        made = Question(key=key, section=section, kind=Kind.LINE, aside=aside)
-    return _worded(made)
+        made = replace(made, kind=Kind.WORDS)
+    return _worded(replace(made, hedonic=key == "liking"))
+
+
+def _options(key: str, names: Sequence[str]) -> tuple[Option, ...]:
+    """Return the options of a question; grades of all questions share their words."""
+    topic = "grade" if names is GRADES else key
+    return tuple(Option(key=name, label=Text.known(f"card.{topic}_{name}")) for name in names)
 
 
 def _worded(question: Question) -> Question:

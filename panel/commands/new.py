@@ -21,7 +21,7 @@ SECTION, RANK = "cli.section_session", 2
 )
 @click.option(
     "--card",
-    type=click.Choice(["full", "brewery", "beginners"]),
+    type=click.Choice(["full", "brewery", "beginners", "cloudy", "aged", "official", "guests"]),
     default="full",
     show_default=True,
     help=say("new.option_card"),

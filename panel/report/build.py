@@ -22,6 +22,7 @@ from ..session.session import Session
 from . import (
     aroma,
     asked,
+    cards,
     decide,
     differ,
     each,
@@ -50,6 +51,10 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     nose.section,
     sweetness.section,
     stages.section,
+    cards.bubbles,
+    cards.ageing,
+    cards.grades,
+    cards.liking,
     aroma.section,
     aroma.own_section,
     faults.section,

@@ -20,7 +20,8 @@ def test_the_full_card_follows_one_sip():
         "sweetness_first", "sweetness", "acidity", "umami", "bitterness", "astringency", "body",
         "texture", "flavour_intensity", "clean_cut", "sweetness_after", "bitterness_after",
         "alcohol_warmth", "finish_length", "cloying", "fault", "fault_unsure", "quality",
-        "sweetness_balance", "another_sip", "release", "words",
+        "sweetness_balance", "another_sip", "release", "style_liking", "quality_again", "choice",
+        "choice_reason", "words",
     ]  # fmt: skip
     assert [key for key in keys if key != "colour"] == order
     assert card()["clarity"].section == card()["colour"].section == "appearance"
@@ -58,8 +59,12 @@ def test_options_and_what_is_no_property_of_the_bottle():
     assert "sweetness_expected" not in card()
     assert "another_sip" not in card()
     assert "sweetness_expected" in card("full", ["expected"])
-    aside = {question.key for question in card("full", OPTIONS) if question.aside}
-    assert aside == {"sweetness_expected", "fault_unsure", "release"}
+    aside = {question.key for question in card() if question.aside}
+    assert aside == {"fault_unsure", "release"}
+    options = {question.key for question in card("full", OPTIONS) if question.aside} - aside
+    assert options == {
+        "sweetness_expected", "style_liking", "quality_again", "choice", "choice_reason",
+    }  # fmt: skip
     assert card("full")["release"].kind is Kind.CATEGORY
 
 
@@ -71,3 +76,28 @@ def test_a_brewery_card_is_short():
     """12 to 15 answers a cup, besides the table of faults, where a row without a mark means 0."""
     asked = [q for q in card("brewery") if q.kind not in (Kind.FAULTS, Kind.WORDS)]
     assert 12 <= len(asked) <= 15
+
+
+def test_grades_say_which_end_is_best_in_both_languages():
+    """1 is best, as in the preliminary round of the national contest (NRIB notices, BY2014–15)."""
+    grade = card("official")["grade"]
+    assert grade.values == (1, 2, 3, 4, 5)
+    assert "1 is best" in grade.ask.to("en")
+    assert "1が最も良い" in grade.ask.to("ja")
+    assert all(card("official")[key].aside for key in ("grade", "aroma_grade", "taste_grade"))
+
+
+def test_liking_is_kept_apart_from_a_profile():
+    asked = card("guests")
+    assert asked["liking"].hedonic
+    assert asked["liking"].aside
+    assert not any(
+        question.hedonic for name in NAMES if name != "guests" for question in card(name)
+    )
+
+
+def test_the_command_offers_every_card():
+    from kikichoko.panel.commands.new import command
+
+    offered = next(one for one in command.params if one.name == "card")
+    assert list(offered.type.choices) == [name for name in CARDS if name != EARLIER]

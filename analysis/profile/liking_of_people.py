@@ -1,0 +1,146 @@
+"""What people like: how they spread over the bottles, and whether their taste moved.
+
+Where liking is asked, people are what varies: a mean may be nobody's liking. So each
+bottle gets its mean with limits over people, and the share of people who like it best.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from ..core.errors import NotEstimable
+from ..core.options import share_of
+from ..core.tidy_table import Tidy, as_tidy
+from ..inference.proportions import wilson
+
+_TWO = 2
+
+
+def liked_best(table: Tidy | pd.DataFrame, attribute: str, *, level: float = 0.95) -> pd.DataFrame:
+    """Return how each bottle is liked, and by how many best of all.
+
+    Parameters
+    ----------
+    table : Tidy or DataFrame
+        A tidy table; scores of any scale on which more is better.
+    attribute : str
+        The attribute of liking.
+    level : float
+        Confidence level, between 0 and 1.
+
+    Returns
+    -------
+    DataFrame
+        ``sample, n, mean, low, high, lowest, highest, best, of, best_low, best_high``: people,
+        the mean of their own means with limits by Student's t (NaN for one person), the
+        lowest and the highest of them; how many like it best, of those who tasted every bottle,
+        and Wilson's limits of that share. Whoever likes two bottles best counts for neither.
+
+    Raises
+    ------
+    OptionError
+        If the level is out of range.
+    NotEstimable
+        If the attribute was not scored.
+
+    Examples
+    --------
+    >>> rows = [("A", "x", 7), ("A", "y", 3), ("B", "x", 6), ("B", "y", 5)]
+    >>> rows += [("C", "x", 1), ("C", "y", 9)]
+    >>> names = ["assessor", "sample", "score"]
+    >>> found = liked_best(pd.DataFrame(rows, columns=names).assign(attribute="liking"), "liking")
+    >>> found[["sample", "n", "best", "of"]].to_numpy().tolist()
+    [['x', 3, 2, 3], ['y', 3, 1, 3]]
+    """
+    share_of("level", level)
+    own = _own(table, attribute)
+    whole = own.dropna()
+    top = whole.eq(whole.max(axis=1), axis=0)
+    alone = top[top.sum(axis=1) == 1]
+    rows = []
+    for sample in own.columns:
+        scores = own[sample].dropna().to_numpy(float)
+        mean, reach = _mean(scores, level)
+        best, of = int(alone[sample].sum()), len(whole)
+        share = wilson(best, of, level) if of else (np.nan, np.nan)
+        ends = (float(share[0]), float(share[1]))
+        spread = (float(scores.min()), float(scores.max()))
+        rows.append(
+            (sample, len(scores), mean, mean - reach, mean + reach, *spread, best, of, *ends)
+        )
+    names = ["sample", "n", "mean", "low", "high", "lowest", "highest", "best", "of"]
+    return pd.DataFrame(rows, columns=[*names, "best_low", "best_high"])
+
+
+def moved(
+    table: pd.DataFrame, attribute: str, *, level: float = 0.95
+) -> tuple[pd.DataFrame, tuple[int, float, float, float]]:
+    """Return how far each person's answer moved from the first cup to the last.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Tidy rows with a column ``position``, the cup's place in the person's order.
+    attribute : str
+        The attribute asked at every cup.
+    level : float
+        Confidence level, between 0 and 1.
+
+    Returns
+    -------
+    people : DataFrame
+        ``assessor, first, last, change``, people who answered at two cups or more.
+    over_all : tuple
+        Their number, the mean change, and its limits by Student's t; NaN for fewer than two.
+
+    Raises
+    ------
+    OptionError
+        If the level is out of range.
+    NotEstimable
+        If nobody answered at two cups.
+
+    Examples
+    --------
+    >>> rows = [("A", 1, 4), ("A", 2, 6), ("B", 1, 5), ("B", 2, 6)]
+    >>> table = pd.DataFrame(rows, columns=["assessor", "position", "score"])
+    >>> people, (n, mean, low, high) = moved(table.assign(attribute="style"), "style")
+    >>> people["change"].tolist(), n, mean
+    ([2.0, 1.0], 2, 1.5)
+    """
+    share_of("level", level)
+    rows = table[table["attribute"] == attribute].sort_values("position", kind="stable")
+    found = [
+        (str(name), float(own["score"].iloc[0]), float(own["score"].iloc[-1]))
+        for name, own in rows.groupby("assessor")
+        if own["position"].nunique() >= _TWO
+    ]
+    if not found:
+        raise NotEstimable("liking.one_cup", attribute=attribute)
+    people = pd.DataFrame(found, columns=["assessor", "first", "last"])
+    people["change"] = people["last"] - people["first"]
+    mean, reach = _mean(people["change"].to_numpy(float), level)
+    return people, (len(people), mean, mean - reach, mean + reach)
+
+
+def _own(table: Tidy | pd.DataFrame, attribute: str) -> pd.DataFrame:
+    """Return each person's own mean of each bottle, people in rows."""
+    rows = as_tidy(table).data
+    rows = rows[rows["attribute"] == attribute]
+    if rows.empty:
+        raise NotEstimable("liking.not_asked", attribute=attribute)
+    own = rows.pivot_table(
+        index="assessor", columns="sample", values="score", aggfunc="mean", observed=True
+    )
+    return own.rename(columns=str)
+
+
+def _mean(values: np.ndarray, level: float) -> tuple[float, float]:
+    """Return a mean and half the width of its interval."""
+    n = len(values)
+    if n < _TWO:
+        return float(values.mean()), float("nan")
+    se = float(values.std(ddof=1)) / np.sqrt(n)
+    return float(values.mean()), float(stats.t.ppf((1 + level) / 2, n - 1)) * se

@@ -1,0 +1,274 @@
+"""What the cards for one kind of sake, for grades and for guests ask besides the profile."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isnan
+from typing import TYPE_CHECKING
+
+from ...analysis.core.errors import AnalysisError
+from ...analysis.ordinal import ordinal
+from ...analysis.profile.liking_of_people import liked_best, moved
+from ...analysis.profile.nose_and_palate import palate_against_nose
+from ...analysis.profile.sweetness_stages import stages
+from ...forms.questions.cards import (
+    AGEING,
+    BUBBLES_AND_LEES,
+    CHOICE,
+    DEMERITS,
+    GRADES,
+    KEEP,
+    REASONS,
+)
+from ..base.words import sentence
+from .context import Context
+from .parts import Block, Grid, Line, Section, method, plain
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+GRADED = ("grade", "aroma_grade", "taste_grade")
+_TELLING = {"bubbles": {"lees", "settling", "bubbles", "gas_pressure", "prickle_after"},
+            "ageing": {"maturity", "aged_or_stale", "roundness"}}  # fmt: skip
+
+
+def bubbles(context: Context) -> Section | None:
+    """Show lees and bubbles of each bottle, from the cup at rest to what stays."""
+    return _means(context, "bubbles", BUBBLES_AND_LEES)
+
+
+def ageing(context: Context) -> Section | None:
+    """Show how each bottle has aged, and how much longer it should be kept."""
+    return _means(context, "ageing", AGEING, _counts(context, "keep", KEEP))
+
+
+def grades(context: Context) -> Section | None:
+    """Show the grades of each bottle by the ordinal model, and why they were not better."""
+    rows = _rows(context, GRADED)
+    if "grade" not in set(rows["attribute"]):
+        return None
+    blocks: list[Block] = [plain(sentence("report.grades_plain"))]
+    tables: dict[str, pd.DataFrame] = {}
+    data: dict[str, object] = {}
+    for name in [one for one in GRADED if one in set(rows["attribute"])]:
+        own = rows[rows["attribute"] == name]
+        heading = sentence("report.grades_table", what=context.name(name))
+        blocks += _counts(context, name, GRADES, heading)
+        try:
+            found = ordinal(own, name)
+        except AnalysisError as refusal:
+            blocks.append(plain(context.named(refusal.sentence)))
+            continue
+        heading = sentence("report.grades_shares", what=context.name(name))
+        note = sentence("report.grades_note", n=found.assessors)
+        blocks.append(Grid(heading, _shares(context, found.shares), note))
+        tables[f"{name}_shares"] = found.shares
+        tables[f"{name}_differences"] = found.differences
+        data[name] = found.shares.to_dict("records")
+    blocks += _ticked(context, "demerit", DEMERITS, "report.demerits")
+    blocks.append(method(sentence("report.grades_method")))
+    title = sentence("report.grades")
+    return Section(key="grades", title=title, blocks=tuple(blocks), tables=tables, data=data)
+
+
+def liking(context: Context) -> Section | None:
+    """Show what people like: the spread over people, their choice, and whether it moved."""
+    rows = _rows(context, ("liking", "quality", "quality_again", "choice", "style_liking"))
+    there = set(rows["attribute"]) - {"quality"}
+    blocks: list[Block] = []
+    tables: dict[str, pd.DataFrame] = {}
+    if "liking" in there:
+        found = liked_best(rows[rows["attribute"] == "liking"], "liking")
+        tables["liking"] = found
+        note = sentence("report.liking_note")
+        blocks.append(Grid(sentence("report.liking_table"), _liked(context, found), note))
+    if "choice" in there:
+        blocks += _counts(context, "choice", CHOICE, sentence("report.choice_table"))
+        blocks += _ticked(context, "choice_reason", REASONS, "report.choice_reasons")
+    if "quality_again" in there:
+        again = _again(context, rows)
+        if again is not None:
+            shown, tables["side_by_side"] = again
+            heading, note = sentence("report.again_table"), sentence("report.again_note")
+            blocks.append(Grid(heading, shown, note))
+    if "style_liking" in there:
+        try:
+            people, change = moved(rows, "style_liking")
+        except AnalysisError as refusal:
+            blocks.append(plain(context.named(refusal.sentence)))
+        else:
+            tables["style_moved"] = people
+            blocks.append(plain(_change(people, change)))
+    if not blocks:
+        return None
+    plainly = "report.liking_plain" if "liking" in there else "report.choice_plain"
+    return Section(
+        key="liking",
+        title=sentence("report.liking" if "liking" in there else "report.choice"),
+        blocks=(plain(sentence(plainly)), *blocks, method(sentence("report.liking_method"))),
+        tables=tables,
+        data={name: table.to_dict("records") for name, table in tables.items()},
+    )
+
+
+def _rows(context: Context, attributes: Sequence[str]) -> pd.DataFrame:
+    """Return the answers of those who count to some questions, of the products alone."""
+    rows = context.table(list(attributes))
+    return rows[rows["sample"].isin(context.products)]
+
+
+def _means(
+    context: Context, key: str, attributes: Sequence[str], more: Sequence[Block] = ()
+) -> Section | None:
+    """Show the means of the questions of one kind of sake, with limits."""
+    import pandas as pd
+
+    rows = _rows(context, attributes)
+    asked = [name for name in attributes if name in set(rows["attribute"])]
+    if not _TELLING[key] & set(asked):
+        return None
+    means = stages(rows, asked)
+    shown = []
+    for sample in context.products:
+        row: dict[Line, object] = {sentence("report.col_bottle"): sample}
+        for name in asked:
+            own = means[(means["sample"] == sample) & (means["attribute"] == name)]
+            row[context.name(name)] = _limits(own.iloc[0], "mean") if len(own) else "–"
+        shown.append(row)
+    heading = sentence("report.means_table")
+    return Section(
+        key=key,
+        title=sentence(f"report.{key}"),
+        blocks=(
+            plain(sentence(f"report.{key}_plain")),
+            Grid(heading, pd.DataFrame(shown)),
+            *more,
+            method(sentence("report.means_method")),
+        ),
+        tables={key: means},
+        data=means.to_dict("records"),
+    )
+
+
+def _limits(row: pd.Series, name: str) -> str:
+    """Write a mean with its limits, or alone where there are none or no width between them."""
+    if not row["low"] < row["high"]:
+        return f"{row[name]:.1f}"
+    return f"{row[name]:.1f} ({row['low']:.1f} – {row['high']:.1f})"
+
+
+def _percent(value: float) -> str:
+    return "–" if isnan(value) else f"{100 * value:.0f}"
+
+
+def _counts(
+    context: Context, attribute: str, names: Sequence[str], heading: Line = ""
+) -> tuple[Block, ...]:
+    """Count the answers to a question of categories, bottle by bottle."""
+    import pandas as pd
+
+    rows = _rows(context, (attribute,))
+    if rows.empty:
+        return ()
+    labels = {option.key: option for option in context.session.scorecard[attribute].options}
+    shown = []
+    for sample in context.products:
+        own = rows.loc[rows["sample"] == sample, "score"]
+        row: dict[Line, object] = {sentence("report.col_bottle"): sample}
+        for place, name in enumerate(names, start=1):
+            row[labels[name].label.to(context.language)] = f"{int((own == place).sum())}"
+        shown.append(row)
+    told = heading or sentence("report.answers_to", what=context.name(attribute))
+    return (Grid(told, pd.DataFrame(shown)),)
+
+
+def _ticked(context: Context, key: str, names: Sequence[str], heading: str) -> tuple[Block, ...]:
+    """Count the assessors who ticked each reason, bottle by bottle; unticked ones are left out."""
+    import pandas as pd
+
+    rows = _rows(context, [f"{key}:{name}" for name in names])
+    rows = rows.groupby(["sample", "assessor", "attribute"], observed=True)["score"].max()
+    counted = rows.groupby(level=["sample", "attribute"], observed=True).sum()
+    totals = counted.groupby(level="attribute", observed=True).sum()
+    used = [one for one in (f"{key}:{name}" for name in names) if totals.get(one, 0) > 0]
+    if not used:
+        return ()
+    shown = []
+    for sample in context.products:
+        row: dict[Line, object] = {sentence("report.col_bottle"): sample}
+        for name in used:
+            row[context.name(name)] = f"{int(counted.get((sample, name), 0))}"
+        shown.append(row)
+    return (Grid(sentence(heading), pd.DataFrame(shown)),)
+
+
+def _shares(context: Context, shares: pd.DataFrame) -> pd.DataFrame:
+    """Write the model's share of each grade with its limits, one row a bottle."""
+    import pandas as pd
+
+    shown = []
+    for sample in context.products:
+        own = shares[shares["sample"] == sample]
+        row: dict[Line, object] = {sentence("report.col_bottle"): sample}
+        for _, one in own.iterrows():
+            ends = f" ({_percent(one['low'])} – {_percent(one['high'])})"
+            limits = ends if one["low"] < one["high"] else ""
+            row[f"{one['category']:g}"] = f"{_percent(one['share'])}{limits}"
+        shown.append(row)
+    return pd.DataFrame(shown)
+
+
+def _liked(context: Context, found: pd.DataFrame) -> pd.DataFrame:
+    """Write how each bottle is liked, one row a bottle in the order of the bottles."""
+    import pandas as pd
+
+    by_name = found.set_index("sample")
+    shown = []
+    for sample in [name for name in context.products if name in by_name.index]:
+        one = by_name.loc[sample]
+        share = sentence("report.k_of_n", k=int(one["best"]), n=int(one["of"]))
+        shown.append(
+            {
+                sentence("report.col_bottle"): sample,
+                sentence("report.col_people"): f"{int(one['n'])}",
+                sentence("report.col_liked"): _limits(one, "mean"),
+                sentence("report.col_spread"): f"{one['lowest']:.1f} – {one['highest']:.1f}",
+                sentence("report.col_best"): share,
+                sentence("report.col_best_share"): (
+                    f"{_percent(one['best_low'])} – {_percent(one['best_high'])}"
+                ),
+            }
+        )
+    return pd.DataFrame(shown)
+
+
+def _again(context: Context, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame] | None:
+    """Set the quality given side by side against that of the single cup, paired."""
+    try:
+        found = palate_against_nose(rows, "quality", "quality_again")
+    except AnalysisError:
+        return None
+    place = {name: rank for rank, name in enumerate(context.products)}
+    table = found.table.sort_values("sample", key=lambda names: names.map(place))
+    shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
+    for column in ("nose", "palate", "difference"):
+        shown[column] = [f"{value:.1f}" for value in shown[column]]
+    ends = zip(table["low"], table["high"], strict=True)
+    shown["interval"] = [f"{low:.1f} – {high:.1f}" if low < high else "–" for low, high in ends]
+    heads = ("bottle", "n", "alone", "beside", "difference", "interval")
+    shown.columns = [sentence(f"report.col_{name}") for name in heads]
+    return shown, table.drop(columns="verdict")
+
+
+def _change(people: pd.DataFrame, change: tuple[int, float, float, float]) -> Line:
+    """Say how the liking of the style moved from the first cup to the last."""
+    n, mean, low, high = change
+    counts = {
+        "up": int((people["change"] > 0).sum()),
+        "down": int((people["change"] < 0).sum()),
+        "n": n,
+    }
+    if not low < high:
+        return sentence("report.style_moved_one", **counts)
+    ends = {"mean": f"{mean:+.1f}", "low": f"{low:+.1f}", "high": f"{high:+.1f}"}
+    return sentence("report.style_moved", **counts, **ends)

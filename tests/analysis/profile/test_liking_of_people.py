@@ -1,0 +1,65 @@
+"""Liking over people: counts by hand, limits against scipy's."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from kikichoko.analysis.core.errors import NotEstimable, OptionError
+from kikichoko.analysis.profile import liked_best, moved
+from scipy import stats
+
+ROWS = pd.DataFrame(
+    [
+        ("A", "x", 1, 8.0), ("A", "x", 2, 6.0), ("A", "y", 1, 4.0),
+        ("B", "x", 1, 5.0), ("B", "y", 1, 5.0),
+        ("C", "x", 1, 2.0), ("C", "y", 1, 9.0),
+        ("D", "x", 1, 9.0),
+    ],
+    columns=["assessor", "sample", "replicate", "score"],
+).assign(attribute="liking")  # fmt: skip
+
+
+def test_by_hand_and_against_scipy():
+    found = liked_best(ROWS, "liking").set_index("sample")
+    # A's two servings of x are one opinion, 7; B likes both alike; D did not taste y.
+    assert found.loc["x", ["n", "mean", "lowest", "highest", "best", "of"]].tolist() == [
+        4, 5.75, 2, 9, 1, 3,
+    ]  # fmt: skip
+    assert found.loc["y", ["n", "mean", "best", "of"]].tolist() == [3, 6.0, 1, 3]
+    values = [7.0, 5.0, 2.0, 9.0]
+    limits = stats.t.interval(0.95, 3, loc=5.75, scale=stats.sem(values))
+    assert found.loc["x", ["low", "high"]].tolist() == pytest.approx(limits)
+    share = stats.binomtest(1, 3).proportion_ci(0.95, method="wilson")
+    assert found.loc["x", ["best_low", "best_high"]].tolist() == pytest.approx(
+        [share.low, share.high]
+    )
+
+
+def test_one_person_has_no_limits_of_a_mean():
+    found = liked_best(ROWS[ROWS["assessor"] == "C"], "liking").set_index("sample")
+    assert np.isnan(found.loc["x", "low"])
+    assert found.loc["y", "best"] == 1
+
+
+def test_moved_goes_by_the_place_in_the_order():
+    rows = pd.DataFrame(
+        [("A", 3, 8.0), ("A", 1, 5.0), ("A", 2, 1.0), ("B", 2, 4.0), ("B", 1, 6.0), ("C", 1, 9.0)],
+        columns=["assessor", "position", "score"],
+    ).assign(attribute="style")
+    people, (n, mean, low, high) = moved(rows, "style")
+    assert people[["assessor", "first", "last", "change"]].to_numpy().tolist() == [
+        ["A", 5.0, 8.0, 3.0], ["B", 6.0, 4.0, -2.0],
+    ]  # fmt: skip
+    assert (n, mean) == (2, 0.5)
+    limits = stats.t.interval(0.95, 1, loc=0.5, scale=stats.sem([3.0, -2.0]))
+    assert (low, high) == pytest.approx(limits)
+
+
+def test_errors():
+    with pytest.raises(NotEstimable):
+        liked_best(ROWS, "style")
+    with pytest.raises(OptionError):
+        liked_best(ROWS, "liking", level=1.0)
+    with pytest.raises(NotEstimable):
+        moved(ROWS.assign(position=1), "liking")
