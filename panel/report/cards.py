@@ -226,7 +226,7 @@ def _liked(context: Context, found: pd.DataFrame) -> pd.DataFrame:
     shown = []
     for sample in [name for name in context.products if name in by_name.index]:
         one = by_name.loc[sample]
-        share = sentence("report.k_of_n", k=int(one["best"]), n=int(one["of"]))
+        share = sentence("report.people_of", k=int(one["best"]), n=int(one["of"]))
         shown.append(
             {
                 sentence("report.col_bottle"): sample,
