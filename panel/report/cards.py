@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from math import isnan
 from typing import TYPE_CHECKING
@@ -187,17 +188,17 @@ def _ticked(context: Context, key: str, names: Sequence[str], heading: str) -> t
     import pandas as pd
 
     rows = _rows(context, [f"{key}:{name}" for name in names])
-    rows = rows.groupby(["sample", "assessor", "attribute"], observed=True)["score"].max()
-    counted = rows.groupby(level=["sample", "attribute"], observed=True).sum()
-    totals = counted.groupby(level="attribute", observed=True).sum()
-    used = [one for one in (f"{key}:{name}" for name in names) if totals.get(one, 0) > 0]
+    ticked = rows[rows["score"] > 0][["sample", "assessor", "attribute"]].drop_duplicates()
+    counted = Counter(zip(ticked["sample"], ticked["attribute"], strict=True))
+    there = set(ticked["attribute"])
+    used = [one for one in (f"{key}:{name}" for name in names) if one in there]
     if not used:
         return ()
     shown = []
     for sample in context.products:
         row: dict[Line, object] = {sentence("report.col_bottle"): sample}
         for name in used:
-            row[context.name(name)] = f"{int(counted.get((sample, name), 0))}"
+            row[context.name(name)] = f"{counted[sample, name]}"
         shown.append(row)
     return (Grid(sentence(heading), pd.DataFrame(shown)),)
 
@@ -222,10 +223,10 @@ def _liked(context: Context, found: pd.DataFrame) -> pd.DataFrame:
     """Write how each bottle is liked, one row a bottle in the order of the bottles."""
     import pandas as pd
 
-    by_name = found.set_index("sample")
+    by_name = {str(row["sample"]): row for _, row in found.iterrows()}
     shown = []
-    for sample in [name for name in context.products if name in by_name.index]:
-        one = by_name.loc[sample]
+    for sample in [name for name in context.products if name in by_name]:
+        one = by_name[sample]
         share = sentence("report.people_of", k=int(one["best"]), n=int(one["of"]))
         shown.append(
             {

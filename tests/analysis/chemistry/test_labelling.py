@@ -253,6 +253,33 @@ def test_cases_written_by_somebody_else(case, facts, claim, answer):
     assert set(checked.claims["answer"]) == {answer}, case
 
 
+# S1 in force since 2004, S2 as amended in 2006, or no rule in law: common practice from memory.
+STANDARD, ACT, NONE = "2004-01-01", "2006-05-01", "–"
+EDITIONS = {
+    **dict.fromkeys(
+        ["吟醸酒", "大吟醸", "本醸造", "純米酒", "純米大吟醸", "純米吟醸", "特別純米", "米だけの酒",
+         "原酒", "生酒", "生貯蔵酒", "貯蔵年数 4年", "貯蔵年数 3年", "樽酒", "生一本"],
+        STANDARD,
+    ),
+    **dict.fromkeys(["清酒", "にごり酒"], ACT),
+    **dict.fromkeys(["ひやおろし", "あらばしり", "袋吊り", "無濾過", "生酛", "古酒"], NONE),
+    "5年古酒": STANDARD,  # the years; the word itself has no rule
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("claim", "edition"), EDITIONS.items())
+def test_each_claim_names_the_edition_of_its_rule(claim: str, edition: str):
+    """The column "basis" of tests/outside/words/labels.md: S1, S2, or M and C."""
+    rows = label_check(JUNMAI, [claim]).claims.to_dict("records")
+    (row,) = (one for one in rows if one["in_force"] == edition)
+    assert (row["known_from"] == "memory") is (edition != STANDARD)
+    assert len(rows) == 1 or claim == "5年古酒"
+
+
+def test_every_case_names_an_edition():
+    assert {claim for _, _, claim, _ in CASES} == set(EDITIONS)
+
+
 def test_a_missing_datum_is_named():
     """L05, L28, L32: the answer names what is missing, and all of it at once."""
     facts = {"added_alcohol": None, "ginjo_making": None, "polishing_ratio": 58}
