@@ -13,7 +13,6 @@ from scipy import stats
 from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.tidy_table import Tidy, as_tidy
-from ..inference.proportions import wilson
 
 _TWO = 2
 
@@ -45,6 +44,10 @@ def liked_best(table: Tidy | pd.DataFrame, attribute: str, *, level: float = 0.9
     NotEstimable
         If the attribute was not scored.
 
+    References
+    ----------
+    Wilson (1927), J. Am. Stat. Assoc. 22:209-212.
+
     Examples
     --------
     >>> rows = [("A", "x", 7), ("A", "y", 3), ("B", "x", 6), ("B", "y", 5)]
@@ -64,8 +67,7 @@ def liked_best(table: Tidy | pd.DataFrame, attribute: str, *, level: float = 0.9
         scores = own[sample].dropna().to_numpy(float)
         mean, reach = _mean(scores, level)
         best, of = int(alone[sample].sum()), len(whole)
-        share = wilson(best, of, level) if of else (np.nan, np.nan)
-        ends = (float(share[0]), float(share[1]))
+        ends = _share(best, of, level)
         spread = (float(scores.min()), float(scores.max()))
         rows.append(
             (sample, len(scores), mean, mean - reach, mean + reach, *spread, best, of, *ends)
@@ -144,3 +146,11 @@ def _mean(values: np.ndarray, level: float) -> tuple[float, float]:
         return float(values.mean()), float("nan")
     se = float(values.std(ddof=1)) / np.sqrt(n)
     return float(values.mean()), float(stats.t.ppf((1 + level) / 2, n - 1)) * se
+
+
+def _share(k: int, n: int, level: float) -> tuple[float, float]:
+    """Return Wilson's limits of a share, NaN of nobody."""
+    if not n:
+        return float("nan"), float("nan")
+    limits = stats.binomtest(k, n).proportion_ci(level, method="wilson")
+    return float(limits.low), float(limits.high)

@@ -1,4 +1,4 @@
-"""Liking over people: counts by hand, limits against scipy's."""
+"""Liking over people: counts by hand, limits against scipy's and published ones."""
 
 from __future__ import annotations
 
@@ -30,10 +30,16 @@ def test_by_hand_and_against_scipy():
     values = [7.0, 5.0, 2.0, 9.0]
     limits = stats.t.interval(0.95, 3, loc=5.75, scale=stats.sem(values))
     assert found.loc["x", ["low", "high"]].tolist() == pytest.approx(limits)
-    share = stats.binomtest(1, 3).proportion_ci(0.95, method="wilson")
-    assert found.loc["x", ["best_low", "best_high"]].tolist() == pytest.approx(
-        [share.low, share.high]
-    )
+
+
+def test_limits_of_a_share_against_published_ones():
+    """Newcombe (1998), Stat. Med. 17:857-872, table I, method 3: 1 of 29."""
+    rows = [(f"P{n}", "x", float(n == 0)) for n in range(29)]
+    rows += [(f"P{n}", "y", float(n != 0)) for n in range(29)]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "score"]).assign(attribute="liking")
+    found = liked_best(table, "liking").set_index("sample").loc["x"]
+    assert (found["best"], found["of"]) == (1, 29)
+    assert found[["best_low", "best_high"]].tolist() == pytest.approx([0.0061, 0.1718], abs=5e-5)
 
 
 def test_one_person_has_no_limits_of_a_mean():
