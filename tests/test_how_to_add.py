@@ -1,4 +1,4 @@
-"""What DEVELOPERS.md says of adding a language, a command or a method is tried on a copy."""
+"""What DEVELOPERS.md says of adding a language, a command, a method or a question is tried."""
 
 from __future__ import annotations
 
@@ -93,6 +93,25 @@ try:
 except NotEstimable as told:
     print(told)
 """
+QUESTION_WORDS = """
+chewiness = "Chewiness"
+chewiness_ask = "On the tongue."
+chewiness_low = "none"
+chewiness_high = "very much"
+"""
+ASKING = """
+from kikichoko.forms.paper.pages import lay_out
+from kikichoko.forms.questions.cards import card
+from kikichoko.forms.questions.sheet import Presentation, Sheet
+full = card()
+print("chewiness" in full, "chewiness" in card("beginners"), "chewiness" in card("earlier"))
+cup = Presentation(number=1, flight=1, codes=("427",), asked=full.keys)
+sheet = Sheet(session="s", title="t", assessor="A1", language="en", date="2026-03-14",
+              presentations=(cup,), scorecard=full)
+pages = lay_out(sheet)
+print(*(words.text for page in pages for words in page.words if "Chew" in words.text))
+print(sum(scale.attribute == "chewiness" for page in pages for scale in page.scales))
+"""
 
 
 @pytest.fixture(scope="module")
@@ -145,3 +164,15 @@ def test_a_method_is_one_file_its_words_and_its_public_name(copied: Path):
         "2.5",
         "1 assessor has nobody to be apart from.",
     ]
+
+
+def test_a_question_is_its_moment_and_its_words(copied: Path):
+    forms = copied / "kikichoko/forms"
+    cards = forms / "questions/cards.py"
+    text = cards.read_text("utf-8")
+    moment = '        "texture",\n        "flavour_intensity",\n'
+    assert text.count(moment) == 1
+    cards.write_text(text.replace(moment, f'        "chewiness",\n{moment}'), "utf-8")
+    with (forms / "words/en/card.toml").open("a", encoding="utf-8") as words:
+        words.write(QUESTION_WORDS)
+    assert run(copied, "-c", ASKING).splitlines() == ["True False False", "Chewiness", "1"]
