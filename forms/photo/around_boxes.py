@@ -140,8 +140,10 @@ def through(smooth: Plane, hidden: Any, box: Box, limit: float) -> tuple[float, 
     return tuple(found)
 
 
-def loose(smooth: Plane, hidden: Any, page: Page, taken: Sequence[Box], limit: float) -> set[str]:
-    """Return the attributes beside whose boxes ink lies that belongs to no mark.
+def loose(
+    smooth: Plane, hidden: Any, page: Page, taken: Sequence[Box], limit: float
+) -> frozenset[tuple[str, str]]:
+    """Return the questions, by code and attribute, beside whose boxes ink of no mark lies.
 
     What begins in or at a box of `taken` is that box's own, what lies at a line is the line's.
     What is as large as the ring of a cup's foot or a fold is no mark.
@@ -163,12 +165,12 @@ def loose(smooth: Plane, hidden: Any, page: Page, taken: Sequence[Box], limit: f
         reach = box.size / 2 + _OWN
         left[np.unique(_part(names, box, reach, reach))] = False
     if count < 2 or not left.any():
-        return set()
-    return {
-        box.attribute
+        return frozenset()
+    return frozenset(
+        (box.code, box.attribute)
         for box in page.boxes
         if left[np.unique(_part(names, box, box.size / 2 + 1.2, box.size / 2 + 0.6))].any()
-    }
+    )
 
 
 def _blank(inked: Any, left: float, top: float, right: float, bottom: float) -> None:

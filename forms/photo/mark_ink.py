@@ -102,15 +102,15 @@ class Ink:
         What is in each box, at each line, and in each frame for words.
     lost : frozenset
         Questions, by code and attribute, whose own print is not found in its place.
-    loose : frozenset of str
-        Attributes beside whose boxes ink lies that belongs to no mark.
+    loose : frozenset
+        Questions beside whose boxes ink lies that belongs to no mark.
     """
 
     boxes: tuple[BoxInk, ...]
     lines: tuple[tuple[Scale, tuple[LineInk, ...]], ...]
     fields: tuple[tuple[Field, float], ...]
     lost: frozenset[tuple[str, str]] = frozenset()
-    loose: frozenset[str] = frozenset()
+    loose: frozenset[tuple[str, str]] = frozenset()
 
 
 def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
@@ -155,7 +155,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         lines,
         fields,
         lost(smooth, printed, page, bent=flat.bent),
-        frozenset(loose(bare, print_near, page, taken, 2 * limit)),
+        loose(bare, print_near, page, taken, 2 * limit),
     )
 
 

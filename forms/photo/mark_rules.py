@@ -88,20 +88,20 @@ def judge(ink: Ink, flat: Flat) -> Iterator[Verdict]:
     """Apply the rules to all marks of a page."""
     limits = _limits(ink, flat)
     keys = {(one.box.code, one.box.attribute) for one in ink.boxes}
-    lines = {scale.attribute for scale, _ in ink.lines}
-    keys |= {(scale.code, scale.attribute) for scale, _ in ink.lines}
+    lines = {(scale.code, scale.attribute) for scale, _ in ink.lines}
+    keys |= lines
     none = len(ink.lost) > TOO_MANY * len(keys)
     for one in _by_the_rules(ink, limits):
-        reason = ""
-        if none or (one.code, one.attribute) in ink.lost:
+        reason, asked = "", (one.code, one.attribute)
+        if none or asked in ink.lost:
             reason = "astray"
-        elif flat.bend > TOO_BENT and one.attribute in lines:
+        elif flat.bend > TOO_BENT and asked in lines:
             reason = "astray"  # between its ends nothing says how far along a place is
         elif one.reason:
             pass
         elif limits.dim and not one.value:
             reason = "dim"
-        elif one.attribute in ink.loose:
+        elif asked in ink.loose:
             reason = "near"
         yield _withheld(one, reason) if reason else one
 

@@ -219,7 +219,7 @@ def test_no_line_is_believed_on_paper_bent_too_much(bend: float, reason: str):
 def test_ink_beside_a_box_is_asked_about():
     empty = BoxInk(box=BOX, depth=0.0, extent=0.0, fill=0.0)
     assert asked(empty, line=(stroke(),)) == {""}
-    assert asked(empty, line=(stroke(),), loose=frozenset({"fruity"})) == {"near", ""}
+    assert asked(empty, line=(stroke(),), loose=frozenset({("427", "fruity")})) == {"near", ""}
 
 
 @pytest.mark.parametrize(("patch", "reason"), [({"width": 9.0}, ""), ({"width": 9.01}, "double")])
