@@ -271,5 +271,8 @@ def _change(people: pd.DataFrame, change: tuple[int, float, float, float]) -> Li
     }
     if not low < high:
         return sentence("report.style_moved_one", **counts)
-    ends = {"mean": f"{mean:+.1f}", "low": f"{low:+.1f}", "high": f"{high:+.1f}"}
+    ends = {
+        name: f"{value:+.1f}".replace("-", "−")
+        for name, value in (("mean", mean), ("low", low), ("high", high))
+    }
     return sentence("report.style_moved", **counts, **ends)
