@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -27,6 +27,8 @@ APART = 2 / np.sqrt(np.pi)
 """Mean distance of two cups in units of their standard deviation (normal scatter)."""
 ORDER = ("reversed", "guessing", "noisy", "narrow", "wide", "high", "low")
 """What is most useful to work on first: direction before width before level."""
+HITS = ("right", "wrong")
+"""Outcomes of a spiked cup in which a fault was noticed, the true one or another."""
 _SHARES = {0.25: "quarter", 1 / 3: "third", 0.5: "half", 2 / 3: "two_thirds", 0.75: "most"}
 
 
@@ -243,51 +245,55 @@ class Student(Result):
         """Say of each control what was in it and what was named: counts, session by session."""
         if self.faults is None or not len(self.faults):
             return ()
+        calls = self.faults.to_dict("records")
+        spiked = [one for one in calls if one["truth"]]
+        clean = [one for one in calls if not one["truth"]]
         said = []
-        spiked = self.faults[self.faults["truth"] != ""]
-        for (session, sample, truth), mine in spiked.groupby(
-            ["session", "sample", "truth"], sort=True
-        ):
-            named = [name for names in mine["named"] for name in names]
-            values: dict[str, object] = {
-                "session": session, "sample": sample, "truth": truth, "n": len(mine),
-                "hits": int(mine["outcome"].isin(["right", "wrong"]).sum()),
-            }  # fmt: skip
-            key = "spike_found" if values["hits"] else "spike_missed"
+        for (session, sample, truth), mine in _by(spiked, "session", "sample", "truth"):
+            named = {name for one in mine for name in one["named"]}
+            hits = sum(one["outcome"] in HITS for one in mine)
+            values: dict[str, object] = {"session": session, "sample": sample, "truth": truth,
+                                         "n": len(mine), "hits": hits}  # fmt: skip
+            key = "spike_found" if hits else "spike_missed"
             if named and truth not in named:
-                key, values["named"] = "spike_other", sorted(set(named))
+                key, values["named"] = "spike_other", sorted(named)
             said.append(Sentence.of(f"teaching.{key}", **values))
         said += self._learned(spiked)
-        clean = self.faults[self.faults["truth"] == ""]
-        right = clean[clean["sample"].isin(set(spiked["sample"]))].groupby("sample", sort=True)
-        for sample, mine in right:
-            quiet = mine.groupby("session")["outcome"].apply(lambda one: (one == "clean").all())
-            sessions = sorted(str(name) for name in quiet.index[quiet])
-            if sessions and len(spiked["session"].unique()) <= COURSE:
+        few = len({one["session"] for one in spiked}) <= COURSE
+        twice = {one["sample"] for one in spiked}
+        for (sample,), mine in _by([one for one in clean if one["sample"] in twice], "sample"):
+            sessions = [
+                str(session)
+                for (session,), cups in _by(mine, "session")
+                if all(one["outcome"] == "clean" for one in cups)
+            ]
+            if sessions and few:
                 said.append(Sentence.of("teaching.clean_right", sample=sample, sessions=sessions))
-        alarms = clean[clean["outcome"] == "false alarm"]
-        for (session, sample), mine in alarms.groupby(["session", "sample"], sort=True):
-            n = int(((clean["session"] == session) & (clean["sample"] == sample)).sum())
-            said.append(Sentence.of("teaching.clean_alarm", session=session, sample=sample,
-                                    alarms=len(mine), n=n))  # fmt: skip
+        for (session, sample), mine in _by(clean, "session", "sample"):
+            alarms = sum(one["outcome"] == "false alarm" for one in mine)
+            if alarms:
+                said.append(Sentence.of("teaching.clean_alarm", session=session, sample=sample,
+                                        alarms=alarms, n=len(mine)))  # fmt: skip
         return tuple(said)
 
-    def _learned(self, spiked: pd.DataFrame) -> list[Sentence]:
+    def _learned(self, spiked: Sequence[Mapping[Any, Any]]) -> list[Sentence]:
         """Say the hits of the first and the last half of the sessions, from four spiked ones on."""
         said = []
-        for truth, mine in spiked.groupby("truth", sort=True):
-            sessions = sorted(mine["session"].unique())
+        for (truth,), mine in _by(spiked, "truth"):
+            sessions = [cups for _, cups in _by(mine, "session")]
             if len(sessions) <= COURSE:
                 continue
             half = len(sessions) // 2
-            hit = mine["outcome"].isin(["right", "wrong"])
-            early = hit[mine["session"].isin(sessions[:half])]
-            late = hit[mine["session"].isin(sessions[-half:])]
-            key = "spikes_learned" if early.mean() <= HALF < late.mean() else "spikes_halves"
+            early, late = (
+                [one["outcome"] in HITS for cups in some for one in cups]
+                for some in (sessions[:half], sessions[-half:])
+            )
+            learned = sum(early) <= HALF * len(early) and sum(late) > HALF * len(late)
             said.append(
                 Sentence.of(
-                    f"teaching.{key}", truth=truth, early=int(early.sum()), early_of=len(early),
-                    late=int(late.sum()), late_of=len(late),
+                    "teaching.spikes_learned" if learned else "teaching.spikes_halves",
+                    truth=truth, early=sum(early), early_of=len(early),
+                    late=sum(late), late_of=len(late),
                 )
             )  # fmt: skip
         return said
@@ -303,8 +309,7 @@ class Student(Result):
         return copies(**shown)
 
     def _state(self, attribute: object) -> str:
-        at = self.lines["attribute"] == attribute
-        return str(self.lines.loc[at, "state"].iloc[0])
+        return str(dict(zip(self.lines["attribute"], self.lines["state"], strict=True))[attribute])
 
     def _whose(self) -> Sentence:
         number = {1: "one", 2: "two"}.get(self.experts, "more")
@@ -397,6 +402,16 @@ class Student(Result):
         name = str(far["attribute"])
         return name, Sentence.of("teaching.do_next", attribute=name, points=f"{far['rmse']:.1f}",
                                  whose=self._whose())  # fmt: skip
+
+
+def _by(
+    rows: Sequence[Mapping[Any, Any]], *columns: str
+) -> list[tuple[tuple[Any, ...], list[Mapping[Any, Any]]]]:
+    """Return the rows by the values of some columns, sorted by these."""
+    found: dict[tuple[Any, ...], list[Mapping[Any, Any]]] = {}
+    for row in rows:
+        found.setdefault(tuple(row[name] for name in columns), []).append(row)
+    return sorted(found.items(), key=lambda item: item[0])
 
 
 def _ends(course: StudentCourse) -> dict[str, str]:
