@@ -1,4 +1,5 @@
 from .assessor_findings import assessors as assessors
+from .charts_of_assessors import assessor_charts as assessor_charts
 from .few_tasters import Prior as Prior
 from .few_tasters import small_panel as small_panel
 from .lines_per_assessor import bundle_of_lines as bundle_of_lines

@@ -1,1 +1,3 @@
 from .against_expert import teaching as teaching
+from .pass_marks import pass_mark as pass_mark
+from .pass_marks import screening as screening

@@ -132,17 +132,16 @@ def _say_outcomes(school: School, result: Any, folder: Path) -> None:
 
 
 def _write(school: School, result: Any, out: Path, paper: str) -> None:
-    from ..school.class_pages import class_sheet
+    from ..school.class_pages import class_sheets
     from ..school.student_pages import student_sheets
     from ..school.training_path import practice_of, write_practice_plan
 
     out.mkdir(parents=True, exist_ok=True)
     written = student_sheets(school, result, out, paper)
-    wall = class_sheet(school, result, out, paper)
-    if wall is not None:
-        written.append(wall)
+    wall = class_sheets(school, result, out, paper)
+    written += wall
     click.echo(say("teach.written", n=len(written), folder=out), err=True)
-    if wall is None:
+    if not wall:
         click.echo(say("teach.no_wall", n=len(result.students)), err=True)
     plan = write_practice_plan(practice_of(school, result), out)
     if plan is not None:

@@ -22,7 +22,7 @@ from ..plan.planning import make
 from ..plan.pours import Plan
 from ..returns.store import Store
 from ..returns.taking_in import take_in
-from ..school.class_pages import class_sheet
+from ..school.class_pages import class_sheets
 from ..school.class_sessions import FILE, compare, from_folders
 from ..school.student_pages import student_sheets
 from ..session.session import Session
@@ -80,7 +80,8 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     out = folder / "teaching"
     out.mkdir(parents=True, exist_ok=True)
     pages = student_sheets(school, result, out, "A4")
-    page = class_sheet(school, result, out, "A4") or pages[0]
+    wall = class_sheets(school, result, out, "A4")
+    page = (wall or pages)[0]
     spoken = json.dumps(result.to_dict(), ensure_ascii=False, indent=1, allow_nan=False)
     (out / "teaching.json").write_text(spoken, "utf-8")
     tick()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,51 +26,56 @@ if TYPE_CHECKING:
     from .class_sessions import School
 
 
-def class_sheet(school: School, result: Teaching, out: Path, paper: str) -> Path | None:
+def class_sheets(school: School, result: Teaching, out: Path, paper: str) -> list[Path]:
     """Write the page for the wall, ``class.pdf``; no name and no code stands on it.
 
-    None, and no page, for fewer than `SMALLEST` students: each could be worked out from it.
+    In the language of most students, and once more in each other one (``class-ja.pdf``). No
+    page for fewer than `SMALLEST` students: each could be worked out from it.
     """
     if len(result.students) < SMALLEST:
-        return None
-    path = out / "class.pdf"
-    write_bytes(path, class_page(school, result).bytes(paper, school.date, "en"))
-    return path
+        return []
+    read = Counter(school.language(code) for code in sorted(result.students))
+    written = []
+    for place, (language, _) in enumerate(read.most_common()):
+        path = out / (f"class-{language}.pdf" if place else "class.pdf")
+        write_bytes(path, class_page(school, result, language).bytes(paper, school.date, language))
+        written.append(path)
+    return written
 
 
-def class_page(school: School, result: Teaching) -> Paper:
+def class_page(school: School, result: Teaching, language: str) -> Paper:
     """Describe the class page: one dot a student, nobody named."""
     page = Paper()
-    page.text(say("feedback.class_title"), 17, bold=True)
-    about = say("feedback.class_about", title=school.title, n=len(result.students))
+    page.text(say("feedback.class_title", language), 17, bold=True)
+    about = say("feedback.class_about", language, title=school.title, n=len(result.students))
     page.text(about, 8.5, grey=0.35)
     page.y += 1.5
     page.rule()
-    page.heading(say("feedback.class_near", n=result.margin, margin=f"{result.margin:g}"))
-    _dots(page, school, result)
+    page.heading(say("feedback.class_near", language, n=result.margin, margin=f"{result.margin:g}"))
+    _dots(page, school, result, language)
     said = [text for text in result.about_experts() if text.key in GROUND]
     if said:
-        page.heading(say("feedback.class_ground"))
-        for text in all_spoken(school, said, "en"):
+        page.heading(say("feedback.class_ground", language))
+        for text in all_spoken(school, said, language):
             page.text("· " + text, 9)
-    page.heading(say("feedback.class_together"))
-    shared = all_spoken(school, result.as_a_class(), "en")
-    for line in shared or [say("feedback.class_fine")]:
+    page.heading(say("feedback.class_together", language))
+    shared = all_spoken(school, result.as_a_class(), language)
+    for line in shared or [say("feedback.class_fine", language)]:
         page.text("· " + line, 9)
         page.y += 0.4
     page.y += 2
     page.rule()
     page.y += 0.5
-    page.text(say("feedback.class_foot"), 7, grey=0.35)
+    page.text(say("feedback.class_foot", language), 7, grey=0.35)
     return page
 
 
-def _dots(page: Paper, school: School, result: Teaching) -> None:
+def _dots(page: Paper, school: School, result: Teaching, language: str) -> None:
     rows = result.by_attribute.to_dict("records")
     high = min(6.0, 110 / max(len(rows), 1))
     margin = min(result.margin, REACH) * UNIT
-    chart_heading(page, "en")
-    page.put(say("feedback.class_within"), CHART[1] + 3, 7, grey=0.35)
+    chart_heading(page, language)
+    page.put(say("feedback.class_within", language), CHART[1] + 3, 7, grey=0.35)
     top = page.y + 1.2
     bottom = top + high * len(rows)
 
@@ -77,18 +83,18 @@ def _dots(page: Paper, school: School, result: Teaching) -> None:
     for place, row in enumerate(rows):
         y = top + high * (place + 0.5)
         name = str(row["attribute"])
-        (label, *_), size = fit(school.name(name), CHART[0] - LEFT - 2, 8.5, lines=1)
+        (label, *_), size = fit(school.name(name, language), CHART[0] - LEFT - 2, 8.5, lines=1)
         page.words.append(Words(LEFT, y + 1.0, label, size))
         values = sorted(
             float(one.lines.loc[one.lines["attribute"] == name, "bias"].iloc[0])
             for one in result.students.values()
         )
         page.draw(_rings([value for value in values if np.isfinite(value)], y))
-        text = say("feedback.class_count", n=row["n_follow"], of=row["n_students"])
+        text = say("feedback.class_count", language, n=row["n_follow"], of=row["n_students"])
         page.words.append(Words(CHART[1] + 3, y + 1.0, text, 8))
     page.y = bottom
-    scale(page, "en")
-    page.text(say("feedback.class_note"), 7, grey=0.35)
+    scale(page, language)
+    page.text(say("feedback.class_note", language), 7, grey=0.35)
 
 
 def _rings(values: Iterable[float], y: float) -> Callable[[Any], None]:

@@ -45,12 +45,12 @@ CODE = re.compile(r"[A-Za-z]{1,3}[-_ ]?[0-9]{1,4}")
 """What may stand in a file name; anything else may be a person's name, and is numbered."""
 
 
-def file_names(students: Sequence[str]) -> dict[str, str]:
+def file_names(students: Sequence[str], kind: str = "feedback") -> dict[str, str]:
     """Return the file of each student: by code, or numbered where codes may be names."""
     ordered = sorted(students)
     coded = all(CODE.fullmatch(code) for code in ordered)
     return {
-        code: f"feedback-{code if coded else f'{place:02d}'}.pdf"
+        code: f"{kind}-{code if coded else f'{place:02d}'}.pdf"
         for place, code in enumerate(ordered, start=1)
     }
 

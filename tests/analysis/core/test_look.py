@@ -30,6 +30,7 @@ from kikichoko.analysis.difference.thresholds_figure import draw_threshold
 from kikichoko.analysis.link.chemistry_figure import draw_plane, draw_slopes, plane_grid
 from kikichoko.analysis.maps.plane_figure import draw_map
 from kikichoko.analysis.ordinal.ordinal_shares_figure import draw_shares
+from kikichoko.analysis.performance.assessor_charts_figure import draw_assessor_charts
 from kikichoko.analysis.performance.assessors_figure import draw_assessor_lines, draw_overview
 from kikichoko.analysis.performance.history_figure import draw_control_charts
 from kikichoko.analysis.power.power_curves_figure import draw_power_curves
@@ -247,6 +248,22 @@ def control_charts(language: str, size: Size) -> Figure:
     return draw_control_charts(chart, bottles(language, 1)[0], names, language=language)
 
 
+def assessor_charts(language: str, size: Size) -> Figure:
+    rng = np.random.default_rng(10)
+    people = [f"T{number + 1}" for number in range(min(size[0], 6))]
+    sessions = [f"2026-{number + 1:02d}" for number in range(4 * size[1])]
+    rows = [
+        (measure, who, session, rng.normal(0, 0.15), 0.0, 0.45 if place > 2 else np.nan, "")
+        for measure in ("repeats", "distance")
+        for who in people
+        for place, session in enumerate(sessions)
+    ]
+    columns = ["measure", "assessor", "session", "value", "centre", "upper", "signal"]
+    chart = pd.DataFrame(rows, columns=columns)
+    chart.loc[3, ["value", "signal"]] = [0.7, "beyond"]
+    return draw_assessor_charts(chart, people, sessions, language=language)
+
+
 def plane(language: str, size: Size) -> Figure:
     rng = np.random.default_rng(2)
     n = 3 * size[1]
@@ -326,6 +343,7 @@ def residuals(language: str, size: Size) -> Figure:
 
 DRAWN: dict[str, Draw] = {
     "draw_agreement": agreement,
+    "draw_assessor_charts": assessor_charts,
     "draw_assessor_lines": assessor_lines,
     "draw_balances": balances,
     "draw_control_charts": control_charts,

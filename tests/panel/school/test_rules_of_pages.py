@@ -31,9 +31,10 @@ def test_a_page_for_the_wall_takes_five_students(
 ):
     page = SimpleNamespace(bytes=lambda *_: b"%PDF")
     monkeypatch.setattr(class_pages, "class_page", lambda *_: page)
-    found = SimpleNamespace(students=range(students))
-    path = class_pages.class_sheet(SimpleNamespace(date=None), found, tmp_path, "A4")
-    assert (path is not None) is made
+    found = SimpleNamespace(students=[f"S{number}" for number in range(students)])
+    school = SimpleNamespace(date=None, language=lambda who: "ja" if who == "S4" else "en")
+    paths = class_pages.class_sheets(school, found, tmp_path, "A4")
+    assert [path.name for path in paths] == (["class.pdf", "class-ja.pdf"] if made else [])
 
 
 def test_a_margin_is_one_point_where_nobody_says_otherwise():

@@ -1,0 +1,145 @@
+"""Pass marks of a screening: exact errors, both sides of each mark, and what is said."""
+
+from __future__ import annotations
+
+from itertools import permutations, product
+from math import factorial
+
+import numpy as np
+import pandas as pd
+import pytest
+from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.teaching import pass_mark, screening
+from kikichoko.analysis.teaching.pass_marks import (
+    ABLE,
+    DECIDE,
+    DESCRIBED,
+    MATCHED,
+    POWER,
+    RISK,
+    STEPS,
+    _matches,
+    _orders_at_hand,
+    _row_in_order,
+    row_is_right,
+)
+from scipy.stats import binom, norm
+
+
+def test_matches_of_a_guesser_by_enumeration():
+    """All orders of six names; the expected number of matches is one (de Montmort)."""
+    counts = [sum(place == name for place, name in enumerate(order))
+              for order in permutations(range(6))]  # fmt: skip
+    for k in range(7):
+        assert _matches(k, 6) == pytest.approx(sum(one >= k for one in counts) / factorial(6))
+    assert sum(_matches(k, 6) for k in range(1, 7)) == pytest.approx(1.0)
+
+
+def test_triangles_of_a_guesser_by_enumeration():
+    """All 3^8 ways to choose: 6 of 8 is the pass mark, 5 would let too many pass."""
+    mark = pass_mark("detection", 8)
+    rights = [sum(one == 0 for one in choice) for choice in product(range(3), repeat=8)]
+    assert mark.needed == 6
+    assert mark.risk == pytest.approx(np.mean([one >= 6 for one in rights]))
+    assert mark.risk <= RISK < np.mean([one >= 5 for one in rights])
+    assert ABLE["detection"] == 0.8
+    assert mark.power == pytest.approx(binom.sf(5, 8, 1 / 3 + 2 / 3 * 0.8))
+
+
+def test_rows_of_a_guesser_are_fibonacci():
+    """Orders with nobody more than one place off: 1, 2, 3, 5, 8, 13 (enumerated)."""
+    for m, known in ((2, 2), (3, 3), (4, 5), (5, 8), (6, 13)):
+        assert sum(map(row_is_right, permutations(range(m)))) == known
+    assert STEPS == 4
+    assert _orders_at_hand() == pytest.approx(5 / 24)
+    mark = pass_mark("ranking", 3)
+    assert (mark.needed, mark.risk) == (3, pytest.approx((5 / 24) ** 3))
+
+
+def test_who_tells_neighbours_apart_puts_a_row_in_order():
+    """Two cups: never more than one place off. Bonferroni's bound for a swap over two places."""
+    assert 1 - 3 * norm.sf(2 * ABLE["ranking"] / np.sqrt(2)) < _row_in_order(ABLE["ranking"]) < 1
+    assert _row_in_order(0.0) == pytest.approx(5 / 24, abs=4 * np.sqrt(0.165 / 40_000))
+
+
+def test_the_mark_for_naming_is_the_published_share():
+    assert (MATCHED, DESCRIBED) == (0.8, 0.65)
+    assert pass_mark("matching", 8).needed == 7
+    assert pass_mark("matching", 10).needed == 8
+    assert pass_mark("matching", 3).needed == 4  # all three right come by guessing in 1 of 6
+    assert np.isnan(pass_mark("description", 4).risk)
+    assert pass_mark("description", 4).needed == pytest.approx(2.6)
+
+
+def test_the_planned_evening_holds_both_errors():
+    marks = [pass_mark(*one) for one in (("matching", 8), ("detection", 8), ("ranking", 3))]
+    assert [mark.task for mark in marks] == list(DECIDE)
+    assert max(mark.risk for mark in marks) <= RISK
+    assert np.prod([mark.power for mark in marks]) >= POWER
+
+
+def answers(right: dict[str, list[float | None]], who: str = "S1", date: str = "1") -> pd.DataFrame:
+    rows = [(date, who, task, str(place), one) for task, own in right.items()
+            for place, one in enumerate(own)]  # fmt: skip
+    return pd.DataFrame(rows, columns=["date", "assessor", "task", "item", "right"])
+
+
+ABLE_ONE: dict[str, list[float | None]] = {
+    "matching": [1] * 7 + [0], "detection": [1] * 6 + [0] * 2, "ranking": [1] * 3,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("task", DECIDE)
+def test_one_less_than_the_mark_is_another_evening(task: str):
+    assert screening(answers(ABLE_ONE)).candidates["ready"].tolist() == [True]
+    own = list(ABLE_ONE[task])
+    own[own.index(1)] = 0
+    found = screening(answers({**ABLE_ONE, task: own}))
+    assert found.candidates["ready"].tolist() == [False]
+    assert found.candidates["again"].tolist() == [task]
+    text = " ".join(map(str, found.sentences()))
+    assert "worth another evening" in text
+    assert "fail" not in text.lower()
+
+
+def test_a_blank_leaves_a_task_open_and_a_description_decides_nothing():
+    blank = screening(answers({**ABLE_ONE, "ranking": [1, 1, None]}))
+    assert blank.candidates[["ready", "open"]].to_numpy().tolist() == [[False, "ranking"]]
+    assert "2 of 3 answered" in " ".join(map(str, blank.sentences()))
+    for points in (0.0, 1.0):
+        found = screening(answers({**ABLE_ONE, "description": [points] * 4}))
+        assert found.candidates["ready"].tolist() == [True]
+    enough = screening(answers({"description": [1.0, 1.0, 0.0]}))  # 2 of 3, 0.65 of 3 is 1.95
+    assert enough.table["state"].tolist() == ["passed"]
+    assert screening(answers({"description": [1.0, 0.9, 0.0]})).table["state"][0] == "again"
+
+
+def test_codes_stand_in_their_order_and_the_record_by_date():
+    every = pd.concat([
+        answers(ABLE_ONE, "S2", "2026-03-05"), answers(ABLE_ONE, "S1", "2026-09-10"),
+        answers({**ABLE_ONE, "ranking": [0, 0, 0]}, "S1", "2026-03-05"),
+    ])  # fmt: skip
+    found = screening(every.reset_index(drop=True))
+    assert found.candidates["assessor"].tolist() == ["S1", "S2"]
+    assert found.candidates["times"].tolist() == [2, 1]
+    assert found.candidates["ready"].tolist() == [True, True]
+    said = [str(one) for one in found.sentences() if "has come" in str(one)]
+    assert len(said) == 1
+    lucky = 1 - (1 - pass_mark("detection", 8).risk) ** 2
+    assert f"{100 * lucky:.0f} %" in said[0]
+    assert found.to_dict()["candidates"]
+
+
+def test_what_is_no_answer_is_refused_with_its_row():
+    with pytest.raises(TableError, match="Row 3"):
+        screening(answers({"detection": [1, 1.01]}))
+    with pytest.raises(TableError, match="Row 2"):
+        screening(answers({"detection": ["yes", 1]}))  # type: ignore[list-item]
+    with pytest.raises(TableError, match="no task 'smelling'"):
+        screening(answers({"smelling": [1]}))
+    with pytest.raises(TableError, match="right"):
+        screening(answers(ABLE_ONE).drop(columns="right"))
+    with pytest.raises(NotEstimable):
+        screening(answers({}))
+    with pytest.raises(OptionError):
+        pass_mark("detection", 0)
