@@ -46,16 +46,16 @@ ANSWER_COLUMNS = ("date", "assessor", "task", "item", "right")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassMark:
-    """The pass mark of one task: `needed` of `n` right, its risk and its power.
+    """The pass mark of one task: `needed` of `n` right, its risk, and how often able people pass.
 
-    `risk` and `power` are nan for the description, whose chance is not known.
+    `risk` and `able` are nan for the description, whose chance is not known.
     """
 
     task: str
     n: int
     needed: float
     risk: float
-    power: float
+    able: float
 
 
 def pass_mark(task: str, n: int) -> PassMark:
@@ -94,13 +94,13 @@ def pass_mark(task: str, n: int) -> PassMark:
     if n < 1:
         raise OptionError("screening.no_items", task=task)
     if task == "description":
-        return PassMark(task=task, n=n, needed=DESCRIBED * n, risk=np.nan, power=np.nan)
+        return PassMark(task=task, n=n, needed=DESCRIBED * n, risk=np.nan, able=np.nan)
     least = ceil(MATCHED * n) if task == "matching" else 1
     needed = next((k for k in range(least, n + 1) if _risk(task, k, n) <= RISK), n + 1)
     right = {"matching": ABLE["matching"], "detection": 1 / 3 + 2 / 3 * ABLE["detection"],
              "ranking": _row_in_order(ABLE["ranking"])}[task]  # fmt: skip
     return PassMark(task=task, n=n, needed=needed, risk=_risk(task, needed, n),
-                    power=_at_least(needed, n, right))  # fmt: skip
+                    able=_at_least(needed, n, right))  # fmt: skip
 
 
 def _risk(task: str, needed: int, n: int) -> float:
@@ -169,8 +169,8 @@ class Screening(Result):
         said = [self._mark(mark) for mark in self.marks.values()]
         if len(decide) == len(DECIDE):
             risk = max(mark.risk for mark in decide)
-            power = float(np.prod([mark.power for mark in decide]))
-            said.append(Sentence.of("screening.errors", risk=percent(risk), power=percent(power)))
+            able = float(np.prod([mark.able for mark in decide]))
+            said.append(Sentence.of("screening.errors", risk=percent(risk), able=percent(able)))
         for one in self.candidates.to_dict("records"):
             said.append(self._person(one))
             if one["times"] > 1 and decide:
@@ -182,7 +182,7 @@ class Screening(Result):
     def _mark(self, mark: PassMark) -> Sentence:
         values: dict[str, object] = {"needed": f"{mark.needed:g}", "n": mark.n}
         if mark.task in DECIDE:
-            values |= {"risk": percent(mark.risk), "power": percent(mark.power)}
+            values |= {"risk": percent(mark.risk), "able": percent(mark.able)}
         key = "impossible" if mark.needed > mark.n else f"mark_{mark.task}"
         return Sentence.of(f"screening.{key}", task=Sentence.of(f"screening.task_{mark.task}"),
                            **values)  # fmt: skip

@@ -153,8 +153,8 @@ def plan_screening(
         for task in TASKS:
             mark = pass_mark(task, sum(row[1] == task for row in asked) // len(codes))
             marks.append((day, task, str(mark.n), f"{mark.needed:g}", f"{mark.risk:.4f}",
-                          f"{mark.power:.3f}"))  # fmt: skip
-        _write_csv(aside / MARKS, ("date", "task", "n", "needed", "risk", "power"), marks)
+                          f"{mark.able:.3f}"))  # fmt: skip
+        _write_csv(aside / MARKS, ("date", "task", "n", "needed", "risk", "able"), marks)
         names = file_names(codes, "sheet")
         for who, own in sheets.items():
             write_sheet(aside / names[who], who, own, MATCHED, paper=paper, language=language,

@@ -43,7 +43,7 @@ def test_triangles_of_a_guesser_by_enumeration():
     assert mark.risk == pytest.approx(np.mean([one >= 6 for one in rights]))
     assert mark.risk <= RISK < np.mean([one >= 5 for one in rights])
     assert ABLE["detection"] == 0.8
-    assert mark.power == pytest.approx(binom.sf(5, 8, 1 / 3 + 2 / 3 * 0.8))
+    assert mark.able == pytest.approx(binom.sf(5, 8, 1 / 3 + 2 / 3 * 0.8))
 
 
 def test_rows_of_a_guesser_are_fibonacci():
@@ -75,7 +75,7 @@ def test_the_planned_evening_holds_both_errors():
     marks = [pass_mark(*one) for one in (("matching", 8), ("detection", 8), ("ranking", 3))]
     assert [mark.task for mark in marks] == list(DECIDE)
     assert max(mark.risk for mark in marks) <= RISK
-    assert np.prod([mark.power for mark in marks]) >= POWER
+    assert np.prod([mark.able for mark in marks]) >= POWER
 
 
 def answers(right: dict[str, list[float | None]], who: str = "S1", date: str = "1") -> pd.DataFrame:
