@@ -30,6 +30,7 @@ STEEP = 1.2  # and up to which it goes down to the right, as no leg of a tick do
 CROSSES = 0.25  # share of a page's marks with strokes right through that shows a hand of crosses
 DIM = 0.5  # share of the darkness of a mark at which what seems empty is not surely so
 CRUMBS = 3  # broken marks on a page of black and white alone from which it shows pencil badly
+BLANK = 0.25  # share of blank lines, if there are two or more, that shows the same
 TOO_BENT = 1.6  # millimetres of a page's bend from which no place along a line is sure
 TOO_MANY = 0.25  # share of questions with their print astray from which none is believed
 _BLOB = 0.78  # share from which something as wide is neither stroke nor surely struck out
@@ -151,16 +152,21 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         fills=fills > 0 and fills >= opens,
         opens=opens > 3 * fills,
         crosses=sum(bool(one.through) for one in drawn) > CROSSES * len(drawn),
-        dim=trace > DIM * clear or (flat.two_tone and _crumbs(ink, clear, trace) >= CRUMBS),
+        dim=trace > DIM * clear or (flat.two_tone and _lost_light(ink, clear, trace)),
     )
 
 
-def _crumbs(ink: Ink, clear: float, trace: float) -> int:
-    """Count what is left of marks that a picture of black and white alone broke up."""
+def _lost_light(ink: Ink, clear: float, trace: float) -> bool:
+    """Tell whether a picture of black and white alone broke marks up, or lost those on lines."""
+    blank = sum(not any(one.crosses and one.depth >= clear for one in found)
+                for _, found in ink.lines)  # fmt: skip
     boxes = sum(one.depth >= trace and (one.depth < clear or one.extent < LENGTH)
                 for one in ink.boxes)  # fmt: skip
-    return boxes + sum(bool(found) and not any(one.crosses for one in found)
-                       for _, found in ink.lines)  # fmt: skip
+    broken = sum(bool(found) and not any(one.crosses for one in found)
+                 for _, found in ink.lines)  # fmt: skip
+    lines = len(ink.lines)
+    enough = CRUMBS if lines > 1 else 1  # where hardly a line bears witness, one will do
+    return boxes + broken >= enough or blank > max(min(1, lines - 1), BLANK * lines)
 
 
 def _trace(ink: Ink, flat: Flat) -> float:

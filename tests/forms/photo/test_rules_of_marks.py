@@ -183,8 +183,11 @@ def test_a_quarter_of_marks_with_strokes_through_shows_a_hand_of_crosses(crossed
 def test_broken_marks_show_that_black_and_white_alone_lost_some(broken: int, dim: bool):
     fax = SimpleNamespace(noise=0.0, two_tone=True, bend=0.0)
     marks = [box(0.3, extent=1.0)] * broken + [box(0.0)] * 20
-    assert _limits(page(*marks), fax).dim is dim
-    assert _limits(page(*marks), FLAT).dim is False
+    lines = ((SCALE, (stroke(),)),) * 2
+    found = Ink(boxes=tuple(marks), lines=lines, fields=())
+    assert _limits(found, fax).dim is dim
+    assert _limits(found, FLAT).dim is False
+    assert _limits(replace(found, lines=lines[:1]), fax).dim, "one line bears little witness"
 
 
 @pytest.mark.parametrize(("noise", "dim"), [(0.0439, False), (0.0441, True)])
@@ -269,3 +272,13 @@ def test_that_nothing_is_there_is_never_wholly_sure(depth: float, clear: float, 
     assert _one_of([box(0.0), box(depth, value=2.0)], limits).confidence == pytest.approx(
         sure, abs=0.001
     )
+
+
+@pytest.mark.parametrize(
+    ("blank", "lines", "dim"), [(1, 1, True), (1, 2, False), (2, 8, False), (3, 8, True)]
+)
+def test_blank_lines_show_that_black_and_white_alone_lost_some(blank: int, lines: int, dim: bool):
+    fax = SimpleNamespace(noise=0.0, two_tone=True, bend=0.0)
+    found = ((SCALE, ()),) * blank + ((SCALE, (stroke(),)),) * (lines - blank)
+    assert _limits(Ink(boxes=(box(),), lines=found, fields=()), fax).dim is dim
+    assert _limits(Ink(boxes=(box(),), lines=found, fields=()), FLAT).dim is False
