@@ -15,7 +15,8 @@ What other people write next is read about as well as those were, not as well as
 ``tests/outside/words/fresh.csv`` was written by whoever mended the rules the third time: F before
 the matcher was read (then English 0.820 and 0.828, Japanese 0.938 and 0.953), G, H and I each after
 the rules that the list before had led to (0.852 and 0.841, 0.841 and 0.742, 0.837 and 0.861;
-Japanese 0.911 and 0.879, 0.923 and 0.814, 0.926 and 0.980).
+Japanese 0.911 and 0.879, 0.923 and 0.814, 0.926 and 0.980); K, English, when all was done (0.896
+and 0.896).
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ def test_shop_talk(language, precision, recall):
 
 @pytest.mark.parametrize(
     ("language", "phrases", "precision", "recall", "invented"),
-    [("ja", 255, 0.94, 0.96, 2), ("en", 405, 0.91, 0.90, 12)],
+    [("ja", 255, 0.94, 0.96, 2), ("en", 458, 0.91, 0.90, 14)],
 )
 def test_fresh_phrases(language, phrases, precision, recall, invented):
     of = FRESH[language]
