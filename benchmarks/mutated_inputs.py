@@ -1,8 +1,9 @@
 """Read mutated files with all readers, under limits of time and memory.
 
-    python benchmarks/mutated_inputs.py [SHARE_OF_20000] [SEED] [FOLDER_FOR_WHAT_BROKE]
+    python benchmarks/mutated_inputs.py [SHARE_OF_20000] [SEED] [FOLDER]
 
-See `tests/tools/mutated_runs.py` for what may come of a file; the result stands in
+FOLDER keeps the files that broke something; said again with it, a run that was stopped goes
+on. See `tests/tools/mutated_runs.py` for what may come of a file; the result stands in
 docs/promises.md. Linux only: it reads the peak of memory from /proc.
 """
 
@@ -24,12 +25,16 @@ def main() -> int:
         keep.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as made:
         bench = mutated_runs.prepare(Path(made))
-        done, broken, longest, largest = mutated_runs.run(bench, share, seed, keep, print)
+        done, broken, longest, largest = mutated_runs.run(bench, share, seed, keep, _tell)
     for one in broken:
         print(f"BROKEN {one.name} by {one.how}: {one.what} [{one.digest}]")
     print(f"{sum(done.values())} inputs, seed {seed}: {len(broken)} broken; longest "
           f"{longest:.1f} s of CPU, most memory {largest:.0f} MB above idle")  # fmt: skip
     return int(bool(broken))
+
+
+def _tell(line: str) -> None:
+    print(line, flush=True)
 
 
 if __name__ == "__main__":

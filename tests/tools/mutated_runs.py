@@ -305,34 +305,51 @@ class Outcome:
 def run(
     bench: Bench, share: float, seed: int, keep: Path | None, tell: Callable[[str], object]
 ) -> tuple[dict[str, int], list[Outcome], float, float]:
-    """Read mutated files of all kinds in children of their own, 100 in each.
+    """Read mutated files of all kinds in children of their own, at most 100 in each.
+
+    The kinds take turns. In the folder `keep` lies each file that broke something, and what
+    came of each child: a run that was stopped goes on there, with good files of a new plan.
 
     Returns the number of inputs by kind, what broke, the longest time (s) and the largest
     memory above what the reader needs idle (MB).
     """
-    done: dict[str, int] = {}
-    broken: list[Outcome] = []
-    longest = largest = 0.0
     hostile = outside()
-    for name, of_all in KINDS.items():
-        count = max(1, round(of_all * share))
-        done[name] = count
-        slowest = 0.0
-        for start in range(0, count, 100):
-            numbers = range(start, min(start + 100, count))
+    counts = {name: max(1, round(of_all * share)) for name, of_all in KINDS.items()}
+    turns = sorted((start / count, name, range(start, min(start + 100, count)))
+                   for name, count in counts.items() for start in range(0, count, 100))  # fmt: skip
+    log = keep / f"seed-{seed}.jsonl" if keep is not None else None
+    before = log.read_text("utf-8").splitlines() if log is not None and log.exists() else []
+    known = {(one["name"], one["start"], one["count"]): one for one in map(json.loads, before)}
+    done: dict[str, int] = dict.fromkeys(counts, 0)
+    longest: dict[str, float] = dict.fromkeys(counts, 0.0)
+    broken: list[Outcome] = []
+    largest = 0.0
+    for _, name, numbers in turns:
+        told = known.get((name, numbers.start, len(numbers)))
+        if told is None:
             told = _in_child(bench, name, numbers, seed, hostile)
-            broken += [Outcome(name, how, what, digest) for how, what, digest in told["broken"]]
-            slowest, largest = max(slowest, told["longest"]), max(largest, told["largest"])
-        longest = max(longest, slowest)
-        tell(f"{name}: {count} inputs, {sum(b.name == name for b in broken)} broken, "
-             f"longest {slowest:.1f} s")  # fmt: skip
-    if keep is not None:
-        for one in broken:
-            number = re.search(r"input (\d+)", one.what)
-            if number:
-                _, made = _made(bench, one.name, int(number[1]), seed, hostile)
-                (keep / f"{one.digest}-{one.name}").write_bytes(made)
-    return done, broken, longest, largest
+            if log is not None:
+                _keep(log, told, name, numbers, lambda number: _made(
+                    bench, name, number, seed, hostile)[1])  # fmt: skip # noqa: B023
+        done[name] += len(numbers)
+        broken += [Outcome(name, how, what, digest) for how, what, digest in told["broken"]]
+        longest[name] = max(longest[name], told["longest"])
+        largest = max(largest, told["largest"])
+        if done[name] == counts[name] or told["broken"]:
+            tell(f"{name}: {done[name]} inputs, {sum(b.name == name for b in broken)} broken, "
+                 f"longest {longest[name]:.1f} s; {sum(done.values())} in all")  # fmt: skip
+    return done, broken, max(longest.values()), largest
+
+
+def _keep(log: Path, told: dict, name: str, numbers: range, made: Callable[[int], bytes]) -> None:
+    """Note what came of a child, and lay the files that broke something beside it."""
+    for _, what, digest in told["broken"]:
+        number = re.search(r"input (\d+)", what)
+        if number:
+            (log.parent / f"{digest or log.stem}-{name}").write_bytes(made(int(number[1])))
+    with log.open("a", encoding="utf-8") as out:
+        out.write(json.dumps({"name": name, "start": numbers.start, "count": len(numbers)} | told))
+        out.write("\n")
 
 
 def _made(
