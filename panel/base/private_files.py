@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 
@@ -16,7 +17,8 @@ def private_folder(path: Path) -> Path:
 def close(path: Path) -> None:
     """Leave a file or folder to its owner alone (mode 0600 or 0700)."""
     if os.name == "posix" and path.exists():
-        path.chmod(0o700 if path.is_dir() else 0o600)
+        with suppress(PermissionError, NotImplementedError):  # no rights there: `check` tells it
+            path.chmod(0o700 if path.is_dir() else 0o600)
 
 
 def is_closed(path: Path) -> bool:

@@ -21,6 +21,9 @@ from importlib import import_module
 from pathlib import Path
 from typing import IO, Any
 
+from .one_at_a_time import NO_LOCKS
+from .whole_files import to_disk
+
 fcntl: Any
 try:
     fcntl = import_module("fcntl")
@@ -207,11 +210,7 @@ def _locked(path: Path) -> Iterator[IO[bytes]]:
     with path.open("ab+") as out, _alone(out.fileno()):
         yield out
     if new and fcntl is not None:
-        handle = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        to_disk(path.parent)
 
 
 @contextmanager
@@ -222,7 +221,11 @@ def _alone(handle: int) -> Iterator[None]:
     and the place is set on the handle itself, since a buffer may not pass it on.
     """
     if fcntl is not None:
-        fcntl.flock(handle, fcntl.LOCK_EX)  # closing the file ends it
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)  # closing the file ends it
+        except OSError as fault:
+            if fault.errno not in NO_LOCKS:
+                raise
         yield
         return
     msvcrt: Any = import_module("msvcrt")

@@ -39,9 +39,9 @@ def whole_file(target: Path) -> Iterator[Path]:
     _remove_leftovers(target)
     try:
         yield aside
-        _to_disk(aside)
+        to_disk(aside)
         aside.replace(target)
-        _to_disk(target.parent)
+        to_disk(target.parent)
     finally:
         aside.unlink(missing_ok=True)
 
@@ -82,12 +82,42 @@ def whole_folder(target: Path, *, beside: Sequence[Path] = ()) -> Iterator[Path]
         _note(aside, target, beside)
         _carry_over(target, aside)
         for path in sorted(aside.rglob("*"), reverse=True):
-            _to_disk(path)
-        _to_disk(aside)
+            to_disk(path)
+        to_disk(aside)
         _swap(aside, target, ours=(target / MADE).is_file())
     finally:
         restore(target)
         shutil.rmtree(aside, ignore_errors=True)
+
+
+@contextmanager
+def new_folder(target: Path) -> Iterator[Path]:
+    """Give an empty folder to write into; it takes a name that is free when the block ends."""
+    _remove_leftovers(target)
+    aside = target.with_name(f"{_ASIDE}{os.getpid()}-{target.name}")
+    try:
+        aside.mkdir(parents=True)
+        yield aside
+        for path in (*aside.iterdir(), aside):
+            to_disk(path)
+        aside.rename(target)
+        to_disk(target.parent)
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+
+
+@contextmanager
+def own_folder(target: Path) -> Iterator[Path]:
+    """Give a folder to write into; all in it takes its place at once where it is ours alone.
+
+    A folder that somebody named and that holds other things stays where it is: what is
+    written there is whole file by file.
+    """
+    if target.exists() and not made_files(target):
+        yield target
+        return
+    with whole_folder(target) as aside:
+        yield aside
 
 
 @contextmanager
@@ -116,7 +146,7 @@ def renewed(folder: Path, *names: str) -> Iterator[Path]:
                 _copy(folder / name, stage / name)
         yield stage
         for path in sorted(stage.rglob("*"), reverse=True):
-            _to_disk(path)
+            to_disk(path)
         for name in names:
             if (folder / name).is_dir() and not (stage / name).exists():
                 gone.append(folder / f"{_BEFORE}{os.getpid()}-{name}")
@@ -172,7 +202,7 @@ def _swap(aside: Path, target: Path, *, ours: bool) -> None:
                 if taken.errno != errno.ENOTEMPTY:
                     raise
         shutil.rmtree(before, ignore_errors=True)
-    _to_disk(target.parent)
+    to_disk(target.parent)
     shutil.rmtree(before, ignore_errors=True)
 
 
@@ -304,12 +334,16 @@ def _running(process: int) -> bool:
     return True
 
 
-def _to_disk(path: Path) -> None:
+def to_disk(path: Path) -> None:
     """Bring a file or folder from the cache to the disk."""
-    if path.is_dir() and os.name == "nt":
+    folder = path.is_dir()
+    if folder and os.name == "nt":
         return  # folders cannot be opened there
     handle = os.open(path, os.O_RDWR if os.name == "nt" else os.O_RDONLY)
     try:
         os.fsync(handle)
+    except OSError as fault:
+        if not folder or fault.errno not in (errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP):
+            raise  # some sticks and network drives bring files to the disk, but no folders
     finally:
         os.close(handle)

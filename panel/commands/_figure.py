@@ -43,7 +43,9 @@ def save_figure(draw: Callable[[], Figure], path: Path | None) -> None:
         raise InputRefused("figure.folder", path=path)
     from ...analysis.core.look import save
     from ..base.report_face import set_figures_in_own_face
+    from ..base.whole_files import whole_file
 
     set_figures_in_own_face()
-    save(draw(), path)
+    with whole_file(path) as aside:
+        save(draw(), aside)
     click.echo(say("figure.saved", path=path), err=True)

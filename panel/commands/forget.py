@@ -51,7 +51,8 @@ def command(folder: Path, assessor: str, *, yes: bool) -> None:
             raise SystemExit(REFUSED)
         name = name_of(folder, assessor)
         with alone(folder):
-            new = forget(session, plan, store, found)
+            session = load_session(folder, quiet=True, half_forgotten=True)
+            new = forget(session, load_open(session), store, found)
     click.echo(say("forget.done", language, new=new, folder=folder), err=True)
     left = still_named(folder, [name])
     if left:

@@ -56,10 +56,11 @@ def command(
     click.echo(say("history.read", **read), err=True)
     if save is not None:
         from ..base.plain_cells import frame_csv
+        from ..base.whole_files import own_folder
 
-        save.mkdir(parents=True, exist_ok=True)
-        frame_csv(save / "scores.csv", collected.scores)
-        frame_csv(save / "bottles.csv", collected.bottles)
+        with own_folder(save) as aside:
+            frame_csv(aside / "scores.csv", collected.scores)
+            frame_csv(aside / "bottles.csv", collected.bottles)
         click.echo(say("history.saved", folder=save), err=True)
     # Ticks and faults carry a colon; they are counts, not scales, and asked for by name.
     scaled = [name for name in collected.scores["attribute"].cat.categories if ":" not in name]

@@ -17,20 +17,22 @@ SECTION, RANK = "cli.section_session", 7
 @click.option("--open", "show", is_flag=True, help=say("report.option_open"))
 def command(folder: Path, *, show: bool) -> None:
     """Open the key and write the report."""
+    from ..base.one_at_a_time import alone
     from ..plan.plan_file import load_open
     from ..report.build import SECTIONS, build, open_context
     from ..report.files import write
     from ..returns.store import Store
 
-    session = load_session(folder, quiet=True)
-    language = session.settings.language
-    with (
-        Store(folder) as store,
-        progress(len(SECTIONS) + 1, say("report.working", language)) as bar,
-    ):
-        context = open_context(session, load_open(session), store, "report")
-        written = write(build(context, lambda: bar.update(1)), context)
-        bar.update(1)
+    with alone(folder):
+        session = load_session(folder, quiet=True)
+        language = session.settings.language
+        with (
+            Store(folder) as store,
+            progress(len(SECTIONS) + 1, say("report.working", language)) as bar,
+        ):
+            context = open_context(session, load_open(session), store, "report")
+            written = write(build(context, lambda: bar.update(1)), context)
+            bar.update(1)
     opening = context.key.opening
     values = {"at": opening.opened_at, "out": opening.sheets_out}
     click.echo(say("report.opened", language, **values), err=True)

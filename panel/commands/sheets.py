@@ -23,27 +23,29 @@ SECTION, RANK = "cli.section_session", 4
 )
 def command(folder: Path, paper: str) -> None:
     """Write score sheets, labels and the pour list."""
+    from ..base.one_at_a_time import alone
     from ..base.session_log import append
     from ..handouts.server_files import write
     from ..handouts.sheet_files import as_served, write_for_assessors, write_for_server
     from ..plan.plan_file import load_open, note_broken_off
     from ..plan.since_planning import with_planned_bottles
 
-    session = load_session(folder, quiet=True)
-    plan = load_open(session)
-    session = with_planned_bottles(session, plan)
-    served = as_served(session, plan)
-    note_broken_off(folder)
-    append(folder, "sheets", plan=plan.number, sheets=len(plan.sheets))
-    write(served, session)
-    language = session.settings.language
-    total = 2 * len(plan.sheets) + 4
-    written = []
-    with progress(total, say("sheets.writing", language)) as bar:
-        for part in (write_for_assessors, write_for_server):
-            for path in part(session, plan, paper):
-                written.append(path)
-                bar.update(1)
+    with alone(folder):
+        session = load_session(folder, quiet=True)
+        plan = load_open(session)
+        session = with_planned_bottles(session, plan)
+        served = as_served(session, plan)
+        note_broken_off(folder)
+        append(folder, "sheets", plan=plan.number, sheets=len(plan.sheets))
+        write(served, session)
+        language = session.settings.language
+        total = 2 * len(plan.sheets) + 4
+        written = []
+        with progress(total, say("sheets.writing", language)) as bar:
+            for part in (write_for_assessors, write_for_server):
+                for path in part(session, plan, paper):
+                    written.append(path)
+                    bar.update(1)
     for path in written:
         click.echo(path)
     click.echo(say("sheets.next", language, folder=folder, n=len(plan.sheets)), err=True)

@@ -132,17 +132,17 @@ def _say_outcomes(school: School, result: Any, folder: Path) -> None:
 
 
 def _write(school: School, result: Any, out: Path, paper: str) -> None:
+    from ..base.whole_files import own_folder
     from ..school.class_pages import class_sheets
     from ..school.student_pages import student_sheets
     from ..school.training_path import practice_of, write_practice_plan
 
-    out.mkdir(parents=True, exist_ok=True)
-    written = student_sheets(school, result, out, paper)
-    wall = class_sheets(school, result, out, paper)
-    written += wall
-    click.echo(say("teach.written", n=len(written), folder=out), err=True)
+    with own_folder(out) as aside:
+        written = student_sheets(school, result, aside, paper)
+        wall = class_sheets(school, result, aside, paper)
+        plan = write_practice_plan(practice_of(school, result), aside)
+    click.echo(say("teach.written", n=len(written) + len(wall), folder=out), err=True)
     if not wall:
         click.echo(say("teach.no_wall", n=len(result.students)), err=True)
-    plan = write_practice_plan(practice_of(school, result), out)
     if plan is not None:
         click.echo(say("teach.practise_written", path=out), err=True)

@@ -24,7 +24,7 @@ from ..base.private_files import close
 from ..base.records import LARGEST
 from ..base.session_log import append
 from ..base.table_grid import read_grid, text_in, text_of
-from ..base.whole_files import MADE, list_made, remove_folder, write_bytes, write_text
+from ..base.whole_files import MADE, list_made, remove_folder, whole_file, write_bytes, write_text
 from ..plan.asked_questions import Asked, sheets
 from ..plan.codes_before import (
     CHANGES,
@@ -112,10 +112,12 @@ def forget(session: Session, plan: OpenPlan, store: Store, found: Forgetting) ->
     folder, assessor = session.folder, found.assessor
     begun = _begun(folder)
     new = str(begun.get("new") or _new_code(plan, session))
-    going = begun.get("originals") or store.digests(found.originals)
+    going = {**store.digests(found.originals), **begun.get("originals", {})}
     content = {"assessor": assessor, "new": new, "originals": going}
-    write_bytes(folder / FORGETTING, written(content))
-    close(folder / FORGETTING)
+    _note(folder, content)
+    with store.transaction():  # a reading that began before the note is over, and none begins now
+        going |= store.digests(_originals(plan, store, assessor))
+    _note(folder, content)
     forget_rows(store, assessor, new, _words(session, plan), going)
     _clear(folder)
     _roster(folder, assessor, new)
@@ -132,6 +134,11 @@ def forget(session: Session, plan: OpenPlan, store: Store, found: Forgetting) ->
     remember(store, entry)
     (folder / FORGETTING).unlink()
     return new
+
+
+def _note(folder: Path, content: dict[str, Any]) -> None:
+    write_bytes(folder / FORGETTING, written(content))
+    close(folder / FORGETTING)
 
 
 def is_begun(folder: Path) -> bool:
@@ -214,7 +221,7 @@ def _new_code(plan: OpenPlan, session: Session) -> str:
 
 def _clear(folder: Path) -> None:
     """Remove what can be written anew and bears the old code: sheets, lists, report, copies."""
-    for name in ("sheets", "report"):
+    for name in ("sheets", "report", "teaching"):
         remove_folder(folder / name)
     for path in (folder / "scores.csv", *folder.glob("answers-before-version-*.sqlite")):
         path.unlink(missing_ok=True)
@@ -243,7 +250,8 @@ def _roster(folder: Path, old: str, new: str) -> None:
                 for cell in row:
                     if cell.value == old:
                         cell.value = new
-        opened.save(book)
+        with whole_file(book) as aside:
+            opened.save(aside)
 
 
 def _names(folder: Path) -> dict[str, str]:

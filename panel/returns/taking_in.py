@@ -13,7 +13,8 @@ from ...forms.answers.uncertain_marks import PhotoReading, Uncertain
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import sheet_with
 from ...forms.reading import is_picture, read_file
-from ..base.errors import InputRefused
+from ..base.errors import InputRefused, NotReady
+from ..plan.codes_before import FORGETTING, OPEN_HALF, content_or_nothing
 from ..plan.open_plan import OpenPlan
 from .logged_answers import note_answers
 from .open_marks import note
@@ -139,6 +140,7 @@ def take_in(
     photographed = {path.name for path in pictures}
     for group in _together(fresh, whole, seen.uncertain):
         with store.transaction():
+            _plan_stands(store.folder, plan)
             answers: Sequence[Answer] = group.answers
             if not correct:
                 answers, told = _seen_before(answers, store, plan, photographed)
@@ -160,6 +162,13 @@ def take_in(
     return Taken(
         files=len(files), added=added, faults=tuple(faults), again=tuple(again), marks=marks
     )
+
+
+def _plan_stands(folder: Path, plan: OpenPlan) -> None:
+    """Refuse what was read by a plan that meanwhile gave way: a person may be forgotten since."""
+    now = content_or_nothing(folder / OPEN_HALF)
+    if (folder / FORGETTING).exists() or (now and now.get("sealed", "") != plan.sealed):
+        raise NotReady("read.plan_changed", folder=folder)
 
 
 def _add(

@@ -25,7 +25,7 @@ from ..base.whole_files import write_text
 from ..base.words import say, sentence
 from ..session.bottles import CLEAN, COLUMNS
 from ..session.reference_solutions import Solution, serving
-from ..session.template_files import write_template
+from ..session.template_files import template, write_new
 
 if TYPE_CHECKING:
     from ...analysis.teaching.class_result import Teaching
@@ -115,6 +115,10 @@ def write_practice_plan(practice: Practice, out: Path) -> Path | None:
     """Write ``practise.toml``; None where nothing is to be practised."""
     if not practice.checks:
         return None
+    return write_text(out / FILE, _written(practice))
+
+
+def _written(practice: Practice) -> str:
     lines = [say("teach.practise_head")]
     lines += [f"{name} = {_toml(getattr(practice, name))}" for name in ("experts", "students")]
     for check in practice.checks:
@@ -123,9 +127,7 @@ def write_practice_plan(practice: Practice, out: Path) -> Path | None:
     if practice.languages:
         lines += ["", "[languages]"]
         lines += [f"{_toml(code)} = {_toml(own)}" for code, own in practice.languages.items()]
-    path = out / FILE
-    write_text(path, "\n".join(lines) + "\n")
-    return path
+    return "\n".join(lines) + "\n"
 
 
 def _toml(value: object) -> str:
@@ -158,9 +160,9 @@ def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
     """Write a session folder that asks what is practised, and nothing else."""
     chosen = {check.attribute for check in practice.checks}
     named = EARLIER if chosen <= _asked_on(EARLIER) else FULL
-    written = write_template(folder, named)
+    content = template(named)
     dropped = [one.key for one in card(named) if not chosen & set(one.attributes)]
-    text = (folder / "session.toml").read_text("utf-8")
+    text = content["session.toml"].decode()
     for old, new in (
         ('name = "tasting-1"', 'name = "practice-1"'),
         ('title = "Sake tasting"', f"title = {_toml(say('teach.practise_title'))}"),
@@ -175,18 +177,19 @@ def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
             message = f"the template of session.toml has no single {old!r}"
             raise AssertionError(message)
         text = text.replace(old, new)
-    write_text(folder / "session.toml", text)
-    write_text(folder / "bottles.csv", _table(COLUMNS, _bottles(practice)))
     people = [(code, "expert", practice.languages.get(code, "en")) for code in practice.experts]
     people += [(code, "student", practice.languages.get(code, "en")) for code in practice.students]
     head = ("assessor", "role", "style", "language", "tastes")
-    write_text(
-        folder / "assessors.csv",
-        _table(head, [dict(zip(head, (code, role, "neutral", own, "yes"), strict=True))
-                      for code, role, own in people]),
-    )  # fmt: skip
-    plan = write_practice_plan(practice, folder)
-    return [*written, *([plan] if plan else [])]
+    rows = [dict(zip(head, (code, role, "neutral", own, "yes"), strict=True))
+            for code, role, own in people]  # fmt: skip
+    changed = {
+        "session.toml": text,
+        "bottles.csv": _table(COLUMNS, _bottles(practice)),
+        "assessors.csv": _table(head, rows),
+        FILE: _written(practice) if practice.checks else "",
+    }
+    content |= {name: written.encode() for name, written in changed.items() if written}
+    return write_new(folder, content)
 
 
 def _bottles(practice: Practice) -> list[dict[str, str]]:

@@ -7,27 +7,63 @@ from pathlib import Path
 
 from ..base.errors import InputRefused
 from ..base.private_files import close
+from ..base.whole_files import new_folder, whole_file
+
+PRIVATE = "names.csv"
+LAST = "session.toml"
+"""Without it a folder is no session."""
 
 
 def write_template(folder: Path, card: str = "full") -> list[Path]:
-    """Write a new session folder with a card; never into one that holds files already.
+    """Write a new session folder with a card; never into one that holds other files.
 
     Raises
     ------
     InputRefused
         If the folder exists and is not empty, or is a file.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    return write_new(folder, template(card))
+
+
+def template(card: str = "full") -> dict[str, bytes]:
+    """Return the content of the files of a new session, by name."""
+    sources = files(__package__).joinpath("template").iterdir()
+    made = {source.name: source.read_bytes() for source in sources}
+    made[LAST] = made[LAST].replace(b'card = "full"', f'card = "{card}"'.encode())
+    return dict(sorted(made.items()))
+
+
+def write_new(folder: Path, content: dict[str, bytes]) -> list[Path]:
+    """Write files into a new folder: all or none, or one by one where the folder was there.
+
+    A folder that holds the first of these files and nothing else was begun by a call that
+    was broken off; it is brought to its end.
+
+    Raises
+    ------
+    InputRefused
+        If the folder holds anything else, or all of these files, or is a file.
+    """
+    if not folder.exists():
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with new_folder(folder) as aside:
+            for name, text in content.items():
+                _write(aside / name, text)
+        return [folder / name for name in content]
+    begun = {path.name for path in folder.iterdir()} if folder.is_dir() else {""}
+    if begun - set(content) or LAST in begun or any(
+        (folder / name).read_bytes() != content[name] for name in begun
+    ):  # fmt: skip
         raise InputRefused("folder.exists", folder=folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    written = []
-    for source in sorted(files(__package__).joinpath("template").iterdir(), key=lambda f: f.name):
-        target = folder / source.name
-        text = source.read_bytes()
-        if source.name == "session.toml":
-            text = text.replace(b'card = "full"', f'card = "{card}"'.encode())
-        target.write_bytes(text)
-        if source.name == "names.csv":
-            close(target)
-        written.append(target)
-    return written
+    for name in sorted(content, key=lambda name: (name == LAST, name)):
+        with whole_file(folder / name) as aside:
+            _write(aside, content[name])
+    return [folder / name for name in content]
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Write a file; names are closed to others before they stand in it."""
+    path.touch()
+    if path.name.endswith(PRIVATE):
+        close(path)
+    path.write_bytes(content)

@@ -96,13 +96,18 @@ def in_child(work: Callable[[], object], *, after: float = 0, act: int = 0) -> i
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
 
 
+def is_act(event: str, given: tuple[object, ...]) -> bool:
+    """Tell whether an event of the interpreter is an act on files, not a mere reading."""
+    reads = event == "open" and isinstance(given[1], str) and not set(given[1]) & set("wax+")
+    return event in ACTS and not reads and not str(given[0]).startswith("/dev")
+
+
 def _run(work: Callable[[], object], act: int) -> int:
     seen = 0
 
     def count(event: str, given: tuple[object, ...]) -> None:
         nonlocal seen
-        reads = event == "open" and isinstance(given[1], str) and not set(given[1]) & set("wax+")
-        if event in ACTS and not reads and not str(given[0]).startswith("/dev"):
+        if is_act(event, given):
             seen += 1
             if seen == act:
                 os.kill(os.getpid(), signal.SIGKILL)
@@ -139,10 +144,7 @@ def acts_of(work: Callable[[], object]) -> tuple[int, float]:
 
         def count(event: str, given: tuple[object, ...]) -> None:
             nonlocal seen
-            reads = (event == "open" and isinstance(given[1], str)
-                     and not set(given[1]) & set("wax+"))  # fmt: skip
-            if event in ACTS and not reads and not str(given[0]).startswith("/dev"):
-                seen += 1
+            seen += is_act(event, given)
 
         sys.addaudithook(count)
         with suppress(SystemExit):
@@ -198,7 +200,13 @@ def _told(work: Callable[[], object]) -> tuple[int, str]:
 
 
 def prepare(place: Path, last: str = "reported") -> None:
-    """Make a session at each stage: written, planned, with sheets, read, with marks, reported."""
+    """Make a session at each stage: written, planned, with sheets, read, with marks, reported.
+
+    A place that was prepared before is used as it is.
+    """
+    if (place / "prepared").exists():
+        warm_up(place)
+        return
     stage = place / "new"
     stage.mkdir(parents=True)
     for name, text in (("session.toml", SESSION), ("bottles.csv", BOTTLES),
@@ -218,6 +226,10 @@ def prepare(place: Path, last: str = "reported") -> None:
     _next(place, "read", "measured", _with_measurements)
     if last == "reported":
         _next(place, "read", "reported", lambda folder: command("report", folder))
+    import crash_outputs
+
+    crash_outputs.stages(place)
+    (place / "prepared").touch()
 
 
 def _next(place: Path, before: str, after: str, work: Callable[[Path], object]) -> None:
@@ -297,6 +309,8 @@ def _with_more(folder: Path) -> None:
 def _with_names(folder: Path) -> None:
     """Lay names beside the answers, and a sheet that bears one in its own name."""
     (folder / "names.csv").write_text(f"assessor,name\nT1,Aki\nT2,{NAME}\n", "utf-8")
+    (folder / "teaching").mkdir()
+    shutil.copy(folder / "sheets/T2.pdf", folder / "teaching/feedback-T2.pdf")
     command("change", folder, "left", "T2", "--after", "2")
 
 
@@ -419,12 +433,22 @@ class Case:
     work: Callable[[Path, Path], object]
     after: Callable[[Path, Path], list[str]]
     repeated: Callable[[Path, Path], list[str]]
+    refuses: Callable[[Path], bool] = lambda _: False
+    """Whether a repeat may say that all is done already."""
+
+    @property
+    def dear(self) -> bool:
+        """Whether it takes seconds, so that few of its kills are worth many of the others."""
+        return self.name.startswith(("sheets", "report", "teach", "anova"))
 
 
 def cases() -> list[Case]:
     """Return all commands that write."""
+    import crash_outputs
+
     return [
-        Case("plan", "new", lambda f, _: command("plan", f), _plan_after, _plan_whole),
+        Case("plan", "new", lambda f, _: command("plan", f), _plan_after, _plan_whole,
+             lambda f: (f / "plan/plan.json").exists()),
         Case("plan --again", "sheets", lambda f, _: command("plan", f, "--again"),
              _plan_after, _plan_whole),
         Case("sheets", "planned", lambda f, _: command("sheets", f), _nothing, _sheets_whole),
@@ -438,7 +462,8 @@ def cases() -> list[Case]:
         Case("key", "read", lambda f, _: command("key", f, "--reason", "cork"), _key_after,
              _key_after),
         Case("forget", "named", lambda f, _: command("forget", f, "T2", "--yes"), _forget_after,
-             _forget_whole),
+             _forget_whole, lambda _: True),
+        *crash_outputs.cases(),
     ]  # fmt: skip
 
 
@@ -516,7 +541,12 @@ def _forget_after(folder: Path, place: Path) -> list[str]:
 
 
 def _forget_whole(folder: Path, place: Path) -> list[str]:
-    wrong = _forget_after(folder, place) + _is_well(folder)
+    return _forget_after(folder, place) + _is_well(folder) + _forget_tells(folder)
+
+
+def _forget_tells(folder: Path) -> list[str]:
+    """Name what still tells of the person."""
+    wrong = []
     for path in folder.rglob("*"):
         content = path.read_bytes() if path.is_file() else b""
         if zipfile.is_zipfile(path):
@@ -524,10 +554,9 @@ def _forget_whole(folder: Path, place: Path) -> list[str]:
                 content += b"".join(book.read(name) for name in book.namelist())
         if NAME.encode() in content or (path.is_file() and "T2" in path.name):
             wrong.append(f"{path.name} still tells of the person")
-    for name in ("assessors.csv", "plan/plan.json", "plan/changes.json"):
-        if "T2" in (folder / name).read_text("utf-8"):
-            wrong.append(f"{name} still holds the code")
-    return wrong
+    texts = [folder / name for name in ("assessors.csv", "plan/plan.json", "plan/changes.json")]
+    return wrong + [f"{path.name} still holds the code" for path in texts
+                    if path.exists() and "T2" in path.read_text("utf-8")]  # fmt: skip
 
 
 def _nothing(_folder: Path, _place: Path) -> list[str]:
@@ -657,9 +686,8 @@ def run(
             tally.kills += ended < 0
             tally.ended += ended >= 0
             wrong = check_outputs(folder) + check_words(folder) + case.after(folder, place)
+            done = case.refuses(folder)
             again = in_child(lambda: case.work(folder, place))  # noqa: B023
-            planned = case.name == "plan" and (folder / "plan/plan.json").exists()
-            done = planned or case.name == "forget"  # a second plan has to be asked for
             if again not in ((0, 1, 3) if done else (0, 3)):
                 wrong.append(f"the repeat ended with {again}")
             wrong += check_outputs(folder) + case.repeated(folder, place)
