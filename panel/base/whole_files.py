@@ -33,8 +33,11 @@ def whole_file(target: Path) -> Iterator[Path]:
     Parameters
     ----------
     target : Path
-        In a folder that exists. What stood there is replaced in one step.
+        In a folder that exists. What stood there is replaced in one step; a link stays, and
+        what it leads to is replaced.
     """
+    if target.is_symlink():
+        target = target.resolve()
     aside = target.with_name(f"{_ASIDE}{os.getpid()}-{target.name}")
     _remove_leftovers(target)
     try:
@@ -155,7 +158,7 @@ def renewed(folder: Path, *names: str) -> Iterator[Path]:
             if (stage / name).is_dir():
                 _swap(stage / name, folder / name, ours=True)
         for path in gone:
-            shutil.rmtree(path, ignore_errors=True)
+            _remove(path)
     finally:
         for name in names:
             restore(folder / name)
@@ -201,9 +204,17 @@ def _swap(aside: Path, target: Path, *, ours: bool) -> None:
             except OSError as taken:
                 if taken.errno != errno.ENOTEMPTY:
                     raise
-        shutil.rmtree(before, ignore_errors=True)
+        _remove(before)
     to_disk(target.parent)
-    shutil.rmtree(before, ignore_errors=True)
+    _remove(before)
+
+
+def _remove(folder: Path) -> None:
+    """Remove a folder; of one that is a link the link alone, for what it leads to is not ours."""
+    if folder.is_symlink():
+        folder.unlink()
+    else:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def remove_folder(target: Path) -> None:
@@ -212,14 +223,14 @@ def remove_folder(target: Path) -> None:
     if target.is_dir():
         aside = target.with_name(f"{_ASIDE}{os.getpid()}-{target.name}")
         target.rename(aside)
-        shutil.rmtree(aside, ignore_errors=True)
+        _remove(aside)
 
 
 def restore(target: Path) -> None:
     """Put a folder back that lost its name to a kill between two steps of its renewal."""
     for before in _left(target, _BEFORE):
         if target.exists():
-            shutil.rmtree(before, ignore_errors=True)
+            _remove(before)
         else:
             before.rename(target)
 

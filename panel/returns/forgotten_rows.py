@@ -30,8 +30,8 @@ def files_of(store: Store, assessor: str) -> dict[str, bool]:
             who
             for table in ("answers", "faults", "uncertain")
             for (who,) in store.database.execute(
-                f"SELECT DISTINCT assessor FROM {table} WHERE file = ?",  # noqa: S608
-                (name,),
+                f"SELECT DISTINCT assessor FROM {table} WHERE file IN (?, ?)",  # noqa: S608
+                (name, kept_as),
             )
         } - {""}
         if assessor in about:
@@ -66,8 +66,8 @@ def forget_rows(
                 continue  # gone by an earlier call, or never in the store
             for table in ("answers", "faults", "uncertain"):
                 database.execute(
-                    f"UPDATE {table} SET file = ? WHERE file = ?",  # noqa: S608
-                    (REMOVED, name),
+                    f"UPDATE {table} SET file = ? WHERE file IN (?, ?)",  # noqa: S608
+                    (REMOVED, name, kept_as),
                 )
             database.execute(
                 "UPDATE files SET name = ?, kept_as = ? WHERE kept_as = ?",

@@ -156,10 +156,11 @@ class Store:
         with self.transaction():
             if self._file(digest) is not None:
                 return None
-            name, mark = path.name, f"{digest[:12]}-"
+            mark = f"{digest[:12]}-"
+            name = path.name.removeprefix(
+                mark
+            )  # kept before: its reading was broken off, or a copy
             here = self.folder / RETURNED
-            if path.parent.resolve() == here.resolve() and name.startswith(mark):
-                name = name.removeprefix(mark)  # kept before, but its reading was broken off
             target = here / f"{mark}{safe_name(name)}"
             here.mkdir(exist_ok=True)
             with whole_file(target) as aside, aside.open("wb") as out:

@@ -44,7 +44,7 @@ def write_new(folder: Path, content: dict[str, bytes]) -> list[Path]:
     InputRefused
         If the folder holds anything else, or all of these files, or is a file.
     """
-    if not folder.exists():
+    if not folder.exists() and not folder.is_symlink():
         folder.parent.mkdir(parents=True, exist_ok=True)
         with new_folder(folder) as aside:
             for name, text in content.items():
