@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
+import stat
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 from kikichoko.panel.base.one_at_a_time import alone
+from kikichoko.panel.base.session_log import append, read_log
 from kikichoko.panel.base.whole_files import (
     MADE,
     changed_files,
     made_files,
+    own_folder,
+    remove_folder,
     renewed,
     restore,
     whole_file,
@@ -152,3 +158,69 @@ def test_two_in_one_folder_wait_for_each_other(tmp_path):
         assert "Another kikichoko is working" in asked.stderr
     with alone(tmp_path, 0.2):
         assert list(tmp_path.iterdir()) == []
+
+
+def test_a_link_stays_and_what_it_leads_to_is_left_alone(tmp_path):
+    """B27: a file is written where the link leads; of a folder the link alone gives way."""
+    there = tmp_path / "stick"
+    there.mkdir()
+    (there / "names.csv").write_text("old", "utf-8")
+    (tmp_path / "names.csv").symlink_to(there / "names.csv")
+    write_text(tmp_path / "names.csv", "new")
+    assert (there / "names.csv").read_text("utf-8") == "new"
+    assert (tmp_path / "names.csv").is_symlink()
+    with whole_folder(there / "sheets") as aside:
+        (aside / "A1.pdf").write_text("old", "utf-8")
+    (there / "sheets/mine.txt").write_text("mine", "utf-8")
+    (tmp_path / "sheets").symlink_to(there / "sheets")
+    with whole_folder(tmp_path / "sheets") as aside:
+        (aside / "A1.pdf").write_text("new", "utf-8")
+    assert (tmp_path / "sheets/A1.pdf").read_text("utf-8") == "new"
+    assert (tmp_path / "sheets/mine.txt").read_text("utf-8") == "mine"
+    assert names(there / "sheets") == [".made.json", "A1.pdf", "mine.txt"]
+    (tmp_path / "report").symlink_to(there / "sheets")
+    remove_folder(tmp_path / "report")
+    assert names(there / "sheets") == [".made.json", "A1.pdf", "mine.txt"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["names.csv", "sheets", "stick"]
+
+
+def test_a_folder_of_somebody_stays_where_it_is(tmp_path):
+    """What is written into it is whole file by file; a folder of ours is replaced at once."""
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine/note.txt").write_text("mine", "utf-8")
+    for name in ("mine", "ours", "ours"):
+        with own_folder(tmp_path / name) as aside:
+            assert (aside == tmp_path / name) == (name == "mine")
+            write_text(aside / "page.pdf", "page")
+    assert names(tmp_path / "mine") == ["note.txt", "page.pdf"]
+    assert names(tmp_path / "ours") == [".made.json", "page.pdf"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["mine", "ours"]
+
+
+def test_a_stick_without_locks_and_without_syncing_folders_works(tmp_path, monkeypatch):
+    """B29: what the file system does not know is left out; other faults are not."""
+    import fcntl
+
+    def refused(number: int):
+        def refuse(*_: object) -> None:
+            raise OSError(number, os.strerror(number))
+
+        return refuse
+
+    real = os.fsync
+
+    def folders_refused(handle: int) -> None:
+        if stat.S_ISDIR(os.fstat(handle).st_mode):
+            raise OSError(errno.EINVAL, "")
+        real(handle)
+
+    monkeypatch.setattr(fcntl, "flock", refused(errno.ENOLCK))
+    monkeypatch.setattr(os, "fsync", folders_refused)
+    with alone(tmp_path), whole_folder(tmp_path / "sheets") as aside:
+        (aside / "A1.pdf").write_text("new", "utf-8")
+    append(tmp_path, "sheets", plan=1)
+    assert len(read_log(tmp_path).entries) == 1
+    assert names(tmp_path / "sheets") == [".made.json", "A1.pdf"]
+    monkeypatch.setattr(os, "fsync", refused(errno.EIO))
+    with pytest.raises(OSError, match=os.strerror(errno.EIO)):
+        write_text(tmp_path / "a.txt", "text")

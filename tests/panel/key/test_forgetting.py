@@ -9,10 +9,13 @@ from shutil import copytree
 
 import pytest
 from click.testing import CliRunner
+from kikichoko.panel.base.errors import NotReady
 from kikichoko.panel.base.session_log import read_log
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.key import forgetting
 from kikichoko.panel.plan.plan_file import load_open
+from kikichoko.panel.returns.store import Store
+from kikichoko.panel.returns.taking_in import take_in
 from kikichoko.panel.session import load
 
 NAME, WORDS = "Akiko Zauberfrau", "Wortschatzwort"
@@ -167,3 +170,32 @@ def test_a_name_within_another_name_is_not_that_name(tmp_path: Path):
     assert forgetting.still_named(tmp_path, ["Aki"]) == []
     assert forgetting.still_named(tmp_path, ["Akiko"]) == ["names.csv"]
     assert forgetting.still_named(tmp_path, ["明子"]) == ["names.csv"]
+
+
+def test_a_name_behind_a_link_and_pages_of_a_class_go_too(answered: Path, tmp_path: Path):
+    """B28: the list of names lies elsewhere; pages of `teach` bear the old code."""
+    (answered / "names.csv").rename(tmp_path / "names.csv")
+    (answered / "names.csv").symlink_to(tmp_path / "names.csv")
+    (answered / "teaching").mkdir()
+    (answered / "teaching/feedback-T2.pdf").write_bytes(b"%PDF")
+    own = next(path for path in (answered / "returned").iterdir() if "Zauberfrau" in path.name)
+    assert run("read", answered, own, "--correct").exit_code in (0, 3)
+    done = run("forget", answered, "T2", "--yes")
+    assert done.exit_code == 0, done.output
+    assert NAME not in (tmp_path / "names.csv").read_text("utf-8")
+    assert "T1,Aki" in (tmp_path / "names.csv").read_text("utf-8")
+    assert not (answered / "teaching").exists()
+    assert holding(answered, "Zauberfrau") == []
+
+
+def test_what_was_read_before_a_person_was_forgotten_does_not_go_in_after(answered: Path):
+    """B06: a reading that meets a forgetting is refused in words; nothing of it is kept."""
+    plan = load_open(load(answered))
+    late = table(answered, "late.csv", ("T2",)).rename(answered.parent / "late.csv")
+    late.write_text(late.read_text("utf-8").replace(",body,3", ",body,4"), "utf-8")
+    assert run("forget", answered, "T2", "--yes").exit_code == 0
+    kept = sorted(path.name for path in (answered / "returned").iterdir())
+    with Store(answered) as store, pytest.raises(NotReady, match="were changed while files"):
+        take_in(plan, store, [late])
+    assert sorted(path.name for path in (answered / "returned").iterdir()) == kept
+    assert run("check", answered).exit_code == 0

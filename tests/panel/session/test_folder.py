@@ -8,7 +8,7 @@ import pytest
 from kikichoko.panel.base.errors import FolderFault, InputRefused, NotReady
 from kikichoko.panel.base.headings import near_column
 from kikichoko.panel.base.written_numbers import understand
-from kikichoko.panel.session import load
+from kikichoko.panel.session import load, template_files
 from kikichoko.panel.session.bottles import COLUMNS, read_bottles
 from kikichoko.panel.session.template_files import write_template
 
@@ -25,6 +25,33 @@ def test_new_never_writes_into_a_used_folder(tmp_path):
     with pytest.raises(InputRefused, match="holds files already"):
         write_template(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
+
+
+def test_new_is_whole_or_nothing(tmp_path, monkeypatch):
+    """Broken off it leaves no folder; one that was there is filled by the repeat."""
+
+    def broken(path: Path, content: bytes) -> None:
+        if path.name.endswith("bottles.csv"):
+            raise OSError("power")
+        real(path, content)
+
+    real = template_files._write
+    (tmp_path / "there").mkdir()
+    with monkeypatch.context() as patched:
+        patched.setattr(template_files, "_write", broken)
+        for name in ("new", "there"):
+            with pytest.raises(OSError, match="power"):
+                write_template(tmp_path / name)
+    assert [path.name for path in tmp_path.iterdir()] == ["there"]
+    assert "session.toml" not in [path.name for path in (tmp_path / "there").iterdir()]
+    assert write_template(tmp_path / "there") == [
+        tmp_path / "there" / name for name in template_files.template()
+    ]
+    with pytest.raises(InputRefused, match="holds files already"):
+        write_template(tmp_path / "there")
+    (tmp_path / "link").symlink_to(tmp_path / "nowhere")
+    with pytest.raises(InputRefused, match="holds files already"):
+        write_template(tmp_path / "link")
 
 
 def test_every_fault_of_the_three_files_at_once(folder):
