@@ -28,7 +28,8 @@ def main() -> int:
         place = Path(made)
         wanted = sys.argv[3:]
         chosen = [one for one in crash_runs.cases() if not wanted or one.name in wanted]
-        reported = any(one.name == "report" or one.stage == "handed" for one in chosen)
+        late = ("handed", "noted", "faulty")
+        reported = any(one.name == "report" or one.stage in late for one in chosen)
         crash_runs.prepare(place, "reported" if reported else "marks")
         for turn in range(-(-kills // TURN)):
             for case in chosen:

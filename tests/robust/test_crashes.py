@@ -9,9 +9,10 @@ from pathlib import Path
 
 import crash_runs
 import pytest
+import two_at_once
 
 KILLS = {"plan": 1, "plan --again": 1, "sheets": 1, "read": 2, "review": 1, "report": 1,
-         "change": 1, "forget": 1}  # fmt: skip
+         "change": 1, "forget": 1, "new": 2, "new --practise": 1}  # fmt: skip
 SLOW = {"sheets": 231, "report": 131}
 """How many acts on files these took on 26 November 2026; the kill comes before one of them."""
 
@@ -30,6 +31,15 @@ def test_a_kill_loses_and_halves_nothing(place, name):
     chosen = [one for one in crash_runs.cases() if one.name == name]
     tallies = crash_runs.run(place, KILLS[name], 21, chosen, lambda _: None)
     assert tallies[name].kills >= 1
+    assert tallies[name].broken == []
+
+
+@pytest.mark.parametrize("name", ["read + read of the same", "forget + read of the same"])
+def test_two_at_once_leave_each_answer_once(place, name):
+    """A sample of `benchmarks/two_at_once.py` (B04, B06)."""
+    two_at_once.prepare(place)
+    chosen = [one for one in two_at_once.pairs() if one.name == name]
+    tallies = two_at_once.run(place, 1, 4, chosen, lambda _: None)
     assert tallies[name].broken == []
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import crash_runs
@@ -34,12 +35,14 @@ def stages(place: Path) -> None:
     wanted = place / "wanted"
     for name, words in _NEW.items():
         crash_runs.said("new", wanted / name, *words(place))
+    if not (place / "reported").exists():
+        return
     crash_runs._next(place, "sheets", "noted", _lay_note)
     (place / "faulty.csv").write_text("assessor,code,attribute,score\nT1,999,odd,3\n", "utf-8")
-    crash_runs._next(place, "begun", "faulty",
-                     lambda folder: command("read", folder, place / "faulty.csv"))  # fmt: skip
-    if (place / "reported").exists():
-        crash_runs._next(place, "reported", "handed", _hand_out)
+    crash_runs._next(
+        place, "begun", "faulty", lambda folder: command("read", folder, place / "faulty.csv")
+    )
+    crash_runs._next(place, "reported", "handed", _hand_out)
 
 
 def _lay_note(folder: Path) -> None:
@@ -51,10 +54,14 @@ def _lay_note(folder: Path) -> None:
 def _hand_out(folder: Path) -> None:
     """Make pages, a figure and tables once, on other paper and of other attributes."""
     _lay_note(folder)
-    command("teach", folder / "scores.csv", "--expert", "T4", "--out", folder / "teaching",
-            "--paper", "Letter")  # fmt: skip
-    command("anova", folder / "scores.csv", "--figure", folder / "means.png")
-    command("history", folder, "--save", folder / "together")
+    table = folder / "scores.csv"
+    for words in (
+        ("teach", table, "--expert", "T4", "--out", folder / "teaching", "--paper", "Letter"),
+        ("anova", table, "--figure", folder / "means.png"),
+        ("history", folder, "--save", folder / "together"),
+    ):
+        with suppress(SystemExit):  # a command ends so
+            command(*words)
     from kikichoko.panel.base.whole_files import list_made
 
     shutil.copy(folder / "means.png", folder / "means-before.png")

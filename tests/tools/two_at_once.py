@@ -1,8 +1,8 @@
 """Two commands on one session at once, the one halted in the midst of the other.
 
-The first is halted (SIGSTOP) before a random one of its acts on files; the second runs until
-it ends or has waited for a while; then the first goes on. What must be so stands in
-`tests/outside/attacks/two-at-once.md` (B01 to B16).
+The first is halted (SIGSTOP) before a random one of its acts on files, or after a random time;
+the second runs until it ends or has waited for a while; then the first goes on. What must be
+so stands in `tests/outside/attacks/two-at-once.md` (B01 to B16).
 """
 
 from __future__ import annotations
@@ -75,11 +75,19 @@ def _halter(halt: int) -> Callable[[str, tuple[object, ...]], None]:
     return count
 
 
-def meet(first: Callable[[], object], second: Callable[[], object], halt: int, place: Path
-         ) -> list[tuple[int, str]]:  # fmt: skip
-    """Run both as described; return exit code and words of each."""
+def meet(
+    first: Callable[[], object], second: Callable[[], object], moment: float, place: Path
+) -> list[tuple[int, str]]:
+    """Run both as described; return exit code and words of each.
+
+    A moment that is a whole number is an act on files, any other one a time in seconds.
+    """
     told = place / "first.txt", place / "second.txt"
-    one = start(first, told[0], halt)
+    act = int(moment) if moment == int(moment) else 0
+    one = start(first, told[0], act)
+    if not act:
+        time.sleep(moment)
+        os.kill(one, signal.SIGSTOP)
     _, status = os.waitpid(one, os.WUNTRACED)
     halted = os.WIFSTOPPED(status)
     two = start(second, told[1])
@@ -116,7 +124,7 @@ def pairs() -> list[Pair]:
         Pair("plan --again + sheets", "planned", _again, _sheets, _one_plan),
         Pair("sheets + plan --again", "planned", _sheets, _again, _one_plan),
         Pair("plan + plan", "new", _plan, _plan, _one_plan),
-        Pair("change + change", "course", _label, _late, _both_changes),
+        Pair("change + change", "begun", _label, _late, _both_changes),
         Pair("review + review", "marks", crash_runs._review, crash_runs._review, _reviewed),
         Pair("key + read", "begun", _key, _read_all, _all_in),
         Pair("measured + change", "measured", _measured, _label, _measured_and_changed),
@@ -281,7 +289,7 @@ def _settled_and_in(folder: Path, place: Path) -> list[str]:
 
 def prepare(place: Path) -> None:
     """Make the stages of the crash runs, and one with names before T3 is in."""
-    crash_runs.prepare(place, "marks")
+    crash_runs.prepare(place)
     if (place / "met").exists():
         return
     crash_runs._next(place, "sheets", "met", lambda folder: command(
@@ -303,23 +311,25 @@ def run(
             shutil.rmtree(scratch, ignore_errors=True)
             shutil.copytree(place / pair.stage, scratch / "session")
             counted = crash_runs.acts_of(lambda: pair.first(scratch / "session", place))  # noqa: B023
-            known.write_text(str(counted[0]))
-        acts = int(known.read_text())
-        for _ in range(times):
+            known.write_text(json.dumps(counted))
+        acts, seconds = json.loads(known.read_text())
+        for number in range(times):
             shutil.rmtree(scratch, ignore_errors=True)
             shutil.copytree(place / pair.stage, scratch / "session")
-            halt = draw.randint(1, max(acts, 1))
+            halt = float(draw.randint(1, max(acts, 1)))
+            if number % 2:
+                halt = draw.uniform(0.001, seconds)
             wrong = _met(pair, halt, scratch / "session", place)
             tally.kills += 1
-            tally.broken += [f"{pair.name} at act {halt}: {one}" for one in dict.fromkeys(wrong)]
+            tally.broken += [f"{pair.name} at {halt:g}: {one}" for one in dict.fromkeys(wrong)]
             for one in dict.fromkeys(wrong):
-                tell(f"BROKEN {pair.name} at act {halt}: {one}")
+                tell(f"BROKEN {pair.name} at {halt:g}: {one}")
         shutil.rmtree(scratch, ignore_errors=True)
         tell(f"{pair.name}: {tally.kills} meetings, {len(tally.broken)} broken ({acts} acts)")
     return tallies
 
 
-def _met(pair: Pair, halt: int, folder: Path, place: Path) -> list[str]:
+def _met(pair: Pair, halt: float, folder: Path, place: Path) -> list[str]:
     wrong = []
     works = [lambda: pair.first(folder, place), lambda: pair.second(folder, place)]
     for which, (code, text) in zip(("first", "second"), meet(*works, halt, folder.parent),
