@@ -82,7 +82,7 @@ class Teaching(Result):
         said = [Sentence.of("teaching.class", n=len(self.students), rate=rate)]
         said += self.about_experts()
         said += [text for code in sorted(self.students) for text in self._of_student(code)]
-        if not len(self.findings):
+        if not len(self.findings) and len(self.by_attribute):
             said.append(Sentence.of("teaching.nobody_found", n=len(self.students)))
         if len(self.students) < SMALLEST:
             said.append(Sentence.of("teaching.no_class", n=len(self.students), least=SMALLEST))

@@ -61,8 +61,9 @@ class ClassScores(NamedTuple):
         return np.asarray(self.means[self.people.index(person)])
 
     def in_sessions(self, sessions: Sequence[str]) -> Mask:
-        """Mark the bottles of these sessions."""
-        return np.isin(self.session, [self.sessions.index(name) for name in sessions])
+        """Mark the bottles of these sessions; one that scored no line has none."""
+        places = [place for place, name in enumerate(self.sessions) if name in set(sessions)]
+        return np.isin(self.session, places)
 
     def scatter(
         self, people: Sequence[str], place: int, sessions: Sequence[str] | None = None

@@ -97,7 +97,7 @@ def expert_ground(
     """
     names = scores.attributes
     own = {name: scores.scatter(experts, place) for place, name in enumerate(names)}
-    borrowed = not any(found.df for found in own.values())
+    borrowed = bool(names) and not any(found.df for found in own.values())
     lent = {name: scores.scatter(students, place) for place, name in enumerate(names)}
     scatter = _steadied(lent if borrowed else own)
     means = _means(scores, experts)

@@ -51,8 +51,10 @@ def class_page(school: School, result: Teaching, language: str) -> Paper:
     page.text(about, 8.5, grey=0.35)
     page.y += 1.5
     page.rule()
-    page.heading(say("feedback.class_near", language, n=result.margin, margin=f"{result.margin:g}"))
-    _dots(page, school, result, language)
+    if len(result.by_attribute):
+        margin = f"{result.margin:g}"
+        page.heading(say("feedback.class_near", language, n=result.margin, margin=margin))
+        _dots(page, school, result, language)
     said = [text for text in result.about_experts() if text.key in GROUND]
     if said:
         page.heading(say("feedback.class_ground", language))

@@ -39,6 +39,10 @@ DOSES = (0.5, 1.0, 2.0)
 """Steps of a ladder, of the usual amount; the base is its lowest step."""
 HALF = 0.5
 """Spiked cups named right by who has mended a fault: more than this, and no false alarm."""
+POUR = 25
+"""mL a cup, as the template has it."""
+BOTTLE = 720
+"""mL of a bottle, or of what is prepared at once."""
 CUPS = 2
 """How often each bottle is served in practice: own cups must be there to agree."""
 
@@ -169,6 +173,7 @@ def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
         ('question = "Do the fractions of this tank differ, and in what?"',
          f"question = {_toml(say('teach.practise_question'))}"),
         ("replicates = 2", f"replicates = {CUPS}"),
+        ("pour_ml = 25", f"pour_ml = {POUR}"),
         ('appearance = "flight"', 'appearance = "off"'),
         ("spare_sheets = 1", "spare_sheets = 0"),
         ("\ndrop = []\n", f"\ndrop = {_toml(dropped)}\n"),
@@ -194,12 +199,15 @@ def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
 
 def _bottles(practice: Practice) -> list[dict[str, str]]:
     """Return a ladder of doses for each attribute, each base once; what was put in is on record."""
+    people = len(practice.experts) + len(practice.students)
+    available = str(-(-people * CUPS * POUR // BOTTLE))
     asks_faults = any(check.attribute.startswith(FAULT) for check in practice.checks)
     rows: dict[str, dict[str, str]] = {}
 
     def pour(name: str, what: str, control: str) -> None:
         known = control if asks_faults else ""
-        rows[name] = {"bottle": name, "use": "sample", "available": "1", "volume_ml": "720",
+        rows[name] = {"bottle": name, "use": "sample", "available": available,
+                      "volume_ml": str(BOTTLE),
                       "storage": what, "group": "1", "control": known}  # fmt: skip
 
     for check in practice.checks:

@@ -10,11 +10,14 @@ from kikichoko.analysis.core import tidy
 from kikichoko.analysis.teaching import teaching
 from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.plan.planning import make
+from kikichoko.panel.school.class_pages import class_page
 from kikichoko.panel.school.class_sessions import School
 from kikichoko.panel.school.training_path import (
     AT_ONCE,
+    BOTTLE,
     CUPS,
     DOSES,
+    POUR,
     Check,
     Practice,
     Practised,
@@ -101,3 +104,42 @@ def test_the_next_session_checks_just_that(practice: Practice, sour: float, stat
     assert outcomes(practice, result) == [
         Practised(student="S1", attribute="acidity", kind="reversed", state=state)
     ]
+
+
+def test_a_practice_of_faults_alone_has_no_scored_line():
+    """Nothing is said of scores, and no empty chart stands on the page."""
+    rows = [
+        ("1", who, bottle, cup, "fault:vinegar", 2.0 * (bottle == "spiked"))
+        for who in ("E1", *(f"S{number}" for number in range(1, 6)))
+        for bottle in ("spiked", "plain")
+        for cup in (1, 2)
+    ]
+    columns = ["session", "assessor", "sample", "replicate", "attribute", "score"]
+    controls = pd.DataFrame(
+        {"session": "1", "sample": ["spiked", "plain"], "truth": ["fault:vinegar", ""]}
+    )
+    table = pd.DataFrame(rows, columns=columns)
+    result = teaching(tidy(table), ["E1"], controls=controls)
+    said = " ".join(map(str, result.sentences()))
+    assert "S1 noticed 2 of 2 spiked cups" in said
+    assert "needs repair" not in said
+    own = " ".join(map(str, result.students["S1"].sentences()))
+    assert "tasted each bottle once" not in own
+    school = School(
+        scores=table, experts=["E1"], students=sorted(result.students), margin=1.0,
+        controls=controls, repeats={}, languages={}, title="Practice",
+    )  # fmt: skip
+    printed = [words.text for words in class_page(school, result, "en").words]
+    assert "expert" not in printed
+    assert "To practise together" in printed
+
+
+def test_a_practice_brings_bottles_enough_for_everybody(tmp_path: Path):
+    """Fifteen people, two cups of 25 mL each: 750 mL, two bottles of 720."""
+    assert (CUPS, POUR, BOTTLE) == (2, 25, 720)
+    for people, bottles in ((13, 1), (14, 2)):
+        students = [f"S{number}" for number in range(people)]
+        checks = [Check(attribute="acidity", students={"S0": "reversed"})]
+        folder = tmp_path / str(people)
+        write_practice_session(folder, Practice(checks=checks, experts=["E1"], students=students))
+        assert {bottle.available for bottle in load(folder).bottles} == {bottles}
