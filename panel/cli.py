@@ -63,8 +63,6 @@ class CommandGroup(click.Group):
             raise
         except KeyboardInterrupt as stop:
             return _refuse(ctx, in_words(stop), STOPPED)
-        except BrokenPipeError:  # the reader of our output has gone: click ends quietly
-            raise
         except Exception as fault:  # noqa: BLE001 - the one boundary: people get words
             return _refuse(ctx, in_words(fault))
 

@@ -93,7 +93,7 @@ def understand(
 def tick(cell: Written, language: str) -> float:
     """Read a tick: 1 where it says yes, 0 where it says no."""
     if isinstance(cell.value, bool):
-        return float(cell.value)
+        raise Unclear("boolean")  # a box that is ticked, a formula's result, or a slip
     text = tidied(str(cell.value)).casefold()
     with suppress(Unclear):  # a sign or a word
         text = written_number(number_of(text))

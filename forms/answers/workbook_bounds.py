@@ -24,6 +24,7 @@ _CELL = re.compile(rb"<(?:\w+:)?c\b[^>]{0,200}?\br=\"([A-Za-z]+)(\d+)\"")
 _MERGED = re.compile(
     rb"<(?:\w+:)?mergeCell\b[^>]{0,200}?\bref=\"\$?([A-Za-z]+)\$?(\d+):\$?([A-Za-z]+)\$?(\d+)\""
 )
+_STRICT = b"http://purl.oclc.org/ooxml/spreadsheetml/main"
 _ENTITY = re.compile(rb"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
 
 
@@ -79,6 +80,8 @@ def _check_parts(parts: zipfile.ZipFile) -> None:
         text = parts.read(part)  # never more than the size that it states
         if b"\0" in text[:200]:
             text = text.replace(b"\0", b"")  # UTF-16: its signs lie apart
+        if _STRICT in text[:4000]:
+            raise Unopened("strict_workbook")
         if _ENTITY.search(text):
             raise Unopened("unreadable_file", f"{part.filename} defines entities")
         if part.filename.startswith("xl/worksheets/"):

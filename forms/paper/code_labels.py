@@ -47,6 +47,7 @@ def write_labels(
     paper: str = "A4",
     size: tuple[float, float] = CUP,
     language: str = FALLBACK,
+    note: str = "",
 ) -> Path:
     """Write labels to cut out, in rows from left to right.
 
@@ -61,13 +62,15 @@ def write_labels(
     size : tuple of float
         Width and height of one label in millimetres: `CUP` or `BOTTLE`.
     language : str
+    note : str
+        What stands at the foot of each page: which session the labels are of.
 
     Raises
     ------
     ValueError
         If there is no label, `paper` is unknown, or a label is larger than the page.
     """
-    from .sheet_pdf import finish, new_pdf
+    from .sheet_pdf import finish, new_pdf, put
 
     if not labels:
         message = "there is no label to write"
@@ -82,7 +85,7 @@ def write_labels(
     if across < 1 or down < 1:
         message = f"a label of {size[0]:g} × {size[1]:g} mm does not fit on {paper}"
         raise ValueError(message)
-    text = "".join(label.big + label.above + label.below for label in labels)
+    text = note + "".join(label.big + label.above + label.below for label in labels)
     pdf = new_pdf(paper, date, language, text=text)
     left = (wide - across * size[0]) / 2
     top = (high - down * size[1]) / 2
@@ -90,6 +93,7 @@ def write_labels(
         on_page = place % (across * down)
         if on_page == 0:
             pdf.add_page()
+            put(pdf, Words(wide / 2, high - _BORDER / 2, spoken(note, language), 8.0, align="c"))
         x = left + on_page % across * size[0]
         y = top + on_page // across * size[1]
         _label(pdf, label, (x, y), size, language)

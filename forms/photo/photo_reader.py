@@ -51,11 +51,12 @@ class ReadPage:
     flat: Flat
     ink: Ink
     verdicts: tuple[Verdict, ...]
+    damaged: bool = False
 
     @property
     def quality(self) -> float:
         """How well it can be seen, to choose between two pictures of one page."""
-        return self.flat.sharpness * self.flat.likeness
+        return 0.0 if self.damaged else self.flat.sharpness * self.flat.likeness
 
     @property
     def place(self) -> str:
@@ -131,13 +132,18 @@ def pages_in(
     """Read all pages of one file; what is wrong with one is told and the others go on."""
     number = 0
     try:
-        for number, picture in enumerate(pictures(path), start=1):
+        for number, (picture, damage) in enumerate(pictures(path), start=1):
             place = say("paper.picture", number=number) if number > 1 else ""
+            told = {"kind": "photo_damaged", "file": path.name, "place": place}
+            if damage:
+                faults.append(Fault(found=damage, **told))
             try:
                 for found in find(picture, lambda: _codes(_all_sheets(sheets))):
                     read = _page(found, sheets, (path.name, place), faults, covers)
+                    if read is not None and read.flat.torn and not damage:
+                        faults.append(Fault(found=say("paper.torn"), **told))
                     if read is not None:
-                        yield read
+                        yield _doubted(read) if damage or read.flat.torn else read
             except Exception as thrown:  # noqa: BLE001 - this page's fault; the others go on
                 faults.append(replace(thrown_by(path.name, thrown), place=place))
     except Unreadable as trouble:
@@ -225,6 +231,22 @@ def _read(found: FoundSheet, sheet: Sheet, page: Page, file: str) -> ReadPage:
     flat = flatten(found, page, printed)
     ink = measure(flat, page, printed)
     return ReadPage(sheet, page, file, flat, ink, tuple(judge(ink, flat)))
+
+
+def _doubted(read: ReadPage) -> ReadPage:
+    """Leave it to a person whether the marks of a damaged picture are what they seem."""
+    verdicts = tuple(
+        one
+        if one.reason
+        else replace(
+            one,
+            value=None,
+            reason="damaged",
+            candidates=one.candidates if one.value is None else (one.value,),
+        )
+        for one in read.verdicts
+    )
+    return replace(read, verdicts=verdicts, damaged=True)
 
 
 @lru_cache(maxsize=4)

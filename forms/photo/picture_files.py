@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .damage import decoding_fault
+
 if TYPE_CHECKING:
     from PIL.Image import Image
+    from pypdfium2 import PdfPage
 
 Picture = NDArray[np.uint8]
 Plane = NDArray[np.float32]
@@ -34,8 +38,10 @@ class Unreadable(Exception):
         self.found = found
 
 
-def pictures(path: Path) -> Iterator[Picture]:
+def pictures(path: Path) -> Iterator[tuple[Picture, str]]:
     """Read a file as grey pictures: one, or one per page of a PDF or TIFF.
+
+    With each comes what is wrong with its data, if a strict decoder finds anything.
 
     Raises
     ------
@@ -55,7 +61,7 @@ def pictures(path: Path) -> Iterator[Picture]:
         raise Unreadable("unreadable_file", str(refusal) or type(refusal).__name__) from refusal
 
 
-def _pdf(path: Path) -> Iterator[Picture]:
+def _pdf(path: Path) -> Iterator[tuple[Picture, str]]:
     import pypdfium2
 
     with pypdfium2.PdfDocument(path) as document:
@@ -65,10 +71,23 @@ def _pdf(path: Path) -> Iterator[Picture]:
             wide, high = (side * _PDF_DPI / 72 for side in page.get_size())
             _bounded(wide, high)
             bitmap = page.render(scale=_PDF_DPI / 72, grayscale=True)
-            yield np.array(bitmap.to_numpy(), dtype=np.uint8)
+            yield np.array(bitmap.to_numpy(), dtype=np.uint8), _scan_fault(page)
 
 
-def _images(path: Path) -> Iterator[Picture]:
+def _scan_fault(page: PdfPage) -> str:
+    """Return what is wrong with the photos and scans on a page of a PDF, or nothing."""
+    from pypdfium2 import raw
+
+    images = page.get_objects(filter=[raw.FPDF_PAGEOBJ_IMAGE], max_depth=4)
+    for image in islice(images, MOST_PAGES):
+        if image.get_filters(skip_simple=True) == ["DCTDecode"]:
+            fault = decoding_fault(bytes(image.get_data(decode_simple=True)))
+            if fault:
+                return fault
+    return ""
+
+
+def _images(path: Path) -> Iterator[tuple[Picture, str]]:
     from PIL import Image, ImageOps, ImageSequence
 
     if path.suffix.lower() in (".heic", ".heif"):
@@ -83,7 +102,10 @@ def _images(path: Path) -> Iterator[Picture]:
                     raise Unreadable("too_large", f"more than {MOST_PAGES} pages")
                 _bounded(*frame.size)
                 turned = getattr(frame, "tag_v2", {}).get(_WHITE_IS_ZERO) == 0
-                yield _grey(ImageOps.exif_transpose(frame), white_is_zero=turned)
+                fault = ""
+                if number == 1 and image.format in ("JPEG", "MPO"):
+                    fault = decoding_fault(path.read_bytes())
+                yield _grey(ImageOps.exif_transpose(frame), white_is_zero=turned), fault
 
 
 def _grey(image: Image, *, white_is_zero: bool) -> Picture:

@@ -14,12 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..paper.page_parts import CORNER, EDGE, Page
+from .damage import torn
 from .find_sheets import PX, FoundSheet, side_of
 from .local_fit import follow, peak
 from .page_code import corner_points
 from .picture_files import Picture, Plane, Unreadable
 
 _PATCH, _REACH, _FINE = 14.0, 4.0, 1.2  # millimetres
+_MARGIN = 0.7  # millimetres beside print that are not looked at for tears: pages bulge
 _BENT = 0.17  # millimetres that a tenth of the pieces may miss a smooth field by
 
 
@@ -47,6 +49,8 @@ class Flat:
         Whether the paper had to be followed piece by piece.
     bend : float
         By how many millimetres a tenth of the print lay beside a smooth field, or more.
+    torn : bool
+        Whether its brightness jumps as only damaged data make it do.
     """
 
     dark: Plane
@@ -58,6 +62,7 @@ class Flat:
     two_tone: bool = False
     bent: bool = False
     bend: float = 0.0
+    torn: bool = False
 
 
 def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
@@ -124,7 +129,23 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
         two_tone=found.two_tone,
         bent=bent,
         bend=bend,
+        torn=_torn(found.picture, matrix, printed),
     )
+
+
+def _torn(picture: Picture, matrix: Any, printed: Plane) -> bool:
+    """Tell whether the page is torn where nothing is printed."""
+    side = 2 * round(_MARGIN * PX) + 1
+    inked: Any = cv2.dilate((printed > 0.05).astype(np.uint8), np.ones((side, side), np.uint8))
+    high, wide = picture.shape
+    covered: Any = cv2.warpPerspective(
+        inked, matrix, (wide, high), flags=cv2.INTER_NEAREST, borderValue=1
+    )
+    down, across = np.nonzero(covered == 0)
+    if not down.size:
+        return False
+    page = slice(down.min(), down.max() + 1), slice(across.min(), across.max() + 1)
+    return torn(picture[page], covered[page] > 0)
 
 
 def _look(picture: Picture, matrix: Any, xs: Plane, ys: Plane) -> Picture:

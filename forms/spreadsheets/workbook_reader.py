@@ -157,6 +157,12 @@ class _Reader(Gathering):
             at = _place(page, place)
             self._fault("changed_code", at, presentation, found=found, expected=wanted)
             return
+        moved = self._moved(page, presentation, places)
+        if moved is not None:
+            place, found, wanted = moved
+            at = _place(page, place)
+            self._fault("moved_rows", at, presentation, found=found, expected=wanted)
+            return
         found_at: dict[str, list[tuple[int, int]]] = {}
         for place, key in places.items():
             found_at.setdefault(key, []).append(place)
@@ -185,6 +191,35 @@ class _Reader(Gathering):
                 if not filled and answered:
                     at = _place(page, spots[0]) if spots else page.title
                     self._left_empty(question, attribute, presentation, at, there=bool(spots))
+
+    def _moved(
+        self,
+        page: Worksheet,
+        presentation: Presentation,
+        places: Mapping[tuple[int, int], str],
+    ) -> tuple[tuple[int, int], str, str] | None:
+        """Find an answer cell that no longer stands beside its own label, or under merged cells.
+
+        Returns
+        -------
+        tuple or None
+            Where, what stands beside it, and what was printed there. Labels of another
+            version of the program are no sign of it as long as all others stand right.
+        """
+        labels = _labels(self.sheet, presentation)
+        everyone = set(labels.values())
+        seen: list[tuple[tuple[int, int], str, str]] = []
+        torn = False
+        for place, key in places.items():
+            if key not in labels:
+                continue
+            own, beside = labels[key], _beside(self.sheet, key, place)
+            text = " ".join(self.book.cell(page, *beside).text.split())
+            covered = _covered(page, place)
+            if covered or (text != own and text.zfill(len(own)) != own):
+                seen.append((place, text, own))
+                torn = torn or covered or not text or text in everyone
+        return seen[0] if torn else None
 
     def _answer(
         self,
@@ -281,6 +316,36 @@ def _keys(page: Worksheet) -> Iterator[tuple[tuple[int, int], str]]:
     for (row, column), cell in sorted(existing(page).items()):
         if column in answers and isinstance(cell.value, str):
             yield (row, answers[column]), cell.value
+
+
+def _labels(sheet: Sheet, presentation: Presentation) -> dict[str, str]:
+    """Return what is printed beside each answer cell of a presentation, free words apart."""
+    labels = {}
+    for question in sheet.questions(presentation):
+        attributes = question.attributes_of(presentation.codes)
+        if question.kind in GROUPS:
+            texts = [option.label.to(sheet.language) for option in question.options]
+        elif question.kind is Kind.RANKING:
+            texts = list(presentation.codes)
+        elif question.kind is Kind.WORDS:
+            continue
+        else:
+            texts = [question.label.to(sheet.language)]
+        squeezed = [" ".join(text.split()) for text in texts]
+        labels.update(zip(attributes, squeezed, strict=True))
+    return labels
+
+
+def _beside(sheet: Sheet, key: str, place: tuple[int, int]) -> tuple[int, int]:
+    """Return where the label of an answer cell is printed: left of it, or at the row's head."""
+    row, column = place
+    several = (*GROUPS, Kind.RANKING)
+    return (row, column - 1) if sheet.scorecard.owner(key).kind in several else (row, 1)
+
+
+def _covered(page: Worksheet, place: tuple[int, int]) -> bool:
+    """Tell whether a cell lies below merged cells, so that what stands there is not seen."""
+    return type(existing(page).get(place)).__name__ == "MergedCell"
 
 
 def _same_code(cell: Written, presentation: Presentation) -> bool:

@@ -13,7 +13,7 @@ import traceback
 from pathlib import Path
 
 from ...analysis.core.words import Sentence
-from .words import sentence
+from .words import say, sentence
 
 _LONGEST = 300  # signs of a fault's own text
 _FULL = (errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC))
@@ -50,14 +50,15 @@ def in_words(fault: BaseException) -> Sentence:
 
 def _of_disk(fault: OSError) -> Sentence:
     name = fault.filename2 or fault.filename
-    path = "" if name is None or isinstance(name, int) else str(name)
+    some = name is None or isinstance(name, int)
+    path = say("machine.some_file") if some else str(name)
     if fault.errno in _FULL:
-        return sentence("machine.full", path=path or "–")
+        return sentence("machine.full", path=path)
     if fault.errno in _NO_RIGHT:
-        return sentence("machine.no_right", path=path or "–", why=fault.strerror)
+        return sentence("machine.no_right", path=path, why=fault.strerror)
     if fault.errno == errno.ENAMETOOLONG:
         return sentence("machine.long_name", path=path)
-    return sentence("machine.disk", path=path or "–", why=_short(fault))
+    return sentence("machine.disk", path=path, why=_short(fault))
 
 
 def _of_database(fault: sqlite3.DatabaseError) -> Sentence:

@@ -6,6 +6,7 @@ nothing stops at the first.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from .table_grid import ENDINGS, FoundTable, NoTable, read_grid, text_in, troubl
 from .words import CATALOGUE
 from .written_numbers import not_measured, understand
 
+_CONTROL = re.compile(r"[\x00-\x1f\x7f\x85\u2028\u2029]")
 LARGEST = 2_000_000  # bytes of a table of bottles or assessors
 
 Row = Mapping[str, str]
@@ -105,7 +107,13 @@ def _rows(
             for name, one in zip(heading, cells, strict=True)
             if name in known and trouble(one) in ("formula", "error_cell")
         ]
-        rows.append((number, dict(zip(heading, map(text_in, cells), strict=True))))
+        texts = [text_in(one) for one in cells]
+        problems += [
+            problem(cell(file, number, name), "line_break")
+            for name, text in zip(heading, texts, strict=True)
+            if _CONTROL.search(text)
+        ]
+        rows.append((number, dict(zip(heading, texts, strict=True))))
     if not rows and not problems:
         problems.append(problem(file, "no_rows"))
     return Table(file, tuple(rows), others), problems

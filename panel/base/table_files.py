@@ -121,9 +121,13 @@ def _frame(grid: FoundTable) -> pd.DataFrame:
     else:
         writer.writerows(row for _, row in grid.rows)
     out.seek(0)
-    return pd.read_csv(
+    table = pd.read_csv(
         out, keep_default_na=False, na_values=_BLANKS, index_col=False, skip_blank_lines=False
     )
+    for place in range(table.shape[1]):
+        if table.iloc[:, place].dtype == bool:  # TRUE is no score, and is told as it was written
+            table.isetitem(place, table.iloc[:, place].map({True: "TRUE", False: "FALSE"}))
+    return table
 
 
 def _numbers(grid: FoundTable) -> Sequence[int]:

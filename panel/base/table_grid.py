@@ -7,6 +7,7 @@ and empty columns at the end are passed over.
 from __future__ import annotations
 
 import csv
+import re
 import unicodedata
 from collections import Counter
 from collections.abc import Sequence
@@ -20,6 +21,8 @@ from ...forms.answers.workbook_bounds import Unopened
 from ...forms.questions.words import say as in_forms
 from .words import say
 
+_LONE_RETURN = re.compile(r"\r(?!\n)")
+"""A line end of old Macintosh programs, or one inside a cell: nobody can tell which."""
 _TOP = 60  # rows among which the heading is looked for
 BOOKS = (".xlsx", ".xlsm", ".ods")
 TEXTS = (".csv", ".txt", ".tsv")
@@ -109,6 +112,8 @@ def text_of(path: Path) -> str:
     texts = decoded(path.read_bytes())
     if len(texts) != 1:
         raise NoTable(say("folder.letters"))
+    if _LONE_RETURN.search(texts[0]):
+        raise NoTable(say("folder.line_ends"))
     return unicodedata.normalize("NFC", texts[0])  # macOS parts accents off
 
 

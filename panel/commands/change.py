@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..base.errors import NEEDS_A_PERSON
 from ..base.words import say
 from ._session import folder_argument, load_session
 
 if TYPE_CHECKING:
+    from ..base.words import Sentence
     from ..plan.changing import Changed, Changing
+    from ..plan.late_changes import Change
 
 SECTION, RANK = "cli.section_session", 10
 
@@ -57,6 +60,31 @@ def _do(folder: Path, act: Callable[[Changing], Changed]) -> None:
         click.echo(change.codes[0])
     for note in changed.notes:
         click.echo(note.to(language), err=True)
+    doubted = _answered(folder, changing, change)
+    if doubted is not None:
+        click.echo(doubted.to(language), err=True)
+        raise SystemExit(NEEDS_A_PERSON)
+
+
+def _answered(folder: Path, changing: Changing, change: Change) -> Sentence | None:
+    """Say of a change after which cups were not served that some of them were answered."""
+    from ..base.words import sentence
+    from ..plan.plan_file import load_open
+    from ..returns.session_status import answered_unserved
+    from ..returns.store import FILE, Store
+
+    if change.kind not in ("late", "left", "cut") or not (folder / FILE).is_file():
+        return None
+    plan = load_open(changing.session)
+    with Store(folder, reading=True) as store:
+        found = answered_unserved(plan, store)
+    who = {name for name in found if change.assessor in ("", name)}
+    if not who:
+        return None
+    n = sum(found[name] for name in who)
+    return sentence(
+        "change.answered", n=n, who=", ".join(sorted(who)), number=change.number, folder=folder
+    )
 
 
 def _from_flight(**more: Any) -> Callable[..., Any]:

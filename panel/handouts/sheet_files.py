@@ -65,6 +65,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             paper=paper,
             size=CUP,
             language=language,
+            note=_of_session(session, plan),
         )
     yield made[-1]
     bottles = [
@@ -77,7 +78,15 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     ]
     made.append(session.folder / SERVER / "bottle_labels.pdf")
     with whole_file(made[-1]) as aside:
-        write_labels(bottles, aside, date=date, paper=paper, size=BOTTLE, language=language)
+        write_labels(
+            bottles,
+            aside,
+            date=date,
+            paper=paper,
+            size=BOTTLE,
+            language=language,
+            note=_of_session(session, plan),
+        )
     yield made[-1]
     heading, *rows = pour_table(pours, session.bottles, language)
     starts = [place for place, row in enumerate(rows) if place and row[0] != rows[place - 1][0]]
@@ -103,7 +112,13 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             aside,
             date=date,
             paper=paper,
-            notes=[*cautions(session, language), rule, *alcohol, *seals],
+            notes=[
+                say("plan.who_cuts", language),
+                *cautions(session, language),
+                rule,
+                *alcohol,
+                *seals,
+            ],
             language=language,
             breaks=starts,
         )
@@ -112,6 +127,13 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     for path in (*made[1:], session.folder / SERVER / MADE):
         close(path)
     yield made[-1]
+
+
+def _of_session(session: Session, plan: OpenPlan) -> str:
+    """Say which session and plan a page of labels is of: last week's look alike."""
+    settings = session.settings
+    told = say("plan.label_page", settings.language, number=plan.number)
+    return f"{settings.name} · {settings.date.isoformat()} · {told}"
 
 
 def as_served(session: Session, plan: OpenPlan) -> Plan:

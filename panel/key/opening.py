@@ -42,9 +42,18 @@ class Key:
 
 
 def sheets_out(plan: OpenPlan, store: Store) -> list[str]:
-    """Name the assessors, spare sheets aside, from whom nothing has come back."""
+    """Name the assessors, spare sheets aside, who were served and from whom nothing came back."""
     back = {stored.answer.assessor for stored in store.answers() if stored.plan == plan.version}
-    return [one.code for one in plan.assessors if not one.spare and one.code not in back]
+    served = {
+        pour.assessor
+        for pour in plan.pours
+        if (pour.assessor, pour.code) not in plan.course.unserved
+    }
+    return [
+        one.code
+        for one in plan.assessors
+        if not one.spare and one.code in served and one.code not in back
+    ]
 
 
 def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key:

@@ -23,6 +23,7 @@ from ..plan.sealing import fingerprint, seal
 from ..plan.since_planning import differences
 from ..returns.logged_answers import compare, openings_broken_off, settings_mark
 from ..returns.opened_store import open_database
+from ..returns.session_status import answered_unserved
 from ..returns.store import FILE, RETURNED, Store, checksum
 from ..session.session import Session
 from .forgetting import is_begun
@@ -60,6 +61,10 @@ def check(session: Session, plan: OpenPlan, store: Store) -> list[Finding]:
         *_originals(session.folder, store, log),
         *(_changed_rows(plan, store) if _has_other_rows(store, log) else ()),
         *_files(session.folder, store),
+        *(
+            _found("unserved_answered", "plan", assessor=who, n=count)
+            for who, count in answered_unserved(plan, store).items()
+        ),
     ]
 
 
@@ -103,7 +108,8 @@ def _plans(session: Session, plan: OpenPlan, log: Log) -> list[Finding]:
             content = key_content(session, version)
             change_parts(session, version)
         except NotReady as refusal:
-            told.append(Finding(refusal.sentence, person=True, about="key"))
+            closed = refusal.sentence.key == "key.closed"
+            told.append(Finding(refusal.sentence, person=not closed, about="key"))
             continue
         open_half = {name: value for name, value in version.content.items() if name != "sealed"}
         if content["open_half"] != seal(open_half):

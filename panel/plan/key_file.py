@@ -41,8 +41,15 @@ def key_content(session: Session, plan: OpenPlan) -> dict[str, Any]:
     Raises
     ------
     NotReady
-        If the key file is missing or damaged, or is not the one that was planned.
+        If the key file is missing, closed or damaged, or is not the one that was planned.
     """
+    try:
+        return _content(session, plan)
+    except PermissionError as closed:
+        raise NotReady("key.closed", path=KEY.parent.as_posix()) from closed
+
+
+def _content(session: Session, plan: OpenPlan) -> dict[str, Any]:
     path = session.folder / KEY
     name = KEY
     kept = session.folder / EARLIER_KEYS / str(plan.number) / KEY.name

@@ -113,6 +113,19 @@ def _cautions(context: Context) -> list[Line]:
     first = context.status.openings[0]
     if context.late:
         said.append(sentence("report.opened_early", at=_when(first.opened_at), n=context.late))
+        if context.whose_late:
+            roles = {one.code: one.role for one in context.plan.assessors}
+            who = [
+                sentence(
+                    "report.late_one",
+                    assessor=code,
+                    role=sentence(f"report.role_{roles[code]}"),
+                    n=n,
+                )
+                for code, n in context.whose_late.items()
+                if code in roles
+            ]
+            said.append(sentence("report.late_by", who=who))
     elif context.status.out:
         out = list(context.status.out)
         said.append(sentence("report.still_out", n=len(out), out=out))

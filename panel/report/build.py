@@ -15,7 +15,7 @@ from ..key.session_checks import check
 from ..key.set_answers import sets
 from ..plan.open_plan import OpenPlan
 from ..plan.since_planning import with_planned_bottles, with_planned_questions
-from ..returns.logged_answers import entered_late
+from ..returns.logged_answers import entered_late, whose_late
 from ..returns.session_status import status
 from ..returns.store import Store
 from ..session.session import Session
@@ -86,7 +86,9 @@ def open_context(
         If no counted answer is in yet; the key is not opened then.
     """
     if tables(session, plan, store).scores.empty:
-        raise NotReady("report.nothing", folder=session.folder)
+        n = len(store.answers())
+        key = "report.nothing_counts" if n else "report.nothing"
+        raise NotReady(key, folder=session.folder, n=n)
     key = open_key(session, plan, store, reason)
     found = tuple(check(session, plan, store))
     named_now = tuple(session.settings.questions.primary)
@@ -99,6 +101,7 @@ def open_context(
         answers=tables(session, plan, store, key),
         status=status(session, plan, store),
         late=entered_late(store, read_log(session.folder)),
+        whose_late=whose_late(store),
         found=found,
         named_now=named_now,
         unknown=sum(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -49,6 +49,8 @@ class Context:
     status : Status
     late : int
         Answers that were entered after the key was first opened.
+    whose_late : mapping of str to int
+        The same by assessor, as far as known.
     found : tuple of Finding
         What `kikichoko check` tells.
     named_now : tuple of str
@@ -67,6 +69,7 @@ class Context:
     answers: Scores
     status: Status
     late: int = 0
+    whose_late: Mapping[str, int] = field(default_factory=dict)
     found: tuple[Finding, ...] = ()
     named_now: tuple[str, ...] = ()
     unknown: int = 0

@@ -204,15 +204,17 @@ def compare(store: Store, log: Log) -> list[Disagreement]:
     last = last_told(log)
     forgotten = log.of("forget")
     first = forgotten[-1].number if forgotten else 0
+    fewer: list[Disagreement] = []
     for entry in log.entries:
         rows = entry.values.get("rows")
         if not isinstance(rows, int) or entry.number < first or rows == 0:
             continue
         if rows > len(seals):
-            if entry is last:
-                told.append(Disagreement("store_cut", entry.number, rows, len(seals)))
+            fewer.append(Disagreement("store_cut", entry.number, rows, len(seals)))
         elif seals[rows - 1] != entry.values.get("seal") and entry is last:
             told.append(Disagreement("rows_changed", entry.number, rows, len(seals)))
+    if fewer:  # rows are never taken out: what was told once is lost, whatever came since
+        told.append(max(fewer, key=lambda one: (one.told, one.number)))
     if len(seals) > (last.values["rows"] if last else 0):
         told.append(Disagreement("untold", last.number if last else 0, found=len(seals)))
     return told
@@ -231,3 +233,17 @@ def entered_late(store: Store, log: Log) -> int:
     if len(opened) > len(known):
         return len(store.answers())
     return store.entered_after(known[0]) if known else 0
+
+
+def whose_late(store: Store) -> dict[str, int]:
+    """Count the answers that came after the first opening that the store knows, by assessor.
+
+    Empty where no opening is known, or its place among the answers was not noted.
+    """
+    known = store.openings()
+    after = known[0].after_row if known else None
+    rows = store.database.execute(
+        "SELECT assessor, count(*) FROM answers WHERE id > ? GROUP BY assessor ORDER BY assessor",
+        (after,),
+    )
+    return {str(assessor): int(count) for assessor, count in rows}

@@ -36,6 +36,11 @@ class Sheetstate:
         """Whether anything has come back."""
         return bool(self.answered or self.words or self.empty)
 
+    @property
+    def is_out(self) -> bool:
+        """Whether something is still awaited: spare sheets and who was served nothing are not."""
+        return not self.back and not self.spare and self.asked > 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Status:
@@ -79,7 +84,7 @@ class Status:
     @property
     def out(self) -> tuple[str, ...]:
         """Assessors, spare ones aside, from whom nothing has come back."""
-        return tuple(one.assessor for one in self.sheets if not one.back and not one.spare)
+        return tuple(one.assessor for one in self.sheets if one.is_out)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the state as a dict that is valid JSON."""
@@ -115,7 +120,9 @@ class Status:
         """Write the state for a terminal."""
         lines = [say("status.title", language, session=self.session)]
         for one in self.sheets:
-            if one.answered >= one.asked:
+            if not one.asked and not one.answered:
+                kind = "unserved"
+            elif one.answered >= one.asked:
                 kind = "complete"
             elif one.answered:
                 kind = "partial"
@@ -167,6 +174,16 @@ def _asked(plan: OpenPlan, sheet: Sheet) -> int:
         for shown in sheet.presentations
         if not any((sheet.assessor, code) in plan.course.unserved for code in shown.codes)
     )
+
+
+def answered_unserved(plan: OpenPlan, store: Store) -> dict[str, int]:
+    """Count, by assessor, answers about cups that a late change says were not served."""
+    found: dict[str, int] = {}
+    for stored in store.answers():
+        one = stored.answer
+        if stored.plan == plan.version and plan.is_unserved(one.assessor, one.code):
+            found[one.assessor] = found.get(one.assessor, 0) + 1
+    return found
 
 
 def status(session: Session, plan: OpenPlan, store: Store) -> Status:

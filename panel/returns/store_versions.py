@@ -138,7 +138,7 @@ def migrate(database: sqlite3.Connection, folder: Path | None) -> None:
     """
     found = version(database)
     if found > len(STEPS):
-        raise NotReady("store.later_version", folder=folder or "", found=found, known=len(STEPS))
+        raise NotReady("store.later_version", found=found, known=len(STEPS))
     if 0 < found < len(STEPS) and folder is not None:
         _copy(database, folder / f"answers-before-version-{len(STEPS)}.sqlite")
     while (done := version(database)) < len(STEPS):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -14,6 +14,7 @@ from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import sheet_with
 from ...forms.reading import is_picture, read_file
 from ..base.errors import InputRefused, NotReady
+from ..base.session_log import read_log
 from ..plan.codes_before import FORGETTING, OPEN_HALF, content_or_nothing
 from ..plan.open_plan import OpenPlan
 from .logged_answers import note_answers
@@ -120,10 +121,12 @@ def take_in(
     note_answers(store, "found")
     fresh = []
     again = []
+    faults: list[Fault] = []
     for path in files:
         before = store.known_file(path, plan.version)
         if before is not None and not correct:
             again.append(Fault(kind="read_twice", file=path.name, found=before))
+            faults += [one for one in store.faults().values() if one.file == path.name]
             tick()
         else:
             fresh.append(path)
@@ -135,8 +138,13 @@ def take_in(
             tick()
     seen = _read_pictures(pictures, plan, tick)
     whole = settle([*readings, seen], plan.sheets)
+    strangers = _of_the_forgotten(whole.faults, store.folder)
+    faults += strangers
+    fresh = [path for path in fresh if path.name not in {one.file for one in strangers}]
+    whole = Reading(
+        whole.answers, tuple(one for one in whole.faults if one.file in {p.name for p in fresh})
+    )
     added = marks = 0
-    faults: list[Fault] = []
     photographed = {path.name for path in pictures}
     for group in _together(fresh, whole, seen.uncertain):
         with store.transaction():
@@ -181,6 +189,20 @@ def _add(
         added += more
         different += told
     return added, different
+
+
+def _of_the_forgotten(faults: Iterable[Fault], folder: Path) -> list[Fault]:
+    """Find whole sheets of nobody in the session, where somebody was forgotten.
+
+    Nobody can tell any more whether it is theirs, so it is neither read nor kept.
+    """
+    if not read_log(folder).of("forget"):
+        return []
+    return [
+        replace(one, kind="forgotten_assessor")
+        for one in faults
+        if one.kind == "unknown_assessor" and not one.place
+    ]
 
 
 def _by_plan(told: Iterable[Told], plan: OpenPlan) -> dict[str, list[Told]]:

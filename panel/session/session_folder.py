@@ -41,7 +41,9 @@ def load(folder: Path) -> Session:
     """
     path = folder / SETTINGS
     if not path.is_file():
-        raise NotReady("folder.no_session", folder=folder)
+        planned = (folder / "plan" / "plan.json").is_file()
+        key = "lost_session" if planned else "not_a_folder" if folder.is_file() else "no_session"
+        raise NotReady(f"folder.{key}", folder=folder)
     settings, faults = _settings(path)
     assessors, wrong = read_assessors(folder, languages())
     faults += wrong

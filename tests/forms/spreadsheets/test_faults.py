@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import re
+import zipfile
 from dataclasses import replace
 from pathlib import Path
 from string import Formatter
 
+import numpy as np
 import pytest
 from kikichoko.forms.answers.answer import Fault
 from kikichoko.forms.questions.words import languages, topic
@@ -89,7 +92,7 @@ def test_a_cell_that_is_no_answer(kind, filled, one_cup):
         ("sweetness", "３，５", 3.5), ("sweetness", " 7 ", 7.0), ("sweetness", "０", 0.0),
         ("aroma:pear", "x", 1.0), ("aroma:pear", "Ｘ", 1.0), ("aroma:pear", "✓", 1.0),
         ("aroma:pear", "○", 1.0), ("aroma:pear", 1, 1.0), ("aroma:pear", "yes", 1.0),
-        ("aroma:pear", True, 1.0), ("aroma:pear", 0, 0.0), ("aroma:pear", "no", 0.0),
+        ("aroma:pear", 0, 0.0), ("aroma:pear", "no", 0.0),
         ("sweetness_balance", "ちょうどよい", 0.0), ("sweetness_balance", "Just Right", 0.0),
         ("sweetness_balance", -1, -1.0), ("sweetness_balance", "+2", 2.0),
         ("grade", 2, 2.0), ("grade", "good", 3.0), ("fault:musty", "２", 2.0),
@@ -110,7 +113,9 @@ def test_a_cell_that_is_understood(attribute, written, value, filled, one_cup):
         ("fault:musty", 4, "out_of_range"), ("fault:musty", 1.5, "not_an_option"),
         ("sweetness_balance", 4, "not_an_option"), ("grade", "0", "not_an_option"),
         ("sweetness", dt.time(3, 5), "date"), ("aroma:pear", 2, "not_a_tick"),
-        ("sweetness_balance", True, "not_an_option"), ("aroma:pear", "o", "not_a_tick"),
+        ("sweetness_balance", True, "not_an_option"), ("aroma:pear", True, "boolean"),
+        ("aroma:pear", False, "boolean"), ("aroma:pear", "TRUE", "not_a_tick"),
+        ("aroma:pear", "o", "not_a_tick"),
     ],
 )  # fmt: skip
 def test_what_a_japanese_sheet_refuses(attribute, written, kind, filled, one_cup):
@@ -262,6 +267,62 @@ def test_what_is_written_beside_the_answers_is_told(filled, person, sheets):
     ]  # fmt: skip
 
 
+def test_rows_that_were_sorted_never_answer_another_question(filled, person, sheets, tmp_path):
+    """Rows of a cup are shuffled while merged cells stay: right answers or a word, nothing else."""
+    answers = person.answers(sheets["A01"])
+    with zipfile.ZipFile(filled(sheets["A01"], answers)) as whole:
+        parts = {name: whole.read(name) for name in whole.namelist()}
+    part = next(name for name in parts if b"@code" in parts[name] and b">427<" in parts[name])
+    body = re.compile(rb'<row r="(\d+)".*?</row>', re.DOTALL)
+    rows = [found.group() for found in body.finditer(parts[part])]
+    told = 0
+    for seed in range(6):
+        order = [0, 1, 2, *(3 + np.random.default_rng(seed).permutation(len(rows) - 3))]
+        shuffled = [
+            re.sub(rb'r="([A-Z]*)\d+"', rb'r="\g<1>%d"' % (place + 1), rows[at])
+            for place, at in enumerate(order)
+        ]
+        turned = iter(shuffled)
+        changed = body.sub(lambda _, turned=turned: next(turned), parts[part])
+        path = tmp_path / f"{seed}.xlsx"
+        path.write_bytes(_zip({**parts, part: changed}))
+        reading = read_workbook(path, sheets)
+        found = values(reading)
+        assert found.items() <= answers.items()
+        lost = [place for place in answers if place not in found and place[1] != "words"]
+        assert not lost or kinds(reading) == ["moved_rows"]
+        told += bool(lost)
+    assert told > 2
+
+
+def test_answers_that_were_sorted_without_their_hidden_keys_are_told(filled, person, sheets):
+    answers = person.answers(sheets["A01"])
+    path = filled(sheets["A01"], answers)
+    book = load_workbook(path)
+    page = book["1-427"]
+    row = next(r for r in range(6, 30) if page[f"H{r}"].value == "aroma:apple")
+    for column in "ABCDEF":
+        here, below = page[f"{column}{row}"], page[f"{column}{row + 1}"]
+        here.value, below.value = below.value, here.value
+    book.save(path)
+    reading = read_workbook(path, sheets)
+    (told,) = [fault for fault in reading.faults if fault.kind == "moved_rows"]
+    assert (told.code, told.expected) == ("427", "apple")
+    assert values(reading) == {place: v for place, v in answers.items() if place[0] != "427"}
+
+
+def test_a_strict_workbook_is_told_how_to_be_saved(filled, person, sheets, tmp_path):
+    with zipfile.ZipFile(filled(sheets["A01"], person.answers(sheets["A01"]))) as whole:
+        parts = {name: whole.read(name) for name in whole.namelist()}
+    main = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+    strict = b"http://purl.oclc.org/ooxml/spreadsheetml/main"
+    path = tmp_path / "strict.xlsx"
+    path.write_bytes(_zip({name: text.replace(main, strict) for name, text in parts.items()}))
+    (told,) = read_files([path], sheets).faults
+    assert told.kind == "strict_workbook"
+    assert ".xlsx" in told.message()
+
+
 def test_a_ranking_must_fit_together(filled, sheets):
     code = "711-082-903"
     for places, fits in (((1, 2, 3), True), ((1.5, 1.5, 3), True), ((2, 2, 2), True),
@@ -332,9 +393,6 @@ def test_bad_files_do_not_stop_good_ones(filled, person, sheets, tmp_path):
 
 
 def _zip(parts: dict[str, bytes]) -> bytes:
-    import io
-    import zipfile
-
     content = io.BytesIO()
     with zipfile.ZipFile(content, "w") as out:
         for name, part in parts.items():

@@ -57,6 +57,7 @@ def test_faults_of_the_store_are_told_apart(tmp_path):
         (RecursionError(), 1, "nested far too deeply"),
         (UnicodeDecodeError("utf-8", b"\xff", 0, 1, "bad"), 1, "UTF-8"),
         (OSError(errno.ENOSPC, "full", "x"), 1, "No space"),
+        (BrokenPipeError(errno.EPIPE, "Broken pipe"), 1, "a file' could not be read or written"),
         (KeyError("cups"), 1, "does not foresee (KeyError: 'cups'"),
     ],
 )

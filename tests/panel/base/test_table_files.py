@@ -97,3 +97,29 @@ def test_rows_are_numbered_as_in_the_file(tmp_path):
     path = tmp_path / "t.csv"
     path.write_text("Title,,\n\nassessor,sample,score\nA,x,1\n,,\nB,x,2\n", "utf-8")
     assert list(read_table(path).attrs["rows"]) == [4, 6]
+
+
+@pytest.mark.parametrize(("ending", "text"), [(".csv", "TRUE"), (".xlsx", "yes")])
+def test_true_is_told_and_never_a_score(tmp_path, ending, text):
+    path = tmp_path / f"t{ending}"
+    table = pd.DataFrame({"assessor": ["A1", "A2"], "sample": ["a", "b"], "score": [True, True]})
+    table.to_csv(path, index=False) if ending == ".csv" else table.to_excel(path, index=False)
+    assert list(read_table(path)["score"]) == [text, text]
+
+
+def test_lone_returns_and_strict_workbooks_are_told_how_to_be_saved(tmp_path):
+    lone = tmp_path / "mac.csv"
+    lone.write_bytes(b'assessor,sample,score\rA1,"a\rb",4\r')
+    with pytest.raises(InputRefused, match="line ends of old Macintosh"):
+        read_table(lone)
+    path = tmp_path / "strict.xlsx"
+    TABLE.to_excel(path, index=False)
+    with zipfile.ZipFile(path) as whole:
+        parts = {name: whole.read(name) for name in whole.namelist()}
+    main = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+    with zipfile.ZipFile(path, "w") as out:
+        for name, text in parts.items():
+            strict = text.replace(main, b"http://purl.oclc.org/ooxml/spreadsheetml/main")
+            out.writestr(name, strict)
+    with pytest.raises(InputRefused, match=r"ordinary Excel workbook \(.xlsx\)"):
+        read_table(path)

@@ -199,3 +199,32 @@ def test_accents_that_stand_apart_are_put_together(folder):
     table = (place / "bottles.csv").read_text("utf-8").replace("early", "e\u0301toile")
     (place / "bottles.csv").write_text(table, "utf-8")
     assert load(place).bottles[0].name == "\u00e9toile"
+
+
+@pytest.mark.parametrize(
+    ("file", "content", "told"),
+    [
+        ("bottles.csv", b'bottle,tank\r\n"a\rb",4\r\n', "line ends of old Macintosh"),
+        ("bottles.csv", b'bottle,tank\n"a\nb",4\n', "a line break or another control"),
+        ("assessors.csv", b'assessor,role\n"T\n5",trained\n', "a line break or another control"),
+    ],
+)
+def test_line_breaks_inside_a_cell_are_told(folder, file: str, content: bytes, told: str):
+    place = folder()
+    (place / file).write_bytes(content)
+    with pytest.raises(FolderFault, match=told):
+        load(place)
+
+
+def test_a_folder_without_its_settings_is_told_what_to_do(folder, tmp_path):
+    place = folder()
+    (place / "plan").mkdir()
+    (place / "plan/plan.json").write_text("{}", "utf-8")
+    (place / "session.toml").unlink()
+    with pytest.raises(NotReady, match=r"session.toml is gone.*plan.json"):
+        load(place)
+    (tmp_path / "file").write_text("mine", "utf-8")
+    with pytest.raises(NotReady, match="is a file, not the folder"):
+        load(tmp_path / "file")
+    with pytest.raises(InputRefused, match=r"is a file\. Give the name"):
+        write_template(tmp_path / "file")
