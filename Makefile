@@ -50,9 +50,16 @@ reference:
 
 install: .venv/installed
 
+# Libraries that an extra has lately come to ask for are fetched too: pip check does not look there.
+.venv/extras: pyproject.toml constraints.txt | .venv/ready
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt \
+		".[desk,photo,parquet,dev]"
+	rm -rf build *.egg-info
+	touch $@
+
 # Tests and types run on the installed package, which also proves the wheel. A library that
 # pyproject.toml has lately come to ask for is fetched.
-.venv/installed: .venv/ready pyproject.toml $(SOURCES)
+.venv/installed: .venv/ready .venv/extras pyproject.toml $(SOURCES)
 	rm -rf build *.egg-info
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --force-reinstall .
 	$(BIN)/python -m pip check >/dev/null || $(BIN)/python -m pip install --quiet \

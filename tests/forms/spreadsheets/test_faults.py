@@ -430,7 +430,7 @@ def test_not_a_sheet(tmp_path, sheets):
 
 
 # Told by a session, which knows what was read before.
-BY_OTHERS = {"read_twice", "photo_before"}
+BY_OTHERS = {"read_twice", "photo_before", "forgotten_assessor"}
 
 
 @pytest.mark.parametrize("kind", sorted(set(topic("en", "fault")) - BY_OTHERS))
