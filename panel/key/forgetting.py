@@ -87,7 +87,8 @@ def look(session: Session, plan: OpenPlan, store: Store, assessor: str) -> Forge
     if assessor not in known and _begun(session.folder).get("assessor") != assessor:
         raise InputRefused("forget.nobody", assessor=assessor, known=", ".join(sorted(known)))
     free = set(_words(session, plan))
-    own = [one for one in store.answers() if one.answer.assessor == assessor]
+    known_as = {assessor, _begun(session.folder).get("new", assessor)}
+    own = [one for one in store.answers() if one.answer.assessor in known_as]
     words = sum(one.answer.attribute in free for one in own)
     return Forgetting(
         assessor=assessor,
@@ -144,6 +145,11 @@ def _note(folder: Path, content: dict[str, Any]) -> None:
 def is_begun(folder: Path) -> bool:
     """Tell whether a forgetting was broken off."""
     return (folder / FORGETTING).exists()
+
+
+def going(folder: Path) -> set[str]:
+    """Return the checksums of originals that a forgetting which was broken off takes away."""
+    return set(_begun(folder).get("originals", {}).values())
 
 
 def still_named(folder: Path, words: list[str]) -> list[str]:

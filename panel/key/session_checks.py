@@ -26,7 +26,7 @@ from ..returns.opened_store import open_database
 from ..returns.session_status import answered_unserved
 from ..returns.store import FILE, RETURNED, Store, checksum
 from ..session.session import Session
-from .forgetting import is_begun
+from .forgetting import going, is_begun
 
 NAMES = "names.csv"
 _LISTED = 20
@@ -217,6 +217,7 @@ def _changed_rows(plan: OpenPlan, store: Store) -> list[Finding]:
 def _originals(folder: Path, store: Store, log: Log) -> list[Finding]:
     told = []
     removed = {digest for entry in log.of("forget") for digest in entry.values.get("removed", ())}
+    removed |= going(folder)
     rows = store.database.execute("SELECT kept_as, sha256 FROM files ORDER BY id").fetchall()
     gone = 0
     for name, digest in rows:
