@@ -157,9 +157,12 @@ def test_what_was_broken_off_is_told_and_finished_by_another_call(
     with monkeypatch.context() as patched:
         patched.setattr(forgetting, stop, broken)
         assert run("forget", answered, "T2", "--yes").exit_code != 0
-    assert "forgetting was not finished" in run("check", answered).output
+    checked = run("check", answered).output
+    assert "forgetting was not finished" in checked
+    assert "is not there any more" not in checked, "it goes because a person is forgotten"
     done = run("forget", answered, "T2", "--yes")
     assert done.exit_code == 0, done.output
+    assert " 0 scores stay" not in done.output
     assert holding(answered, NAME) == []
     assert run("check", answered).exit_code == 0, run("check", answered).output
 
