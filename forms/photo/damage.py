@@ -73,7 +73,7 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
     sudden = paper[rows + 1] - paper[rows - 2]
     before = level[rows - 2] - level[rows - 2 - half]
     after = level[rows + 1 + half] - level[rows + 1]
-    jump = (
+    jump: Any = (
         whole
         & (np.abs(step) >= STEP)
         & (sudden / np.where(step == 0, 1, step) >= 0.7)
@@ -81,7 +81,7 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
     )
     wanted = np.maximum(SHARE * _PARTS, SHARE * whole.sum(axis=1))
     for way in (1, -1):
-        same = jump & (way * step > 0)
+        same: Any = jump & (way * step > 0)
         for row in np.nonzero(same.sum(axis=1) >= wanted)[0]:
             found = np.abs(step[row][same[row]])
             usual = float(np.median(found))

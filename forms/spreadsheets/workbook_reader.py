@@ -320,7 +320,7 @@ def _keys(page: Worksheet) -> Iterator[tuple[tuple[int, int], str]]:
 
 def _labels(sheet: Sheet, presentation: Presentation) -> dict[str, str]:
     """Return what is printed beside each answer cell of a presentation, free words apart."""
-    labels = {}
+    labels: dict[str, str] = {}
     for question in sheet.questions(presentation):
         attributes = question.attributes_of(presentation.codes)
         if question.kind in GROUPS:

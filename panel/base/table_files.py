@@ -125,8 +125,9 @@ def _frame(grid: FoundTable) -> pd.DataFrame:
         out, keep_default_na=False, na_values=_BLANKS, index_col=False, skip_blank_lines=False
     )
     for place in range(table.shape[1]):
-        if table.iloc[:, place].dtype == bool:  # TRUE is no score, and is told as it was written
-            table.isetitem(place, table.iloc[:, place].map({True: "TRUE", False: "FALSE"}))
+        cells = table.iloc[:, place]
+        if cells.dtype == bool:  # TRUE is no score, and is told as it was written
+            table.isetitem(place, ["TRUE" if cell else "FALSE" for cell in cells])
     return table
 
 

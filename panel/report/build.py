@@ -87,8 +87,8 @@ def open_context(
     """
     if tables(session, plan, store).scores.empty:
         n = len(store.answers())
-        key = "report.nothing_counts" if n else "report.nothing"
-        raise NotReady(key, folder=session.folder, n=n)
+        why = "report.nothing_counts" if n else "report.nothing"
+        raise NotReady(why, folder=session.folder, n=n)
     key = open_key(session, plan, store, reason)
     found = tuple(check(session, plan, store))
     named_now = tuple(session.settings.questions.primary)
