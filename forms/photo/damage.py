@@ -62,7 +62,7 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
     strips = np.sort(seen.reshape(high, _PARTS, each), axis=2)
     count = np.isfinite(strips).sum(axis=2)
     middle = np.take_along_axis(strips, (count // 2)[:, :, None].clip(max=each - 1), axis=2)
-    blank = count >= _LEAST * each
+    blank: Any = count >= _LEAST * each
     paper: Any = np.where(blank, middle[:, :, 0], 0)
     level: Any = median_filter(paper, size=(_NEAR, 1))
     half = _NEAR // 2
