@@ -62,13 +62,14 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
     strips = np.sort(seen.reshape(high, _PARTS, each), axis=2)
     count = np.isfinite(strips).sum(axis=2)
     middle = np.take_along_axis(strips, (count // 2)[:, :, None].clip(max=each - 1), axis=2)
-    blank: Any = count >= _LEAST * each
+    blank = count >= _LEAST * each
     paper: Any = np.where(blank, middle[:, :, 0], 0)
     level: Any = median_filter(paper, size=(_NEAR, 1))
     half = _NEAR // 2
     rows = np.arange(_NEAR + 2, high - _NEAR - 2)
-    whole = np.lib.stride_tricks.sliding_window_view(blank, 2 * _NEAR + 3, axis=0).all(axis=-1)
-    whole = whole[rows - _NEAR - 1]
+    around = np.lib.stride_tricks.sliding_window_view(blank, 2 * _NEAR + 3, axis=0)
+    everywhere: Any = around.all(axis=-1)
+    whole = everywhere[rows - _NEAR - 1]
     step = level[rows + 1 + half] - level[rows - 2 - half]
     sudden = paper[rows + 1] - paper[rows - 2]
     before = level[rows - 2] - level[rows - 2 - half]
@@ -81,7 +82,7 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
     )
     wanted = np.maximum(SHARE * _PARTS, SHARE * whole.sum(axis=1))
     for way in (1, -1):
-        same: Any = jump & (way * step > 0)
+        same = jump & (way * step > 0)
         for row in np.nonzero(same.sum(axis=1) >= wanted)[0]:
             found = np.abs(step[row][same[row]])
             usual = float(np.median(found))
