@@ -31,7 +31,7 @@ def cover(sheet: Sheet, paper: str) -> Canvas:
         left.text(say(f"sheet.{key}", sheet.language))
     left.y += 4
     left.title("sheet.how_title")
-    for place, key in enumerate(how_to(sheet.scorecard), start=1):
+    for place, key in enumerate(how_to(sheet), start=1):
         left.text(say(key, sheet.language), lead=f"{place}")
     if sheet.notes:
         left.y += 2
@@ -39,33 +39,40 @@ def cover(sheet: Sheet, paper: str) -> Canvas:
         left.text(say(note if "." in note else f"sheet.{note}", sheet.language), bold=True)
 
     right = _Column(canvas, sheet.language, MARGIN + column + GUTTER, column)
-    # In Japan a cross says no; it is not shown as a way to mark there.
-    second = "tick" if sheet.language == "ja" else "cross"
-    kinds = {question.kind for one in sheet.presentations for question in sheet.questions(one)}
-    right.title("paper.mark_title")
-    if Kind.LINE in kinds:
-        right.example_line(((0.62, "stroke"),))
-        right.text(say("paper.mark_line", sheet.language, length=f"{LINE_LENGTH:g}"))
-    if kinds - {Kind.LINE, Kind.TICKS, Kind.WORDS}:
-        right.example_boxes(("tick", "", second, "", "fill"), round_ones=True)
-        right.text(say("paper.mark_round", sheet.language))
-    if Kind.TICKS in kinds:
-        right.example_boxes(("tick", "tick", "", second, ""), round_ones=False)
-        right.text(say("paper.mark_square", sheet.language))
-    right.text(say("paper.mark_pen", sheet.language))
-    right.y += 4
-    right.title("paper.fix_title")
-    if Kind.LINE in kinds:
-        right.example_line(((0.3, "patch"), (0.55, "stroke")))
-        right.text(say("paper.fix_line", sheet.language))
-    if kinds - {Kind.LINE, Kind.WORDS}:
-        right.example_boxes(("", "black", "tick", "", ""), round_ones=True)
-        right.text(say("paper.fix_box", sheet.language))
-    right.text(say("paper.fix_other", sheet.language))
-
+    _marking(right, sheet)
     y = max(left.y, right.y) + 5
     _order(canvas, sheet, y, wide)
     return canvas
+
+
+def _marking(column: _Column, sheet: Sheet) -> None:
+    """Show how to mark and how to correct, for the kinds of answers that this sheet has."""
+    asked = {one.kind for cup in sheet.presentations for one in sheet.questions(cup)}
+    lines, squares = Kind.LINE in asked, Kind.TICKS in asked
+    circles = bool(asked - {Kind.LINE, Kind.TICKS, Kind.WORDS})
+    language = sheet.language
+    column.title("paper.mark_title")
+    if lines:
+        column.example_line(((0.62, "stroke"),))
+        column.text(say("paper.mark_line", language, length=f"{LINE_LENGTH:g}"))
+    if circles:
+        column.example_boxes(("", "tick", "", "", ""), round_ones=True)
+        column.text(say("paper.mark_round", language))
+    if squares:
+        # In Japan a cross says no; it is not shown as a way to mark there.
+        second = "tick" if language == "ja" else "cross"
+        column.example_boxes(("tick", "", "", second, ""), round_ones=False)
+        column.text(say("paper.mark_square", language))
+    column.text(say("paper.mark_pen", language))
+    column.y += 4
+    column.title("paper.fix_title")
+    if lines:
+        column.example_line(((0.3, "patch"), (0.55, "stroke")))
+        column.text(say("paper.fix_line", language))
+    if circles or squares:
+        column.example_boxes(("", "black", "tick", "", ""), round_ones=circles)
+        column.text(say("paper.fix_box", language))
+    column.text(say("paper.fix_other", language))
 
 
 def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
@@ -93,12 +100,12 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
             canvas.say(MARGIN, y, name, TEXT)
         if presentation.rest_before:
             rest = say("paper.order_rest", language, minutes=presentation.rest_before)
-            lines, size = fit(rest, 34.0, 8.0, lines=1, smallest=6.5)
-            if x + 36 + cell > wide - MARGIN:
+            lines, size = fit(rest, 36.0, 8.0, lines=1, smallest=8.0)
+            if x + 38 + cell > wide - MARGIN:
                 x = start
                 y += 5.6
             canvas.say(x, y, lines[0], size)
-            x += 36
+            x += 38
         number = f"{presentation.number}" if presentation.counted else ""
         canvas.say(x + 5, y, number, 8.0, align="r", grey=0.25)
         canvas.say(x + 6.5, y, "-".join(presentation.codes), TEXT, bold=True)
@@ -156,7 +163,7 @@ class _Column:
             elif kind == "cross":
                 for arm in _CROSS:
                     self._pen([(centre + dx, level + dy) for dx, dy in arm])
-            elif kind in ("fill", "black"):
+            elif kind == "black":
                 self._scribble(centre, level, 1.75)
         self.y += 8.0
 

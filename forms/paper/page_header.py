@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ..questions.question_types import Kind
 from ..questions.sheet import Presentation, Sheet
 from ..questions.words import say
@@ -12,7 +14,7 @@ from .typeset import fit, width
 def header(
     canvas: Canvas,
     sheet: Sheet,
-    presentation: Presentation | None,
+    presentations: Sequence[Presentation],
     paper: str,
     *,
     page: tuple[int, int],
@@ -24,33 +26,61 @@ def header(
     right = wide - left - QR_SIZE - 4
     language = sheet.language
 
-    lines, size = fit(sheet.title, right - left, 9.0, lines=1, smallest=7.0)
+    lines, size = fit(sheet.title, right - left, 9.0, lines=1, smallest=8.0)
     canvas.say(left, 10.8, lines[0], size)
     about = f"{say('sheet.assessor', language)} {sheet.assessor}   {sheet.date}"
     if sheet.spare:
         about += f"   {say('sheet.spare', language)}"
     canvas.say(left, 15.4, about, 9.0, bold=True)
-    if presentation is None:
+    if not presentations:
         canvas.say(left, 25.6, say("sheet.title", language), 22.0, bold=True)
+    elif len(presentations) > 1:
+        _cups(canvas, sheet, presentations, (left, right))
     else:
-        _cup(canvas, sheet, presentation, (left, right), part)
+        _cup(canvas, sheet, presentations[0], (left, right), part)
     canvas.rule(MARGIN, 31.5, wide - MARGIN, 31.5, width=0.35)
 
     foot = [say("paper.page", language, page=page[0], total=page[1]), sheet.session]
     foot += [say("sheet.plan", language, number=sheet.plan)] if sheet.plan else []
     canvas.say(left, high - 10.3, "   ".join(foot), 8.0)
-    if presentation is not None:
-        hint = say(f"paper.hint{_answered(sheet, presentation)}", language,
-                   length=f"{LINE_LENGTH:g}")  # fmt: skip
+    if presentations:
+        key = f"paper.hint{_answered(sheet, presentations)}"
+        hint = say(key, language, length=f"{LINE_LENGTH:g}")
         room = wide - 2 * left - width("   ".join(foot), 8.0) - 8
-        lines, size = fit(hint, room, 7.5, lines=1, smallest=6.5)
+        lines, size = fit(hint, room, 8.0, lines=1, smallest=8.0)
         for place, line in enumerate(reversed(lines)):
-            canvas.say(wide - left, high - 10.3 - 3 * place, line, size, align="r")
+            canvas.say(wide - left, high - 10.3 - 3.2 * place, line, size, align="r")
 
 
-def _answered(sheet: Sheet, presentation: Presentation) -> str:
+def _cups(
+    canvas: Canvas, sheet: Sheet, presentations: Sequence[Presentation], room: tuple[float, float]
+) -> None:
+    """Say which cups or sets stand on a side, and in which flight."""
+    left, right = room
+    language = sheet.language
+    counted = [one for one in presentations if one.counted]
+    total = sum(1 for other in sheet.presentations if other.counted)
+    sets = any(len(one.codes) > 1 for one in presentations)
+    first, last = counted[0].number, counted[-1].number
+    key = "paper.sets_here" if sets else "paper.cups_here"
+    if first == last:
+        text = say("paper.cup_here", language, number=first, total=total)
+    else:
+        text = say(key, language, first=first, last=last, total=total)
+    lines, size = fit(text, right - left, 18.0, lines=1, smallest=12.0, bold=True)
+    canvas.say(left, 24.4, lines[0], size, bold=True)
+    about = [say("sheet.flight", language, flight=counted[0].flight)]
+    rest = next((one.rest_before for one in presentations if one.rest_before), 0)
+    if rest:
+        about.append(say("sheet.rest", language, minutes=rest))
+    lines, size = fit("   ".join(about), right - left, 9.0, lines=1, smallest=8.0)
+    canvas.say(left, 29.6, lines[0], size, bold=bool(rest))
+
+
+def _answered(sheet: Sheet, presentations: Sequence[Presentation]) -> str:
     """Tell whether a page is answered on lines, in boxes, or both."""
-    kinds = {question.kind for question in sheet.questions(presentation)} - {Kind.WORDS}
+    kinds = {question.kind for one in presentations for question in sheet.questions(one)}
+    kinds -= {Kind.WORDS}
     return "_line" if kinds == {Kind.LINE} else "" if Kind.LINE in kinds else "_box"
 
 
@@ -83,9 +113,9 @@ def _cup(
     if part[1] > 1:
         lines[-1] += f" · {say('paper.part', language, part=part[0], parts=part[1])}"
     for place, line in enumerate(lines):
-        broken, letters = fit(line, right - beside, 9.0, lines=1, smallest=6.5)
+        broken, letters = fit(line, right - beside, 9.0, lines=1, smallest=8.0)
         canvas.say(beside, 20.8 + 4.8 * place, " ".join(broken), letters)
     if presentation.rest_before and part[0] == 1:
         rest = say("sheet.rest", language, minutes=presentation.rest_before)
-        broken, letters = fit(rest, right - left, 9.0, lines=1, smallest=7.0)
+        broken, letters = fit(rest, right - left, 9.0, lines=1, smallest=8.0)
         canvas.say(left, 30.0, broken[0], letters, bold=True)

@@ -170,22 +170,30 @@ class Page:
         Its place among the sheet's pages from 1; the cover is page 1.
     paper : str
         A key of `SIZES`.
-    presentation : Presentation or None
-        What is judged on it; None on the cover.
+    presentations : tuple of Presentation
+        What is judged on it: one, or several that are short; none on the cover.
     part : int
         From 1; above 1 where one presentation needs more than one side.
+    earlier : bool
+        Whether it is laid out as sheets were before there were such sides.
     """
 
     number: int
     total: int
     paper: str
-    presentation: Presentation | None
+    presentations: tuple[Presentation, ...]
     part: int
+    earlier: bool
     words: tuple[Words, ...]
     strokes: tuple[Stroke, ...]
     boxes: tuple[Box, ...]
     scales: tuple[Scale, ...]
     fields: tuple[Field, ...]
+
+    @property
+    def presentation(self) -> Presentation | None:
+        """The first that is judged on it; None on the cover."""
+        return self.presentations[0] if self.presentations else None
 
     @property
     def size(self) -> tuple[float, float]:

@@ -6,13 +6,17 @@ the same places.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
+from itertools import takewhile
 
+from ..questions.set_questions import is_test
 from ..questions.sheet import Presentation, Sheet
 from .cover_page import cover
+from .looks import EARLIER, NOW, STANDING, Look
 from .page_header import header
 from .page_parts import MARK, SIZES, Canvas, Page
-from .question_blocks import presentation_pages
+from .question_blocks import presentation_pages, shared_page
 
 
 def identity(sheet: Sheet, page: Page) -> str:
@@ -22,10 +26,11 @@ def identity(sheet: Sheet, page: Page) -> str:
 
 
 @lru_cache(maxsize=64)
-def lay_out(sheet: Sheet, paper: str = "A4") -> tuple[Page, ...]:
-    """Lay a sheet out: a cover, then one side a presentation.
+def lay_out(sheet: Sheet, paper: str = "A4", *, earlier: bool = False) -> tuple[Page, ...]:
+    """Lay a sheet out: a cover, then the presentations, short ones of a flight on one side.
 
-    A presentation whose questions do not fit takes further sides.
+    A presentation whose questions do not fit takes further sides. `earlier` lays out as was
+    done before: one side a presentation at least, in smaller letters.
 
     Raises
     ------
@@ -35,21 +40,31 @@ def lay_out(sheet: Sheet, paper: str = "A4") -> tuple[Page, ...]:
     if paper not in SIZES:
         message = f"paper must be one of {', '.join(SIZES)}, not {paper!r}"
         raise ValueError(message)
-    made: list[tuple[Presentation | None, int, Canvas]] = [(None, 1, cover(sheet, paper))]
-    for cup in sheet.presentations:
-        sides = presentation_pages(sheet, cup, paper)
-        made += [(cup, part, side) for part, side in enumerate(sides, start=1)]
+    look = EARLIER if earlier else STANDING if is_test(sheet.scorecard) else NOW
+    sides: list[tuple[tuple[Presentation, ...], tuple[int, int], Canvas]] = [
+        ((), (1, 1), cover(sheet, paper))
+    ]
+    left = sheet.presentations
+    while left:
+        together, canvas = _together(sheet, left, paper, look)
+        if together > 1:
+            sides.append((left[:together], (1, 1), canvas))
+        else:
+            together = 1
+            own = presentation_pages(sheet, left[0], paper, look)
+            sides += [(left[:1], (part, len(own)), one) for part, one in enumerate(own, start=1)]
+        left = left[together:]
     pages = []
-    for number, (presentation, part, canvas) in enumerate(made, start=1):
-        parts = sum(1 for other, _, _ in made if other is presentation)
-        header(canvas, sheet, presentation, paper, page=(number, len(made)), part=(part, parts))
+    for number, (presentations, part, canvas) in enumerate(sides, start=1):
+        header(canvas, sheet, presentations, paper, page=(number, len(sides)), part=part)
         pages.append(
             Page(
                 number=number,
-                total=len(made),
+                total=len(sides),
                 paper=paper,
-                presentation=presentation,
-                part=part,
+                presentations=presentations,
+                part=part[0],
+                earlier=earlier,
                 words=tuple(canvas.words),
                 strokes=tuple(canvas.strokes),
                 boxes=tuple(canvas.boxes),
@@ -58,3 +73,14 @@ def lay_out(sheet: Sheet, paper: str = "A4") -> tuple[Page, ...]:
             )
         )
     return tuple(pages)
+
+
+def _together(
+    sheet: Sheet, left: Sequence[Presentation], paper: str, look: Look
+) -> tuple[int, Canvas]:
+    """Lay the next presentations of one flight out on one side, a warm-up with the first."""
+    flight = left[0].flight or (left[1].flight if len(left) > 1 else 0)
+    mine = list(takewhile(lambda one: one.flight in (0, flight), left))
+    if not look.several or len(mine) < 2:
+        return 1, Canvas()
+    return shared_page(sheet, mine, paper, look)

@@ -13,14 +13,13 @@ from itertools import pairwise
 from ..questions.question_types import SEVERITIES, Kind, Option, Question, Text
 from ..questions.sheet import Presentation, Sheet
 from ..questions.words import say
+from .looks import EARLIER, NOW, Look
 from .page_parts import FOOTER, HEADER, LINE_LENGTH, MARGIN, SIZES, Box, Canvas, Field, Scale
 from .typeset import fit, spoken, width
 
 GUTTER = 9.0
-NAME, ASK, END, TICK = 9.5, 7.5, 7.5, 8.5  # sizes of letters
-BOX = 4.0
-_AIR = (1.0, 0.5, 0.0)  # from generous to close
 _TABLE = 20  # rows of a table of faults before its head is repeated
+_APART, _MOST_APART = 5.0, 16.0  # millimetres between presentations on one side
 _PENALTY = 25.0  # millimetres of unevenness that an unbroken section is worth
 
 Draw = Callable[[Canvas, float, float, float], None]
@@ -40,33 +39,99 @@ class Block:
     grows: bool = False
 
 
-def presentation_pages(sheet: Sheet, presentation: Presentation, paper: str) -> list[Canvas]:
+def column_width(paper: str, look: Look) -> float:
+    """Return how wide the questions of a page run."""
+    room = SIZES[paper][0] - 2 * MARGIN
+    return room if look.wide else (room - GUTTER) / 2
+
+
+def presentation_pages(
+    sheet: Sheet, presentation: Presentation, paper: str, look: Look = NOW
+) -> list[Canvas]:
     """Lay the questions of one presentation out, on one side if they fit."""
-    wide, high = SIZES[paper]
+    high = SIZES[paper][1]
     room = high - HEADER - FOOTER
-    column = (wide - 2 * MARGIN - GUTTER) / 2
+    column = column_width(paper, look)
+    a_side = 1 if look.wide else 2
     blocks: list[Block] = []
     columns: list[tuple[int, int]] = []
-    for air in _AIR:
-        maker = _Maker(sheet, presentation, column, air)
-        blocks = maker.blocks()
+    for air in (*look.air, look.air[0]):
+        blocks = _Maker(sheet, presentation, column, air, look).blocks()
         columns = _columns(blocks, room)
-        if len(columns) <= 2:
+        if len(columns) <= a_side:
             break
-    else:
-        blocks = _Maker(sheet, presentation, column, 1.0).blocks()
-        columns = _columns(blocks, room)
     pages = []
-    for place in range(0, len(columns), 2):
+    for place in range(0, len(columns), a_side):
         canvas = Canvas()
-        for side, (start, end) in enumerate(columns[place : place + 2]):
+        for side, (start, end) in enumerate(columns[place : place + a_side]):
             x = MARGIN + side * (column + GUTTER)
             _pour(canvas, blocks[start:end], x, room)
-        middle = wide / 2
-        if len(columns[place : place + 2]) == 2:
-            canvas.rule(middle, HEADER, middle, high - FOOTER, width=0.15, grey=0.7)
+        if len(columns[place : place + a_side]) == 2:
+            _divide(canvas, paper)
         pages.append(canvas)
     return pages or [Canvas()]
+
+
+def _divide(canvas: Canvas, paper: str) -> None:
+    """Part the two columns of a page."""
+    wide, high = SIZES[paper]
+    canvas.rule(wide / 2, HEADER, wide / 2, high - FOOTER, width=0.15, grey=0.7)
+
+
+def shared_page(
+    sheet: Sheet, presentations: Sequence[Presentation], paper: str, look: Look
+) -> tuple[int, Canvas]:
+    """Lay out as many presentations as stand on one side, each whole in one column.
+
+    Returns
+    -------
+    int, Canvas
+        How many; fewer than two where they had better stand alone.
+    """
+    room = SIZES[paper][1] - HEADER - FOOTER
+    column = column_width(paper, look)
+    best: list[list[list[Block]]] = [[]]
+    for air in look.air:
+        columns: list[list[list[Block]]] = [[] for _ in range(1 if look.wide else 2)]
+        side = 0
+        for one in presentations:
+            unit = _Maker(sheet, one, column, air, look).unit()
+            while side < len(columns) and _height(columns[side], unit) > room:
+                side += 1
+            if side == len(columns):
+                break
+            columns[side].append(unit)
+        if sum(map(len, columns)) > sum(map(len, best)):
+            best = columns
+        if sum(map(len, best)) == len(presentations):
+            break
+    canvas = Canvas()
+    for side, units in enumerate(best):
+        _stack(canvas, units, MARGIN + side * (column + GUTTER), room)
+    if len(best) == 2 and best[1]:
+        _divide(canvas, paper)
+    return sum(map(len, best)), canvas
+
+
+def _height(units: Sequence[Sequence[Block]], further: Sequence[Block] = ()) -> float:
+    """Return how high presentations stand, one below the other."""
+    stacked = [*units, further] if further else list(units)
+    return sum(block.height for unit in stacked for block in unit) + _APART * (len(stacked) - 1)
+
+
+def _stack(canvas: Canvas, units: Sequence[Sequence[Block]], x: float, room: float) -> None:
+    """Draw presentations one below the other, sharing out the room that is left."""
+    if not units:
+        return
+    spare = min((room - _height(units)) / len(units), _MOST_APART)
+    y = HEADER
+    for unit in units:
+        growing = sum(block.grows for block in unit)
+        for block in unit:
+            grown = spare * 0.5 / growing if block.grows else 0.0
+            block.draw(canvas, x, y, grown)
+            y += block.height + grown
+        y += _APART + (spare * 0.5 if growing else spare)
 
 
 def _columns(blocks: Sequence[Block], room: float) -> list[tuple[int, int]]:
@@ -118,10 +183,18 @@ def _pour(canvas: Canvas, blocks: Sequence[Block], x: float, room: float) -> Non
         y += block.height + grown + (0.0 if block.joined else extra)
 
 
+def place_of(sheet: Sheet, presentation: Presentation) -> tuple[int, int]:
+    """Return the place of a presentation among those that count, and how many they are."""
+    return presentation.number, sum(1 for other in sheet.presentations if other.counted)
+
+
 class _Maker:
     """Makes the blocks of one presentation for one width of column."""
 
-    def __init__(self, sheet: Sheet, presentation: Presentation, column: float, air: float) -> None:
+    def __init__(
+        self, sheet: Sheet, presentation: Presentation, column: float, air: float, look: Look
+    ) -> None:
+        self.look = look
         self.sheet = sheet
         self.presentation = presentation
         self.language = sheet.language
@@ -135,7 +208,7 @@ class _Maker:
         found: list[Block] = []
         section = ""
         for question in self.sheet.questions(self.presentation):
-            if question.section != section:
+            if question.section != section and not self.look.wide:
                 section = question.section
                 found.append(self._heading(say(f"scorecard.section_{section}", self.language)))
             match question.kind:
@@ -155,14 +228,49 @@ class _Maker:
                     found.append(self._words(question))
         return found
 
+    def unit(self) -> list[Block]:
+        """Return the questions below the code of their cups, for a side that several share."""
+        size = max(14.0, self.look.code)
+        codes = "  –  ".join(self.presentation.codes)
+        number, total = place_of(self.sheet, self.presentation)
+        high = self._high(9.0)
+        short = width(codes, size, bold=True)
+
+        def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
+            canvas.rule(x, y + 0.5, x + self.column, y + 0.5, width=0.5)
+            level = y + high - self._high(2.6)
+            canvas.say(x, level, codes, size, bold=True)
+            place = say("sheet.warm_up", self.language)
+            if self.presentation.counted:
+                key = "paper.set_of" if len(self.presentation.codes) > 1 else "sheet.cup_of"
+                place = say(key, self.language, number=number, total=total)
+            lines, letters = fit(place, self.column - short - 4, 9.0, lines=1, smallest=8.0)
+            canvas.say(x + self.column, level, lines[0], letters, align="r")
+
+        return [Block(high, draw, joined=True), *self.blocks()]
+
     def _between(self, close: float, generous: float) -> float:
-        return close + (generous - close) * self.air
+        return self._high(close + (generous - close) * self.air)
+
+    def _step(self, least: float, size: float) -> float:
+        """Return how far apart lines of letters of a size stand."""
+        return max(self._high(least), self.look.line * size)
+
+    def _pitch(self) -> float:
+        return max(self._high(self.look.pitch), self._between(self.look.pitch, 6.0))
+
+    def _high(self, height: float) -> float:
+        return height * self.look.scale
+
+    def _least(self, size: float) -> float:
+        """Return the smallest letters for what may otherwise go down to `size`."""
+        return max(size, self.look.least)
 
     def _say(self, text: Text) -> str:
         return spoken(text.to(self.language), self.language)
 
     def _heading(self, text: str) -> Block:
-        high = self._between(6.0, 7.4)
+        high = self._between(6.0 + self.look.head, 7.4 + self.look.head)
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             canvas.say(x, y + high - 3.1, text, 10.5, bold=True)
@@ -175,35 +283,50 @@ class _Maker:
         label, ask = self._say(question.label), self._say(question.ask)
         if label == say(f"scorecard.section_{question.section}", self.language):
             label = ""  # the heading says it
-        names, size = fit(label, self.column, NAME, lines=1, smallest=8.5, bold=True)
+        names, size = fit(
+            label, self.column, self.look.name, lines=1, smallest=self._least(8.5), bold=True
+        )
         taken = width(names[-1], size, bold=True) + 2.2 if label else 0.0
-        small = next((x for x in (ASK, 7.0) if width(ask, x) <= self.column - taken), None)
+        sizes = (self.look.ask, self._least(7.0))
+        small = next((x for x in sizes if width(ask, x) <= self.column - taken), None)
         beside = small is not None
         asks: list[str] = []
-        letters = small or ASK
+        letters = small or self.look.ask
         if not beside:
-            asks, letters = fit(ask, self.column, ASK, lines=1, smallest=7.0)
-        high = 4.1 * len(names) + 3.3 * len(asks)
+            asks, letters = fit(ask, self.column, self.look.ask, lines=1, smallest=self._least(7.0))
+        pitch, below = self._high(4.1), self._step(3.3, letters)
+        high = pitch * len(names) + below * len(asks)
+        base, first = self._high(3.3), self._high(2.7)
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             for place, name in enumerate(names):
-                canvas.say(x, y + 3.3 + 4.1 * place, name, size, bold=True)
+                canvas.say(x, y + base + pitch * place, name, size, bold=True)
             if beside:
-                canvas.say(x + taken, y + 3.3 + 4.1 * (len(names) - 1), ask, letters)
+                canvas.say(x + taken, y + base + pitch * (len(names) - 1), ask, letters)
             for place, line in enumerate(asks):
-                canvas.say(x, y + 4.1 * len(names) + 2.7 + 3.3 * place, line, letters)
+                canvas.say(x, y + pitch * len(names) + first + below * place, line, letters)
 
         return high, draw
 
     def _line(self, question: Question) -> Block:
         top, name = self._name(question)
         ends = [
-            fit(self._say(text), self.length * 0.47, END, lines=1, smallest=6.5)
+            fit(
+                self._say(text),
+                self.length * 0.47,
+                self.look.end,
+                lines=1,
+                smallest=self._least(6.5),
+            )
             for text in (question.low_label, question.high_label)
         ]
-        above, below = self._between(3.4, 4.2), self._between(5.2, 5.9)
+        above, below = (
+            self._between(3.4, 4.2),
+            self._between(1.1 + self.look.below, 1.8 + self.look.below),
+        )
         rows = max(len(lines) for lines, _ in ends)
-        high = top + above + below + 3.0 * (rows - 1)
+        step = self._step(3.0, max(size for _, size in ends))
+        high = top + above + below + step * (rows - 1)
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
@@ -223,7 +346,7 @@ class _Maker:
                 ends, (start, start + self.length), "lr", strict=True
             ):
                 for place, line in enumerate(lines):
-                    canvas.say(at, level + 4.1 + 3.0 * place, line, size, align=align)
+                    canvas.say(at, level + self.look.below + step * place, line, size, align=align)
 
         return Block(high, draw)
 
@@ -232,20 +355,32 @@ class _Maker:
         top, name = self._name(question)
         labels = [self._say(option.label) for option in question.options]
         cell = self.column / len(labels)
-        fitted = [fit(label, cell - 1.5, END, lines=2, smallest=7.0) for label in labels]
+        if self.look.wide:
+            cell = min(cell, self._high(30.0))
+        fitted = [
+            fit(label, cell - 1.5, self.look.end, lines=2, smallest=self._least(7.0))
+            for label in labels
+        ]
         if cell >= 11 and all(len(lines) <= 3 for lines, _ in fitted):
             rows = max(len(lines) for lines, _ in fitted)
-            high = top + 7.0 + 3.0 * rows + 1.2
+            further = self.look.below - EARLIER.below
+            step = self._step(3.0, max(size for _, size in fitted))
+            high = top + self._high(8.2 + further) + step * rows
 
             def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
                 name(canvas, x, y, 0)
                 for place, (lines, size) in enumerate(fitted):
                     centre = x + cell * (place + 0.5)
                     self._box(
-                        canvas, question.key, question.options[place].value, centre, y + top + 3.8
+                        canvas,
+                        question.key,
+                        question.options[place].value,
+                        centre,
+                        y + top + self._high(3.8),
                     )
                     for row, line in enumerate(lines):
-                        canvas.say(centre, y + top + 9.0 + 3.0 * row, line, size, align="c")
+                        level = y + top + self._high(9.0 + further) + step * row
+                        canvas.say(centre, level, line, size, align="c")
 
             return Block(high, draw)
         return self._list(
@@ -257,16 +392,26 @@ class _Maker:
         """One of many, one below the other."""
         top, name = self._name(question)
         fitted = [
-            fit(label, self.column - BOX - 3, TICK, lines=1, smallest=7.0) for _, label in entries
+            fit(
+                label,
+                self.column - self.look.box - 3,
+                self.look.tick,
+                lines=1,
+                smallest=self._least(7.0),
+            )
+            for _, label in entries
         ]
-        pitch = [max(self._between(5.2, 6.2), 3.2 * len(lines) + 2.2) for lines, _ in fitted]
+        pitch = [
+            max(self._between(5.2, 6.2), self._step(3.2, size) * len(lines) + self._high(2.2))
+            for lines, size in fitted
+        ]
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
             level = y + top + 0.6
             for (value, _label), (lines, size), step in zip(entries, fitted, pitch, strict=True):
-                self._box(canvas, question.key, value, x + BOX / 2, level + step / 2)
-                self._beside(canvas, lines, size, x + BOX + 2, level + step / 2)
+                self._box(canvas, question.key, value, x + self.look.box / 2, level + step / 2)
+                self._beside(canvas, lines, size, x + self.look.box + 2, level + step / 2)
                 level += step
 
         return Block(top + sum(pitch) + 1.5, draw)
@@ -281,15 +426,22 @@ class _Maker:
         for count in (3, 2, 1):
             cell = self.column / count
             fitted = [
-                fit(entry[1], cell - BOX - 3, TICK, lines=2, smallest=7.0) for entry in entries
+                fit(
+                    entry[1],
+                    cell - self.look.box - self.look.gap,
+                    self.look.tick,
+                    lines=2,
+                    smallest=self._least(7.0),
+                )
+                for entry in entries
             ]
             if count == 1 or all(len(lines) <= 2 for lines, _ in fitted):
                 break
         rows = -(-len(entries) // count)
         pitch = []
         for row in range(rows):
-            tallest = max(len(lines) for lines, _ in fitted[row::rows])
-            pitch.append(max(self._between(5.1, 6.0), 3.1 * tallest + 1.6))
+            tallest = max(len(lines) * self._step(3.1, size) for lines, size in fitted[row::rows])
+            pitch.append(max(self._pitch(), tallest + 1.6))
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
@@ -297,9 +449,9 @@ class _Maker:
                 row = place % rows
                 level = y + top + 0.6 + sum(pitch[:row]) + pitch[row] / 2
                 at = x + cell * (place // rows)
-                self._box(canvas, attribute, 1.0, at + BOX / 2, level, role="tick")
+                self._box(canvas, attribute, 1.0, at + self.look.box / 2, level, role="tick")
                 lines, size = fitted[place]
-                self._beside(canvas, lines, size, at + BOX + 1.8, level)
+                self._beside(canvas, lines, size, at + self.look.box + 1.8, level)
 
         return [Block(top + sum(pitch) + 1.8, draw)]
 
@@ -320,7 +472,7 @@ class _Maker:
 
         entries = list(zip(question.attributes, question.options, strict=True))
         for start in range(0, len(entries), _TABLE):
-            blocks.append(Block(top + 3.6, heads))
+            blocks.append(Block(top + 3.6 + (self.look.pitch - 5.1), heads))
             blocks += [
                 self._fault(attribute, option, first, step)
                 for attribute, option in entries[start : start + _TABLE]
@@ -332,9 +484,13 @@ class _Maker:
 
     def _fault(self, attribute: str, option: Option, first: float, step: float) -> Block:
         lines, size = fit(
-            self._say(option.label), first - step / 2 - 1.5, TICK, lines=1, smallest=7.5
+            self._say(option.label),
+            first - step / 2 - 1.5,
+            self.look.tick,
+            lines=1,
+            smallest=self._least(7.5),
         )
-        high = max(self._between(5.1, 6.0), 3.1 * len(lines) + 1.6)
+        high = max(self._pitch(), self._step(3.1, size) * len(lines) + 1.6)
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             self._beside(canvas, lines, size, x, y + high / 2)
@@ -358,20 +514,25 @@ class _Maker:
     def _open_rows(self) -> Block:
         """Say what a row without a mark means."""
         lines, size = fit(
-            say("paper.open_rows", self.language), self.column, ASK, lines=1, smallest=7.0
+            say("paper.open_rows", self.language),
+            self.column,
+            self.look.ask,
+            lines=1,
+            smallest=self._least(7.0),
         )
-        high = 3.3 * len(lines) + 1.8
+        step = self._step(3.3, size)
+        high = step * len(lines) + 1.8
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             for place, line in enumerate(lines):
-                canvas.say(x, y + 3.4 + 3.3 * place, line, size)
+                canvas.say(x, y + 3.4 + step * place, line, size)
 
         return Block(high, draw)
 
     def _choice(self, question: Question) -> Block:
         top, name = self._name(question)
         codes = self.presentation.codes
-        cell = min(self.column / len(codes), 26.0)
+        cell = min(self.column / len(codes), self._high(26.0))
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
@@ -379,36 +540,45 @@ class _Maker:
                 if code not in question.cups(codes):
                     continue
                 centre = x + cell * (place + 0.5)
-                self._box(canvas, question.key, code, centre, y + top + 5.0, size=5.0)
-                canvas.say(centre, y + top + 12.5, code, 11.0, bold=True, align="c")
+                self._box(
+                    canvas,
+                    question.key,
+                    code,
+                    centre,
+                    y + top + self._high(5.0),
+                    size=self.look.pick,
+                )
+                level = y + top + self._high(12.5)
+                canvas.say(centre, level, code, self.look.code, bold=True, align="c")
 
-        return Block(top + 16.0, draw)
+        return Block(top + self._high(16.0), draw)
 
     def _ranking(self, question: Question) -> Block:
         """Rank in a row per cup, a circle per place."""
         top, name = self._name(question)
         codes = self.presentation.codes
-        step = min(8.0, (self.column - 20) / len(codes))
-        first = 24.0
+        step = min(self._high(8.0), (self.column - self._high(20)) / len(codes))
+        first = self._high(24.0)
+        ends = min(self.look.end, 7.0) if self.look.least == 0 else self.look.end
         low, high_words = (self._say(text) for text in (question.low_label, question.high_label))
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
             last = x + first + step * (len(codes) - 1)
-            canvas.say(x + first, y + top + 2.8, low, 7.0, align="c")
-            canvas.say(last, y + top + 2.8, high_words, 7.0, align="c")
+            canvas.say(x + first, y + top + self._high(2.8), low, ends, align="c")
+            canvas.say(last, y + top + self._high(2.8), high_words, ends, align="c")
             for place in range(1, len(codes) + 1):
                 canvas.say(
                     x + first + step * (place - 1),
-                    y + top + 6.4,
+                    y + top + self._high(6.4),
                     str(place),
-                    8.5,
+                    self.look.tick,
                     bold=True,
                     align="c",
                 )
             for row, code in enumerate(codes):
-                level = y + top + 10.4 + 7.0 * row
-                canvas.say(x, level + 1.5, code, 11.0, bold=True)
+                level = y + top + self._high(10.4 + 7.0 * row)
+                canvas.say(x, level + self._high(1.5), code, self.look.code, bold=True)
                 for place in range(1, len(codes) + 1):
                     canvas.boxes.append(
                         Box(
@@ -417,15 +587,15 @@ class _Maker:
                             value=float(place),
                             x=x + first + step * (place - 1),
                             y=level,
-                            size=BOX,
+                            size=self.look.box,
                         )
                     )
 
-        return Block(top + 8.5 + 7.0 * len(codes), draw)
+        return Block(top + self._high(8.5 + 7.0 * len(codes)), draw)
 
     def _words(self, question: Question) -> Block:
         top, name = self._name(question)
-        least = self._between(13.0, 17.0)
+        least = 11.0 if self.look.wide else max(13.0, self._between(13.0, 17.0))
 
         def draw(canvas: Canvas, x: float, y: float, grown: float) -> None:
             name(canvas, x, y, 0)
@@ -451,16 +621,25 @@ class _Maker:
         y: float,
         *,
         role: str = "one",
-        size: float = BOX,
+        size: float = 0.0,
     ) -> None:
         canvas.boxes.append(
-            Box(code=self.code, attribute=attribute, value=value, x=x, y=y, size=size, role=role)
+            Box(
+                code=self.code,
+                attribute=attribute,
+                value=value,
+                x=x,
+                y=y,
+                size=size or self.look.box,
+                role=role,
+            )
         )
 
     def _beside(
         self, canvas: Canvas, lines: Sequence[str], size: float, x: float, middle: float
     ) -> None:
         """Write a label of one or more lines, centred on a height."""
-        top = middle - 3.1 * (len(lines) - 1) / 2
+        step = self._step(3.1, size)
+        top = middle - step * (len(lines) - 1) / 2
         for place, line in enumerate(lines):
-            canvas.say(x, top + 3.1 * place + size * 0.13, line, size)
+            canvas.say(x, top + step * place + size * 0.13, line, size)

@@ -57,12 +57,12 @@ def write_sheets(sheets: Sequence[Sheet], path: Path | str, paper: str = "A4") -
     return target
 
 
-def sheets_pdf(sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
-    """Return what `write_sheets` writes."""
+def sheets_pdf(sheets: Sequence[Sheet], paper: str = "A4", *, earlier: bool = False) -> bytes:
+    """Return what `write_sheets` writes, or as it was written before (see `lay_out`)."""
     if not sheets:
         message = "there is no sheet to write"
         raise ValueError(message)
-    pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper)]
+    pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper, earlier=earlier)]
     text = "".join(words.text for _, page in pages for words in page.words)
     pdf = new_pdf(paper, sheets[0].date, sheets[0].language, text=text)
     for sheet, page in pages:

@@ -31,13 +31,13 @@ def _frame(page: Page, one: Verdict) -> tuple[float, float, float, float]:
     """Return the frame around all marks of a question: left, top, right, bottom."""
     width = page.size[0]
     for scale in page.scales:
-        if scale.attribute == one.attribute:
+        if (scale.code, scale.attribute) == (one.code, one.attribute):
             return scale.x - 6, scale.y - 9, scale.x + scale.length + 6, scale.y + 6.5
     for field in page.fields:
-        if field.attribute == one.attribute:
+        if (field.code, field.attribute) == (one.code, one.attribute):
             end = field.x + field.width + 1, field.y + field.height + 1
             return field.x - 1, field.y - 1, *end
-    boxes = [box for box in page.boxes if box.attribute == one.attribute]
+    boxes = [box for box in page.boxes if (box.code, box.attribute) == (one.code, one.attribute)]
     xs, ys = [box.x for box in boxes], [box.y for box in boxes]
     if boxes[0].role == "tick":
         return xs[0] - 4, ys[0] - 4.5, xs[0] + 34, ys[0] + 4.5

@@ -49,20 +49,15 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class PageView:
-    """A page that was read, for a person to look at."""
+    """What a page that was read says of one presentation, for a person to look at."""
 
     read: ReadPage
+    code: str
 
     @property
     def assessor(self) -> str:
         """Whose page it is."""
         return self.read.sheet.assessor
-
-    @property
-    def code(self) -> str:
-        """The name of the presentation that it is about."""
-        cup = self.read.page.presentation
-        return cup.name if cup else ""
 
     @property
     def size(self) -> tuple[float, float]:
@@ -82,9 +77,10 @@ class PageView:
                 ((one.low, one.x, one.y), (one.high, one.x + one.length, one.y)), line=True,
             )
             for one in self.read.page.scales
+            if one.code == self.code
         ]  # fmt: skip
         boxes: dict[str, list[tuple[float | str, float, float, float]]] = {}
-        for box in self.read.page.boxes:
+        for box in (one for one in self.read.page.boxes if one.code == self.code):
             boxes.setdefault(box.attribute, []).append((box.value, box.x, box.y, box.size))
         for attribute, places in boxes.items():
             half = places[0][3] / 2 + 0.5
@@ -114,4 +110,5 @@ class PageView:
 def views(path: Path, sheets: Mapping[str, Sheet]) -> Iterator[PageView]:
     """Show the pages of a picture as they are read; what cannot be read is passed over."""
     for read in pages_in(path, sheets, [], set()):
-        yield PageView(read)
+        for cup in read.page.presentations:
+            yield PageView(read, cup.name)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -107,8 +108,8 @@ def read_photos(
     gathered = _Gathered(faults)
     cups: dict[tuple[str, Presentation], list[ReadPage]] = {}
     for read in pages.values():
-        if read.page.presentation is not None:
-            cups.setdefault((read.sheet.assessor, read.page.presentation), []).append(read)
+        for cup in read.page.presentations:
+            cups.setdefault((read.sheet.assessor, cup), []).append(read)
     for (_, cup), sides in cups.items():
         gathered.cup(cup, sides, [twice.get(_key(r)) for r in sides])
     gathered.missing_pages(pages)
@@ -185,8 +186,8 @@ def _codes(sheets: tuple[Sheet, ...]) -> tuple[str, ...]:
     return tuple(
         identity(sheet, page)
         for sheet in sheets
-        for paper in SIZES
-        for page in lay_out(sheet, paper)
+        for paper, earlier in product(SIZES, (False, True))
+        for page in lay_out(sheet, paper, earlier=earlier)
     )
 
 
@@ -219,15 +220,16 @@ def _named(
     elif sheet is None:
         found, wanted, kind = named.fingerprint, known[0].fingerprint, "other_plan"
     else:
-        pages = lay_out(sheet, named.paper)
-        if named.page <= len(pages) and pages[named.page - 1].check == named.check:
-            return sheet, pages[named.page - 1]
+        for earlier in (False, True):
+            pages = lay_out(sheet, named.paper, earlier=earlier)
+            if named.page <= len(pages) and pages[named.page - 1].check == named.check:
+                return sheet, pages[named.page - 1]
         found, wanted, kind = named.check, "", "photo_other_print"
     raise _Foreign(Fault(kind=kind, found=found, expected=wanted, **told))
 
 
 def _read(found: FoundSheet, sheet: Sheet, page: Page, file: str) -> ReadPage:
-    printed = _printed(sheet, page.paper, page.number)
+    printed = _printed(sheet, page.paper, page.number, earlier=page.earlier)
     flat = flatten(found, page, printed)
     ink = measure(flat, page, printed)
     return ReadPage(sheet, page, file, flat, ink, tuple(judge(ink, flat)))
@@ -250,14 +252,14 @@ def _doubted(read: ReadPage) -> ReadPage:
 
 
 @lru_cache(maxsize=4)
-def _document(sheet: Sheet, paper: str) -> bytes:
-    return sheets_pdf([sheet], paper)
+def _document(sheet: Sheet, paper: str, *, earlier: bool) -> bytes:
+    return sheets_pdf([sheet], paper, earlier=earlier)
 
 
 @lru_cache(maxsize=40)
-def _printed(sheet: Sheet, paper: str, number: int) -> Plane:
+def _printed(sheet: Sheet, paper: str, number: int, *, earlier: bool) -> Plane:
     """Return how dark each pixel of the blank page is, 1 for black."""
-    with pypdfium2.PdfDocument(_document(sheet, paper)) as document:
+    with pypdfium2.PdfDocument(_document(sheet, paper, earlier=earlier)) as document:
         bitmap = document[number - 1].render(scale=PX * 25.4 / 72, grayscale=True)
         grey: Plane = bitmap.to_numpy().astype(np.float32)
     printed: Plane = 1 - grey / np.float32(255)
@@ -268,11 +270,13 @@ def _fault(
     kind: str,
     read: ReadPage,
     *,
+    cup: Presentation | None = None,
     attribute: str = "",
     found: str = "",
     expected: str = "",
 ) -> Fault:
-    cup = read.page.presentation
+    if cup is None and len(read.page.presentations) == 1:
+        cup = read.page.presentation
     return Fault(
         kind=kind,
         file=read.file,
@@ -297,7 +301,7 @@ class _Gathered:
         self, cup: Presentation, sides: Sequence[ReadPage], again: Sequence[ReadPage | None]
     ) -> None:
         """Take all sides of one presentation in."""
-        verdicts = [(read, one) for read in sides for one in read.verdicts]
+        verdicts = [(read, one) for read in sides for one in read.verdicts if one.code == cup.name]
         answered = any(
             one.reason or (one.value is not None and not _is_blank(read, one))
             for read, one in verdicts
@@ -308,12 +312,13 @@ class _Gathered:
                 for question in sides[0].sheet.questions(cup)
                 if question.kind is not Kind.WORDS
             )
-            self.faults.append(_fault("empty_cup", sides[0], expected=str(asked)))
+            self.faults.append(_fault("empty_cup", sides[0], cup=cup, expected=str(asked)))
         others = {
             one.attribute: (read, one)
             for read in again
             if read is not None
             for one in read.verdicts
+            if one.code == cup.name
         }
         for read, one in verdicts:
             if one.reason:
@@ -321,7 +326,7 @@ class _Gathered:
             elif answered:
                 self._take(read, one, cup, others.get(one.attribute))
         for read in sides:
-            self._words(read)
+            self._words(read, cup)
 
     def _take(
         self,
@@ -337,13 +342,14 @@ class _Gathered:
         if again is not None and not again[1].reason and not _agree(read, one, again[1]):
             other, seen = again
             found = f"{_told(one)} ({read.file}); {_told(seen)} ({other.file})"
-            self.faults.append(_fault("two_answers", read, attribute=one.attribute, found=found))
+            told = {"attribute": one.attribute, "found": found}
+            self.faults.append(_fault("two_answers", read, cup=cup, **told))
             return
         if value is None:
             if cup.counted:
                 wanted = expected(question, read.sheet.language, cup.codes)
                 self.faults.append(
-                    _fault("missing", read, attribute=one.attribute, expected=wanted)
+                    _fault("missing", read, cup=cup, attribute=one.attribute, expected=wanted)
                 )
             return
         self.answers.append(
@@ -363,9 +369,9 @@ class _Gathered:
     def _ask(self, read: ReadPage, one: Verdict) -> None:
         self.uncertain.append(asked(read, one, read.file))
 
-    def _words(self, read: ReadPage) -> None:
+    def _words(self, read: ReadPage, cup: Presentation) -> None:
         for frame, share in read.ink.fields:
-            if share >= _WRITTEN:
+            if share >= _WRITTEN and frame.code == cup.name:
                 self._ask(read, Verdict(code=frame.code, attribute=frame.attribute, reason="words"))
 
     def missing_pages(self, pages: Mapping[_Key, ReadPage]) -> None:
@@ -377,21 +383,22 @@ class _Gathered:
                 if whose == [assessor, mark]
             }
             some = next(iter(mine.values()))
-            for page in lay_out(some.sheet, some.page.paper):
-                cup = page.presentation
-                if cup is None or page.number in mine or not cup.counted:
+            for page in lay_out(some.sheet, some.page.paper, earlier=some.page.earlier):
+                if page.number in mine:
                     continue
-                self.faults.append(
+                self.faults += [
                     Fault(
                         kind="photo_page_missing",
                         file=some.file,
                         place=say("paper.place", page=page.number),
                         assessor=assessor,
                         code=cup.name,
-                        attribute=_first_attribute(page),
+                        attribute=_first_attribute(page, cup),
                         expected=str(page.number),
                     )
-                )
+                    for cup in page.presentations
+                    if cup.counted
+                ]
 
 
 def asked(read: ReadPage, one: Verdict, file: str) -> Uncertain:
@@ -413,10 +420,10 @@ def asked(read: ReadPage, one: Verdict, file: str) -> Uncertain:
     )
 
 
-def _first_attribute(page: Page) -> str:
-    """Return what tells that a page came after all: the first thing asked on it."""
-    asked = [mark.attribute for mark in page.scales] + [mark.attribute for mark in page.boxes]
-    return asked[0] if asked else ""
+def _first_attribute(page: Page, cup: Presentation) -> str:
+    """Return what tells that a cup came after all: the first thing asked of it on a page."""
+    marks = [*page.scales, *page.boxes]
+    return next((mark.attribute for mark in marks if mark.code == cup.name), "")
 
 
 def _is_blank(read: ReadPage, one: Verdict) -> bool:
@@ -459,7 +466,11 @@ def choices(read: ReadPage, one: Verdict) -> tuple[Choice, ...]:
         case Kind.CATEGORY | Kind.BALANCE:
             made = [Choice(o.label.to(language), o.value) for o in question.options]
         case _:
-            values = [box.value for box in read.page.boxes if box.attribute == one.attribute]
+            values = [
+                box.value
+                for box in read.page.boxes
+                if (box.code, box.attribute) == (one.code, one.attribute)
+            ]
             said = [v if isinstance(v, str) else f"{v:g}" for v in values]
             labels = [say("paper.choice_circle", language, value=text) for text in said]
             made = [Choice(label, v) for label, v in zip(labels, values, strict=True)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from .question_types import Kind, Option, Question, Scorecard, Text
+from .sheet import Sheet
 from .words import languages, say
 
 OF_SETS = frozenset(
@@ -21,6 +22,8 @@ YES_NO: dict[str, tuple[tuple[str, float], ...]] = {
 _NAMED = {"stronger": "stronger_named", "order": "order_named"}
 """Entries that name an attribute; without one, strength of taste is asked for."""
 
+UNSEEN = frozenset({"note_opaque", "note_red_light"})
+"""Notes which say that the eye is kept out."""
 HOW = tuple(f"sheet.how_{place}" for place in range(1, 7))
 SET_HOW = (
     "set.how_order",
@@ -32,13 +35,22 @@ SET_HOW = (
 )
 
 
-def how_to(scorecard: Scorecard) -> tuple[str, ...]:
+def is_test(scorecard: Scorecard) -> bool:
+    """Tell whether a scorecard is that of a test, a ranking or a threshold."""
+    return any(one.key in OF_SETS for one in scorecard.questions)
+
+
+def how_to(sheet: Sheet) -> tuple[str, ...]:
     """Return the entries that say how to go about a sheet.
 
     A profile has no right answer and rather an empty place than a guess; a
-    test is the other way round, and cups of one set are compared.
+    test is the other way round, and cups of one set are compared. Nobody is told to
+    look into cups that nobody is to look into.
     """
-    return SET_HOW if any(one.key in OF_SETS for one in scorecard.questions) else HOW
+    entries = SET_HOW if is_test(sheet.scorecard) else HOW
+    if not set(sheet.notes) & UNSEEN:
+        return entries
+    return tuple("sheet.how_3_unseen" if entry == "sheet.how_3" else entry for entry in entries)
 
 
 def set_scorecard(

@@ -110,7 +110,7 @@ def _start(sheet: Sheet, worksheet: Worksheet, look: Look) -> None:
         if name.startswith("caution_") and name != "caution_title":
             write(say(f"sheet.{name}", language))
     band(say("sheet.how_title", language))
-    for number, key in enumerate(how_to(sheet.scorecard), start=1):
+    for number, key in enumerate(how_to(sheet), start=1):
         write(f"{number}.  {say(key, language)}")
     for note in sheet.notes:
         write(say(note if "." in note else f"sheet.{note}", language))

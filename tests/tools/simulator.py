@@ -211,15 +211,15 @@ class Paper:
 
 
 def printed(
-    sheet: Sheet, paper: str = "A4", data: bytes | None = None
+    sheet: Sheet, paper: str = "A4", data: bytes | None = None, *, earlier: bool = False
 ) -> list[tuple[Page, np.ndarray]]:
     """Print a sheet, or the PDF that was written of it: pages with pictures at 300 dpi."""
-    document = pypdfium2.PdfDocument(data or sheets_pdf([sheet], paper))
+    document = pypdfium2.PdfDocument(data or sheets_pdf([sheet], paper, earlier=earlier))
     pictures = [
         np.divide(page.render(scale=INK_DPI / 72, grayscale=True).to_numpy(), np.float32(255))
         for page in document
     ]
-    return list(zip(lay_out(sheet, paper), pictures, strict=True))
+    return list(zip(lay_out(sheet, paper, earlier=earlier), pictures, strict=True))
 
 
 def fill_in(

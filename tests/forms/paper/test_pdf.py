@@ -71,11 +71,10 @@ def test_nothing_is_printed_over_anything(make_sheet, language: str, paper: str,
             assert bottom < height - 5.9, name
 
 
-@BOTH
 @LANGUAGES
-def test_one_side_a_cup(make_sheet, language: str, paper: str):
+def test_one_side_a_cup(make_sheet, language: str):
     sheet = make_sheet(language)
-    pages = lay_out(sheet, paper)
+    pages = lay_out(sheet)
     assert [page.presentation for page in pages] == [None, *sheet.presentations]
 
 

@@ -1,0 +1,163 @@
+"""Sheets of every kind measured on the PDF itself: letters, boxes, and what lies between."""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Iterator
+
+import pypdfium2
+import pytest
+from kikichoko.forms.paper.pages import lay_out
+from kikichoko.forms.paper.sheet_pdf import sheets_pdf
+from pypdfium2 import raw
+from sheet_kinds import CARDS, KINDS, SETS, sheet_of
+
+MM = 25.4 / 72
+Place = tuple[float, float, float, float]
+PRINTED = [(language, paper) for language in ("en", "ja") for paper in ("A4", "Letter")]
+
+
+def things(page: pypdfium2.PdfPage, high: float) -> Iterator[tuple[str, float, Place]]:
+    """Yield each text with its size in points, and each open outline, in millimetres from above."""
+    for one in page.get_objects():
+        left, bottom, right, top = (edge * MM for edge in one.get_bounds())
+        place = left, high - top, right, high - bottom
+        if one.type == raw.FPDF_PAGEOBJ_TEXT:
+            size = ctypes.c_float()
+            raw.FPDFTextObj_GetFontSize(one.raw, ctypes.byref(size))
+            yield "text", size.value, place
+        elif one.type == raw.FPDF_PAGEOBJ_PATH:
+            filled, stroked = ctypes.c_int(), ctypes.c_int()
+            raw.FPDFPath_GetDrawMode(one.raw, ctypes.byref(filled), ctypes.byref(stroked))
+            if stroked.value and not filled.value:
+                yield "outline", 0.0, place
+
+
+@pytest.fixture(scope="module", params=PRINTED, ids="-".join)
+def measured(request):
+    """Return kind, page as described, texts and boxes as printed, for all kinds of sheets."""
+    language, paper = request.param
+    sheets = [sheet_of(kind, language, cups=2) for kind in KINDS]
+    described = [
+        (kind, page)
+        for kind, sheet in zip(KINDS, sheets, strict=True)
+        for page in lay_out(sheet, paper)
+    ]
+    found = []
+    with pypdfium2.PdfDocument(sheets_pdf(sheets, paper)) as document:
+        for (kind, page), leaf in zip(described, document, strict=True):
+            seen = list(things(leaf, page.size[1]))
+            texts = [(size, place) for what, size, place in seen if what == "text"]
+            boxes = [
+                place for what, _, place in seen
+                if what == "outline"
+                and abs((place[2] - place[0]) - (place[3] - place[1])) < 0.05
+                and 3 < place[2] - place[0] < 10
+            ]  # fmt: skip
+            found.append((kind, page, texts, boxes))
+    return found
+
+
+def test_letters_are_large_enough(measured):
+    for kind, page, texts, _ in measured:
+        assert min(size for size, _ in texts) >= 7.99, (kind, page.number)
+
+
+def test_boxes_are_large_enough_and_all_there(measured):
+    for kind, page, _, boxes in measured:
+        if page.presentations:
+            assert len(boxes) == len(page.boxes), (kind, page.number)
+            assert all(right - left >= 4.5 for left, _, right, _ in boxes)
+
+
+def test_no_word_nearly_touches_a_box(measured):
+    for kind, page, texts, boxes in measured:
+        for left, top, right, bottom in boxes if page.presentations else ():
+            for _, (x1, y1, x2, y2) in texts:
+                across = max(left - x2, x1 - right)
+                down = max(top - y2, y1 - bottom)
+                beside = down < 0
+                assert max(across, down) >= 0.4, (kind, page.number)
+                if beside:  # on one line with the box: its own word, or the one before
+                    assert across >= 1.0, (kind, page.number, left, top)
+                    assert x2 > left or across >= 1.7, (kind, page.number, left, top)
+
+
+def test_what_is_read_standing_is_large(measured):
+    """Instructions of tests at least 10 points, circles 6.5 mm, codes 18 points."""
+    for kind, page, texts, boxes in measured:
+        if kind in SETS and page.presentations:
+            inside = [size for size, (_, top, _, bottom) in texts if top > 36 and
+                      bottom < page.size[1] - 17]  # fmt: skip
+            assert min(size for size in inside if size > 9.01) >= 10, (kind, page.number)
+            assert max(inside) >= 18, (kind, page.number)
+            assert all(right - left >= 6.5 for left, _, right, _ in boxes)
+
+
+@pytest.mark.parametrize(("language", "paper"), PRINTED)
+def test_as_few_sides_as_the_questions_need(language, paper):
+    sides = {kind: len(lay_out(sheet_of(kind, language), paper)) for kind in KINDS}
+    # a cover; a warm-up and six cups in two flights; three cups in the appearance flight
+    assert sides["full"] == (9 if paper == "A4" else 16)
+    assert (sides["brewery"], sides["beginners"], sides["earlier"]) == (8, 5, 9)
+    for kind in ("triangle", "duo-trio", "paired", "same-different", "a-not-a"):
+        assert sides[kind] == 3, kind  # a cover, three sets a side
+    assert sides["tetrad"] == sides["two-out-of-five"] == 5
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_the_cover_explains_what_its_sheet_has(language):
+    from kikichoko.forms.questions.words import say
+
+    def told(kind: str) -> str:
+        return "".join(word.text for word in lay_out(sheet_of(kind, language))[0].words)
+
+    line = say("paper.mark_line", language, length="80")[:12]
+    square, circle = (say(f"paper.mark_{name}", language)[:8] for name in ("square", "round"))
+    for kind in SETS:
+        assert circle in told(kind)
+        assert line not in told(kind)
+        assert square not in told(kind)
+    for kind in CARDS:
+        assert line in told(kind)
+        assert square in told(kind)
+        # nobody is told to look into cups that nobody is to look into
+        assert say("sheet.how_3", language)[:6] not in told(kind)
+
+
+# The check marks on the second page of sheets printed by the version of 2026-11-26 before pages
+# could be shared (commit 1ef6286); with another one such a page would be refused.
+PRINTED_BEFORE = {
+    ("full", "en", "A4"): "d74d",
+    ("full", "ja", "Letter"): "4878",
+    ("brewery", "en", "A4"): "6cd1",
+    ("brewery", "ja", "Letter"): "1dc4",
+    ("beginners", "en", "A4"): "c3a0",
+    ("beginners", "ja", "Letter"): "43cb",
+    ("earlier", "en", "A4"): "99e2",
+    ("earlier", "ja", "Letter"): "a99f",
+    ("triangle", "en", "A4"): "0b5f",
+    ("triangle", "ja", "Letter"): "5c47",
+    ("duo-trio", "en", "A4"): "f753",
+    ("duo-trio", "ja", "Letter"): "40ce",
+    ("paired", "en", "A4"): "1af5",
+    ("paired", "ja", "Letter"): "b105",
+    ("tetrad", "en", "A4"): "b4bb",
+    ("tetrad", "ja", "Letter"): "bbdf",
+    ("two-out-of-five", "en", "A4"): "107c",
+    ("two-out-of-five", "ja", "Letter"): "e47b",
+    ("same-different", "en", "A4"): "b64b",
+    ("same-different", "ja", "Letter"): "c03a",
+    ("a-not-a", "en", "A4"): "9798",
+    ("a-not-a", "ja", "Letter"): "14f4",
+    ("ranking", "en", "A4"): "0376",
+    ("ranking", "ja", "Letter"): "e8e8",
+}
+
+
+def test_sheets_printed_before_keep_their_places():
+    found = {
+        (kind, language, paper): lay_out(sheet_of(kind, language), paper, earlier=True)[1].check
+        for kind, language, paper in PRINTED_BEFORE
+    }
+    assert found == PRINTED_BEFORE
