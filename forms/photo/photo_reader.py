@@ -422,8 +422,9 @@ def asked(read: ReadPage, one: Verdict, file: str) -> Uncertain:
 
 def _first_attribute(page: Page, cup: Presentation) -> str:
     """Return what tells that a cup came after all: the first thing asked of it on a page."""
-    marks = [*page.scales, *page.boxes]
-    return next((mark.attribute for mark in marks if mark.code == cup.name), "")
+    asked = [(mark.code, mark.attribute) for mark in page.scales]
+    asked += [(mark.code, mark.attribute) for mark in page.boxes]
+    return next((attribute for code, attribute in asked if code == cup.name), "")
 
 
 def _is_blank(read: ReadPage, one: Verdict) -> bool:
