@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class SheetLook:
     """Sizes of a printed sheet: letters in points, lengths in millimetres.
 
     Attributes
@@ -57,13 +57,13 @@ class Look:
     several: bool = True
 
 
-NOW = Look()
-STANDING = Look(
+NOW = SheetLook()
+STANDING = SheetLook(
     name=14.0, ask=12.0, end=11.0, tick=12.0, code=18.0, least=10.0, box=6.5, pick=8.0, gap=7.0,
     pitch=5.1, scale=1.5, wide=True,
 )  # fmt: skip
 """Tests of difference, rankings, thresholds: read by people who stand and walk along cups."""
-EARLIER = Look(
+EARLIER = SheetLook(
     ask=7.5, end=7.5, least=0.0, box=4.0, gap=3.0, head=0.0, pitch=5.1, below=4.1,
     line=0.0, air=(1.0, 0.5, 0.0), several=False,
 )  # fmt: skip

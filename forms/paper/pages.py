@@ -13,7 +13,7 @@ from itertools import takewhile
 from ..questions.set_questions import is_test
 from ..questions.sheet import Presentation, Sheet
 from .cover_page import cover
-from .looks import EARLIER, NOW, STANDING, Look
+from .looks import EARLIER, NOW, STANDING, SheetLook
 from .page_header import header
 from .page_parts import MARK, SIZES, Canvas, Page
 from .question_blocks import presentation_pages, shared_page
@@ -76,7 +76,7 @@ def lay_out(sheet: Sheet, paper: str = "A4", *, earlier: bool = False) -> tuple[
 
 
 def _together(
-    sheet: Sheet, left: Sequence[Presentation], paper: str, look: Look
+    sheet: Sheet, left: Sequence[Presentation], paper: str, look: SheetLook
 ) -> tuple[int, Canvas]:
     """Lay the next presentations of one flight out on one side, a warm-up with the first."""
     flight = left[0].flight or (left[1].flight if len(left) > 1 else 0)

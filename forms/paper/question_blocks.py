@@ -13,7 +13,7 @@ from itertools import pairwise
 from ..questions.question_types import SEVERITIES, Kind, Option, Question, Text
 from ..questions.sheet import Presentation, Sheet
 from ..questions.words import say
-from .looks import EARLIER, NOW, Look
+from .looks import EARLIER, NOW, SheetLook
 from .page_parts import FOOTER, HEADER, LINE_LENGTH, MARGIN, SIZES, Box, Canvas, Field, Scale
 from .typeset import fit, spoken, width
 
@@ -39,14 +39,14 @@ class Block:
     grows: bool = False
 
 
-def column_width(paper: str, look: Look) -> float:
+def column_width(paper: str, look: SheetLook) -> float:
     """Return how wide the questions of a page run."""
     room = SIZES[paper][0] - 2 * MARGIN
     return room if look.wide else (room - GUTTER) / 2
 
 
 def presentation_pages(
-    sheet: Sheet, presentation: Presentation, paper: str, look: Look = NOW
+    sheet: Sheet, presentation: Presentation, paper: str, look: SheetLook = NOW
 ) -> list[Canvas]:
     """Lay the questions of one presentation out, on one side if they fit."""
     high = SIZES[paper][1]
@@ -79,7 +79,7 @@ def _divide(canvas: Canvas, paper: str) -> None:
 
 
 def shared_page(
-    sheet: Sheet, presentations: Sequence[Presentation], paper: str, look: Look
+    sheet: Sheet, presentations: Sequence[Presentation], paper: str, look: SheetLook
 ) -> tuple[int, Canvas]:
     """Lay out as many presentations as stand on one side, each whole in one column.
 
@@ -192,7 +192,7 @@ class _Maker:
     """Makes the blocks of one presentation for one width of column."""
 
     def __init__(
-        self, sheet: Sheet, presentation: Presentation, column: float, air: float, look: Look
+        self, sheet: Sheet, presentation: Presentation, column: float, air: float, look: SheetLook
     ) -> None:
         self.look = look
         self.sheet = sheet
