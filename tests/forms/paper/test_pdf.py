@@ -214,7 +214,7 @@ def test_a_sheet_explains_the_marks_that_it_asks_for_and_no_others(make_sheet):
         assert ("Scribble over" in told) is lines
         assert "Circles:" in told
         foot = " ".join(words.text for words in last.words)
-        assert "A tick, a cross or a filled circle" in foot
+        assert "A tick or a cross" in foot
         assert "One upright stroke" not in foot
     scored = " ".join(words.text for words in lay_out(sheet)[2].words)
-    assert "One upright stroke across a line (80 mm). A tick, a cross" in scored
+    assert "One upright stroke across a line (80 mm). A tick or a cross" in scored
