@@ -311,7 +311,7 @@ def _with_names(folder: Path) -> None:
     (folder / "names.csv").write_text(f"assessor,name\nT1,Aki\nT2,{NAME}\n", "utf-8")
     (folder / "teaching").mkdir()
     shutil.copy(folder / "sheets/T2.pdf", folder / "teaching/feedback-T2.pdf")
-    command("change", folder, "left", "T2", "--after", "2")
+    command("change", folder, "label", _codes(folder)[0], "--assessor", "T2")
 
 
 def _with_measurements(folder: Path) -> None:
