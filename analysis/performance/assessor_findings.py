@@ -290,13 +290,15 @@ def name_findings(
     scale = tests.get("scale")
     explained = False
     if scale is not None and counts & {"scale", "repeatability", "disagreement"}:
-        scattered = bool(counts & {"repeatability", "disagreement"})
-        kind = _scale_kind(scale, whole, stretch=1.6 if scattered else 1.0)
+        stretch = 1.6 if counts & {"repeatability", "disagreement"} else 1.0
+        kind = _scale_kind(scale, whole, stretch)
+        # who is said to show no sign of following is told the limits that hold 0
+        limits = _limits(scale, stretch if kind == "guessing" else 1.0)
         if "scale" in counts and kind is not None:
-            named.append((kind, scale.value, scale.low, scale.high, scale.p))
+            named.append((kind, scale.value, *limits, scale.p))
         elif kind == "guessing":
             p = min(tests[aspect].p for aspect in counts if aspect in tests)
-            named.append((kind, scale.value, scale.low, scale.high, p))
+            named.append((kind, scale.value, *limits, p))
         explained = kind in ("guessing", "reversed") and bool(named)
     for aspect, kind in (("disagreement", "crossing"), ("repeatability", "noisy")):
         if aspect in counts and not explained:
@@ -317,8 +319,7 @@ def _scale_kind(test: Comparison, whole: str | None, stretch: float) -> str | No
     """
     if whole == "guessing":
         return "guessing"
-    low = test.value - stretch * (test.value - test.low)
-    high = test.value + stretch * (test.high - test.value)
+    low, high = _limits(test, stretch)
     if high < 0 or (whole == "reversed" and test.value < 0):
         return "reversed"
     if low <= 0:
@@ -326,6 +327,12 @@ def _scale_kind(test: Comparison, whole: str | None, stretch: float) -> str | No
     if np.isnan(low):
         return None
     return "narrow" if test.value < 1 else "wide"
+
+
+def _limits(test: Comparison, stretch: float) -> tuple[float, float]:
+    """Return the limits of a slope, widened."""
+    low = test.value - stretch * (test.value - test.low)
+    return low, test.value + stretch * (test.high - test.value)
 
 
 def _in_points(table: pd.DataFrame, measured: pd.DataFrame) -> pd.DataFrame:

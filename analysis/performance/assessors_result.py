@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
+MOST_TIMES = 100
+"""A larger ratio of scatter says no more than that the others show hardly any."""
 _SHARES = {0.25: "quarter", 1 / 3: "third", 0.5: "half", 2 / 3: "two_thirds", 0.75: "most"}
 
 
@@ -164,7 +166,7 @@ class Assessors(Result):
             low=short(float(getattr(row, "low"))),  # noqa: B009
             high=short(float(getattr(row, "high"))),  # noqa: B009
             share=Sentence.of(f"assessors.share_{_share(value)}"),
-            times=short(float(np.sqrt(value)) if value > 0 else 0.0, 2),
+            times=_times(value),
             way=Sentence.of("assessors.up" if value > 0 else "assessors.down"),
         )
 
@@ -213,6 +215,12 @@ def _spoken(attribute: str) -> Sentence | str:
 
 def _name(kind: object) -> Sentence:
     return Sentence.of(f"assessors.kind_{kind}")
+
+
+def _times(ratio: float) -> str:
+    """Write how many times as large a scatter is; beyond a hundred the others show hardly any."""
+    times = float(np.sqrt(max(ratio, 0.0)))
+    return f"> {MOST_TIMES}" if times > MOST_TIMES else short(times, 2)
 
 
 def _share(slope: float) -> str:

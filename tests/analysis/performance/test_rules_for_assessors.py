@@ -9,10 +9,17 @@ import pandas as pd
 import pytest
 from kikichoko.analysis.core import NotEstimable, tidy
 from kikichoko.analysis.core.result import FTest
+from kikichoko.analysis.core.words import Sentence
 from kikichoko.analysis.performance.assessor_block import block_of
-from kikichoko.analysis.performance.assessor_findings import _chosen, _compared, _findings, _notes
+from kikichoko.analysis.performance.assessor_findings import (
+    _chosen,
+    _compared,
+    _findings,
+    _notes,
+    name_findings,
+)
 from kikichoko.analysis.performance.assessor_tests import Comparison, Verdicts, judge, noisier
-from kikichoko.analysis.performance.assessors_result import _share
+from kikichoko.analysis.performance.assessors_result import _share, _times
 from kikichoko.analysis.performance.scaling_model import AssessorModel, _warnings
 from kikichoko.analysis.performance.shift_of_group import GroupShift, stability
 from kikichoko.analysis.performance.shift_of_group import _notes as notes_on_shifts
@@ -28,6 +35,28 @@ def found(p: float) -> pd.DataFrame:
         smallest_scale=0.3,
     )  # fmt: skip
     return _findings(verdicts, ["A"], ["sweetness"], pd.DataFrame())
+
+
+@pytest.mark.parametrize(
+    ("ratio", "written"), [(9.0, "3.0"), (9_900.0, "99"), (10_300.0, "> 100"), (1e30, "> 100")]
+)
+def test_no_absurd_number_of_times(ratio: float, written: str):
+    assert _times(ratio) == written
+    for entry in ("assessors.advice_crossing", "assessors.advice_noisy"):
+        said = Sentence.of(entry, assessor="T1", attribute="body", times=_times(ratio))
+        assert f"{written} times" in str(said)
+
+
+def test_who_shows_no_sign_of_following_is_told_limits_that_hold_0():
+    """95 % limits of 0.3 to 1.8 become about 99 % ones for somebody who scatters."""
+    tests = {
+        "scale": Comparison("scale", -1, 0.2, 1.05, 0.3, 1.8),
+        "repeatability": Comparison("repeatability", -1, 1e-6, 4.0),
+    }
+    kind, value, low, high, _ = name_findings(tests, {"repeatability"})[0]
+    assert (kind, value) == ("guessing", 1.05)
+    assert (low, high) == pytest.approx((1.05 - 1.6 * 0.75, 1.05 + 1.6 * 0.75))
+    assert low <= 0 <= high
 
 
 @pytest.mark.parametrize(
