@@ -393,7 +393,9 @@ class Again:
 
     def notes(self) -> dict[str, list[str]]:
         """Return what was written about each bottle, as the workbook keeps it."""
-        rows = pd.read_excel(self.folder / "report/tables.xlsx", sheet_name="words")
+        rows = pd.read_excel(
+            self.folder / "report/tables.xlsx", sheet_name="words", engine="openpyxl"
+        )
         return {one: rows.loc[rows["sample"] == one, "text"].tolist() for one in BOTTLES}
 
 
@@ -488,7 +490,7 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
             "Sweet–dry index": plainly(one.index(bottle), 2),
             "Glucose − acidity": plainly(row["glucose"] - row["acidity"], 2),
             "Perceived sweetness": plainly(one.means["sweetness", bottle]),
-            "Cloying": plainly(one.means["cloying", bottle]),
+            "Tiring": plainly(one.means["cloying", bottle]),
         }.items():  # fmt: skip
             want["sweetness", "Sweet–dry index", bottle, head] = text
         gap, low, high, n = one.paired("flavour_intensity", "aroma_intensity", bottle)

@@ -113,7 +113,7 @@ def test_scores_and_tables_hold_the_same_numbers(demo):
     assert list(scores.columns) == [
         "session", "assessor", "sample", "replicate", "position", "attribute", "score",
     ]  # fmt: skip
-    book = pd.read_excel(demo / "report/tables.xlsx", sheet_name=None)
+    book = pd.read_excel(demo / "report/tables.xlsx", sheet_name=None, engine="openpyxl")
     assert len(book["scores"]) == len(scores)
     assert {"tests", "means", "agreement", "faults", "balance"} <= set(book)
     assert not (set(scores["sample"]) & {"house sake"}), "the warm-up is kept apart"

@@ -72,7 +72,7 @@ def test_the_report_sets_faults_beside_the_controls(folder):
     results = json.loads((place / "report/results.json").read_text("utf-8"))
     assert {row["sample"] for row in results["decide"]} == {"early"}, "controls get no line"
     # Six noted it in the bottle alone, none in the control alone: 2 / 2**6 = 0.03125.
-    book = pd.read_excel(place / "report" / "tables.xlsx", sheet_name=None)
+    book = pd.read_excel(place / "report" / "tables.xlsx", sheet_name=None, engine="openpyxl")
     assert book["faults_against_clean"]["p"].tolist() == pytest.approx([0.03125])
     assert set(book["fault_controls"]["kind"]) == {"spiked", "clean"}
 

@@ -40,7 +40,7 @@ def results(demo) -> dict:
 
 @pytest.fixture(scope="module")
 def book(demo) -> dict[str, pd.DataFrame]:
-    return pd.read_excel(demo / "report/tables.xlsx", sheet_name=None)
+    return pd.read_excel(demo / "report/tables.xlsx", sheet_name=None, engine="openpyxl")
 
 
 @pytest.fixture(scope="module")

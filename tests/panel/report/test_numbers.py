@@ -54,7 +54,7 @@ def results(demo) -> dict:
 
 @pytest.fixture(scope="module")
 def book(demo) -> dict[str, pd.DataFrame]:
-    return pd.read_excel(demo / "report/tables.xlsx", sheet_name=None)
+    return pd.read_excel(demo / "report/tables.xlsx", sheet_name=None, engine="openpyxl")
 
 
 @pytest.fixture(scope="module")
@@ -377,7 +377,7 @@ def expected(demo, everybody, scores, complete) -> Cells:
             "Sweet–dry index": plainly(index, 2),
             "Glucose − acidity": plainly(row["glucose"] - row["acidity"], 2),
             "Perceived sweetness": plainly(each["sweetness", bottle]),
-            "Cloying": plainly(each["cloying", bottle]),
+            "Tiring": plainly(each["cloying", bottle]),
         }.items():  # fmt: skip
             want["sweetness", "Sweet–dry index", bottle, head] = text
     for name, own in complete.items():
