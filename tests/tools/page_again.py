@@ -638,6 +638,7 @@ def fragments(one: Again) -> list[str]:
     times = one.settings["serving"]["replicates"]
     said.append(f"{len(BOTTLES)} bottles, each meant to be served {times} times")
     said.append(f"({len(one.planned) * times} orders)")
+    said.append(f"once in each of {times} rounds")
     said += [f"The {len(BOTTLES)} bottles come from one tank", "The 3 bottles come from one batch"]
     cups = one.everybody[one.everybody["attribute"] == "sweetness"]
     came = cups.groupby("sample").size()[BOTTLES]
