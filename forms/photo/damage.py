@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 _WARNED = ("Corrupt JPEG data", "Premature end of JPEG")
 JPEG = b"\xff\xd8\xff"
 STEP = 2.5  # levels of 255 by which the paper's brightness jumps
+SURE = 4.0  # deviations of such differences by noise: a shadow's edge and noise are no jump
 SHARE = 0.25  # of the page's width along which it jumps
 _PARTS = 16  # strips in which the paper's brightness is looked at
 _LEAST = 0.3  # of a strip must be bare paper to tell its brightness
@@ -72,11 +73,14 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
     whole = everywhere[rows - _NEAR - 1]
     step = level[rows + 1 + half] - level[rows - 2 - half]
     sudden = paper[rows + 1] - paper[rows - 2]
+    scatter = sudden[whole]
+    noise = 1.4826 * float(np.median(np.abs(scatter))) if scatter.size else 0.0
     before = level[rows - 2] - level[rows - 2 - half]
     after = level[rows + 1 + half] - level[rows + 1]
     jump: Any = (
         whole
         & (np.abs(step) >= STEP)
+        & (np.abs(sudden) >= SURE * noise)
         & (sudden / np.where(step == 0, 1, step) >= 0.7)
         & (np.maximum(np.abs(before), np.abs(after)) <= 0.3 * np.abs(step))
     )

@@ -50,9 +50,9 @@ def write_new(folder: Path, content: dict[str, bytes]) -> list[Path]:
             for name, text in content.items():
                 _write(aside / name, text)
         return [folder / name for name in content]
-    if not folder.is_dir():
+    if folder.is_file():
         raise InputRefused("folder.is_a_file", folder=folder)
-    begun = {path.name for path in folder.iterdir()}
+    begun = {path.name for path in folder.iterdir()} if folder.is_dir() else {""}
     if begun - set(content) or LAST in begun or any(
         (folder / name).read_bytes() != content[name] for name in begun
     ):  # fmt: skip

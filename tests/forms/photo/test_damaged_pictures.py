@@ -112,3 +112,12 @@ def test_a_jump_of_brightness(jump: float, wide: float, over: int, told: bool):
     assert torn(picture, nothing) is told
     assert torn(np.ascontiguousarray(picture.T), nothing.T) is told
     assert not torn(picture, ~nothing)
+
+
+@pytest.mark.parametrize(("noise", "told"), [(3.0, True), (30.0, False)])
+def test_a_jump_must_stand_out_of_the_noise(noise: float, told: bool):
+    rng = np.random.default_rng(4)
+    paper = np.full((600, 960), 150.0) + rng.normal(0, noise, (600, 960))
+    paper[300:] += 12
+    picture = np.clip(paper, 0, 255).astype(np.uint8)
+    assert torn(picture, np.zeros(picture.shape, bool)) is told
