@@ -58,7 +58,9 @@ def _few(evidence: Evidence, budget: Budget) -> list[Statement]:
     said = []
     people, products = len(evidence.people), len(evidence.products)
     if products == 1:
-        said.append(_said("description", "one_bottle", rank=RANK, sample=evidence.products[0]))
+        beside = any(bottle.control for bottle in evidence.bottles)
+        key = "one_bottle_controls" if beside else "one_bottle"
+        said.append(_said("description", key, rank=RANK, sample=evidence.products[0]))
     if people == 1:
         maker = bool(evidence.makers)
         said.append(_said("caution", "one_maker" if maker else "one_taster", rank=RANK))

@@ -68,16 +68,20 @@ class Places:
 
     def end(self, what: str, *, sweetest: bool) -> str:
         """Return the bottle at one end; "" where two share it."""
+        at_end = self.at_end(what, sweetest=sweetest)
+        return at_end[0] if len(at_end) == 1 and len(self.index) > 1 else ""
+
+    def at_end(self, what: str, *, sweetest: bool) -> list[str]:
+        """Return the bottles at one end: all that cannot be told from the outermost."""
         values = self.index if what == "index" else self.perceived
         digits = 2 if what == "index" else 1
         step = APART if what == "index" else 0.0
-        ordered = sorted(values, key=lambda name: values[name], reverse=sweetest)
-        if len(ordered) < 2:
-            return ""
-        first, second = values[ordered[0]], values[ordered[1]]
-        if round(first, digits) == round(second, digits) or abs(first - second) < step:
-            return ""
-        return ordered[0]
+        outer = (max if sweetest else min)(values.values())
+        return [
+            name
+            for name, value in values.items()
+            if round(value, digits) == round(outer, digits) or abs(value - outer) < step
+        ]
 
 
 @once
@@ -148,9 +152,9 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 "findings.measured_beside",
                 sample=name,
                 index=f"{index:.2f}",
-                place=_place(found, "index", name),
+                place=place_of(found, "index", name),
                 mean=f"{found.perceived[name]:.1f}",
-                rank=_place(found, "perceived", name),
+                rank=place_of(found, "perceived", name),
                 besides=what_else(evidence, name),
             ),
             section=SECTION,
@@ -170,11 +174,14 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     ]
 
 
-def _place(found: Places, what: str, sample: str) -> Sentence:
+def place_of(found: Places, what: str, sample: str) -> Sentence:
     """Say where a bottle stands among the others by one of the two orders."""
-    for way, key in ((True, "sweetest"), (False, "driest")):
-        if found.end(what, sweetest=way) == sample:
-            return sentence(f"findings.place_{key}")
+    sweetest, driest = (found.at_end(what, sweetest=way) for way in (True, False))
+    if sample in sweetest and sample in driest:
+        return sentence("findings.place_alike")
+    for names, key in ((sweetest, "sweetest"), (driest, "driest")):
+        if sample in names:
+            return sentence(f"findings.place_{key if len(names) == 1 else f'among_{key}'}")
     return sentence("findings.place_neither")
 
 

@@ -28,7 +28,7 @@ from kikichoko.panel.findings import (
 from kikichoko.panel.findings.budget import Budget, Weighed, judge
 from kikichoko.panel.findings.differences import order_of
 from kikichoko.panel.findings.evidence import Evidence
-from kikichoko.panel.findings.measured import Places
+from kikichoko.panel.findings.measured import Places, place_of
 from kikichoko.panel.findings.statement import Statement, in_short
 from kikichoko.panel.session.bottles import Bottle
 from kikichoko.panel.session.primary_questions import Primary
@@ -313,6 +313,22 @@ def test_three_pairs_are_written_out_and_further_ones_counted(n: int, told: bool
 def test_indices_closer_than_reading_allows_are_not_ordered(second: float, end: str):
     found = Places(index={"a": 1.0, "b": second}, perceived={})
     assert found.end("index", sweetest=True) == end
+
+
+@pytest.mark.parametrize(
+    ("second", "third", "told"),
+    [
+        (0.96, 0.5, ["among_sweetest", "among_sweetest", "driest"]),
+        (0.94, 0.5, ["sweetest", "neither", "driest"]),
+        (0.52, 0.5, ["sweetest", "among_driest", "among_driest"]),
+        (0.98, 0.97, ["alike", "alike", "alike"]),
+    ],
+)
+def test_bottles_that_share_an_end_are_said_to_share_it(second: float, third: float, told):
+    found = Places(index={"a": 1.0, "b": second, "c": third}, perceived={})
+    assert [place_of(found, "index", name).key for name in "abc"] == [
+        f"findings.place_{one}" for one in told
+    ]
 
 
 @pytest.mark.parametrize(("tanks", "found"), [(1, False), (2, True)])
