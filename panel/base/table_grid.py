@@ -22,7 +22,7 @@ from ...forms.questions.words import say as in_forms
 from .words import say
 
 _LONE_RETURN = re.compile(r"\r(?!\n)")
-"""A line end of old Macintosh programs, or one inside a cell: nobody can tell which."""
+"""A line end of old Macintosh programs; beside other ends or quotes it may lie inside a cell."""
 _TOP = 60  # rows among which the heading is looked for
 BOOKS = (".xlsx", ".xlsm", ".ods")
 TEXTS = (".csv", ".txt", ".tsv")
@@ -112,9 +112,12 @@ def text_of(path: Path) -> str:
     texts = decoded(path.read_bytes())
     if len(texts) != 1:
         raise NoTable(say("folder.letters"))
-    if _LONE_RETURN.search(texts[0]):
-        raise NoTable(say("folder.line_ends"))
-    return unicodedata.normalize("NFC", texts[0])  # macOS parts accents off
+    text = texts[0]
+    if _LONE_RETURN.search(text):
+        if "\n" in text or '"' in text:
+            raise NoTable(say("folder.line_ends"))
+        text = text.replace("\r", "\n")
+    return unicodedata.normalize("NFC", text)  # macOS parts accents off
 
 
 def text_rows(path: Path) -> list[list[str]]:
@@ -144,6 +147,8 @@ def _from_text(text: str) -> FoundTable:
 def _from_book(path: Path, sheet: str | None) -> FoundTable:
     book = Book(path)
     pages = {page.title: page for page in book.worksheets}
+    if not pages:
+        raise NoTable(say("folder.no_pages"))
     if sheet is not None and sheet not in pages:
         raise NoTable(say("folder.no_worksheet", name=sheet, have=", ".join(pages)))
     page = pages[sheet] if sheet is not None else book.worksheets[0]

@@ -206,7 +206,7 @@ def test_a_fault_is_learned_where_half_was_missed_and_more_than_half_is_noticed(
     hits = {"1": early, "2": early, "3": late, "4": late}
     rows = [(session, "stale", "right" if cup < n else "missed")
             for session, n in hits.items() for cup in range(4)]  # fmt: skip
-    spiked = pd.DataFrame(rows, columns=["session", "truth", "outcome"])
+    spiked = [dict(zip(("session", "truth", "outcome"), row, strict=True)) for row in rows]
     (said,) = Student._learned(None, spiked)  # type: ignore[arg-type]
     assert said.key == f"teaching.spikes_{key}"
 

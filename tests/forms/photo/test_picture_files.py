@@ -50,6 +50,7 @@ def _clear(path: Path) -> None:
 def test_depths_and_colours_show_the_same(tmp_path: Path, name: str, save):
     path = tmp_path / name
     save(path)
-    (seen,) = pictures(path)
+    ((seen, damage),) = pictures(path)
+    assert not damage
     assert seen.dtype == np.uint8
     assert np.abs(seen.astype(int) - GREY).max() <= 4

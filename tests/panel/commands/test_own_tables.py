@@ -112,9 +112,9 @@ def test_ticks_of_a_wide_table(tmp_path):
     [
         (
             "assessor,sample,score\nA,x,4\nA,y,five\n",
-            "Row 2, column 'score': 'five' is not a number",
+            "Row 3, column 'score': 'five' is not a number",
         ),
-        ("taster,sample,score\nA,x,4\n", "There is no column 'assessor'"),
+        ("chair,sample,score\nA,x,4\n", "There is no column 'assessor'"),
         ("assessor,sample,score\nA,x,4\nA,x,5\n", "answered 'score' for sample x more than once"),
         ("assessor,sample,score\nA,x,4\nA,y,5\n", "one assessor only"),
         ("assessor,sample,score\nA,x,4\nB,x,5\n", "one sample only"),
