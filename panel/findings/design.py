@@ -58,8 +58,8 @@ def _few(evidence: Evidence, budget: Budget) -> list[Statement]:
     said = []
     people, products = len(evidence.people), len(evidence.products)
     if products == 1:
-        beside = any(bottle.control for bottle in evidence.bottles)
-        key = "one_bottle_controls" if beside else "one_bottle"
+        controls = any(bottle.control for bottle in evidence.bottles)
+        key = "one_bottle_controls" if controls else "one_bottle"
         said.append(_said("description", key, rank=RANK, sample=evidence.products[0]))
     if people == 1:
         maker = bool(evidence.makers)

@@ -235,8 +235,8 @@ def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:
     said = []
     bottles = [evidence.bottle(name) for name in evidence.products]
     if len(bottles) == 1:
-        beside = any(bottle.control for bottle in evidence.bottles)
-        key = "next_second_bottle_only" if beside else "next_second_bottle"
+        controls = any(bottle.control for bottle in evidence.bottles)
+        key = "next_second_bottle_only" if controls else "next_second_bottle"
         said.append(_advice(key, [], rank=RANK_DO + 1))
     if len(evidence.people) == 1:
         maker = "maker" if evidence.makers else "taster"
