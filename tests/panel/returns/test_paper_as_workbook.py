@@ -29,7 +29,7 @@ def test_paper_gives_the_table_that_workbooks_give(simulator, tmp_path: Path):
     text = settings.read_text("utf-8").replace("replicates = 2", "replicates = 1")
     settings.write_text(text.replace('appearance = "flight"', 'appearance = "off"'), "utf-8")
     session = load(folder)
-    plan = make(session)
+    plan = make(session, secret=b"a fixed one: twenty pages are read")
     save(plan, folder)
     open_plan = load_open(session)
     known = truth(NAME)
