@@ -12,6 +12,7 @@ import io
 import json
 import os
 import random
+import re
 import shutil
 import signal
 import sqlite3
@@ -523,6 +524,10 @@ def _key_after(folder: Path, place: Path) -> list[str]:
     return wrong
 
 
+CODE = re.compile(r"(?<![A-Z0-9])T2(?![A-Z0-9])")
+"""The code of who is forgotten; a new one drawn in its place may hold these two signs."""
+
+
 def _scores_of(folder: Path) -> list[tuple[object, ...]]:
     """Return code, attribute and number of all scores, without who gave them."""
     rows = [row[1:4] for row in answers_in(folder) if row[3] is not None]
@@ -552,11 +557,11 @@ def _forget_tells(folder: Path) -> list[str]:
         if zipfile.is_zipfile(path):
             with zipfile.ZipFile(path) as book:
                 content += b"".join(book.read(name) for name in book.namelist())
-        if NAME.encode() in content or (path.is_file() and "T2" in path.name):
+        if NAME.encode() in content or (path.is_file() and CODE.search(path.name)):
             wrong.append(f"{path.name} still tells of the person")
     texts = [folder / name for name in ("assessors.csv", "plan/plan.json", "plan/changes.json")]
     return wrong + [f"{path.name} still holds the code" for path in texts
-                    if path.exists() and "T2" in path.read_text("utf-8")]  # fmt: skip
+                    if path.exists() and CODE.search(path.read_text("utf-8"))]  # fmt: skip
 
 
 def _nothing(_folder: Path, _place: Path) -> list[str]:
