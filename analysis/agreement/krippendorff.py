@@ -18,6 +18,8 @@ from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
 LEVELS = ("nominal", "ordinal", "interval", "ratio")
+LOWEST = -1.0
+"""No alpha lies below: ratings differ within samples at most twice as much as among all."""
 FEW = 20
 """Samples below which the limits of alpha are said to be too narrow."""
 
@@ -230,7 +232,7 @@ def _weighted(attributes: Sequence[PourCounts], weights: Floats) -> Floats:
 
 
 def jackknife(point: float, left_out: Floats, level: float) -> Interval | None:
-    """Return t limits of the jackknife of ``log(1 - alpha)``.
+    """Return t limits of the jackknife of ``log(1 - alpha)``, the lower one not below `LOWEST`.
 
     None for fewer than three samples, or when leaving out makes no difference
     (full agreement everywhere): there is no scatter to judge the uncertainty by.
@@ -242,7 +244,8 @@ def jackknife(point: float, left_out: Floats, level: float) -> Interval | None:
     whole, parts = np.log(max(1 - point, 1e-6)), np.log(np.maximum(1 - used, 1e-6))
     error = np.sqrt((n - 1) / n * ((parts - parts.mean()) ** 2).sum())
     half = stats.t.ppf((1 + level) / 2, n - 1) * error
-    return Interval(float(1 - np.exp(whole + half)), float(1 - np.exp(whole - half)), level)
+    low, high = float(1 - np.exp(whole + half)), float(1 - np.exp(whole - half))
+    return Interval(max(low, LOWEST), high, level)
 
 
 def bca(draws: Floats, point: float, left_out: Floats, level: float) -> Interval | None:

@@ -9,7 +9,6 @@ are what one would look at again, and may be chance.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -33,9 +32,6 @@ from .assessor_measures import (
 from .assessor_tests import ASPECTS, HINT, Comparison, Verdicts, judge
 from .assessors_result import SCALE_KINDS, Assessors
 
-if TYPE_CHECKING:
-    pass
-
 KINDS = (
     "reversed", "guessing", "narrow", "wide", "crossing", "noisy", "drift", "high", "low",
 )  # fmt: skip
@@ -47,6 +43,8 @@ FEWEST = 3
 """Assessors, and samples, among whom somebody can be told from the rest."""
 FEW = 6
 """Assessors below which it is said that it is hard to tell who is off."""
+MOST = 0.75
+"""Share of the attributes that must go the same way before the whole card is spoken of."""
 _FINDINGS = ["assessor", "attribute", "finding", "value", "low", "high", "p", "shown"]
 
 
@@ -249,23 +247,45 @@ def _findings(
     if verdicts is not None:
         for who, tests in zip(people, verdicts.tests, strict=True):
             whole: str | None = None
+            clearest: Comparison | None = None
             for place in range(-1, len(used)):
                 mine = {test.aspect: test for test in tests if test.attribute == place}
                 attribute = WHOLE_CARD if place < 0 else used[place]
                 shown = {aspect for aspect, test in mine.items() if verdicts.shown(test)}
                 hinted = {aspect for aspect, test in mine.items() if holds(test.p, HINT)} - shown
+                if clearest is not None and clearest.attribute == place:
+                    mine["scale"] = clearest
+                    shown.add("scale")
                 named = name_findings(mine, shown, whole)
                 if place < 0:
                     whole = next((row[0] for row in named if row[0] in SCALE_KINDS), "")
+                hints = name_findings(mine, hinted, whole)
+                if place < 0 and not _reversed_across(tests):
+                    clearest = _clearest(tests, mine["scale"].p) if whole == "reversed" else None
+                    named, hints = (
+                        [row for row in some if row[0] != "reversed"] for some in (named, hints)
+                    )
                 rows += [(who, attribute, *row, True) for row in named]
                 known = {row[0] for row in named}
-                rows += [
-                    (who, attribute, *row, False)
-                    for row in name_findings(mine, hinted, whole)
-                    if row[0] not in known
-                ]
+                rows += [(who, attribute, *row, False) for row in hints if row[0] not in known]
     table = pd.DataFrame(rows, columns=_FINDINGS)
     return _in_points(table.astype({"value": float, "low": float, "high": float}), measured)
+
+
+def _slopes(tests: Sequence[Comparison]) -> list[Comparison]:
+    return [test for test in tests if test.aspect == "scale" and test.attribute >= 0]
+
+
+def _reversed_across(tests: Sequence[Comparison]) -> bool:
+    """Tell whether most attributes have a slope below 0: one alone can turn the whole card's."""
+    return float(np.mean([test.value < 0 for test in _slopes(tests)] or [False])) >= MOST
+
+
+def _clearest(tests: Sequence[Comparison], p: float) -> Comparison:
+    """Return the slope below 0 that bears what the whole card showed with this p."""
+    turned = [test for test in _slopes(tests) if test.value < 0]
+    found = min(turned, key=lambda test: test.p)
+    return found._replace(p=min(p, found.p))
 
 
 def name_findings(

@@ -17,7 +17,7 @@ import pandas as pd
 
 from ..core.p_values import holds
 from ..inference.adjusted_p import adjust
-from ..performance.assessor_findings import name_findings
+from ..performance.assessor_findings import MOST, name_findings
 from .class_scores import ClassScores
 from .class_summary import SMALLEST
 from .expert_ground import AGREEING, Ground
@@ -30,8 +30,6 @@ PARTS = (*ASPECTS, "course", "class", "experts", "slips")
 """What shares `ALPHA` evenly, as far as the design can show it."""
 SAME_WAY = 0.25
 """An attribute goes the way of the whole card from this share of its level on."""
-MOST = 0.75
-"""Share of the attributes that must go the same way before the whole card is spoken of."""
 SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
 FINDING_COLUMNS = [
     "student", "attribute", "finding", "value", "low", "high", "p", "times", "of_sessions",

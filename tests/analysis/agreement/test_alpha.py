@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.analysis.agreement import krippendorff_alpha
-from kikichoko.analysis.agreement.krippendorff import LEVELS
+from kikichoko.analysis.agreement.krippendorff import LEVELS, LOWEST, jackknife
 from kikichoko.analysis.core import NotEstimable, OptionError
 
 X = np.nan
@@ -69,6 +69,7 @@ def test_against_another_library(rows: list[list[float]]):
         other = krippendorff.alpha(paired[:, keep].T, level_of_measurement=measurement)
         found = krippendorff_alpha(paired, measurement=measurement, resamples=0)
         assert found.alpha == pytest.approx(other, abs=1e-9)
+        assert other > LOWEST  # of another library: the bound is no choice of ours
 
 
 def test_shrout_fleiss_table():
@@ -109,6 +110,15 @@ def test_coverage_of_the_limits():
             assert limits is not None
             hits[place] += limits.low <= 0.5 <= limits.high
     assert (hits >= 86).all()
+
+
+@pytest.mark.parametrize(("apart", "low"), [(0.139, -0.9949), (0.14, -1.0), (0.91, -1.0)])
+def test_no_limit_lies_where_no_alpha_can(apart: float, low: float):
+    """By hand: t for 2 df is 4.3027 and ln(1 - low) that times sqrt(4/3) * apart: ln 2 at -1."""
+    found = jackknife(0.0, 1 - np.exp([-apart, 0.0, apart]), 0.95)
+    assert found is not None
+    assert found.low == pytest.approx(low, abs=1e-4)
+    assert found.high == pytest.approx(1 - np.exp(-4.3027 * np.sqrt(4 / 3) * apart), abs=1e-4)
 
 
 def test_no_variation_is_said():

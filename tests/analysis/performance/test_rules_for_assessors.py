@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import tomllib
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
+from corpus_sessions import HERE, draw
 from kikichoko.analysis.core import NotEstimable, tidy
 from kikichoko.analysis.core.result import FTest
 from kikichoko.analysis.core.words import Sentence
@@ -16,6 +18,7 @@ from kikichoko.analysis.performance.assessor_findings import (
     _compared,
     _findings,
     _notes,
+    assessors,
     name_findings,
 )
 from kikichoko.analysis.performance.assessor_tests import Comparison, Verdicts, judge, noisier
@@ -141,6 +144,63 @@ def test_a_test_of_the_scaling_model_is_shown_below_alpha(p: float, shown: str):
     model = SimpleNamespace(attribute="sweetness")
     said = AssessorModel._said(model, "scaling", FTest(2.0, 3, 9, p, "rest"), 0.05)
     assert said.key == f"assessor_model.scaling_{shown}"
+
+
+@pytest.mark.parametrize(
+    ("turned", "named"),
+    [
+        ("abcd", {"whole card", *"abcd"}), ("abc", {"whole card", *"abc"}),
+        ("ab", set("ab")), ("a", set("a")),
+    ],
+)  # fmt: skip
+def test_the_whole_card_is_reversed_from_three_quarters_of_it(turned: str, named: set[str]):
+    rng = np.random.default_rng(5)
+    rows = [
+        (f"T{i}", f"b{j}", k, name, 5 + way * (j - 2) * size + rng.normal(0, 0.4))
+        for i in range(7)
+        for j in range(5)
+        for k in (1, 2)
+        for name, size in zip("abcd", (2, 0.8, 0.8, 0.8), strict=True)
+        for way in (-1 if i == 6 and name in turned else 1,)
+    ]
+    found = assessors(pd.DataFrame(rows, columns=TIDY))
+    shown = found.findings[found.findings["shown"]]
+    assert set(shown["assessor"]) == {"T6"}
+    assert set(shown["finding"]) == {"reversed"}
+    assert set(shown["attribute"]) == named
+    said = " ".join(str(line) for line in found.advice("T6"))
+    assert ("the whole card" in said) is ("whole card" in named)
+
+
+@pytest.mark.parametrize("p", [1e-6, 0.3])
+def test_what_the_whole_card_showed_is_told_of_the_attribute_that_bears_it(p: float):
+    """Nothing shown is lost: b alone shows too little, yet the card's slope is below 0 by it."""
+    tests = [
+        Comparison("scale", -1, p, -0.8, -1.2, -0.4),
+        Comparison("scale", 0, 0.9, 1.1, 0.2, 2.0),
+        Comparison("scale", 1, 0.2, -1.4, -4.0, 1.2),
+        Comparison("scale", 2, 0.8, -0.1, -2.0, 1.8),
+    ]
+    verdicts = Verdicts(
+        tests=[tests], apart=set(), drifting=set(), limits=(1e-4, 1e-4), n_tests=4,
+        smallest_scale=0.3,
+    )  # fmt: skip
+    table = _findings(verdicts, ["A"], ["a", "b", "c"], pd.DataFrame())
+    told = table[["attribute", "finding", "value", "p", "shown"]].to_numpy().tolist()
+    assert told == ([["b", "reversed", -1.4, p, True]] if p < 1e-4 else [])
+
+
+def test_who_takes_one_word_the_other_way_is_told_of_it_alone():
+    """The outsider's session s23: T7 "is against the others in smoothness only"."""
+    text = (HERE / "sealed" / "corpus.toml").read_text("utf-8")
+    recipe = next(one for one in tomllib.loads(text)["session"] if one["id"].startswith("s23"))
+    cells = draw(recipe)[-1]
+    rows = [(who, what, k, name, score) for (who, what, k, name), score in cells.items()]
+    found = assessors(pd.DataFrame(rows, columns=TIDY), alpha=0.002)
+    shown = found.findings[found.findings["shown"]]
+    assert shown[["assessor", "attribute", "finding"]].to_numpy().tolist() == [
+        ["T7", "smoothness", "reversed"]
+    ]
 
 
 def test_three_assessors_stay_in_the_reference_whoever_else_is_off():

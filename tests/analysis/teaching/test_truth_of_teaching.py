@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.core import tidy
+from kikichoko.analysis.performance.assessor_findings import MOST
 from kikichoko.analysis.teaching import teaching
 from kikichoko.analysis.teaching.class_result import Teaching
 from kikichoko.analysis.teaching.class_scores import Scatter
@@ -22,7 +23,7 @@ from kikichoko.analysis.teaching.expert_ground import (
     _steadied,
 )
 from kikichoko.analysis.teaching.progress_tests import COURSE, PROGRESS_COLUMNS, SLOPE, courses
-from kikichoko.analysis.teaching.student_findings import ALPHA, MOST, PARTS, latest, share_of_alpha
+from kikichoko.analysis.teaching.student_findings import ALPHA, PARTS, latest, share_of_alpha
 from kikichoko.analysis.teaching.student_result import AT_MOST, CLOSE, FAIR, absent_or_joined
 from kikichoko.analysis.teaching.student_tests import LEVEL_SHARE, LIMITS, NARROW, WIDE
 from kikichoko.analysis.teaching.teaching_measures import word_counts
