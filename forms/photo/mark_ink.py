@@ -145,7 +145,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
     ]
     band = _BAND + _BLURRED * soft
     lines = tuple(
-        (scale, _line(*_level_line(smooth, print_near, scale, bent=flat.bent), quiet, band))
+        (scale, _line(_level_line(smooth, scale, bent=flat.bent), print_near, scale, quiet, band))
         for scale in page.scales
     )
     fields = tuple((frame, _field(smooth, frame, quiet)) for frame in page.fields)
@@ -159,18 +159,16 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
     )
 
 
-def _level_line(
-    smooth: Plane, hidden: Any, scale: Scale, *, bent: bool
-) -> tuple[Plane, Any, Scale]:
+def _level_line(smooth: Plane, scale: Scale, *, bent: bool) -> Plane:
     """Lay the rows about a line level where the paper is bent."""
     if not bent:
-        return smooth, hidden, scale
+        return smooth
     top, bottom = (round((scale.y + d) * PX) for d in (-ABOVE - 1, BELOW + 1))
     down = course(smooth, scale)
     ys, xs = np.mgrid[top:bottom, 0 : smooth.shape[1]].astype(np.float32)
     laid = smooth.copy()
     laid[top:bottom] = cv2.remap(smooth, xs, ys + down, cv2.INTER_LINEAR)
-    return laid, hidden, scale
+    return laid
 
 
 def _cut(plane: Any, x: float, y: float, half_x: float, half_y: float) -> tuple[Any, int, int]:

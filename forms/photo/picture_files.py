@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 Picture = NDArray[np.uint8]
 Plane = NDArray[np.float32]
 
-_PICTURES = {".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".bmp"}
-SUFFIXES = frozenset(_PICTURES | {".pdf"})
 _PDF_DPI = 200
 MOST_PIXELS = 110_000_000  # of one picture: the finest telephone cameras, and A3 at 600 dpi
 MOST_PAGES = 300  # of one file

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from types import SimpleNamespace
 
+import cv2
 import numpy as np
 import pytest
 from kikichoko.forms.paper.page_parts import Box, Scale
 from kikichoko.forms.photo.own_print import course, lost
+from kikichoko.forms.photo.photo_reader import read_photo
 
 BOX = Box(code="427", attribute="fruity", value=1.0, x=20.0, y=20.0, size=4.0, role="one")
 PAGE = SimpleNamespace(boxes=(BOX,), scales=())
@@ -47,3 +50,24 @@ def test_a_line_is_followed_past_a_stroke_across_it():
     dark[100:140, 300:303] = 0.9
     found = course(dark, scale)
     assert np.abs(found - wanted)[60:540].max() < 0.9
+
+
+def test_a_covered_line_and_a_stroke_beside_a_box_are_asked_about(
+    printed, simulator, tmp_path: Path
+):
+    """A slip of paper lies on a line; a short stroke begins beside a box that is not ticked."""
+    sheet, pages = printed
+    page, blank = pages[2]
+    picture = blank.copy()
+    dot = simulator.INK_DPI / 25.4
+    scale = page.scales[0]
+    top, bottom = round((scale.y - 3) * dot), round((scale.y + 3) * dot)
+    picture[top:bottom, round((scale.x - 3) * dot) : round((scale.x + scale.length) * dot)] = 1.0
+    box = next(one for one in page.boxes if one.role == "tick")
+    end = box.x - box.size / 2 - 1.1
+    row = round(box.y * dot)
+    picture[row - 3 : row + 3, round((end - 5) * dot) : round(end * dot)] = 0.1
+    cv2.imwrite(str(tmp_path / "page.png"), (picture * 255).astype(np.uint8))
+    reading = read_photo(tmp_path / "page.png", {sheet.assessor: sheet})
+    asked = {(one.attribute, one.reason) for one in reading.uncertain}
+    assert asked == {(scale.attribute, "astray"), (box.attribute, "near")}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from dataclasses import replace
 from pathlib import Path
@@ -206,6 +207,11 @@ def test_pages_are_shown_as_they_were_read_and_touched(planned, simulator):
         number = review.pages.touch("sweetness")
         assert number not in waiting(store), "it has an answer"
         assert "Leave it as it was" in review.page(number)
+        assert "O leaves open" not in review.page(number), "there is nothing to leave open"
+        japanese = Review(store, plan, "M1", "ja", pages=review.pages)
+        for page in (japanese.whole(view), japanese.page(None)):
+            said = re.sub(r"(?s)<style.*?</style>|<[^>]*>|kikichoko \w+", "", page)
+            assert re.findall(r"[A-Za-z]{3,}", said) == []
         assert review.answer(number, "type", "3") == ""
         standing = {one.answer.attribute: one for one in store.answers()}["sweetness"]
         assert (standing.answer.value, standing.corrections) == (3.0, 1)
