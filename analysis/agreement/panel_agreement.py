@@ -7,7 +7,7 @@ the choice is part of the result and is told in words.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -34,9 +34,6 @@ from .krippendorff import (
     leave_one_out,
 )
 from .lin_concordance import concordance_correlation
-
-if TYPE_CHECKING:
-    pass
 
 WIDE = 0.5
 """Width of limits of agreement above which it is said that it may be slight or strong."""

@@ -10,7 +10,6 @@ through partial least squares (`pls`) instead.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -39,10 +38,6 @@ from .mixed_slopes import ON_UNITS, Slopes, slopes
 from .pls_regression import Pls, pls
 from .published_prior import SlopesWithIndex, with_index
 from .what_is_estimable import Estimability, estimability, measurement
-
-if TYPE_CHECKING:
-    pass
-
 
 DRY = ("dryness", "dry", "perceived dryness")
 FEW = 10

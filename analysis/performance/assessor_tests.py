@@ -21,7 +21,6 @@ from ..core.ratings_matrix import Floats
 from .assessor_block import FullBlock, answers_by, with_scores
 
 ASPECTS = ("scale", "disagreement", "repeatability", "level", "drift")
-OVERALL = ""
 POWER = 0.8
 """Share of panels in which the smallest finding that is stated would be made."""
 HINT = 0.01

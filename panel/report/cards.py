@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from ...analysis.core.errors import AnalysisError
 from ...analysis.ordinal import ordinal
 from ...analysis.profile.liking_of_people import liked_best, moved
-from ...analysis.profile.nose_and_palate import palate_against_nose
 from ...analysis.profile.sweetness_stages import stages
 from ...forms.questions.cards import (
     AGEING,
@@ -23,6 +22,7 @@ from ...forms.questions.cards import (
 )
 from ..base.words import sentence
 from .context import Context
+from .paired import paired, with_limits
 from .parts import Block, Grid, Line, Section, method, plain
 
 if TYPE_CHECKING:
@@ -87,7 +87,8 @@ def liking(context: Context) -> Section | None:
         blocks += _counts(context, "choice", CHOICE, sentence("report.choice_table"))
         blocks += _ticked(context, "choice_reason", REASONS, "report.choice_reasons")
     if "quality_again" in there:
-        again = _again(context, rows)
+        asked = ("quality", "quality_again")
+        again = paired(context, rows, asked, ("alone", "beside"))
         if again is not None:
             shown, tables["side_by_side"] = again
             heading, note = sentence("report.again_table"), sentence("report.again_note")
@@ -134,7 +135,7 @@ def _means(
         row: dict[Line, object] = {sentence("report.col_bottle"): sample}
         for name in asked:
             own = means[(means["sample"] == sample) & (means["attribute"] == name)]
-            row[context.name(name)] = _limits(own.iloc[0], "mean") if len(own) else "–"
+            row[context.name(name)] = with_limits(own.iloc[0]) if len(own) else "–"
         shown.append(row)
     heading = sentence("report.means_table")
     return Section(
@@ -149,13 +150,6 @@ def _means(
         tables={key: means},
         data=means.to_dict("records"),
     )
-
-
-def _limits(row: pd.Series, name: str) -> str:
-    """Write a mean with its limits, or alone where there are none or no width between them."""
-    if not row["low"] < row["high"]:
-        return f"{row[name]:.1f}"
-    return f"{row[name]:.1f} ({row['low']:.1f} – {row['high']:.1f})"
 
 
 def _percent(value: float) -> str:
@@ -232,7 +226,7 @@ def _liked(context: Context, found: pd.DataFrame) -> pd.DataFrame:
             {
                 sentence("report.col_bottle"): sample,
                 sentence("report.col_people"): f"{int(one['n'])}",
-                sentence("report.col_liked"): _limits(one, "mean"),
+                sentence("report.col_liked"): with_limits(one),
                 sentence("report.col_spread"): f"{one['lowest']:.1f} – {one['highest']:.1f}",
                 sentence("report.col_best"): share,
                 sentence("report.col_best_share"): (
@@ -241,24 +235,6 @@ def _liked(context: Context, found: pd.DataFrame) -> pd.DataFrame:
             }
         )
     return pd.DataFrame(shown)
-
-
-def _again(context: Context, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame] | None:
-    """Set the quality given side by side against that of the single cup, paired."""
-    try:
-        found = palate_against_nose(rows, "quality", "quality_again")
-    except AnalysisError:
-        return None
-    place = {name: rank for rank, name in enumerate(context.products)}
-    table = found.table.sort_values("sample", key=lambda names: names.map(place))
-    shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
-    for column in ("nose", "palate", "difference"):
-        shown[column] = [f"{value:.1f}" for value in shown[column]]
-    ends = zip(table["low"], table["high"], strict=True)
-    shown["interval"] = [f"{low:.1f} – {high:.1f}" if low < high else "–" for low, high in ends]
-    heads = ("bottle", "n", "alone", "beside", "difference", "interval")
-    shown.columns = [sentence(f"report.col_{name}") for name in heads]
-    return shown, table.drop(columns="verdict")
 
 
 def _change(people: pd.DataFrame, change: tuple[int, float, float, float]) -> Line:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...analysis.core.errors import AnalysisError
-from ...analysis.profile.nose_and_palate import palate_against_nose
 from ...analysis.profile.stages_figure import draw_stages
 from ...analysis.profile.sweetness_stages import stages
 from ...forms.questions.cards import STAGES
 from ..base.words import sentence
 from .context import Context
+from .paired import paired, with_limits
 from .parts import Block, Grid, Picture, Section, method, plain
 
 if TYPE_CHECKING:
@@ -35,7 +34,7 @@ def section(context: Context) -> Section | None:
     blocks.append(Grid(sentence("report.stages_table"), _shown(context, means)))
     tables = {"stages": means}
     if {EXPECTED, FOUND} <= set(rows["attribute"]):
-        expected = _expected(context, rows)
+        expected = paired(context, rows, (EXPECTED, FOUND), ("expected", "found"))
         if expected is not None:
             heading = sentence("report.expected_table")
             shown, tables["expected"] = expected
@@ -65,33 +64,10 @@ def _shown(context: Context, means: pd.DataFrame) -> pd.DataFrame:
     """One row a bottle, one column a stage: mean and limits."""
     import pandas as pd
 
-    def cell(row: pd.Series) -> str:
-        if row["low"] != row["low"]:
-            return f"{row['mean']:.1f}"
-        return f"{row['mean']:.1f} ({row['low']:.1f} – {row['high']:.1f})"
-
-    made = means.assign(cell=[cell(row) for _, row in means.iterrows()])
+    made = means.assign(cell=[with_limits(row) for _, row in means.iterrows()])
     wide = made.pivot_table(index="sample", columns="attribute", values="cell", aggfunc="first")
     wide = wide.reindex(index=context.products, columns=list(means["attribute"].unique()))
     shown = pd.DataFrame({sentence("report.col_bottle"): wide.index})
     for name in wide.columns:
         shown[context.name(name)] = wide[name].fillna("–").to_numpy()
     return shown
-
-
-def _expected(context: Context, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame] | None:
-    """Set found against expected sweetness, paired within assessors."""
-    try:
-        found = palate_against_nose(rows, EXPECTED, FOUND)
-    except AnalysisError:
-        return None
-    place = {name: rank for rank, name in enumerate(context.products)}
-    table = found.table.sort_values("sample", key=lambda names: names.map(place))
-    shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
-    for column in ("nose", "palate", "difference"):
-        shown[column] = [f"{value:.1f}" for value in shown[column]]
-    ends = zip(table["low"], table["high"], strict=True)
-    shown["interval"] = [f"{low:.1f} – {high:.1f}" for low, high in ends]
-    heads = ("bottle", "n", "expected", "found", "difference", "interval")
-    shown.columns = [sentence(f"report.col_{name}") for name in heads]
-    return shown, table.drop(columns="verdict")

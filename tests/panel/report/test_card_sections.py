@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.ordinal import ordinal
-from kikichoko.forms.questions.cards import OPTIONS, card
+from kikichoko.forms.questions.cards import OPTIONS, STAGES, card
 from kikichoko.panel.base.words import say
-from kikichoko.panel.report import cards
+from kikichoko.panel.report import cards, stages
 from kikichoko.panel.report.parts import Grid, Lines
 
 BOTTLES = ["clear", "cloudy"]
@@ -127,6 +127,21 @@ def test_side_by_side_is_paired_with_the_single_cup():
     assert table.loc["clear", "difference"] == pytest.approx(1.0)
     assert table.loc["cloudy", "difference"] == pytest.approx(-1.0)
     assert np.isfinite(table["low"]).all()
+
+
+def test_equal_gaps_and_one_person_have_no_interval_to_show():
+    """Everybody found half a point more than expected: nothing is left to judge by."""
+    rows = scored(STAGES[0], clear=[3, 4, 5], cloudy=[6])
+    rows += scored(STAGES[2], clear=[3.5, 4.5, 5.5], cloudy=[6.5])
+    here = context("full", rows)
+    here.answers = SimpleNamespace(scores=pd.DataFrame({"attribute": [STAGES[0], STAGES[2]]}))
+    here.picture = lambda _draw: []
+    made = stages.section(here)
+    shown = grid(made, say("report.expected_table")).set_index("Bottle")
+    assert shown.astype(str).to_numpy().tolist() == [["3", "4.0", "4.5", "0.5", "–"]]
+    means = grid(made, say("report.stages_table")).set_index("Bottle")
+    assert means.iloc[1].tolist() == ["6.0", "6.5"]
+    assert means.iloc[0].str.contains(" – ").all()
 
 
 def test_a_card_without_them_has_none_of_these_sections():
