@@ -15,14 +15,18 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-MEASURES = ("repeats", "distance")
 LABELS = 4
 """Sessions that are named below one chart."""
 
 
 @in_look
 def draw_assessor_charts(
-    chart: pd.DataFrame, assessors: Sequence[str], sessions: Sequence[str], *, language: str
+    chart: pd.DataFrame,
+    assessors: Sequence[str],
+    measures: Sequence[str],
+    sessions: Sequence[str],
+    *,
+    language: str,
 ) -> Figure:
     """Draw one row an assessor, one column a measure, in times the assessor's usual.
 
@@ -30,7 +34,7 @@ def draw_assessor_charts(
     ----------
     chart : DataFrame
         ``measure, assessor, session, value, centre, upper, signal``.
-    assessors : sequence of str
+    assessors, measures : sequence of str
     sessions : sequence of str
         In their order.
     language : str
@@ -38,9 +42,9 @@ def draw_assessor_charts(
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(8.2, 0.9 + 1.7 * len(assessors)), layout="constrained")
-    panes = figure.subplots(len(assessors), 2, squeeze=False, sharex=True)
+    panes = figure.subplots(len(assessors), len(measures), squeeze=False, sharex=True)
     for row, who in zip(panes, assessors, strict=True):
-        for axes, measure in zip(row, MEASURES, strict=True):
+        for axes, measure in zip(row, measures, strict=True):
             mine = chart[(chart["assessor"] == who) & (chart["measure"] == measure)]
             _pane(axes, mine, list(sessions), language)
             title = say(f"charts.measure_{measure}", language)

@@ -92,8 +92,8 @@ class AssessorCharts(Result):
         known = sorted({str(name) for name in self.chart["assessor"]})
         names = [name for name in (assessors or known) if name in known][:CHARTS]
         if not names:
-            raise NotEstimable("charts.nothing")
-        return draw_assessor_charts(self.chart, names, self.sessions, language=language)
+            raise NotEstimable("charts.unknown", found=list(assessors or ()), known=known)
+        return draw_assessor_charts(self.chart, names, MEASURES, self.sessions, language=language)
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the charts, by measure, code and session."""

@@ -275,7 +275,8 @@ def _student(
     seed: int,
 ) -> Student:
     own = scores.of(who)
-    compared = _lines(scores, who, ground, shown, best, margin=margin, level=level)
+    same = [name for place, name in enumerate(lines) if _one_mark(own[:, place])]
+    compared = _lines(scores, who, ground, shown, best, same=same, margin=margin, level=level)
     judged = [name for name in lines if name not in ground.parted]
     gaps = (own - ground.means)[:, [lines.index(name) for name in judged]]
     gaps = gaps[scores.in_sessions(shown.sessions)]
@@ -299,7 +300,7 @@ def _student(
         follows=shown.follows,
         follows_whole=shown.follows_whole,
         turned=shown.turned,
-        same=[name for place, name in enumerate(lines) if _one_mark(own[:, place])],
+        same=same,
         distance={
             "rmse": float(np.sqrt(np.nanmean(gaps**2))) if gaps.size else None,
             "low": far.low if far else None,
@@ -307,7 +308,7 @@ def _student(
             "n_samples": len(gaps),
             "ceiling": float(np.sqrt(np.nanmean(limit**2))) if np.isfinite(limit).any() else None,
         },
-        cups=_cups(scores, who, lines, shown.sessions, level),
+        cups=_cups(scores, who, same, shown.sessions, level),
         words=listed,
         word_agreement=agreed,
         faults=calls,
@@ -338,6 +339,7 @@ def _lines(
     shown: Shown,
     best: pd.DataFrame,
     *,
+    same: list[str],
     margin: float,
     level: float,
 ) -> pd.DataFrame:
@@ -358,6 +360,8 @@ def _lines(
         at = found.loc[found["attribute"] == name, "finding"]
         if name in ground.parted:
             states.append("parted")
+        elif name in same:
+            states.append("same")
         elif len(at):
             states.append(str(at.iloc[0]))
         elif name in shown.follows:
@@ -369,10 +373,17 @@ def _lines(
 
 
 def _cups(
-    scores: ClassScores, who: str, lines: list[str], sessions: list[str], level: float
+    scores: ClassScores, who: str, same: list[str], sessions: list[str], level: float
 ) -> dict[str, float] | None:
-    """Return the scatter of the own cups over all lines, with chi-square limits."""
-    parts = [scores.scatter([who], place, sessions) for place in range(len(lines))]
+    """Return the scatter of the own cups, with chi-square limits.
+
+    Lines on which every bottle got the `same` mark show no scatter and no agreement either.
+    """
+    parts = [
+        scores.scatter([who], place, sessions)
+        for place, name in enumerate(scores.attributes)
+        if name not in same
+    ]
     df = sum(part.df for part in parts)
     if not df:
         return None

@@ -82,13 +82,19 @@ class Teaching(Result):
         said = [Sentence.of("teaching.class", n=len(self.students), rate=rate)]
         said += self.about_experts()
         said += [text for code in sorted(self.students) for text in self._of_student(code)]
-        if not len(self.findings) and len(self.by_attribute):
+        if not self._anything_found() and len(self.by_attribute):
             said.append(Sentence.of("teaching.nobody_found", n=len(self.students)))
         if len(self.students) < SMALLEST:
             said.append(Sentence.of("teaching.no_class", n=len(self.students), least=SMALLEST))
         if self.retest is not None:
             said += self.retest.sentences()
         return (*said, *self.as_a_class())
+
+    def _anything_found(self) -> bool:
+        return bool(len(self.findings)) or any(
+            one.same or one.every_cup_ticked() or any(course.ratio > 1 for course in one.courses)
+            for one in self.students.values()
+        )
 
     def about_experts(self) -> list[Sentence]:
         """Say what the experts are worth as a measure."""
@@ -157,6 +163,9 @@ class Teaching(Result):
         if found:
             said.append(Sentence.of("teaching.they_found", student=code, found=found,
                                     sessions=one.counted, n=len(one.counted)))  # fmt: skip
+        if one.same:
+            key = "they_one_mark" if one.one_mark_for_all() else "they_same"
+            said.append(Sentence.of(f"teaching.{key}", student=code, names=one.same))
         if one.follows_whole or one.follows:
             said.append(Sentence.of("teaching.they_follow", student=code, n=len(one.follows),
                                     of=len(one.lines)))  # fmt: skip
@@ -167,6 +176,8 @@ class Teaching(Result):
         if one.detection is not None:
             said.append(Sentence.of("teaching.they_detected", student=code,
                                     **_counted(one.detection, self.level)))  # fmt: skip
+        if one.every_cup_ticked():
+            said.append(Sentence.of("teaching.they_ticked_all", student=code))
         return said
 
     def tables(self) -> dict[str, pd.DataFrame]:

@@ -49,7 +49,7 @@ class Student(Result):
         One row per scored attribute, columns
         `kikichoko.analysis.teaching.teaching_measures.LINE_COLUMNS`, and ``repeatability``,
         ``ceiling`` (distance of somebody who is as good as the expert), ``state`` (a finding,
-        ``follows``, ``alike``, ``parted`` or ``open``).
+        ``follows``, ``same``, ``alike``, ``parted`` or ``open``).
     findings : DataFrame
         ``attribute`` ("" for the whole card), ``finding, value, low, high, p, times,
         of_sessions``: what holds at one rate of error for the whole class.
@@ -65,7 +65,7 @@ class Student(Result):
         and ``ceiling``.
     cups : dict
         ``sd, low, high, df, apart``: scatter of the own cups of one bottle, in scale points,
-        and their mean distance.
+        and their mean distance; attributes of `same` left out.
     words : DataFrame or None
         ``word, found, missed, invented, neither``: samples by word.
     word_agreement : dict or None
@@ -125,6 +125,19 @@ class Student(Result):
         """Return the names of what was found."""
         return set(self.findings["finding"])
 
+    def every_cup_ticked(self) -> bool:
+        """Tell whether every spiked cup and every clean one was called faulty."""
+        found = self.detection
+        return (
+            found is not None
+            and 0 < found["n_clean"] == found["false_alarms"]
+            and (0 < found["n_spiked"] == found["hits"])
+        )
+
+    def one_mark_for_all(self) -> bool:
+        """Tell whether every bottle got the same mark on every attribute."""
+        return 0 < len(self.same) == len(self.lines)
+
     def about(self) -> tuple[Sentence, ...]:
         """Say which sessions this is about."""
         said = []
@@ -160,8 +173,7 @@ class Student(Result):
         cups = self._cups_said()
         if cups is not None and cups.key != "teaching.cups":
             said.append(cups)
-        found = self.detection
-        if found is not None and found["hits"]:
+        if self._tells_spiked():
             said.append(self._detected())
         if self.repeat is not None and holds(self.repeat["p"], 1 - self.level):
             said.append(Sentence.of("teaching.recognised"))
@@ -179,8 +191,12 @@ class Student(Result):
         found = [row for row in self.findings.to_dict("records")
                  if row["attribute"] not in self.same]  # fmt: skip
         rows = sorted(found, key=lambda row: ORDER.index(row["finding"]))
-        said = [(str(row["attribute"]), self._advice(row)) for row in rows]
-        said += [(name, Sentence.of("teaching.do_same", attribute=name)) for name in self.same]
+        said = [("", Sentence.of("teaching.do_ticks"))] if self.every_cup_ticked() else []
+        said += [(str(row["attribute"]), self._advice(row)) for row in rows]
+        if self.one_mark_for_all():
+            said.append(("", Sentence.of("teaching.do_same_card")))
+        else:
+            said += [(name, Sentence.of("teaching.do_same", attribute=name)) for name in self.same]
         said += [("", self._course_said(course)) for course in self.courses if course.ratio > 1][:1]
         said += self._missed_faults()
         if not said:
@@ -237,7 +253,7 @@ class Student(Result):
             and not (self.kinds() & {"noisy", "guessing"})
         ):
             said.append(cups)
-        if self.detection is not None and not self.detection["hits"]:
+        if self.detection is not None and not self._tells_spiked():
             said.append(self._detected())
         return (*said, *self.fault_lines())
 
@@ -327,6 +343,14 @@ class Student(Result):
         elif self.cups["high"] < FAIR * self.margin:
             key = "cups_fair"
         return Sentence.of(f"teaching.{key}", points=f"{self.cups['apart']:.1f}")
+
+    def _tells_spiked(self) -> bool:
+        """Tell whether spiked cups were called faulty oftener than clean ones, if there are any."""
+        found = self.detection
+        if found is None or not found["hits"]:
+            return False
+        clean = found["n_clean"]
+        return not clean or bool(found["hits"] * clean > found["false_alarms"] * found["n_spiked"])
 
     def _detected(self) -> Sentence:
         found: dict[str, Any] = dict(self.detection or {})

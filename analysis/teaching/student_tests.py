@@ -32,6 +32,8 @@ LIMITS = 0.99
 """Level of the limits by which a slope gets its name."""
 WHOLE_CARD = -1
 """Stands for all attributes together where a test names one by its place."""
+FLAT = 1e-9
+"""Scale points: who marks bottles of a session no farther apart tells nothing of their order."""
 EXACT = 1e-12
 """Variance of who leaves no scatter at all around the own line: far below any reading."""
 LENT = 8
@@ -209,7 +211,7 @@ def _line(scores: ClassScores, expert: Floats, own: Floats, error: float) -> _Li
     x, y = np.zeros(gap.size), np.zeros(gap.size)
     x[known], y[known] = centred(expert[known], sessions), centred(own[known], sessions)
     sxx = float((x**2).sum())
-    if not sxx > 0:
+    if not sxx > 0 or np.abs(y).max() < FLAT:
         return None
     slope = float((x * y).sum()) / sxx
     expected = 1 - error * spare / sxx if np.isfinite(error) else 1.0

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ...forms.questions.words import languages
 from ..base.words import say
 
 if TYPE_CHECKING:
@@ -40,6 +41,32 @@ def table_options(command: Decorated) -> Decorated:
 def json_option(command: Decorated) -> Decorated:
     """Add ``--json``, passed on as `as_json`."""
     return click.option("--json", "as_json", is_flag=True, help=say("cli.option_json"))(command)
+
+
+def paper_option(command: Decorated) -> Decorated:
+    """Add ``--paper``, of pages to hand out."""
+    made = click.option(
+        "--paper",
+        type=click.Choice(["A4", "Letter"], case_sensitive=False),
+        default="A4",
+        show_default=True,
+        help=say("cli.option_paper"),
+    )
+    return made(command)
+
+
+def language_option(text: str) -> Callable[[Decorated], Decorated]:
+    """Add ``--language``, of what `text` says, passed on as `language`."""
+    return click.option(
+        "--language", type=click.Choice(languages()), default="en", show_default=True, help=text
+    )
+
+
+def more_folders(text: str) -> Callable[[Decorated], Decorated]:
+    """Add ``--and``, for further session folders as `text` says, passed on as `more`."""
+    return click.option(
+        "--and", "more", multiple=True, metavar="DIR", help=text, type=click.Path(path_type=Path)
+    )
 
 
 def level_option(command: Decorated) -> Decorated:

@@ -9,21 +9,14 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import json_option, load, more_folders, show, table_options
 
 SECTION, RANK = "cli.section_tables", 24
 
 
 @click.command(help=say("monitor.help"), short_help=say("monitor.short"))
 @table_options
-@click.option(
-    "--and",
-    "more",
-    multiple=True,
-    metavar="DIR",
-    help=say("monitor.option_and"),
-    type=click.Path(path_type=Path),
-)
+@more_folders(say("monitor.option_and"))
 @click.option("--only", metavar="CODE,CODE", help=say("monitor.option_only"))
 @figure_option
 @json_option

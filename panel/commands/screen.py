@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from ...forms.questions.words import languages
 from ..base.words import say
-from ._table import json_option, show
+from ._table import json_option, language_option, paper_option, show
 
 SECTION, RANK = "cli.section_tables", 23
 
@@ -19,20 +18,8 @@ SECTION, RANK = "cli.section_tables", 23
 )
 @click.option("--plan", "candidates", metavar="CODE,CODE", help=say("screen.option_plan"))
 @click.option("--date", "day", metavar="YYYY-MM-DD", help=say("screen.option_date"))
-@click.option(
-    "--paper",
-    type=click.Choice(["A4", "Letter"]),
-    default="A4",
-    show_default=True,
-    help=say("teach.option_paper"),
-)
-@click.option(
-    "--language",
-    type=click.Choice(languages()),
-    default="en",
-    show_default=True,
-    help=say("screen.option_language"),
-)
+@paper_option
+@language_option(say("screen.option_language"))
 @json_option
 def command(
     folders: tuple[Path, ...],
@@ -69,5 +56,6 @@ def command(
 
     from ...analysis.teaching.pass_marks import screening
 
-    answers = pd.concat([answers_of(folder) for folder in folders], ignore_index=True)
+    once = dict.fromkeys(folder.resolve() for folder in folders)
+    answers = pd.concat([answers_of(folder) for folder in once], ignore_index=True)
     show(screening(answers), as_json=as_json)

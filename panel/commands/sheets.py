@@ -8,19 +8,14 @@ import click
 
 from ..base.words import say
 from ._session import folder_argument, load_session, progress
+from ._table import paper_option
 
 SECTION, RANK = "cli.section_session", 4
 
 
 @click.command(help=say("sheets.help"))
 @folder_argument
-@click.option(
-    "--paper",
-    type=click.Choice(["A4", "Letter"], case_sensitive=False),
-    default="A4",
-    show_default=True,
-    help=say("sheets.paper"),
-)
+@paper_option
 def command(folder: Path, paper: str) -> None:
     """Write score sheets, labels and the pour list."""
     from ..base.one_at_a_time import alone

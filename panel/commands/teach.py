@@ -7,9 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ...forms.questions.words import languages
 from ..base.words import say
-from ._table import json_option, load, show, table_options
+from ._table import (
+    json_option,
+    language_option,
+    load,
+    more_folders,
+    paper_option,
+    show,
+    table_options,
+)
 
 if TYPE_CHECKING:
     from ..school.class_sessions import School
@@ -29,14 +36,7 @@ def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
 
 @click.command(help=say("teach.help"), short_help=say("teach.short"))
 @table_options
-@click.option(
-    "--and",
-    "more",
-    multiple=True,
-    metavar="DIR",
-    help=say("teach.option_and"),
-    type=click.Path(path_type=Path),
-)
+@more_folders(say("teach.option_and"))
 @click.option("--expert", "experts", multiple=True, metavar="CODE", help=say("teach.option_expert"))
 @click.option("--margin", type=float, default=None, help=say("teach.option_margin"))
 @click.option("--spiked", multiple=True, metavar="SAMPLE=FAULT", help=say("teach.option_spiked"))
@@ -48,20 +48,8 @@ def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
     metavar="DIR",
     help=say("teach.option_out"),
 )
-@click.option(
-    "--paper",
-    type=click.Choice(["A4", "Letter"]),
-    default="A4",
-    show_default=True,
-    help=say("teach.option_paper"),
-)
-@click.option(
-    "--language",
-    type=click.Choice(languages()),
-    default="en",
-    show_default=True,
-    help=say("teach.option_language"),
-)
+@paper_option
+@language_option(say("teach.option_language"))
 @json_option
 def command(
     path: Path,

@@ -122,4 +122,4 @@ def scale(page: Paper, language: str) -> None:
         text = f"{points:+d}".replace("-", "\u2212") if points else "0"
         page.put(text, MIDDLE + points * UNIT, 7, align="c", grey=0.35)
     page.put(say("feedback.unit", language), CHART[1] + 3, 7, grey=0.35)
-    page.y += 0.4
+    page.y += 1.6

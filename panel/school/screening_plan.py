@@ -152,14 +152,19 @@ def plan_screening(
         marks = []
         for task in TASKS:
             mark = pass_mark(task, sum(row[1] == task for row in asked) // len(codes))
-            marks.append((day, task, str(mark.n), f"{mark.needed:g}", f"{mark.risk:.4f}",
-                          f"{mark.able:.3f}"))  # fmt: skip
+            marks.append((day, task, str(mark.n), f"{mark.needed:g}",
+                          _known(f"{mark.risk:.2g}"), _known(f"{mark.able:.3f}")))  # fmt: skip
         _write_csv(aside / MARKS, ("date", "task", "n", "needed", "risk", "able"), marks)
         names = file_names(codes, "sheet")
         for who, own in sheets.items():
             write_sheet(aside / names[who], who, own, MATCHED, paper=paper, language=language,
                         date=day)  # fmt: skip
     return sorted(folder.iterdir())
+
+
+def _known(text: str) -> str:
+    """Leave a cell empty where there is no number."""
+    return "" if text == "nan" else text
 
 
 def _write_csv(path: Path, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:

@@ -122,3 +122,5 @@ def test_what_cannot_be_followed_is_said():
     with pytest.raises(NotEstimable):
         assessor_charts(once[once["assessor"].isin(["A0", "A1", "A2"])])
     assert early.figure(["A0"]).axes
+    with pytest.raises(NotEstimable, match="No chart of ZZ: charts are there of A0, A1"):
+        early.figure(["ZZ"])

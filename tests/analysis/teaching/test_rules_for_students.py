@@ -42,7 +42,9 @@ def student(**facts: object) -> Student:
     """Return one of whom little is known but the facts that are told."""
     plain: dict[str, object] = {
         "student": "S1", "sessions": ["1", "2", "3"], "absent": [], "joined": False, "counted": [],
-        "lines": pd.DataFrame({"attribute": [], "state": [], "n_samples": []}),
+        "lines": pd.DataFrame(
+            columns=["attribute", "state", "n_samples", "rmse", "rmse_low", "ceiling"]
+        ),
         "findings": pd.DataFrame({"finding": [], "attribute": []}), "follows": [],
         "follows_whole": False, "turned": [], "same": [], "distance": {}, "cups": None,
         "words": None, "word_agreement": None, "faults": None, "detection": None, "repeat": None,
@@ -74,6 +76,29 @@ def test_fewer_than_three_sessions_are_early(sessions: int, told: bool):
 def test_own_cups_agree_below_half_a_margin_and_fairly_below_a_whole_one(high: float, key: str):
     said = student(cups={"high": high, "apart": 0.3})._cups_said()
     assert keys([said]) == [key]
+
+
+@pytest.mark.parametrize(
+    ("hits", "false_alarms", "praised", "all_ticked"),
+    [(12, 60, False, True), (12, 59, True, False), (11, 60, False, False), (6, 30, False, False),
+     (6, 29, True, False), (0, 0, False, False)],
+)  # fmt: skip
+def test_ticks_are_praised_where_spiked_cups_have_more_of_them(
+    hits: int, false_alarms: int, praised: bool, all_ticked: bool
+):
+    """12 spiked cups, 60 clean ones: more in the spiked, all ticked alike, or neither."""
+    found = student(
+        detection={"hits": hits, "n_spiked": 12, "false_alarms": false_alarms, "n_clean": 60}
+    )
+    assert ("detected" in keys(found.went_well())) is praised
+    assert ("detected" in keys(found.plainly())) is not praised
+    assert ("do_ticks" in keys(text for _, text in found.to_work_on())) is all_ticked
+
+
+def test_without_a_clean_cup_ticks_are_counted_as_before():
+    found = student(detection={"hits": 4, "n_spiked": 4, "false_alarms": 0, "n_clean": 0})
+    assert "detected" in keys(found.went_well())
+    assert not found.every_cup_ticked()
 
 
 def spikes(sessions: int) -> pd.DataFrame:

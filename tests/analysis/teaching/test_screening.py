@@ -71,6 +71,31 @@ def test_the_mark_for_naming_is_the_published_share():
     assert pass_mark("description", 4).needed == pytest.approx(2.6)
 
 
+def smallest(n: int, least: int, chance) -> int:
+    """Return the first number right that who guesses reaches in 5 % at most; n + 1 if none."""
+    return next((k for k in range(least, n + 1) if chance(k) <= 0.05), n + 1)
+
+
+def test_pass_marks_of_all_sizes_by_scipy_and_by_enumeration():
+    """The smallest mark that holds 5 %: binomial by scipy.stats, matches of all orders."""
+    for n in range(1, 41):
+        for task, p in (("detection", 1 / 3), ("ranking", 5 / 24)):
+            mark = pass_mark(task, n)
+            assert mark.needed == smallest(n, 1, lambda k, n=n, p=p: binom.sf(k - 1, n, p))
+            assert mark.risk == pytest.approx(binom.sf(mark.needed - 1, n, p))
+    for n in range(1, 8):
+        counts = [sum(place == name for place, name in enumerate(order))
+                  for order in permutations(range(n))]  # fmt: skip
+
+        def chance(k: int, counts=counts, n=n) -> float:
+            each = binom.sf(k - 1, n, 1 / n)
+            return float(max(np.mean([one >= k for one in counts]), each if k <= n else 0))
+
+        mark = pass_mark("matching", n)
+        assert mark.needed == smallest(n, -(-4 * n // 5), chance)
+        assert mark.risk == pytest.approx(chance(mark.needed), abs=1e-15)
+
+
 def test_the_planned_evening_holds_both_errors():
     marks = [pass_mark(*one) for one in (("matching", 8), ("detection", 8), ("ranking", 3))]
     assert [mark.task for mark in marks] == list(DECIDE)

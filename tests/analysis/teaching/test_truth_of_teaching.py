@@ -376,6 +376,29 @@ def test_at_most_three_things_and_cups_in_words():
     assert all(len(one.to_work_on()) <= AT_MOST for one in found.students.values())
 
 
+def test_who_never_moves_is_told_no_agreement_and_no_p():
+    """No cup told apart: neither praise nor a finding, to the student and to the teacher."""
+    table = drawn({"E1": EXPERT, "S1": {}, "S2": {}})
+    mine = table["assessor"] == "S1"
+    table.loc[mine, "score"] = 5.0
+    found = teaching(tidy(table), ["E1"])
+    one = found.students["S1"]
+    assert one.one_mark_for_all()
+    assert one.cups is None
+    assert not len(one.findings)
+    assert [text.key for _, text in one.to_work_on()] == ["teaching.do_same_card"]
+    assert set(one.lines["state"]) == {"same"}
+    assert "agree closely" not in str(one)
+    said = " ".join(map(str, found.sentences()))
+    assert "S1 gave every bottle the same mark on everything" in said
+    assert "Nothing is shown" not in said
+    table.loc[table.index[mine & (table["attribute"] == "sour")][0], "score"] = 6.0
+    moved = teaching(tidy(table), ["E1"]).students["S1"]
+    assert not moved.one_mark_for_all()
+    assert moved.cups is not None
+    assert moved.cups["apart"] > 0
+
+
 def test_one_mark_for_all_is_told():
     table = drawn({"E1": EXPERT, "S1": {}, "S2": {}})
     table.loc[(table["assessor"] == "S1") & (table["attribute"] == "sour"), "score"] = 5.0

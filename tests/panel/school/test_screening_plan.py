@@ -90,6 +90,9 @@ def test_what_is_poured_and_asked(evening: Path):
         if task == "ranking":
             assert sorted(cups.values()) == ["1", "2", "3", "4"]
     assert len(ROWS) == 3
+    marks = {row["task"]: row for row in rows_of(evening / MARKS)}
+    assert float(marks["matching"]["risk"]) > 0  # small, but not nothing
+    assert (marks["description"]["risk"], marks["description"]["able"]) == ("", "")
     assert all("[" in row["pour"] or "nothing added" in row["pour"] for row in server)
 
 
@@ -141,8 +144,8 @@ def test_the_evening_is_judged(evening: Path):
     assert "telling a weak solution from water not yet (0 of 8)" in said
     assert "S3: still open for naming solutions" in said
     assert "7 of 8 answered" in said
-    twice = run("screen", evening, evening)
-    assert "has come" not in twice  # one evening, named twice, is one
+    twice = run("screen", evening, evening.parent / "." / evening.name)
+    assert twice == said  # one evening, named twice, is one
 
 
 def test_japanese_names_are_read_and_printed(tmp_path: Path):
