@@ -64,6 +64,11 @@ def draw_assessor_charts(
 def _pane(axes: Axes, mine: pd.DataFrame, sessions: list[str], language: str) -> None:
     """Draw what was measured around the assessor's own mean, and the limit of each session."""
     known = mine[mine["value"].notna()]
+    if not len(known):
+        axes.text(0.5, 0.5, say("charts.none", language), transform=axes.transAxes, ha="center",
+                  va="center", color=GREY)  # fmt: skip
+        axes.set_yticks([])
+        return
     x = np.array([sessions.index(str(name)) for name in known["session"]], dtype=int)
     value = known["value"].to_numpy(float)
     centre = known["centre"].to_numpy(float)
@@ -77,6 +82,6 @@ def _pane(axes: Axes, mine: pd.DataFrame, sessions: list[str], language: str) ->
     out = (known["signal"] != "").to_numpy()
     if out.any():
         axes.plot(x[out], np.exp(value - middle)[out], ls="", marker="o", ms=10, mfc="none",
-                  mec=INK, label=say("charts.signal", language))  # fmt: skip
+                  mec=INK, clip_on=False, label=say("charts.signal", language))  # fmt: skip
     axes.axhline(1.0, color=GREY, lw=0.9)
     axes.set_ylim(bottom=0)

@@ -122,5 +122,10 @@ def test_what_cannot_be_followed_is_said():
     with pytest.raises(NotEstimable):
         assessor_charts(once[once["assessor"].isin(["A0", "A1", "A2"])])
     assert early.figure(["A0"]).axes
+    still = panel(1)
+    still.loc[still["assessor"] == "A1", "score"] = 5.0  # own cups never differ
+    panes = assessor_charts(still).figure(["A0", "A1"]).axes
+    texts = [[one.get_text() for one in axes.texts] for axes in panes]
+    assert texts == [[], [], ["nothing measured"], []]
     with pytest.raises(NotEstimable, match="No chart of ZZ: charts are there of A0, A1"):
         early.figure(["ZZ"])
