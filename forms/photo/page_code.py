@@ -16,7 +16,8 @@ from .picture_files import Picture, Plane
 _PX = 6.0  # pixels a millimetre at which a code is looked at
 _ROOM = 2.0  # millimetres around it that may have moved in
 _PARTS = 4  # a bent code is laid out in so many parts each way
-_ALIKE = 0.75  # share of modules that agree with the code, and of those that tell it from others
+ALIKE = 0.9  # share of modules that agree with the code: pages of other sessions reach 0.88
+APART = 0.75  # and of those modules that tell it from another code of the session
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ def bent_code(picture: Picture, corners: dict[int, Plane], known: Iterable[str])
     """Tell which of the codes of a session a page bears, though it cannot be read.
 
     Each part of each code is looked for about its place; the code with the best parts says how
-    the paper is bent, and then each of its modules is compared. None where fewer than `_ALIKE`
+    the paper is bent, and then each of its modules is compared. None where fewer than `ALIKE`
     of them agree, or where another code would do nearly as well.
     """
     texts = [text for text in known if named_by(text) is not None]
@@ -61,13 +62,13 @@ def bent_code(picture: Picture, corners: dict[int, Plane], known: Iterable[str])
     _, values, text = best
     signs = _signs(text)
     agree = values * signs > 0
-    if agree.mean() < _ALIKE:
+    if agree.mean() < ALIKE:
         return None
     for other in texts:
         apart = _signs(other)
         if other == text or apart.shape != signs.shape:
             continue
-        if agree[apart != signs].mean() < _ALIKE:
+        if agree[apart != signs].mean() < APART:
             return None
     return named_by(text)
 
