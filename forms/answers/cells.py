@@ -81,6 +81,14 @@ class Book:
             return self._computed(sheet, row, column)
         return _written(cell.value, cell.data_type, cell.number_format)
 
+    def rows(self, sheet: Worksheet) -> list[list[Written]]:
+        """Return all cells row by row, as far as something is written."""
+        return [
+            [Written() if value is None else self.cell(sheet, row, column)
+             for column, value in enumerate(values, start=1)]
+            for row, values in enumerate(rectangle(sheet), start=1)
+        ]  # fmt: skip
+
     def _computed(self, sheet: Worksheet, row: int, column: int) -> Written:
         """Take a formula's stored result; the formula stays what was written."""
         if self._results is None:

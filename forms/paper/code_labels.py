@@ -18,6 +18,7 @@ from .typeset import fit, spoken, width, wrap
 CUP = (48.0, 28.0)
 BOTTLE = (92.0, 52.0)
 _BORDER = 9.0
+_TOGETHER = 3  # rows that are not parted from the head of their table
 _PAD = 2.5
 _STEP = 0.45  # millimetres between base lines, per point of size
 
@@ -247,6 +248,10 @@ class _Table:
                 self.y += 4.6
             self.y += 1.6
         self.y -= 1.0
+        first = [self._height(self._cells(row, bold=False)) for row in self.rows[:_TOGETHER]]
+        if self.y + self._height(self._cells(self.head, bold=True)) + sum(first) > self.pdf.h - 20:
+            self.pdf.add_page()
+            self.y = 17.0
         self._row(self.head, bold=True)
         for place, row in enumerate(self.rows):
             cells = self._cells(row, bold=False)

@@ -15,11 +15,12 @@ from ..questions.sheet import Presentation, Sheet
 from ..questions.words import say
 from .looks import EARLIER, NOW, SheetLook
 from .page_parts import FOOTER, HEADER, LINE_LENGTH, MARGIN, SIZES, Box, Canvas, Field, Scale
-from .typeset import fit, spoken, width
+from .typeset import evened, fit, spoken, width
 
 GUTTER = 9.0
 _TABLE = 20  # rows of a table of faults before its head is repeated
 _APART, _MOST_APART = 5.0, 16.0  # millimetres between presentations on one side
+_MOST_BETWEEN = 3.0  # millimetres that are added between questions where there is room
 _PENALTY = 25.0  # millimetres of unevenness that an unbroken section is worth
 
 Draw = Callable[[Canvas, float, float, float], None]
@@ -123,14 +124,17 @@ def _stack(canvas: Canvas, units: Sequence[Sequence[Block]], x: float, room: flo
     """Draw presentations one below the other, sharing out the room that is left."""
     if not units:
         return
-    spare = min((room - _height(units)) / len(units), _MOST_APART)
+    spare = room - _height(units)
+    gaps = sum(not block.joined for unit in units for block in unit)
+    extra = min(spare * 0.45 / gaps, _MOST_BETWEEN)
+    spare = min((spare - extra * gaps) / len(units), _MOST_APART)
     y = HEADER
     for unit in units:
         growing = sum(block.grows for block in unit)
         for block in unit:
             grown = spare * 0.5 / growing if block.grows else 0.0
             block.draw(canvas, x, y, grown)
-            y += block.height + grown
+            y += block.height + grown + (0.0 if block.joined else extra)
         y += _APART + (spare * 0.5 if growing else spare)
 
 
@@ -174,7 +178,7 @@ def _pour(canvas: Canvas, blocks: Sequence[Block], x: float, room: float) -> Non
     spare = room - sum(block.height for block in blocks)
     growing = sum(block.grows for block in blocks)
     gaps = max(1, sum(not block.joined for block in blocks) - 1)
-    extra = max(0.0, min(spare * (0.45 if growing else 1.0) / gaps, 3.0))
+    extra = max(0.0, min(spare * (0.45 if growing else 1.0) / gaps, _MOST_BETWEEN))
     more = min((spare - extra * gaps) / growing, 60.0) if growing else 0.0
     y = HEADER
     for block in blocks:
@@ -362,6 +366,7 @@ class _Maker:
             for label in labels
         ]
         if cell >= 11 and all(len(lines) <= 3 for lines, _ in fitted):
+            fitted = [(evened(lines, size), size) for lines, size in fitted]
             rows = max(len(lines) for lines, _ in fitted)
             further = self.look.below - EARLIER.below
             step = self._step(3.0, max(size for _, size in fitted))

@@ -174,3 +174,20 @@ def fit(
         if len(broken) <= lines or size <= smallest:
             return broken, size
         size = max(smallest, size - 0.5)
+
+
+def evened(lines: list[str], size: float) -> list[str]:
+    """Break a word of Japanese anew whose last letter stands alone, in as many lines.
+
+    Examples
+    --------
+    >>> evened(["やや甘すぎ", "る"], 8.0), evened(["too", "dry"], 8.0)
+    (['やや甘', 'すぎる'], ['too', 'dry'])
+    """
+    if len(lines) < 2 or len(lines[-1]) > 1 or not _is_wide(lines[-1]):
+        return lines
+    text = "".join(lines)
+    room = width(text, size) / len(lines)
+    while len(broken := wrap(text, room, size)) > len(lines):
+        room += 0.5
+    return broken

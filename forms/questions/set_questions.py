@@ -24,6 +24,8 @@ _NAMED = {"stronger": "stronger_named", "order": "order_named"}
 
 UNSEEN = frozenset({"note_opaque", "note_red_light"})
 """Notes which say that the eye is kept out."""
+AT_THE_END = frozenset({"quality_again", "choice"})
+"""Questions for which assessors go back to the cups when they have judged them all."""
 HOW = tuple(f"sheet.how_{place}" for place in range(1, 7))
 SET_HOW = (
     "set.how_order",
@@ -45,12 +47,16 @@ def how_to(sheet: Sheet) -> tuple[str, ...]:
 
     A profile has no right answer and rather an empty place than a guess; a
     test is the other way round, and cups of one set are compared. Nobody is told to
-    look into cups that nobody is to look into.
+    look into cups that nobody is to look into, nor to stay away from cups that a question
+    sends them back to.
     """
     entries = SET_HOW if is_test(sheet.scorecard) else HOW
-    if not set(sheet.notes) & UNSEEN:
-        return entries
-    return tuple("sheet.how_3_unseen" if entry == "sheet.how_3" else entry for entry in entries)
+    others = {}
+    if set(sheet.notes) & UNSEEN:
+        others["sheet.how_3"] = "sheet.how_3_unseen"
+    if AT_THE_END & set(sheet.scorecard.keys):
+        others["sheet.how_1"] = "sheet.how_1_end"
+    return tuple(others.get(entry, entry) for entry in entries)
 
 
 def set_scorecard(

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from ..answers.answer import Fault, Reading
 from ..answers.answer_values import expected, option_of, understand
-from ..answers.cells import Book, Written, rectangle
+from ..answers.cells import Book, Written
 from ..answers.gathering import GROUPS, Gathering
 from ..answers.numbers import Unclear, number_of, tidied, written_number
 from ..answers.settling import settle
@@ -66,11 +66,7 @@ def read_book_table(book: Book, file: str, sheets: Mapping[str, Sheet]) -> Readi
     """Read the tables of an opened workbook, one on each worksheet that has headings."""
     readings, strange = [], []
     for page in book.worksheets:
-        rows = [
-            [Written() if value is None else book.cell(page, row, column)
-             for column, value in enumerate(values, start=1)]
-            for row, values in enumerate(rectangle(page), start=1)
-        ]  # fmt: skip
+        rows = book.rows(page)
         if all(cell.blank for row in rows for cell in row):
             continue
         table = AnswerTable(file, sheets, rows, page.title)

@@ -130,6 +130,34 @@ def _twice(heading: Sequence[str]) -> list[str]:
     return sorted({name for name in heading if name and heading.count(name) > 1})
 
 
+Told = dict[tuple[str, str, str], list[int]]
+"""Column, what stood there and what it was read as ("" for no number): the numbers of rows."""
+
+
+def told_once(file: str, told: Told) -> list[Problem]:
+    """Tell what was read as something else than was written, once for all rows of a column."""
+    return [
+        problem(
+            f"{file}, column '{column}'",
+            "read_as" if meaning else "read_as_no_number",
+            found=found,
+            meaning=meaning,
+            rows=", ".join(map(str, rows)),
+        )
+        for (column, found, meaning), rows in told.items()
+    ]
+
+
+@cache
+def _standard_words() -> frozenset[str]:
+    """Return the word of each choice in each language; all others are read as one of them."""
+    return frozenset(
+        str(words).split("|")[0].strip().casefold()
+        for language in CATALOGUE.languages("choice")
+        for words in CATALOGUE.topic(language, "choice").values()
+    )
+
+
 @cache
 def _other_words() -> Mapping[str, tuple[str, ...]]:
     """Return the words of all languages for each choice."""
@@ -142,17 +170,26 @@ def _other_words() -> Mapping[str, tuple[str, ...]]:
 
 
 class Cells:
-    """One row, read field by field; what cannot be understood is noted."""
+    """One row, read field by field; what cannot be understood is noted.
 
-    def __init__(self, file: str, number: int, row: Row, problems: list[Problem]) -> None:
+    What is read as something else than was written goes into `told`.
+    """
+
+    def __init__(
+        self, file: str, number: int, row: Row, problems: list[Problem], told: Told
+    ) -> None:
         self.file = file
         self.number = number
         self._row = row
         self._problems = problems
+        self._told = told
 
     def note(self, column: str, key: str, /, **values: object) -> None:
         """Note a problem with one cell of this row."""
         self._problems.append(problem(cell(self.file, self.number, column), key, **values))
+
+    def _tell(self, column: str, found: str, meaning: str) -> None:
+        self._told.setdefault((column, found, meaning), []).append(self.number)
 
     def text(self, column: str, *, default: str = "") -> str:
         """Return a cell as text."""
@@ -166,6 +203,8 @@ class Cells:
         plain = unicodedata.normalize("NFKC", given).casefold()
         for option in options:
             if plain == option or plain in _other_words().get(option, ()):
+                if plain != option and plain not in _standard_words():
+                    self._tell(column, given, option)
                 return option
         self.note(column, "not_a_choice", found=given, options=", ".join(options))
         return default
@@ -185,6 +224,8 @@ class Cells:
         """
         given = self.text(column)
         if not given or not_measured(given):
+            if given:
+                self._tell(column, given, "")
             if required:
                 self.note(column, "empty", low=f"{hard[0]:g}", high=f"{hard[1]:g}")
             return None
@@ -197,4 +238,6 @@ class Cells:
         if not low <= number <= high:
             self.note(column, "out_of_range", found=given, low=f"{low:g}", high=f"{high:g}")
             return None
+        if given.startswith(("▲", "△")):
+            self._tell(column, given, f"{number:g}")
         return number

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ...forms.answers.cells import Book, Written, rectangle
+from ...forms.answers.cells import Book, Written
 from ...forms.answers.numbers import written_number
 from ...forms.answers.table_text import decoded, heading_at, laid_out
 from ...forms.answers.workbook_bounds import Unopened
@@ -152,11 +152,7 @@ def _from_book(path: Path, sheet: str | None) -> FoundTable:
     if sheet is not None and sheet not in pages:
         raise NoTable(say("folder.no_worksheet", name=sheet, have=", ".join(pages)))
     page = pages[sheet] if sheet is not None else book.worksheets[0]
-    cells = [
-        [Written() if value is None else book.cell(page, row, column)
-         for column, value in enumerate(values, start=1)]
-        for row, values in enumerate(rectangle(page), start=1)
-    ]  # fmt: skip
+    cells = book.rows(page)
     texts = [["" if cell.blank else cell.text or "-" for cell in row] for row in cells]
     return replace(_grid(cells, heading_at(texts), 0), sheets=tuple(pages))
 

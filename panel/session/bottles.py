@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ..base.headings import near_column
 from ..base.problems import Problem, cell, problem
-from ..base.records import Cells, read_rows
+from ..base.records import Cells, Told, read_rows, told_once
 
 COLUMNS = (
     "bottle",
@@ -187,9 +187,10 @@ def read_bottles(
     ]
     bottles: list[Bottle] = []
     seen: dict[str, int] = {}
+    told: Told = {}
     names = {_spoken(row.get("bottle", "")): row.get("bottle", "") for _, row in table.rows}
     for number, row in table.rows:
-        cells = Cells(table.file, number, row, faults)
+        cells = Cells(table.file, number, row, faults, told)
         name = cells.text("bottle")
         if not name:
             cells.note("bottle", "no_bottle_name")
@@ -202,7 +203,7 @@ def read_bottles(
         cautions += _unusual(bottles[-1], table.file, number)
     if table.rows and not any(bottle.use == "sample" for bottle in bottles):
         faults.append(problem(table.file, "no_sample"))
-    return tuple(bottles), faults, cautions
+    return tuple(bottles), faults, [*cautions, *told_once(table.file, told)]
 
 
 def _spoken(name: str) -> str:

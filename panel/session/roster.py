@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..base.problems import Problem, problem
-from ..base.records import Cells, read_rows
+from ..base.records import Cells, Told, read_rows, told_once
 
 COLUMNS = ("assessor", "role", "style", "language", "tastes")
 ROLES = ("maker", "trained", "expert", "student", "consumer")
@@ -45,13 +45,14 @@ class Assessor:
 
 def read_assessors(
     folder: Path, languages: tuple[str, ...]
-) -> tuple[tuple[Assessor, ...], list[Problem]]:
-    """Read the assessors of a session folder; return them and all faults."""
+) -> tuple[tuple[Assessor, ...], list[Problem], list[Problem]]:
+    """Read the assessors of a session folder; return them, all faults, and cautions."""
     table, faults = read_rows(folder, "assessors", ("assessor", "role"), COLUMNS)
     assessors: list[Assessor] = []
     seen: dict[str, int] = {}
+    told: Told = {}
     for number, row in table.rows:
-        cells = Cells(table.file, number, row, faults)
+        cells = Cells(table.file, number, row, faults, told)
         code = cells.text("assessor")
         if not CODE.fullmatch(code):
             cells.note("assessor", "bad_assessor", found=code)
@@ -73,4 +74,4 @@ def read_assessors(
         )
     if table.rows and not assessors:
         faults.append(problem(table.file, "no_rows"))
-    return tuple(assessors), faults
+    return tuple(assessors), faults, told_once(table.file, told)

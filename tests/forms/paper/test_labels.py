@@ -55,6 +55,16 @@ def test_table_repeats_its_head_and_loses_nothing(tmp_path: Path):
     assert "For the server alone." in pages[0]
 
 
+@pytest.mark.parametrize("notes", range(32, 40))
+def test_a_table_does_not_begin_at_the_foot_of_a_page(tmp_path: Path, notes: int):
+    rows = [[f"{n + 100}", "free-run"] for n in range(9)]
+    said = ["Pour slowly."] * notes
+    path = write_table("Pour", ["Code", "Bottle"], rows, tmp_path / "t.pdf",
+                       date="2026-11-25", notes=said)  # fmt: skip
+    first = text_of(path)[0]
+    assert first.count("free-run") >= 3 * first.count("Code")
+
+
 def test_wrong_calls_are_refused(tmp_path: Path):
     path = tmp_path / "x.pdf"
     with pytest.raises(ValueError, match="no label"):

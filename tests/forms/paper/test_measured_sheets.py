@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pypdfium2
 import pytest
 from kikichoko.forms.paper.pages import lay_out
 from kikichoko.forms.paper.sheet_pdf import sheets_pdf
+from kikichoko.forms.questions.cards import card
+from kikichoko.forms.questions.set_questions import HOW, how_to
+from kikichoko.forms.questions.words import say
 from pypdfium2 import raw
 from sheet_kinds import CARDS, KINDS, SETS, sheet_of
 
@@ -107,8 +111,6 @@ def test_as_few_sides_as_the_questions_need(language, paper):
 
 @pytest.mark.parametrize("language", ["en", "ja"])
 def test_the_cover_explains_what_its_sheet_has(language):
-    from kikichoko.forms.questions.words import say
-
     def told(kind: str) -> str:
         return "".join(word.text for word in lay_out(sheet_of(kind, language))[0].words)
 
@@ -123,6 +125,31 @@ def test_the_cover_explains_what_its_sheet_has(language):
         assert square in told(kind)
         # nobody is told to look into cups that nobody is to look into
         assert say("sheet.how_3", language)[:6] not in told(kind)
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_the_cover_forbids_going_back_where_no_question_asks_for_it(language):
+    plain, end = "sheet.how_1", "sheet.how_1_end"
+    assert how_to(sheet_of("brewery", language))[0] == plain == HOW[0]
+    for asked in (card("guests"), card("full", ["side_by_side"]), card("brewery", ["choice"])):
+        assert how_to(replace(sheet_of("brewery", language), scorecard=asked))[0] == end
+    told = "".join(word.text for word in lay_out(sheet_of("guests", language))[0].words)
+    assert say(end, language)[:14] in told
+
+
+def test_no_letter_of_a_choice_stands_alone():
+    """As "る" did of "やや甘すぎる", on the cards for guests and along one sip."""
+    for kind in ("guests", "full"):
+        words = [word.text for page in lay_out(sheet_of(kind, "ja")) for word in page.words]
+        assert "すぎる" in words
+        assert "る" not in words
+
+
+def test_questions_that_share_a_side_stand_apart_where_there_is_room():
+    page = lay_out(sheet_of("guests", "en"))[1]
+    ends = {word.y for word in page.words if word.text == "very much"}
+    names = {word.y for word in page.words if word.text == "Sweetness against acidity"}
+    assert min(names) - min(ends) > 6
 
 
 # The check marks on the second page of sheets printed by the version of 2026-11-26 before pages
