@@ -22,7 +22,7 @@ from kikichoko.panel.session.session_folder import load
 )  # fmt: skip
 def test_a_control_is_clean_or_holds_a_fault_that_is_asked_for(given, rated, told: int):
     problems = []
-    cells = Cells("bottles.csv", 2, {"control": given}, problems)
+    cells = Cells("bottles.csv", 2, {"control": given}, problems, {})
     assert _control("a", "sample", cells, rated, {}) == given.removeprefix("fault:")
     assert len(problems) == told
 
