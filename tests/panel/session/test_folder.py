@@ -184,6 +184,7 @@ def test_further_columns_of_a_bottle_are_kept_and_a_near_one_is_told(tmp_path: P
 
 def test_what_is_read_as_something_else_is_told_once_a_column(tmp_path: Path):
     """As ▲ for minus, a dash for no number, and a role in another word; translations are not."""
+    end = "If that is not what you mean, correct it."
     rows = "N1,▲2,n/a,いいえ\nN2,+3,n/a,yes\nN3,-1,1.4,いいえ\n"
     (tmp_path / "bottles.csv").write_text(
         "bottle,meter_value,acidity,supernatant\n" + rows, "utf-8"
@@ -192,8 +193,7 @@ def test_what_is_read_as_something_else_is_told_once_a_column(tmp_path: Path):
     assert not faults
     assert [bottle.meter_value for bottle in bottles] == [-2, 3, -1]
     assert [one.to("en") for one in cautions] == [
-        "bottles.csv, column 'meter_value': '▲2' is read as '-2' (row 2). "
-        "If that is not what you mean, correct it.",
+        f"bottles.csv, column 'meter_value': '▲2' is read as '-2' (row 2). {end}",
         "bottles.csv, column 'acidity': 'n/a' is read as not measured (row 2, 3).",
     ]
     people = "assessor,role,language\nA1,professional,en\nA2,expert,日本語\nA3,学生,ja\n"
@@ -202,8 +202,7 @@ def test_what_is_read_as_something_else_is_told_once_a_column(tmp_path: Path):
     assert not faults
     assert [one.role for one in assessors] == ["expert", "expert", "student"]
     assert [one.to("en") for one in cautions] == [
-        "assessors.csv, column 'role': 'professional' is read as 'expert' (row 2). "
-        "If that is not what you mean, correct it.",
+        f"assessors.csv, column 'role': 'professional' is read as 'expert' (row 2). {end}",
     ]
 
 
