@@ -217,7 +217,7 @@ def _makers(folder: Path, settings: dict[str, Any]) -> set[str]:
     """Name the makers whose scores stand outside the panel's means, as the report has it."""
     if settings.get("panel", {}).get("maker_in_means", False):
         return set()
-    assessors, faults, _ = read_assessors(folder, languages())
+    assessors, faults = read_assessors(folder, languages())
     if faults:
         raise InputRefused("history.bad_assessors", folder=folder, listed=listed(faults))
     return {one.code for one in assessors if one.role == "maker"}

@@ -135,7 +135,7 @@ Told = dict[tuple[str, str, str], list[int]]
 
 
 def told_once(file: str, told: Told) -> list[Problem]:
-    """Tell what was read as something else than was written, once for all rows of a column."""
+    """Tell which numbers were read as something else than was written, once for all rows of a column."""
     return [
         problem(
             f"{file}, column '{column}'",
@@ -146,16 +146,6 @@ def told_once(file: str, told: Told) -> list[Problem]:
         )
         for (column, found, meaning), rows in told.items()
     ]
-
-
-@cache
-def _standard_words() -> frozenset[str]:
-    """Return the word of each choice in each language; all others are read as one of them."""
-    return frozenset(
-        str(words).split("|")[0].strip().casefold()
-        for language in CATALOGUE.languages("choice")
-        for words in CATALOGUE.topic(language, "choice").values()
-    )
 
 
 @cache
@@ -172,7 +162,7 @@ def _other_words() -> Mapping[str, tuple[str, ...]]:
 class Cells:
     """One row, read field by field; what cannot be understood is noted.
 
-    What is read as something else than was written goes into `told`.
+    Numbers that are read as something else than was written go into `told`.
     """
 
     def __init__(
@@ -203,8 +193,6 @@ class Cells:
         plain = unicodedata.normalize("NFKC", given).casefold()
         for option in options:
             if plain == option or plain in _other_words().get(option, ()):
-                if plain != option and plain not in _standard_words():
-                    self._tell(column, given, option)
                 return option
         self.note(column, "not_a_choice", found=given, options=", ".join(options))
         return default

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..base.problems import Problem, problem
-from ..base.records import Cells, Told, read_rows, told_once
+from ..base.records import Cells, read_rows
 
 COLUMNS = ("assessor", "role", "style", "language", "tastes")
 ROLES = ("maker", "trained", "expert", "student", "consumer")
@@ -45,14 +45,13 @@ class Assessor:
 
 def read_assessors(
     folder: Path, languages: tuple[str, ...]
-) -> tuple[tuple[Assessor, ...], list[Problem], list[Problem]]:
-    """Read the assessors of a session folder; return them, all faults, and cautions."""
+) -> tuple[tuple[Assessor, ...], list[Problem]]:
+    """Read the assessors of a session folder; return them and all faults."""
     table, faults = read_rows(folder, "assessors", ("assessor", "role"), COLUMNS)
     assessors: list[Assessor] = []
     seen: dict[str, int] = {}
-    told: Told = {}
     for number, row in table.rows:
-        cells = Cells(table.file, number, row, faults, told)
+        cells = Cells(table.file, number, row, faults, {})
         code = cells.text("assessor")
         if not CODE.fullmatch(code):
             cells.note("assessor", "bad_assessor", found=code)
@@ -74,4 +73,4 @@ def read_assessors(
         )
     if table.rows and not assessors:
         faults.append(problem(table.file, "no_rows"))
-    return tuple(assessors), faults, told_once(table.file, told)
+    return tuple(assessors), faults

@@ -45,9 +45,10 @@ def load(folder: Path) -> Session:
         key = "lost_session" if planned else "not_a_folder" if folder.is_file() else "no_session"
         raise NotReady(f"folder.{key}", folder=folder)
     settings, faults = _settings(path)
-    assessors, wrong, cautions = read_assessors(folder, languages())
+    assessors, wrong = read_assessors(folder, languages())
     faults += wrong
     scorecard = default_scorecard()
+    cautions: list[Problem] = []
     rated: list[str] | None = None
     if settings is not None:
         text = path.read_text("utf-8")

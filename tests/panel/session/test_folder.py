@@ -10,7 +10,6 @@ from kikichoko.panel.base.headings import near_column
 from kikichoko.panel.base.written_numbers import understand
 from kikichoko.panel.session import load, template_files
 from kikichoko.panel.session.bottles import COLUMNS, read_bottles
-from kikichoko.panel.session.roster import read_assessors
 from kikichoko.panel.session.template_files import write_template
 
 
@@ -182,8 +181,8 @@ def test_further_columns_of_a_bottle_are_kept_and_a_near_one_is_told(tmp_path: P
     assert "'acidity'" in cautions[0].to("en")
 
 
-def test_what_is_read_as_something_else_is_told_once_a_column(tmp_path: Path):
-    """As ▲ for minus, a dash for no number, and a role in another word; translations are not."""
+def test_numbers_that_are_read_as_something_else_are_told_once_a_column(tmp_path: Path):
+    """As ▲ for minus, and what stands for no number."""
     end = "If that is not what you mean, correct it."
     rows = "N1,▲2,n/a,いいえ\nN2,+3,n/a,yes\nN3,-1,1.4,いいえ\n"
     (tmp_path / "bottles.csv").write_text(
@@ -195,14 +194,6 @@ def test_what_is_read_as_something_else_is_told_once_a_column(tmp_path: Path):
     assert [one.to("en") for one in cautions] == [
         f"bottles.csv, column 'meter_value': '▲2' is read as '-2' (row 2). {end}",
         "bottles.csv, column 'acidity': 'n/a' is read as not measured (row 2, 3).",
-    ]
-    people = "assessor,role,language\nA1,professional,en\nA2,expert,日本語\nA3,学生,ja\n"
-    (tmp_path / "assessors.csv").write_text(people, "utf-8")
-    assessors, faults, cautions = read_assessors(tmp_path, ("en", "ja"))
-    assert not faults
-    assert [one.role for one in assessors] == ["expert", "expert", "student"]
-    assert [one.to("en") for one in cautions] == [
-        f"assessors.csv, column 'role': 'professional' is read as 'expert' (row 2). {end}",
     ]
 
 
