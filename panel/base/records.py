@@ -135,7 +135,7 @@ Told = dict[tuple[str, str, str], list[int]]
 
 
 def told_once(file: str, told: Told) -> list[Problem]:
-    """Tell which numbers were read as something else than was written, once for all rows of a column."""
+    """Tell once a column which numbers were read as something else than was written."""
     return [
         problem(
             f"{file}, column '{column}'",
