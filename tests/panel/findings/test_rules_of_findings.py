@@ -253,6 +253,12 @@ def test_nothing_is_said_to_stand_against_a_bottle_that_most_found_off_balance(m
     assert cell.key == f"findings.do_cell_{word}"
 
 
+@pytest.mark.parametrize(("people", "told"), [(1, False), (2, True)])
+def test_one_alone_proposes_no_cure(people: int, told: bool):
+    made = sweet({"a": [1] * people, "b": [0] * people})
+    assert ("cure_sweet" in keys(verdicts.statements(made, NOTHING))) is told
+
+
 @pytest.mark.parametrize(("wrong", "word"), [(4, "failed"), (3, "pass")])
 def test_a_failed_clean_control_is_no_missed_spike(wrong: int, word: str):
     made = evidence({"a": {}, "sound": {"control": "clean"}}, {"sound": wrong})
