@@ -17,7 +17,7 @@ def private_folder(path: Path) -> Path:
 def close(path: Path) -> None:
     """Leave a file or folder to its owner alone (mode 0600 or 0700)."""
     if os.name == "posix" and path.exists():
-        with suppress(PermissionError, NotImplementedError):  # no rights there: `check` tells it
+        with suppress(PermissionError):  # a disk without rights: `check` tells it
             path.chmod(0o700 if path.is_dir() else 0o600)
 
 

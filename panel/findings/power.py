@@ -68,10 +68,11 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         "least": f"{able.iloc[0]:.1f}",
         "most": f"{able.iloc[-1]:.1f}",
     }
-    key = "power" if values["least"] != values["most"] else "power_one"
+    alike = values["least"] == values["most"]
+    key = "power_one" if alike else "power"
     if len(able) < len(table):
-        key = "power_some"
-    said = [_said(key, RANK, **values)]
+        key = "power_some_one" if alike else "power_some"
+    said = [_said(key, RANK, **values, n=len(able), of=len(table))]
     named = table.loc[able.index, "named"].dropna()  # of the same attributes
     if len(named):
         said.append(_said("power_named", None, named=f"{named.median():.1f}"))

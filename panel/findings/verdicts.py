@@ -111,7 +111,7 @@ def to_do(evidence: Evidence, sample: str) -> str:
     hold, unjudged (the panel's word on a fault is void), thin (one tasting
     only), recheck, hint (one note alone), open (too few for their silence to
     count), bounded (the panel missed a spike), failed (it noted a fault in
-    a sound bottle), maker (nobody independent tasted), unasked (no question on faults), pass.
+    a sound bottle), maker (nobody independent tasted), unasked (no answer about faults), pass.
     """
     found = tainted.decision(evidence, sample)
     own = evidence.scores[evidence.scores["sample"] == sample]

@@ -514,3 +514,23 @@ def test_what_was_found_of_one_evidence_is_not_kept_for_another():
     assert twins.statements(made) == []
     bottles = (made.bottles[0], replace(made.bottles[1], control="same:one"))
     assert keys(twins.statements(replace(made, bottles=bottles))) == ["twin_apart"]
+
+
+@pytest.mark.parametrize(
+    ("unnamed", "key"),
+    [
+        ([2.0, 3.0, 4.0], "power"),
+        ([2.0, 2.0, 2.04], "power_one"),
+        ([2.0, 3.0, None], "power_some"),
+        ([7.2, None, None], "power_some_one"),
+        ([None, None, None], "power_nothing"),
+    ],
+)
+def test_no_range_is_told_of_one_number(monkeypatch, unnamed: list[float | None], key: str):
+    table = pd.DataFrame({"kind": "scale", "unnamed": unnamed, "named": np.nan}, dtype=object)
+    monkeypatch.setattr(power, "detectable", lambda *_: table)
+    evidence = SimpleNamespace(products=["a", "b"], people=["T1", "T2"])
+    said = power.statements(evidence, None)[0].sentence  # type: ignore[arg-type]
+    assert said.key == f"findings.{key}"
+    if key.startswith("power_some"):
+        assert (dict(said.values)["n"], dict(said.values)["of"]) == (3 - unnamed.count(None), 3)
