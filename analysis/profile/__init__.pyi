@@ -5,4 +5,3 @@ from .intensity_over_time import time_intensity as time_intensity
 from .liking_of_people import liked_best as liked_best
 from .liking_of_people import moved as moved
 from .nose_and_palate import palate_against_nose as palate_against_nose
-from .sweetness_stages import stages as stages

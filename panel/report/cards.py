@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from ...analysis.core.errors import AnalysisError
 from ...analysis.ordinal import ordinal
 from ...analysis.profile.liking_of_people import liked_best, moved
-from ...analysis.profile.sweetness_stages import stages
 from ...forms.questions.cards import (
     AGEING,
     BUBBLES_AND_LEES,
@@ -129,7 +128,7 @@ def _means(
     asked = [name for name in attributes if name in set(rows["attribute"])]
     if not _TELLING[key] & set(asked):
         return None
-    means = stages(rows, asked)
+    means = context.panel_means(asked)
     shown = []
     for sample in context.products:
         row: dict[Line, object] = {sentence("report.col_bottle"): sample}

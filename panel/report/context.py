@@ -191,6 +191,37 @@ class Context:
         """The comparison of the bottles in all scaled attributes, or why there is none."""
         return self.findings.evidence.anova
 
+    def inside(self, means: pd.DataFrame) -> pd.DataFrame:
+        """End the limits of means with the scale of their question: no mean can lie beyond."""
+        made = means.copy()
+        scales = [self.session.scorecard[str(name)] for name in made["attribute"]]
+        for end in ("low", "high"):
+            made[end] = made[end].clip([one.low for one in scales], [one.high for one in scales])
+        return made
+
+    def panel_means(self, attributes: list[str]) -> pd.DataFrame:
+        """Return the panel's mean of each product in some questions, as the comparison makes it.
+
+        ``sample, attribute, n, mean, low, high``, in the order of the questions; n assessors.
+        Where the comparison is refused, plain means over assessors without limits.
+        """
+        from ...analysis.anova.whole_table import anova
+        from ...analysis.core.tidy_table import tidy
+
+        rows = self.table(attributes)
+        rows = rows[rows["sample"].isin(self.products)]
+        cells = rows.groupby(["attribute", "sample", "assessor"], observed=True)["score"].mean()
+        each = cells.groupby(level=["attribute", "sample"], observed=True)
+        made = each.agg(n="count", mean="mean").assign(low=float("nan"), high=float("nan"))
+        try:
+            model = anova(tidy(rows)).means().set_index(["attribute", "sample"])
+        except AnalysisError:
+            model = made.iloc[:0]
+        made.update(model[["mean", "low", "high"]])
+        made = self.inside(made.reset_index())[["sample", "attribute", "n", "mean", "low", "high"]]
+        place = {name: rank for rank, name in enumerate(attributes)}
+        return made.sort_values("attribute", key=lambda names: names.map(place), kind="stable")
+
     def name(self, attribute: str) -> str:
         """Write an attribute as people read it."""
         if attribute not in self._names:

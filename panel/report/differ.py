@@ -15,6 +15,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
 from ..findings.budget import HINT
 from .context import SCALED, Context
+from .paired import with_limits
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method, plain
 
 AT_ZERO = "report.at_zero"
@@ -95,7 +96,7 @@ def budget_method(context: Context) -> Line:
 
 def _figure(context: Context, found: Anova, stand: list[str]) -> Picture:
     lines = [name for name in context.attributes(Kind.LINE) if name in found.attributes]
-    means = found.means()
+    means = context.inside(found.means())
     figure = draw_profiles(
         means[means["attribute"].isin(lines)],
         samples=context.products,
@@ -116,23 +117,19 @@ def _figure(context: Context, found: Anova, stand: list[str]) -> Picture:
 def means_table(context: Context, found: Anova) -> pd.DataFrame:
     """One row an attribute: each bottle's mean with its interval, and what the budget says."""
     budget = context.findings.budget
-    means = found.means()
+    means = context.inside(found.means())
     rows = []
     for name in context.attributes(*SCALED):
         if name not in found.attributes and context.findings.evidence.means[name].isna().all():
             continue
         own = means[means["attribute"] == name].set_index("sample")
-        question = context.session.scorecard[name]
         row: dict[Line, object] = {sentence("report.col_attribute"): context.name(name)}
         for sample in context.products:
             if sample not in own.index:
                 plain = context.findings.evidence.means[name].get(sample)
                 row[sample] = "–" if plain is None or pd.isna(plain) else f"{plain:.1f}"
                 continue
-            mean, low, high = own.loc[sample, ["mean", "low", "high"]].to_numpy(float)
-            ends = [f"{min(max(x, question.low), question.high):.1f}" for x in (low, high)]
-            between = f" ({ends[0]} – {ends[1]})" if ends[0] != ends[1] else ""
-            row[sample] = f"{mean:.1f}{between}"
+            row[sample] = with_limits(own.loc[sample])
         one = next(
             (j for j in budget.judged if j.kind in ("scale", "balance") and j.about == name), None
         )

@@ -47,8 +47,8 @@ def paired(
     return shown, table.drop(columns="verdict")
 
 
-def with_limits(row: pd.Series, name: str = "mean") -> str:
+def with_limits(row: pd.Series) -> str:
     """Write a mean with its limits, or alone where there are none or no width between them."""
-    if not row["low"] < row["high"]:
-        return f"{row[name]:.1f}"
-    return f"{row[name]:.1f} ({row['low']:.1f} – {row['high']:.1f})"
+    low, high = f"{row['low']:.1f}", f"{row['high']:.1f}"
+    between = f" ({low} – {high})" if row["low"] < row["high"] and low != high else ""
+    return f"{row['mean']:.1f}{between}"

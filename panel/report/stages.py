@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...analysis.profile.stages_figure import draw_stages
-from ...analysis.profile.sweetness_stages import stages
 from ...forms.questions.cards import STAGES
 from ..base.words import sentence
 from .context import Context
@@ -28,7 +27,7 @@ def section(context: Context) -> Section | None:
     rows = rows[rows["sample"].isin(context.products)]
     if rows.empty:
         return None
-    means = stages(rows, [name for name in asked if name in set(rows["attribute"])])
+    means = context.panel_means([name for name in asked if name in set(rows["attribute"])])
     blocks: list[Block] = [plain(sentence("report.stages_plain"))]
     blocks += context.picture(lambda: _figure(context, means))
     blocks.append(Grid(sentence("report.stages_table"), _shown(context, means)))

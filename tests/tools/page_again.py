@@ -265,7 +265,7 @@ class Again:
         Full tables by mean squares, others by REML; t by Satterthwaite.
         """
         found = {}
-        for name in self.scaled:
+        for name in (*self.scaled, "sweetness_expected"):
             own = self.scores[self.scores["attribute"] == name]
             size = own.groupby(["assessor", "sample"]).size()
             if len(size) == 21 and (size == size.iloc[0]).all():
@@ -508,11 +508,12 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         }.items():  # fmt: skip
             want["stages", "Found", bottle, head] = text
         for name in ("sweetness_expected", "sweetness_first", "sweetness", "sweetness_after"):
-            limits = stats.ttest_1samp(one.cells[name, bottle], 0).confidence_interval(0.95)
-            ends = f"({plainly(limits.low)} – {plainly(limits.high)})"
-            text = f"{plainly(one.means[name, bottle])} {ends}"
+            mean, low, high = one.mean_limits[name, bottle]
+            text = f"{plainly(mean)} ({plainly(max(low, 0))} – {plainly(min(high, 10))})"
             want["stages", "First sweetness", bottle, label(name)] = text
     for (name, bottle), (mean, low, high) in one.mean_limits.items():
+        if name not in one.scaled:
+            continue
         least, most = (-2, 2) if name == "sweetness_balance" else (0, 10)
         ends = [plainly(min(max(x, least), most)) for x in (low, high)]
         text = f"{plainly(mean)} ({ends[0]} – {ends[1]})"

@@ -460,7 +460,9 @@ def counts_are_people(told: Told) -> Iterator[str]:
             continue
         for line in lines:
             for k, n in re.findall(r"(?<![\d.])(\d+) of (\d+)(?! ?(?:points|3\b))", line):
-                if re.search(rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes)", line):
+                if re.search(
+                    rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes)", line
+                ):
                     continue
                 if int(k) > int(n):
                     yield line
