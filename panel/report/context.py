@@ -193,11 +193,13 @@ class Context:
 
     def inside(self, means: pd.DataFrame) -> pd.DataFrame:
         """End the limits of means with the scale of their question: no mean can lie beyond."""
-        made = means.copy()
-        scales = [self.session.scorecard[str(name)] for name in made["attribute"]]
-        for end in ("low", "high"):
-            made[end] = made[end].clip([one.low for one in scales], [one.high for one in scales])
-        return made
+        import pandas as pd
+
+        scales = [self.session.scorecard[str(name)] for name in means["attribute"]]
+        least = pd.Series([float(one.low) for one in scales], index=means.index)
+        most = pd.Series([float(one.high) for one in scales], index=means.index)
+        ends = {end: means[end].clip(least, most) for end in ("low", "high")}
+        return means.assign(**ends)
 
     def panel_means(self, attributes: list[str]) -> pd.DataFrame:
         """Return the panel's mean of each product in some questions, as the comparison makes it.

@@ -122,14 +122,15 @@ def means_table(context: Context, found: Anova) -> pd.DataFrame:
     for name in context.attributes(*SCALED):
         if name not in found.attributes and context.findings.evidence.means[name].isna().all():
             continue
-        own = means[means["attribute"] == name].set_index("sample")
+        own = means[means["attribute"] == name]
+        told = {str(one["sample"]): with_limits(one) for _, one in own.iterrows()}
         row: dict[Line, object] = {sentence("report.col_attribute"): context.name(name)}
         for sample in context.products:
-            if sample not in own.index:
+            if sample not in told:
                 plain = context.findings.evidence.means[name].get(sample)
                 row[sample] = "–" if plain is None or pd.isna(plain) else f"{plain:.1f}"
                 continue
-            row[sample] = with_limits(own.loc[sample])
+            row[sample] = told[sample]
         one = next(
             (j for j in budget.judged if j.kind in ("scale", "balance") and j.about == name), None
         )
