@@ -152,6 +152,21 @@ def test_questions_that_share_a_side_stand_apart_where_there_is_room():
     assert min(names) - min(ends) > 6
 
 
+def test_the_foot_of_a_page_speaks_of_what_the_page_has():
+    def feet(kind: str) -> set[str]:
+        return {page.words[-1].text for page in lay_out(sheet_of(kind, "en")) if page.presentations}
+
+    line, box, both = (say(f"paper.hint{of}", "en", length="80") for of in ("_line", "_box", ""))
+    assert feet("full") == {both, line}  # the appearance flight has lines alone
+    assert feet("official") == feet("triangle") == {box}
+
+
+def test_a_side_says_which_cups_it_holds():
+    sides = lay_out(sheet_of("beginners", "en"))[1:]
+    for side, head in zip(sides, ("Warm-up and cup 1 of 6", "Cups 2 to 3 of 6"), strict=False):
+        assert head in [word.text for word in side.words]
+
+
 # The check marks on the second page of sheets printed by the version of 2026-11-26 before pages
 # could be shared (commit 1ef6286); with another one such a page would be refused.
 PRINTED_BEFORE = {
