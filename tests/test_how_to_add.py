@@ -170,9 +170,9 @@ def test_a_question_is_its_moment_and_its_words(copied: Path):
     forms = copied / "kikichoko/forms"
     cards = forms / "questions/cards.py"
     text = cards.read_text("utf-8")
-    moment = '        "texture",\n        "flavour_intensity",\n'
+    moment = '"texture", "flavour_intensity",'
     assert text.count(moment) == 1
-    cards.write_text(text.replace(moment, f'        "chewiness",\n{moment}'), "utf-8")
+    cards.write_text(text.replace(moment, f'"chewiness", {moment}'), "utf-8")
     with (forms / "words/en/card.toml").open("a", encoding="utf-8") as words:
         words.write(QUESTION_WORDS)
     assert run(copied, "-c", ASKING).splitlines() == ["True False False", "Chewiness", "1"]

@@ -252,16 +252,17 @@ def assessor_charts(language: str, size: Size) -> Figure:
     rng = np.random.default_rng(10)
     people = [f"T{number + 1}" for number in range(min(size[0], 6))]
     sessions = [f"2026-{number + 1:02d}" for number in range(4 * size[1])]
+    measures = ("repeats", "distance")
     rows = [
         (measure, who, session, rng.normal(0, 0.15), 0.0, 0.45 if place > 2 else np.nan, "")
-        for measure in ("repeats", "distance")
+        for measure in measures
         for who in people
         for place, session in enumerate(sessions)
     ]
     columns = ["measure", "assessor", "session", "value", "centre", "upper", "signal"]
     chart = pd.DataFrame(rows, columns=columns)
     chart.loc[3, ["value", "signal"]] = [0.7, "beyond"]
-    return draw_assessor_charts(chart, people, sessions, language=language)
+    return draw_assessor_charts(chart, people, measures, sessions, language=language)
 
 
 def plane(language: str, size: Size) -> Figure:
