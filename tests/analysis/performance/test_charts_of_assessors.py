@@ -106,6 +106,24 @@ def test_a_hard_evening_is_nobody_s_fault():
     assert harder.loc[at, "value"].to_numpy() == pytest.approx(plain.loc[at, "value"].to_numpy())
 
 
+def test_levels_and_ticks_are_no_distance():
+    table = panel(2, sessions=2)
+    plain = assessor_charts(table).chart
+    level = table["score"] + 3 * ((table["assessor"] == "A1") & (table["attribute"] == "q0"))
+    ticks = table[table["attribute"] == "q0"].assign(attribute="fault:stale", score=0.0)
+    ticks.loc[(ticks["assessor"] == "A1") & (ticks["sample"] == "b0"), "score"] = 1.0
+    other = assessor_charts(pd.concat([table.assign(score=level), ticks])).chart
+    assert other["points"].to_numpy() == pytest.approx(plain["points"].to_numpy())
+
+
+@pytest.mark.parametrize(("people", "known"), [(4, True), (3, False)])
+def test_a_common_evening_takes_three_others(people: int, known: bool):
+    chart = assessor_charts(panel(1, people=people, sessions=2)).chart
+    mine = chart.loc[chart["measure"] == "repeats", "value"]
+    assert len(mine) == 2 * people
+    assert mine.notna().all() == known
+
+
 def test_what_cannot_be_followed_is_said():
     with pytest.raises(NotEstimable):
         assessor_charts(panel(1, sessions=1))

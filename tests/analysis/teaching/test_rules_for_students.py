@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.teaching.against_expert import _notes
+from kikichoko.analysis.teaching.class_result import Teaching
 from kikichoko.analysis.teaching.class_scores import Scatter
 from kikichoko.analysis.teaching.expert_ground import _slips, _steadied, _tells_apart
 from kikichoko.analysis.teaching.student_findings import (
@@ -93,6 +94,20 @@ def test_ticks_are_praised_where_spiked_cups_have_more_of_them(
     assert ("detected" in keys(found.went_well())) is praised
     assert ("detected" in keys(found.plainly())) is not praised
     assert ("do_ticks" in keys(text for _, text in found.to_work_on())) is all_ticked
+
+
+@pytest.mark.parametrize(
+    ("ratio", "alarms", "found"), [(1.01, 5, True), (0.99, 5, False), (0.99, 6, True)]
+)
+def test_nothing_is_shown_goes_with_nobody_who_went_away_or_ticked_every_cup(
+    ratio: float, alarms: int, found: bool
+):
+    one = student(
+        courses=[SimpleNamespace(ratio=ratio)],
+        detection={"hits": 2, "n_spiked": 2, "false_alarms": alarms, "n_clean": 6},
+    )
+    result = SimpleNamespace(findings=[], students={"S1": one})
+    assert Teaching._anything_found(result) is found  # type: ignore[arg-type]
 
 
 def test_without_a_clean_cup_ticks_are_counted_as_before():
