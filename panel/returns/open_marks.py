@@ -130,8 +130,8 @@ def decide(store: Store, number: int, value: float | str | None, *, decided_by: 
     """Record what a person decided, and put the answer in, both or neither.
 
     Deciding again about the same mark replaces the answer by a new row. A mark
-    that was left open can be decided later. Where a person touched an answer on its
-    page and says that nothing was marked, the answer is withdrawn.
+    that was left open can be decided later. An answer that a person gave here, or touched
+    on its page, is withdrawn when a person then says that nothing was marked.
 
     Raises
     ------
@@ -152,12 +152,13 @@ def decide(store: Store, number: int, value: float | str | None, *, decided_by: 
     amount = value if isinstance(value, (int, float)) else None
     text = text_of(value) if isinstance(value, str) else None
     with store.transaction():
+        given = any(one.number == number and one.value is not None for one in decisions(store))
         store.database.execute(
             "INSERT INTO decisions (uncertain, number, text, decided_at, decided_by) "
             "VALUES (?, ?, ?, ?, ?)",
             (number, amount, text, now(), text_of(decided_by.strip())),
         )
-        if value is None and found.reason != TOUCHED:
+        if value is None and found.reason != TOUCHED and not given:
             return
         answer = Answer(
             session=found.session,

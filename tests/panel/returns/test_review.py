@@ -93,6 +93,14 @@ def test_left_open_is_a_decision_and_gives_no_answer(store):
     assert store.answers() == []
 
 
+def test_an_answer_given_by_mistake_is_taken_back(store):
+    note(store, [MARK])
+    decide(store, 1, 7.0, decided_by="M1")
+    decide(store, 1, None, decided_by="M1")
+    assert [one.answer.value for one in store.answers()] == []
+    assert [made.value for made in decisions(store)] == [7.0, None]
+
+
 def test_an_answer_from_elsewhere_ends_the_waiting(store):
     note(store, [MARK])
     from kikichoko.forms.answers.answer import Answer
