@@ -7,3 +7,5 @@ from .panel_over_time import history as history
 from .scaling_model import assessor_model as assessor_model
 from .shift_of_group import group_shift as group_shift
 from .shift_of_group import stability as stability
+from .spreads import Spreads as Spreads
+from .usual_spreads import default_spreads as default_spreads

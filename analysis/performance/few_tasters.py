@@ -1,10 +1,11 @@
-"""Two or three assessors: what they saw, joined to a prior that is stated.
+"""Two or three assessors: what they saw, joined to what was known before.
 
 With two assessors and three samples the error rests on two degrees of freedom:
 it may come out near zero by luck and make anything significant. Here the error
-variance is joined to a stated one, worth a stated number of degrees of freedom,
-and the samples' differences are shrunk by a stated spread. All three stand in
-the result, with what becomes of it if they are halved or doubled.
+and the spread of the samples are joined to what is usual, to what somebody states
+or to what earlier sessions taught; a fifth of that prior is so wide that scores
+which contradict the rest prevail. The result tells which prior it was, how much
+of its say it kept, and what becomes of the answer if it is halved or doubled.
 """
 
 from __future__ import annotations
@@ -14,27 +15,33 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
-from scipy.special import ndtr
+from scipy.special import polygamma
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
-from ..core.two_way import additive
-from ..core.wording import short, stated_percent
+from ..core.wording import percent, short, stated_percent
 from ..core.words import Sentence
 from ..power.power_of_tests import assessors_for_scores
+from .spreads import WIDTH_SD, Floats, Mixture, Spreads, TwoWay, integrate, two_way
+from .usual_spreads import default_spreads, wide_spreads
 
-Floats = npt.NDArray[np.float64]
 ENOUGH = 6
 """Assessors from whom on their own scatter suffices, and no stated prior is needed."""
-_GRID_POINTS = 401
+SURE = 0.95
+"""Probability from which on a sample is said to lie above another."""
+KEEP = 0.8
+"""Share of the prior; the rest is so wide that the scores decide."""
+CONFLICT = 0.5
+"""Weight left to the prior below which the scores contradict it."""
+TOO_SMALL = 0.5
+"""A stated spread below this share of the usual one is warned of."""
 
 
 class Prior(NamedTuple):
-    """What is known before these assessors taste, in scale points.
+    """What somebody states before these assessors taste, in scale points.
 
     Attributes
     ----------
@@ -48,17 +55,33 @@ class Prior(NamedTuple):
     df : float
         How firmly the last two are known: as if estimated with so many degrees of
         freedom. Earlier sessions of five assessors and three samples give 8.
+    sample_log_sd : float
+        How firmly the first is known: standard deviation of its logarithm.
     """
 
     sample_sd: float
     interaction_sd: float
     replicate_sd: float
     df: float = 8.0
+    sample_log_sd: float = 0.4
+
+    def spreads(self) -> Spreads:
+        """Return the same as lognormal spreads, for a single score."""
+        error = self.interaction_sd**2 + self.replicate_sd**2
+        return Spreads(
+            log_error=np.array([np.log(error) / 2]),
+            log_sample=np.array([np.log(self.sample_sd)]),
+            weight=np.ones((1, 1)),
+            # A variance with `df` degrees of freedom: the logarithm of its root varies so much.
+            error_blur=float(np.sqrt(polygamma(1, self.df / 2)) / 2),
+            sample_blur=self.sample_log_sd,
+            interaction_share=self.interaction_sd**2 / error,
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class SmallPanel(Result):
-    """What a few assessors and a stated prior say about the samples.
+    """What a few assessors and what was known before say about the samples.
 
     Attributes
     ----------
@@ -68,13 +91,25 @@ class SmallPanel(Result):
         Numbers.
     replicates : float
         Replicates per cell.
-    prior : Prior
-        What was stated.
+    source : {'default', 'stated', 'memory'}
+        Where the prior comes from.
+    kind : str
+        Kind of attribute of the usual spreads.
+    length : float
+        Length of the scale.
+    prior : Spreads
+        The prior, for a single score.
+    kept : float
+        Weight that the scores left to it, of `vague` and the rest together 1.
+    vague : float
+        Share of its wide part before the scores were seen.
     own_sd, own_df : float
         Standard deviation of a cell mean from these data alone, and its degrees of
         freedom; nan with one assessor.
     error_sd : float
         Posterior mean of that standard deviation.
+    sample_sd : float
+        Posterior mean of the standard deviation of the samples' true means.
     level : float
         Level of the posterior intervals.
     means : DataFrame
@@ -83,7 +118,7 @@ class SmallPanel(Result):
         ``sample_1, sample_2, raw, mean, sd, low, high, above, claimed, direction,
         assessors_needed`` of all pairs, the first sample being the one that is raw
         higher: `above` is the posterior probability that it truly is, `claimed`
-        whether the interval leaves out 0, `direction` how many assessors put it
+        whether that is more than `SURE`, `direction` how many assessors put it
         higher, `assessors_needed` how many assessors of this kind would find the raw
         difference with 80 % (level 5 %, no prior), missing if about a thousand or more.
     by_assessor : DataFrame
@@ -99,17 +134,28 @@ class SmallPanel(Result):
     assessors: int
     samples: int
     replicates: float
-    prior: Prior
+    source: str
+    kind: str
+    length: float
+    prior: Spreads
+    kept: float
+    vague: float
     own_sd: float
     own_df: float
     error_sd: float
+    sample_sd: float
     level: float
     means: pd.DataFrame
     differences: pd.DataFrame
     by_assessor: pd.DataFrame
     sensitivity: pd.DataFrame
     dropped: pd.DataFrame
-    method: str = "normal prior of samples, scaled inverse chi-square prior of the error variance"
+    method: str = "normal samples and errors, both spreads integrated over a lognormal mixture"
+
+    @property
+    def conflict(self) -> bool:
+        """Whether the scores contradict the prior: it kept less than half of its say."""
+        return self.kept < CONFLICT
 
     @property
     def firm(self) -> bool:
@@ -119,9 +165,6 @@ class SmallPanel(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say what was joined, what the largest difference is worth, what it would take."""
-        error = np.hypot(
-            self.prior.interaction_sd, self.prior.replicate_sd / np.sqrt(self.replicates)
-        )
         told = [
             Sentence.of(
                 "small_panel.joined",
@@ -129,9 +172,14 @@ class SmallPanel(Result):
                 assessors=Sentence.of("common.assessors", n=self.assessors),
                 samples=Sentence.of("common.samples", n=self.samples),
                 df=f"{self.own_df:g}",
-                sample_sd=short(self.prior.sample_sd),
-                error_sd=short(float(error)),
-                prior_df=f"{self.prior.df:g}",
+                prior=Sentence.of(
+                    f"small_panel.{self.source}",
+                    kind=Sentence.of(f"small_panel.kind_{self.kind}"),
+                    length=short(self.length),
+                    sample_sd=short(self.prior.sample_sd),
+                    error_sd=short(self.prior.error_sd),
+                ),
+                kept=percent(self.kept),
             )
         ]
         top = self.differences.iloc[0]
@@ -147,14 +195,17 @@ class SmallPanel(Result):
             "direction": top["direction"],
             "assessors": self.assessors,
         }
-        if top["claimed"]:
-            held = "firm" if self.firm else "hangs"
-            told.append(Sentence.of("small_panel.claimed", **values))
-            told.append(Sentence.of(f"small_panel.{held}"))
-        else:
-            told.append(Sentence.of("small_panel.not_claimed", **values))
-            if not self.firm:
-                told.append(Sentence.of("small_panel.hangs"))
+        told.append(
+            Sentence.of(f"small_panel.{'claimed' if top['claimed'] else 'not_claimed'}", **values)
+        )
+        half, double = self.sensitivity.iloc[3], self.sensitivity.iloc[4]
+        told.append(
+            Sentence.of(
+                f"small_panel.{'firm' if self.firm else 'hangs'}",
+                half=_range(half),
+                double=_range(double),
+            )
+        )
         if not top["claimed"] and not pd.isna(needed):
             raw = short(float(top["raw"]))
             told.append(Sentence.of("small_panel.needed", n=int(needed), raw=raw))
@@ -176,10 +227,14 @@ def small_panel(
     table: Tidy | pd.DataFrame,
     attribute: str | None = None,
     *,
-    prior: Prior,
+    prior: Prior | Spreads | None = None,
+    kind: str = "taste",
+    length: float = 10.0,
+    widths: Mapping[str, tuple[float, float]] | None = None,
+    vague: float = 1 - KEEP,
     level: float = 0.95,
 ) -> SmallPanel:
-    """Compare samples tasted by very few assessors, with a stated prior.
+    """Compare samples tasted by very few assessors, joined to what was known before.
 
     Parameters
     ----------
@@ -187,8 +242,19 @@ def small_panel(
         A tidy table; replicates and sessions within a cell are averaged.
     attribute : str, optional
         The attribute; may be left out if the table has one only.
-    prior : Prior
-        Stated before looking at the scores, for example from earlier sessions.
+    prior : Prior or Spreads, optional
+        Stated before looking at the scores (`Prior`), or learned from earlier sessions
+        (`Spreads`); by default what is usual for the `kind`.
+    kind : {'taste', 'appearance', 'liking'}
+        Which usual spreads serve as default, as the wide part, and as what a stated
+        prior is held against. Aromas and tastes are one kind.
+    length : float
+        Length of the scale: its highest less its lowest value.
+    widths : mapping of str to (float, float), optional
+        How widely an assessor uses the scale, as a multiple of the usual, and the
+        standard error of that; (1, 0.25) for everybody not named.
+    vague : float
+        Share of the wide part, strictly between 0 and 1.
     level : float
         Level of the posterior intervals, between 0 and 1.
 
@@ -205,28 +271,34 @@ def small_panel(
 
     Notes
     -----
-    Cell means ``y_ij = a_i + v_j + e_ij``: a_i flat, v_j normal with `sample_sd`, e_ij
-    normal with variance s2, s2 scaled inverse chi-square with `df` and ``interaction_sd**2
-    + replicate_sd**2 / replicates``. Given s2 all is normal; s2 is integrated out on a
-    grid of 801 points. With a very large `sample_sd` the result is a t test with the
-    pooled variance and degrees of freedom; with a very large `df`, plain normal shrinkage.
+    Cell means ``y_ij = a_i + w_i v_j + e_ij``: a_i flat, v_j normal with standard
+    deviation t, e_ij normal with s. The prior of (log s, log t) is a mixture: 1 - `vague`
+    of what is known, `vague` of the usual spreads times 1.4 with log standard deviations 1
+    and 1.2. Given (s, t) all is normal; both are integrated out on a lattice. What the
+    widths w_i leave uncertain (standard deviation 0.25 where nothing is known) goes into
+    the variance of a difference, to first order. With a very wide prior of both spreads
+    the result is that of a t test.
 
     References
     ----------
-    Gelman et al., Bayesian Data Analysis, sections 2.6 and 3.3; Smyth (2004), Stat.
-    Appl. Genet. Mol. Biol. 3(1), article 3, for the joined variance.
+    Gelman et al., Bayesian Data Analysis, sections 2.6, 3.3 and 5.4 (from memory).
 
     Examples
     --------
     >>> scores = pd.DataFrame({
     ...     "assessor": list("AAABBB"), "sample": ["clear", "cloudy", "late"] * 2,
     ...     "score": [5, 7, 6, 4, 5, 6]})
-    >>> found = small_panel(scores, prior=Prior(1.0, 0.8, 0.6))
+    >>> found = small_panel(scores)
     >>> found.differences[["sample_1", "sample_2"]].iloc[0].tolist()
     ['cloudy', 'clear']
     """
     share_of("level", level)
-    _check_prior(prior)
+    share_of("vague", vague)
+    if isinstance(prior, Prior):
+        _check_prior(prior)
+    usual = default_spreads(kind, length)
+    known = usual if prior is None else prior.spreads() if isinstance(prior, Prior) else prior
+    source = "default" if prior is None else "stated" if isinstance(prior, Prior) else "memory"
     checked = as_tidy(table)
     if attribute is None:
         if len(checked.attributes) != 1:
@@ -240,10 +312,13 @@ def small_panel(
     if means.shape[1] < 2:
         raise NotEstimable("small_panel.one_sample", attribute=attribute)
     replicates = float(counts.size / (1 / counts).sum())
-    effects, covariance, left, df = additive(means.to_numpy(float))
-    squares = float((left**2).sum())
-    stated = prior.interaction_sd**2 + prior.replicate_sd**2 / replicates
-    joined = _join(effects, covariance, squares, df, prior.sample_sd, stated, prior.df)
+    each = [(widths or {}).get(str(name), (1.0, WIDTH_SD)) for name in means.index]
+    data = two_way(means.to_numpy(float), *np.array(each, dtype=float).T)
+    if len(data.unit) < means.shape[1] - 1:
+        raise NotEstimable("bundle.apart")
+    parts = ((known, 1 - vague), (wide_spreads(kind, length), vague))
+    joined = _join(data, parts, replicates)
+    effects, df = data.effects, data.df
     names = [str(name) for name in means.columns]
     own = means.sub(means.mean(axis=1), axis=0)
     differences = _differences(joined, effects, own, names, level)
@@ -252,125 +327,70 @@ def small_panel(
     alone = (Sentence.of("small_panel.alone"),) if len(means) == 1 else ()
     holes = int(means.isna().sum().sum())
     gaps = (Sentence.of("small_panel.holes", n=holes),) if holes else ()
+    against = (Sentence.of(f"small_panel.conflict_{source}"),) if joined.kept < CONFLICT else ()
+    small = _too_small(known, usual, kind) if source == "stated" else ()
     return SmallPanel(
         attribute=attribute,
         assessors=len(means),
         samples=len(names),
         replicates=replicates,
-        prior=prior,
-        own_sd=float(np.sqrt(squares / df)) if df else np.nan,
-        own_df=float(df),
+        source=source,
+        kind=kind,
+        length=length,
+        prior=known,
+        kept=joined.kept,
+        vague=vague,
+        own_sd=float(np.sqrt(data.squares / df)) if df else np.nan,
+        own_df=df,
         error_sd=joined.error_sd,
+        sample_sd=joined.sample_sd,
         level=level,
         means=_means(joined, effects, names, level),
         differences=differences,
         by_assessor=own.reset_index().rename_axis(columns=None),
-        sensitivity=_sensitivity(
-            (effects, covariance, squares, df), prior, stated, differences, names, level
-        ),
+        sensitivity=_sensitivity(data, parts, replicates, differences, names, level),
         dropped=dropped[dropped["attribute"] == attribute].reset_index(drop=True),
-        warnings=(*few, *alone, *gaps),
+        warnings=(*against, *small, *few, *alone, *gaps),
     )
 
 
-class _Joined(NamedTuple):
-    """A mixture over the error variance: weights, and the samples given each variance."""
-
-    weight: Floats  # (g,)
-    means: Floats  # (g, J)
-    factor: Floats  # (g, J, J - 1): covariance is factor @ factor.T
-    error_sd: float
-
-    def of(self, contrasts: Floats) -> tuple[Floats, Floats]:
-        """Return means and standard deviations of contrasts given each variance: (g, m)."""
-        sd = np.sqrt(((contrasts @ self.factor) ** 2).sum(axis=2))
-        return self.means @ contrasts.T, sd
+Parts = tuple[tuple[Spreads, float], tuple[Spreads, float]]
 
 
-def _join(  # noqa: PLR0917
-    effects: Floats,
-    covariance: Floats,
-    squares: float,
-    df: int,
-    sample_sd: float,
-    stated: float,
-    prior_df: float,
-) -> _Joined:
-    """Average over the error variance on a grid of its logarithm."""
-    values, vectors = np.linalg.eigh(covariance)
-    kept = values > 1e-10 * values.max()
-    unit, basis = values[kept], vectors[:, kept]
-    along = effects @ basis
-    total_df = prior_df + df
-    centre = (prior_df * stated + squares) / total_df
-    # The samples may pull the variance up as far as their own spread.
-    top = centre + float((along**2 / unit).mean())
-    # Eight standard deviations of log variance; upwards its tail falls off like v**(-df/2).
-    reach = 12 / np.sqrt(total_df)
-    # A firm prior is narrow where the samples' pull reaches far: half of the points each.
-    near = np.linspace(np.log(centre) - reach, np.log(centre) + reach, _GRID_POINTS)
-    far = np.linspace(near[-1], np.log(top) + reach + 24 / total_df, _GRID_POINTS)
-    grid = np.concatenate([near, far[1:]])
-    variance = np.exp(grid)
-    spread = sample_sd**2 + variance[:, None] * unit
-    log_weight = (
-        -(total_df / 2) * np.log(variance)
-        - (prior_df * stated + squares) / (2 * variance)
-        - np.log(spread).sum(axis=1) / 2
-        - (along**2 / spread).sum(axis=1) / 2
-    )
-    weight = np.exp(log_weight - log_weight.max()) * np.gradient(grid)
-    weight /= weight.sum()
-    share = sample_sd**2 / spread
-    return _Joined(
-        weight=weight,
-        means=(share * along) @ basis.T,
-        factor=basis[None] * np.sqrt(share * variance[:, None] * unit)[:, None, :],
-        error_sd=float(weight @ np.sqrt(variance)),
-    )
+def _join(data: TwoWay, parts: Parts, replicates: float) -> Mixture:
+    return integrate(data, [(one.of_means(replicates), share) for one, share in parts])
 
 
-def _summary(joined: _Joined, contrasts: Floats, level: float) -> dict[str, Floats]:
-    """Return posterior mean, sd, limits and probability above 0 of contrasts."""
-    means, sds = joined.of(contrasts)
-    mean = joined.weight @ means
-    return {
-        "mean": mean,
-        "sd": np.sqrt(joined.weight @ (sds**2 + means**2) - mean**2),
-        "low": _quantiles((1 - level) / 2, joined.weight, means, sds),
-        "high": _quantiles((1 + level) / 2, joined.weight, means, sds),
-        "above": joined.weight @ ndtr(means / sds),
+def _too_small(stated: Spreads, usual: Spreads, kind: str) -> tuple[Sentence, ...]:
+    """Warn of stated spreads far below what is usual: they call identical samples different."""
+    pairs = {
+        "error": (stated.error_sd, usual.error_sd),
+        "sample": (stated.sample_sd, usual.sample_sd),
     }
+    return tuple(
+        Sentence.of(
+            f"small_panel.small_{name}",
+            stated=short(given),
+            usual=short(common),
+            kind=Sentence.of(f"small_panel.kind_{kind}"),
+        )
+        for name, (given, common) in pairs.items()
+        if given < TOO_SMALL * common
+    )
 
 
-def _quantiles(end: float, weight: Floats, means: Floats, sds: Floats) -> Floats:
-    """Find the quantile `end` of mixtures of normals by bisection, one per column.
-
-    `weight` has shape (g,) and sums to 1; `means` and `sds` have shape (g, m).
-    """
-    low = (means - 10 * sds).min(axis=0)
-    high = (means + 10 * sds).max(axis=0)
-    for _ in range(48):
-        middle = (low + high) / 2
-        below = weight @ ndtr((middle - means) / sds) < end
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    middle = (low + high) / 2
-    found: Floats = middle
-    return found
-
-
-def _means(joined: _Joined, effects: Floats, names: list[str], level: float) -> pd.DataFrame:
-    found = _summary(joined, np.eye(len(names)) - 1 / len(names), level)
+def _means(joined: Mixture, effects: Floats, names: list[str], level: float) -> pd.DataFrame:
+    found = joined.summary(np.eye(len(names)) - 1 / len(names), level)
     del found["above"]
     return pd.DataFrame({"sample": names, "raw": effects, **found})
 
 
 def _differences(
-    joined: _Joined, effects: Floats, own: pd.DataFrame, names: list[str], level: float
+    joined: Mixture, effects: Floats, own: pd.DataFrame, names: list[str], level: float
 ) -> pd.DataFrame:
     """Return all pairs, the raw higher one first, the largest on top."""
     pairs = _pairs(effects)
-    found = _summary(joined, _contrasts(pairs, len(names)), level)
+    found = joined.summary(_contrasts(pairs, len(names)), level)
     scores = own.to_numpy(float)
     rows = []
     for a, b in pairs:
@@ -387,7 +407,7 @@ def _differences(
         rows.append((names[a], names[b], raw, f"{int((gap > 0).sum())}/{gap.size}", needed))
     table = pd.DataFrame(
         rows, columns=["sample_1", "sample_2", "raw", "direction", "assessors_needed"]
-    ).assign(**found, claimed=found["low"] > 0)
+    ).assign(**found, claimed=found["above"] > SURE)
     table["assessors_needed"] = table["assessors_needed"].astype("Int64")
     order = ["sample_1", "sample_2", "raw", "mean", "sd", "low", "high", "above", "claimed"]
     return table[[*order, "direction", "assessors_needed"]]
@@ -407,27 +427,29 @@ def _contrasts(pairs: list[tuple[int, int]], samples: int) -> Floats:
 
 
 def _sensitivity(  # noqa: PLR0917
-    data: tuple[Floats, Floats, float, int],
-    prior: Prior,
-    stated: float,
+    data: TwoWay,
+    parts: Parts,
+    replicates: float,
     differences: pd.DataFrame,
     names: list[str],
     level: float,
 ) -> pd.DataFrame:
-    """Do it again with the stated standard deviations halved and doubled."""
+    """Do it again with the spreads that were known halved and doubled."""
     pairs = [
         (names.index(a), names.index(b))
         for a, b in zip(differences["sample_1"], differences["sample_2"], strict=True)
     ]
+    (known, share), wide = parts
     rows = []
-    for sample_times, error_times in ((1, 1), (0.5, 1), (2, 1), (1, 0.5), (1, 2)):
-        joined = _join(*data, prior.sample_sd * sample_times, stated * error_times**2, prior.df)
-        found = _summary(joined, _contrasts(pairs, len(names)), level)
+    for sample_times, error_times in ((1.0, 1.0), (0.5, 1.0), (2.0, 1.0), (1.0, 0.5), (1.0, 2.0)):
+        other = known.scaled(error_times, sample_times)
+        joined = _join(data, ((other, share), wide), replicates)
+        found = joined.summary(_contrasts(pairs, len(names)), level)
         rows.append(
             (
-                prior.sample_sd * sample_times,
-                float(np.sqrt(stated)) * error_times,
-                int((found["low"] > 0).sum()),
+                other.sample_sd,
+                other.error_sd,
+                int((found["above"] > SURE).sum()),
                 float(found["low"][0]),
                 float(found["high"][0]),
             )
@@ -440,5 +462,11 @@ def _check_prior(prior: Prior) -> None:
     at_least("prior.interaction_sd", prior.interaction_sd)
     at_least("prior.replicate_sd", prior.replicate_sd)
     at_least("prior.df", prior.df, 1)
+    at_least("prior.sample_log_sd", prior.sample_log_sd, strictly=True)
     if prior.interaction_sd + prior.replicate_sd == 0:
         raise OptionError("small_panel.no_error")
+
+
+def _range(row: pd.Series) -> Sentence:
+    low, high = short(float(row["low"])), short(float(row["high"]))
+    return Sentence.of("small_panel.range", low=low, high=high)

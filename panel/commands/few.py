@@ -1,4 +1,4 @@
-"""``kikichoko few TABLE``: two or three assessors, joined to a stated prior."""
+"""``kikichoko few TABLE``: two or three assessors, joined to what is usual or stated."""
 
 from __future__ import annotations
 
@@ -12,14 +12,24 @@ from ._table import json_option, load, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 13
+KINDS = ("taste", "appearance", "liking")
+"""Of attributes; `analysis` has their usual spreads."""
 
 
 @click.command(name="few", help=say("few.help"), short_help=say("few.short"))
 @table_options
 @click.option("--of", "wanted", metavar="ATTRIBUTE", help=say("few.option_of"))
-@click.option("--samples-sd", type=float, required=True, help=say("few.option_samples_sd"))
-@click.option("--assessors-sd", type=float, required=True, help=say("few.option_assessors_sd"))
-@click.option("--repeats-sd", type=float, required=True, help=say("few.option_repeats_sd"))
+@click.option(
+    "--kind",
+    type=click.Choice(KINDS),
+    default="taste",
+    show_default=True,
+    help=say("few.option_kind"),
+)
+@click.option("--length", type=float, default=10, show_default=True, help=say("few.option_length"))
+@click.option("--samples-sd", type=float, help=say("few.option_samples_sd"))
+@click.option("--assessors-sd", type=float, help=say("few.option_assessors_sd"))
+@click.option("--repeats-sd", type=float, help=say("few.option_repeats_sd"))
 @click.option("--worth", type=float, default=8, show_default=True, help=say("few.option_worth"))
 @click.option("--level", type=float, default=0.95, show_default=True, help=say("few.option_level"))
 @json_option
@@ -27,9 +37,11 @@ def command(
     path: Path,
     *,
     wanted: str | None,
-    samples_sd: float,
-    assessors_sd: float,
-    repeats_sd: float,
+    kind: str,
+    length: float,
+    samples_sd: float | None,
+    assessors_sd: float | None,
+    repeats_sd: float | None,
     worth: float,
     level: float,
     as_json: bool,
@@ -38,6 +50,11 @@ def command(
     """Run the command; its help stands in the catalogue."""
     from ...analysis.performance.few_tasters import Prior, small_panel
 
-    prior = Prior(samples_sd, assessors_sd, repeats_sd, worth)
-    found = small_panel(load(path, **columns), wanted, prior=prior, level=level)
+    prior = None
+    if samples_sd is not None and assessors_sd is not None and repeats_sd is not None:
+        prior = Prior(samples_sd, assessors_sd, repeats_sd, worth)
+    elif (samples_sd, assessors_sd, repeats_sd) != (None, None, None):
+        raise click.UsageError(say("few.three"))
+    table = load(path, **columns)
+    found = small_panel(table, wanted, prior=prior, kind=kind, length=length, level=level)
     show(found, as_json=as_json)
