@@ -105,6 +105,23 @@ def python() -> str:
         "`tables()`, `warnings` and `to_dict()`; [methods.md](methods.md) says which method",
         "answers which question.",
         "",
+        "A function that takes a table also takes the names of its columns, so that a table need",
+        "not be renamed first. A table of polars, pyarrow or nullable types is as good as any;",
+        "a refusal names each fault with its row.",
+        "",
+        "```python",
+        ">>> import pandas as pd",
+        ">>> from kikichoko.analysis.anova import anova",
+        ">>> rows = [(judge, bottle, mark)",
+        "...         for judge, marks in enumerate([(3, 5), (2, 6), (4, 5), (1, 4)])",
+        "...         for bottle, mark in zip(['clear', 'cloudy'], marks)]",
+        ">>> mine = pd.DataFrame(rows, columns=['judge', 'bottle', 'sweet'])",
+        ">>> found = anova(mine, assessor='judge', sample='bottle', scores=['sweet'])",
+        ">>> found['sweet'].means['mean'].tolist()",
+        "[2.5, 5.0]",
+        "",
+        "```",
+        "",
     ]
     for room in dir(analysis):
         package = getattr(analysis, room)

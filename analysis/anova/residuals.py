@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +21,7 @@ from ..core.errors import AnalysisError, NotEstimable, OptionError
 from ..core.options import share_of
 from ..core.p_values import holds
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import p_words, short
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
@@ -135,6 +135,7 @@ def residual_checks(
     attributes: Sequence[str] | None = None,
     *,
     alpha: float = 0.05,
+    **column_names: Unpack[LongColumns],
 ) -> ResidualChecks:
     """Check what the ANOVA of the samples rests on, attribute by attribute.
 
@@ -147,6 +148,8 @@ def residual_checks(
         All by default.
     alpha : float
         Risk, for an attribute, of naming any mean where the scatter is all of one kind.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -163,7 +166,7 @@ def residual_checks(
     Influence in Regression, ch. 2 and 3: the deleted residual has a t distribution.
     """
     share_of("alpha", alpha)
-    data = as_tidy(table).data
+    data = as_tidy(table, **column_names).data
     known = [str(name) for name in data["attribute"].unique()]
     for name in attributes or []:
         if name not in known:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 import pandas as pd
@@ -22,7 +22,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of
 from ..core.p_values import holds
 from ..core.result import FTest, Result, plain
-from ..core.tidy_table import Tidy, as_tidy, tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 from ..mixed_model.denominator_df import METHODS
@@ -222,6 +222,7 @@ def anova(
     random: Sequence[str] | None = None,
     reference: str | None = None,
     level: float = 0.95,
+    **column_names: Unpack[LongColumns],
 ) -> Anova:
     """Compare samples by mixed-model ANOVA: assessors random, samples fixed.
 
@@ -264,6 +265,8 @@ def anova(
         A sample that all others are compared with besides (Dunnett).
     level : float
         Confidence level of intervals, between 0 and 1.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -309,7 +312,7 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
     if position is not None:
         one_of("position", position, ("linear", "each"))
     share_of("level", level)
-    checked = table if isinstance(table, Tidy) else tidy(table)
+    checked = as_tidy(table, **column_names)
     known = checked.attributes
     wanted = known if attributes is None else [str(name) for name in attributes]
     for name in wanted:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,7 @@ import pandas as pd
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of
 from ..core.result import Result, copies, each_row
-from ..core.tidy_table import Tidy, tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from ..inference.proportions import clopper_pearson
 
@@ -106,6 +107,7 @@ def citations(
     level: float = 0.95,
     rule: str = "half",
     only_ticks: bool = False,
+    **column_names: Unpack[LongColumns],
 ) -> Citations:
     """Count the assessors who used each word for each sample.
 
@@ -122,6 +124,8 @@ def citations(
     only_ticks : bool
         Set it when the table lists ticks only: then a word without a row was
         not used by an assessor who judged the sample (has any row for it).
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -144,7 +148,7 @@ def citations(
     >>> print(citations(frame).sentences()[0])
     A: apple (2 of 3).
     """
-    checked = table if isinstance(table, Tidy) else tidy(table)
+    checked = as_tidy(table, **column_names)
     one_of("rule", rule, RULES)
     share_of("level", level)
     data = checked.data

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Unpack
 
 import pandas as pd
 
@@ -19,7 +20,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
 from ..core.p_values import holds
 from ..core.result import Result, copies, each_row
-from ..core.tidy_table import Tidy, tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import p_words, percent, stated_percent
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust_discrete
@@ -216,6 +217,7 @@ def faults(
     written: pd.DataFrame | None = None,
     earlier: tuple[int, int] = (0, 0),
     level: float = 0.95,
+    **column_names: Unpack[LongColumns],
 ) -> Faults:
     """Count who noted which fault in which bottle, and apply the rule.
 
@@ -244,6 +246,8 @@ def faults(
         sessions of this panel; those of this session are added.
     level : float
         Confidence level.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -258,7 +262,7 @@ def faults(
         If there is no answer at all.
     """
     share_of("level", level)
-    checked = table if isinstance(table, Tidy) else tidy(table)
+    checked = as_tidy(table, **column_names)
     data = checked.data
     names = list(attributes) if attributes is not None else checked.attributes
     unknown = [name for name in names if name not in checked.attributes]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import pandas as pd
 
@@ -16,7 +16,7 @@ from ..core.errors import NotEstimable
 from ..core.options import ALPHA
 from ..core.p_values import holds
 from ..core.result import Result, copies, each_row
-from ..core.tidy_table import Tidy, tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import p_words
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust_discrete
@@ -155,6 +155,7 @@ def descriptors(
     only_ticks: bool = False,
     liking: str | None = None,
     seed: int = 1,
+    **column_names: Unpack[LongColumns],
 ) -> Descriptors:
     """Analyse ticked words: shares, differences between samples, agreement.
 
@@ -166,6 +167,8 @@ def descriptors(
         A scored attribute (liking, quality) to compare with and without each word.
     seed : int
         Of the simulation that takes over where exact p would be too long.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -182,7 +185,7 @@ def descriptors(
     never be claimed beside it; so it does not count among the tests that Holm's
     method adjusts for (Tarone 1990, Biometrics 46:515-522).
     """
-    checked = table if isinstance(table, Tidy) else tidy(table)
+    checked = as_tidy(table, **column_names)
     counted = citations(
         checked, attributes=attributes, level=level, rule=rule, only_ticks=only_ticks
     )

@@ -10,6 +10,7 @@ true, wrong pairs and wrong directions included.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Unpack
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ import pandas as pd
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of, whole
 from ..core.p_values import holds
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from .cell_table import CellTable
@@ -49,6 +50,7 @@ def claims(
     alpha: float = 0.05,
     shuffles: int = 1999,
     seed: int = 1,
+    **column_names: Unpack[LongColumns],
 ) -> Claims:
     """Decide what may be claimed of a session, at one error budget.
 
@@ -83,6 +85,8 @@ def claims(
     shuffles : int
         Random shuffles where not all can be gone through.
     seed : int
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -119,7 +123,7 @@ def claims(
     """
     share_of("alpha", alpha)
     whole("shuffles", shuffles, 99)
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     asked = tuple(named)
     if len(asked) > len(NAMED_WEIGHTS):
         raise OptionError("claims.too_many", n=len(asked))

@@ -24,6 +24,10 @@ class AnalysisError(ValueError):
         self.sentence = Sentence.of(key, **values)
         super().__init__(str(self.sentence))
 
+    def _render_traceback_(self) -> list[str]:
+        """Say in a notebook what is wrong, without the calls that led there."""
+        return [str(self)]
+
 
 class TableError(AnalysisError):
     """The table cannot be taken as it is; all its faults are told at once.
@@ -31,13 +35,16 @@ class TableError(AnalysisError):
     Attributes
     ----------
     faults : tuple of Sentence
-        One sentence per fault, naming row and column.
+        One sentence per fault, naming row and column: the first ones.
+    more : int
+        How many there are beyond these.
     """
 
-    def __init__(self, faults: tuple[Sentence, ...]) -> None:
-        self.faults = faults
-        listed = "\n".join(f"- {fault}" for fault in faults)
-        super().__init__("table.refused", n=len(faults), listed=listed)
+    def __init__(self, faults: tuple[Sentence, ...], *, more: int = 0) -> None:
+        self.faults, self.more = faults, more
+        told = (*faults, Sentence.of("table.more", n=more)) if more else faults
+        listed = "\n".join(f"- {fault}" for fault in told)
+        super().__init__("table.refused", n=len(faults) + more, listed=listed)
 
 
 class NotEstimable(AnalysisError):

@@ -51,6 +51,9 @@ class Result:
 
     warnings: tuple[Sentence, ...] = ()
 
+    def __init_subclass__(cls) -> None:
+        cls.__repr__ = Result.__repr__  # type: ignore[method-assign]
+
     def sentences(self) -> tuple[Sentence, ...]:
         """Return the plain statements that the numbers allow, main one first."""
         return ()
@@ -79,6 +82,13 @@ class Result:
 
     def __str__(self) -> str:
         return self.text()
+
+    def __repr__(self) -> str:
+        """Return the kind of result and what it says first; ``print`` shows all of it."""
+        said = next((str(sentence) for sentence in self.sentences()), "")
+        first = said.splitlines()[0] if said else ""
+        name = type(self).__name__
+        return f"<{name}: {first}>" if first else f"<{name}>"
 
     def _repr_html_(self) -> str:
         parts = [f"<p>{escape(str(sentence))}</p>" for sentence in self.sentences()]

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol, TypedDict, Unpack
 
 import numpy as np
 import pandas as pd
 
-from .errors import TableError
+from .errors import OptionError, TableError
 from .words import Sentence
 
 COLUMNS = ("session", "assessor", "sample", "replicate", "position", "attribute", "score")
@@ -22,6 +23,30 @@ _CELL = ["session", "assessor", "sample", "replicate", "attribute"]
 _LISTED = 20
 _NEAR = 75
 """Likeness of a heading to the one that is missing, in %, from which on it is offered."""
+
+
+class OfOthers(Protocol):
+    """A table that another library holds, and that can become one of pandas."""
+
+    def to_pandas(self) -> pd.DataFrame:
+        """Return it as pandas has it."""
+
+
+class Columns(TypedDict, total=False):
+    """What the columns of a DataFrame are called, where they are not called so; see `tidy`."""
+
+    assessor: str
+    sample: str
+    score: str
+    scores: Sequence[str] | None
+    replicate: str | None
+    session: str | None
+
+
+class LongColumns(Columns, total=False):
+    """As `Columns`, and which column says what was asked."""
+
+    attribute: str | None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -60,7 +85,7 @@ class Tidy:
 
 
 def tidy(
-    table: pd.DataFrame,
+    table: pd.DataFrame | OfOthers,
     *,
     assessor: str = "assessor",
     sample: str = "sample",
@@ -70,22 +95,28 @@ def tidy(
     position: str | None = None,
     session: str | None = None,
     scores: Sequence[str] | None = None,
+    number_repeats: bool = False,
 ) -> Tidy:
     """Check a long or a wide table and return it tidy.
 
     Every fault is told, not only the first. Rows without a score are set
-    apart and counted, never filled in.
+    apart and counted, never filled in. Replicates that are numbered from 0
+    are counted from 1.
 
     Parameters
     ----------
     table : DataFrame
         Long (one row an answer, with the columns `attribute` and `score`) or
-        wide (one column per attribute, named in `scores`).
+        wide (one column per attribute, named in `scores`). Any table that can
+        turn itself into one of pandas (``to_pandas``) will do, such as one of polars.
     assessor, sample, score, attribute, replicate, position, session : str
         Names of the columns. `replicate`, `position` and `session` are taken
         by their standard names when present, and may be absent.
     scores : sequence of str, optional
         The attribute columns of a wide table.
+    number_repeats : bool
+        Whether answers to one cell that carry no replicate are numbered as they
+        stand, from the first row to the last, instead of refused.
 
     Returns
     -------
@@ -107,6 +138,7 @@ def tidy(
     >>> len(checked.dropped)
     1
     """
+    table = _of_pandas(table)
     names = {"assessor": assessor, "sample": sample}
     for standard, given in (
         ("replicate", replicate),
@@ -130,12 +162,13 @@ def tidy(
             tuple(_no_column(name, table, options.get(name, "scores")) for name in missing)
         )
     long = _long(table, names, scores, default_attribute=score)
-    faults = [*_bad_numbers(long), *_bad_names(long), *_twice(long)]
+    faults = [*_bad_numbers(long), *_bad_names(long)]
+    if number_repeats and not faults and long["replicate"].isna().all():
+        long["replicate"] = long.groupby(_CELL, dropna=False).cumcount() + 1
+    again, untold = _twice(long)
+    faults += again
     if faults:
-        extra = len(faults) - _LISTED
-        if extra > 0:
-            faults = [*faults[:_LISTED], Sentence.of("table.more", n=extra)]
-        raise TableError(tuple(faults))
+        raise TableError(tuple(faults[:_LISTED]), more=untold + len(faults[_LISTED:]))
     for name in ("replicate", "position"):
         long[name] = pd.to_numeric(long[name]).astype("Int64")
     long["score"] = pd.to_numeric(long["score"]).astype(float)
@@ -174,15 +207,37 @@ def row_numbers(table: pd.DataFrame) -> Sequence[int]:
     return rows if len(rows) == len(table) else range(1, len(table) + 1)
 
 
-def as_tidy(table: Tidy | pd.DataFrame) -> Tidy:
-    """Return `table` as it is, or checked if it is a DataFrame with the standard columns.
+def as_tidy(table: Tidy | pd.DataFrame, **column_names: Unpack[LongColumns]) -> Tidy:
+    """Return `table` as it is, or checked if it is a DataFrame.
+
+    Parameters
+    ----------
+    table : Tidy or DataFrame
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Raises
     ------
     TableError
         As `tidy`.
+    OptionError
+        For names of columns beside a table that is tidy already.
     """
-    return table if isinstance(table, Tidy) else tidy(table)
+    if not isinstance(table, Tidy):
+        return tidy(table, **column_names)
+    if column_names:
+        raise OptionError("table.tidy_already", columns=", ".join(column_names))
+    return table
+
+
+def _of_pandas(table: pd.DataFrame | OfOthers) -> pd.DataFrame:
+    """Return a table of pandas with types of numpy, whoever holds it (polars, pyarrow)."""
+    if not isinstance(table, pd.DataFrame):
+        if not hasattr(table, "to_pandas"):
+            raise OptionError("table.no_table", kind=type(table).__name__)
+        table = table.to_pandas()
+    arrow = [name for name, kind in table.dtypes.items() if isinstance(kind, pd.ArrowDtype)]
+    return table.astype(dict.fromkeys(arrow, object)) if arrow else table
 
 
 def _long(
@@ -238,6 +293,8 @@ def _bad_numbers(long: pd.DataFrame) -> list[Sentence]:
         blank = given.isna()
         if not pd.api.types.is_numeric_dtype(given):
             blank |= given.map(lambda cell: isinstance(cell, str) and not cell.strip())
+        if name == "replicate" and (number == 0).any():
+            number = number + 1  # counted from 0
         whole = number.isna() | (name == "score") | ((number % 1 == 0) & (number >= 1))
         wrong = (number.isna() & ~blank) | np.isinf(number.astype(float)) | ~whole
         long[name] = number
@@ -263,20 +320,33 @@ def _bad_names(long: pd.DataFrame) -> list[Sentence]:
     return faults
 
 
-def _twice(long: pd.DataFrame) -> list[Sentence]:
-    """Find cells that were answered more than once and carry no replicate to tell them apart."""
+def _twice(long: pd.DataFrame) -> tuple[list[Sentence], int]:
+    """Find answers given more than once, with no replicate to tell them apart.
+
+    What the same rows hold, such as all attributes of a wide table, is one fault. Told are
+    the first ones and how many more there are.
+    """
     scored = long[long["score"].notna()]
     repeated = scored[scored.duplicated(_CELL, keep=False)]
-    faults = []
-    for _, group in repeated.groupby(_CELL, dropna=False, sort=False):
-        first = group.iloc[0]
-        faults.append(
-            Sentence.of(
-                "table.twice",
-                rows=", ".join(str(row) for row in group["row"]),
-                assessor=first["assessor"],
-                sample=first["sample"],
-                attribute=first["attribute"],
-            )
+    if repeated.empty:
+        return [], 0
+    cells = repeated.groupby(_CELL, dropna=False, sort=False)["row"].agg(tuple).reset_index()
+    same = [name for name in _CELL if name != "attribute"]
+    faults = cells.groupby([*same, "row"], dropna=False, sort=False)["attribute"].agg(list)
+    how = "table.number_repeats" if long["replicate"].isna().all() else "table.mend_repeats"
+    first = faults.reset_index().head(_LISTED)
+    told = [
+        Sentence.of(
+            "table.twice" if len(attributes) == 1 else "table.twice_several",
+            rows=", ".join(str(row) for row in rows),
+            assessor=assessor,
+            sample=sample,
+            attribute=attributes[0],
+            n=len(attributes),
+            how=Sentence.of(how),
         )
-    return faults
+        for rows, assessor, sample, attributes in zip(
+            *(first[name] for name in ("row", "assessor", "sample", "attribute")), strict=True
+        )
+    ]
+    return told, len(faults) - len(told)

@@ -10,6 +10,7 @@ through partial least squares (`pls`) instead.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Unpack
 
 import numpy as np
 import pandas as pd
@@ -19,7 +20,7 @@ from ..chemistry import taste_indices as indices
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.p_values import holds
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from .bottle_regression import bottle_means, influence_words, permutation, regression, units
@@ -48,7 +49,7 @@ POWER = 0.8
 
 
 def link(
-    scores: Tidy | pd.DataFrame,
+    table: Tidy | pd.DataFrame,
     bottles: pd.DataFrame,
     *,
     predictors: Sequence[str] | None = None,
@@ -59,12 +60,13 @@ def link(
     level: float = 0.95,
     seed: int = 1,
     orders: int = 9999,
+    **column_names: Unpack[LongColumns],
 ) -> Link:
     """Relate scores to the numbers of the bottles, over one session or many.
 
     Parameters
     ----------
-    scores : Tidy or DataFrame
+    table : Tidy or DataFrame
         Tidy rows.
     bottles : DataFrame
         One row a bottle: ``sample`` (or ``bottle``, ``name``), measurements, and
@@ -88,6 +90,8 @@ def link(
         Of intervals.
     seed, orders : int
         Of shuffles that are too many to take all.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -102,11 +106,11 @@ def link(
         For an unknown attribute.
     """
     share_of("level", level)
-    table = as_tidy(scores).data
+    rows = as_tidy(table, **column_names).data
     chemistry = named_bottles(bottles)
     chosen_batch = batch_column(chemistry, batch)
-    table, wanted = wanted_attributes(table, attributes)
-    served = table[["session", "sample"]].drop_duplicates()
+    rows, wanted = wanted_attributes(rows, attributes)
+    served = rows[["session", "sample"]].drop_duplicates()
     names = list(predictors or default_predictors(chemistry, served, chosen_batch))
     chemistry = computed(chemistry, names)
     keys = ["session", "sample"] if "session" in chemistry else ["sample"]
@@ -115,7 +119,7 @@ def link(
         raise TableError((Sentence.of("link.nothing_joins", listed=sorted(set(served["sample"]))),))
     known = estimability(joined, names, batch=chosen_batch, session="session")
     usable = list(known.usable) if known.possible else []
-    kept = table.merge(joined[["session", "sample"]], on=["session", "sample"])
+    kept = rows.merge(joined[["session", "sample"]], on=["session", "sample"])
     work = _Work(known, usable, batch=chosen_batch, level=level, seed=seed, orders=orders)
     for attribute in wanted:
         rows = kept[kept["attribute"] == attribute]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +21,7 @@ from ..core.errors import NotEstimable
 from ..core.options import ALPHA
 from ..core.p_values import holds
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import LongColumns, Tidy
 from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .map_result import Map, arrows_of, asked, correlated, drawn_map, steady
@@ -133,6 +134,7 @@ def canonical_map(
     level: float = 0.95,
     draws: int = 500,
     seed: int = 1,
+    **column_names: Unpack[LongColumns],
 ) -> Map:
     """Map the samples by canonical variates against the assessors' disagreement.
 
@@ -145,6 +147,8 @@ def canonical_map(
         more degrees of freedom than there are attributes.
     level, draws, seed
         Of the ellipses and tests.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -155,7 +159,7 @@ def canonical_map(
     NotEstimable
         As `profile_map`; or with too many attributes for so few assessors.
     """
-    stacked = profile_cube(table, attributes)
+    stacked = profile_cube(table, attributes, **column_names)
     cube, samples, names = stacked[:3]
     asked(len(samples), len(cube), level, draws)
     cube, names, same, tested = moving(cube, names, stacked.tested)

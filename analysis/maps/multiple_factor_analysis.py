@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +17,7 @@ import pandas as pd
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import LongColumns, Tidy
 from ..core.wording import percent
 from ..core.words import Sentence
 from .map_result import Map, arrows_of, asked, drawn_map, shares_of
@@ -161,6 +162,7 @@ def section_map(
     level: float = 0.95,
     draws: int = 500,
     seed: int = 1,
+    **column_names: Unpack[LongColumns],
 ) -> Map:
     """Map the samples by their means in several sections, each weighed the same.
 
@@ -171,6 +173,8 @@ def section_map(
         Attributes of each section.
     level, draws, seed
         Of the ellipses and tests.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -182,7 +186,7 @@ def section_map(
         As `profile_map`; or if fewer than two sections have differences.
     """
     owner = {name: section for section, names in sections.items() for name in names}
-    stacked = profile_cube(table, list(owner))
+    stacked = profile_cube(table, list(owner), **column_names)
     cube, samples, names = stacked[:3]
     asked(len(samples), len(cube), level, draws)
     cube, names, _, tested = moving(cube, names, stacked.tested)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +18,7 @@ import pandas as pd
 
 from ..core.errors import NotEstimable
 from ..core.options import one_of
-from ..core.tidy_table import Tidy, tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.two_way import few_holes, fill_additive
 from ..core.words import Sentence
 from .map_result import Map, arrows_of, asked, drawn_map, steady
@@ -132,7 +132,11 @@ class Cube(NamedTuple):
         return (Sentence.of("maps.filled", n=self.filled),) if self.filled else ()
 
 
-def profile_cube(table: Tidy | pd.DataFrame, attributes: Sequence[str] | None = None) -> Cube:
+def profile_cube(
+    table: Tidy | pd.DataFrame,
+    attributes: Sequence[str] | None = None,
+    **column_names: Unpack[LongColumns],
+) -> Cube:
     """Average replicates and stack the answers of the assessors, few holes filled.
 
     Parameters
@@ -140,6 +144,8 @@ def profile_cube(table: Tidy | pd.DataFrame, attributes: Sequence[str] | None = 
     table : Tidy or DataFrame
     attributes : sequence of str, optional
         By default all that have scores other than 0 and 1.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -153,7 +159,7 @@ def profile_cube(table: Tidy | pd.DataFrame, attributes: Sequence[str] | None = 
     tests take the middle of the assessor's other answers instead, which favours
     no sample: with the filled values 10 % of blanks made 25 % of noise "real".
     """
-    checked = table if isinstance(table, Tidy) else tidy(table)
+    checked = as_tidy(table, **column_names)
     data = checked.data
     if attributes is None:
         scored = {
@@ -207,6 +213,7 @@ def profile_map(
     level: float = 0.95,
     draws: int = 500,
     seed: int = 1,
+    **column_names: Unpack[LongColumns],
 ) -> Map:
     """Map the samples by the principal components of their mean profiles.
 
@@ -222,6 +229,8 @@ def profile_map(
         standardised, so that all count the same; 'scores': as scored.
     level, draws, seed
         Of the ellipses and tests.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -234,7 +243,7 @@ def profile_map(
         With fewer than 3 samples, 4 assessors who answered at least two thirds, or 2
         attributes in which the means differ.
     """
-    stacked = profile_cube(table, attributes)
+    stacked = profile_cube(table, attributes, **column_names)
     cube, samples, names = stacked[:3]
     one_of("units", units, UNITS)
     asked(len(samples), len(cube), level, draws)

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Unpack
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from ..core.options import whole
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import LongColumns, Tidy
 from ..core.wording import percent
 from ..core.words import Sentence
 from .map_result import (
@@ -137,6 +138,7 @@ def procrustes_map(
     draws: int = 200,
     deals: int = 199,
     seed: int = 1,
+    **column_names: Unpack[LongColumns],
 ) -> Map:
     """Map the samples by the consensus of the assessors' own layouts.
 
@@ -153,6 +155,8 @@ def procrustes_map(
     deals : int
         How often samples are dealt out at random for the test of the consensus.
     seed : int
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -165,7 +169,7 @@ def procrustes_map(
         With fewer than 3 samples or 4 assessors who answered everything and
         told the samples apart.
     """
-    stacked = profile_cube(table, attributes)
+    stacked = profile_cube(table, attributes, **column_names)
     cube, samples, names, people, *_ = stacked
     moved = np.ptp(cube, axis=1).max(axis=1) > 0 if len(cube) else np.zeros(0, dtype=bool)
     same = [name for name, told in zip(people, moved, strict=True) if not told]

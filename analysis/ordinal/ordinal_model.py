@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +20,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of, whole
 from ..core.p_values import holds
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..mixed_model.mixed_design import factor_table
@@ -212,6 +212,7 @@ def ordinal(
     level: float = 0.95,
     shuffles: int = 4999,
     seed: int = 1,
+    **column_names: Unpack[Columns],
 ) -> Ordinal:
     """Compare samples on a category scale, assessors random.
 
@@ -238,6 +239,8 @@ def ordinal(
         Confidence level, between 0 and 1.
     shuffles, seed : int
         Number of shuffles for `p_shuffled`, and the seed of their generator.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -277,7 +280,7 @@ def ordinal(
     one_of("link", link, LINKS)
     share_of("level", level)
     whole("shuffles", shuffles, 99)
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     attribute = _attribute(checked, attribute)
     rows = checked.of(attribute)
     names, categories = _check(rows, attribute, random)

@@ -9,6 +9,7 @@ are what one would look at again, and may be chance.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Unpack
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import ALPHA, share_of
 from ..core.p_values import holds
 from ..core.ratings_matrix import complete_block, guess_scale
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from .assessor_block import block_of
 from .assessor_measures import (
@@ -54,6 +55,7 @@ def assessors(
     attributes: Sequence[str] | None = None,
     alpha: float = 0.05,
     level: float = 0.95,
+    **column_names: Unpack[LongColumns],
 ) -> Assessors:
     """Measure every assessor and tell who differs from the rest, and in what.
 
@@ -69,6 +71,8 @@ def assessors(
         Chance, at most, that anybody of a clean panel is named (0 to 1).
     level : float
         Confidence level of the limits of the measures.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -119,7 +123,7 @@ def assessors(
     """
     share_of("alpha", alpha)
     share_of("level", level)
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     if len(checked.assessors) < 2:
         raise NotEstimable("assessors.one")
     wanted, left = _chosen(checked, attributes)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 import pandas as pd
@@ -20,7 +20,7 @@ from scipy.special import stdtrit
 from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import stated_percent
 from ..core.words import FALLBACK, Sentence
 
@@ -52,6 +52,8 @@ class AssessorCharts(Result):
         In their order.
     alpha : float
         Chance, at most, that a steady panel has anybody called in one session.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
     """
 
     chart: pd.DataFrame
@@ -101,7 +103,11 @@ class AssessorCharts(Result):
 
 
 def assessor_charts(
-    table: Tidy | pd.DataFrame, *, sessions: Sequence[str] | None = None, alpha: float = 0.05
+    table: Tidy | pd.DataFrame,
+    *,
+    sessions: Sequence[str] | None = None,
+    alpha: float = 0.05,
+    **column_names: Unpack[LongColumns],
 ) -> AssessorCharts:
     """Follow each assessor over sessions, and call who should train again.
 
@@ -113,6 +119,8 @@ def assessor_charts(
         Their order; sorted by name by default.
     alpha : float
         Chance, at most, that a steady panel has anybody called in one session.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Raises
     ------
@@ -131,7 +139,7 @@ def assessor_charts(
     Hahn (1969), J. Am. Stat. Assoc. 64:878-888.
     """
     share_of("alpha", alpha)
-    rows = as_tidy(table).data
+    rows = as_tidy(table, **column_names).data
     rows = rows[~rows["attribute"].astype(str).str.contains(":")]
     order = sorted({str(name) for name in rows["session"]}) if sessions is None else list(sessions)
     order = [name for name in order if name in set(rows["session"].astype(str))]

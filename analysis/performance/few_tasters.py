@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, Unpack
 
 import numpy as np
 import pandas as pd
@@ -21,7 +21,7 @@ from scipy.special import polygamma
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.wording import percent, short, stated_percent
 from ..core.words import Sentence
 from ..power.power_of_tests import assessors_for_scores
@@ -233,6 +233,7 @@ def small_panel(
     widths: Mapping[str, tuple[float, float]] | None = None,
     vague: float = 1 - KEEP,
     level: float = 0.95,
+    **column_names: Unpack[Columns],
 ) -> SmallPanel:
     """Compare samples tasted by very few assessors, joined to what was known before.
 
@@ -257,6 +258,8 @@ def small_panel(
         Share of the wide part, strictly between 0 and 1.
     level : float
         Level of the posterior intervals, between 0 and 1.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -299,7 +302,7 @@ def small_panel(
     usual = default_spreads(kind, length)
     known = usual if prior is None else prior.spreads() if isinstance(prior, Prior) else prior
     source = "default" if prior is None else "stated" if isinstance(prior, Prior) else "memory"
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     if attribute is None:
         if len(checked.attributes) != 1:
             raise OptionError("small_panel.which", have=checked.attributes)

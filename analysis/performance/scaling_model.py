@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +22,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import ALPHA, share_of
 from ..core.p_values import holds
 from ..core.result import FTest, Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.wording import p_words, short
 from ..core.words import Sentence
 from .lines_per_assessor import Bundle, bundle_of_lines
@@ -179,7 +180,11 @@ class AssessorModel(Result):
 
 
 def assessor_model(
-    table: Tidy | pd.DataFrame, attribute: str | None = None, *, level: float = 0.95
+    table: Tidy | pd.DataFrame,
+    attribute: str | None = None,
+    *,
+    level: float = 0.95,
+    **column_names: Unpack[Columns],
 ) -> AssessorModel:
     """Fit the mixed assessor model to one attribute.
 
@@ -192,6 +197,8 @@ def assessor_model(
         The attribute; may be left out if the table has one only.
     level : float
         Confidence level of the intervals, between 0 and 1.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -233,7 +240,7 @@ def assessor_model(
     [1.49, 0.52, 0.99]
     """
     share_of("level", level)
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     if attribute is None:
         if len(checked.attributes) != 1:
             raise OptionError("assessor_model.which", have=checked.attributes)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Unpack
 
 import numpy as np
 import pandas as pd
@@ -21,7 +22,7 @@ from ..core.options import share_of
 from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.two_way import levels
 from ..core.wording import short, stated_percent
 from ..core.words import Sentence
@@ -109,6 +110,7 @@ def group_shift(
     attributes: Sequence[str] | None = None,
     label: str = "",
     level: float = 0.95,
+    **column_names: Unpack[LongColumns],
 ) -> GroupShift:
     """Compare a group of assessors with the others, attribute by attribute.
 
@@ -123,6 +125,8 @@ def group_shift(
     label : str
         Name of the group in sentences; the codes by default.
     level : float
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -153,7 +157,7 @@ def group_shift(
     3.17
     """
     share_of("level", level)
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     people = checked.assessors
     mine = [str(name) for name in group]
     rest = [name for name in people if name not in mine] if others is None else list(others)
@@ -267,6 +271,7 @@ def stability(
     attributes: Sequence[str] | None = None,
     alpha: float = 0.05,
     judge: Judge | None = None,
+    **column_names: Unpack[LongColumns],
 ) -> Stability:
     """Test the samples again with each assessor left out, by the rule of the verdict.
 
@@ -282,6 +287,8 @@ def stability(
         adjustment over the attributes of the mixed-model ANOVA. It judges the
         whole panel and each panel with one left out, so that what is said here
         can't differ from the verdict.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Raises
     ------
@@ -296,7 +303,7 @@ def stability(
     moves from .04 to .06 hangs on everybody a little, and is told so.
     """
     share_of("alpha", alpha)
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     people = checked.assessors
     if len(people) < LEAST_LEFT:
         raise NotEstimable("groups.no_stability", n=len(people))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +19,7 @@ from scipy.special import chdtri
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.result import Interval, Result, copies
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.two_way import additive
 from ..core.wording import percent, short, stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -219,6 +219,7 @@ def detectable_in(
     comparison: str = "planned",
     interaction: float | None = None,
     residual: float | None = None,
+    **column_names: Unpack[Columns],
 ) -> Detectable:
     """Say what the panel behind a table could have found.
 
@@ -236,6 +237,8 @@ def detectable_in(
         Variance components, for example from a REML fit. Without them they come
         from mean squares of cell means (exact for balanced data; with holes,
         each filled cell counts once).
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -253,7 +256,7 @@ def detectable_in(
     With empty cells the standard error is the root of the mean variance over all
     pairs in the additive least-squares fit of assessor and sample.
     """
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     if attribute is None:
         if len(checked.attributes) != 1:
             raise OptionError("detectable.which", have=checked.attributes)

@@ -6,18 +6,26 @@ bottle gets its mean with limits over people, and the share of people who like i
 
 from __future__ import annotations
 
+from typing import Unpack
+
 import numpy as np
 import pandas as pd
 from scipy import stats
 
 from ..core.errors import NotEstimable
 from ..core.options import share_of
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import Columns, Tidy, as_tidy
 
 _TWO = 2
 
 
-def liked_best(table: Tidy | pd.DataFrame, attribute: str, *, level: float = 0.95) -> pd.DataFrame:
+def liked_best(
+    table: Tidy | pd.DataFrame,
+    attribute: str,
+    *,
+    level: float = 0.95,
+    **column_names: Unpack[Columns],
+) -> pd.DataFrame:
     """Return how each bottle is liked, and by how many best of all.
 
     Parameters
@@ -28,6 +36,8 @@ def liked_best(table: Tidy | pd.DataFrame, attribute: str, *, level: float = 0.9
         The attribute of liking.
     level : float
         Confidence level, between 0 and 1.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -58,7 +68,7 @@ def liked_best(table: Tidy | pd.DataFrame, attribute: str, *, level: float = 0.9
     [['x', 3, 2, 3], ['y', 3, 1, 3]]
     """
     share_of("level", level)
-    own = _own(table, attribute)
+    own = _own(table, attribute, **column_names)
     whole = own.dropna()
     top = whole.eq(whole.max(axis=1), axis=0)
     alone = top[top.sum(axis=1) == 1]
@@ -127,9 +137,11 @@ def moved(
     return people, (len(people), mean, mean - reach, mean + reach)
 
 
-def _own(table: Tidy | pd.DataFrame, attribute: str) -> pd.DataFrame:
+def _own(
+    table: Tidy | pd.DataFrame, attribute: str, **column_names: Unpack[Columns]
+) -> pd.DataFrame:
     """Return each person's own mean of each bottle, people in rows."""
-    rows = as_tidy(table).data
+    rows = as_tidy(table, **column_names).data
     rows = rows[rows["attribute"] == attribute]
     if rows.empty:
         raise NotEstimable("liking.not_asked", attribute=attribute)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Unpack
 
 import numpy as np
 import pandas as pd
@@ -16,7 +17,7 @@ from scipy import stats
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.result import Interval, Result, copies, each_row
-from ..core.tidy_table import Tidy, tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
@@ -80,6 +81,7 @@ def palate_against_nose(
     *,
     tolerance: float = 1.0,
     level: float = 0.95,
+    **column_names: Unpack[LongColumns],
 ) -> PalateAgainstNose:
     """Compare the intensity in the mouth with the intensity of the smell.
 
@@ -95,6 +97,8 @@ def palate_against_nose(
         stricter than the usual 90 % interval). Common practice, no source.
     level : float
         Confidence level, between 0 and 1.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -124,7 +128,7 @@ def palate_against_nose(
     """
     if tolerance <= 0 or not 0 < level < 1:
         raise OptionError("promise.range")
-    checked = table if isinstance(table, Tidy) else tidy(table)
+    checked = as_tidy(table, **column_names)
     absent = [name for name in (nose, palate) if name not in checked.attributes]
     if absent:
         raise OptionError("promise.absent", names=absent, have=checked.attributes)

@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from math import inf, isfinite, sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -29,7 +29,7 @@ from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.p_values import holds
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import Columns, Tidy
 from ..core.wording import p_words, short
 from ..core.words import FALLBACK, Sentence
 from .exact_rank_sums import RankSums, rank_sums
@@ -139,6 +139,7 @@ def friedman(
     *,
     alpha: float = 0.05,
     seed: int = SEED,
+    **column_names: Unpack[Columns],
 ) -> Ranking:
     """Test whether samples differ in rank when every assessor ranked all of them.
 
@@ -154,6 +155,8 @@ def friedman(
         Risk of finding a difference where there is none.
     seed : int
         For random orders beyond the exact range.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -174,7 +177,7 @@ def friedman(
     (4.667, 0.1944)
     """
     share_of("alpha", alpha)
-    wide, attribute, warnings = one_answer_each(table, attribute)
+    wide, attribute, warnings = one_answer_each(table, attribute, **column_names)
     ranks = complete_ranks(wide)
     j, k = ranks.shape
     sums = ranks.sum(axis=0)

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
+from typing import Unpack
 
 import numpy as np
 import pandas as pd
@@ -25,7 +26,7 @@ from ..core.errors import OptionError
 from ..core.options import share_of
 from ..core.p_values import holds
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import Columns, Tidy
 from ..core.wording import p_words
 from ..core.words import Sentence
 from .exact_rank_sums import trend_tail
@@ -96,6 +97,7 @@ def page(
     attribute: str | None = None,
     *,
     alpha: float = 0.05,
+    **column_names: Unpack[Columns],
 ) -> Trend:
     """Test whether ranks rise in an order that was expected beforehand.
 
@@ -110,6 +112,8 @@ def page(
         May be left out if there is one only.
     alpha : float
         Risk of finding a trend where there is none, one-sided.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -132,7 +136,7 @@ def page(
     (41.0, 0.0324)
     """
     share_of("alpha", alpha)
-    wide, attribute, warnings = one_answer_each(table, attribute)
+    wide, attribute, warnings = one_answer_each(table, attribute, **column_names)
     names = [str(name) for name in order]
     if sorted(names) != sorted(str(name) for name in wide.columns):
         raise OptionError("rank_order.bad_order", order=names, have=list(wide.columns))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Unpack
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -9,7 +11,7 @@ from scipy.stats import rankdata
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.p_values import holds
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.words import Sentence
 
 Floats = npt.NDArray[np.float64]
@@ -18,10 +20,12 @@ PAIR_COLUMNS = ["sample", "other", "difference", "p_comparisonwise", "p_familywi
 
 
 def one_answer_each(
-    table: Tidy | pd.DataFrame, attribute: str | None
+    table: Tidy | pd.DataFrame,
+    attribute: str | None,
+    **column_names: Unpack[Columns],
 ) -> tuple[pd.DataFrame, str, tuple[Sentence, ...]]:
     """Return scores as assessors by samples, the attribute, and what needed care."""
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     if attribute is None:
         if len(checked.attributes) != 1:
             raise OptionError("ranks.which", have=checked.attributes)

@@ -18,7 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from math import inf, isfinite, nan, sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -30,7 +30,7 @@ from scipy.stats import t as t_dist
 from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.result import Result, copies
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import Columns, Tidy
 from ..core.wording import p_words, short
 from ..core.words import FALLBACK, Sentence
 from .exact_rank_sums import block_sums
@@ -133,6 +133,7 @@ def rank_blocks(
     *,
     alpha: float = 0.05,
     seed: int = SEED,
+    **column_names: Unpack[Columns],
 ) -> BlockRanking:
     """Test whether samples differ in rank when assessors ranked some of them only.
 
@@ -146,6 +147,8 @@ def rank_blocks(
         Risk of finding a difference where there is none.
     seed : int
         For random orders beyond the exact range.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -158,7 +161,7 @@ def rank_blocks(
         fall into groups that no assessor compared.
     """
     share_of("alpha", alpha)
-    wide, attribute, warnings = one_answer_each(table, attribute)
+    wide, attribute, warnings = one_answer_each(table, attribute, **column_names)
     ranked = wide.notna().sum(axis=1)
     left_out = tuple(str(name) for name in wide.index[ranked < 2])
     wide = wide[ranked >= 2]

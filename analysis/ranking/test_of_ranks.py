@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Unpack
+
 import pandas as pd
 
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import Columns, Tidy
 from .friedman_test import Ranking, friedman
 from .rank_table import SEED, one_answer_each
 from .ranks_in_blocks import BlockRanking, rank_blocks
@@ -16,6 +18,7 @@ def rank_test(
     *,
     alpha: float = 0.05,
     seed: int = SEED,
+    **column_names: Unpack[Columns],
 ) -> Ranking | BlockRanking:
     """Test whether samples differ in rank: `friedman`, or `rank_blocks` where cells are empty.
 
@@ -29,6 +32,8 @@ def rank_test(
         Risk of finding a difference where there is none.
     seed : int
         For random orders beyond the exact range.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -47,6 +52,6 @@ def rank_test(
     >>> type(rank_test(made)).__name__, type(rank_test(made[made["assessor"] < 2])).__name__
     ('BlockRanking', 'Ranking')
     """
-    wide, attribute, _ = one_answer_each(table, attribute)
+    wide, attribute, _ = one_answer_each(table, attribute, **column_names)
     test = rank_blocks if wide.isna().to_numpy().any() else friedman
-    return test(table, attribute, alpha=alpha, seed=seed)
+    return test(table, attribute, alpha=alpha, seed=seed, **column_names)

@@ -9,6 +9,7 @@ course over the sessions is told apart from it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Unpack
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ from scipy.stats import chi2
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.ratings_matrix import Floats, guess_scale
-from ..core.tidy_table import Tidy, as_tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from .class_result import Teaching
 from .class_scores import ClassScores, class_scores
@@ -65,6 +66,7 @@ def teaching(
     level: float = 0.95,
     alpha: float = ALPHA,
     seed: int = 1,
+    **column_names: Unpack[LongColumns],
 ) -> Teaching:
     """Compare students with one or more experts on the same bottles.
 
@@ -89,6 +91,8 @@ def teaching(
     alpha : float
         Chance, at most, that anybody of a clean class is told anything false.
     seed : int
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -117,7 +121,7 @@ def teaching(
     share_of("level", level)
     share_of("alpha", alpha)
     at_least("margin", margin, strictly=True)
-    checked = as_tidy(table)
+    checked = as_tidy(table, **column_names)
     people = checked.assessors
     learning = [who for who in people if who not in experts] if students is None else list(students)
     unknown = [who for who in [*experts, *learning] if who not in people]

@@ -32,6 +32,7 @@ def table_options(command: Decorated) -> Decorated:
         click.option("--score", default="score", help=say("cli.option_score")),
         click.option("--scores", default=None, metavar="A,B,C", help=say("cli.option_scores")),
         click.option("--sheet", default=None, help=say("cli.option_sheet")),
+        click.option("--number-repeats", is_flag=True, help=say("cli.option_number_repeats")),
     ]
     for option in reversed(options):
         command = option(command)
@@ -85,7 +86,14 @@ def shuffles_option(command: Decorated) -> Decorated:
     return made(command)
 
 
-def load(path: Path, *, sheet: str | None = None, scores: str | None = None, **names: Any) -> Tidy:
+def load(
+    path: Path,
+    *,
+    sheet: str | None = None,
+    scores: str | None = None,
+    number_repeats: bool = False,
+    **names: Any,
+) -> Tidy:
     """Read and check the table that the options of `table_options` describe."""
     from ...analysis.core.tidy_table import tidy
     from ..base.headings import SCORE_COLUMNS
@@ -95,7 +103,7 @@ def load(path: Path, *, sheet: str | None = None, scores: str | None = None, **n
     named = [*(columns or ()), *(str(name) for name in names.values() if name)]
     known = [name for name in SCORE_COLUMNS if names.get(name) in (None, name)]
     table = read_table(path, sheet, known=known, named=named)
-    return tidy(table, scores=columns, **names)
+    return tidy(table, scores=columns, number_repeats=number_repeats, **names)
 
 
 def show(result: Result, *, as_json: bool) -> None:
