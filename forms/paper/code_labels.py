@@ -70,6 +70,8 @@ def write_labels(
     ------
     ValueError
         If there is no label, `paper` is unknown, or a label is larger than the page.
+    LackingLetters
+        If the faces lack a character of a label or of the note.
     """
     from .sheet_pdf import finish, new_pdf, put
 
@@ -86,7 +88,8 @@ def write_labels(
     if across < 1 or down < 1:
         message = f"a label of {size[0]:g} × {size[1]:g} mm does not fit on {paper}"
         raise ValueError(message)
-    text = note + "".join(label.big + label.above + label.below for label in labels)
+    told = (part for label in labels for part in (label.big, label.above, label.below))
+    text = "\n".join((note, *told))
     pdf = new_pdf(paper, date, language, text=text)
     left = (wide - across * size[0]) / 2
     top = (high - down * size[1]) / 2
@@ -178,6 +181,8 @@ def write_table(
     ------
     ValueError
         If a row has another number of texts than there are columns, or `paper` is unknown.
+    LackingLetters
+        If the faces lack a character.
     """
     from .sheet_pdf import finish, new_pdf
 
@@ -195,7 +200,7 @@ def write_table(
     ]
     portrait = SIZES[paper][0] - 30
     landscape = sum(wanted) > portrait * 1.15
-    text = "".join([title, *notes, *(cell for row in table for cell in row)])
+    text = "\n".join([title, *notes, *(cell for row in table for cell in row)])
     pdf = new_pdf(paper, date, language, text=text, landscape=landscape)
     room = (SIZES[paper][1] if landscape else SIZES[paper][0]) - 30
     shares = _share(wanted, room)

@@ -16,7 +16,7 @@ from typing import Any
 from ..questions.sheet import Sheet
 from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words, modules
 from .pages import identity, lay_out
-from .typeset import small_face
+from .typeset import refuse_lacking, small_face
 
 FACE = "sheet"
 # Corner marks: the first four patterns of OpenCV's dictionary of 4 × 4 markers,
@@ -51,6 +51,8 @@ def write_sheets(sheets: Sequence[Sheet], path: Path | str, paper: str = "A4") -
     ------
     ValueError
         If `paper` is unknown or there is no sheet.
+    LackingLetters
+        If the faces lack a character of a sheet.
     """
     target = Path(path)
     target.write_bytes(sheets_pdf(sheets, paper))
@@ -63,7 +65,7 @@ def sheets_pdf(sheets: Sequence[Sheet], paper: str = "A4", *, earlier: bool = Fa
         message = "there is no sheet to write"
         raise ValueError(message)
     pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper, earlier=earlier)]
-    text = "".join(words.text for _, page in pages for words in page.words)
+    text = "\n".join(words.text for _, page in pages for words in page.words)
     pdf = new_pdf(paper, sheets[0].date, sheets[0].language, text=text)
     for sheet, page in pages:
         _draw(pdf, page, identity(sheet, page))
@@ -74,8 +76,15 @@ def new_pdf(paper: str, date: str, language: str, *, text: str, landscape: bool 
     """Return an empty document that tells nothing about itself.
 
     `text` holds every character that will be written; its order does not matter.
+
+    Raises
+    ------
+    LackingLetters
+        If the faces have no form for one of them.
     """
     from fpdf import FPDF
+
+    refuse_lacking(text.splitlines())
 
     if paper not in SIZES:
         message = f"paper must be one of {', '.join(SIZES)}, not {paper!r}"

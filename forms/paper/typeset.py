@@ -9,6 +9,8 @@ from __future__ import annotations
 import atexit
 import re
 import tempfile
+import unicodedata
+from collections.abc import Iterable
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -21,6 +23,7 @@ _NOT_FIRST = frozenset(
     "、。，．・：；？！）］｝」』】〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ…‥,.;:!?)]}%"
 )
 _NOT_LAST = frozenset("（［｛「『【〈《([{")
+_UNKNOWN = ("Co", "Cn")  # private characters, and ones of a later Unicode
 
 
 def font_path(*, bold: bool = False) -> Path:
@@ -28,6 +31,74 @@ def font_path(*, bold: bool = False) -> Path:
     name = f"{FACE}-{'Bold' if bold else 'Regular'}.ttf"
     with as_file(files(HOUSE).joinpath("fonts", name)) as path:
         return Path(path)
+
+
+class LackingLetters(ValueError):
+    """The faces have no form for some characters, which would be missing on paper.
+
+    Attributes
+    ----------
+    letters : str
+        The characters as `named` tells them.
+    text : str
+        Where they stand.
+    """
+
+    def __init__(self, letters: str, text: str) -> None:
+        super().__init__(f"the faces lack {letters} in {text!r}")
+        self.letters = letters
+        self.text = text
+
+
+def lacking(text: str) -> tuple[str, ...]:
+    """Return the characters of `text` that the faces cannot print, each once.
+
+    Examples
+    --------
+    >>> lacking("酒井醸造 No. 3"), lacking("𠮷野"), lacking("鷗")
+    ((), ('𠮷',), ())
+    """
+    table, _ = _advances(False)
+    shown = (c for c in text if c.isprintable() or unicodedata.category(c) in _UNKNOWN)
+    return tuple(dict.fromkeys(c for c in shown if ord(c) not in table))
+
+
+def named(letter: str) -> str:
+    """Tell a character by itself, its code point and its name.
+
+    Examples
+    --------
+    >>> named("한")
+    '한 (U+D55C, HANGUL SYLLABLE HAN)'
+    """
+    name = unicodedata.name(letter, "")
+    return f"{letter} (U+{ord(letter):04X}{', ' if name else ''}{name})"
+
+
+def refuse_lacking(texts: Iterable[str]) -> None:
+    """Refuse texts that the faces cannot print whole.
+
+    Raises
+    ------
+    LackingLetters
+        With the characters of the first text that has any.
+    """
+    for text in texts:
+        found = lacking(text)
+        if found:
+            raise LackingLetters(", ".join(map(named, found)), text)
+
+
+def stood_in(text: str) -> str:
+    """Put 〓, the printers' stand-in, where the faces lack a character.
+
+    Examples
+    --------
+    >>> stood_in("good 🍶")
+    'good 〓'
+    """
+    without = set(lacking(text))
+    return "".join("〓" if letter in without else letter for letter in text)
 
 
 def small_face(text: str, *, bold: bool = False) -> Path:

@@ -13,6 +13,7 @@ import traceback
 from pathlib import Path
 
 from ...analysis.core.words import Sentence
+from ...forms.paper.typeset import LackingLetters
 from .words import say, sentence
 
 _LONGEST = 300  # signs of a fault's own text
@@ -39,6 +40,8 @@ def in_words(fault: BaseException) -> Sentence:
             return _of_database(fault)
         case OSError():
             return _of_disk(fault)
+        case LackingLetters():
+            return sentence("machine.no_letter", letters=fault.letters, text=fault.text[:_LONGEST])
         case UnicodeError():
             return sentence("machine.letters", why=_short(fault), where=_where(fault))
         case json.JSONDecodeError():

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+import warnings
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 KINDS = (".png", ".pdf", ".svg")
+_LACKING = re.compile(r"Glyph (\d+) .*missing from font")  # as matplotlib tells it
 
 
 def figure_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -33,7 +36,8 @@ def save_figure(draw: Callable[[], Figure], path: Path | None) -> None:
     Raises
     ------
     InputRefused
-        If the kind of file is not one of `KINDS`, or its folder is absent.
+        If the kind of file is not one of `KINDS`, its folder is absent, or the face
+        lacks a character of a name.
     """
     if path is None:
         return
@@ -46,6 +50,45 @@ def save_figure(draw: Callable[[], Figure], path: Path | None) -> None:
     from ..base.whole_files import whole_file
 
     set_figures_in_own_face()
-    with whole_file(path) as aside:
+    with whole_file(path) as aside, warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
         save(draw(), aside)
+        _refuse_lacking(told, path)
     click.echo(say("figure.saved", path=path), err=True)
+
+
+def _refuse_lacking(told: Iterable[warnings.WarningMessage], path: Path) -> None:
+    """Refuse a figure in which an empty box would stand for a character; pass on other warnings."""
+    from ...forms.paper.typeset import named
+
+    lacking = []
+    for one in told:
+        found = _LACKING.match(str(one.message))
+        if found:
+            lacking.append(chr(int(found[1])))
+        else:
+            warnings.warn_explicit(one.message, one.category, one.filename, one.lineno)
+    if lacking:
+        letters = ", ".join(map(named, dict.fromkeys(lacking)))
+        place = _place(lacking[0])
+        raise InputRefused("figure.no_letter", path=path, letters=letters, place=place or "–")
+
+
+def _place(letter: str) -> str:
+    """Name the cell of the command's tables in which a character stands first."""
+    from ..base.problems import cell
+    from ..base.table_files import LARGEST
+    from ..base.table_grid import BOOKS, TEXTS, read_grid, text_in
+
+    given = click.get_current_context().params
+    for path in given.values():
+        if not isinstance(path, Path) or path.suffix.lower() not in (*TEXTS, *BOOKS):
+            continue
+        grid = read_grid(path, LARGEST, given.get("sheet"))
+        for column, heading in enumerate(grid.heading):
+            if letter in heading:
+                return cell(path.name, grid.head, heading)
+            for number, row in grid.rows:
+                if letter in text_in(row[column]):
+                    return cell(path.name, number, heading)
+    return ""

@@ -23,6 +23,7 @@ def command(folder: Path, *, again: bool) -> None:
     from ..base.private_files import close
     from ..base.session_log import append
     from ..base.whole_files import MADE, list_made, renewed
+    from ..handouts.lacking_letters import refuse_lacking
     from ..handouts.server_files import SERVER, cautions, dose_lines, write
     from ..plan.codes_before import GROWING, codes_used
     from ..plan.plan_file import note_broken_off, numbers, write_halves
@@ -32,6 +33,7 @@ def command(folder: Path, *, again: bool) -> None:
 
     session = load_session(folder)
     language = session.settings.language
+    refuse_lacking(session)
     with alone(folder):
         before = numbers(folder)
         note_broken_off(folder)

@@ -18,6 +18,7 @@ SECTION, RANK = "cli.section_session", 7
 def command(folder: Path, *, show: bool) -> None:
     """Open the key and write the report."""
     from ..base.one_at_a_time import alone
+    from ..handouts.lacking_letters import lacking_letters
     from ..plan.plan_file import load_open
     from ..report.build import SECTIONS, build, open_context
     from ..report.files import write
@@ -26,6 +27,8 @@ def command(folder: Path, *, show: bool) -> None:
     with alone(folder):
         session = load_session(folder, quiet=True)
         language = session.settings.language
+        for caution in lacking_letters(session, "no_letter_figure"):
+            click.echo(say("cli.caution", text=caution.to(language)), err=True)
         with (
             Store(folder) as store,
             progress(len(SECTIONS) + 1, say("report.working", language)) as bar,

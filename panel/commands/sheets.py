@@ -20,6 +20,7 @@ def command(folder: Path, paper: str) -> None:
     """Write score sheets, labels and the pour list."""
     from ..base.one_at_a_time import alone
     from ..base.session_log import append
+    from ..handouts.lacking_letters import refuse_lacking
     from ..handouts.server_files import write
     from ..handouts.sheet_files import as_served, write_for_assessors, write_for_server
     from ..plan.plan_file import load_open, note_broken_off
@@ -29,6 +30,7 @@ def command(folder: Path, paper: str) -> None:
         session = load_session(folder, quiet=True)
         plan = load_open(session)
         session = with_planned_bottles(session, plan)
+        refuse_lacking(session, plan)
         served = as_served(session, plan)
         note_broken_off(folder)
         append(folder, "sheets", plan=plan.number, sheets=len(plan.sheets))

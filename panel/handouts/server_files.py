@@ -160,15 +160,25 @@ def cautions(session: Session, language: str) -> list[str]:
     ]
 
 
+def fill_rules(pours: Sequence[Pour], session: Session, language: str) -> list[str]:
+    """Say how to fill and in what; the flight that is looked at has its own vessel, uncovered."""
+    serving = session.settings.serving
+    temperature = f"{serving.temperature_c:g}"
+    rules = []
+    if any(pour.tasted for pour in pours):
+        vessel = serving.vessel or "–"
+        rules.append(say("plan.fill_rule", language, temperature=temperature, vessel=vessel))
+    looked_at = sorted({pour.flight for pour in pours if not pour.tasted})
+    if looked_at:
+        flights = ", ".join(map(str, looked_at))
+        vessel = serving.appearance_vessel or say("plan.look_vessel", language)
+        told = {"n": len(looked_at), "flights": flights, "vessel": vessel}
+        rules.append(say("plan.fill_look", language, temperature=temperature, **told))
+    return rules
+
+
 def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
     """Write the server's page: cautions, alcohol, filling, what the design holds."""
-    serving = session.settings.serving
-    rule = say(
-        "plan.fill_rule",
-        language,
-        temperature=f"{serving.temperature_c:g}",
-        vessel=serving.vessel or "–",
-    )
     return [
         say("plan.caution_title", language),
         *_bulleted(cautions(session, language)),
@@ -176,7 +186,7 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         *dose_lines(plan.pours, plan.assessors, session, language),
         "",
         say("plan.heading_fill", language),
-        rule,
+        *fill_rules(plan.pours, session, language),
         *_aligned(pour_table(plan.pours, session.bottles, language)),
         "",
         *_aligned(bottle_table(plan.pours, session, language)),

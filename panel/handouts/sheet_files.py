@@ -20,7 +20,7 @@ from ..plan.sealing import fingerprint
 from ..plan.since_planning import with_planned_bottles
 from ..session.care import care_label
 from ..session.session import Session
-from .server_files import PLAN, SERVER, bottle_table, cautions, dose_lines, pour_table
+from .server_files import PLAN, SERVER, bottle_table, cautions, dose_lines, fill_rules, pour_table
 
 SHEETS = Path("sheets")
 
@@ -90,12 +90,6 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     yield made[-1]
     heading, *rows = pour_table(pours, session.bottles, language)
     starts = [place for place, row in enumerate(rows) if place and row[0] != rows[place - 1][0]]
-    rule = say(
-        "plan.fill_rule",
-        language,
-        temperature=f"{settings.serving.temperature_c:g}",
-        vessel=settings.serving.vessel or "–",
-    )
     alcohol = dose_lines(pours, plan.assessors, session, language)
     log = read_log(session.folder)
     seals = []
@@ -115,7 +109,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             notes=[
                 say("plan.who_cuts", language),
                 *cautions(session, language),
-                rule,
+                *fill_rules(pours, session, language),
                 *alcohol,
                 *seals,
             ],

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from ...forms.paper.page_parts import Words
 from ...forms.paper.sheet_pdf import finish, new_pdf, put
-from ...forms.paper.typeset import wrap
+from ...forms.paper.typeset import stood_in, wrap
 from ..base.words import say
 
 LEFT, RIGHT, TOP = 18.0, 192.0, 18.0
@@ -83,13 +84,14 @@ class Paper:
         self.y += 0.8
 
     def bytes(self, paper: str, date: str, language: str) -> bytes:
-        """Return the document."""
-        text = "".join(words.text for words in self.words)
+        """Return the document; 〓 stands for what the face lacks of somebody's own words."""
+        written = [replace(words, text=stood_in(words.text)) for words in self.words]
+        text = "\n".join(words.text for words in written)
         pdf = new_pdf(paper, date, language, text=text)
         pdf.add_page()
         for shape in self.shapes:
             shape(pdf)
-        for words in self.words:
+        for words in written:
             put(pdf, words)
         return finish(pdf)
 

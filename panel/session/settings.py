@@ -31,6 +31,7 @@ class Serving(_Part):
     masking: Literal["opaque", "red-light", "none"] = "opaque"
     appearance: Literal["flight", "with", "off"] = "flight"
     appearance_ml: float = Field(10, gt=0, le=200)
+    appearance_vessel: str = ""
     temperature_c: float = Field(18, ge=-5, le=90)
     vessel: str = ""
     spare_sheets: int = Field(0, ge=0, le=50)
