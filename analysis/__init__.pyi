@@ -8,6 +8,7 @@ from . import difference as difference
 from . import inference as inference
 from . import link as link
 from . import maps as maps
+from . import memory as memory
 from . import mixed_model as mixed_model
 from . import ordinal as ordinal
 from . import performance as performance

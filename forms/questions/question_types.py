@@ -124,6 +124,13 @@ class Question:
         return tuple(codes[1:] if self.after_reference else codes)
 
     @property
+    def sense(self) -> str:
+        """What it is judged by: appearance, liking (quality too), or taste (aroma too)."""
+        if self.hedonic or self.section == "overall":
+            return "liking"
+        return "appearance" if self.section == "appearance" else "taste"
+
+    @property
     def attributes(self) -> tuple[str, ...]:
         """The attributes it fills in the tidy table; one per word or fault."""
         if self.kind in (Kind.TICKS, Kind.FAULTS):

@@ -15,7 +15,8 @@ SECTION, RANK = "cli.section_session", 7
 @click.command(help=say("report.help"))
 @folder_argument
 @click.option("--open", "show", is_flag=True, help=say("report.option_open"))
-def command(folder: Path, *, show: bool) -> None:
+@click.option("--without-memory", is_flag=True, help=say("report.option_without_memory"))
+def command(folder: Path, *, show: bool, without_memory: bool) -> None:
     """Open the key and write the report."""
     from ..base.one_at_a_time import alone
     from ..handouts.lacking_letters import lacking_letters
@@ -33,7 +34,9 @@ def command(folder: Path, *, show: bool) -> None:
             Store(folder) as store,
             progress(len(SECTIONS) + 1, say("report.working", language)) as bar,
         ):
-            context = open_context(session, load_open(session), store, "report")
+            context = open_context(
+                session, load_open(session), store, "report", remembers=not without_memory
+            )
             written = write(build(context, lambda: bar.update(1)), context)
             bar.update(1)
     opening = context.key.opening

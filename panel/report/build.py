@@ -74,11 +74,18 @@ SET_SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
 
 
 def open_context(
-    session: Session, plan: OpenPlan, store: Store, reason: str, *, figures: bool = True
+    session: Session,
+    plan: OpenPlan,
+    store: Store,
+    reason: str,
+    *,
+    figures: bool = True,
+    remembers: bool = True,
 ) -> Context:
     """Open the key, on the record, and gather what the sections draw from.
 
-    Without `figures` the report has the same words and tables, and no pictures.
+    Without `figures` the report has the same words and tables, and no pictures; unless it
+    `remembers`, nothing of earlier sessions.
 
     Raises
     ------
@@ -109,6 +116,7 @@ def open_context(
         ),
         presented=tuple(sets(plan, store, key)) if session.method.compares else (),
         figures=figures,
+        remembers=remembers,
     )
 
 

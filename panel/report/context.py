@@ -14,6 +14,7 @@ from ...forms.questions.term_vocabulary import Vocabulary
 from ..findings.all_statements import Findings
 from ..findings.evidence import Evidence
 from ..key.earlier_controls import earlier_false_notes
+from ..key.earlier_sessions import Earlier, earlier_sessions
 from ..key.opened_tables import Scores
 from ..key.opening import Key
 from ..key.session_checks import Finding
@@ -61,6 +62,8 @@ class Context:
         What came back of a test of difference, a ranking or a threshold.
     figures : bool
         False leaves the pictures out; nothing else changes.
+    remembers : bool
+        False leaves out what earlier sessions taught.
     """
 
     session: Session
@@ -75,6 +78,7 @@ class Context:
     unknown: int = 0
     presented: tuple[Set, ...] = ()
     figures: bool = True
+    remembers: bool = True
     _names: dict[str, str] = field(default_factory=dict)
 
     @cached_property
@@ -102,6 +106,14 @@ class Context:
                 ),
             )
         )
+
+    @cached_property
+    def earlier(self) -> Earlier | None:
+        """What the sessions beside this one taught before its day, if anything."""
+        if not self.remembers:
+            return None
+        found = earlier_sessions(self.session.folder.parent, before=self.session.settings.date)
+        return found if found.memory is not None else None
 
     def said(self, section: str, *kinds: str) -> tuple[Line, ...]:
         """Return the statements of one section, of some kinds or all."""

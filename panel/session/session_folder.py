@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from ...forms.questions.question_types import Kind, Scorecard
-from ...forms.questions.scorecard import change, default_scorecard
+from ...forms.questions.scorecard import ScorecardFault, change, default_scorecard
 from ...forms.questions.words import languages
 from ..base.errors import FolderFault, NotReady
 from ..base.problems import Problem, listed, problem
@@ -53,11 +53,7 @@ def load(folder: Path) -> Session:
     if settings is not None:
         text = path.read_text("utf-8")
         method = METHODS[settings.method]
-        asked = settings.questions
-        scorecard = method.scorecard(settings.test, asked.card, asked.options)
-        scorecard, wishes = change(
-            scorecard, **asked.model_dump(exclude={"primary", "card", "options"})
-        )
+        scorecard, wishes = _asked(settings)
         rated = _rated(scorecard)
         faults += [
             problem(
@@ -105,6 +101,27 @@ def load(folder: Path) -> Session:
         scorecard=scorecard,
         cautions=tuple(cautions),
     )
+
+
+def settings_and_card(folder: Path) -> tuple[Settings, Scorecard]:
+    """Read what a session asks, and nothing else of its folder.
+
+    Raises
+    ------
+    FolderFault
+        If ``session.toml`` is faulty.
+    """
+    settings, faults = _settings(folder / SETTINGS)
+    if settings is None:
+        raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
+    return settings, _asked(settings)[0]
+
+
+def _asked(settings: Settings) -> tuple[Scorecard, tuple[ScorecardFault, ...]]:
+    """Return the scorecard as the session wishes it, and what of its wishes is faulty."""
+    asked = settings.questions
+    card = METHODS[settings.method].scorecard(settings.test, asked.card, asked.options)
+    return change(card, **asked.model_dump(exclude={"primary", "card", "options"}))
 
 
 def _settings(path: Path) -> tuple[Settings | None, list[Problem]]:

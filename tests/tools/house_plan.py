@@ -24,7 +24,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("agreement", "anova", "ordinal", "difference", "link"),
         ("power", "citations"),
         ("performance", "maps", "claims"),
-        ("teaching",),
+        ("teaching", "memory"),
     ),
     "forms": (
         ("questions",),

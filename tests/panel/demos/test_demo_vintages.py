@@ -7,15 +7,21 @@ by 1.2 points in the second year; the raw bottle's bitterness rises by 0.16 a mo
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import shutil
+import sqlite3
 
 import numpy as np
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 from kikichoko.analysis.core import NotEstimable
 from kikichoko.analysis.link import link
+from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.demos import vintages
 from kikichoko.panel.demos._tools import truth
+from kikichoko.panel.key.earlier_sessions import earlier_sessions
 
 KNOWN = truth("vintages")
 TRUE = {
@@ -44,6 +50,49 @@ def test_the_whole_of_it_runs_on_files(made):
     for sitting in KNOWN["sessions"]:
         assert (made.folder / sitting["name"] / "answers.sqlite").is_file()
     assert made.taken == 1848  # 7 assessors, 33 bottles, 2 replicates, 4 questions
+
+
+def test_the_house_remembers_what_was_put_in(made):
+    """Noise 0.6 of a score and opinion 0.25 of a bottle on ten points; levels of 0.8."""
+    asked = CliRunner().invoke(kikichoko, ["memory", str(made.folder), "--json"])
+    assert asked.exit_code == 0, asked.output
+    assert "from 6 earlier sessions, 2024–2025" in asked.stderr
+    found = json.loads(asked.stdout)
+    assert {row["attribute"] for row in found["house"]} == set(vintages.ASKED)
+    for row in found["house"]:
+        assert row["sessions"] == 6
+        # Marks to the nearest half add a scatter of 0.5 / sqrt(12) to the noise.
+        assert row["replicate_low"] < np.hypot(0.06, 0.05 / np.sqrt(12)) < row["replicate_high"]
+        assert row["interaction_low"] < 0.025 < row["interaction_high"]
+    levels = pd.DataFrame(found["assessors"])
+    assert levels["shift"].std() == pytest.approx(0.08 * np.sqrt(6 / 5), rel=0.4)
+
+
+def test_only_open_sessions_before_the_day_are_remembered(made, tmp_path):
+    """One without a report, one that went on after it, one whose key was never opened."""
+    copy = tmp_path / "house"
+    for name in ("year-1-spring", "year-1-summer", "year-1-autumn", "year-2-spring"):
+        shutil.copytree(made.folder / name, copy / name)
+    assert len(earlier_sessions(copy).dates) == 4
+    assert len(earlier_sessions(copy, before=dt.date(2025, 1, 1)).dates) == 3
+    (copy / "year-1-summer" / "scores.csv").unlink()
+    with sqlite3.connect(copy / "year-1-autumn" / "answers.sqlite") as database:
+        database.execute(
+            "INSERT INTO answers (session, assessor, code, attribute, number, written,"
+            " confidence, file, place, entered_at) SELECT session, assessor, code, attribute,"
+            " number, written, confidence, file, place, '9999-01-01' FROM answers LIMIT 1"
+        )
+    with sqlite3.connect(copy / "year-2-spring" / "answers.sqlite") as database:
+        database.execute("DROP TRIGGER openings_no_delete")
+        database.execute("DELETE FROM openings")
+    found = earlier_sessions(copy)
+    assert found.dates == (dt.date(2024, 3, 16),)
+    assert str(found.source) == "from 1 earlier session, 2024"
+    assert [one.key for one in found.left_out] == ["memory.stale", "memory.closed", "memory.closed"]
+    assert "year-1-autumn" in str(found.left_out[0])
+    refused = CliRunner().invoke(kikichoko, ["memory", str(copy), "--before", "2024-03-16"])
+    assert refused.exit_code == 1
+    assert "none has an open key and scores" in refused.stderr
 
 
 def test_only_what_was_put_in_is_claimed(made):

@@ -1,0 +1,2 @@
+from .house_memory import HouseMemory as HouseMemory
+from .house_memory import remember as remember

@@ -1,0 +1,34 @@
+"""``kikichoko memory FOLDER``: what the sessions of a house teach for the next one."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import click
+
+from ..base.words import say
+from ._session import progress
+from ._table import json_option, show
+
+SECTION, RANK = "cli.section_before", 41
+
+
+@click.command(help=say("memory.help"), short_help=say("memory.short"))
+@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help=say("memory.option_before"))
+@json_option
+def command(folder: Path, *, before: dt.datetime | None, as_json: bool) -> None:
+    """Show what is remembered; its help stands in the catalogue."""
+    from ..base.errors import NotReady
+    from ..key.earlier_sessions import earlier_sessions, session_folders
+
+    day = None if before is None else before.date()
+    with progress(len(list(session_folders(folder))), say("memory.reading")) as bar:
+        found = earlier_sessions(folder, before=day, tick=lambda: bar.update(1))
+    for why in found.left_out:
+        click.echo(say("cli.caution", text=str(why)), err=True)
+    if found.memory is None:
+        raise NotReady("memory.nothing", folder=folder)
+    click.echo(say("memory.learned", source=str(found.source)), err=True)
+    show(found.memory, as_json=as_json)
