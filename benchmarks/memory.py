@@ -123,10 +123,9 @@ def run(design: Design, sessions: int, seed: int) -> dict[str, float]:
 def one(true: Floats, scores: Floats, known: Spreads, wide: Spreads) -> tuple[float, ...]:
     """Judge the highest less the lowest bottle of one session."""
     data = two_way(scores)
-    high, low = int(data.effects.argmax()), int(data.effects.argmin())
+    low, *_, high = data.effects.argsort()
     pair = np.zeros((1, BOTTLES))
-    pair[0, high] += 1
-    pair[0, low] -= 1
+    pair[0, high], pair[0, low] = 1, -1
     gap = float((pair @ true)[0])
     mixed = integrate(data, ((known, KEEP), (wide, 1 - KEEP)))
     found = mixed.summary(pair, 0.95)

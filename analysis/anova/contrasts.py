@@ -17,7 +17,7 @@ def questions(plan: Design, present: tuple[int, ...], columns: int) -> dict[str,
     k = len(present)
     found: dict[str, Array] = {"sample": np.eye(k)[1:] - np.eye(k)[:1]}
     if len(plan.factors.columns):
-        found |= _factor_contrasts(plan.factors.iloc[list(present)])
+        found |= factor_contrasts(plan.factors.iloc[list(present)])
     padded = {name: np.pad(weights, ((0, 0), (0, columns - k))) for name, weights in found.items()}
     start = k
     for effect in plan.effects:
@@ -28,7 +28,7 @@ def questions(plan: Design, present: tuple[int, ...], columns: int) -> dict[str,
     return padded
 
 
-def _factor_contrasts(factors: pd.DataFrame) -> dict[str, Array]:
+def factor_contrasts(factors: pd.DataFrame) -> dict[str, Array]:
     """Return the contrasts of the factors' effects on equally weighted cell means.
 
     Raises
@@ -70,8 +70,9 @@ def _factor_contrasts(factors: pd.DataFrame) -> dict[str, Array]:
 def error_term(plan: Design, effect: str, variances: Mapping[str, float]) -> str:
     """Name the random term that an effect is judged against."""
     if effect == "sample":
-        wanted = "assessor:sample"
-    elif any(effect == extra.name for extra in plan.effects):
+        terms = [name for name in ("assessor:sample", "sample:session") if name in variances]
+        return " + ".join(terms) or "residual"
+    if any(effect == extra.name for extra in plan.effects):
         wanted = "assessor:session" if effect == "session" else "residual"
     else:
         wanted = f"assessor:{effect}"

@@ -53,6 +53,9 @@ class AttributeAnova(Result):
         estimate, se, df, low, high``.
     reference : str or None
         The sample that others are compared with in tables and JSON.
+    sessions : {'', 'these', 'general'}
+        What the samples' test is about: one session, these sessions as they were, or
+        sessions in general.
     inference : Inference
         Estimates with their covariance, for further tests.
     pairs, index : Pairs and int
@@ -71,6 +74,7 @@ class AttributeAnova(Result):
     n_assessors: int
     order: pd.DataFrame
     reference: str | None = None
+    sessions: str = ""
     inference: Inference
     pairs: Pairs
     index: int
@@ -235,7 +239,8 @@ class AttributeAnova(Result):
             key = "anova.differ_no_pair"
         said = [Sentence.of(key, **values)]
         for name, test in self.effects.items():
-            key = "anova.effect_seen" if holds(test.p, alpha) else "anova.effect_not_told"
+            kind = "change" if name == "sample:session" else "effect"
+            key = f"anova.{kind}_seen" if holds(test.p, alpha) else f"anova.{kind}_not_told"
             said.append(
                 Sentence.of(
                     key,
@@ -299,6 +304,7 @@ class AttributeAnova(Result):
                 else self.against(str(self.reference)),
                 "order": self.order,
                 "method": self.method,
+                "sessions": self.sessions,
                 "level": self.level,
                 "n_scores": self.n_scores,
                 "n_assessors": self.n_assessors,

@@ -10,7 +10,7 @@ repeatability of single scores, a panel of eight raises false alarms in 42 of
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from typing import TYPE_CHECKING, Any, Unpack
 
@@ -28,6 +28,7 @@ from ..inference.adjusted_p import adjust
 from ..mixed_model.denominator_df import METHODS
 from ..mixed_model.fitted_model import Estimates, fit_attributes
 from ..mixed_model.mixed_design import Design, design, factor_table, faults
+from .change_between_sessions import EFFECT, change_between_sessions, never_followed
 from .comparisons import Pairs
 from .contrasts import error_term, questions
 from .one_attribute import AttributeAnova, panel_sd
@@ -106,6 +107,9 @@ class Anova(Result):
             stand = [str(name) for name in tests.loc[holds(tests["p_holm"], alpha), "attribute"]]
             key = "anova.together" if stand else "anova.together_none"
             said.append(Sentence.of(key, count=len(tests), names=stand))
+        scope = next(iter(self.attributes.values())).sessions if self.attributes else ""
+        if scope:
+            said.append(Sentence.of(f"anova.scope_{scope}"))
         said += list(self.refused.values())
         if len(self.dropped):
             reasons = self.dropped["reason"].value_counts().sort_index()
@@ -252,8 +256,12 @@ def anova(
         with assessors.
     sessions : {'pooled', 'fixed', 'random'}
         'pooled' counts scores of several sessions as replicates; 'fixed' adds
-        an effect of each session, 'random' a random one; both add random
-        assessor x session.
+        an effect of each session and random assessor x session: both ask about
+        these sessions. 'random' asks about sessions in general: session,
+        assessor x session and sample x session are random, so that samples which
+        change from session to session do not count as lasting differences.
+        'fixed' and 'random' also test sample x session (effect
+        ``sample:session``): do the samples change between these sessions?
     position : {None, 'linear', 'each'}
         Add a slope over the serving order, or an effect of each place.
     carry_over : bool
@@ -335,6 +343,8 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
         carry_over=carry_over,
     )
     refused = faults(plan)
+    if sessions == "random" and len(plan.sessions) > 1:
+        refused |= never_followed(plan)
     able = [a for a, name in enumerate(plan.attributes) if name not in refused]
     outcome = fit_attributes(
         plan,
@@ -358,6 +368,17 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
     results = _results(
         plan, outcome.fitted, df=df, boundary=boundary, level=level, reference=reference
     )
+    if len(plan.sessions) > 1:
+        scope = "general" if sessions == "random" else "these"
+        results = {name: replace(one, sessions=scope) for name, one in results.items()}
+    if sessions != "pooled" and random is None:
+        changed = change_between_sessions(checked, list(results), df=df, boundary=boundary)
+        results = {
+            name: replace(one, effects={**one.effects, EFFECT: changed[name]})
+            if name in changed
+            else one
+            for name, one in results.items()
+        }
     return Anova(
         attributes={name: results[name] for name in plan.attributes if name in results},
         refused=refused,

@@ -24,6 +24,8 @@ from .denominator_df import Inference, inference
 from .mixed_design import Design
 from .reml import fit
 
+RANDOM_SESSIONS = ("session", "assessor:session", "sample:session")
+"""Random terms of sessions that stand for sessions in general."""
 _FLOOR = 0.1  # below this a few full cells would carry all weight
 
 
@@ -142,7 +144,7 @@ def _terms(
         wanted = ("assessor", *(":".join(("assessor", *c)) for c in sets), "assessor:sample")
         if plan.session.any():
             fixed = any(effect.name == "session" for effect in plan.effects)
-            wanted += ("assessor:session",) if fixed else ("session", "assessor:session")
+            wanted += ("assessor:session",) if fixed else RANDOM_SESSIONS
     if single:
         wanted = tuple(name for name in wanted if name != "assessor:sample")
     if random is None and wanted == ("assessor", "assessor:sample"):

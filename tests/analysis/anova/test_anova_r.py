@@ -128,7 +128,11 @@ def test_factorial_against_r(
         ),
         ("places", {"position": "each"}, {"sample": "sample", "position": "at"}),
         ("session fixed", {"sessions": "fixed"}, {"sample": "sample", "session": "session"}),
-        ("session random", {"sessions": "random"}, {"sample": "sample"}),
+        (
+            "session random",
+            {"random": ("assessor", "assessor:sample", "session", "assessor:session")},
+            {"sample": "sample"},
+        ),
     ],
 )
 def test_order_and_sessions_against_r(
