@@ -46,6 +46,8 @@ FEW = 6
 """Assessors below which it is said that it is hard to tell who is off."""
 MOST = 0.75
 """Share of the attributes that must go the same way before the whole card is spoken of."""
+FOLLOWS = 0.5
+"""Slope from which an attribute is nearer to following the panel than to no sign of it."""
 _FINDINGS = ["assessor", "attribute", "finding", "value", "low", "high", "p", "shown"]
 
 
@@ -162,7 +164,7 @@ def assessors(
     return Assessors(
         measures=measured,
         panel=panel,
-        findings=_findings(verdicts, compared, used, measured),
+        findings=_findings(verdicts, compared, used, measured, _telling(panel, used)),
         alpha=alpha,
         p_limits=verdicts.limits if verdicts else (float("nan"), float("nan")),
         n_tests=verdicts.n_tests if verdicts else 0,
@@ -243,8 +245,22 @@ def _notes(
     return tuple(notes)
 
 
+def _telling(panel: pd.DataFrame, used: list[str]) -> set[int]:
+    """Return the places of the attributes in which the panel sets samples apart.
+
+    All of them where there is none.
+    """
+    p = panel.set_index("attribute").get("sample_p", pd.Series(dtype=float)).reindex(used)
+    told = {place for place, value in enumerate(p) if holds(value, ALPHA)}
+    return told or set(range(len(used)))
+
+
 def _findings(
-    verdicts: Verdicts | None, people: list[str], used: list[str], measured: pd.DataFrame
+    verdicts: Verdicts | None,
+    people: list[str],
+    used: list[str],
+    measured: pd.DataFrame,
+    telling: set[int],
 ) -> pd.DataFrame:
     """Name what the tests show, and what they hint at."""
     rows = []
@@ -252,23 +268,35 @@ def _findings(
         for who, tests in zip(people, verdicts.tests, strict=True):
             whole: str | None = None
             clearest: Comparison | None = None
+            borne: str | None = None
             for place in range(-1, len(used)):
                 mine = {test.aspect: test for test in tests if test.attribute == place}
                 attribute = WHOLE_CARD if place < 0 else used[place]
                 shown = {aspect for aspect, test in mine.items() if verdicts.shown(test)}
                 hinted = {aspect for aspect, test in mine.items() if holds(test.p, HINT)} - shown
+                by_card = whole
                 if clearest is not None and clearest.attribute == place:
                     mine["scale"] = clearest
                     shown.add("scale")
-                named = name_findings(mine, shown, whole)
+                    by_card = borne if not whole and clearest.high >= 0 else whole
+                named = name_findings(mine, shown, by_card)
                 if place < 0:
                     whole = next((row[0] for row in named if row[0] in SCALE_KINDS), "")
                 hints = name_findings(mine, hinted, whole)
-                if place < 0 and not _reversed_across(tests):
-                    clearest = _clearest(tests, mine["scale"].p) if whole == "reversed" else None
-                    named, hints = (
-                        [row for row in some if row[0] != "reversed"] for some in (named, hints)
-                    )
+                if place < 0 and whole in _BEARS and not _across(tests, telling, whole):
+                    if "scale" in shown:
+                        clearest = _clearest(tests, mine["scale"].p, whole)
+                        borne = "guessing" if whole == "guessing" else ""
+                    others = {aspect: test for aspect, test in mine.items() if aspect != "scale"}
+                    explained = {"disagreement"} if clearest is not None else set()
+                    named = name_findings(others, shown - explained, "")
+                    whole = whole if whole == "reversed" else ""
+                if place < 0:
+                    hints = [
+                        row
+                        for row in hints
+                        if row[0] not in _BEARS or _across(tests, telling, row[0])
+                    ]
                 rows += [(who, attribute, *row, True) for row in named]
                 known = {row[0] for row in named}
                 rows += [(who, attribute, *row, False) for row in hints if row[0] not in known]
@@ -276,20 +304,35 @@ def _findings(
     return _in_points(table.astype({"value": float, "low": float, "high": float}), measured)
 
 
+_BEARS = {
+    "reversed": (-np.inf, 0.0),
+    "guessing": (-np.inf, FOLLOWS),
+    "narrow": (-np.inf, 1.0),
+    "wide": (1.0, np.inf),
+}
+"""Slopes between which an attribute bears what is said of the whole card."""
+
+
 def _slopes(tests: Sequence[Comparison]) -> list[Comparison]:
     return [test for test in tests if test.aspect == "scale" and test.attribute >= 0]
 
 
-def _reversed_across(tests: Sequence[Comparison]) -> bool:
-    """Tell whether most attributes have a slope below 0: one alone can turn the whole card's."""
-    return float(np.mean([test.value < 0 for test in _slopes(tests)] or [False])) >= MOST
+def _across(tests: Sequence[Comparison], telling: set[int], kind: str) -> bool:
+    """Tell whether most attributes bear `kind`: one alone can bend the whole card's slope.
+
+    Where the panel sets no samples apart a slope is scatter and does not count.
+    """
+    low, high = _BEARS[kind]
+    counted = [low < test.value < high for test in _slopes(tests) if test.attribute in telling]
+    return float(np.mean(counted or [False])) >= MOST
 
 
-def _clearest(tests: Sequence[Comparison], p: float) -> Comparison:
-    """Return the slope below 0 that bears what the whole card showed with this p."""
-    turned = [test for test in _slopes(tests) if test.value < 0]
-    found = min(turned, key=lambda test: test.p)
-    return found._replace(p=min(p, found.p))
+def _clearest(tests: Sequence[Comparison], p: float, kind: str) -> Comparison | None:
+    """Return the slope that bears most clearly what the whole card showed with this p."""
+    low, high = _BEARS[kind]
+    bearing = [test for test in _slopes(tests) if low < test.value < high]
+    found = min(bearing, key=lambda test: test.p, default=None)
+    return found._replace(p=min(p, found.p)) if found is not None else None
 
 
 def name_findings(

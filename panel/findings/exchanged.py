@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -14,6 +16,8 @@ from .evidence import Evidence, once
 from .statement import Statement
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
 RANK = 16
@@ -25,6 +29,11 @@ APART = 2.0
 """Standard deviations by which the others set the two bottles apart at least."""
 RESTORED = 3.0
 """Exchanged back, a tasting lies within so many standard deviations of the others."""
+TOGETHER = 3
+"""People in one tasting whose cups may have been exchanged together, at most."""
+_TINY = 1e-9
+OWN_DF = 6
+"""Degrees of freedom that the scales of one cup count for, as they go together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,10 +44,12 @@ class Exchange:
     ----------
     assessor : str
     replicate : int
+        0 where it cannot be told which of two tastings it was.
     samples : tuple of str
     turned, of : int
         Attributes that run the other way round, of those in which the others set the
-        two bottles apart by more than the scatter of a mark.
+        two bottles apart by more than the scatter of a mark; without others, of those
+        that tell.
     """
 
     assessor: str
@@ -55,41 +66,85 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
     The difference of two bottles in one tasting, a vector over the line scales in units
     of the scatter between repeats, is laid along the mean difference of all other
     tastings. Called exchanged is what points the other way, lies further from the others
-    than t allows for so noisy an assessor (`RISK` over all pairs looked at), comes to lie
+    than t allows for so noisy an assessor (`RISK` over all that is looked at), comes to lie
     among them when exchanged back, and is contradicted by the same assessor's other
     tastings: one who always reads the scale the other way round has exchanged nothing.
+
+    One tray can serve several people: up to `TOGETHER` of them in one tasting, fewer than
+    half, are also looked at as a group that is left out of the others, each by itself.
+    Who is a group's only contradiction to the rest is told with it.
+
+    Where there are too few other tastings, each assessor's own two are compared: see
+    `own_exchange`.
     """
     tastings, unit = _tastings(evidence)
-    pairs = list(combinations(evidence.products, 2))
-    looked = [
-        (who, pair)
-        for who, cups in tastings.items()
-        for pair in pairs
-        if set(pair) <= set(cups) and sum(one[0] == who[0] for one in tastings) > 1
-    ]
     found: dict[tuple[str, int], tuple[float, Exchange]] = {}
-    for who, pair in looked:
+    for pair in combinations(evidence.products, 2):
         gaps = {
             one: (cups[pair[0]] - cups[pair[1]]) / unit
             for one, cups in tastings.items()
             if set(pair) <= set(cups)
         }
-        others = np.array([gap for one, gap in gaps.items() if one != who])
-        if len(others) < FEWEST:
-            continue
-        mean = _mean(others)
+        looked = _looked(tastings, evidence.products)
+        for group in _groups(gaps):
+            for who, one, centre in _judged((tastings, unit), pair, gaps, group, looked):
+                if who not in found or centre > found[who][0]:  # of overlapping pairs the widest
+                    found[who] = centre, one
+    told = [one for _, one in found.values()]
+    known = {one.assessor for one in told}
+    return told + [one for one in _own(evidence, tastings) if one.assessor not in known]
+
+
+def _looked(tastings: Tastings, products: list[str]) -> int:
+    """Count what is looked at: every group of people, tasting and pair of bottles."""
+    sizes = Counter(tasting for _, tasting in tastings)
+    return math.comb(len(products), 2) * sum(
+        math.comb(n, size) for n in sizes.values() for size in range(1, _most(n) + 1)
+    )
+
+
+def _most(people: int) -> int:
+    """Return how many may have had their cups exchanged: fewer than half."""
+    return max(1, min(TOGETHER, (people - 1) // 2))
+
+
+def _groups(gaps: Gaps) -> Iterator[tuple[tuple[str, int], ...]]:
+    """Yield the groups whose gap points the other way, single tastings first."""
+    for tasting in dict.fromkeys(tasting for _, tasting in gaps):
+        there = [one for one in gaps if one[1] == tasting]
+        for size in range(1, _most(len(there)) + 1):
+            for group in combinations(there, size):
+                others = np.array([gap for one, gap in gaps.items() if one not in group])
+                if len(others) < FEWEST:
+                    continue
+                mean = _mean(others)
+                used = ~np.isnan(mean)
+                if all(_along(gaps[one], mean, used) < 0 for one in group):
+                    yield group
+
+
+def _judged(
+    marks: tuple[Tastings, NDArray[np.float64]],
+    pair: tuple[str, str],
+    gaps: Gaps,
+    group: tuple[tuple[str, int], ...],
+    looked: int,
+) -> list[tuple[tuple[str, int], Exchange, float]]:
+    """Return the exchange of each of a group, if all of them look exchanged."""
+    mean = _mean(np.array([gap for one, gap in gaps.items() if one not in group]))
+    told = []
+    for who in group:
         used = ~np.isnan(mean) & ~np.isnan(gaps[who])
-        length = float(np.sqrt(np.sum(mean[used] ** 2)))
-        if not used.any() or length == 0:
-            continue
+        if not used.any() or not np.any(mean[used]):
+            return []
         along = {one: _along(gap, mean, used) for one, gap in gaps.items()}
-        mine = along.pop(who)
-        rest = np.array(list(along.values()))
-        own = [value for one, value in along.items() if one[0] == who[0]]
+        rest = np.array([value for one, value in along.items() if one not in group])
+        own = [value for one, value in along.items() if one[0] == who[0] and one not in group]
         apart = used & (np.abs(np.nan_to_num(mean)) > 1)
+        tastings, unit = marks
         noise = _own_noise(tastings, who[0], pair, unit, apart)
-        if not own or min(own) <= 0 or not looks_exchanged(mine, rest, len(looked), noise):
-            continue
+        if not own or min(own) <= 0 or not looks_exchanged(along[who], rest, looked, noise):
+            return []
         turned = apart & (np.sign(np.nan_to_num(gaps[who])) == -np.sign(np.nan_to_num(mean)))
         one = Exchange(
             assessor=who[0],
@@ -98,10 +153,79 @@ def exchanges(evidence: Evidence) -> list[Exchange]:
             turned=int(turned.sum()),
             of=int(apart.sum()),
         )
-        centre = float(rest.mean())
-        if who not in found or centre > found[who][0]:  # of overlapping pairs the widest
-            found[who] = centre, one
-    return [one for _, one in found.values()]
+        told.append((who, one, float(rest.mean())))
+    return told
+
+
+def _own(evidence: Evidence, tastings: Tastings) -> Iterator[Exchange]:
+    """Yield who exchanged two bottles between two tastings, where too few others tasted them."""
+    if len(tastings) > FEWEST or len(evidence.products) < 3:
+        return
+    of: dict[str, list[Cups]] = {}
+    for (who, _), cups in tastings.items():
+        of.setdefault(who, []).append(cups)
+    twice = {who: both for who, both in of.items() if len(both) == 2}
+    pairs = list(combinations(evidence.products, 2))
+    for who, (first, second) in twice.items():
+        for pair in pairs:
+            if not set(pair) <= set(first) & set(second):
+                continue
+            untouched = [
+                float(np.nansum((before[name] - after[name]) ** 2))
+                for one, (before, after) in twice.items()
+                for name in set(before) & set(after)
+                if one != who or name not in pair
+            ]
+            usual = 2 * float(np.mean(untouched)) if untouched else np.inf
+            found = own_exchange(first, second, pair, usual, len(twice) * len(pairs))
+            if found is not None:
+                yield Exchange(
+                    assessor=who, replicate=0, samples=pair, turned=found[0], of=found[1]
+                )
+
+
+def own_exchange(
+    first: Cups, second: Cups, pair: tuple[str, str], usual: float, looked: int
+) -> tuple[int, int] | None:
+    """Tell whether one assessor's two tastings fit only with two bottles exchanged in one.
+
+    Parameters
+    ----------
+    first, second : dict of str to array
+        Marks of each bottle over the line scales, in points.
+    pair : tuple of str
+    usual : float
+        Sum of squares by which two untouched bottles differ between two tastings.
+    looked : int
+        How many pairs of bottles and assessors are looked at.
+
+    Returns
+    -------
+    tuple of int or None
+        Scales that repeat better exchanged, and scales that tell; None where it does not look
+        exchanged.
+
+    Notes
+    -----
+    The squared differences between the tastings as marked, over those with the two bottles
+    exchanged, are compared with F. Bottles that are alike are the worst case: both sums are
+    then scatter alone. Scales go together within a cup, so they count for `OWN_DF` df only.
+    """
+    from scipy import stats
+
+    a, b = pair
+    as_marked = (first[a] - second[a]) ** 2 + (first[b] - second[b]) ** 2
+    turned = (first[a] - second[b]) ** 2 + (first[b] - second[a]) ** 2
+    known = ~np.isnan(as_marked) & ~np.isnan(turned)
+    if not known.any():
+        return None
+    kept, back = float(as_marked[known].sum()), float(turned[known].sum())
+    df = min(OWN_DF, 2 * int(known.sum()))
+    back = max(back, usual, _TINY)  # better than untouched bottles is chance
+    if stats.f.sf(kept / back, df, df) > RISK / looked:
+        return None
+    tells = known & (as_marked != turned)
+    return int((tells & (turned < as_marked)).sum()), int(tells.sum())
 
 
 def _own_noise(
@@ -155,7 +279,9 @@ def looks_exchanged(
     return bool(away and abs(-mine - centre) <= RESTORED * step)
 
 
-Tastings = dict[tuple[str, int], dict[str, "NDArray[np.float64]"]]
+Cups = dict[str, "NDArray[np.float64]"]
+Tastings = dict[tuple[str, int], Cups]
+Gaps = dict[tuple[str, int], "NDArray[np.float64]"]
 
 
 def _tastings(evidence: Evidence) -> tuple[Tastings, NDArray[np.float64]]:
@@ -190,21 +316,31 @@ def _along(gap: NDArray[np.float64], mean: NDArray[np.float64], used: NDArray[np
 
 def statements(evidence: Evidence) -> list[Statement]:
     """Tell every tasting in which two bottles look exchanged; nothing is exchanged back."""
-    return [
-        Statement(
-            kind="caution",
-            about=(one.assessor, *one.samples),
-            sentence=sentence(
-                "findings.exchanged",
-                assessor=one.assessor,
-                first=one.samples[0],
-                second=one.samples[1],
-                tasting=one.replicate,
-                turned=one.turned,
-                of=one.of,
-            ),
-            section="each",
-            rank=RANK,
-        )
-        for one in exchanges(evidence)
-    ]
+    trays: dict[tuple[int, tuple[str, str]], list[Exchange]] = {}
+    for one in exchanges(evidence):
+        key = (one.replicate, one.samples) if one.replicate else (-len(trays), one.samples)
+        trays.setdefault(key, []).append(one)
+    return [_told(ones) for ones in trays.values()]
+
+
+def _told(ones: list[Exchange]) -> Statement:
+    """Tell those whose cups look exchanged in the same way."""
+    first = ones[0]
+    key = "exchanged" if first.replicate else "exchanged_own"
+    key = "exchanged_together" if len(ones) > 1 else key
+    return Statement(
+        kind="caution",
+        about=(*(one.assessor for one in ones), *first.samples),
+        sentence=sentence(
+            f"findings.{key}",
+            assessor=[one.assessor for one in ones],
+            n=len(ones),
+            first=first.samples[0],
+            second=first.samples[1],
+            tasting=first.replicate,
+            turned=min(one.turned for one in ones),
+            of=first.of,
+        ),
+        section="each",
+        rank=RANK,
+    )

@@ -120,9 +120,12 @@ def _same_way(
     return found
 
 
-def without(evidence: Evidence, codes: Sequence[str]) -> Statement | None:
-    """Describe the widest gaps without assessors whose marks run the other way round."""
-    names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+def without(evidence: Evidence, codes: Sequence[str], only: Sequence[str] = ()) -> Statement | None:
+    """Describe the widest gaps without assessors whose marks run the other way round.
+
+    `only` names the attributes in which they do; empty for the whole card.
+    """
+    names = list(only) or evidence.attributes(Kind.LINE, Kind.CATEGORY)
     found = []
     for name, wide in evidence.wide(names).items():
         rest = wide[~wide.index.isin(list(codes))]
@@ -146,6 +149,11 @@ def without(evidence: Evidence, codes: Sequence[str]) -> Statement | None:
         for gap, all_of_them, name, high, low in told
     ]
     return _said(
-        "without", "differ", [*codes, *(name for *_, name, _, _ in told)], n=len(codes),
-        who=list(codes), listed=joined(listed),
-    )  # fmt: skip
+        "without_in" if only else "without",
+        "differ",
+        [*codes, *(name for *_, name, _, _ in told)],
+        n=len(codes),
+        who=list(codes),
+        attributes=[evidence.name(name) for name in only],
+        listed=joined(listed),
+    )

@@ -262,7 +262,7 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     said = []
     cleared = {one.assessor for one in exchanges(evidence)}
     turned = [name for name in dict.fromkeys(reverse["assessor"]) if name not in cleared]
-    rest = habits.without(evidence, turned) if turned else None
+    rest = habits.without(evidence, turned, _turned_in(reverse, turned)) if turned else None
     for name in dict.fromkeys(shown["assessor"]):
         if name in same:
             continue
@@ -299,6 +299,14 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         every = not claimed
         said.append(_each("slopes_all" if every else "slopes", n=len(open_), attributes=listed))
     return said
+
+
+def _turned_in(reverse: pd.DataFrame, turned: Sequence[str]) -> list[str]:
+    """Return the attributes in which some run the other way; empty for the whole card."""
+    from ...analysis.performance.assessor_measures import WHOLE_CARD
+
+    found = reverse.loc[reverse["assessor"].isin(list(turned)), "attribute"]
+    return [] if WHOLE_CARD in set(found) else [str(name) for name in dict.fromkeys(found)]
 
 
 def _each(key: str, about: Sequence[str] = (), **values: object) -> Statement:

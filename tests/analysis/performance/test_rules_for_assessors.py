@@ -14,6 +14,7 @@ from kikichoko.analysis.core.result import FTest
 from kikichoko.analysis.core.words import Sentence
 from kikichoko.analysis.performance.assessor_block import block_of
 from kikichoko.analysis.performance.assessor_findings import (
+    _across,
     _chosen,
     _compared,
     _findings,
@@ -37,7 +38,7 @@ def found(p: float) -> pd.DataFrame:
         tests=[[test]], apart=set(), drifting=set(), limits=(1e-4, 1e-4), n_tests=1,
         smallest_scale=0.3,
     )  # fmt: skip
-    return _findings(verdicts, ["A"], ["sweetness"], pd.DataFrame())
+    return _findings(verdicts, ["A"], ["sweetness"], pd.DataFrame(), {0})
 
 
 @pytest.mark.parametrize(
@@ -185,7 +186,7 @@ def test_what_the_whole_card_showed_is_told_of_the_attribute_that_bears_it(p: fl
         tests=[tests], apart=set(), drifting=set(), limits=(1e-4, 1e-4), n_tests=4,
         smallest_scale=0.3,
     )  # fmt: skip
-    table = _findings(verdicts, ["A"], ["a", "b", "c"], pd.DataFrame())
+    table = _findings(verdicts, ["A"], ["a", "b", "c"], pd.DataFrame(), {0, 1, 2})
     told = table[["attribute", "finding", "value", "p", "shown"]].to_numpy().tolist()
     assert told == ([["b", "reversed", -1.4, p, True]] if p < 1e-4 else [])
 
@@ -201,6 +202,55 @@ def test_who_takes_one_word_the_other_way_is_told_of_it_alone():
     assert shown[["assessor", "attribute", "finding"]].to_numpy().tolist() == [
         ["T7", "smoothness", "reversed"]
     ]
+
+
+def card(way: dict[str, float], noise: float = 0.4) -> pd.DataFrame:
+    """Seven assessors; the last follows each attribute by its slope and scatters so much."""
+    rng = np.random.default_rng(5)
+    rows = [
+        (f"T{i}", f"b{j}", k, name, 5 + slope * (j - 2) * size + rng.normal(0, scatter))
+        for i in range(7)
+        for j in range(5)
+        for k in (1, 2)
+        for name, size in zip("abcd", (2, 0.8, 0.8, 0.8), strict=True)
+        for slope, scatter in ((way[name], noise) if i == 6 else (1.0, 0.4),)
+    ]
+    return pd.DataFrame(rows, columns=TIDY)
+
+
+def shown_of(table: pd.DataFrame) -> set[tuple[str, str]]:
+    found = assessors(table).findings
+    found = found[found["shown"] & (found["assessor"] == "T6")]
+    return {(str(one.attribute), str(one.finding)) for one in found.itertuples()}
+
+
+def test_who_does_not_follow_one_attribute_is_told_of_it_alone():
+    """a is wide: its slope of 0 makes the card's about 0.4, with b, c and d followed well."""
+    assert shown_of(card({"a": 0.0, "b": 1.0, "c": 1.0, "d": 1.0})) == {("a", "guessing")}
+
+
+def test_who_follows_nothing_is_told_of_the_whole_card():
+    told = shown_of(card(dict.fromkeys("abcd", 0.0), 1.0))
+    assert ("whole card", "guessing") in told
+
+
+def test_who_follows_with_great_scatter_does_not_repeat_and_is_not_said_to_guess():
+    told = shown_of(card(dict.fromkeys("abcd", 0.9), 4.0))
+    assert ("whole card", "noisy") in told
+    assert ("whole card", "guessing") not in told
+
+
+@pytest.mark.parametrize(
+    ("slopes", "kind", "whole"),
+    [
+        ((0.49, 0.49, 0.49, 2), "guessing", True), ((0.49, 0.49, 0.51, 2), "guessing", False),
+        ((-0.1, -0.1, -0.1, 2), "reversed", True), ((-0.1, -0.1, 0.1, 2), "reversed", False),
+    ],
+)  # fmt: skip
+def test_three_quarters_of_the_attributes_that_tell_bear_the_whole_card(slopes, kind, whole):
+    tests = [Comparison("scale", n, 0.5, float(slope)) for n, slope in enumerate(slopes)]
+    assert _across(tests, {0, 1, 2, 3}, kind) is whole
+    assert _across(tests, {0, 1}, kind)  # the others set no samples apart
 
 
 def test_three_assessors_stay_in_the_reference_whoever_else_is_off():
