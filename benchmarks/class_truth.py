@@ -1,14 +1,15 @@
 """Is each student told what is true of them? Classes with known truth, put through the command.
 
     OMP_NUM_THREADS=1 nice -n 12 python benchmarks/class_truth.py [RECIPES] [N] [--only C03]
-    OMP_NUM_THREADS=1 nice -n 12 python benchmarks/class_truth.py --designs
+    OMP_NUM_THREADS=1 nice -n 12 python benchmarks/class_truth.py --designs --save FILE.jsonl
 
 RECIPES is a ``classes.toml`` as in tests/outside/classes (the default). Each of its classes is
 drawn N times with other seeds by the generator that stands beside the recipes, written as a
 table, and handed to ``kikichoko teach`` in this process; after the first draw of a class, which
 must say the same both ways, straight to the function behind the command, which is twice as fast.
-What comes back is read as a person would: the sentences for each student, not the numbers behind
-them. From the recipe alone it is
+With ``--save`` each class drawn is a line of a file: stop the run and start it again, and it goes
+on from there. What comes back is read as a person would: the sentences for each student, not the
+numbers behind them. From the recipe alone it is
 worked out what is true of whom; printed is, by kind of student and number of sessions, how often
 that was told, how often something false was, and in how many classes anybody was told anything
 false.
@@ -27,6 +28,7 @@ import tempfile
 import tomllib
 from collections import defaultdict
 from contextlib import redirect_stderr, redirect_stdout
+from itertools import pairwise
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -34,13 +36,14 @@ from typing import Any
 import pandas as pd
 from kikichoko.analysis.core import tidy
 from kikichoko.analysis.teaching import teaching
+from kikichoko.analysis.teaching.class_result import Teaching
 from kikichoko.panel.cli import main as kikichoko
 
 ROOT = Path(__file__).parents[1]
 CLASSES = ROOT / "tests" / "outside" / "classes"
 SAYS = {
     "reversed": r"your order runs the other way from",
-    "guessing": r"so far your scores do not follow the bottles",
+    "guessing": r"(so far|in your latest sessions) your scores do not follow the bottles",
     "narrow": r"(you use a small part of the line|you use about .* range)",
     "wide": r"(you use much of the line|your distances are about)",
     "noisy": r"cups of one bottle often differ by a good deal",
@@ -51,7 +54,10 @@ SAYS = {
     "follows": r"your order of the bottles (follows|is right)",
     "parted": r"experts do not agree with each other",
     "alike": r"so alike that even",
-    "slip": r"the whole class differs from the expert on",
+    "turned": r"ran the other way in sessions?|your order followed .* it runs the other way",
+    "ticks": r"these ticks do not yet tell",
+    "side": r"experts put the bottles in your order",
+    "slip": r"the whole class differs from the expert on|you and the expert differ much on",
     "absent": r"you were not there in",
     "joined": r"you joined in session",
     "close cups": r"cups of one bottle agree (closely|fairly well)",
@@ -116,8 +122,8 @@ def told(cups: list[Any], ticks: list[Any], folder: Path) -> dict[str, Any]:
     return spoken
 
 
-def said(cups: list[Any], ticks: list[Any]) -> dict[str, list[str]]:
-    """Ask the function behind the command; return the sentences for each student."""
+def asked(cups: list[Any], ticks: list[Any]) -> Teaching:
+    """Ask the function behind the command."""
     truth = {(str(row[1]), row[5]): "fault:vinegar" if row[8] else "" for row in ticks}
     rows = [(str(row[1]), row[2], row[5], row[6], row[7], float(row[8]))
             for row in cups if row[8] != ""]  # fmt: skip
@@ -129,8 +135,18 @@ def said(cups: list[Any], ticks: list[Any]) -> dict[str, list[str]]:
                                 columns=["session", "sample", "truth"])  # fmt: skip
     heads = ["session", "assessor", "sample", "replicate", "attribute", "score"]
     experts = sorted({row[2] for row in cups if row[3] == "expert"})
-    found = teaching(tidy(pd.DataFrame(rows, columns=heads)), experts, controls=controls)
+    return teaching(tidy(pd.DataFrame(rows, columns=heads)), experts, controls=controls)
+
+
+def said(cups: list[Any], ticks: list[Any]) -> dict[str, list[str]]:
+    """Return what the function behind the command says to each student."""
+    found = asked(cups, ticks)
     return {who: [text.to("en") for text in one.sentences()] for who, one in found.students.items()}
+
+
+def teacher_said(cups: list[Any], ticks: list[Any]) -> list[str]:
+    """Ask the function behind the command; return the sentences for the teacher."""
+    return [text.to("en") for text in asked(cups, ticks).sentences()]
 
 
 def heard(cups: list[Any], ticks: list[Any], *, by_command: bool) -> dict[str, list[str]]:
@@ -219,6 +235,18 @@ class Truth:
         far = {a for a, g in gains.items() if 1.05 < g < 1.5}
         if far:
             self.may.setdefault("wide", far)
+        for a in sorted(moving):
+            values = student["gain_on"][a]
+            signs = [value > 0 for value in values]
+            if sessions >= 3 and sum(x != y for x, y in pairwise(signs)) == 1:
+                self.must.setdefault("turned", set())
+                self.must["turned"] = {*(self.must["turned"] or ()), a}
+        hit, alarm = student.get("hit", 0.8), student.get("false_alarm", 0.03)
+        if recipe.get("spiked"):
+            if constant(hit) and constant(alarm) and alarm >= 0.5 and hit <= alarm:
+                self.must["ticks"] = None
+            elif max(alarm if isinstance(alarm, list) else [alarm]) > 0.2:
+                self.may["ticks"] = None
         sd = late(noise, sessions)
         if "guessing" not in self.must and not self.changes and sd / max(ordinary, 1.0) >= 1.5:
             self.must["noisy"] = None
@@ -254,6 +282,11 @@ class Truth:
         if student.get("joins", 1) > 1:
             self.must["joined"] = None
         self._of_experts(recipe, base, sessions)
+        self.sides = {
+            a: (sum(gains[a] * late(e.get("gain_on", {}).get(a, 1.0), sessions) > 0
+                    for e in recipe["experts"]), len(recipe["experts"]))
+            for a in self.must.get("parted") or ()
+        }  # fmt: skip
         self.plain = not (set(self.must) & {*FAULTS, "same", "nearer"}) and not self.changes
         if self.plain and not flat:
             self.must["follows"] = None
@@ -278,7 +311,7 @@ class Truth:
                             del kinds[kind]
         if all(e.get("cups", recipe["cups"]) == 1 for e in experts):
             self.must["no repeats"] = None
-        if any(e.get("swaps") for e in experts) and len(recipe["students"]) >= 3:
+        if any(e.get("swaps") for e in experts):
             self.must["slip"] = None
         if sessions == 1:
             self.must["early"] = None
@@ -315,7 +348,16 @@ def judge(
         named = {a for a in attributes if re.search(rf"\b{a}\b", text)}
         if "is right" not in text and named - truth.follows:
             wrong.append(text)
-    for kind in ("nearer", "parted", "alike", "slip", "absent", "joined", "same", "no repeats"):
+    for text in heard["turned"]:
+        named = {a for a in attributes if re.search(rf"\b{a}\b", text)}
+        if not named <= (truth.must.get("turned") or set()):
+            wrong.append(text)
+    for text in heard["side"]:
+        name, same, of = re.match(r"(\w+): (\d+) of (\d+)", text).groups()  # type: ignore[union-attr]
+        if truth.sides.get(name) != (int(same), int(of)):
+            wrong.append(text)
+    for kind in ("nearer", "parted", "alike", "slip", "absent", "joined", "same", "no repeats",
+                 "ticks"):  # fmt: skip
         wrong += [
             text
             for text in heard[kind]
@@ -333,8 +375,8 @@ def spikes(ticks: list[Any], student: str, sentences: list[str]) -> bool:
     n = sum(1 for row in mine if row[8])
     alarms = sum(row[7] for row in mine if not row[8])
     clean = len(mine) - n
-    text = f"in {hits} of {n} spiked {'cup' if n == 1 else 'cups'}, and in {alarms} of {clean} "
-    return n == 0 or any(text in sentence for sentence in sentences)
+    text = rf"\b{hits} of {n} spiked( cups?)?,? and (in )?{alarms} of {clean} "
+    return n == 0 or any(re.search(text, sentence) for sentence in sentences)
 
 
 def designs(data: dict[str, Any]) -> None:
@@ -381,6 +423,13 @@ def designs(data: dict[str, Any]) -> None:
         two = {"name": "E2", "noise": 0.4, "level": 0.8, "opinion_sd": 0.1}
         apart = {"name": "E2", "noise": 0.3, "opinion_sd": 0.0, "gain_on": {"finish": -1.0}}
         some = [first[1], *plain]
+        third = [
+            {"name": "Wolf", "noise": 0.5, "hit": 0.9, "false_alarm": 0.9},
+            *([{"name": "Turned", "noise": 0.5,
+                "gain_on": {"bitter": [-1.0] * (n // 2) + [1.0] * (n - n // 2)}}] if n > 1 else []),
+            *plain,
+        ]  # fmt: skip
+        swapped = {**one, "cups": 1, "swaps": {str(n): [2, 5]}}
         for name, experts, students in (
             ("kinds", [one], first),
             ("courses", [one], second),
@@ -388,6 +437,8 @@ def designs(data: dict[str, Any]) -> None:
             ("two experts", [one, two], some),
             ("experts part", [one, apart], some),
             ("no repeats", [{**one, "cups": 1}], some),
+            ("ticks and turns", [one], third),
+            ("two and a swap", [swapped], plain[:2]),
         ):
             made[f"{name} {n}"] = {
                 **base, "title": f"{name}, {n} sessions", "seed": 1000 * n + len(made),
@@ -396,57 +447,85 @@ def designs(data: dict[str, Any]) -> None:
     data["class"] = made
 
 
-def run(path: Path, number: int, only: str, first: int, *, own: bool) -> None:
-    """Draw, ask, compare, print."""
-    data, maker = recipes(path)
-    if own:
-        designs(data)
-    attributes = data["base"]["attributes"]
+def drawn(
+    data: dict[str, Any], maker: ModuleType, name: str, seed: int, *, by_command: bool
+) -> dict[str, Any]:
+    """Draw one class, ask, compare; return what was told of whom as plain values."""
+    recipe, attributes = data["class"][name], data["base"]["attributes"]
+    cups, ticks = maker.draw(data, name, recipe["seed"] + 7919 * seed)
+    spoken = heard(cups, ticks, by_command=by_command)
+    record: dict[str, Any] = {"class": name, "seed": seed, "sessions": recipe["sessions"],
+                              "got": {}, "wrong": {}, "plain": []}  # fmt: skip
+    for one in recipe["students"]:
+        who, truth = one["name"], Truth(recipe, data["base"], one)
+        got, wrong = judge(truth, spoken[who], attributes)
+        if recipe.get("spiked"):
+            got["spikes counted"] = spikes(ticks, who, spoken[who])
+        record["got"][who], record["wrong"][who] = got, wrong
+        if truth.plain:
+            record["plain"].append(who)
+    return record
+
+
+def summed(records: list[dict[str, Any]], titles: dict[str, str]) -> None:
+    """Print how often each was told what is true, and how often anything false."""
     must: dict[tuple[str, int], list[int]] = defaultdict(lambda: [0, 0])
-    by_class: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(lambda: [0, 0]))
-    false_classes: dict[str, int] = defaultdict(int)
-    false_pages: dict[tuple[str, int], list[int]] = defaultdict(lambda: [0, 0])
-    examples: dict[str, list[str]] = defaultdict(list)
-    for name, recipe in data["class"].items():
-        if only and name not in only.split(","):
-            continue
-        truths = {one["name"]: Truth(recipe, data["base"], one) for one in recipe["students"]}
-        for seed in range(first, first + number):
-            cups, ticks = maker.draw(data, name, recipe["seed"] + 7919 * seed)
-            spoken = heard(cups, ticks, by_command=seed == first)
-            any_false = False
-            for who, truth in truths.items():
-                sentences = spoken[who]
-                got, wrong = judge(truth, sentences, attributes)
-                if recipe.get("spiked"):
-                    got["spikes counted"] = spikes(ticks, who, sentences)
+    pages: dict[tuple[str, int], list[int]] = defaultdict(lambda: [0, 0])
+    by_class: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for record in records:
+        by_class[record["class"]].append(record)
+        for who, got in record["got"].items():
+            sort = "ordinary" if who in record["plain"] else "with something of their own"
+            pages[sort, record["sessions"]][0] += bool(record["wrong"][who])
+            pages[sort, record["sessions"]][1] += 1
+            for kind, yes in got.items():
+                must[kind, record["sessions"]][0] += yes
+                must[kind, record["sessions"]][1] += 1
+    print("Told what is true, by class")
+    for name, mine in by_class.items():
+        each: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+        for record in mine:
+            for who, got in record["got"].items():
                 for kind, yes in got.items():
-                    for count in (must[kind, recipe["sessions"]], by_class[name][f"{who}: {kind}"]):
-                        count[0] += yes
-                        count[1] += 1
-                sort = "ordinary" if truth.plain else "with something of their own"
-                count = false_pages[sort, recipe["sessions"]]
-                count[0] += bool(wrong)
-                count[1] += 1
-                any_false = any_false or bool(wrong)
-                examples[name] += [f"{who} ({seed}): {text}" for text in wrong]
-            false_classes[name] += any_false
-        print(f"{name}: done", file=sys.stderr, flush=True)
-    print(f"{number} draws of each class of {path.name}")
-    print("\nTold what is true, by class")
-    for name, counts in by_class.items():
-        least = [f"{key} {yes}/{n}" for key, (yes, n) in counts.items()
+                    each[f"{who}: {kind}"][0] += yes
+                    each[f"{who}: {kind}"][1] += 1
+        least = [f"{key} {yes}/{n}" for key, (yes, n) in each.items()
                  if "follows" not in key or yes < 0.95 * n]  # fmt: skip
-        print(f"  {name} ({data['class'][name]['title']}): anything false to anybody in "
-              f"{false_classes[name]}/{number}; {'; '.join(least[:12])}")  # fmt: skip
-        for text in examples[name][:4]:
+        bad = sum(any(record["wrong"].values()) for record in mine)
+        print(f"  {name} ({titles[name]}): anything false to anybody in {bad}/{len(mine)}; "
+              f"{'; '.join(least[:14])}")  # fmt: skip
+        said = [f"{who} ({record['seed']}): {text}" for record in mine
+                for who, wrong in record["wrong"].items() for text in wrong]  # fmt: skip
+        for text in said[:4]:
             print(f"      false: {text[:150]}")
     print("\nTold what is true, by kind and number of sessions")
     for (kind, sessions), (yes, n) in sorted(must.items()):
         print(f"  {kind:18} {sessions} sessions: {yes}/{n} = {100 * yes / n:.1f} %")
     print("\nPages with anything false")
-    for (sort, sessions), (bad, n) in sorted(false_pages.items()):
+    for (sort, sessions), (bad, n) in sorted(pages.items()):
         print(f"  {sort:28} {sessions} sessions: {bad}/{n} = {100 * bad / n:.2f} %")
+
+
+def run(path: Path, seeds: range, only: str, *, own: bool, save: Path | None) -> None:
+    """Draw what is not in the file yet, one line of JSON a class, and print all of it."""
+    data, maker = recipes(path)
+    if own:
+        designs(data)
+    chosen = [name for name, one in data["class"].items()
+              if one["experts"] and (not only or name in only.split(","))]  # fmt: skip
+    kept = save.read_text("utf-8").splitlines() if save and save.is_file() else []
+    records = [record for record in map(json.loads, kept) if record["class"] in chosen]
+    done = {(record["class"], record["seed"]) for record in records}
+    for seed in seeds:
+        for name in chosen:
+            if (name, seed) in done:
+                continue
+            record = drawn(data, maker, name, seed, by_command=seed == seeds[0])
+            records.append(record)
+            if save:
+                with save.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps(record, ensure_ascii=False) + "\n")
+    summed(records, {name: one["title"] for name, one in data["class"].items()})
 
 
 def main() -> None:
@@ -457,8 +536,10 @@ def main() -> None:
     parser.add_argument("--only", default="", help="classes, by comma")
     parser.add_argument("--first", type=int, default=1, help="first seed")
     parser.add_argument("--designs", action="store_true", help="every kind in 1, 3, 6 sessions")
+    parser.add_argument("--save", type=Path, help="add to this file and go on from it")
     given = parser.parse_args()
-    run(given.recipes, given.n, given.only, given.first, own=given.designs)
+    seeds = range(given.first, given.first + given.n)
+    run(given.recipes, seeds, given.only, own=given.designs, save=given.save)
 
 
 if __name__ == "__main__":

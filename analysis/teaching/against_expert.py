@@ -13,6 +13,7 @@ from typing import Unpack
 
 import numpy as np
 import pandas as pd
+from scipy.special import fdtrc
 from scipy.stats import chi2
 
 from ..core.errors import NotEstimable, OptionError
@@ -21,11 +22,13 @@ from ..core.ratings_matrix import Floats, guess_scale
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from .class_result import Teaching
-from .class_scores import ClassScores, class_scores
+from .class_scores import ClassScores, centred, class_scores
 from .class_summary import by_attribute, by_bottle, by_word
 from .expert_ground import Ground, expert_ground
+from .expert_sides import Way, ways
 from .progress_tests import MEASURES, StudentCourse, by_session, courses
 from .retest import Retest, retest
+from .spiked_cups import missed_by_experts
 from .student_findings import (
     ALPHA,
     Shown,
@@ -48,6 +51,7 @@ from .teaching_measures import (
     word_agreement,
     word_counts,
 )
+from .turns import turns
 
 FAULT = "fault:"
 CONTROL_COLUMNS = ["session", "sample", "truth"]
@@ -146,11 +150,19 @@ def teaching(
         who: [s for s in sessions if s in set(rows.loc[rows["assessor"] == who, "session"])]
         for who in learning
     }
-    progress = {who: by_session(scores, ground, who, level) for who in learning}
+    turned = turns(scores, ground, there, alpha)
+    progress = {
+        who: by_session(
+            scores, ground, who, level, without=[turn.attribute for turn in turned[who]]
+        )
+        for who in learning
+    }
     followed = courses(progress, level)
     shown = class_findings(
-        scores, ground, there, shown_courses(followed, part), margin=margin, part=part
+        scores, ground, there, shown_courses(followed, part), turned, margin=margin, part=part
     )
+    sides = ways(scores, experts, learning, ground.parted, part)
+    calls = {who: fault_calls(rows, who, faults, known) for who in experts if len(known)}
     number = sum(len(found) for found in followed.values())
     pooled = rows.assign(sample=_by_session(rows))
     best = ceiling(pooled, experts, lines, level)
@@ -160,6 +172,7 @@ def teaching(
             lines=lines, words=words, faults=faults, best=best, margin=margin,
             controls=known, sessions=sessions, there=there[who], progress=progress[who],
             watched=watched_course(followed[who], number, part), repeated=bool(repeats),
+            ways=sides[who], experts_missed=missed_by_experts(list(calls.values())),
             level=level, seed=seed,
         )
         for who in learning
@@ -174,6 +187,13 @@ def teaching(
         parted=ground.parted,
         alike=ground.alike,
         slips=ground.slips,
+        unsettled=ground.unsettled,
+        sides=ground.sides,
+        expert_calls={
+            who: counts
+            for who, mine in calls.items()
+            if (counts := detection(mine, level)) is not None
+        },
         findings=found[["student", *(name for name in found if name != "student")]],
         by_attribute=by_attribute(compared, ground, lines, level=level, alpha=part),
         by_word=by_word(compared, level),
@@ -275,6 +295,8 @@ def _student(
     progress: pd.DataFrame,
     watched: StudentCourse | None,
     repeated: bool,
+    ways: list[Way],
+    experts_missed: tuple[int, int],
     level: float,
     seed: int,
 ) -> Student:
@@ -303,7 +325,7 @@ def _student(
         findings=shown.findings,
         follows=shown.follows,
         follows_whole=shown.follows_whole,
-        turned=shown.turned,
+        turns=shown.turns,
         same=same,
         distance={
             "rmse": float(np.sqrt(np.nanmean(gaps**2))) if gaps.size else None,
@@ -313,6 +335,7 @@ def _student(
             "ceiling": float(np.sqrt(np.nanmean(limit**2))) if np.isfinite(limit).any() else None,
         },
         cups=_cups(scores, who, same, shown.sessions, level),
+        spread=_spread(scores, who, ground, shown.sessions),
         words=listed,
         word_agreement=agreed,
         faults=calls,
@@ -324,7 +347,11 @@ def _student(
         experts=len(experts),
         parted=ground.parted,
         alike=ground.alike,
+        ways=ways,
         slips=[(str(row.session), str(row.sample)) for row in ground.slips.itertuples()],
+        unsettled=ground.unsettled,
+        experts_missed=experts_missed,
+        cells=_cells(scores, who, there),
         borrowed=ground.borrowed,
         margin=margin,
         level=level,
@@ -394,7 +421,63 @@ def _cups(
     ss = sum(part.df * part.sd**2 for part in parts if part.df)
     low, high = (float(np.sqrt(ss / chi2.ppf(q, df))) for q in ((1 + level) / 2, (1 - level) / 2))
     sd = float(np.sqrt(ss / df))
-    return {"sd": sd, "low": low, "high": high, "df": float(df), "apart": float(APART * sd)}
+    p = _tells_apart(scores, who, same, sessions, error=ss / df, df=df)
+    return {"sd": sd, "low": low, "high": high, "df": float(df), "apart": float(APART * sd), "p": p}
+
+
+def _tells_apart(
+    scores: ClassScores,
+    who: str,
+    same: list[str],
+    sessions: list[str],
+    *,
+    error: float,
+    df: int,
+) -> float:
+    """Return p that the own cups do not tell the bottles apart: F over all lines, pooled."""
+    there = scores.in_sessions(sessions)
+    total, spare = 0.0, 0
+    for place, name in enumerate(scores.attributes):
+        if name in same:
+            continue
+        own = np.where(there, scores.of(who)[:, place], np.nan)
+        known = ~np.isnan(own)
+        if known.any():
+            between = centred(own[known], scores.session[known]) ** 2
+            total += scores.cups_a_cell([who], place) * float(between.sum())
+            spare += int(known.sum()) - np.unique(scores.session[known]).size
+    if not spare:
+        return 1.0
+    return float(fdtrc(spare, df, total / spare / error)) if error > 0 else float(total == 0)
+
+
+def _spread(
+    scores: ClassScores, who: str, ground: Ground, sessions: list[str]
+) -> dict[str, float] | None:
+    """Return the mean distance of two bottles for a student and for the expert, in scale points."""
+    there = scores.in_sessions(sessions)
+    places = [scores.attributes.index(name) for name in ground.order_told]
+    own, expert = scores.of(who)[there][:, places], ground.means[there][:, places]
+    known = ~np.isnan(own) & ~np.isnan(expert)
+    session = scores.session[there]
+    df = int(known.sum()) - sum(np.unique(session[one]).size for one in known.T)
+    if df < 1:
+        return None
+    sizes = {
+        name: sum(
+            float((centred(values[one, at], session[one]) ** 2).sum())
+            for at, one in enumerate(known.T)
+        )
+        for name, values in (("own", own), ("expert", expert))
+    }
+    return {name: float(APART * np.sqrt(size / df)) for name, size in sizes.items()}
+
+
+def _cells(scores: ClassScores, who: str, sessions: list[str]) -> tuple[int, int]:
+    """Return how many cups on lines a student scored, and the most that anybody did there."""
+    there = scores.in_sessions(sessions)
+    given = {one: int(scores.cups[scores.people.index(one)][there].sum()) for one in scores.people}
+    return given[who], max(given.values())
 
 
 def _notes(ground: Ground, experts: int, sessions: int) -> tuple[Sentence, ...]:

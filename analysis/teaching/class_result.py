@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -14,10 +15,13 @@ from ..core.words import Sentence
 from ..inference.proportions import wilson
 from .class_summary import SMALLEST
 from .retest import Retest
+from .spiked_cups import HALF, missed_faults
 from .student_result import Student
 
 LEVEL_TOLD = 0.25
 """Share of the margin from which on two experts are said to have levels of their own."""
+OTHERS = 2
+"""Others in the same sessions, at least, beside whom one who missed some is set."""
 MOSTLY = 0.5
 """Words are told that a class found in less than this share of its chances."""
 WORDS_TOLD = 5
@@ -41,6 +45,12 @@ class Teaching(Result):
         expert's cups do not tell the bottles apart.
     slips : DataFrame
         ``session, sample, distance, p``: bottles on which the class agrees against the expert.
+    unsettled : bool
+        With so few students it cannot be said whose the `slips` are.
+    sides : DataFrame
+        ``expert, attribute, times, of_sessions``: an expert against all others.
+    expert_calls : dict of str to dict
+        Hits and false alarms of each expert, where spiked and clean cups were tasted.
     findings : DataFrame
         All that is shown of anybody: ``student`` and the columns of `Student.findings`.
     by_attribute : DataFrame
@@ -65,6 +75,9 @@ class Teaching(Result):
     parted: list[str]
     alike: list[str]
     slips: pd.DataFrame
+    unsettled: bool
+    sides: pd.DataFrame
+    expert_calls: dict[str, dict[str, Any]]
     findings: pd.DataFrame
     by_attribute: pd.DataFrame
     by_word: pd.DataFrame
@@ -92,7 +105,10 @@ class Teaching(Result):
 
     def _anything_found(self) -> bool:
         return bool(len(self.findings)) or any(
-            one.same or one.every_cup_ticked() or any(course.ratio > 1 for course in one.courses)
+            one.same
+            or one.ticks_tell_nothing()
+            or missed_faults(one.faults)
+            or any(course.ratio > 1 for course in one.courses)
             for one in self.students.values()
         )
 
@@ -110,13 +126,25 @@ class Teaching(Result):
                 high, low = (first, second) if gap > 0 else (second, first)
                 said.append(Sentence.of("teaching.experts_level", high=high, low=low,
                                         points=short(abs(gap), 2)))  # fmt: skip
+        said += [
+            Sentence.of("teaching.expert_alone", **{str(k): v for k, v in row.items()},
+                        others=[who for who in self.experts if who != row["expert"]])
+            for row in self.sides.to_dict("records")
+        ]  # fmt: skip
+        said += [
+            Sentence.of("teaching.expert_missed", expert=code, hits=found["hits"],
+                        n=found["n_spiked"])
+            for code, found in self.expert_calls.items()
+            if found["hits"] <= HALF * found["n_spiked"]
+        ]  # fmt: skip
         lines = self.by_attribute["attribute"].tolist()
         if self.alike and len(self.alike) + len(self.parted) == len(lines):
             said.append(Sentence.of("teaching.class_alike_all"))
         elif self.alike:
             said.append(Sentence.of("teaching.class_alike", names=self.alike))
         for session, mine in self.slips.groupby("session"):
-            said.append(Sentence.of("teaching.class_slip", session=session,
+            key = "class_slip_unsettled" if self.unsettled else "class_slip"
+            said.append(Sentence.of(f"teaching.{key}", session=session, n=len(self.students),
                                     names=mine["sample"].tolist()))  # fmt: skip
         return said
 
@@ -152,6 +180,7 @@ class Teaching(Result):
             key = "they_joined" if one.joined else "they_were_absent"
             said.append(Sentence.of(f"teaching.{key}", student=code, n=len(one.sessions),
                                     of=len(self.sessions), sessions=one.sessions))  # fmt: skip
+            said += self._beside(one)
         found = [
             Sentence.of(
                 "teaching.found_card" if row["attribute"] == "" else "teaching.found_on",
@@ -163,6 +192,12 @@ class Teaching(Result):
         if found:
             said.append(Sentence.of("teaching.they_found", student=code, found=found,
                                     sessions=one.counted, n=len(one.counted)))  # fmt: skip
+        said += [
+            Sentence.of(f"teaching.they_{'turned' if turn.mended else 'turned_away'}", student=code,
+                        attribute=turn.attribute, before=turn.before, n=len(turn.before),
+                        since=turn.since[0])
+            for turn in one.turns
+        ]  # fmt: skip
         if one.same:
             key = "they_one_mark" if one.one_mark_for_all() else "they_same"
             said.append(Sentence.of(f"teaching.{key}", student=code, names=one.same))
@@ -176,9 +211,25 @@ class Teaching(Result):
         if one.detection is not None:
             said.append(Sentence.of("teaching.they_detected", student=code,
                                     **_counted(one.detection, self.level)))  # fmt: skip
-        if one.every_cup_ticked():
-            said.append(Sentence.of("teaching.they_ticked_all", student=code))
+        if one.ticks_tell_nothing():
+            said.append(Sentence.of("teaching.they_ticked", student=code))
         return said
+
+    def _beside(self, one: Student) -> list[Sentence]:
+        """Set the distance of a student who missed sessions beside the others' in the same ones."""
+        own = _far(one, one.sessions)
+        beside = [
+            other
+            for other in self.students.values()
+            if other is not one and set(one.sessions) <= set(other.sessions)
+        ]
+        rest = [_far(other, one.sessions) for other in beside]
+        rest = [value for value in rest if np.isfinite(value)]
+        if len(rest) < OTHERS or not np.isfinite(own):
+            return []
+        ends = {"low": short(min(rest), 2), "high": short(max(rest), 2)}
+        return [Sentence.of("teaching.they_beside", student=one.student, points=short(own, 2),
+                            n=len(rest), **ends)]  # fmt: skip
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the class tables, and one row a student in the order of codes."""
@@ -207,6 +258,12 @@ class Teaching(Result):
             "teaching.heading_bottles": self.by_bottle,
         }
         return copies(**{name: table for name, table in shown.items() if len(table)})
+
+
+def _far(one: Student, sessions: Sequence[str]) -> float:
+    """Return a student's distance from the expert over some sessions."""
+    mine = one.progress.loc[one.progress["session"].isin(list(sessions)), "rmse"].to_numpy(float)
+    return float(np.sqrt(np.mean(mine**2))) if mine.size else float("nan")
 
 
 def _counted(found: Mapping[str, object], level: float) -> dict[str, object]:

@@ -20,13 +20,16 @@ from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from ..inference.adjusted_p import adjust
 from .class_scores import ClassScores, Scatter, centred
+from .expert_sides import who_stands_alone
 
 SEPARATES = 0.01
 """p below which the expert's own cups tell the bottles of an attribute apart."""
 SLIP = 1.5
 """A slip is looked for where class and expert part by this many margins on a bottle."""
 AGREEING = 3
-"""Students from whom on a class may stand against its expert."""
+"""Students from whom on a class may stand against its expert; fewer leave open whose it is."""
+EXCHANGED = 0.5
+"""Two bottles of one student look exchanged where the other way round halves their distance."""
 SLIPS_AT_MOST = 1 / 3
 """Share of a session's bottles above which class and expert part at large: that is no slip."""
 ENOUGH_REPEATS = 6
@@ -62,6 +65,11 @@ class Ground:
         distance is the root mean square of their differences, levels taken off.
     slips : DataFrame
         ``session, sample, distance, p``: bottles on which the class agrees against the expert.
+    unsettled : bool
+        The students are fewer than `AGREEING`: of `slips` it cannot be said whose they are.
+    sides : DataFrame
+        ``expert, attribute, times, of_sessions``: an expert whom all others contradict, who agree
+        with each other; in how many sessions the order ran against theirs.
     """
 
     means: Floats
@@ -74,6 +82,8 @@ class Ground:
     level_room: dict[str, float]
     between: pd.DataFrame
     slips: pd.DataFrame
+    unsettled: bool
+    sides: pd.DataFrame
 
 
 def expert_ground(
@@ -130,6 +140,8 @@ def expert_ground(
         level_room={name: _level_room(scores, experts, place) for place, name in enumerate(names)},
         between=between,
         slips=slips,
+        unsettled=len(students) < AGREEING,
+        sides=who_stands_alone(scores, experts, between),
     )
 
 
@@ -223,22 +235,30 @@ def _slips(
 
     For each bottle the median over students of their scores (own level of the session taken
     off) is set against the expert's, attribute by attribute, in units of both scatters; the
-    mean square over attributes is judged as a chi-square, Holm over all bottles.
+    mean square over attributes is judged as a chi-square, Holm over all bottles. Of two students
+    the one nearer to the expert counts, where both lie on one side; what one student alone
+    leaves counts only where two bottles look exchanged.
     """
     rows: list[tuple[str, str, float, float]] = []
+    lonely: dict[str, str] = {}
     away = np.stack([scores.of(who) - means for who in students])[:, :, places]
     for number, session in enumerate(scores.sessions):
         at = np.flatnonzero(scores.session == number)
         mine = away[:, at]
-        mine = mine[~np.isnan(mine).all(axis=(1, 2))]
+        there = ~np.isnan(mine).all(axis=(1, 2))
+        mine = mine[there]
         usable = ~np.isnan(mine).all(axis=(0, 1))
-        if len(mine) < AGREEING or not usable.any():
+        if not len(mine) or not usable.any() or (len(mine) < AGREEING <= len(students)):
             continue
+        if len(mine) == 1:
+            lonely[session] = students[int(there.argmax())]
         mine = mine[:, :, usable]
         mine = mine - _median(mine, 1)
         middle = _median(mine, 0)[0]
-        spread = np.nanmedian(np.abs(mine - middle), axis=(0, 1)) * 1.4826
+        apart = np.abs(mine - middle) if len(mine) > 1 else np.abs(mine)
+        spread = np.nanmedian(apart, axis=(0, 1)) * 1.4826
         variance = spread**2 * np.pi / 2 / len(mine) + error[places][usable]
+        middle = _shared(mine) if len(mine) < AGREEING else middle
         used = np.isfinite(middle) & (variance > 0)
         count = used.sum(axis=1)
         squared = np.where(used, middle**2, 0.0)
@@ -255,7 +275,38 @@ def _slips(
     held = holds(adjust(table["p"].to_numpy(float)), alpha)
     slip = pd.Series(held & (table["distance"] > SLIP * margin).to_numpy(bool))
     share = slip.groupby(table["session"]).transform("mean")
-    return table.loc[slip & (share <= SLIPS_AT_MOST + 1e-9)].reset_index(drop=True)
+    found = table.loc[slip & (share <= SLIPS_AT_MOST + 1e-9)].reset_index(drop=True)
+    told = [
+        str(session)
+        for session, pair in found.groupby("session")
+        if session not in lonely
+        or _look_exchanged(
+            scores, means, scores.of(lonely[str(session)]), str(session), list(pair["sample"])
+        )
+    ]
+    return found.loc[found["session"].isin(told)].reset_index(drop=True)
+
+
+def _shared(away: Floats) -> Floats:
+    """Return what one or two students, bottles and attributes after them, have in common."""
+    same = (np.sign(away) == np.sign(away[0])).all(axis=0)
+    nearest = np.take_along_axis(away, np.abs(away).argmin(axis=0)[None], axis=0)[0]
+    return np.where(same, nearest, np.where(np.isnan(away).any(axis=0), np.nan, 0.0))
+
+
+def _look_exchanged(
+    scores: ClassScores, means: Floats, own: Floats, session: str, samples: list[str]
+) -> bool:
+    """Tell whether two bottles fit much better the other way round."""
+    if len(samples) != 2:
+        return False
+    pair = [scores.bottles.index((session, sample)) for sample in samples]
+    others = scores.session == scores.session[pair[0]]
+    others[pair] = False
+    level = np.nanmean(np.where(others[:, None], own - means, np.nan), axis=0)
+    there = float(np.nansum((own[pair] - level - means[pair]) ** 2))
+    back = float(np.nansum((own[pair] - level - means[pair[::-1]]) ** 2))
+    return back < EXCHANGED**2 * there
 
 
 def _median(values: Floats, axis: int) -> Floats:

@@ -9,7 +9,7 @@ differ, from `SLOPE` on how fast it goes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -52,12 +52,16 @@ class StudentCourse(NamedTuple):
         return float(np.exp(self.log_ratio - half)), float(np.exp(self.log_ratio + half))
 
 
-def by_session(scores: ClassScores, ground: Ground, student: str, level: float) -> pd.DataFrame:
+def by_session(
+    scores: ClassScores, ground: Ground, student: str, level: float, without: Sequence[str] = ()
+) -> pd.DataFrame:
     """Return distance and repeatability by session, columns `PROGRESS_COLUMNS`.
 
     `log_error` is the standard error of the log of the distance, by leaving out bottles.
+    Attributes of `without`, whose order turned round, are told apart and count in no course.
     """
-    places = [i for i, name in enumerate(scores.attributes) if name not in ground.parted]
+    left_out = {*ground.parted, *without}
+    places = [i for i, name in enumerate(scores.attributes) if name not in left_out]
     every = (scores.of(student) - ground.means)[:, places]
     rows = []
     for number, session in enumerate(scores.sessions):

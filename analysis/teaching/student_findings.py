@@ -20,9 +20,10 @@ from ..inference.adjusted_p import adjust
 from ..performance.assessor_findings import MOST, name_findings
 from .class_scores import ClassScores
 from .class_summary import SMALLEST
-from .expert_ground import AGREEING, Ground
+from .expert_ground import Ground
 from .progress_tests import COURSE, StudentCourse
 from .student_tests import ALONE, ASPECTS, NARROW, WHOLE_CARD, WIDE, Test, rest_of_class, tests_of
+from .turns import Turn
 
 ALPHA = 0.05
 """Chance, at most, that anybody of a clean class is told anything false."""
@@ -49,8 +50,8 @@ class Shown(NamedTuple):
         Attributes on which the student's order is shown to follow the expert's.
     follows_whole : bool
         Over the whole card it is.
-    turned : list of str
-        Reversed over the sessions, but not in the latest.
+    turns : list of Turn
+        Attributes on which the order turned round from one session to the next.
     courses : list of StudentCourse
         Shown ones.
     sessions : list of str
@@ -60,7 +61,7 @@ class Shown(NamedTuple):
     findings: pd.DataFrame
     follows: list[str]
     follows_whole: bool
-    turned: list[str]
+    turns: list[Turn]
     courses: list[StudentCourse]
     sessions: list[str]
 
@@ -71,7 +72,6 @@ def parts_of(*, sessions: int, experts: int, students: int) -> tuple[str, ...]:
         "course": sessions >= COURSE,
         "class": students >= SMALLEST,
         "experts": experts > 1,
-        "slips": students >= AGREEING,
     }
     return tuple(name for name in PARTS if there.get(name, True))
 
@@ -118,6 +118,7 @@ def class_findings(
     ground: Ground,
     sessions: Mapping[str, list[str]],
     courses: Mapping[str, list[StudentCourse]],
+    turned: Mapping[str, list[Turn]],
     *,
     margin: float,
     part: float,
@@ -132,6 +133,8 @@ def class_findings(
         By student: the sessions attended, in order.
     courses : mapping of str to list of StudentCourse
         By student: the courses that are shown.
+    turned : mapping of str to list of Turn
+        By student: the turns that are shown.
     margin : float
     part : float
         Of the error budget, for each of `ASPECTS`: half for the whole card, half for attributes.
@@ -162,17 +165,15 @@ def class_findings(
             for session in counted[who]
             if rows
         }
-        told, turned = _as_of_late(rows, each, attributes)
-        early = [name for name in sessions[who] if name not in counted[who]]
-        if early:
-            before = tests_of(scores, ground, who, sessions=early, margin=margin, others=ALONE)
-            turned += [name for name in _reversed(before, attributes, part) if name in follows]
+        told = _as_of_late(rows, each, attributes)
+        told, round_ = _with_whole_card(told, turned[who], len(ground.order_told))
+        told, follows = _with_turns(told, follows, round_, attributes)
         table = pd.DataFrame([(who, *row) for row in told], columns=FINDING_COLUMNS)
         found[who] = Shown(
             findings=table.drop(columns="student"),
             follows=follows,
             follows_whole=whole,
-            turned=turned,
+            turns=round_,
             courses=courses[who],
             sessions=counted[who],
         )
@@ -180,6 +181,7 @@ def class_findings(
 
 
 Row = tuple[str, str, float, float, float, float]
+Told = tuple[str, str, float, float, float, float, int, int]
 
 
 def _named(
@@ -210,7 +212,13 @@ def _named(
             counts.discard("width")
         given = {test.as_comparison().aspect: test.as_comparison() for test in mine.values()}
         scale = {"direction", "width"} & counts
-        named = name_findings(given, (counts - scale) | ({"scale"} if scale else set()), whole)
+        if slope is not None and (name in follows if name else follows_whole):
+            # whoever is shown to follow uses the line narrowly or widely, and never guesses
+            del given["scale"]
+            kept = [("narrow" if slope.value < 1 else "wide", *slope[3:6], slope.p)]
+            named = [*(kept if scale else []), *name_findings(given, counts - scale, whole)]
+        else:
+            named = name_findings(given, (counts - scale) | ({"scale"} if scale else set()), whole)
         explained = {kind for kind, *_ in named} & {"reversed", "guessing"}
         for kind, value, low, high, _ in named:
             aspect = {"noisy": "repeatability", "high": "level", "low": "level"}.get(kind)
@@ -267,9 +275,9 @@ def _said_already(kind: str, rows: Sequence[Row]) -> bool:
 
 def _as_of_late(
     rows: list[Row], each: Mapping[str, list[Test]], attributes: Sequence[str]
-) -> tuple[list[tuple[str, str, float, float, float, float, int, int]], list[str]]:
+) -> list[Told]:
     """Count the sessions that a finding held in, and drop what the latest contradicts."""
-    kept, turned = [], []
+    kept: list[Told] = []
     for row in rows:
         place = WHOLE_CARD if row[0] == "" else attributes.index(row[0])
         aspect = {"noisy": "repeatability", "high": "level", "low": "level"}.get(row[1], "width")
@@ -280,22 +288,37 @@ def _as_of_late(
             if test.aspect == aspect and test.attribute == place
         ]
         if aspect == "width" and len(seen) > 1 and _contradicts(row[1], seen[-1]):
-            if row[0] and row[2] < 0:
-                turned.append(row[0])
             continue
         kept.append((*row, sum(_did(row[1], test.value) for test in seen), len(seen)))
-    return kept, turned
+    return kept
 
 
-def _reversed(tests: list[Test], attributes: Sequence[str], part: float) -> list[str]:
-    """Return attributes on which a student's own order was turned (Holm over attributes)."""
-    mine = [test for test in tests if test.aspect == "direction" and test.attribute != WHOLE_CARD]
-    p = adjust(np.array([test.p for test in mine])) if mine else np.array([])
-    return [
-        attributes[test.attribute]
-        for test, value in zip(mine, p, strict=True)
-        if holds(float(value), part) and test.value < 0
-    ]
+def _with_whole_card(
+    told: list[Told], turned: list[Turn], number: int
+) -> tuple[list[Told], list[Turn]]:
+    """Keep the whole card's scale finding or the turns: the one of which more attributes speak."""
+    whole = [row for row in told if row[0] == "" and row[1] in SCALE_KINDS]
+    if not whole or not turned:
+        return told, turned
+    if len(turned) >= MOST * number:
+        return [row for row in told if row not in whole], turned
+    return told, ([] if any(row[1] == "guessing" for row in whole) else turned)
+
+
+def _with_turns(
+    told: list[Told], follows: list[str], turned: Sequence[Turn], attributes: Sequence[str]
+) -> tuple[list[Told], list[str]]:
+    """Put the order since the turn in place of that over all sessions, which is of neither part."""
+    mended = {turn.attribute for turn in turned if turn.mended}
+    lost = [turn for turn in turned if not turn.mended]
+    gone = mended | {turn.attribute for turn in lost}
+    kept = [row for row in told if row[0] not in gone or row[1] not in SCALE_KINDS]
+    for turn in lost:
+        number = len(turn.since)
+        value, low, high = turn.test.value, turn.test.low, turn.test.high
+        kept.append((turn.attribute, "reversed", value, low, high, turn.p, number, number))
+    follow = (set(follows) | mended) - {turn.attribute for turn in lost}
+    return kept, [name for name in attributes if name in follow]
 
 
 def _contradicts(kind: str, test: Test) -> bool:

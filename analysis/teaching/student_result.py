@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,22 +13,22 @@ from ..core.p_values import holds
 from ..core.result import Result, copies
 from ..core.wording import percent
 from ..core.words import Sentence
+from . import spiked_cups
 from .progress_tests import COURSE, StudentCourse
+from .turns import Turn
 
-HALF = 0.5
-"""Spiked cups noticed in more than this share are learned, missed in so many to be practised."""
 AT_MOST = 3
 """Things to work on that one is told at once."""
 CLOSE = 0.5
 """Own cups agree closely when their scatter surely is below this many margins."""
 FAIR = 1.0
 """Own cups agree fairly well when their scatter surely is below this many margins."""
+TOGETHER = 0.5
+"""Marks of all bottles lie close together below this share of the expert's distances."""
 APART = 2 / np.sqrt(np.pi)
 """Mean distance of two cups in units of their standard deviation (normal scatter)."""
 ORDER = ("reversed", "guessing", "noisy", "narrow", "wide", "high", "low")
 """What is most useful to work on first: direction before width before level."""
-HITS = ("right", "wrong")
-"""Outcomes of a spiked cup in which a fault was noticed, the true one or another."""
 _SHARES = {0.25: "quarter", 1 / 3: "third", 0.5: "half", 2 / 3: "two_thirds", 0.75: "most"}
 
 
@@ -56,8 +56,8 @@ class Student(Result):
     follows : list of str
         Attributes on which the order of the bottles is shown to follow the expert's.
     follows_whole : bool
-    turned : list of str
-        Reversed over the sessions, but no longer in the latest.
+    turns : list of Turn
+        Attributes on which the order turned round from one session to the next.
     same : list of str
         Attributes on which every bottle got the same mark.
     distance : dict
@@ -65,7 +65,11 @@ class Student(Result):
         and ``ceiling``.
     cups : dict
         ``sd, low, high, df, apart``: scatter of the own cups of one bottle, in scale points,
-        and their mean distance; attributes of `same` left out.
+        and their mean distance; attributes of `same` left out; ``p``: that the own cups do not
+        tell the bottles apart (F).
+    spread : dict or None
+        ``own, expert``: mean distance of two bottles, in scale points, over the attributes that
+        count.
     words : DataFrame or None
         ``word, found, missed, invented, neither``: samples by word.
     word_agreement : dict or None
@@ -85,8 +89,17 @@ class Student(Result):
     experts : int
     parted, alike : list of str
         Attributes that nobody is judged on, and those on which no order can be told.
+    ways : list of tuple
+        ``attribute, with, against``: of three experts or more who part on it, how many put the
+        bottles in the student's order, and how many the other way round.
     slips : list of tuple of str
         ``(session, sample)`` on which the class agrees against the expert.
+    unsettled : bool
+        Of `slips` it cannot be said whose they are.
+    experts_missed : tuple of int
+        Experts who named nothing in any spiked cup, of those who had some.
+    cells : tuple of int
+        Scores on lines that the student gave, of those that were asked of the class.
     borrowed : bool
         The expert tasted nothing twice.
     margin, level : float
@@ -101,10 +114,11 @@ class Student(Result):
     findings: pd.DataFrame
     follows: list[str]
     follows_whole: bool
-    turned: list[str]
+    turns: list[Turn]
     same: list[str]
     distance: dict[str, float | int | None]
     cups: dict[str, float] | None
+    spread: dict[str, float] | None
     words: pd.DataFrame | None
     word_agreement: dict[str, float | int | None] | None
     faults: pd.DataFrame | None
@@ -116,7 +130,11 @@ class Student(Result):
     experts: int
     parted: list[str]
     alike: list[str]
+    ways: list[tuple[str, int, int]]
     slips: list[tuple[str, str]]
+    unsettled: bool
+    experts_missed: tuple[int, int]
+    cells: tuple[int, int]
     borrowed: bool
     margin: float
     level: float
@@ -125,14 +143,9 @@ class Student(Result):
         """Return the names of what was found."""
         return set(self.findings["finding"])
 
-    def every_cup_ticked(self) -> bool:
-        """Tell whether every spiked cup and every clean one was called faulty."""
-        found = self.detection
-        return (
-            found is not None
-            and 0 < found["n_clean"] == found["false_alarms"]
-            and (0 < found["n_spiked"] == found["hits"])
-        )
+    def ticks_tell_nothing(self) -> bool:
+        """Tell whether the ticks do not tell spiked and clean cups apart, with many clean ones."""
+        return spiked_cups.tell_nothing(self.detection, self.level)
 
     def one_mark_for_all(self) -> bool:
         """Tell whether every bottle got the same mark on every attribute."""
@@ -146,7 +159,7 @@ class Student(Result):
                                     sessions=self.sessions))  # fmt: skip
         elif self.absent:
             said.append(Sentence.of("teaching.absent", n=len(self.absent), sessions=self.absent,
-                                    there=self.sessions))  # fmt: skip
+                                    m=len(self.sessions), there=self.sessions))  # fmt: skip
         return tuple(said)
 
     def went_well(self) -> tuple[Sentence, ...]:
@@ -164,22 +177,24 @@ class Student(Result):
             said.append(Sentence.of("teaching.follows", whose=whose, names=self.follows))
         elif self.follows_whole:
             said.append(Sentence.of("teaching.follows_whole", whose=whose))
-        said += [
-            Sentence.of("teaching.turned", attribute=name, whose=whose) for name in self.turned
-        ]
+        said += self._turned_said(mended=True)
         nearer = [course for course in self.courses if course.ratio < 1]
         if nearer:
             said.append(self._course_said(nearer[0]))
         cups = self._cups_said()
-        if cups is not None and cups.key != "teaching.cups":
+        if cups is not None and self._cups_are_praise(cups):
             said.append(cups)
-        if self._tells_spiked():
-            said.append(self._detected())
+        if self.detection is not None and spiked_cups.tell_spiked(self.detection, self.level):
+            said.append(spiked_cups.counted(self.detection, "detected"))
         if self.repeat is not None and holds(self.repeat["p"], 1 - self.level):
             said.append(Sentence.of("teaching.recognised"))
         if self.word_agreement is not None and self.word_agreement["found"]:
             n = int(self.word_agreement["found"])
             said.append(Sentence.of("teaching.words_found", n=n, whose=whose))
+        if not said and self._fell() is not None:
+            first = f"{self.progress['rmse'].iloc[0]:.1f}"
+            said.append(Sentence.of("teaching.well_before", first=first, whom=self._whom(),
+                                    start=self.progress["session"].iloc[0]))  # fmt: skip
         return tuple(said) or (Sentence.of("teaching.start", n=self._cups_filled()),)
 
     def to_work_on(self) -> tuple[tuple[str, Sentence], ...]:
@@ -191,14 +206,25 @@ class Student(Result):
         found = [row for row in self.findings.to_dict("records")
                  if row["attribute"] not in self.same]  # fmt: skip
         rows = sorted(found, key=lambda row: ORDER.index(row["finding"]))
-        said = [("", Sentence.of("teaching.do_ticks"))] if self.every_cup_ticked() else []
-        said += [(str(row["attribute"]), self._advice(row)) for row in rows]
+        lost = {turn.attribute for turn in self.turns if not turn.mended}
+        said = []
+        if self.detection is not None and self.ticks_tell_nothing():
+            said.append((self._spiked_with(), spiked_cups.of_no_use(self.detection)))
+        fell = self._fell()
+        if fell is not None:
+            said.append(("", self._course_said(fell)))
+        said += [("", text) for text in self._turned_said(mended=False)]
+        said += [
+            (str(row["attribute"]), self._advice(row))
+            for row in rows
+            if row["attribute"] not in lost
+        ]
         if self.one_mark_for_all():
             said.append(("", Sentence.of("teaching.do_same_card")))
         else:
             said += [(name, Sentence.of("teaching.do_same", attribute=name)) for name in self.same]
-        said += [("", self._course_said(course)) for course in self.courses if course.ratio > 1][:1]
-        said += self._missed_faults()
+        if not self.ticks_tell_nothing():
+            said += spiked_cups.missed_faults(self.faults)
         if not said:
             said.append(self._next_step())
         return tuple(said[:AT_MOST])
@@ -209,6 +235,12 @@ class Student(Result):
         whose = self._whose()
         if self.parted:
             said.append(Sentence.of("teaching.parted", names=self.parted))
+        said += [
+            Sentence.of(
+                "teaching.parted_side", attribute=name, n=mine, of=mine + other, other=other
+            )
+            for name, mine, other in self.ways
+        ]
         if self.alike and len(self.alike) + len(self.parted) == len(self.lines):
             said.append(Sentence.of("teaching.alike_all", whose=whose))
         elif self.alike:
@@ -216,13 +248,20 @@ class Student(Result):
         for session in dict.fromkeys(session for session, _ in self.slips):
             names = [sample for place, sample in self.slips if place == session]
             if session in self.sessions:
-                said.append(Sentence.of("teaching.slip", session=session, names=names))
+                key = (
+                    "slip"
+                    if not self.unsettled
+                    else ("slip_unsettled_once" if self.borrowed else "slip_unsettled")
+                )
+                said.append(Sentence.of(f"teaching.{key}", session=session, names=names))
         not_yet = [str(name) for name in self.lines["attribute"] if self._state(name) == "open"]
         whole = self.kinds() & {"guessing", "reversed"} and "" in set(self.findings["attribute"])
         if not_yet and not whole:
             said.append(Sentence.of("teaching.open", names=not_yet))
         if self.borrowed:
             said.append(Sentence.of("teaching.borrowed"))
+        if self.cups is None and len(self.lines) and not self.one_mark_for_all():
+            said.append(Sentence.of("teaching.one_cup"))
         if len(self.sessions) < COURSE:
             said.append(Sentence.of("teaching.early", n=len(self.sessions)))
         return tuple(said)
@@ -231,9 +270,12 @@ class Student(Result):
         """Say how it went from session to session; nothing below three."""
         if self.watched is None:
             return ()
+        names = [turn.attribute for turn in self.turns]
+        left_out = [Sentence.of("teaching.course_without", names=names)] if names else []
         if self.courses:
-            return tuple(self._course_said(course) for course in self.courses)
-        return (Sentence.of("teaching.course_open", **_ends(self.watched)),)
+            return (*(self._course_said(course) for course in self.courses), *left_out)
+        ends = _ends(self.watched)
+        return (Sentence.of("teaching.course_open", whom=self._whom(), **ends), *left_out)
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say everything that stands on the student's page, in its order."""
@@ -247,72 +289,16 @@ class Student(Result):
         """Say what is neither praise nor work: own cups, spiked and clean cups as counted."""
         said = []
         cups = self._cups_said()
-        if (
-            cups is not None
-            and cups.key == "teaching.cups"
-            and not (self.kinds() & {"noisy", "guessing"})
-        ):
-            said.append(cups)
-        if self.detection is not None and not self._tells_spiked():
-            said.append(self._detected())
-        return (*said, *self.fault_lines())
-
-    def fault_lines(self) -> tuple[Sentence, ...]:
-        """Say of each control what was in it and what was named: counts, session by session."""
-        if self.faults is None or not len(self.faults):
-            return ()
-        calls = self.faults.to_dict("records")
-        spiked = [one for one in calls if one["truth"]]
-        clean = [one for one in calls if not one["truth"]]
-        said = []
-        for (session, sample, truth), mine in _by(spiked, "session", "sample", "truth"):
-            named = {name for one in mine for name in one["named"]}
-            hits = sum(one["outcome"] in HITS for one in mine)
-            values: dict[str, object] = {"session": session, "sample": sample, "truth": truth,
-                                         "n": len(mine), "hits": hits}  # fmt: skip
-            key = "spike_found" if hits else "spike_missed"
-            if named and truth not in named:
-                key, values["named"] = "spike_other", sorted(named)
-            said.append(Sentence.of(f"teaching.{key}", **values))
-        said += self._learned(spiked)
-        few = len({one["session"] for one in spiked}) <= COURSE
-        twice = {one["sample"] for one in spiked}
-        for (sample,), mine in _by([one for one in clean if one["sample"] in twice], "sample"):
-            sessions = [
-                str(session)
-                for (session,), cups in _by(mine, "session")
-                if all(one["outcome"] == "clean" for one in cups)
-            ]
-            if sessions and few:
-                said.append(Sentence.of("teaching.clean_right", sample=sample, sessions=sessions))
-        for (session, sample), mine in _by(clean, "session", "sample"):
-            alarms = sum(one["outcome"] == "false alarm" for one in mine)
-            if alarms:
-                said.append(Sentence.of("teaching.clean_alarm", session=session, sample=sample,
-                                        alarms=alarms, n=len(mine)))  # fmt: skip
-        return tuple(said)
-
-    def _learned(self, spiked: Sequence[Mapping[Any, Any]]) -> list[Sentence]:
-        """Say the hits of the first and the last half of the sessions, from four spiked ones on."""
-        said = []
-        for (truth,), mine in _by(spiked, "truth"):
-            sessions = [cups for _, cups in _by(mine, "session")]
-            if len(sessions) <= COURSE:
-                continue
-            half = len(sessions) // 2
-            early, late = (
-                [one["outcome"] in HITS for cups in some for one in cups]
-                for some in (sessions[:half], sessions[-half:])
-            )
-            learned = sum(early) <= HALF * len(early) and sum(late) > HALF * len(late)
-            said.append(
-                Sentence.of(
-                    "teaching.spikes_learned" if learned else "teaching.spikes_halves",
-                    truth=truth, early=sum(early), early_of=len(early),
-                    late=sum(late), late_of=len(late),
-                )
-            )  # fmt: skip
-        return said
+        explained = self.kinds() & {"noisy", "guessing"}
+        if cups is not None and not self._cups_are_praise(cups) and not explained:
+            said.append(Sentence("teaching.cups", cups.values, cups.room))
+        told = self.ticks_tell_nothing() or spiked_cups.tell_spiked(self.detection, self.level)
+        if self.detection is not None and not told:
+            said.append(spiked_cups.counted(self.detection, "detected"))
+        missed, of = self.experts_missed
+        if missed and self.faults is not None:
+            said.append(Sentence.of("teaching.put_in", n=missed, of=of))
+        return (*said, *spiked_cups.lines(self.faults))
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the attributes, and words and faults where there are any."""
@@ -328,8 +314,40 @@ class Student(Result):
         return str(dict(zip(self.lines["attribute"], self.lines["state"], strict=True))[attribute])
 
     def _whose(self) -> Sentence:
-        number = {1: "one", 2: "two"}.get(self.experts, "more")
+        number = {0: "none", 1: "one", 2: "two"}.get(self.experts, "more")
         return Sentence.of(f"teaching.whose_{number}")
+
+    def _whom(self) -> Sentence:
+        number = {0: "none", 1: "one"}.get(self.experts, "more")
+        return Sentence.of(f"teaching.whom_{number}")
+
+    def _cups_are_praise(self, said: Sentence) -> bool:
+        """Tell whether own cups agree, and tell the bottles apart: else they agree on nothing."""
+        return said.key != "teaching.cups" and holds((self.cups or {})["p"], 1 - self.level)
+
+    def _spiked_with(self) -> str:
+        faults = self.faults
+        truths = [] if faults is None else [str(name) for name in faults["truth"] if name]
+        return max(truths, key=truths.count) if truths else ""
+
+    def _turned_said(self, *, mended: bool) -> list[Sentence]:
+        """Say which orders turned round, those that did so together in one sentence."""
+        together: dict[tuple[str, ...], list[Turn]] = {}
+        for turn in self.turns:
+            if turn.mended is mended:
+                together.setdefault(tuple(turn.since), []).append(turn)
+        return [
+            Sentence.of(
+                "teaching.turned" if mended else "teaching.do_turned", whose=self._whose(),
+                names=[turn.attribute for turn in mine], before=mine[0].before,
+                n=len(mine[0].before), since=mine[0].since[0],
+            )
+            for mine in together.values()
+        ]  # fmt: skip
+
+    def _fell(self) -> StudentCourse | None:
+        """Return the course that is shown to go away from the expert, if there is one."""
+        return next((course for course in self.courses if course.ratio > 1), None)
 
     def _cups_filled(self) -> int:
         return int(self.lines["n_samples"].max()) if len(self.lines) else 0
@@ -344,19 +362,6 @@ class Student(Result):
             key = "cups_fair"
         return Sentence.of(f"teaching.{key}", points=f"{self.cups['apart']:.1f}")
 
-    def _tells_spiked(self) -> bool:
-        """Tell whether spiked cups were called faulty oftener than clean ones, if there are any."""
-        found = self.detection
-        if found is None or not found["hits"]:
-            return False
-        clean = found["n_clean"]
-        return not clean or bool(found["hits"] * clean > found["false_alarms"] * found["n_spiked"])
-
-    def _detected(self) -> Sentence:
-        found: dict[str, Any] = dict(self.detection or {})
-        values = {name: found[name] for name in ("hits", "n_spiked", "false_alarms", "n_clean")}
-        return Sentence.of("teaching.detected", **values)
-
     def _course_said(self, course: StudentCourse) -> Sentence:
         way = "nearer" if course.ratio < 1 else "farther"
         rows = self.progress.iloc[[0, -1]]
@@ -366,7 +371,7 @@ class Student(Result):
         key = f"teaching.{course.measure}_{way}"
         return Sentence.of(
             key, first=first, last=last, start=rows["session"].iloc[0],
-            end=rows["session"].iloc[-1], whose=self._whose(), **_ends(course),
+            end=rows["session"].iloc[-1], whom=self._whom(), **_ends(course),
         )  # fmt: skip
 
     def _advice(self, row: dict[Any, Any]) -> Sentence:
@@ -384,38 +389,31 @@ class Student(Result):
             values["points"] = f"{APART * value:.1f}"
             values["more"] = Sentence.of(
                 "teaching.noisy_follows" if self.follows_whole or self.follows else
-                "teaching.nothing"
+                "teaching.nothing", whose=self._whose()
             )  # fmt: skip
         if kind in ("narrow", "wide", "high", "low"):
             named = self.follows_whole if card else row["attribute"] in self.follows
             values["order"] = Sentence.of("teaching.order_right" if named else "teaching.nothing")
-        if kind == "guessing" and card and self.cups is not None:
-            values["cups"] = Sentence.of("teaching.cups", points=f"{self.cups['apart']:.1f}")
-        elif kind == "guessing":
-            values["cups"] = Sentence.of("teaching.nothing")
+        if kind == "guessing":
+            values["cups"] = self._of_marks() if card else Sentence.of("teaching.nothing")
+            lately = len(self.counted) < len(self.sessions) and self._fell() is not None
+            kind = "not_lately" if lately else kind
         return Sentence.of(f"teaching.do_{kind}{card}", **values)
+
+    def _of_marks(self) -> Sentence:
+        """Say that the marks lie close together, or how far the own cups of a bottle do."""
+        if self.spread is not None and self.spread["own"] < TOGETHER * self.spread["expert"]:
+            values = {name: f"{value:.1f}" for name, value in self.spread.items()}
+            return Sentence.of("teaching.together", whose=self._whose(), **values)
+        if self.cups is None:
+            return Sentence.of("teaching.nothing")
+        return Sentence.of("teaching.cups", points=f"{self.cups['apart']:.1f}")
 
     def _steady(self, row: dict[Any, Any]) -> Sentence:
         if row["of_sessions"] < 2:
             return Sentence.of("teaching.nothing")
         key = "steady" if row["times"] == row["of_sessions"] else "mostly"
         return Sentence.of(f"teaching.{key}", times=row["times"], n=row["of_sessions"])
-
-    def _missed_faults(self) -> list[tuple[str, Sentence]]:
-        """Return the faults of which at least half of the spiked cups went by, at the latest."""
-        if self.faults is None:
-            return []
-        spiked = self.faults[self.faults["truth"] != ""]
-        said = []
-        for truth, mine in spiked.groupby("truth", sort=True):
-            late = mine[mine["session"] == mine["session"].max()]
-            missed = late["outcome"].isin(["missed", "wrong"])
-            if missed.mean() >= HALF:
-                every = int(mine["outcome"].isin(["missed", "wrong"]).sum())
-                text = Sentence.of("teaching.do_fault", truth=str(truth), missed=every,
-                                   n=len(mine))  # fmt: skip
-                said.append((str(truth), text))
-        return said
 
     def _next_step(self) -> tuple[str, Sentence]:
         states = self.lines["state"].isin(["follows", "open"])
@@ -426,16 +424,6 @@ class Student(Result):
         name = str(far["attribute"])
         return name, Sentence.of("teaching.do_next", attribute=name, points=f"{far['rmse']:.1f}",
                                  whose=self._whose())  # fmt: skip
-
-
-def _by(
-    rows: Sequence[Mapping[Any, Any]], *columns: str
-) -> list[tuple[tuple[Any, ...], list[Mapping[Any, Any]]]]:
-    """Return the rows by the values of some columns, sorted by these."""
-    found: dict[tuple[Any, ...], list[Mapping[Any, Any]]] = {}
-    for row in rows:
-        found.setdefault(tuple(row[name] for name in columns), []).append(row)
-    return sorted(found.items(), key=lambda item: item[0])
 
 
 def _ends(course: StudentCourse) -> dict[str, str]:

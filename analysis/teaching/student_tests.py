@@ -135,6 +135,32 @@ def tests_of(
     return [test for test in tests if not np.isnan(test.p)]
 
 
+def both_directions(
+    scores: ClassScores, ground: Ground, student: str, parts: tuple[Sequence[str], Sequence[str]]
+) -> dict[int, tuple[Test, Test]]:
+    """Test the direction of each attribute in two parts of the sessions, by its place.
+
+    The error is the scatter around both lines together.
+    """
+    early, late = (_judged(_lines(scores, ground, student, one), scores, ground) for one in parts)
+    both = [*early.values(), *late.values()]
+    df = sum(line.df for line in both)
+    if not df:
+        return {}
+    pooled = sum(float((line.rest**2).sum()) for line in both) / df
+    found = {}
+    for place in early.keys() & late.keys():
+        pair = (early[place], late[place])
+        rest = sum(float((line.rest**2).sum()) for line in pair)
+        error = max(pooled, rest / max(sum(line.df for line in pair), 1), EXACT)
+        tests = [
+            _of_slope(place, line.slope, float(np.sqrt(error / line.sxx)), df, line.expected)[0]
+            for line in pair
+        ]
+        found[place] = (tests[0], tests[1])
+    return found
+
+
 def rest_of_class(
     scores: ClassScores, ground: Ground, sessions: Mapping[str, Sequence[str]]
 ) -> dict[str, Together]:

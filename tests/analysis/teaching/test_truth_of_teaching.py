@@ -204,7 +204,12 @@ def test_an_expert_against_a_class_that_agrees():
     assert len(found.findings) == 0
     assert "it does not count against you" in str(found.students["S1"])
     two = {who: people[who] for who in ("S1", "S2")}
-    assert len(taught(two, swap=(0, 4)).slips) == 0
+    of_two = taught(two, swap=(0, 4))
+    assert of_two.slips["sample"].tolist() == ["b0", "b4"]
+    assert "cannot be said whose it is" in str(of_two.students["S1"])
+    of_one = taught({"S1": {}}, swap=(0, 4))
+    assert of_one.slips["sample"].tolist() == ["b0", "b4"]
+    assert len(taught({"S1": {"gain": 0.3}}).slips) == 0
     assert len(taught(people).slips) == 0
 
 
@@ -270,9 +275,13 @@ def test_reversed_at_first_and_mended_at_last_is_praised():
         for number, gain in enumerate((-1.0, -1.0, 1.0), start=1)
     ]
     one = teaching(tidy(pd.concat(parts)), ["E1"]).students["S1"]
-    assert one.turned == ["sour"]
+    assert [(turn.attribute, turn.before, turn.since) for turn in one.turns] == [
+        ("sour", ["1", "2"], ["3"])
+    ]
     assert one.kinds() == set()
-    assert "sour: your order ran the other way at first" in str(one)
+    assert "sour: your order ran the other way in sessions 1, 2; since session 3 it follows" in str(
+        one
+    )
 
 
 def test_absent_and_joined():
@@ -311,9 +320,9 @@ def test_a_spiked_bottle_with_the_name_of_a_clean_one():
     assert "called every cup faulty" not in str(found)
     every = ticks.assign(score=ticks["score"].where(ticks["assessor"] != "S1", 1.0))
     wolf = teaching(tidy(pd.concat([table, every])), ["E1"], controls=known)
-    assert "S1 called every cup faulty, spiked or clean: these ticks tell nothing" in str(wolf)
+    assert "S1's ticks do not tell spiked cups from clean ones" in str(wolf)
     assert "Nothing is shown" not in str(wolf)
-    assert wolf.students["S1"].to_work_on()[0][1].key == "teaching.do_ticks"
+    assert wolf.students["S1"].to_work_on()[0][1].key == "teaching.do_ticks_all"
 
 
 def test_words_of_a_class_are_shares_of_chances():
