@@ -316,11 +316,8 @@ def test_who_missed_sessions_is_set_beside_two_others_or_more(others: int, told:
     people = [far("S1", 1.0), *(far(f"S{at + 2}", 0.5 + at / 10) for at in range(others))]
     result = SimpleNamespace(students={one.student: one for one in people})
     said = Teaching._beside(result, people[0])  # type: ignore[arg-type]
-    assert [str(one) for one in said] == (
-        ["In these, S1 lies 1.0 points from the expert; "
-         "the 2 others who were there lie 0.50 to 0.60."]
-        if told else []
-    )  # fmt: skip
+    text = "In these, S1 lies 1.0 points from the expert; the 2 others who were there lie "
+    assert [str(one) for one in said] == ([text + "0.50 to 0.60."] if told else [])
 
 
 @pytest.mark.parametrize(("by", "found"), [(1.5, 0), (1.51, 1)])
