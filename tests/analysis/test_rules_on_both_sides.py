@@ -23,8 +23,8 @@ from kikichoko.analysis.ordinal import ordinal, ordinal_model
 from kikichoko.analysis.performance import Prior, small_panel
 from kikichoko.analysis.power import assessors_for, supply
 from kikichoko.analysis.profile.dominance_over_time import least
+from kikichoko.analysis.teaching.spiked_cups import _learned
 from kikichoko.analysis.teaching.student_findings import _together
-from kikichoko.analysis.teaching.student_result import Student
 from kikichoko.analysis.teaching.student_tests import WHOLE_CARD
 from kikichoko.analysis.teaching.student_tests import Test as StudentTest
 from scipy.stats import binom
@@ -207,7 +207,7 @@ def test_a_fault_is_learned_where_half_was_missed_and_more_than_half_is_noticed(
     rows = [(session, "stale", "right" if cup < n else "missed")
             for session, n in hits.items() for cup in range(4)]  # fmt: skip
     spiked = [dict(zip(("session", "truth", "outcome"), row, strict=True)) for row in rows]
-    (said,) = Student._learned(None, spiked)  # type: ignore[arg-type]
+    (said,) = _learned(spiked)
     assert said.key == f"teaching.spikes_{key}"
 
 
