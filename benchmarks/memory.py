@@ -95,7 +95,8 @@ class House:
         known = statistics(table).get("taste")
         if known is None:
             return usual
-        return house_spreads(known, default_spreads("taste", 1.0)).scaled(LENGTH, LENGTH)
+        both = default_spreads("taste", 1.0), wide_spreads("taste", 1.0)
+        return house_spreads(known, *both).scaled(LENGTH, LENGTH)
 
 
 def run(design: Design, sessions: int, seed: int) -> dict[str, float]:

@@ -21,7 +21,7 @@ from ..core.result import Result, copies
 from ..core.wording import short
 from ..core.words import Sentence
 from ..performance.spreads import Floats, Spreads
-from ..performance.usual_spreads import default_spreads
+from ..performance.usual_spreads import default_spreads, wide_spreads
 from .assessors_remembered import ScoredCells, each_assessor, each_style, widths
 from .house_spreads import house_spreads
 from .session_statistics import Statistics, statistics
@@ -158,9 +158,9 @@ def remember(
     Notes
     -----
     Per attribute the house has log s (error of one score) and log t (true means of
-    samples), with the usual spreads as prior; a session deviates by standard deviations of
-    0.2 and 0.4. Both are integrated on a lattice (Gauss-Hermite over a session's own
-    deviations); for the next session the posterior is blurred by the same.
+    samples), with the usual spreads as prior, a fifth of it wide; a session deviates by
+    standard deviations of 0.2 and 0.4. Both are integrated on a lattice (Gauss-Hermite over a
+    session's own deviations); for the next session the posterior is blurred by the same.
 
     Examples
     --------
@@ -179,7 +179,11 @@ def remember(
         raise TableError(tuple(faults))
     found = statistics(scores)
     spreads = {
-        attribute: house_spreads(one, default_spreads((kinds or {}).get(attribute, "taste"), 1.0))
+        attribute: house_spreads(
+            one,
+            default_spreads((kinds or {}).get(attribute, "taste"), 1.0),
+            wide_spreads((kinds or {}).get(attribute, "taste"), 1.0),
+        )
         for attribute, one in found.items()
     }
     rows = [_house_row(name, found[name], one, level) for name, one in spreads.items()]

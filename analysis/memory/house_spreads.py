@@ -19,34 +19,36 @@ SAMPLE_BETWEEN = 0.4
 SHARE_WORTH = 8.0
 """Degrees of freedom that the usual share of assessor × sample is worth."""
 POINTS = 17
+_PARTS = (0.8, 0.2)  # of what is usual, and of the vague rest
 _ROUGH = 9
 _REACH = 5.0
 _ROUNDS = 12
 
 
-def house_spreads(found: Statistics, usual: Spreads) -> Spreads:
+def house_spreads(found: Statistics, usual: Spreads, wide: Spreads) -> Spreads:
     """Return what the sessions teach of a house, for its next session.
 
     Parameters
     ----------
     found : Statistics
-    usual : Spreads
-        What is usual, in shares of the scale: the prior of the house.
+    usual, wide : Spreads
+        What is usual, in shares of the scale, and the same vaguely: the prior of the house
+        is a mixture of both, so that a house unlike others is learned soon.
     """
     share = interaction_share(found, usual.interaction_share)
-    centre = np.array([np.log(usual.error_sd), np.log(usual.sample_sd)])
-    prior = np.array([usual.error_blur, usual.sample_blur])
-    at, sd = centre, prior
+    at = np.array([np.log(usual.error_sd), np.log(usual.sample_sd)])
+    sd = np.array([usual.error_blur, usual.sample_blur])
+    widest = np.array([wide.error_blur, wide.sample_blur])
     for _ in range(_ROUNDS):
-        axes, weight = _posterior(found, share, centre, prior, at, sd, _ROUGH)
+        axes, weight = _posterior(found, share, (usual, wide), at, sd, _ROUGH)
         mean, spread = _moments(axes, weight)
         # No narrower than a lattice of this width can see.
         narrow = np.maximum(spread, _REACH * sd / (_ROUGH - 1) / 2)
         settled = bool((np.abs(mean - at) < 0.3 * sd).all() and (narrow > 0.7 * sd).all())
-        at, sd = mean, np.minimum(narrow, prior)
+        at, sd = mean, np.minimum(narrow, widest)
         if settled:
             break
-    axes, weight = _posterior(found, share, centre, prior, at, sd, POINTS)
+    axes, weight = _posterior(found, share, (usual, wide), at, sd, POINTS)
     return Spreads(
         log_error=axes[0],
         log_sample=axes[1],
@@ -78,8 +80,7 @@ def interaction_share(found: Statistics, usual: float) -> float:
 def _posterior(  # noqa: PLR0917
     found: Statistics,
     share: float,
-    centre: Floats,
-    prior: Floats,
+    prior: tuple[Spreads, Spreads],
     at: Floats,
     sd: Floats,
     points: int,
@@ -100,7 +101,8 @@ def _posterior(  # noqa: PLR0917
     )
     top = whole.max(axis=0)
     log = (top + np.log(np.exp(whole - top).sum(axis=0))).sum(axis=0)
-    log -= ((x - centre[0]) / prior[0]) ** 2 / 2 + ((y - centre[1]) / prior[1]) ** 2 / 2
+    parts = [np.log(part) + one.log_density(x, y) for part, one in zip(_PARTS, prior, strict=True)]
+    log += np.logaddexp(*parts)
     weight = np.exp(log - log.max())
     return (error, sample), (weight / weight.sum()).reshape(points, points)
 

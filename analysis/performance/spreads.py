@@ -77,6 +77,13 @@ class Spreads:
         share = self.interaction_share
         return self.scaled(float(np.sqrt(share + (1 - share) / replicates)), 1.0)
 
+    def log_density(self, log_error: Floats, log_sample: Floats) -> Floats:
+        """Return the log density of pairs of the two logarithms; one node only."""
+        error = (log_error - self.log_error[0]) / self.error_blur
+        sample = (log_sample - self.log_sample[0]) / self.sample_blur
+        found: Floats = -(error**2 + sample**2) / 2 - np.log(self.error_blur * self.sample_blur)
+        return found
+
     def points(self) -> tuple[Floats, Floats, Floats]:
         """Return nodes of the integration: log error, log sample, weight (sum 1), each (n,)."""
         error = _axis(self.log_error, self.error_blur)

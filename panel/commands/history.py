@@ -22,6 +22,7 @@ SECTION, RANK = "cli.section_before", 40
 @click.option("--reference", help=say("history.option_reference"))
 @click.option("--attributes", metavar="A,B", help=say("history.option_attributes"))
 @click.option("--link", "as_link", is_flag=True, help=say("history.option_link"))
+@click.option("--years", "by_year", is_flag=True, help=say("history.option_years"))
 @click.option("--predictors", metavar="A,B", help=say("history.option_predictors"))
 @click.option("--save", type=click.Path(path_type=Path), help=say("history.option_save"))
 @figure_option
@@ -32,6 +33,7 @@ def command(
     reference: str | None,
     attributes: str | None,
     as_link: bool,
+    by_year: bool,
     predictors: str | None,
     save: Path | None,
     figure: Path | None,
@@ -80,6 +82,23 @@ def command(
         return
     from ...analysis.performance.panel_over_time import history
 
+    if by_year and reference is None:
+        raise click.UsageError(say("history.years_reference"))
+    if by_year and reference is not None:
+        from ...analysis.anova.years_compared import year_on_year
+
+        years = {
+            str(name): str(date)[:4]
+            for name, date in zip(
+                collected.sessions["session"], collected.sessions["date"], strict=True
+            )
+        }
+        plain = collected.scores.astype({"session": str, "sample": str, "attribute": str})
+        compared = year_on_year(
+            plain.astype({"assessor": str}), years, reference, attributes=chosen
+        )
+        show(compared, as_json=as_json)
+        return
     past = history(
         collected.scores,
         collected.sessions,

@@ -69,10 +69,13 @@ def test_by_another_integration():
     # deviations by a plain sum over a dense lattice, the house by one over another.
     table = house(np.random.default_rng(7), 3, error=(0.0, 0.14))
     usual = default_spreads("taste", 1.0)
-    ours = house_spreads(statistics(table)["a0"], usual)
-    x, y = np.linspace(-4.2, 0.2, 111), np.linspace(-7.5, 1.5, 121)
+    ours = house_spreads(statistics(table)["a0"], usual, wide_spreads("taste", 1.0))
+    x, y = np.linspace(-4.2, 0.2, 111), np.linspace(-8.5, 1.5, 141)
     e, b = np.exp(2 * x)[:, None], np.exp(2 * y)
-    log = norm.logpdf(x, np.log(0.145), 0.35)[:, None] + norm.logpdf(y, np.log(0.055), 0.85)
+    log = np.log(
+        0.8 * norm.pdf(x, np.log(0.145), 0.35)[:, None] * norm.pdf(y, np.log(0.055), 0.85)
+        + 0.2 * norm.pdf(x, np.log(0.203), 1.0)[:, None] * norm.pdf(y, np.log(0.077), 1.2)
+    )
     blur_x = norm.pdf(x[:, None], x, 0.2) * (x[1] - x[0])
     blur_y = norm.pdf(y[:, None], y, 0.4) * (y[1] - y[0])
     for _, one in table.groupby("session"):
@@ -226,7 +229,7 @@ def test_a_house_twice_as_wide_as_usual_is_learned_and_used():
     covered = []
     for _ in range(30):
         past = house(rng, 12, assessors=2, error=(0.1, 0.27), spread=0.11)
-        prior = house_spreads(statistics(past)["a0"], usual)
+        prior = house_spreads(statistics(past)["a0"], usual, wide)
         for _ in range(5):
             true = 0.11 * np.exp(0.4 * rng.normal()) * rng.normal(size=3)
             sigma = np.hypot(0.1, 0.27) * np.exp(0.2 * rng.normal())
