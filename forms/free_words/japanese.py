@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
-from . import english
+from . import english_words
 from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
 
 _KANJI = re.compile(r"[\u4e00-\u9fff々]")
@@ -137,7 +137,7 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     """Read a run of Japanese that begins at `offset` of the whole into `found`."""
     known = lexicon(words)
     flat, at = _flat(text)
-    items = _items(flat, known, english.lexicon(words))
+    items = _items(flat, known, english_words.lexicon(words))
     items = [replace(item, first=at[item.first], past=at[item.past]) for item in items]
     items = _whole_words(items, text)
     items = _judged(items, text)
@@ -179,9 +179,9 @@ def _itself_clean(items: list[Item], text: str) -> list[Item]:
     ]
 
 
-def _foreign(word: re.Match[str], latin: english.EnglishLexicon) -> Item:
+def _foreign(word: re.Match[str], latin: english_words.EnglishLexicon) -> Item:
     """Read a Latin word inside Japanese: "finishが短い"."""
-    stem, how = english.understood(english.stem(word.group()), latin)
+    stem, how = english_words.understood(english_words.stem(word.group()), latin)
     level, key = latin.ways.get((stem,), ("", ""))
     kind = "match" if key else "left"
     return Item(kind, word.start(), word.end(), key, level, how if key else "exact")
@@ -197,7 +197,7 @@ def _flat(text: str) -> tuple[str, list[int]]:
     return flat, [*at, len(text)]
 
 
-def _items(text: str, known: JapaneseLexicon, latin: english.EnglishLexicon) -> list[Item]:
+def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexicon) -> list[Item]:
     """Cut a run into the longest things that are known, from left to right."""
     items: list[Item] = []
     at = 0

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.forms.free_words import read_words
-from kikichoko.forms.free_words.english import nearest, stem
+from kikichoko.forms.free_words.english_words import nearest, stem
 from kikichoko.forms.free_words.free_text import words_table
 from kikichoko.forms.questions import extend, vocabulary
 
