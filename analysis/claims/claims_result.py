@@ -76,12 +76,6 @@ class Claims(Result):
         "pairs by closed testing; exact sign test and prediction t for the rest"
     )
 
-    @property
-    def any_claimed(self) -> bool:
-        """Whether anything at all may be claimed."""
-        every = (self.table, self.pairs, self.majority, self.shifts)
-        return any(bool(one["claimed"].any()) for one in every)
-
     def claimed(self, kind: str, about: str = "") -> bool:
         """Tell whether the bottles may be said to differ in one thing.
 

@@ -15,6 +15,7 @@ from scipy import stats
 from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.tidy_table import Columns, Tidy, as_tidy
+from ..inference.proportions import wilson
 
 _TWO = 2
 
@@ -164,5 +165,5 @@ def _share(k: int, n: int, level: float) -> tuple[float, float]:
     """Return Wilson's limits of a share, NaN of nobody."""
     if not n:
         return float("nan"), float("nan")
-    limits = stats.binomtest(k, n).proportion_ci(level, method="wilson")
-    return float(limits.low), float(limits.high)
+    low, high = wilson(k, n, level)
+    return float(low), float(high)

@@ -20,8 +20,8 @@ START, END = "<!-- rooms -->", "<!-- end of rooms -->"
 LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
     "analysis": (
         ("core",),
-        ("inference", "mixed_model", "ranking", "profile", "chemistry"),
-        ("agreement", "anova", "ordinal", "difference", "link"),
+        ("inference", "mixed_model", "ranking", "chemistry"),
+        ("profile", "agreement", "anova", "ordinal", "difference", "link"),
         ("power", "citations"),
         ("performance", "maps", "claims"),
         ("teaching", "memory"),
