@@ -211,6 +211,10 @@ def save(
 
     ending = kind or (to.suffix.lower().removeprefix(".") if isinstance(to, Path) else "")
     one_of("kind", ending, KINDS)
+    layout = figure.get_layout_engine()
+    if layout is not None:  # once for all kinds; left in place, each would lay it out twice
+        layout.execute(figure)
+        figure.set_layout_engine("none")
     files: Any = {"svg.hashsalt": salt, "svg.fonttype": "path", "pdf.fonttype": 42}
     with mpl.rc_context(files):
         figure.savefig(to, format=ending, dpi=dots, metadata=_NO_DATE[ending], **how)

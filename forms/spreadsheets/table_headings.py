@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from ..answers.answer_values import listed
 from ..answers.numbers import tidied
@@ -61,6 +62,7 @@ class Headings:
         return next(iter(found)) if len(found) == 1 else None
 
 
+@lru_cache(maxsize=20_000)
 def _folded(text: str) -> str:
     return " ".join(tidied(text).casefold().split())
 
@@ -131,8 +133,9 @@ def _names(sheets: Mapping[str, Sheet]) -> dict[str, set[str]]:
         if text:
             names.setdefault(_folded(text), set()).add(attribute)
 
-    for sheet in sheets.values():
-        for question in sheet.scorecard:
+    cards = {id(sheet.scorecard): sheet.scorecard for sheet in sheets.values()}.values()
+    for card in cards:
+        for question in card:
             labels = {text for _, text in question.label.texts}
             if question.kind not in _ONLY_PARTS:
                 for text in (question.key, *labels):
@@ -144,13 +147,15 @@ def _names(sheets: Mapping[str, Sheet]) -> dict[str, set[str]]:
                     for label in (question.key, *labels):
                         add(f"{label}: {text}", attribute)
                         add(f"{label}:{text}", attribute)
+    for sheet in sheets.values():
+        for question in sheet.scorecard:
             if question.kind is Kind.RANKING:
                 for presentation in sheet.presentations:
                     for attribute in question.attributes_of(presentation.codes):
                         add(attribute, attribute)
     # A key is unique; where a label is spelled like another question's key, the key counts.
-    for sheet in sheets.values():
-        for question in sheet.scorecard:
+    for card in cards:
+        for question in card:
             if question.kind not in _ONLY_PARTS:
                 names[_folded(question.key)] = {question.key}
     return names

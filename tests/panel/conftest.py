@@ -5,7 +5,7 @@ from __future__ import annotations
 import fcntl
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
@@ -90,6 +90,16 @@ def folder_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]
         return write_folder(tmp_path_factory.mktemp("once") / "session", **settings)
 
     return write
+
+
+@pytest.fixture(scope="module")
+def without_figures() -> Iterator[None]:
+    """Let `report` draw no figures: they take half of its time, and few tests look at them."""
+    from kikichoko.panel.report import build
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(build, "open_context", partial(build.open_context, figures=False))
+        yield
 
 
 @pytest.fixture(scope="session")

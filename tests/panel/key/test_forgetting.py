@@ -18,6 +18,7 @@ from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in
 from kikichoko.panel.session import load
 
+pytestmark = pytest.mark.usefixtures("without_figures")
 NAME, WORDS = "Akiko Zauberfrau", "Wortschatzwort"
 
 

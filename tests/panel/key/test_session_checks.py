@@ -8,6 +8,7 @@ import sqlite3
 import sys
 import types
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 from click.testing import CliRunner
@@ -17,6 +18,8 @@ from kikichoko.panel.base.session_log import append, read_log
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import KEY, OPEN_HALF, load_open
 from kikichoko.panel.session import load
+
+pytestmark = pytest.mark.usefixtures("without_figures")
 
 
 def run(*words: object):
@@ -35,12 +38,18 @@ def typed(place: Path, name: str, people: tuple[str, ...], score: float = 4.0) -
     return path
 
 
-@pytest.fixture
-def planned(folder) -> Path:
-    place = folder()
+@pytest.fixture(scope="module")
+def planned_once(folder_once) -> Path:
+    place = folder_once()
     assert run("plan", place).exit_code == 0
     run("read", place, typed(place, "one.csv", ("T1", "T2", "T3")))
     return place
+
+
+@pytest.fixture
+def planned(planned_once: Path, tmp_path: Path) -> Path:
+    """Return a copy: each test changes something."""
+    return Path(copytree(planned_once, tmp_path / "session"))
 
 
 def told(place: Path) -> str:

@@ -7,6 +7,7 @@ import itertools
 import json
 from collections import Counter
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 from click.testing import CliRunner
@@ -17,6 +18,7 @@ from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session import load
 
+pytestmark = pytest.mark.usefixtures("without_figures")
 TRUTH = {"early": 1.0, "middle": 4.0, "late": 7.0, "twin": 9.0, "extra": 3.0}
 MORE = (
     "twin,4,cloudy,0,16.9,2,1.7,yes,3,2\n"
@@ -34,13 +36,19 @@ def change(place: Path, *words: object):
     return done
 
 
-@pytest.fixture
-def planned(folder) -> Path:
-    place = folder(short=True)
+@pytest.fixture(scope="module")
+def planned_once(folder_once) -> Path:
+    place = folder_once(short=True)
     assert run("plan", place).exit_code == 0
     with (place / "bottles.csv").open("a", encoding="utf-8") as out:
         out.write(MORE)
     return place
+
+
+@pytest.fixture
+def planned(planned_once: Path, tmp_path: Path) -> Path:
+    """Return a copy: each test changes something."""
+    return Path(copytree(planned_once, tmp_path / "session"))
 
 
 def keyed(place: Path):

@@ -17,6 +17,7 @@ from kikichoko.panel.plan.sealing import fingerprint, seal, written
 from kikichoko.panel.plan.secret_draw import Draw
 from kikichoko.panel.session import load
 
+pytestmark = pytest.mark.usefixtures("without_figures")
 SECRET = bytes(range(32))
 
 

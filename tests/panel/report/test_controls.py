@@ -18,6 +18,7 @@ from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session import load
 
+pytestmark = pytest.mark.usefixtures("without_figures")
 HEAD = "bottle,use,fraction,available,control\n"
 BOTTLES = HEAD + "early,sample,a,9,\nsound,sample,b,9,Clean\nknown,sample,c,9,stale\n"
 ASSESSORS = "assessor,role\n" + "".join(f"T{i},trained\n" for i in range(1, 9))

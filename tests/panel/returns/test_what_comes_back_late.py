@@ -11,6 +11,8 @@ from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session import load
 
+pytestmark = pytest.mark.usefixtures("without_figures")
+
 
 def run(*words: object):
     return CliRunner().invoke(kikichoko, [str(word) for word in words])
