@@ -17,6 +17,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.stats import t as student
 
+from ..anova.followed_samples import followed_samples
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.p_values import holds
@@ -70,6 +71,8 @@ class History(Result):
         change per month against the reference; `raw_per_month, raw_p` are
         without it. A change `holds` where both show it, the same way: against
         the reference alone the reference itself may have changed.
+    followed : DataFrame
+        Bottles served again, in one model with sessions random: see `followed_samples`.
     level : float
     """
 
@@ -81,6 +84,7 @@ class History(Result):
     drift: pd.DataFrame
     chart: pd.DataFrame
     store: pd.DataFrame
+    followed: pd.DataFrame
     level: float
 
     def sentences(self) -> tuple[Sentence, ...]:
@@ -95,6 +99,7 @@ class History(Result):
                 assessors=self.assessors["assessor"].nunique(),
             )
         ]
+        said += self._followed()
         if self.reference is None:
             said.append(Sentence.of("history.no_reference"))
             return tuple(said)
@@ -165,6 +170,19 @@ class History(Result):
             ]
         return tuple(said)
 
+    def _followed(self) -> list[Sentence]:
+        """Tell what lasts in sessions in general from what changed between these."""
+        if not len(self.followed):
+            return []
+        said = []
+        for kind, p in (("lasts", "p_adjusted"), ("changes", "change_p_adjusted")):
+            tested = self.followed[self.followed[p].notna()]
+            held = tested[holds(tested[p], 1 - self.level)]
+            if len(tested):
+                key = f"history.{kind}" if len(held) else f"history.{kind}_not_told"
+                said.append(Sentence.of(key, n=len(tested), listed=list(held["attribute"])))
+        return said
+
     def figure(
         self, attributes: Sequence[str] | None = None, *, language: str = FALLBACK
     ) -> Figure:
@@ -196,6 +214,8 @@ class History(Result):
         shown = {"history.sessions": self.sessions.tail(30)}
         if self.reference is not None:
             shown["history.drift_heading"] = self.drift
+        if len(self.followed):
+            shown["history.followed_heading"] = self.followed
         if len(self.store):
             shown["history.store_heading"] = self.store.head(40)
         return copies(**shown)
@@ -209,6 +229,7 @@ def history(
     reference: str | None = None,
     attributes: Sequence[str] | None = None,
     level: float = 0.95,
+    followed: bool = True,
 ) -> History:
     """Put sessions together by bottle, batch and assessor.
 
@@ -227,6 +248,8 @@ def history(
         All by default.
     level : float
         Of intervals and claims.
+    followed : bool
+        Whether bottles that were served again are put into one model with sessions random.
 
     Raises
     ------
@@ -273,6 +296,7 @@ def history(
         drift=drift,
         chart=chart,
         store=store,
+        followed=followed_samples(cells, list(dated["session"])) if followed else _nothing(),
         level=level,
         warnings=tuple(warnings),
     )

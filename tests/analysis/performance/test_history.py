@@ -90,7 +90,9 @@ def test_rate_of_intervals_over_repetitions():
         scores, table, bottles = simulated(
             100 + seed, sessions=6, panel_drift=0.1, fade=-0.2, people=4
         )
-        row = history(scores, table, bottles, reference="house").store.set_index("attribute")
+        row = history(scores, table, bottles, reference="house", followed=False).store.set_index(
+            "attribute"
+        )
         inside.append(row.loc["sweetness", "low"] <= -0.2 <= row.loc["sweetness", "high"])
     assert np.mean(inside) >= 0.83
 
@@ -157,7 +159,7 @@ def test_a_reference_that_ages_is_not_told_as_the_bottle_in_store():
         ages = (scores["sample"] == "house") & (scores["attribute"] == "sweetness")
         month = scores["session"].str[1:].astype(int)
         aged = scores.assign(score=scores["score"] - 0.25 * month * ages)
-        past = history(aged, table, bottles, reference="house")
+        past = history(aged, table, bottles, reference="house", followed=False)
         row = past.store.set_index("attribute").loc["sweetness"]
         held += bool(row["holds"])
         alone += "The reference house may itself have changed" in past.text()
@@ -248,3 +250,25 @@ def test_refusals():
         history(scores, table.drop(columns="date"), bottles)
     with pytest.raises(OptionError, match="umami"):
         history(scores, table, bottles, attributes=["umami"])
+
+
+def test_what_fades_changes_and_does_not_last():
+    """Two bottles, ten sessions: one moves by 0.4 a session; in bitterness nothing happens."""
+    scores, table, bottles = simulated(11, sessions=10, fade=0.4)
+    past = history(scores, table, bottles, reference="house")
+    row = past.followed.set_index("attribute")
+    assert row.loc["sweetness", "change_p_adjusted"] < 0.001
+    # Slope 0.4 over ten sessions, in half of the bottles: sample x session of 0.6 to 1.2.
+    assert 0.6 < row.loc["sweetness", "change_sd"] < 1.2
+    assert row.loc["bitterness", "change_p_adjusted"] > 0.05
+    said = {one.key: str(one) for one in past.sentences()}
+    assert "changed against each other in: sweetness" in said["history.changes"]
+    assert {"history.lasts", "history.lasts_not_told"} & set(said)
+
+
+def test_only_the_last_sessions_stand_in_one_model():
+    """`MOST` sessions and not one more; one bottle alone is not followed."""
+    scores, table, bottles = simulated(12, sessions=21, people=3)
+    assert history(scores, table, bottles).followed["sessions"].tolist() == [20, 20]
+    alone = scores[scores["sample"] == "house"]
+    assert not len(history(alone, table, bottles).followed)

@@ -63,7 +63,9 @@ def test_change_in_store_is_told_after_holms_adjustment(p: tuple[float, ...], ho
                 rows.append((*common, "house", f"a{place}", level))
                 rows.append((*common, "kura", f"a{place}", level + value))
     bottles = pd.DataFrame({"sample": ["house", "kura"], "batch": ["H", "K"]})
-    store = history(pd.DataFrame(rows, columns=NAMES), dates(6), bottles, reference="house").store
+    store = history(
+        pd.DataFrame(rows, columns=NAMES), dates(6), bottles, reference="house", followed=False
+    ).store
     assert store["p"].tolist() == pytest.approx(p)
     assert store["holds"].tolist() == holds
 
@@ -122,7 +124,9 @@ def test_a_change_that_only_the_reference_shows_is_not_told():
             rows.append((f"s{step:02d}", who, "house", "a0", level - value))
             rows.append((f"s{step:02d}", who, "kura", "a0", level + 0.01 * (-1) ** step))
     bottles = pd.DataFrame({"sample": ["house", "kura"], "batch": ["H", "K"]})
-    store = history(pd.DataFrame(rows, columns=NAMES), dates(6), bottles, reference="house").store
+    store = history(
+        pd.DataFrame(rows, columns=NAMES), dates(6), bottles, reference="house", followed=False
+    ).store
     assert store["p_adjusted"].item() < 0.01
     assert not store["holds"].item()
 
@@ -136,7 +140,7 @@ def test_limits_are_provisional_below_eight_sessions(sessions: int, told: bool):
     ]
     bottles = pd.DataFrame({"sample": ["house"], "batch": ["H"]})
     table = pd.DataFrame(rows, columns=NAMES)
-    found = history(table, dates(sessions), bottles, reference="house")
+    found = history(table, dates(sessions), bottles, reference="house", followed=False)
     assert ("history.provisional" in [one.key for one in found.warnings]) is told
 
 

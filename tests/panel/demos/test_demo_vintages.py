@@ -104,6 +104,11 @@ def test_only_what_was_put_in_is_claimed(made):
     assert held <= {cell for cell, slope in TRUE.items() if slope}
     drifting = {row["attribute"] for row in results["history"]["drift"] if row["drifts"]}
     assert drifting == {"acidity"}
+    # One model of all sessions: only the bottle that ages in store changes against the others.
+    followed = results["history"]["followed"]
+    changing = {row["attribute"] for row in followed if row["change_p_adjusted"] <= 0.05}
+    assert changing == {"bitterness"}
+    assert "sweetness" in {row["attribute"] for row in followed if row["p_adjusted"] <= 0.05}
     stored = [row for row in results["history"]["store"] if row["holds"]]
     assert {(row["attribute"], row["sample"]) for row in stored} == {
         ("bitterness", "tank 2 raw, year 1")
