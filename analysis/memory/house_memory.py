@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -19,12 +19,15 @@ from ..core.errors import TableError
 from ..core.options import share_of
 from ..core.result import Result, copies
 from ..core.wording import short
-from ..core.words import Sentence
+from ..core.words import FALLBACK, Sentence
 from ..performance.spreads import Floats, Spreads
 from ..performance.usual_spreads import default_spreads, wide_spreads
 from .assessors_remembered import ScoredCells, each_assessor, each_style, widths
 from .house_spreads import house_spreads
 from .session_statistics import Statistics, statistics
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 COLUMNS = ("session", "assessor", "sample", "attribute", "score")
 
@@ -112,6 +115,12 @@ class HouseMemory(Result):
             for row in wide.to_dict("records")
         ]
         return tuple(said)
+
+    def figure(self, *, language: str = FALLBACK) -> Figure:
+        """Draw the spreads of the house and the widths of its assessors."""
+        from .memory_figure import draw_memory
+
+        return draw_memory(self.house, self.widths, language=language)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the house, the widths, the assessors and the styles."""

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from ..base.words import say
+from ._figure import figure_option, save_figure
 from ._session import progress
 from ._table import json_option, show
 
@@ -17,8 +18,11 @@ SECTION, RANK = "cli.section_before", 41
 @click.command(help=say("memory.help"), short_help=say("memory.short"))
 @click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
 @click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help=say("memory.option_before"))
+@figure_option
 @json_option
-def command(folder: Path, *, before: dt.datetime | None, as_json: bool) -> None:
+def command(
+    folder: Path, *, before: dt.datetime | None, figure: Path | None, as_json: bool
+) -> None:
     """Show what is remembered; its help stands in the catalogue."""
     from ..base.errors import NotReady
     from ..key.earlier_sessions import earlier_sessions, session_folders
@@ -31,4 +35,5 @@ def command(folder: Path, *, before: dt.datetime | None, as_json: bool) -> None:
     if found.memory is None:
         raise NotReady("memory.nothing", folder=folder)
     click.echo(say("memory.learned", source=str(found.source)), err=True)
+    save_figure(found.memory.figure, figure)
     show(found.memory, as_json=as_json)

@@ -3,7 +3,9 @@
 Sweetness truly depends on meter value and acidity, as ``truth.toml`` of the
 scenario states; the panel drifts in one attribute, the kept bottle changes in
 another. Each tasting is planned, answered in typed tables, taken in and opened
-on the record; then all six are put together and linked to their chemistry.
+on the record; then all six are put together and linked to their chemistry. At last
+two of the panel taste three bottles of the third year, once: what the house remembers of the
+six stands in that session's report.
 """
 
 from __future__ import annotations
@@ -17,11 +19,14 @@ from typing import TYPE_CHECKING, Any
 from ..across.session_history import collect
 from ..base.report_face import set_figures_in_own_face
 from ..base.words import say
+from ..key.earlier_sessions import earlier_sessions
 from ..key.opened_tables import tables
 from ..key.opening import open_key
 from ..plan.plan_file import load_open, save
 from ..plan.planning import make
 from ..plan.pours import Plan
+from ..report.build import build, open_context
+from ..report.files import write
 from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..session.session import Session
@@ -36,7 +41,7 @@ if TYPE_CHECKING:
     from ...analysis.performance.panel_over_time import History
 
 NAME = "vintages"
-STEPS = 8
+STEPS = 9
 REFERENCE = "house sake"
 ASKED = ("sweetness", "acidity", "bitterness", "body")
 
@@ -52,6 +57,8 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     past, linked = together(folder, known)
     tick()
     report = _write(folder, past, linked)
+    tick()
+    taken += _tasting_of_two(folder, world)
     tick()
     return Demonstration(folder=folder, report=report, taken=taken, faults=[])
 
@@ -98,6 +105,8 @@ class World:
     def served(self, year: str) -> list[dict[str, str]]:
         """Return the rows of the bottles that stand in a tasting of this year."""
         kept = self.known["store"]["bottle"]
+        if year == self.known["two"]["year"]:
+            return [row for row in self.rows if row["year"] == year]
         return [
             row for row in self.rows if row["year"] in ("always", year) or row["bottle"] == kept
         ]
@@ -135,6 +144,36 @@ def _tasting(folder: Path, sitting: dict[str, Any], world: World) -> int:
         key = open_key(session, open_plan, store, "report")
         scores = tables(session, open_plan, store, key).scores
     scores.to_csv(folder / "scores.csv", index=False, encoding="utf-8")
+    return taken.added
+
+
+def _tasting_of_two(folder: Path, world: World) -> int:
+    """Let two taste three bottles once; write what the house remembers, and the report."""
+    from ...analysis.core.look import save as save_figure
+
+    sitting = world.known["two"]
+    place = folder / sitting["name"]
+    _write_folder(place, sitting, world)
+    text = (place / "session.toml").read_text("utf-8")
+    once = text.replace("replicates = 2", "replicates = 1", 1)
+    (place / "session.toml").write_text(once, "utf-8")
+    heading, *people = (place / "assessors.csv").read_text("utf-8").splitlines()
+    two = [line for line in people if line.split(",")[0] in sitting["assessors"]]
+    (place / "assessors.csv").write_text("\n".join([heading, *two, ""]), "utf-8")
+    session = load(place)
+    plan = make(session, secret=secret_of(NAME, sitting["name"]))
+    save(plan, place)
+    open_plan = load_open(session)
+    typed = _type(session, plan, sitting, world)
+    with Store(place) as store:
+        taken = take_in(open_plan, store, [typed])
+        context = open_context(session, open_plan, store, "report")
+        write(build(context), context)
+    earlier = earlier_sessions(folder, before=sitting["date"])
+    if earlier.memory is not None:
+        page = say("memory.learned", source=str(earlier.source)) + "\n\n" + earlier.memory.text()
+        (folder / "memory.txt").write_text(page + "\n", "utf-8")
+        save_figure(earlier.memory.figure(), folder / "memory.png")
     return taken.added
 
 

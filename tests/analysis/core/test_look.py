@@ -29,6 +29,7 @@ from kikichoko.analysis.difference.sequential_figure import draw_course
 from kikichoko.analysis.difference.thresholds_figure import draw_threshold
 from kikichoko.analysis.link.chemistry_figure import draw_plane, draw_slopes, plane_grid
 from kikichoko.analysis.maps.plane_figure import draw_map
+from kikichoko.analysis.memory.memory_figure import draw_memory
 from kikichoko.analysis.ordinal.ordinal_shares_figure import draw_shares
 from kikichoko.analysis.performance.assessor_charts_figure import draw_assessor_charts
 from kikichoko.analysis.performance.assessors_figure import draw_assessor_lines, draw_overview
@@ -342,6 +343,17 @@ def residuals(language: str, size: Size) -> Figure:
     )
 
 
+def house_memory(language: str, size: Size) -> Figure:
+    names, people = attributes(language, size[0]), [f"T{k}" for k in range(size[1])]
+    spread, width = np.linspace(0.03, 0.12, len(names)), np.linspace(0.7, 1.3, len(people))
+    house = {"attribute": names}
+    for part, times in (("sample", 1.0), ("error", 1.5)):
+        for end, factor in (("sd", 1.0), ("low", 0.7), ("high", 1.6)):
+            house[f"{part}_{end}"] = spread * times * factor
+    widths = {"assessor": people, "width": width, "low": width - 0.2, "high": width + 0.2}
+    return draw_memory(pd.DataFrame(house), pd.DataFrame(widths), language=language)
+
+
 DRAWN: dict[str, Draw] = {
     "draw_agreement": agreement,
     "draw_assessor_charts": assessor_charts,
@@ -354,6 +366,7 @@ DRAWN: dict[str, Draw] = {
     "draw_limits_curve": limits_curve,
     "draw_map": sample_map,
     "draw_means": with_means,
+    "draw_memory": house_memory,
     "draw_overview": overview,
     "draw_plane": plane,
     "draw_power_curves": power,

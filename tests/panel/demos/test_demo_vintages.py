@@ -7,6 +7,7 @@ by 1.2 points in the second year; the raw bottle's bitterness rises by 0.16 a mo
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import json
 import shutil
@@ -18,12 +19,15 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.analysis.core import NotEstimable
 from kikichoko.analysis.link import link
+from kikichoko.analysis.performance import small_panel
+from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.demos import vintages
-from kikichoko.panel.demos._tools import truth
+from kikichoko.panel.demos._tools import scenario_file, truth
 from kikichoko.panel.key.earlier_sessions import earlier_sessions
 
 KNOWN = truth("vintages")
+BOTTLES = scenario_file("vintages", "bottles.csv").decode("utf-8")
 TRUE = {
     (what, name): KNOWN[f"slope_{name}"].get(what, 0.0)
     for what in vintages.ASKED
@@ -49,12 +53,15 @@ def test_the_whole_of_it_runs_on_files(made):
         assert (made.folder / f"{name}.png").stat().st_size > 20_000
     for sitting in KNOWN["sessions"]:
         assert (made.folder / sitting["name"] / "answers.sqlite").is_file()
-    assert made.taken == 1848  # 7 assessors, 33 bottles, 2 replicates, 4 questions
+    # 7 assessors, 33 bottles, 2 replicates, 4 questions; at last 2 assessors, 3 bottles, once.
+    assert made.taken == 1848 + 24
 
 
 def test_the_house_remembers_what_was_put_in(made):
     """Noise 0.6 of a score and opinion 0.25 of a bottle on ten points; levels of 0.8."""
-    asked = CliRunner().invoke(kikichoko, ["memory", str(made.folder), "--json"])
+    asked = CliRunner().invoke(
+        kikichoko, ["memory", str(made.folder), "--before", "2026-01-01", "--json"]
+    )
     assert asked.exit_code == 0, asked.output
     assert "from 6 earlier sessions, 2024–2025" in asked.stderr
     found = json.loads(asked.stdout)
@@ -66,6 +73,35 @@ def test_the_house_remembers_what_was_put_in(made):
         assert row["interaction_low"] < 0.025 < row["interaction_high"]
     levels = pd.DataFrame(found["assessors"])
     assert levels["shift"].std() == pytest.approx(0.08 * np.sqrt(6 / 5), rel=0.4)
+
+
+def test_two_tasters_stand_on_what_the_house_remembers(made):
+    """Their report finds the six; on three bottles twice as much is told as by two alone."""
+    page = (made.folder / "memory.txt").read_text("utf-8")
+    assert page.startswith("Learned from 6 earlier sessions, 2024–2025.")
+    assert (made.folder / "memory.png").stat().st_size > 20_000
+    folder = made.folder / "year-3-two"
+    assert (folder / "report" / "report.html").is_file()
+    earlier = earlier_sessions(made.folder, before=dt.date(2026, 3, 14))
+    question = default_scorecard()["sweetness"]
+    known = earlier.known(question)
+    scores = pd.read_csv(folder / "scores.csv")
+    own = scores[scores["attribute"] == "sweetness"]
+    with_memory = small_panel(own, prior=known.spreads, widths=earlier.memory.width_of())
+    without = small_panel(own)
+    wide = [(one.differences["high"] - one.differences["low"])[0] for one in (with_memory, without)]
+    assert wide[0] < 0.8 * wide[1]
+    assert with_memory.source == "memory"
+    # Truly: sweetness falls by 0.24 a meter value and by 1.8 a mL of acidity.
+    rows = {row["bottle"]: row for row in csv.DictReader(BOTTLES.splitlines())}
+    true = {
+        name: -0.24 * float(row["meter_value"]) - 1.8 * float(row["acidity"])
+        for name, row in rows.items()
+    }
+    top = with_memory.differences.iloc[0]
+    gap = true[top["sample_1"]] - true[top["sample_2"]]
+    assert top["claimed"]
+    assert top["low"] < gap < top["high"]
 
 
 def test_only_open_sessions_before_the_day_are_remembered(made, tmp_path):
