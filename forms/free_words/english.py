@@ -12,13 +12,16 @@ from dataclasses import replace
 from ..questions.term_vocabulary import Vocabulary
 from .english_context import (
     compounds,
+    exclaimed,
     itself,
     judged,
     longed_for,
     manners,
     mistaken,
+    other_things,
     promised,
     scenes,
+    wished,
 )
 from .english_words import EnglishLexicon, Token, lexicon, stem, understood
 from .match import Found, Item, around, plain
@@ -56,7 +59,9 @@ _ASKING = frozenset(
 # "Is it hineka?" doubts; "is there any hineka?" asks.
 _DOUBTING = frozenset({"it", "that", "this", "anyone", "anybody"})
 # Alone after a doubt these deny it: "diacetyl? none"; "musty? I don't get it".
-_DENIALS = frozenset({"no", "none", "not", "nope", "nah", "disagree", "don't", "can't", "gone"})
+_DENIALS = frozenset(
+    {"no", "none", "not", "nope", "nah", "disagree", "don't", "can't", "gone", "impossible"}
+)
 _MERE = frozenset(
     {"really", "there", "here", "at", "all", "but", "detected", "i", "do", "agree", "get", "it"}
     | {
@@ -133,10 +138,11 @@ def _clause(
     asks = doubtful and tokens and tokens[0].stem in _ASKING and second not in _DOUBTING
     if asks or any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
-    items = mistaken(items, tokens, text)
+    items = mistaken(other_things(items, tokens, known), tokens, text)
+    items = wished(exclaimed(items, tokens, found), tokens)
     items = manners(longed_for(items, tokens, known), tokens)
     items = promised(scenes(items, tokens, known), tokens)
-    items = judged(items, tokens, doubtful=doubtful)
+    items = judged(items, tokens, known, doubtful=doubtful)
     said = {token.stem for token in tokens}
     denied = len(tokens) <= 5 and said & _DENIALS and said <= _DENIALS | _MERE
     if denied and found.matches:
@@ -152,7 +158,8 @@ def _clause(
         if item.kind == "stop":
             found.breaks.append(offset + start)
         beside = {token.stem for token in tokens[max(item.first - 1, 0) : item.past + 1]}
-        listed = item.key == "body" and "and" in beside
+        of = item.past < len(tokens) and tokens[item.past].stem == "of"
+        listed = (item.key == "body" and "and" in beside) or (item.key == "after" and of)
         carrier = item.key in carriers and item.past - item.first == 1 and not listed
         if item.kind != "match" or not (others and carrier):
             found.take(item, "en", text[start:end], offset + start, leads=False)

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 from .english_words import EnglishLexicon, Token, stem
-from .match import SIGNS, Item, around
+from .match import SIGNS, Found, Item, around
 
 # Before "too" or "very" these leave a thing there, only less of it; "no" and its like do not.
 _NONE = frozenset({"no", "without", "zero", "none", "nothing"})
@@ -64,6 +64,9 @@ def _described(before: Item, item: Item, tokens: list[Token], known: EnglishLexi
         tokens[before.past - 1].stem in close["modifiers"] and before.past == before.first + 1
     )
     smelt = known.senses.get(before.key) == "aroma"
+    tasted = known.senses.get(item.key) == "taste" or item.key in ("alcohol_burn", "prickle")
+    if tasted and tokens[before.past - 1].stem in close["gentle"]:
+        return before.past == before.first + 1
     return (smells and modifies) or (smelt and word in (*close["heads"], *close["chemicals"]))
 
 
@@ -75,6 +78,47 @@ def _describing(before: Item, item: Item, tokens: list[Token], known: EnglishLex
     if spoilt and known.senses.get(item.key) == "aroma":
         return True
     return smelt and word in (*close["dishes"], "warmth", "heavy")
+
+
+def other_things(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
+    """Leave what is said of another thing: "vinegar rice", "old bottle design"."""
+    close, made = around("en"), list(items)
+    smelt = {token.text.lower() for token in tokens} & set(close["nose"])
+    for place, item in enumerate(items):
+        if item.kind != "match" or item.past >= len(tokens):
+            continue
+        after = tokens[item.past].text.lower()
+        food = not smelt and after in close["foods"] and known.senses.get(item.key) == "fault"
+        if food or after in close["things"]:
+            made[place] = replace(item, kind="left")
+            if place + 1 < len(items) and items[place + 1].kind == "match":
+                made[place + 1] = replace(items[place + 1], kind="left")
+    return made
+
+
+def exclaimed(items: list[Item], tokens: list[Token], found: Found) -> list[Item]:
+    """Read "brilliant" alone, after something else than a look, as praise."""
+    alone = [item for item in items if item.kind not in ("grammar", "strong")]
+    if len(alone) != 1 or not found.matches or found.matches[-1].key in ("clear", "colour"):
+        return items
+    if alone[0].kind != "match" or tokens[alone[0].first].text.lower() != "brilliant":
+        return items
+    return [replace(item, kind="praise") if item is alone[0] else item for item in items]
+
+
+def wished(items: list[Item], tokens: list[Token]) -> list[Item]:
+    """Read "could be sweeter", "wish it were drier" as too little."""
+    words = [token.text.lower() for token in tokens]
+    close = around("en")
+    return [
+        replace(item, little=True)
+        if item.kind == "match"
+        and words[item.first].endswith("er")
+        and set(close["be"]) & set(words[max(item.first - 3, 0) : item.first])
+        and set(close["wishes"]) & set(words[: item.first])
+        else item
+        for item in items
+    ]
 
 
 def scenes(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
@@ -186,7 +230,9 @@ def promised(items: list[Item], tokens: list[Token]) -> list[Item]:
     return sorted(made, key=lambda one: one.first)
 
 
-def judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[Item]:
+def judged(
+    items: list[Item], tokens: list[Token], known: EnglishLexicon, *, doubtful: bool
+) -> list[Item]:
     """Give matches their negation and degree, in the order of reading."""
     close = around("en")
     too = {stem(word) for word in close["too"]}
@@ -234,6 +280,14 @@ def judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[It
                 negated, degree, pending = False, "slight", -1  # "It does not dominate."
         elif item.kind == "after" and made and made[-1].kind == "match":
             made[-1] = replace(made[-1], negated=True)
+        elif item.kind == "denied":
+            named = [n for n, one in enumerate(made) if one.kind == "match"]
+            if named:
+                made[named[-1]] = replace(made[named[-1]], negated=True)
+            else:
+                negated, noun, pending = True, True, item.first
+        elif item.kind == "match" and _lasts(made, item, known):
+            made[-1] = replace(made[-1], degree=made[-1].degree or "strong")
         elif item.kind == "match" and _only_likened(items[:place], tokens, item.key):
             made.append(replace(item, kind="left"))
         elif item.kind == "match":
@@ -265,6 +319,13 @@ def judged(items: list[Item], tokens: list[Token], *, doubtful: bool) -> list[It
     return _backward(made, degree, negated=negated and pending >= 0)
 
 
+def _lasts(made: list[Item], item: Item, known: EnglishLexicon) -> bool:
+    """Tell whether "lingers" is said of a taste that is named before it."""
+    if item.key not in ("long_finish", "draggy") or not made or made[-1].kind != "match":
+        return False
+    return known.senses.get(made[-1].key) in ("taste", "fault") or made[-1].key == "fukumi"
+
+
 def _superlative(items: list[Item], tokens: list[Token]) -> bool:
     """Tell whether "the driest" follows: after "not" it is there, only less."""
     if len(items) < 2 or items[1].kind != "match":
@@ -277,8 +338,10 @@ def _only_likened(before: list[Item], tokens: list[Token], key: str) -> bool:
     words = [token.stem for item in before for token in tokens[item.first : item.past]]
     while words and words[-1] in ("a", "an", "the", "like"):
         words.pop()
+    if words[-1:] == ["as"] and len(before) > 1 and any(one.kind == "match" for one in before):
+        return True  # "Smooth as cream."
     compared = {"more", "closer", "nearer"} & set(words) and words[-1:] == ["than"]
-    styled = key in around("en")["styles"] and words[-1:] in (["in"], ["for"])
+    styled = key in around("en")["styles"] and words[-1:] in (["in"], ["for"], ["this"])
     purpose = any(one.kind == "grammar" and tokens[one.first].stem == "for" for one in before[-2:])
     short = purpose and any(item.kind in ("much", "little") for item in before)
     return (bool(compared) and any(item.kind == "match" for item in before)) or styled or short

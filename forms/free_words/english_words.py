@@ -10,7 +10,10 @@ from ..questions.term_vocabulary import Vocabulary
 from .match import SIGNS, around, each_vocabulary, entries, plain
 
 _ENDINGS = ("like", "ish", "esque", "ness", "y")
-_GRAMMAR = (*SIGNS, "pairing", "elsewhere", "stop", "slight", "strong", "unsure", "grammar", "nose")
+_GRAMMAR = (
+    *(*SIGNS, "denied", "pairing", "elsewhere", "stop"),
+    *("slight", "strong", "unsure", "grammar", "nose"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +94,7 @@ def lexicon(words: Vocabulary) -> EnglishLexicon:
         liking=liking,
         around=others,
         senses={term.key: words.family_of(term).sense for term in words.terms},
-        spelt=frozenset(part for way in [*ways, *liking] for part in way if len(part) >= 5),
+        spelt=frozenset(way[0] for way in [*ways, *liking] if len(way) == 1 and len(way[0]) >= 5),
         known=frozenset(known | {stem(word) for word in close["real_words"].split()}),
         means={way[0]: key for way, (_, key) in ways.items() if len(way) == 1},
     )

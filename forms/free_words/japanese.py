@@ -17,6 +17,7 @@ from . import english_words
 from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
 
 _KANJI = re.compile(r"[\u4e00-\u9fff々]")
+_HIRAGANA = re.compile(r"[\u3041-\u3096]+")
 _ENDINGS = (
     "くありません",
     "くなかった",
@@ -47,6 +48,18 @@ _ENDINGS = (
 _BUT = re.compile(r"(?<=[いだたるすなし])(?:が|けれども|けれど|けど|のに|ものの)(?=.)")
 # With one of these "口当たり" is only where it is felt.
 _TOUCHES = ("smooth", "round", "soft", "rough", "creamy", "grainy")
+# Said of something that is named before, these tell how strong or how pleasant it is.
+_OF_OTHERS = {
+    "thin": "weak",
+    "rich": "strong",
+    "full": "praise",
+    "soft": "praise",
+    "round": "praise",
+}
+_TASTES = ("sweet", "sour", "umami", "bitter", "astringent", "salty")
+_OF_NAMED = re.compile("(?:の?(?:香り|かおり|香|匂い|味|風味))?[がはもの、]?")
+# "甘い香り" is a smell, not a taste.
+_SMELT = re.compile("(?:香|匂|にお|臭)")
 # Before one of these "薄い" is a degree.
 _LOOKS = ("cloudy", "hazy", "colour", "straw_colour", "amber")
 _LATIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
@@ -70,6 +83,17 @@ _CLEAN = re.compile(r"(?:きれい|綺麗|キレイ)(?:な|で|だ|です)?")
 _THAN = re.compile(r"(?:[A-Za-z0-9０-９]|番|本|回|先|杯|前)ほど")
 # "バター?いや、ヨーグルト": what was just asked is denied.
 _NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に)")
+# "ヒネ、ムレ、ツワリいずれもなし": the denial is of the whole list.
+_WHOLE_LIST = re.compile("(?:い)?ずれも|どれも|とも(?:に)?|すべて|全て|一切")
+# "(…)ではなくX": what stood before the bracket is denied.
+_RATHER = re.compile("(?:では|じゃ|で)(?:なく|ない)")
+# Before "くない" and its like these verbs leave a thing there: "カビ臭が拭えない".
+_STAYS = re.compile(
+    "(?:拭|隠|隠せ|否|否め|避け|許|許せ|耐え|抜け|取れ|消え|飛ば|馴染ま|なじま|慣れ|慣れられ|ぬぐ|ぬぐえ|去ら|離れ)"
+    "(?:き(?:ら|れ))?(?:られ)?(?:ない|ません|ず|なかった|ていない)"
+)
+# "老ねる手前" is not yet there, and more than nothing: for a person.
+_SHORT_OF = ("寸前", "手前")
 # Between a thing and its negation: there, but hardly.
 _HARDLY = re.compile("ほとんど|あまり|さほど|それほど")
 _NOUNS = (
@@ -129,6 +153,10 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
     for kind in (*SIGNS, *_AROUND):
         for way in close[kind]:
             ways.setdefault(way, (kind, "", "", ""))
+    for way in close["much"]:
+        if way.endswith(("すぎ", "過ぎ")):
+            # "派手すぎず" is not too much of it.
+            ways.update({way + ending: ("slight", "", "", "") for ending in ("ず", "ない", "なく")})
     folded = {hiragana(way): what for way, what in ways.items() if len(way) >= 3 and what[1]}
     return JapaneseLexicon(ways, folded, max(map(len, ways)))
 
@@ -151,8 +179,10 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             else item
             for item in items
         ]
-    if _NO.match(text) and found.matches:
+    if (_NO.match(text) or _RATHER.match(text)) and found.matches:
         found.matches[-1] = replace(found.matches[-1], negated=True)
+    if _WHOLE_LIST.search(text) and any(item.negated for item in items if item.kind == "match"):
+        _deny_list(found, offset)
     touched = any(item.kind == "match" and item.key in _TOUCHES for item in items)
     for item in items:
         if item.kind == "match" and item.key == "touch" and touched:
@@ -164,6 +194,16 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
         said = text[item.first : item.past]
         leads = said.endswith(tuple("いなたの"))
         found.take(item, "ja", said, offset + item.first, leads=leads)
+
+
+def _deny_list(found: Found, start: int) -> None:
+    """Deny what was named before `start` with only a comma between, back to the list's first."""
+    for place in reversed(range(len(found.matches))):
+        match = found.matches[place]
+        if start - match.end > 1:
+            return
+        found.matches[place] = replace(match, negated=True)
+        start = match.start
 
 
 def _itself_clean(items: list[Item], text: str) -> list[Item]:
@@ -202,6 +242,11 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
     items: list[Item] = []
     at = 0
     while at < len(text):
+        stays = _STAYS.match(text, at)
+        if stays:
+            items.append(Item("grammar", at, stays.end()))
+            at = stays.end()
+            continue
         but = _BUT.match(text, at)
         if but and items and not text[:at].endswith(_NOUNS):
             items.append(Item("stop", at, but.end()))
@@ -292,6 +337,8 @@ def _cut(items: list[Item], place: int, text: str) -> bool:
         unknown = items[other].kind == "left"
         if len(word) == 1 and _KANJI.match(mine) and _KANJI.match(letter) and unknown:
             return letter not in beside
+        if unknown and len(word) < 3 and _HIRAGANA.fullmatch(word + letter):
+            return True  # "くり" in "びっくり".
         if unknown and _katakana(mine) and _katakana(letter):
             # Of "デリシャスリンゴ" the end says what it is.
             return step > 0 or len(word) < 3
@@ -328,6 +375,19 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             if item.key == "rich" and made and made[-1].key == "colour":
                 made[-1] = replace(made[-1], degree="strong")
                 continue
+            if item.key == "sweet" and _SMELT.match(text, item.past):
+                made.append(replace(item, kind="left"))
+                continue
+            last = made[-1] if made else None
+            if item.key in _OF_OTHERS and last and _speaks_of(last, item, text):
+                kind = _OF_OTHERS[item.key]
+                if kind == "strong":
+                    made[-1] = replace(last, degree="strong")
+                elif kind == "weak":
+                    made[-1] = replace(last, little=True)
+                elif not item.negated:
+                    made.append(replace(item, kind="praise"))
+                continue
             likened = following == "suffixes"
             one = replace(item, degree=degree, unsure=unsure, likened=likened)
             lessened = less and item.negated
@@ -340,6 +400,8 @@ def _judged(items: list[Item], text: str) -> list[Item]:
         elif item.kind == "negators":
             first = len(made) - 1 if made[-1].kind == "liking" else open_at
             for at in range(first, len(made)):
+                if made[at].much:
+                    continue
                 if made[at].key in PLACES and at + 1 < len(made) and text[made[at].past] == "に":
                     continue
                 hardly = _HARDLY.search(text, made[at].past, item.first)
@@ -350,8 +412,10 @@ def _judged(items: list[Item], text: str) -> list[Item]:
                 weaker = replace(made[at], degree="slight")
                 made[at] = weaker if lessened else _turned(made[at])
             open_at = len(made)
-        elif item.kind == "style" and made and made[-1].key in around("ja")["styles"]:
-            made[-1] = replace(made[-1], kind="left")
+        elif item.kind == "style" and made:
+            short_of = text[item.first : item.past].rstrip("の").endswith(_SHORT_OF)
+            if short_of or made[-1].key in around("ja")["styles"]:
+                made[-1] = replace(made[-1], kind="left")
         elif item.kind == "pairing" and text[: item.past].endswith(("のは", "なら")):
             return [*made, *(replace(one, kind="left") for one in items[place:])]
         elif item.kind == "elsewhere":
@@ -373,6 +437,14 @@ def _judged(items: list[Item], text: str) -> list[Item]:
         elif item.kind in ("left", "liking"):
             made.append(item)
     return made
+
+
+def _speaks_of(last: Item, item: Item, text: str) -> bool:
+    """Tell whether an adjective of the body is said of a taste or smell: "旨味が薄い"."""
+    own = last.kind == "match" and last.key not in (*_OF_OTHERS, *_TOUCHES, *_LOOKS, "touch")
+    if item.key in ("soft", "round") and last.key in _TASTES:
+        return False
+    return own and _OF_NAMED.fullmatch(text[last.past : item.first]) is not None
 
 
 def _speaks_of_next(items: list[Item], place: int) -> bool:

@@ -68,7 +68,14 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
 
 
 # What only describes something that is named beside it.
-_BELONGS = {"clove": "phenolic", "milk": "hiochi", "hazy": "cloudy"}
+_BELONGS = {
+    "clove": "phenolic",
+    "milk": "hiochi",
+    "hazy": "cloudy",
+    "raw_green": "green_wood",
+}
+# Beside one of these lees are what makes the sake cloudy, not a smell.
+_SEEN = frozenset({"grainy", "cloudy", "particles", "hazy", "prickle"})
 
 
 def _merged(made: Sequence[Match], words: Vocabulary) -> list[Match]:
@@ -86,6 +93,12 @@ def _merged(made: Sequence[Match], words: Vocabulary) -> list[Match]:
         if general and named and not match.negated:
             continue
         if not match.negated and _BELONGS.get(match.key) in present:
+            continue
+        if match.key == "hiochi" and match.text.startswith("腐") and "sulphur" in present:
+            continue
+        if match.key == "lees" and present & _SEEN:
+            if "cloudy" not in present:
+                kept.append(replace(match, key="cloudy"))
             continue
         finish = match.key == "clean_cut" and match.text.startswith(
             ("すっきり", "スッキリ", "さっぱり")
@@ -161,7 +174,9 @@ def _liked_fault(
         return []
     clause = text[max(since, last.end) : sign.end].lower()
     if any(word in clause for word in close["in_context"]):
-        return before[-1:]
+        pair = before[-2:]
+        joined = len(pair) > 1 and text[made[pair[0]].end : last.start] in ("と", "や", " and ")
+        return pair if joined else before[-1:]
     whole = sign.text.lower() in close["of_the_whole"] or any(
         word in clause for word in close["still"]
     )
@@ -170,7 +185,7 @@ def _liked_fault(
 
 # Only a comma between a fault and what is said of it: "waxy lemon, delicious".
 _ALONG = re.compile(
-    r"(?:\s*[A-Za-z'-]+){0,2}\s*[,、]\s*(?:so|very|really|just|quite|とても|実に)?\s*"
+    r"(?:\s*[A-Za-z'-]+){0,2}\s*[,、]\s*(?:so|very|really|just|quite|(?:odd|strange|weird|curious|surprising)ly|とても|実に)?\s*"
 )
 _SAKE = re.compile(r"\s*(?:sake|drink|brew|otherwise|overall|な?酒|お酒)", re.IGNORECASE)
 

@@ -378,7 +378,8 @@ def is_japanese(text: str) -> bool:
     >>> is_japanese("りんご"), is_japanese("ringo")
     (True, False)
     """
-    return any("\u3040" <= letter <= "\u30ff" or "\u4e00" <= letter <= "\u9fff" for letter in text)
+    blocks = (("\u3040", "\u30ff"), ("\u4e00", "\u9fff"), ("\uff66", "\uff9f"))
+    return any(first <= letter <= last for letter in text for first, last in blocks)
 
 
 def _wrong(kind: str, term: str, name: str, found: str, expected: Iterable[str]) -> VocabularyFault:

@@ -16,7 +16,12 @@ What other people write next is read about as well as those were, not as well as
 the matcher was read (then English 0.820 and 0.828, Japanese 0.938 and 0.953), G, H and I each after
 the rules that the list before had led to (0.852 and 0.841, 0.841 and 0.742, 0.837 and 0.861;
 Japanese 0.911 and 0.879, 0.923 and 0.814, 0.926 and 0.980); K, English, when all was done (0.896
-and 0.896).
+and 0.896). LJ, LE, MJ and ME were written by the fourth, L before the matcher was read (Japanese
+0.952 and 0.917, English 0.863 and 0.893), M after a first mending and meant to be harder (0.875
+and 0.883, 0.824 and 0.809).
+
+``sealed/phrases.csv`` is by the author of ``work.csv``; it was measured once while sealed
+(``sealed-result.md``: Japanese 0.871 and 0.878, English 0.859 and 0.854) and then worked with.
 """
 
 from __future__ import annotations
@@ -31,6 +36,7 @@ from word_concepts import MAP, OUTSIDE, measure
 
 FIGURES = measure(OUTSIDE / "work.csv")
 FRESH = measure(OUTSIDE / "fresh.csv")
+OPENED = measure(OUTSIDE / "sealed" / "phrases.csv")
 TALK = measure(Path(__file__).parent / "shop_talk.csv")
 
 
@@ -61,7 +67,7 @@ def test_shop_talk(language, precision, recall):
 
 @pytest.mark.parametrize(
     ("language", "phrases", "precision", "recall", "invented"),
-    [("ja", 255, 0.94, 0.96, 2), ("en", 458, 0.91, 0.90, 14)],
+    [("ja", 530, 0.955, 0.955, 9), ("en", 730, 0.925, 0.91, 18)],
 )
 def test_fresh_phrases(language, phrases, precision, recall, invented):
     of = FRESH[language]
@@ -70,6 +76,18 @@ def test_fresh_phrases(language, phrases, precision, recall, invented):
     assert of.recall >= recall
     assert len(of.invented) <= invented
     assert not of.praise_as_fault
+
+
+@pytest.mark.parametrize(
+    ("language", "phrases", "precision", "recall", "invented"),
+    [("ja", 203, 0.95, 0.98, 4), ("en", 168, 0.935, 0.95, 3)],
+)
+def test_opened_phrases(language, phrases, precision, recall, invented):
+    of = OPENED[language]
+    assert of.phrases == phrases
+    assert of.precision >= precision
+    assert of.recall >= recall
+    assert len(of.invented) <= invented
 
 
 def test_the_map_names_keys_and_concepts_that_exist():
