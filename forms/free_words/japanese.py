@@ -253,7 +253,8 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
             at = but.end()
             continue
         foreign = _LATIN.match(text, at)
-        if foreign and foreign.group().upper() not in known.ways:
+        ends = range(foreign.end(), min(len(text), at + known.longest) + 1) if foreign else ()
+        if foreign and not any(text[at:end].upper() in known.ways for end in ends):
             items.append(_foreign(foreign, latin))
             at = foreign.end()
             continue
