@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.forms.questions import default_scorecard
+from kikichoko.forms.questions.scorecard import change
 from kikichoko.panel.findings import (
     balance,
     camps,
@@ -534,3 +535,93 @@ def test_no_range_is_told_of_one_number(monkeypatch, unnamed: list[float | None]
     assert said.key == f"findings.{key}"
     if key.startswith("power_some"):
         assert (dict(said.values)["n"], dict(said.values)["of"]) == (3 - unnamed.count(None), 3)
+
+
+def marked(marks: dict[tuple[str, str], list[float]]) -> Evidence:
+    """Return a session of one mark an assessor: by bottle and attribute."""
+    rows = [
+        (f"T{n}", bottle, 1, 1, name, value)
+        for (bottle, name), own in marks.items()
+        for n, value in enumerate(own)
+    ]
+    names = dict.fromkeys(bottle for bottle, _ in marks)
+    made = evidence({name: {} for name in names}, roles="t" * len(next(iter(marks.values()))))
+    return replace(made, scores=pd.DataFrame(rows, columns=SCORES))
+
+
+CALM = {
+    (bottle, name): [5.0, 5.1, 5.0, 5.1, 5.0, 5.1]
+    for bottle in "ab"
+    for name in ("acidity", "body", "umami", "bitterness")
+}
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "told"),
+    [  # all as far from b as half of b's camps are from each other: one bottle's camps are told
+        ([5.0, 5.1, 5.0, 5.1, 5.0, 5.1], [9.0, 9.0, 9.0, 1.0, 1.0, 1.0], ("camps", "b")),
+        # neither bottle's own marks part the panel; half put b two points above a, half below
+        ([2.0, 3.5, 5.0, 5.0, 6.5, 8.0], [4.0, 1.5, 7.0, 3.0, 8.5, 6.0], ("camps_apart", "b")),
+    ],
+)
+def test_camps_in_a_bottles_own_marks_go_before_camps_in_how_far_it_is_from_others(
+    a: list[float], b: list[float], told: tuple[str, str]
+):
+    found = marked(CALM | {("a", "sweetness"): a, ("b", "sweetness"): b})
+    assert camps.against_others(found, "sweetness", "a") is not None
+    (one,) = camps.statements(found)
+    assert (one.sentence.key.partition(".")[2], one.about[0]) == told
+
+
+@pytest.mark.parametrize(("spread", "told"), [(2.0, True), (2.6, False)])
+def test_how_far_assessors_scatter_is_learnt_elsewhere_than_at_the_camps(spread: float, told: bool):
+    """With the camps' own distance counted as scatter none of the two would be told."""
+    usual = [5 - spread, 5, 5 + spread] * 2
+    found = marked(
+        {("a", "acidity"): usual, ("b", "acidity"): usual, ("a", "sweetness"): usual,
+         ("b", "sweetness"): [6.5, 6.5, 6.5, 1.0, 1.0, 1.0]}
+    )  # fmt: skip
+    assert (camps.camps_in(found, "sweetness", "b") is not None) is told
+
+
+@pytest.mark.parametrize(("half", "told"), [(1.0, False), (2.9, True)])
+def test_nose_and_palate_are_compared_in_points_of_scales_that_differ(half: float, told: bool):
+    """Aroma from 0 to 5, flavour from 0 to 10: half of the panel gives the palate more."""
+    aroma = [3.0, 3.2, 3.4, 3.6, 3.8, 4.0]
+    palate = [mark + half * way for mark, way in zip(aroma, (1, 1, 1, -1, -1, -1), strict=True)]
+    made = marked(
+        CALM | {("a", "aroma_intensity"): aroma, ("b", "aroma_intensity"): aroma,
+                ("a", "flavour_intensity"): aroma, ("b", "flavour_intensity"): palate}
+    )  # fmt: skip
+    own = {
+        "key": "aroma_intensity",
+        "section": "aroma",
+        "kind": "line",
+        "label": "Aroma",
+        "high": 5,
+    }
+    card, faults = change(made.scorecard, add=[own])
+    assert not faults
+    found = camps.camps_in(
+        replace(made, scorecard=card), "flavour_intensity", "b", less="aroma_intensity"
+    )
+    assert (found is not None) is told
+    if found is not None:
+        assert found.high_range == pytest.approx((half, half))
+        assert found.low_range == pytest.approx((-half, -half))
+
+
+def test_an_assessors_own_scatter_leaves_out_where_an_exchange_would_show():
+    """Three bottles, two scales, two tastings; the pair a, b is apart in the first scale."""
+    tastings = {
+        ("T0", 1): {name: np.array([4.0, 4.0]) for name in "abc"},
+        ("T0", 2): {"a": np.array([9.0, 5.0]), "b": np.array([0.0, 4.0]),
+                    "c": np.array([6.0, 4.0])},
+    }  # fmt: skip
+    apart = np.array([True, False])
+    noise = exchanged._own_noise(tastings, "T0", ("a", "b"), np.ones(2), apart)
+    # a: 1 in the second scale; b: 0; c: 2 in the first, 0 in the second. Sums of squares about
+    # the mean are half of the squared differences: (1 + 0 + 4 + 0) / 2, with 4 df.
+    assert noise == pytest.approx(np.sqrt(2.5 / 4))
+    every = exchanged._own_noise(tastings, "T0", ("a", "b"), np.ones(2), ~apart)
+    assert every == pytest.approx(np.sqrt((25 + 16 + 4 + 0) / 2 / 4))
