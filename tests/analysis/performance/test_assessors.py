@@ -322,6 +322,32 @@ def test_each_is_found_for_what_it_is(kind: str, at_least: int):
     assert sum(mistaken.values()) <= 3
 
 
+def test_the_smallest_finding_that_is_stated_is_made_in_four_of_five_panels():
+    """Slopes of 1 ± what is stated, in turns: 40 panels, a standard error of 0.063.
+
+    Of 200 panels 79 % were found (66 % of the narrow, 92 % of the wide ones).
+    """
+    rng = np.random.default_rng(31)
+    found = []
+    for number in range(40):
+        block = panel(rng)
+        stated = (-1) ** number * judge(block, 0.05).smallest_scale
+        mine, others = block.who == 0, block.y[:, 1:].mean(axis=1)
+        others -= others.mean(axis=1, keepdims=True)
+        # The panel's profile holds the assessor's own: a slope on it, told from that on the others.
+        score = block.score.copy()
+        score[:, mine] -= stated * 8 / (7 + stated) * others[:, block.what[mine]]
+        verdicts = judge(with_scores(block, score), 0.05)
+        found.append(
+            any(
+                verdicts.shown(test)
+                for test in verdicts.tests[0]
+                if (test.aspect, test.attribute) == ("scale", -1)
+            )
+        )
+    assert np.mean(found) == pytest.approx(0.8, abs=2.5 * 0.063)
+
+
 def agreeing_but_one(step: float) -> pd.DataFrame:
     """Two who write the very same; the third stands a step beside them at one bottle."""
     same = {"a": (3.0, 5.0), "b": (6.0, 6.0), "c": (4.0, 7.0)}
