@@ -14,8 +14,7 @@ import mutated_runs
 import pytest
 from kikichoko.forms.answers import workbook_bounds
 from kikichoko.forms.answers.answer import Reading
-from kikichoko.forms.photo import photo_reader
-from kikichoko.forms.photo.picture_files import MOST_PIXELS
+from kikichoko.forms.photo import photo_reader, picture_files
 from kikichoko.forms.reading import read_file
 from kikichoko.panel.base.errors import PanelError
 from PIL import Image
@@ -88,7 +87,10 @@ def kinds(reading: Reading) -> set[str]:
     return {fault.kind for fault in reading.faults}
 
 
-def test_what_is_too_large_is_not_opened(bench, tmp_path):
+def test_what_is_too_large_is_not_opened(bench, tmp_path, monkeypatch):
+    """A smaller bound stands in for what a workbook may unpack to and a picture may show."""
+    monkeypatch.setattr(workbook_bounds, "LARGEST_INSIDE", 1_000_000)
+    monkeypatch.setattr(picture_files, "MOST_PIXELS", 1_000_000)
     wide = tmp_path / "wide.csv"
     wide.write_bytes(b"assessor,code" + b"," * 1_000_000 + b"\n")
     assert kinds(read_file(wide, bench.sheets)) == {"too_large"}
@@ -96,7 +98,7 @@ def test_what_is_too_large_is_not_opened(bench, tmp_path):
     with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as parts:
         parts.writestr("xl/worksheets/sheet1.xml", bytes(workbook_bounds.LARGEST_INSIDE + 1))
     assert kinds(read_file(bomb, bench.sheets)) == {"too_large"}
-    side = int(MOST_PIXELS**0.5) + 100
+    side = 1_001
     large = tmp_path / "large.png"
     Image.new("1", (side, side)).save(large)
     assert kinds(read_file(large, bench.sheets)) == {"too_large"}

@@ -240,7 +240,7 @@ def _next(place: Path, before: str, after: str, work: Callable[[Path], object]) 
         raise RuntimeError(f"{after}: exit code {code}: {text}")
 
 
-def _fill(folder: Path, target: Path) -> None:
+def _fill(folder: Path, target: Path, *, without: Sequence[str] = ()) -> None:
     """Fill the sheets of all but one assessor; the last comes as a typed table."""
     from kikichoko.forms.questions.question_types import Kind
     from kikichoko.panel.demos._tools import fill_workbook
@@ -252,7 +252,7 @@ def _fill(folder: Path, target: Path) -> None:
     target.mkdir()
     rows = ["assessor,code,attribute,score"]
     for code, sheet in plan.sheets.items():
-        if sheet.spare:
+        if sheet.spare or code in without:
             continue
         answers: dict[tuple[str, str], float | str] = {}
         for cup in sheet.presentations:

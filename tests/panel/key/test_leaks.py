@@ -257,7 +257,7 @@ def test_the_secret_is_long_fresh_and_only_with_the_key(written_out: Path):
 def test_codes_orders_and_open_files_know_nothing_of_the_bottles():
     """L01 to L07, L23, L25: a sample of benchmarks/blind_codes.py, which draws 10,000 plans.
 
-    400 plans; an alarm at p < 1e-5 in one of 14 tests comes by chance once in 7,000 runs. The
+    300 plans; an alarm at p < 1e-5 in one of 14 tests comes by chance once in 7,000 runs. The
     same tests find codes that lie in the order of the bottles in a fifth of the plans.
     """
     path = Path(__file__).parents[3] / "benchmarks" / "blind_codes.py"
@@ -266,10 +266,10 @@ def test_codes_orders_and_open_files_know_nothing_of_the_bottles():
     sys.modules["blind_codes"] = bench
     spec.loader.exec_module(bench)
     rng = np.random.default_rng(8)
-    drawn = bench.table(400, 1, rng)
+    drawn = bench.table(300, 1, rng)
     found = bench.told(drawn)
     assert {name: p for name, (p, _) in found.items() if p < 1e-5} == {}
     hits, limit = bench.guessed(drawn.rows, drawn.bottles)
     assert hits < limit + 0.02
-    planted = bench.told(bench.table(400, 1, rng, planted=0.2))
+    planted = bench.told(bench.table(300, 1, rng, planted=0.2))
     assert planted["rank of the code"][0] < 1e-5

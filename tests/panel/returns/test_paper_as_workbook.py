@@ -48,10 +48,11 @@ def test_paper_gives_the_table_that_workbooks_give(simulator, tmp_path: Path):
         books.append(tmp_path / "filled" / book.name)
         fill_workbook(sheet, book, books[-1], answers[assessor])
         hand = simulator.Hand(camera)
-        for page, picture in simulator.printed(sheet)[1:]:
+        for number, (page, picture) in enumerate(simulator.printed(sheet)[1:]):
+            dpi = (150, 200, 300)[number % 3]
             paper = simulator.fill_in(page, picture, hand, answers[assessor])
             path = tmp_path / f"{assessor}-{page.number}.jpg"
-            path.write_bytes(simulator.Camera.any(camera, 200).jpeg(paper.picture))
+            path.write_bytes(simulator.Camera.any(camera, dpi).jpeg(paper.picture))
             photos.append(path)
 
     by_paper, by_book = tmp_path / "paper", tmp_path / "books"
