@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,19 +22,17 @@ from ..base.table_grid import text_rows
 from ..base.words import sentence
 from ..base.written_numbers import understand
 from ..returns.store import FILE
-from ..session.bottles import read_bottles
+from ..session.bottles import Bottle, read_bottles
 from ..session.roster import read_assessors
-from ..session.session_folder import SETTINGS, settings_and_card
+from ..session.session_folder import SETTINGS, card_of, settings_of
 from ..session.settings import Settings
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from ...analysis.memory.house_memory import HouseMemory, Remembered
 
 SCORES = "scores.csv"
 _LEAST_OTHERS = 2
-_TEXT = ("assessor", "sample", "attribute")
+_Row = tuple[str, str, str, str, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -88,43 +86,40 @@ def earlier_sessions(
     """
     import pandas as pd
 
-    from ...analysis.memory.house_memory import remember
+    from ...analysis.memory.house_memory import COLUMNS, remember
 
     dates: list[dt.date] = []
     left_out: list[Sentence] = []
-    tables: list[pd.DataFrame] = []
-    styles: list[dict[str, str]] = []
+    rows: list[_Row] = []
+    styles: list[tuple[str, str, str]] = []
+    cards: dict[str, dict[str, Question]] = {}
     kinds: dict[str, str] = {}
     for one in session_folders(folder):
         tick()
         try:
-            settings, card = settings_and_card(one)
+            settings = settings_of(one)
             if before is not None and settings.date >= before:
                 continue
-            lines = {question.key: question for question in card if question.kind is Kind.LINE}
-            asked = {key: question for key, question in lines.items() if not question.aside}
             why = _closed(one)
-            scores = None if why else _shares(one, settings, asked)
+            if why:
+                left_out.append(sentence(why, folder=one.name))
+                continue
+            asked = _lines(settings, cards)
+            bottles = read_bottles(one)[0]
+            found = list(_shares(one, settings, asked, bottles))
         except (FolderFault, ValueError, KeyError, OSError, csv.Error, sqlite3.Error) as fault:
             left_out.append(sentence("memory.broken", folder=one.name, why=fault))
             continue
-        if scores is None or scores.empty:
-            if why:
-                left_out.append(sentence(why, folder=one.name))
-            continue
-        # Two folders may bear one name: the folder tells them apart.
-        tables.append(scores.assign(session=one.name))
-        dates.append(settings.date)
-        kinds |= {key: question.sense for key, question in asked.items()}
-        styles += [
-            {"session": one.name, "sample": bottle.name, "style": bottle.fraction}
-            for bottle in read_bottles(one)[0]
-            if bottle.fraction
-        ]
-    if not tables:
+        if found:
+            rows += found
+            dates.append(settings.date)
+            kinds |= {key: question.sense for key, question in asked.items()}
+            styles += [(one.name, bottle.name, bottle.fraction) for bottle in bottles]
+    if not rows:
         return Earlier(memory=None, dates=(), left_out=tuple(left_out))
-    fractions = pd.DataFrame(styles, columns=["session", "sample", "style"])
-    learned = remember(pd.concat(tables, ignore_index=True), kinds=kinds, styles=fractions)
+    named = [style for style in styles if style[2]]
+    fractions = pd.DataFrame(named, columns=["session", "sample", "style"])
+    learned = remember(pd.DataFrame(rows, columns=list(COLUMNS)), kinds=kinds, styles=fractions)
     return Earlier(memory=learned, dates=tuple(sorted(dates)), left_out=tuple(left_out))
 
 
@@ -147,23 +142,41 @@ def _closed(folder: Path) -> str:
     return "memory.stale" if late is not None and late > last else ""
 
 
-def _shares(folder: Path, settings: Settings, asked: dict[str, Question]) -> pd.DataFrame:
-    """Read the scores of lines as shares of their length, of those whose scores count."""
-    import pandas as pd
+def _lines(settings: Settings, known: dict[str, dict[str, Question]]) -> dict[str, Question]:
+    """Return the lines that a session asks about its bottles; cards once made are in `known`."""
+    wishes = settings.model_dump_json(include={"method", "test", "questions"})
+    if wishes not in known:
+        card = card_of(settings)
+        known[wishes] = {one.key: one for one in card if one.kind is Kind.LINE and not one.aside}
+    return known[wishes]
 
+
+def _shares(
+    folder: Path, settings: Settings, asked: dict[str, Question], bottles: Sequence[Bottle]
+) -> Iterator[_Row]:
+    """Yield the scores of lines as shares of their length, of those whose scores count."""
     heading, *rows = text_rows(folder / SCORES)
-    table = pd.DataFrame(rows, columns=heading, dtype=str)
-    table = table[table["attribute"].isin(set(asked)) & (table["score"] != "")]
-    bottles = read_bottles(folder)[0]
-    apart = {bottle.name for bottle in bottles if bottle.control or bottle.use != "sample"}
-    table = table[~table["sample"].isin(apart)]
-    people = set(table["assessor"])
-    roles = {one.code: one.role for one in read_assessors(folder, languages())[0]}
-    makers = {code for code in people if roles.get(code) == "maker"}
-    if makers and not settings.panel.maker_in_means and len(people - makers) >= _LEAST_OTHERS:
-        table = table[~table["assessor"].isin(makers)]
-    low = table["attribute"].map({key: one.low for key, one in asked.items()}).astype(float)
-    high = table["attribute"].map({key: one.high for key, one in asked.items()}).astype(float)
-    score = pd.Series([understand(cell) for cell in table["score"]], table.index, dtype=float)
-    found: pd.DataFrame = table[list(_TEXT)].assign(score=(score - low) / (high - low))
-    return found
+    assessor, sample, attribute, score = (
+        heading.index(name) for name in ("assessor", "sample", "attribute", "score")
+    )
+    apart = {one.name for one in bottles if one.control or one.use != "sample"}
+    rows = [
+        row for row in rows if row[attribute] in asked and row[score] and row[sample] not in apart
+    ]
+    people = {row[assessor] for row in rows}
+    makers = people & {
+        one.code for one in read_assessors(folder, languages())[0] if one.role == "maker"
+    }
+    if settings.panel.maker_in_means or len(people - makers) < _LEAST_OTHERS:
+        makers = set()
+    read: dict[str, float | None] = {}
+    for row in rows:
+        if row[assessor] in makers:
+            continue
+        if row[score] not in read:
+            read[row[score]] = understand(row[score])
+        value, question = read[row[score]], asked[row[attribute]]
+        if value is not None:
+            share = (value - question.low) / (question.high - question.low)
+            # Two folders may bear one name: the folder tells them apart.
+            yield folder.name, row[assessor], row[sample], row[attribute], share

@@ -103,18 +103,23 @@ def load(folder: Path) -> Session:
     )
 
 
-def settings_and_card(folder: Path) -> tuple[Settings, Scorecard]:
-    """Read what a session asks, and nothing else of its folder.
+def settings_of(folder: Path) -> Settings:
+    """Read ``session.toml``, and nothing else of the folder.
 
     Raises
     ------
     FolderFault
-        If ``session.toml`` is faulty.
+        If it is faulty.
     """
     settings, faults = _settings(folder / SETTINGS)
     if settings is None:
         raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
-    return settings, _asked(settings)[0]
+    return settings
+
+
+def card_of(settings: Settings) -> Scorecard:
+    """Return what a session asks, as far as its wishes can be met."""
+    return _asked(settings)[0]
 
 
 def _asked(settings: Settings) -> tuple[Scorecard, tuple[ScorecardFault, ...]]:

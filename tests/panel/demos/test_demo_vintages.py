@@ -25,6 +25,11 @@ from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.demos import vintages
 from kikichoko.panel.demos._tools import scenario_file, truth
 from kikichoko.panel.key.earlier_sessions import earlier_sessions
+from kikichoko.panel.key.opened_tables import tables
+from kikichoko.panel.key.opening import open_key
+from kikichoko.panel.plan.plan_file import load_open
+from kikichoko.panel.returns.store import Store
+from kikichoko.panel.session.session_folder import load
 
 KNOWN = truth("vintages")
 BOTTLES = scenario_file("vintages", "bottles.csv").decode("utf-8")
@@ -129,6 +134,32 @@ def test_only_open_sessions_before_the_day_are_remembered(made, tmp_path):
     refused = CliRunner().invoke(kikichoko, ["memory", str(copy), "--before", "2024-03-16"])
     assert refused.exit_code == 1
     assert "none has an open key and scores" in refused.stderr
+
+
+def test_a_forgotten_person_is_gone_from_the_memory(made, tmp_path):
+    """Nothing is kept besides the sessions: T1, forgotten in one of two, has no past there."""
+    copy = tmp_path / "house"
+    for name in ("year-1-spring", "year-1-summer"):
+        shutil.copytree(made.folder / name, copy / name)
+
+    def people() -> dict[str, int]:
+        table = earlier_sessions(copy).memory.assessors.query("attribute == 'body'")
+        return dict(zip(table["assessor"], table["sessions"], strict=True))
+
+    assert people()["T1"] == 2
+    gone = CliRunner().invoke(kikichoko, ["forget", str(copy / "year-1-spring"), "T1", "--yes"])
+    assert gone.exit_code == 0, gone.output
+    # Until its report is made again the session does not count; then it knows no T1.
+    assert people()["T1"] == 1
+    session = load(copy / "year-1-spring")
+    plan = load_open(session)
+    with Store(session.folder) as store:
+        scores = tables(session, plan, store, open_key(session, plan, store, "report")).scores
+    scores.to_csv(session.folder / "scores.csv", index=False, encoding="utf-8")
+    found = people()
+    assert found["T1"] == 1
+    assert found["T2"] == 2
+    assert sorted(found.values()) == [1, 1, 2, 2, 2, 2, 2]
 
 
 def test_only_what_was_put_in_is_claimed(made):
