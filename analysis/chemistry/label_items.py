@@ -66,14 +66,21 @@ def _items(batch: Batch, names: frozenset[str]) -> Iterator[tuple[str, str, bool
     yield "origin_of_rice", "always", None, "food"
     yield "made_on", "voluntary", None, "amended"
     if names & set(DESIGNATIONS):
-        known = None if batch.polishing_ratio is None else True
-        yield "polishing", "for these names", known, "standard"
+        yield "polishing", "for these names", batch.polishing_printed, "standard"
     if names & set(_RAW) or batch.heated_at_bottling is False:
         yield "keeping", "for these names", batch.keeping_caution, "standard"
         yield "cold", "care", None, "trade"
+        yield "date_of_raw", "care", None, "trade"
     if names & set(_LIVELY):
         yield "pressure", "care", None, "trade"
+        yield "closure", "care", None, "trade"
+    if "sparkling" in names:
+        yield "sparkling", "for these names", None, "association"
+    if batch.gas_injected:
+        yield "gas", "for these names", None, "association"
+    if "prize" in names:
+        yield "prize", "for these names", batch.prize_named, "amended"
     if "rice only" in names:
         yield "not_junmai", "for these names", batch.says_not_junmai, "standard"
     if "rice variety" in names:
-        yield "variety", "for these names", None, "standard"
+        yield "variety", "for these names", batch.variety_share_printed, "standard"

@@ -49,6 +49,21 @@ EDITIONS = {
         "2023-01-01",
         "secondary",
     ),
+    "superlatives": PublishedRule(
+        "National Tax Agency Notification No. 8 of 22 November 1989, barred words",
+        "1990-04-01",
+        "memory",
+    ),
+    "strength": PublishedRule(
+        "Act on Securing of Liquor Tax and on Liquor Business Associations, article 86-5",
+        "–",
+        "memory",
+    ),
+    "health": PublishedRule(
+        "Act against Unjustifiable Premiums and Misleading Representations (1962)",
+        "1962-08-15",
+        "memory",
+    ),
     "indication": PublishedRule("designation of December 2015", "2015-12-25", "memory"),
     "trade": PublishedRule("–", "–", "memory"),
 }
@@ -103,6 +118,12 @@ class Batch:
         Beside the words stands that this is no junmai.
     starter_acid_added : bool
         Lactic acid was added to the starter.
+    polishing_printed, variety_share_printed : bool
+        Beside the ingredients, and beside the variety's name.
+    prize_named, prize_same_sake : bool
+        Body and year of a prize stand on the label; this very sake won it.
+    gas_injected, drip_only : bool
+        Carbon dioxide was injected; only the drip of hung bags is in the bottle.
     """
 
     abv: float | None = None
@@ -126,6 +147,12 @@ class Batch:
     keeping_caution: bool | None = None
     says_not_junmai: bool | None = None
     starter_acid_added: bool | None = None
+    polishing_printed: bool | None = None
+    variety_share_printed: bool | None = None
+    prize_named: bool | None = None
+    prize_same_sake: bool | None = None
+    gas_injected: bool | None = None
+    drip_only: bool | None = None
 
     def __post_init__(self) -> None:
         for name in ("abv", "polishing_ratio", "koji_rice", "rice_variety"):
@@ -204,6 +231,15 @@ def _either(first: Condition, second: Condition) -> Condition:
     return f"{first[0]}_or_{second[0]}", holds
 
 
+def _not_denied(field: str) -> Condition:
+    """Ask that it is not said to be missing: what is only not stated stands in the label's list."""
+    return f"{field}_yes", lambda batch: getattr(batch, field) is not False
+
+
+def _never(reason: str) -> Condition:
+    return reason, lambda _: False
+
+
 SAKE = (
     _at_most("abv", MOST_ALCOHOL, strictly=True),
     _is("filtered"),
@@ -232,7 +268,8 @@ class Name(NamedTuple):
 
 
 def _designation(japanese: str, judged: str, *conditions: Condition) -> Name:
-    return Name(japanese, "standard", (*SAKE[:2], *_SPECIAL, *conditions), judged)
+    printed = _not_denied("polishing_printed")
+    return Name(japanese, "standard", (*SAKE[:2], *_SPECIAL, *conditions, printed), judged)
 
 
 _50, _60, _70 = (_polished(limit) for limit in (50, 60, 70))
@@ -282,8 +319,24 @@ TERMS: Mapping[str, Name] = {
     "kiippon": Name("生一本", "standard", (_NO_ALCOHOL, *_SPECIAL, _is("single_site"))),
     "taruzake": Name("樽酒", "standard", (_is("wood_stored"),)),
     "years stored": Name("貯蔵年数", "standard", (_at_least("stored_years", 1),)),
-    "rice variety": Name("原料米の品種", "standard", (_at_least("rice_variety", LEAST_VARIETY),)),
+    "rice variety": Name(
+        "原料米の品種",
+        "standard",
+        (_at_least("rice_variety", LEAST_VARIETY), _is("variety_share_printed")),
+    ),
     "place of origin": Name("産地", "standard", (_is("made_at_origin"),)),
+    "prize": Name("受賞", "amended", (_is("prize_named"), _is("prize_same_sake"))),
+    "no month": Name("製造時期なし", "amended", ()),
+    "superlative": Name("最上級の語", "superlatives", (_never("superlative_none"),)),
+    "health remark": Name("健康の語", "health", (_never("health_none"),)),
+    "kept warm": Name("常温保存", "trade", (_is("heated_at_bottling"),)),
+    "kassei": Name(
+        "活性",
+        "trade",
+        (_is("heated_at_bottling", wanted=False), _is("gas_injected", wanted=False)),
+    ),
+    "fukurozuri": Name("袋吊り", "trade", (_is("drip_only"),)),
+    "shizuku": Name("雫", "trade", (_is("drip_only"),)),
 }
 """Other terms with conditions."""
 
@@ -292,14 +345,14 @@ TRADE_TERMS = {
     "nakadori": "中取り",
     "nakagumi": "中汲み",
     "seme": "責め",
-    "fukurozuri": "袋吊り",
-    "shizuku": "雫",
     "tobin": "斗瓶囲い",
     "muroka": "無濾過",
     "origarami": "おりがらみ",
     "usunigori": "うすにごり",
-    "kassei": "活性",
     "sparkling": "スパークリング",
+    "karakuchi": "辛口",
+    "amakuchi": "甘口",
+    "additive free": "無添加",
     "shiboritate": "しぼりたて",
     "shinshu": "新酒",
     "choki chozo": "長期貯蔵",
@@ -328,6 +381,35 @@ SPELLINGS = {
     "にごり": "nigori",
     "濁酒": "nigori",
     "活性にごり": "kassei",
+    "金賞": "prize",
+    "金賞受賞": "prize",
+    "入賞": "prize",
+    "gold medal": "prize",
+    "品種": "rice variety",
+    "品種名": "rice variety",
+    "品種名の表示": "rice variety",
+    "産地名": "place of origin",
+    "製造年月なし": "no month",
+    "最高": "superlative",
+    "最高の味": "superlative",
+    "当蔵最高の味": "superlative",
+    "日本一": "superlative",
+    "第一": "superlative",
+    "代表": "superlative",
+    "best in japan": "superlative",
+    "翌日に残らない": "health remark",
+    "無添加で翌日に残らない": "health remark",
+    "悪酔いしない": "health remark",
+    "二日酔いしない": "health remark",
+    "体にやさしい": "health remark",
+    "体に優しい": "health remark",
+    "健康に良い": "health remark",
+    "no hangover": "health remark",
+    "常温": "kept warm",
+    "室温保存": "kept warm",
+    "keep at room temperature": "kept warm",
+    "dry": "karakuchi",
+    "sweet": "amakuchi",
     "発泡": "sparkling",
     "搾りたて": "shiboritate",
     "絞りたて": "shiboritate",

@@ -32,6 +32,8 @@ class LabelAnswer(Enum):
 
 
 _LIMITS = (50, 60, 70)
+# Names whose 10 % of added alcohol need their basis told.
+_WITH_ALCOHOL = frozenset({"honjozo", "tokubetsu honjozo", "ginjo", "daiginjo"})
 _CLAIM_MARKS = {
     LabelAnswer.YES: "supported",
     LabelAnswer.NO: "contradicted",
@@ -49,7 +51,7 @@ class LabelCheck(Result):
         ``name, japanese, answer`` (yes, no, not stated)``, not_met, not_stated,
         judged``, one row a special designation, most demanding first.
     claims : DataFrame
-        ``claim, name, answer`` (supported, contradicted, open, no definition)``,
+        ``claim, name, answer`` (supported, contradicted, open, no definition, not usual)``,
         not_met, not_stated, rule, in_force, known_from``; a compound claim such as
         無濾過生原酒 has one row for each of its names.
     items : DataFrame
@@ -102,10 +104,15 @@ class LabelCheck(Result):
                 case "open":
                     why = [_condition(name) for name in row["not_stated"]]
                     said.append(Sentence.of("labelling.claim_open", why=why, **values))
+                case "not usual":
+                    why = [_condition(name) for name in row["not_met"]]
+                    said.append(Sentence.of("labelling.not_usual", claim=claim, why=why))
                 case "supported":
                     said.append(Sentence.of("labelling.supported", **values))
                 case _:
                     said.append(Sentence.of("labelling.no_definition", claim=claim))
+        if any(row["name"] in _WITH_ALCOHOL for row in self.claims.to_dict("records")):
+            said.append(Sentence.of("labelling.basis"))
         if self.edge is not None:
             said.append(
                 Sentence.of("labelling.edge", ratio=f"{self.edge:g}", cut=f"{int(self.edge)}")
@@ -326,6 +333,9 @@ def _weigh(
 
 def _claims(batch: Batch, claim: str) -> list[dict[str, object]]:
     """Judge each name of a claim, and the years that it names."""
+    degrees = _DEGREES.fullmatch(claim.strip())
+    if degrees:
+        return [_printed_strength(batch, claim, int(degrees.group(1)))]
     names, years = _known_names(claim)
     return [_claim(batch, claim, name, years) for name in names]
 
@@ -342,12 +352,36 @@ def _claim(batch: Batch, claim: str, name: str, years: int | None) -> dict[str, 
             conditions = (*conditions, _aged(years))
         weighed, not_met, not_stated = _weigh(batch, conditions)
         rule, answer = EDITIONS[known.rule], _CLAIM_MARKS[weighed]
+        if known.rule == "trade" and not_met and years is None:
+            answer = "not usual"
     return {
         "claim": claim,
         "name": name,
         "answer": answer,
         "not_met": not_met,
         "not_stated": not_stated,
+        "rule": rule.edition,
+        "in_force": rule.in_force,
+        "known_from": rule.known_from,
+    }
+
+
+# "15度", "15度以上16度未満", "15%": whole degrees, the rest cut off.
+_DEGREES = re.compile(r"(\d{1,2})\s*(?:度|%|％)(?:以上.*)?")
+
+
+def _printed_strength(batch: Batch, claim: str, degrees: int) -> dict[str, object]:
+    """Hold a printed strength in whole degrees against the measured one."""
+    fits = None if batch.abv is None else degrees <= batch.abv < degrees + 1
+    name = f"abv_printed_{degrees}"
+    marks = {True: "supported", False: "contradicted", None: "open"}
+    rule = EDITIONS["strength"]
+    return {
+        "claim": claim,
+        "name": "strength",
+        "answer": marks[fits],
+        "not_met": [name] if fits is False else [],
+        "not_stated": [name] if fits is None else [],
         "rule": rule.edition,
         "in_force": rule.in_force,
         "known_from": rule.known_from,
@@ -383,6 +417,7 @@ def _known_names(claim: str) -> tuple[list[str], int | None]:
     """
     spoken = " ".join(claim.lower().replace("-", " ").replace("_", " ").split())
     ways = _spellings()
+    spoken = re.sub(r"^(?P<variety>\S+?)(?:使用|100%使用)$", "品種", spoken)
     if spoken in ways:
         return [ways[spoken]], None
     years = None
@@ -421,6 +456,10 @@ def _spoken_claim(row: Mapping[Any, Any], *, several: bool) -> str:
 
 
 def _condition(name: str) -> Sentence:
+    degrees = name.removeprefix("abv_printed_")
+    if degrees != name:
+        above = int(degrees) + 1
+        return Sentence.of("labelling.abv_printed", degrees=degrees, above=str(above))
     years = name.removeprefix("stored_years_least_")
     if years not in (name, "1"):
         return Sentence.of("labelling.stored_years_least", years=years)

@@ -50,6 +50,12 @@ _BATCH_FLAGS = (
     "keeping_caution",
     "says_not_junmai",
     "starter_acid_added",
+    "polishing_printed",
+    "variety_share_printed",
+    "prize_named",
+    "prize_same_sake",
+    "gas_injected",
+    "drip_only",
 )
 
 
