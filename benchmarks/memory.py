@@ -31,12 +31,17 @@ Floats = np.ndarray
 
 @dataclass(frozen=True)
 class Design:
-    """One row of the table: `error`, `spread` and `changed` alter the new session only."""
+    """One row of the table.
+
+    `house` multiplies both spreads of the house, `apart` that of its bottles besides; `error`,
+    `spread` and `changed` alter the new session only.
+    """
 
     name: str
     tasters: int
     earlier: int
     house: float = 1.0
+    apart: float = 1.0
     error: float = 1.0
     spread: float = 1.0
     changed: float = 1.0
@@ -52,7 +57,9 @@ class House:
         self.design, self.rng = design, rng
         usual = default_spreads("taste", LENGTH)
         self.error = design.house * usual.error_sd * np.exp(usual.error_blur * rng.normal())
-        self.sample = design.house * usual.sample_sd * np.exp(usual.sample_blur * rng.normal())
+        self.sample = (
+            design.house * design.apart * usual.sample_sd * np.exp(usual.sample_blur * rng.normal())
+        )
         self.level, self.width = rng.normal(size=POOL), 1 + 0.25 * rng.normal(size=POOL)
         self.held = 0
 
@@ -156,6 +163,10 @@ def designs() -> list[Design]:
         rows += [
             Design(f"house of {name} spread", tasters, k, house=times)
             for name, times in (("half", 0.5), ("double", 2.0))
+            for k in (0, 3, 10, 30)
+        ]
+        rows += [
+            Design("error 0.9, bottles 0.8 points", tasters, k, house=0.9 / 1.45, apart=2.34)
             for k in (0, 3, 10, 30)
         ]
         rows += [

@@ -279,6 +279,14 @@ def test_one_assessor_holes_and_many_are_told():
     json.dumps(alone.to_dict(), allow_nan=False)
 
 
+def test_all_marks_alike_claim_nothing():
+    found = small_panel(long(np.full((2, 3), 5.0)))
+    assert not found.differences["claimed"].any()
+    assert found.differences["mean"].to_numpy() == pytest.approx([0, 0, 0])
+    assert (found.differences["high"] > 0).all()
+    json.dumps(found.to_dict(), allow_nan=False)
+
+
 def test_refusals_say_what_to_do():
     with pytest.raises(NotEstimable, match="only one sample"):
         small_panel(long(SCORES[:, :1]), prior=Prior(1, 1, 1))

@@ -109,6 +109,26 @@ def test_two_tasters_stand_on_what_the_house_remembers(made):
     assert top["low"] < gap < top["high"]
 
 
+def test_few_takes_the_memory_of_a_folder(made):
+    scores = str(made.folder / "year-3-two" / "scores.csv")
+    asked = ["few", scores, "--of", "sweetness", "--memory", str(made.folder)]
+    asked += ["--before", "2026-03-14"]
+    found = CliRunner().invoke(kikichoko, [*asked, "--json"])
+    assert found.exit_code == 0, found.output
+    assert json.loads(found.stdout)["source"] == "memory"
+    assert "6 earlier sessions, 2024–2025" in found.stderr
+    own = ["--samples-sd", "1", "--assessors-sd", "1", "--repeats-sd", "1"]
+    both = CliRunner().invoke(kikichoko, [*asked, *own])
+    assert both.exit_code == 2
+    assert "Either --memory or standard deviations" in both.stderr
+    part = CliRunner().invoke(kikichoko, ["few", scores, "--of", "sweetness", *own[:2]])
+    assert part.exit_code == 2
+    assert "takes all three" in part.stderr
+    none = CliRunner().invoke(kikichoko, [*asked[:3], "umami", *asked[4:]])
+    assert none.exit_code == 1
+    assert "teach nothing of 'umami'" in none.stderr
+
+
 def test_only_open_sessions_before_the_day_are_remembered(made, tmp_path):
     """One without a report, one that went on after it, one whose key was never opened."""
     copy = tmp_path / "house"
