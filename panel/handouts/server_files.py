@@ -154,10 +154,25 @@ def dose_lines(
 
 def cautions(session: Session, language: str) -> list[str]:
     """List the cautions that belong to a tasting, those for opening the bottles first."""
+    raw = any(bottle.raw for bottle in session.bottles)
+    keys = ("spit", "who", "cold", "law") if raw else ("spit", "who", "law")
     return [
         *care(session.bottles, language),
-        *(say(f"plan.caution_{key}", language) for key in ("spit", "who", "cold", "law")),
+        *(say(f"plan.caution_{key}", language) for key in keys),
     ]
+
+
+def parcel_lines(assessors: Sequence[Assessor], session: Session) -> list[str]:
+    """Write what to lay into a parcel, in the language of each taster; no bottle is named."""
+    lines: list[str] = []
+    for language in dict.fromkeys(one.language for one in assessors if one.tastes):
+        told = care(session.bottles, language, named=False)
+        if told:
+            whom = " ".join(
+                one.code for one in assessors if one.tastes and one.language == language
+            )
+            lines += ["", say("care.parcel", language, assessors=whom), *_bulleted(told)]
+    return lines
 
 
 def fill_rules(pours: Sequence[Pour], session: Session, language: str) -> list[str]:
@@ -192,6 +207,7 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         *_aligned(bottle_table(plan.pours, session, language)),
         "",
         *_bulleted(note.to(language) for note in plan.notes),
+        *parcel_lines(plan.assessors, session),
     ]
 
 

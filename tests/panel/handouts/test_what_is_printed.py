@@ -13,10 +13,11 @@ from kikichoko.forms.paper.sheet_pdf import new_pdf
 from kikichoko.forms.paper.typeset import LackingLetters, font_path, lacking, named, stood_in
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.handouts.lacking_letters import lacking_letters, refuse_lacking
-from kikichoko.panel.handouts.server_files import fill_rules
+from kikichoko.panel.handouts.server_files import cautions, fill_rules, parcel_lines
 from kikichoko.panel.plan.plan_file import load_open, save
 from kikichoko.panel.plan.planning import make
 from kikichoko.panel.session import load
+from kikichoko.panel.session.roster import Assessor
 from PIL import ImageFont
 
 # Unicode's own charts: 𠮷 is U+20BB7, 한 U+D55C, 국 U+AD6D, 🍶 U+1F376.
@@ -149,3 +150,28 @@ def test_the_flight_that_is_looked_at_has_its_own_vessel(folder: Callable[..., P
 def test_where_nothing_is_only_looked_at_there_is_one_rule(folder: Callable[..., Path]):
     session = load(folder(appearance="off"))
     assert len(fill_rules(make(session).pours, session, "en")) == 1
+
+
+@pytest.mark.parametrize(("heated", "raw"), [("2", False), ("0", True)])
+def test_cold_storage_is_asked_of_raw_bottles_only(
+    folder: Callable[..., Path], heated: str, raw: bool
+):
+    bottles = f"bottle,fraction,pasteurised\nearly,clear,{heated}\nlate,clear,{heated}\n"
+    told = "\n".join(cautions(load(folder(bottles=bottles)), "en"))
+    assert ("Raw sake stays at 5 °C" in told) is raw
+
+
+def test_a_parcel_warns_each_taster_in_their_language_and_names_no_bottle(
+    folder: Callable[..., Path],
+):
+    """Care checks of tests/outside/words/sealed/labels.md, open since 2026-11-26."""
+    bottles = "bottle,fraction,pasteurised\nearly,cloudy,0\nlate,clear,2\n"
+    session = load(folder(bottles=bottles))
+    pair = (Assessor(code="A1", role="maker"), Assessor(code="A2", role="maker", language="ja"))
+    told = "\n".join(parcel_lines(pair, session))
+    assert told.count("A1") == told.count("A2") == 1
+    assert "close again when foam rises" in told
+    assert "泡が上がったら閉める" in told
+    assert not any(name in told for name in ("early", "late"))
+    calm = load(folder(bottles=bottles.replace("cloudy,0", "clear,2")))
+    assert parcel_lines(pair, calm) == []
