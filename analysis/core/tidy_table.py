@@ -261,7 +261,7 @@ def _long(
             plain["attribute"] = default_attribute
     for name in ("session", "replicate", "position"):
         if name not in plain:
-            plain[name] = "1" if name == "session" else pd.NA
+            plain[name] = "1" if name == "session" else np.nan
     for name in ("session", "assessor", "sample", "attribute"):
         plain[name] = _texts(plain[name])
     return plain
@@ -298,6 +298,8 @@ def _bad_numbers(long: pd.DataFrame) -> list[Sentence]:
         whole = number.isna() | (name == "score") | ((number % 1 == 0) & (number >= 1))
         wrong = (number.isna() & ~blank) | np.isinf(number.astype(float)) | ~whole
         long[name] = number
+        if not wrong.any():
+            continue
         faults += [
             Sentence.of(
                 f"table.bad_{name}",
@@ -315,7 +317,8 @@ def _bad_numbers(long: pd.DataFrame) -> list[Sentence]:
 def _bad_names(long: pd.DataFrame) -> list[Sentence]:
     faults = []
     for name in ("assessor", "sample", "attribute"):
-        rows = long.loc[long[name].isna(), "row"].unique()
+        blank = long[name].isna()
+        rows = long.loc[blank, "row"].unique() if blank.any() else []
         faults += [Sentence.of("table.no_name", row=row, column=name) for row in rows]
     return faults
 
