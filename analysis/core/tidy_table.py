@@ -318,8 +318,9 @@ def _bad_names(long: pd.DataFrame) -> list[Sentence]:
     faults = []
     for name in ("assessor", "sample", "attribute"):
         blank = long[name].isna()
-        rows = long.loc[blank, "row"].unique() if blank.any() else []
-        faults += [Sentence.of("table.no_name", row=row, column=name) for row in rows]
+        if blank.any():
+            rows = long.loc[blank, "row"].unique()
+            faults += [Sentence.of("table.no_name", row=row, column=name) for row in rows]
     return faults
 
 
