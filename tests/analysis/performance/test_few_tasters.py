@@ -279,6 +279,27 @@ def test_one_assessor_holes_and_many_are_told():
     json.dumps(alone.to_dict(), allow_nan=False)
 
 
+@pytest.mark.parametrize(("step", "claimed"), [(2.11, False), (2.13, True)])
+def test_both_sides_of_sure(step, claimed):
+    """A probability of 0.949 and of 0.951 that the highest lies above the lowest."""
+    scatter = np.array([[0.9, -1.2, 0.3], [-1.1, 0.8, 0.3], [0.2, 0.4, -0.6]])
+    found = small_panel(long(step * np.array([-1.0, 0, 1]) + scatter))
+    top = found.differences.iloc[0]
+    assert top["above"] == pytest.approx(0.95, abs=0.001)
+    assert bool(top["claimed"]) is claimed
+    said = found.sentences()[1]
+    assert said.key == ("small_panel.claimed" if claimed else "small_panel.not_claimed")
+
+
+@pytest.mark.parametrize(("size", "told"), [(3.82, False), (3.84, True)])
+def test_both_sides_of_conflict(size, told):
+    """Two who contradict each other: the prior keeps 50.3 % and 49.7 % of its say."""
+    found = small_panel(long(size * np.array([[1.0, -1, 0], [-1, 1, 0]])))
+    assert found.kept == pytest.approx(0.5, abs=0.004)
+    assert found.conflict is told
+    assert ("small_panel.conflict_default" in [one.key for one in found.warnings]) is told
+
+
 def test_all_marks_alike_claim_nothing():
     found = small_panel(long(np.full((2, 3), 5.0)))
     assert not found.differences["claimed"].any()
