@@ -145,7 +145,10 @@ def _clause(
     items = judged(items, tokens, known, doubtful=doubtful)
     said = {token.stem for token in tokens}
     denied = len(tokens) <= 5 and said & _DENIALS and said <= _DENIALS | _MERE
-    if denied and found.matches:
+    instead = tokens and tokens[0].stem in ("just", "only", "merely", "simply")
+    instead = instead and any(item.kind == "match" for item in items)
+    asked = found.matches and text[found.matches[-1].end - offset :].startswith("?")
+    if (denied or (instead and asked)) and found.matches:
         found.matches[-1] = replace(found.matches[-1], negated=True)
     carriers = around("en")["carriers"]
     others = any(item.kind == "match" and item.key not in carriers for item in items)

@@ -365,6 +365,8 @@ def _judged(items: list[Item], text: str) -> list[Item]:
     less = bool(_THAN.search(text))
     unsure = any(item.kind == "unsure" for item in items)
     for place, item in enumerate(items):
+        if text[: item.first].endswith("くて"):
+            open_at = len(made)  # "炭っぽくて味がない" denies the taste only.
         if item.kind == "match":
             following = items[place + 1].kind if place + 1 < len(items) else ""
             lightly = text.startswith(("軽", "淡い", "淡く"), item.first)
@@ -373,7 +375,7 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             if (item.key == "light" and following == "match" and lightly) or (thinly and looks):
                 degree = "slight"
                 continue
-            if item.key == "rich" and made and made[-1].key == "colour":
+            if item.key == "rich" and made and made[-1].key in _LOOKS:
                 made[-1] = replace(made[-1], degree="strong")
                 continue
             if item.key == "sweet" and _SMELT.match(text, item.past):
@@ -389,7 +391,8 @@ def _judged(items: list[Item], text: str) -> list[Item]:
                 elif not item.negated:
                     made.append(replace(item, kind="praise"))
                 continue
-            likened = following == "suffixes"
+            said = text[item.first : item.past]
+            likened = following == "suffixes" or said.endswith(("っぽい", "様", "のような"))
             one = replace(item, degree=degree, unsure=unsure, likened=likened)
             lessened = less and item.negated
             made.append(replace(one, negated=False, degree="slight") if lessened else one)

@@ -18,7 +18,7 @@ the rules that the list before had led to (0.852 and 0.841, 0.841 and 0.742, 0.8
 Japanese 0.911 and 0.879, 0.923 and 0.814, 0.926 and 0.980); K, English, when all was done (0.896
 and 0.896). LJ, LE, MJ and ME were written by the fourth, L before the matcher was read (Japanese
 0.952 and 0.917, English 0.863 and 0.893), M after a first mending and meant to be harder (0.875
-and 0.883, 0.824 and 0.809).
+and 0.883, 0.824 and 0.809), NJ and NE after that was mended (0.934 and 0.934, 0.875 and 0.887).
 
 ``sealed/phrases.csv`` is by the author of ``work.csv``; it was measured once while sealed
 (``sealed-result.md``: Japanese 0.871 and 0.878, English 0.859 and 0.854) and then worked with.
@@ -67,7 +67,7 @@ def test_shop_talk(language, precision, recall):
 
 @pytest.mark.parametrize(
     ("language", "phrases", "precision", "recall", "invented"),
-    [("ja", 530, 0.955, 0.955, 9), ("en", 730, 0.925, 0.91, 18)],
+    [("ja", 585, 0.955, 0.955, 11), ("en", 788, 0.925, 0.91, 19)],
 )
 def test_fresh_phrases(language, phrases, precision, recall, invented):
     of = FRESH[language]
