@@ -158,13 +158,15 @@ class Assessors(Result):
 
     def _advise(self, row: object) -> Sentence:
         kind, value = str(getattr(row, "finding")), float(getattr(row, "value"))  # noqa: B009
+        slope = kind in SCALE_KINDS
+        low, high = float(getattr(row, "low")), float(getattr(row, "high"))  # noqa: B009
         return Sentence.of(
             f"assessors.advice_{kind}",
             assessor=getattr(row, "assessor"),  # noqa: B009
             attribute=_spoken(str(getattr(row, "attribute"))),  # noqa: B009
-            value=short(abs(value) if kind in ("drift", "high", "low") else value),
-            low=short(float(getattr(row, "low"))),  # noqa: B009
-            high=short(float(getattr(row, "high"))),  # noqa: B009
+            value=f"{value:.2f}" if slope else short(abs(value)),
+            low=f"{low:.2f}" if slope else short(low),
+            high=f"{high:.2f}" if slope else short(high),
             share=Sentence.of(f"assessors.share_{_share(value)}"),
             times=_times(value),
             way=Sentence.of("assessors.up" if value > 0 else "assessors.down"),

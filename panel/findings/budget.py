@@ -152,7 +152,7 @@ def judge(evidence: Evidence) -> Budget:
             gap=(pair[1], pair[0]) if pair else None,
             makers=evidence.makers if evidence.maker_apart else (),
             assessors=evidence.counted,
-            samples=evidence.products,
+            samples=evidence.compared,
             named=[_named(one) for one in evidence.primary if _askable(one, evidence, wanted)],
             alpha=alpha,
             shuffles=evidence.shuffles,

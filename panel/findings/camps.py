@@ -210,6 +210,47 @@ def statements(evidence: Evidence) -> list[Statement]:
             if apart is not None:
                 said.append(_told("camps_apart", attribute, sample, apart, evidence))
                 break
+    told = {one.about for one in said}
+    return said + [one for one in _by_taste(evidence) if one.about not in told]
+
+
+def _by_taste(evidence: Evidence) -> list[Statement]:
+    """Tell where those who declared to like the style and those who do not part over quality."""
+    if QUALITY not in evidence.attributes(Kind.LINE, Kind.CATEGORY):
+        return []
+    styles = {one.code: one.style for one in evidence.people if one.code in evidence.counted}
+    wide = evidence.wide([QUALITY])[QUALITY]
+    said = []
+    for sample in (name for name in evidence.products if name in wide):
+        own = wide[sample].dropna()
+        likes, dislikes = (
+            own[[styles.get(str(who), "") == style for who in own.index]]
+            for style in ("likes", "dislikes")
+        )
+        if min(len(likes), len(dislikes)) < FEWEST:
+            continue
+        gap = float(likes.mean() - dislikes.mean())
+        if abs(gap) < GAP * _span(evidence, QUALITY):
+            continue
+        values = {
+            "sample": sample,
+            "attribute": evidence.name(QUALITY),
+            "n_likes": len(likes),
+            "n_dislikes": len(dislikes),
+            "likes": f"{likes.mean():.1f}",
+            "dislikes": f"{dislikes.mean():.1f}",
+        }
+        said.append(
+            Statement(
+                kind="caution",
+                about=(sample, QUALITY),
+                sentence=sentence("findings.camps_taste", **values),
+                section="differ",
+                rank=RANK,
+                box="findings.box_camps",
+                brief=sentence("findings.brief_camps_taste", **values),
+            )
+        )
     return said
 
 

@@ -11,7 +11,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from .budget import Budget
 from .evidence import SCALED, Evidence, once
-from .statement import Line, Statement
+from .statement import Line, Statement, joined
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -127,15 +127,16 @@ def _confounded(evidence: Evidence, budget: Budget) -> list[Statement]:
         == len(set(values[second]))
     ]
     each_own = all(len(set(values[name])) == len(bottles) for pair in together for name in pair)
-    if not together or (each_own and len(bottles) > 2):
+    claimed = bool(budget.claimed("scale", "balance", "word", "overall", "gap"))
+    alone = each_own and len(bottles) > 2  # every bottle is its own in everything
+    if not together or (alone and not claimed):
         return []
     first, second = together[0]
-    claimed = bool(budget.claimed("scale", "balance", "word", "overall", "gap"))
     one, other = (sentence(f"findings.factor_{name}") for name in (first, second))
     return [
         _said(
             "caution",
-            "confounded",
+            "confounded_each" if alone else "confounded",
             rank=RANK + 2 if claimed else None,
             one=one,
             other=other,
@@ -176,6 +177,7 @@ def _blanks(evidence: Evidence) -> list[Statement]:
                 who=_incomplete(evidence, back),
             )
         )
+        said += _which(evidence, back)
     scaled = evidence.attributes(*SCALED)
     rows = evidence.rows(scaled, everybody=True, controls=True)
     holes = _holes(evidence, scaled, rows)
@@ -192,6 +194,22 @@ def _blanks(evidence: Evidence) -> list[Statement]:
             else _said("description", "blanks", n=len(holes), listed=per)
         )
     return said
+
+
+def _which(evidence: Evidence, back: pd.DataFrame) -> list[Statement]:
+    """Name the bottles that each who answered did not taste at all, where they are few."""
+    had = set(zip(back["assessor"].astype(str), back["sample"].astype(str), strict=True))
+    gone = {
+        who: [one for one in evidence.samples if (who, one) not in had] for who in evidence.roles
+    }
+    listed = [
+        sentence("findings.who_missed", who=who, samples=names)
+        for who, names in gone.items()
+        if names
+    ]
+    if not listed or sum(len(names) for names in gone.values()) > _LISTED:
+        return []
+    return [_said("description", "untasted", listed=joined(listed))]
 
 
 def _incomplete(evidence: Evidence, back: pd.DataFrame) -> list[Sentence]:

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+import numpy as np
+
+from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from .balance import split_bottles
@@ -17,6 +21,10 @@ from .ticks import SECTION as SMELL
 
 SECTION = "differ"
 RANK_CLAIM, RANK_NONE = 30, 31
+SMALL = 0.1
+"""Share of the scale below which a difference that is shown is called small (no source)."""
+MANY = 10
+"""Attributes from which on it is told how many would look different by chance."""
 _FEW = 2
 """Assessors up to whom it is told what all of them put highest."""
 _LISTED = 3
@@ -61,7 +69,48 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         if not any(one.kind == "claim" for one in said):
             said.append(_said("alike", ()))
     claimed = {one.about for one in budget.claimed("scale", "balance")}
+    said += [*_thin(evidence), *_small(evidence, budget), *_many(scaled)]
+    if claimed and len(evidence.compared) == 2 and len(scaled) > 1:
+        said.append(_said("two_no_reason", tuple(evidence.compared)))
     return said + _as_marked(evidence, [name for name in scaled if name not in claimed | split])
+
+
+def _thin(evidence: Evidence) -> list[Statement]:
+    """Name the bottles that one tasting came back of: they are compared with no other."""
+    said = []
+    for name in evidence.thin:
+        own = evidence.scores[evidence.scores["sample"] == name]
+        who = str(own["assessor"].iloc[0])
+        said.append(_said("thin", (name, who), sample=name, who=who))
+    return said
+
+
+def _small(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say of differences that are shown and small that they are both."""
+    if budget.found is None:
+        return []
+    pairs, parts, about = budget.found.pairs, [], []
+    for one in budget.claimed("scale"):
+        question = evidence.question(one.about)
+        own = pairs[(pairs["kind"] == "scale") & (pairs["about"] == one.about) & pairs["claimed"]]
+        gap = float(own["difference"].abs().max()) if len(own) else np.inf
+        if gap < SMALL * (question.high - question.low):
+            span = f"{question.high - question.low:g}"
+            values = {"attribute": evidence.name(one.about), "gap": f"{gap:.1f}", "span": span}
+            parts.append(sentence("findings.small_gap", **values))
+            about.append(one.about)
+    if not parts:
+        return []
+    made = _said("small", tuple(about), n=len(parts), listed=joined(parts))
+    return [replace(made, kind="caution", rank=RANK_CLAIM + 3)]
+
+
+def _many(scaled: Sequence[str]) -> list[Statement]:
+    """Say how many attributes would look different by chance, each judged alone."""
+    by_chance = ALPHA * len(scaled)
+    if len(scaled) < MANY:
+        return []
+    return [_said("by_chance", (), n=len(scaled), k=f"{max(round(by_chance), 1)}")]
 
 
 def _said(
@@ -271,6 +320,8 @@ def bottle_order(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
     """Say in which attributes a bottle was told from another, and which way."""
     if len(evidence.products) < 2:
         return sentence("findings.cell_alone")
+    if sample in evidence.thin:
+        return sentence("findings.cell_thin")
     more, less = [], []
     for one in budget.claimed("scale", "balance"):
         if any(high == sample for high, _ in one.pairs):
@@ -296,13 +347,16 @@ def quality_of(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
     if sample not in means:
         return sentence("findings.cell_none")
     mean = f"{means[sample]:.1f}"
+    if sample in evidence.thin:
+        return sentence("findings.quality_thin", mean=mean)
+    means = means[[name for name in means.index if name in evidence.compared]]
     if QUALITY in of_bottle(evidence, sample):
         return sentence("findings.quality_camps", mean=mean)
     claimed = [one for one in budget.claimed("scale") if one.about == QUALITY]
     if not claimed:
         rounded = means.round(1)
         place = ""
-        if len(rounded) > 1 and rounded.nunique() > 1:
+        if len(rounded) > 1 and rounded.nunique() > 1 and not evidence.thin:
             if rounded[sample] == rounded.max() and (rounded == rounded.max()).sum() == 1:
                 place = "_highest"
             elif rounded[sample] == rounded.min() and (rounded == rounded.min()).sum() == 1:

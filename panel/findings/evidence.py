@@ -23,6 +23,9 @@ SCALED = (Kind.LINE, Kind.CATEGORY, Kind.BALANCE)
 QUALITY = "quality"
 NOSE, PALATE = "aroma_intensity", "flavour_intensity"
 BALANCE = "sweetness_balance"
+TASTINGS = 2
+"""Tastings of a bottle without which it is compared with no other, and nothing is decided but
+to hold it back."""
 FEWEST_OTHERS = 2
 """Others beside the maker from which on the panel's means are theirs alone."""
 T = TypeVar("T")
@@ -99,6 +102,19 @@ class Evidence:
     def products(self) -> list[str]:
         """Names of the bottles that are no controls: the report is about these."""
         return [bottle.name for bottle in self.bottles if not bottle.control]
+
+    @cached_property
+    def compared(self) -> list[str]:
+        """Products that are compared: one tasting of one bottle beside more of others is none."""
+        cups = self.scores[["assessor", "replicate", "sample"]].drop_duplicates()["sample"]
+        counts = cups.astype(str).value_counts()
+        kept = [name for name in self.products if counts.get(name, 0) >= TASTINGS]
+        return kept or self.products
+
+    @cached_property
+    def thin(self) -> list[str]:
+        """Products with one tasting, where others have more."""
+        return [name for name in self.products if name not in self.compared]
 
     def bottle(self, name: str) -> Bottle:
         """Return a bottle by its name."""
@@ -207,9 +223,11 @@ class Evidence:
     def anova(self) -> Anova | AnalysisError:
         """The comparison of the bottles in all scaled attributes, or why there is none."""
         from ...analysis.anova.whole_table import anova
+        from ...analysis.core.tidy_table import tidy
 
+        rows = self.rows(self.attributes(*SCALED))
         try:
-            return anova(self.tidy(self.attributes(*SCALED)))
+            return anova(tidy(rows[rows["sample"].isin(self.compared)]))
         except AnalysisError as refusal:
             return refusal
 

@@ -80,7 +80,9 @@ def _students(evidence: Evidence, budget: Budget) -> list[Statement]:
     found = levels(evidence)
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
     spans = {evidence.question(name).high - evidence.question(name).low for name in names}
-    if not experts or not students or len(spans) != 1 or found.empty:
+    if students and not experts:
+        return [_said("students_alone", "each", students)]
+    if not students or len(spans) != 1 or found.empty:
         return []
     base = found[found.index.isin(experts)].mean()
     listed = [
@@ -120,10 +122,13 @@ def _same_way(
     return found
 
 
-def without(evidence: Evidence, codes: Sequence[str], only: Sequence[str] = ()) -> Statement | None:
+def without(
+    evidence: Evidence, codes: Sequence[str], only: Sequence[str] = (), *, key: str = ""
+) -> Statement | None:
     """Describe the widest gaps without assessors whose marks run the other way round.
 
-    `only` names the attributes in which they do; empty for the whole card.
+    `only` names the attributes in which they do; empty for the whole card. `key` names the
+    sentence where it is something else that sets them apart.
     """
     names = list(only) or evidence.attributes(Kind.LINE, Kind.CATEGORY)
     found = []
@@ -149,7 +154,7 @@ def without(evidence: Evidence, codes: Sequence[str], only: Sequence[str] = ()) 
         for gap, all_of_them, name, high, low in told
     ]
     return _said(
-        "without_in" if only else "without",
+        key or ("without_in" if only else "without"),
         "differ",
         [*codes, *(name for *_, name, _, _ in told)],
         n=len(codes),

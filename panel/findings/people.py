@@ -334,15 +334,19 @@ def _flat(evidence: Evidence) -> list[Statement]:
                     rank=20,
                 )
             ]
+    rest = habits.without(evidence, [code for code, _ in found], key="without_flat")
     return [
-        Statement(
-            kind="caution",
-            about=(code,),
-            sentence=sentence("findings.flat", assessor=code, mark=mark),
-            section="each",
-            rank=RANK_ASSESSOR,
-        )
-        for code, mark in found
+        *(
+            Statement(
+                kind="caution",
+                about=(code,),
+                sentence=sentence("findings.flat", assessor=code, mark=mark),
+                section="each",
+                rank=RANK_ASSESSOR,
+            )
+            for code, mark in found
+        ),
+        *([rest] if found and rest is not None else []),
     ]
 
 
@@ -394,8 +398,10 @@ def agreement_rows(evidence: Evidence) -> pd.DataFrame:
 def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Describe the agreement in one sentence; nothing is claimed."""
     asked = evidence.attributes(Kind.LINE, Kind.CATEGORY)
-    if len(evidence.counted) < 2 or len(evidence.products) < 2 or not asked:
+    if len(evidence.counted) < 2 or not asked:
         return []
+    if len(evidence.products) < 2:
+        return [_trust("agreement_one_bottle", [])]
     if not set(evidence.counted) & set(judged_people(evidence)):
         return [_trust("agreement_consumers", [])]
     found = agreement_found(evidence)
@@ -408,7 +414,8 @@ def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
     rows = rows[rows["attribute"].isin(claimed)]
     if rows.empty:
         elsewhere = bool(budget.claimed("scale", "balance"))
-        return [_trust("agreement_elsewhere" if elsewhere else "agreement_nothing", [])]
+        made = _trust("agreement_elsewhere" if elsewhere else "agreement_nothing", [])
+        return [replace(made, rank=RANK_AGREE)]
     ordered = rows.sort_values("estimate", kind="stable")
     worst, best = ordered.iloc[0], ordered.iloc[-1]
     least, most = float(rows["low"].fillna(-1).min()), float(rows["high"].fillna(1).max())

@@ -10,7 +10,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..session.bottles import CLEAN
 from .evidence import Evidence, once
-from .statement import Statement
+from .statement import Statement, joined
 
 if TYPE_CHECKING:
     from ...analysis.citations.noted_faults import Faults
@@ -19,6 +19,8 @@ SECTION = "faults"
 RANK_CONTROLS, RANK_HELD, RANK_AGAIN, RANK_NONE, RANK_GOOD = 10, 12, 38, 39, 40
 HALF = 0.5
 """Share of the panel that finds a fault put in, or fails a sound control (no source)."""
+REPEATED = 2
+"""Tastings of a bottle, all with the same note, that make a nose a sure one (no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,7 +198,63 @@ def statements(evidence: Evidence) -> list[Statement]:
         said.append(_silence(evidence, found, silent, anything=bool(lone or held(evidence))))
     elif not controls(evidence):
         said.append(_described("no_control", ()))
-    return said + _spread(evidence, found)
+    return said + _sure_noses(evidence, lone) + _spread(evidence, found)
+
+
+def _cups(evidence: Evidence, fault: str, sample: str) -> dict[str, tuple[int, int]]:
+    """Return in how many of their tastings of a bottle people noted a fault."""
+    scores = evidence.scores
+    rows = scores[(scores["attribute"] == fault) & (scores["sample"] == sample)]
+    cups = (rows["score"] > 0).groupby(rows["assessor"].astype(str)).agg(["sum", "size"])
+    return {str(who): (int(k), int(n)) for who, k, n in cups.itertuples()}
+
+
+def _sure_noses(evidence: Evidence, lone: list[str]) -> list[Statement]:
+    """Tell who noted a fault in every tasting of one bottle, and in no other: no one's slip."""
+    said = []
+    for sample in lone:
+        for fault in evidence.attributes(Kind.FAULTS):
+            cups = _cups(evidence, fault, sample)
+            noted_it = [who for who, (k, _) in cups.items() if k]
+            sure = [
+                who
+                for who in noted_it
+                if cups[who][0] == cups[who][1] >= REPEATED
+                and not any(
+                    _cups(evidence, fault, other).get(who, (0, 0))[0]
+                    for other in evidence.samples
+                    if other != sample and evidence.bottle(other).control != _control_of(fault)
+                )
+            ]
+            if not sure or sure != noted_it or len(sure) >= HALF * len(cups):
+                continue
+            said.append(
+                Statement(
+                    kind="advice",
+                    about=(sample, fault, *sure),
+                    sentence=sentence(
+                        "findings.sure_nose",
+                        sample=sample,
+                        fault=evidence.name(fault),
+                        who=[_with_role(evidence, one) for one in sure],
+                        n=len(sure),
+                        cups=cups[sure[0]][1],
+                        of=len(cups),
+                    ),
+                    section=SECTION,
+                    rank=RANK_AGAIN,
+                )
+            )
+    return said
+
+
+def _control_of(fault: str) -> str:
+    return fault.partition(":")[2]
+
+
+def _with_role(evidence: Evidence, who: str) -> Sentence | str:
+    expert = evidence.roles[who] == "expert"
+    return sentence("findings.who_expert", who=who) if expert else who
 
 
 def _described(key: str, about: tuple[str, ...], **values: object) -> Statement:
@@ -258,9 +316,16 @@ def _silence(evidence: Evidence, found: Faults, silent: list[str], *, anything: 
     who = sentence(f"findings.silence_{'each' if fewest == rows['n'].max() else 'least'}", n=fewest)
     values = {"samples": silent, "who": who, "upper": percent(float(rows["upper"].max()))}
     key = "findings.silence"
+    some = [one for one in controls(evidence) if one.kind == "found" and one.k < one.n]
+    if some:
+        key = "findings.silence_some"
+        weakest = min(some, key=lambda one: one.k / one.n)
+        values |= {"k": weakest.k, "n": weakest.n, "faults": [evidence.name(weakest.fault)]}
     if missed(evidence):
         key = "findings.silence_deaf"
         values["faults"] = [evidence.name(name) for name in sorted(missed(evidence))]
+    elif len(evidence.people) == 1:
+        key = "findings.silence_one"
     elif not controls(evidence):
         key = "findings.silence_no_control"
     return Statement(
@@ -299,6 +364,7 @@ def _about_controls(evidence: Evidence) -> list[Statement]:
         rated = [evidence.name(one.fault) for one in controls(evidence) if one.kind == "found"]
         made = _described(key, tuple(one.sample for one in controls(evidence)), faults=rated)
         said.append(replace(made, rank=RANK_GOOD))
+    said += [told for one in controls(evidence) if (told := _who_noted(evidence, one)) is not None]
     if swapped(evidence):
         said.append(
             Statement(
@@ -310,6 +376,26 @@ def _about_controls(evidence: Evidence) -> list[Statement]:
             )
         )
     return said
+
+
+def _who_noted(evidence: Evidence, control: Control) -> Statement | None:
+    """Tell by name who noted a fault in a control, where people differ in it."""
+    if not 0 < control.k < control.n:
+        return None
+    cups = _cups(evidence, control.fault, control.sample)
+    groups = {
+        "always": [who for who, (k, n) in cups.items() if k == n],
+        "some": [who for who, (k, n) in cups.items() if 0 < k < n],
+        "never": [who for who, (k, _) in cups.items() if not k],
+    }
+    parts = [sentence(f"findings.noted_{key}", who=who) for key, who in groups.items() if who]
+    return _described(
+        "control_who",
+        (control.sample, control.fault),
+        sample=control.sample,
+        fault=evidence.name(control.fault),
+        parts=joined(parts),
+    )
 
 
 def cell(evidence: Evidence, sample: str) -> Sentence:

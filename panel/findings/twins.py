@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
 RISK = 0.01
+LOOK, TIMES = 0.2, 2.0
+"""Share of the scale that one assessor's two marks lie apart, and times as far as anybody
+else's, from which on it is a reason to look (a convention, no source)."""
 """Chance at most that a duplicate is called set apart from its twin, over all attributes."""
 RANK_SET_APART, RANK_ALIKE = 11, 51
 
@@ -57,6 +60,47 @@ def gaps(evidence: Evidence) -> pd.DataFrame:
     return pd.DataFrame(made, columns=columns)
 
 
+def _each(evidence: Evidence, sample: str, twin: str) -> Statement | None:
+    """Tell who marked the two furthest apart, in what, and how far the others did."""
+    names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+    found: list[tuple[float, str, str, float, float, float]] = []
+    for name, wide in evidence.wide(names, controls=True).items():
+        if not {sample, twin} <= set(wide.columns):
+            continue
+        both = wide[[twin, sample]].dropna()
+        apart = (both[sample] - both[twin]).abs().sort_values(kind="stable")
+        if len(apart) < 2:
+            continue
+        question = evidence.question(name)
+        who = str(apart.index[-1])
+        span = question.high - question.low
+        found.append(
+            (float(apart.iloc[-1]) / span, who, name, *both.loc[who].astype(float),
+             float(apart.iloc[-2]) / span)
+        )  # fmt: skip
+    if not found:
+        return None
+    share, who, name, first, second, next_share = max(found)
+    if not share:
+        return None
+    look = share >= LOOK and share >= TIMES * next_share
+    question = evidence.question(name)
+    return Statement(
+        kind="description",
+        about=(who, sample, twin, name),
+        sentence=sentence(
+            "findings.twin_look" if look else "findings.twin_each",
+            assessor=who,
+            attribute=evidence.name(name),
+            first=f"{first:.1f}",
+            second=f"{second:.1f}",
+            most=f"{next_share * (question.high - question.low):.1f}",
+        ),
+        section="trust",
+        rank=RANK_ALIKE + 1 if look else None,
+    )
+
+
 def statements(evidence: Evidence) -> list[Statement]:
     """Say how alike each duplicate and its twin were marked, and whether they were set apart."""
     said = []
@@ -87,4 +131,6 @@ def statements(evidence: Evidence) -> list[Statement]:
                 rank=RANK_SET_APART if len(apart) else RANK_ALIKE,
             )
         )
+        each = _each(evidence, str(sample), str(twin))
+        said += [each] if each is not None else []
     return said

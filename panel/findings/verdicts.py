@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
@@ -10,7 +10,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import balance, differences, measured, promise, tainted, ticks
 from .budget import Budget
-from .evidence import BALANCE, QUALITY, SCALED, Evidence
+from .evidence import BALANCE, QUALITY, SCALED, TASTINGS, Evidence
 from .statement import Statement
 
 if TYPE_CHECKING:
@@ -22,8 +22,6 @@ QUESTIONS = (
 )  # fmt: skip
 RANK_DO = 56
 _CURED = ("sweet", "dry")
-TASTINGS = 2
-"""Tastings of a bottle without which nothing is decided but to hold it back."""
 TASTERS = 4
 """People below which more of them are advised (no source)."""
 
@@ -150,7 +148,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         every.setdefault(key, []).append(sample)
     order = (
         "recheck", "hint", "open", "thin", "unjudged", "bounded", "failed", "maker",
-        "pass_sweet", "pass_dry", "pass",
+        "unasked", "pass_sweet", "pass_dry", "pass",
     )  # fmt: skip
     said = [
         _advice(f"do_{key}", every[key], rank=RANK_DO, box="findings.box_do")
@@ -258,4 +256,13 @@ def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:
         said.append(_advice("next_consumers", [], people=len(consumers)))
     else:
         said.append(_advice("next_drinkers", []))
-    return said
+    return _one_in_box(said, several=len(bottles) > 1)
+
+
+def _one_in_box(said: list[Statement], *, several: bool) -> list[Statement]:
+    """Put the first of what to do next time into the box, if none of it stands there."""
+    if any(one.rank is not None for one in said) or not several:
+        return said
+    if len(said) == 1:  # whom it holds for is no step
+        said = [_advice("next_name", []), *said]
+    return [replace(said[0], rank=RANK_DO + 1), *said[1:]]

@@ -235,6 +235,14 @@ def _repeats(rows: pd.DataFrame) -> list[Block]:
     return [plain(sentence("report.described_repeats", by=f"{apart.mean():.1f}", listed=listed))]
 
 
+def _span(context: Context, attribute: str) -> float:
+    """Return the widest difference that two marks of an attribute can have."""
+    question = context.findings.evidence.question(attribute)
+    if question.kind is Kind.BALANCE:
+        return float(len(question.options) - 1)
+    return question.high - question.low
+
+
 def pairs_table(context: Context) -> pd.DataFrame:
     """Write the claimed pairs and the widest of each attribute, with interval."""
     found = context.findings.budget.found
@@ -252,6 +260,8 @@ def pairs_table(context: Context) -> pd.DataFrame:
             turn = row["difference"] < 0
             pair = [row["sample_a"], row["sample_b"]][:: -1 if turn else 1]
             low, high = (-row["high"], -row["low"]) if turn else (row["low"], row["high"])
+            widest_gap = _span(context, name)
+            low, high = max(low, -widest_gap), min(high, widest_gap)
             ends = f"{round(low, 1) + 0.0:.1f}", f"{round(high, 1) + 0.0:.1f}"
             rows.append(
                 {

@@ -660,6 +660,9 @@ def fragments(one: Again) -> list[str]:
     # the claims
     scales = one.claimed("scale", "balance")
     said.append(f"The bottles differ in {len(scales)} attributes")
+    by_chance = round(len(one.scaled) * 0.05)
+    said.append(f"{len(one.scaled)} attributes were looked at")
+    said.append(f"at 5 in 100, about {by_chance} would look different by chance")
     said += [part for kind, name in scales for part in levels_above(one, kind, name)]
     for _, word in one.claimed("word"):
         row = one.given.loc[word].sort_values(ascending=False, kind="stable")

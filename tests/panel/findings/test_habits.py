@@ -173,13 +173,13 @@ def test_a_duplicate_tells_how_far_the_panel_repeats_itself_and_is_no_product():
     both = pd.concat([table[table["sample"] != "c"], twin])
     found = evidence(both, bottles=BOTTLES)
     assert found.products == ["a", "b"]
-    (said,) = twins.statements(found)
+    said, *_ = twins.statements(found)
     assert said.kind == "description"
     assert "c was a under another code" in str(said.sentence)
     gaps = twins.gaps(found)
     assert gaps["mean"].abs().max() == 0
     moved = both.assign(score=both["score"] + 2.0 * (both["sample"] == "c"))
-    (told,) = twins.statements(evidence(moved.assign(score=moved["score"].clip(0, 10)),
+    told, *_ = twins.statements(evidence(moved.assign(score=moved["score"].clip(0, 10)),
                                         bottles=BOTTLES))  # fmt: skip
     # All gaps are the same for everybody: no scatter, no test; the size is said.
     assert "+2.0" in str(told.sentence)
@@ -191,7 +191,7 @@ def test_a_duplicate_set_apart_from_its_twin_is_a_caution():
     rng = np.random.default_rng(8)
     twin = twin.assign(score=(twin["score"] + 2 + rng.normal(0, 0.4, len(twin))).clip(0, 10))
     both = pd.concat([table[table["sample"] != "c"], twin])
-    (said,) = twins.statements(evidence(both, bottles=BOTTLES))
+    said, *_ = twins.statements(evidence(both, bottles=BOTTLES))
     assert said.kind == "caution"
     assert "set them apart" in str(said.sentence)
 

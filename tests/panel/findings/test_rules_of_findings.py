@@ -514,7 +514,7 @@ def test_what_was_found_of_one_evidence_is_not_kept_for_another():
     made = scored({"one": [5.0] * 5, "two": [5.8, 5.9, 6.0, 6.1, 6.2]})
     assert twins.statements(made) == []
     bottles = (made.bottles[0], replace(made.bottles[1], control="same:one"))
-    assert keys(twins.statements(replace(made, bottles=bottles))) == ["twin_apart"]
+    assert keys(twins.statements(replace(made, bottles=bottles)))[0] == "twin_apart"
 
 
 @pytest.mark.parametrize(

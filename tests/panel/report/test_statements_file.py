@@ -97,7 +97,8 @@ def test_attributes_are_written_in_the_reports_language(told):
 
 
 NOT_ON_THE_PAGE = {
-    "help", "option_open", "working", "earlier_missing", "nothing", "done", "opened",
+    "help", "option_open", "option_without_memory", "working", "earlier_missing", "nothing",
+    "done", "opened",
 }  # fmt: skip
 """What the command `report` itself says."""
 
