@@ -24,14 +24,29 @@ _BEYOND = 0.9  # millimetres by which a stroke through a box sticks out at both 
 _WHOLE = 0.93  # share of its length that must be inked or hidden
 _APART = 0.45  # angle between two strokes
 _LOOSE, _LARGE = 3.0, 45.0  # millimetres between which ink beside a box is somebody's mark
+_WITHIN = 0.2  # millimetres inside an outline from which another's ring is in a box
+_RUN = 25.0  # millimetres to each side in which it is looked how far ink runs on
+_PALE = 0.55  # share of its darkness that ink has as it runs on
+_BRIDGED = 11  # pixels of print across which ink is the same
 _OWN = 1.0  # millimetres from a box within which a mark's own strokes begin
 
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """What runs around a box: the share of the way round, and where ink is, angle by angle."""
+    """What runs around a box.
+
+    Attributes
+    ----------
+    share : float
+        The longest way round that ink runs on.
+    inked : float
+        The share of the way round where ink is at all.
+    path : array
+        Where ink is, angle by angle, in millimetres, shape (angles, 2).
+    """
 
     share: float
+    inked: float
     path: NDArray[np.float32]
 
 
@@ -70,7 +85,7 @@ def rings(smooth: Plane, hidden: Any, boxes: Sequence[Box], limit: float) -> lis
         way = _outline(box, angles) + _FROM + radius / PX
         known = np.isfinite(way)
         path = np.column_stack([box.x + way * np.cos(angles), box.y + way * np.sin(angles)])
-        made.append(Ring(share, path[known].astype(np.float32)))
+        made.append(Ring(share, float(known.mean()), path[known].astype(np.float32)))
     return made
 
 
@@ -114,6 +129,33 @@ def without(smooth: Plane, found: Sequence[Ring]) -> Plane:
         points = np.round(ring.path * PX - 0.5).astype(np.int32)
         cv2.polylines(left, [points], True, 0, round(_THICK * PX))
     return left
+
+
+def touched(box: Box, others: Sequence[tuple[Box, Ring]]) -> bool:
+    """Tell whether the ring of another box runs through this one."""
+    half = box.size / 2 - _WITHIN
+    return any(
+        bool((np.abs(ring.path - (box.x, box.y)) < half).all(axis=1).any())
+        for other, ring in others
+        if other is not box and abs(other.y - box.y) + abs(other.x - box.x) < 4 * box.size
+    )
+
+
+def length(smooth: Plane, hidden: Any, middle: tuple[float, float], depth: float) -> float:
+    """Return how far, in millimetres, the ink at a place runs on, across print that hides it."""
+    x, y = middle
+    x1, y1 = (max(0, round((at - _RUN) * PX)) for at in (x, y))
+    x2, y2 = (round((at + _RUN) * PX) for at in (x, y))
+    blind = hidden[y1:y2, x1:x2]
+    inked = ((smooth[y1:y2, x1:x2] > _PALE * depth) & ~blind).astype(np.uint8)
+    bridged = cv2.dilate(inked, np.ones((_BRIDGED, _BRIDGED), np.uint8))
+    joined = np.where(blind, bridged, inked)
+    _, names, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    at_x, at_y, near = round(x * PX) - x1, round(y * PX) - y1, round(_OWN * PX)
+    mine = np.unique(names[max(0, at_y - near) : at_y + near + 1,
+                           max(0, at_x - near) : at_x + near + 1])  # fmt: skip
+    sides = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    return max((float(sides[name]) / PX for name in mine if name), default=0.0)
 
 
 def through(smooth: Plane, hidden: Any, box: Box, limit: float) -> tuple[float, ...]:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..paper.page_parts import Box, Field, Page, Scale
-from .around_boxes import loose, rings, through, without
+from .around_boxes import length, loose, rings, through, touched, without
 from .find_sheets import PX
 from .local_fit import peak
 from .own_print import course, lost
@@ -28,6 +28,10 @@ _BAND = 0.55  # half the height that the printed line hides, in a sharp photo
 _TICK = 1.2  # a height at which an end tick hides ink and the line does not
 _BLURRED = 0.3  # and how much more it hides in the poorest one
 _SEARCH = 3  # pixels by which a box is looked for around its place
+PARTLY = 0.6  # share of the way round from which ink about an empty box may be a ring
+_FULL = 0.8  # share of a box from which what sticks out of it is no ring
+_MIDDLE = 0.6  # share of a box's half in which a mark has some of its ink
+PALER = 0.6  # darkness below which it is looked how far ink runs on: all pens are darker
 RING = 0.72  # share of the way round from which ink around a box is a ring
 _INK = 0.12  # darkness from which something around a box is ink
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
@@ -50,6 +54,14 @@ class BoxInk:
         Share of the way round it that a ring runs.
     through : tuple of float
         Directions of straight strokes right through it, from 0 to pi, y downwards.
+    inner : float
+        How dark the darkest part is of what lies around its middle.
+    around : float
+        Share of the way round it where ink is at all, in one ring or not.
+    touched : bool
+        Whether a ring of another box runs through it.
+    runs : float
+        How far the ink runs on, in millimetres, where it is paler than a pen's.
     """
 
     box: Box
@@ -58,6 +70,10 @@ class BoxInk:
     fill: float
     ring: float = 0.0
     through: tuple[float, ...] = ()
+    inner: float = 1.0
+    around: float = 0.0
+    touched: bool = False
+    runs: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +96,8 @@ class LineInk:
         Whether it meets the line on both sides.
     gap : float
         How far from the line it begins, where it does not cross.
+    runs : float
+        As in `BoxInk`.
     """
 
     x: float
@@ -90,6 +108,7 @@ class LineInk:
     fill: float
     crosses: bool
     gap: float
+    runs: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +154,17 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
     found = rings(smooth, print_near, page.boxes, limit)
     bare = without(smooth, [ring for ring in found if ring.share >= RING])
     boxes = _level([_box(bare, box, places[box], quiet) for box in page.boxes])
+    ringed = [
+        (one.box, ring)
+        for one, ring in zip(boxes, found, strict=True)
+        if ring.share >= PARTLY and one.fill < _FULL
+    ]
     boxes = [
         replace(
             one,
             ring=ring.share,
+            around=ring.inked,
+            touched=touched(one.box, ringed),
             through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
         )
         for one, ring in zip(boxes, found, strict=True)
@@ -148,6 +174,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         (scale, _line(_level_line(smooth, scale, bent=flat.bent), print_near, scale, quiet, band))
         for scale in page.scales
     )
+    boxes, lines = _running(smooth, print_near, boxes, lines, limit)
     fields = tuple((frame, _field(smooth, frame, quiet)) for frame in page.fields)
     taken = [one.box for one in boxes if one.depth >= limit]
     return Ink(
@@ -157,6 +184,34 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         lost(smooth, printed, page, bent=flat.bent),
         loose(bare, print_near, page, taken, 2 * limit),
     )
+
+
+_Lines = tuple[tuple[Scale, tuple[LineInk, ...]], ...]
+
+
+def _running(
+    smooth: Plane, hidden: Any, boxes: list[BoxInk], lines: _Lines, limit: float
+) -> tuple[list[BoxInk], _Lines]:
+    """See how far ink runs on that is paler than a pen's: the ring of a cup's foot."""
+    seen = [
+        replace(one, runs=length(smooth, hidden, (one.box.x, one.box.y), one.depth))
+        if limit <= one.depth < PALER
+        else one
+        for one in boxes
+    ]
+    crossed = tuple(
+        (
+            scale,
+            tuple(
+                replace(one, runs=length(smooth, hidden, (one.x, scale.y - 1.2), one.depth))
+                if limit <= one.depth < PALER
+                else one
+                for one in found
+            ),
+        )
+        for scale, found in lines
+    )
+    return seen, crossed
 
 
 def _level_line(smooth: Plane, scale: Scale, *, bent: bool) -> Plane:
@@ -207,7 +262,9 @@ def _box(smooth: Plane, box: Box, shift: tuple[float, float], quiet: float) -> B
     limit = max(0.45 * depth, 3 * quiet, 0.05)
     inked = ((part > limit) & inside).astype(np.uint8)
     fill = float(inked[inside].mean())
-    return BoxInk(box=box, depth=depth, extent=_extent(inked), fill=fill)
+    near = part[inside & (across**2 + down**2 <= (_MIDDLE * half) ** 2)]
+    inner = float(np.sort(near)[-4:].mean()) if near.size else 0.0
+    return BoxInk(box=box, depth=depth, extent=_extent(inked), fill=fill, inner=inner)
 
 
 def _level(found: list[BoxInk]) -> list[BoxInk]:

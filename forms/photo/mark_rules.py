@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..paper.page_parts import Box, Scale
-from .mark_ink import RING, BoxInk, Ink, LineInk
+from .mark_ink import PARTLY, RING, BoxInk, Ink, LineInk
 from .straighten import Flat
 
 CLEAR = 0.22  # darkness from which a mark counts, print being 1
-SHARE = 0.4  # and as a share of the page's usual mark
+SHARE = 0.5  # and as a share of the page's usual mark
 TRACE = 0.035  # darkness below which a box is empty on a good photo
 _LEAST_TRACE = 0.022
 LENGTH = 2.1  # millimetres: anything shorter in a box may be a speck
@@ -24,10 +24,14 @@ BLACK = 0.82  # share of a box's inside from which it counts as filled
 PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
 PATCH_WIDEST = 9.0  # and wider than this it is none: print beside its place, say
 NEAR_END = 1.0  # millimetres from an end within which a stroke is asked about beside other ink
-PARTLY = 0.6  # share of the way round from which ink about an empty box may be a ring
-LEVEL = 0.5  # angle from level, in radians, within which a stroke through a mark strikes it out
+ALL_ROUND = 0.75  # share of the way round from which ink in pieces may be rings upon each other
+LEVEL = 0.58  # angle from level, in radians, within which a stroke through a mark strikes it out
+LEVEL_BLACK = 0.7  # and through a filled circle, whose own strokes stick out as well
 STEEP = 1.2  # and up to which it goes down to the right, as no leg of a tick does
 CROSSES = 0.25  # share of a page's marks with strokes right through that shows a hand of crosses
+RUNS_ON = 20.0  # millimetres: what is pale and as long as this is a stain, not a mark
+EDGE_ONLY = 0.3  # share of its darkness in the middle below which ink lies at a box's edge alone
+THIN = 0.25  # share of a box that such ink fills at most
 DIM = 0.5  # share of the darkness of a mark at which what seems empty is not surely so
 CRUMBS = 3  # broken marks on a page of black and white alone from which it shows pencil badly
 BLANK = 0.25  # share of blank lines, if there are two or more, that shows the same
@@ -36,6 +40,8 @@ TOO_MANY = 0.25  # share of questions with their print astray from which none is
 _BLOB = 0.78  # share from which something as wide is neither stroke nor surely struck out
 BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
 _TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
+_TICK_HIGH = 2.05  # and how far from the line, in millimetres, unless it is half as dark
+_TICK_WIDE = 0.75  # and how far beside its place
 _APART = 4.5  # millimetres between a stroke and other ink on its line
 _WIDE = 5.6  # a mark wider than this close to the line is no stroke
 _CORRECTED = 0.9  # how sure an answer beside a struck-out mark is at most
@@ -83,6 +89,7 @@ class _Limits:
     opens: bool
     crosses: bool = False
     dim: bool = False
+    bent: bool = False
 
 
 def judge(ink: Ink, flat: Flat) -> Iterator[Verdict]:
@@ -146,13 +153,15 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         one.fill >= BLACK and (one.box.code, one.box.attribute) not in marked for one in strong
     )
     drawn = [one for one in strong if one.fill < BLACK]
+    light_lost = flat.two_tone and _lost_light(ink, clear, trace)
     return _Limits(
         clear,
         trace,
-        fills=fills > 0 and fills >= opens,
-        opens=opens > 3 * fills,
+        fills=fills > 0 and fills >= opens and not light_lost,
+        opens=opens > 3 * fills or light_lost,
         crosses=sum(bool(one.through) for one in drawn) > CROSSES * len(drawn),
-        dim=trace > DIM * clear or (flat.two_tone and _lost_light(ink, clear, trace)),
+        dim=trace > DIM * clear or light_lost,
+        bent=flat.bend > TOO_BENT,
     )
 
 
@@ -191,11 +200,15 @@ def _blank(depth: float, limits: _Limits) -> float:
 
 def _state(one: BoxInk, limits: _Limits) -> str:
     if one.ring >= RING:
-        return "ring" if one.depth < limits.clear else "ringed"
+        return "ringed" if one.depth >= limits.clear else "near" if limits.bent else "ring"
     if one.depth < limits.trace:
-        return "near" if one.ring >= PARTLY else "empty"
-    if one.depth < limits.clear:
+        return "near" if one.ring >= PARTLY or one.around >= ALL_ROUND else "empty"
+    if one.depth < limits.clear or one.runs >= RUNS_ON:
         return "faint"
+    if limits.bent and one.fill < THIN:
+        return "near"  # its own outline may have come inside
+    if one.touched or (one.inner < EDGE_ONLY * one.depth and one.fill < THIN):
+        return "near"
     if one.extent < LENGTH:
         return "speck"
     if _struck(one, limits):
@@ -205,10 +218,11 @@ def _state(one: BoxInk, limits: _Limits) -> str:
 
 def _struck(one: BoxInk, limits: _Limits) -> bool:
     """Tell whether a mark is struck through: by a level stroke, or one more than usual."""
-    if any(min(way, np.pi - way) < LEVEL for way in one.through):
-        return True
-    if one.fill >= BLACK:
-        return False
+    black = one.fill >= BLACK
+    limit = LEVEL_BLACK if black else LEVEL
+    level = any(min(way, np.pi - way) < limit for way in one.through)
+    if level or black:
+        return level
     odd = any(way < STEEP for way in one.through)
     return len(one.through) > 2 or (odd and not limits.crosses)
 
@@ -328,12 +342,19 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
     if not strokes:
         if strays:
             return ask("beside")
+        if any(one.width >= _WIDE and one.depth >= max(0.05, limits.trace) for one in others):
+            return ask("wide")  # in what runs along the line a stroke may be hidden
         return ask("struck") if patches else Verdict(code=scale.code, attribute=scale.attribute)
     (one,) = strokes
     if any(stray.gap < 1.2 for stray in strays):
         return ask("double")
+    if one.runs >= RUNS_ON:
+        return ask("faint")
     other_ink = any(
-        abs(other.x - one.x) > _APART and other.depth >= max(0.05, limits.trace) for other in found
+        abs(other.x - one.x) > _APART
+        and other.depth >= max(0.05, limits.trace)
+        and not _end_tick(scale, other)
+        for other in found
     )
     if other_ink and _from_end(scale, one) <= NEAR_END:
         return ask("double")  # the end itself may be taken for a stroke
@@ -353,7 +374,9 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
 
 def _end_tick(scale: Scale, one: LineInk) -> bool:
     """Tell whether a trace is what a blurred photo shows of a printed end tick."""
-    return _from_end(scale, one) < 0.6 and one.depth < _TICK_TRACE
+    high = max(one.above, one.below)
+    seen = _TICK_TRACE if high <= _TICK_HIGH else _TICK_TRACE / 2
+    return _from_end(scale, one) < _TICK_WIDE and one.depth < seen
 
 
 def _from_end(scale: Scale, one: LineInk) -> float:

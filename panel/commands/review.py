@@ -24,7 +24,10 @@ SECTION, RANK = "cli.section_session", 6
 @click.option("--terminal", is_flag=True, help=say("review.terminal"))
 @click.option("--port", default=0, show_default=False, help=say("review.port"))
 @click.option("--browser/--no-browser", default=True, help=say("review.browser"))
-def command(folder: Path, *, by: str, terminal: bool, port: int, browser: bool) -> None:
+@click.option("--again", is_flag=True, help=say("review.again"))
+def command(
+    folder: Path, *, by: str, terminal: bool, port: int, browser: bool, again: bool
+) -> None:
     """Look at pages as they were read, and at uncertain marks one by one."""
     from ..base.errors import NEEDS_A_PERSON
     from ..plan.plan_file import load_open
@@ -37,8 +40,9 @@ def command(folder: Path, *, by: str, terminal: bool, port: int, browser: bool) 
     plan = load_open(session)
     language = session.settings.language
     with Store(folder) as store:
-        pages = None if terminal else PageRound(store, plan)
-        review = Review(store, plan, by.strip() or getpass.getuser(), language, pages=pages)
+        who = by.strip() or getpass.getuser()
+        pages = None if terminal else PageRound(store, plan, looked_by=who, again=again)
+        review = Review(store, plan, who, language, pages=pages)
         if not waiting(store) and review.view() is None:
             click.echo(say("review.nothing", language), err=True)
             return

@@ -8,8 +8,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from ...forms.reading import is_picture
+from ..base.file_names import text_of
 from .open_marks import mark, note, waiting
-from .store import RETURNED, Store
+from .store import RETURNED, Store, now
 
 if TYPE_CHECKING:
     from ...forms.answers.uncertain_marks import Uncertain
@@ -32,9 +33,26 @@ class Drawn:
     waits: bool
 
 
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """A page of a picture: the name and number of its file, and how many pages that has."""
+
+    name: str
+    file: int
+    view: PageView
+    pages: int
+
+    @property
+    def place(self) -> tuple[int, str, int]:
+        """What it is remembered by: its file, the cup, the page of the sheet."""
+        return self.file, self.view.code, self.view.read.page.number
+
+
 @dataclass
 class PageRound:
     """A person's way through the pages of all pictures that came back.
+
+    A page that somebody has looked at and passed is remembered, and not shown in a later round.
 
     Attributes
     ----------
@@ -42,13 +60,19 @@ class PageRound:
     plan : OpenPlan
     at : int
         The page that is shown, from 0.
+    looked_by : str
+        Who looks.
+    again : bool
+        Whether pages that were looked at before are shown too.
     """
 
     store: Store
     plan: OpenPlan
     at: int = 0
-    _seen: list[tuple[str, PageView]] = field(default_factory=list)
-    _more: Iterator[tuple[str, PageView]] | None = None
+    looked_by: str = ""
+    again: bool = False
+    _seen: list[_Shown] = field(default_factory=list)
+    _more: Iterator[_Shown] | None = None
     _ended: bool = False
 
     def page(self) -> PageView | None:
@@ -60,23 +84,50 @@ class PageRound:
                 self._ended = True
             else:
                 self._seen = [*self._seen, found]
-        return self._seen[self.at][1] if self.at < len(self._seen) else None
+        return self._seen[self.at].view if self.at < len(self._seen) else None
+
+    def turn(self) -> None:
+        """Note that the page that is shown is all right, and go to the next."""
+        if self.page() is not None:
+            one = self._seen[self.at]
+            with self.store.transaction():
+                self.store.database.execute(
+                    "INSERT INTO looks (file, code, page, pages, looked_at, looked_by) "
+                    "VALUES (?, ?, ?, ?, ?, ?)",
+                    (*one.place, one.pages, now(), text_of(self.looked_by)),
+                )
+        self.at += 1
 
     def end(self) -> None:
         """Show no more pages."""
         self._ended, self.at = True, len(self._seen)
 
-    def _pages(self) -> Iterator[tuple[str, PageView]]:
+    def _looked_at(self) -> dict[int, tuple[set[tuple[int, str, int]], int]]:
+        """Return, file by file, the pages that were looked at and how many there are."""
+        found: dict[int, tuple[set[tuple[int, str, int]], int]] = {}
+        rows = self.store.database.execute("SELECT file, code, page, pages FROM looks ORDER BY id")
+        for file, code, page, pages in () if self.again else rows:
+            places, _ = found.get(file, (set(), 0))
+            found[file] = ({*places, (file, code, page)}, pages)
+        return found
+
+    def _pages(self) -> Iterator[_Shown]:
         try:
             views = import_module("kikichoko.forms.photo.page_view").views
         except ImportError:  # without the extra there are no pictures to show
             return
-        rows = self.store.database.execute("SELECT name, kept_as FROM files ORDER BY id").fetchall()
-        for name, kept_as in rows:
+        rows = self.store.database.execute(
+            "SELECT id, name, kept_as FROM files ORDER BY id"
+        ).fetchall()
+        before = self._looked_at()
+        for number, name, kept_as in rows:
             path = self.store.folder / RETURNED / kept_as
-            if is_picture(path):
-                for view in views(path, self.plan.sheets):
-                    yield str(name), view
+            places, pages = before.get(number, (set(), 0))
+            if not is_picture(path) or 0 < pages <= len(places):
+                continue
+            here = list(views(path, self.plan.sheets))
+            shown = [_Shown(str(name), int(number), view, len(here)) for view in here]
+            yield from (one for one in shown if one.place not in places)
 
     def drawn(self, view: PageView) -> list[Drawn]:
         """Say what stands for each question of a page, after all corrections."""
@@ -108,7 +159,7 @@ class PageRound:
     def touch(self, attribute: str) -> int | None:
         """Put a question of the page that is shown to the person; return the mark's number."""
         view = self.page()
-        found: Uncertain | None = view.ask(attribute, self._seen[self.at][0]) if view else None
+        found: Uncertain | None = view.ask(attribute, self._seen[self.at].name) if view else None
         if view is None or found is None:
             return None
         for number in waiting(self.store):

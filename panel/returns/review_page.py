@@ -55,8 +55,10 @@ class Review:
             return
         if way == "end":
             self.pages.end()
-        elif way in ("next", "back"):
-            self.pages.at = max(0, self.pages.at + (1 if way == "next" else -1))
+        elif way == "next":
+            self.pages.turn()
+        elif way == "back":
+            self.pages.at = max(0, self.pages.at - 1)
 
     def whole(self, view: PageView, *, nonce: str = "") -> str:
         """Write the page that shows a picture as it was read, with what stands drawn on it.

@@ -113,6 +113,17 @@ STEPS = (
         """
         + _append_only("log_heads"),
     ),
+    # What a person has looked at is not shown again; no code of an assessor stands here.
+    Step(
+        "pages that were looked at",
+        """
+        CREATE TABLE looks (
+            id INTEGER PRIMARY KEY, file INTEGER NOT NULL REFERENCES files (id),
+            code TEXT NOT NULL, page INTEGER NOT NULL, pages INTEGER NOT NULL,
+            looked_at TEXT NOT NULL, looked_by TEXT NOT NULL);
+        """
+        + _append_only("looks"),
+    ),
 )
 
 

@@ -13,6 +13,7 @@ import pytest
 import rough_paper
 from kikichoko.forms.photo import find_sheets
 from kikichoko.forms.photo.photo_reader import read_photos
+from simulator import INK_DPI
 
 
 @pytest.fixture
@@ -78,3 +79,34 @@ def test_a_further_sheet_that_is_not_found_whole_is_told(printed, tmp_path: Path
     reading = read_photos([tmp_path / "two.png"], [sheet])
     (fault,) = [one for one in reading.faults if one.kind == "photo_more"]
     assert fault.found == "1"
+
+
+def _ringed_by_a_cup(paper: np.ndarray, x: float, y: float, dark: float) -> np.ndarray:
+    """Lay the ring of a cup's foot, 60 mm across, so that it runs through a place."""
+    layer = np.zeros_like(paper)
+    per_mm = INK_DPI / 25.4
+    centre = round((x - 30) * per_mm), round((y + 1.0) * per_mm)
+    cv2.circle(layer, centre, round(30 * per_mm), dark, round(1.6 * per_mm), cv2.LINE_AA)
+    return paper * (1 - cv2.GaussianBlur(layer, (0, 0), 2))
+
+
+@pytest.mark.parametrize("dark", [0.28, 0.42])
+def test_the_ring_of_a_cups_foot_is_no_tick(printed, simulator, tmp_path: Path, dark: float):
+    """It may be as dark as a light pencil: it is told by its length."""
+    sheet, pages = printed
+    page, picture = pages[2]
+    hand = simulator.Hand(np.random.default_rng(3), tool="blue pen", box="tick", correct=0.0)
+    boxes = [box for box in page.boxes if box.role == "tick"]
+    box = boxes[len(boxes) // 2]
+    marked = {(one.code, one.attribute): 1 for one in boxes[:3]}
+    paper = simulator.fill_in(page, picture, hand, marked)
+    camera = simulator.Camera.scanner(np.random.default_rng(4), 200)
+    path = tmp_path / "ring.jpg"
+    path.write_bytes(camera.jpeg(_ringed_by_a_cup(paper.picture, box.x, box.y, dark)))
+    reading = read_photos([path], [sheet])
+    told = {one.reason for one in reading.uncertain if one.attribute == box.attribute}
+    assert told == {"faint"}
+    assert box.attribute not in {one.attribute for one in reading.answers}
+    assert {one.attribute for one in boxes[:3]} <= {
+        one.attribute for one in reading.answers if one.value == 1
+    }

@@ -22,7 +22,7 @@ from kikichoko.forms.photo.mark_rules import (
 BOX = Box(code="427", attribute="fruity", value=1.0, x=0.0, y=0.0, size=4.0, role="tick")
 SCALE = Scale(code="427", attribute="sweet", x=50.0, y=0.0, length=100.0, low=0.0, high=10.0)
 LIMITS = SimpleNamespace(
-    clear=0.22, trace=0.035, fills=False, opens=False, crosses=False, dim=False
+    clear=0.22, trace=0.035, fills=False, opens=False, crosses=False, dim=False, bent=False
 )
 FLAT = SimpleNamespace(noise=0.0, two_tone=False, bend=0.0)
 
@@ -65,14 +65,22 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"depth": 0.0, "ring": 0.72}, "ring"),
         ({"depth": 0.219, "ring": 0.72}, "ring"),
         ({"depth": 0.22, "ring": 0.72}, "ringed"),
-        ({"through": (0.49,)}, "crossed"),
-        ({"through": (2.65,)}, "crossed"),
-        ({"through": (0.51,)}, "crossed"),
+        ({"depth": 0.0, "around": 0.749}, "empty"),
+        ({"depth": 0.0, "around": 0.75}, "near"),
+        ({"runs": 19.9}, "marked"),
+        ({"runs": 20.0}, "faint"),
+        ({"touched": True}, "near"),
+        ({"inner": 0.271, "fill": 0.24}, "marked"),
+        ({"inner": 0.269, "fill": 0.24}, "near"),
+        ({"inner": 0.269, "fill": 0.25}, "marked"),
+        ({"through": (0.57,)}, "crossed"),
+        ({"through": (2.57,)}, "crossed"),
+        ({"through": (0.59,)}, "crossed"),
         ({"through": (1.19,)}, "crossed"),
         ({"through": (1.2,)}, "marked"),
-        ({"through": (2.6,)}, "marked"),
-        ({"through": (1.0,), "fill": 0.82}, "black"),
-        ({"through": (0.49,), "fill": 0.82}, "crossed"),
+        ({"through": (2.55,)}, "marked"),
+        ({"through": (0.71,), "fill": 0.82}, "black"),
+        ({"through": (0.69,), "fill": 0.82}, "crossed"),
     ],
 )
 def test_what_stands_in_a_box(ink: dict[str, float], state: str):
@@ -81,9 +89,9 @@ def test_what_stands_in_a_box(ink: dict[str, float], state: str):
 
 @pytest.mark.parametrize(
     ("depths", "clear"),
-    [((0.22, 0.22), 0.22), ((0.5, 0.6), 0.22), ((0.6, 0.6), 0.24), ((0.9, 0.219), 0.36)],
+    [((0.22, 0.22), 0.22), ((0.4, 0.48), 0.22), ((0.5, 0.5), 0.25), ((0.9, 0.219), 0.45)],
 )
-def test_a_mark_has_two_fifths_of_the_pages_usual_darkness(depths, clear: float):
+def test_a_mark_has_half_of_the_pages_usual_darkness(depths, clear: float):
     """Never less than 0.22; what is lighter than that says nothing of the usual mark."""
     assert _limits(page(*(box(depth) for depth in depths)), FLAT).clear == pytest.approx(clear)
     lines = tuple(stroke(depth=depth) for depth in depths)
@@ -104,9 +112,18 @@ def test_whether_the_hand_fills_boxes(ink: dict[str, float], fills: bool, opens:
 
 
 def test_a_mark_of_the_usual_limit_itself_counts_for_the_hand():
-    """Depths of 0.6, 0.6 and 0.24, which is two fifths of 0.6: three open marks, one black."""
-    black = box(0.24, fill=0.9, value=2.0)
-    assert _limits(page(box(0.6), box(0.6, value=3.0), black), FLAT).clear == pytest.approx(0.24)
+    """Depths of 0.6, 0.6 and 0.3, which is half of 0.6: two open marks, one black."""
+    black = box(0.3, fill=0.9, value=2.0)
+    assert _limits(page(box(0.6), box(0.6, value=3.0), black), FLAT).clear == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize(("ink", "state"), [({}, "near"), ({"fill": 0.25}, "marked")])
+def test_what_hardly_fills_a_box_is_asked_on_paper_bent_too_much(ink, state: str):
+    limits = SimpleNamespace(**vars(LIMITS) | {"bent": True})
+    assert _state(box(**ink), limits) == state
+    assert _state(box(0.0, ring=0.72), limits) == "near"
+    assert _limits(page(), SimpleNamespace(**vars(FLAT) | {"bend": 1.6})).bent is False
+    assert _limits(page(), SimpleNamespace(**vars(FLAT) | {"bend": 1.61})).bent is True
 
 
 @pytest.mark.parametrize(("empty", "trace"), [(11, 0.035), (12, 0.022)])
@@ -136,9 +153,13 @@ def test_twelve_empty_boxes_tell_what_an_empty_box_looks_like(empty: int, trace:
         ([stroke(depth=0.219)], "faint"),
         ([stroke(depth=0.22)], ""),
         ([stroke(depth=0.1, width=5.59)], "faint"),
-        ([stroke(depth=0.1, width=5.6)], ""),
-        ([stroke(50.5, depth=0.199)], ""),
-        ([stroke(50.5, depth=0.2)], "faint"),
+        ([stroke(depth=0.1, width=5.6)], "wide"),
+        ([stroke(depth=0.049, width=5.6)], ""),
+        ([stroke(depth=0.1, width=5.6), stroke(120.0)], ""),
+        ([stroke(50.5, depth=0.099)], ""),
+        ([stroke(50.5, depth=0.1)], "faint"),
+        ([stroke(runs=19.9)], ""),
+        ([stroke(runs=20.0)], "faint"),
     ],
 )
 def test_what_stands_on_a_line(marks: list[LineInk], reason: str):
@@ -154,17 +175,28 @@ def test_an_answer_beside_a_struck_out_mark_is_nine_tenths_sure_at_most():
     assert _one_of([black, ticked], LIMITS).confidence == 0.9
 
 
-@pytest.mark.parametrize(("depth", "tick"), [(0.199, True), (0.2, False)])
-def test_what_a_blurred_end_tick_can_look_like(depth: float, tick: bool):
-    assert _end_tick(SCALE, stroke(50.0, depth=depth)) is tick
+@pytest.mark.parametrize(
+    ("at", "depth", "high", "tick"),
+    [
+        (50.0, 0.199, 2.05, True),
+        (50.0, 0.2, 2.05, False),
+        (50.0, 0.199, 2.06, False),
+        (50.0, 0.099, 3.0, True),
+        (50.0, 0.1, 3.0, False),
+        (50.74, 0.05, 1.0, True),
+        (50.76, 0.05, 1.0, False),
+    ],
+)
+def test_what_a_blurred_end_tick_can_look_like(at: float, depth: float, high: float, tick: bool):
+    assert _end_tick(SCALE, stroke(at, depth=depth, above=high, below=1.0)) is tick
 
 
 @pytest.mark.parametrize(
     ("ways", "state"),
     [
         ((0.79, 2.36), "marked"),
-        ((0.5, 2.36), "marked"),
-        ((0.49, 2.36), "crossed"),
+        ((0.59, 2.36), "marked"),
+        ((0.57, 2.36), "crossed"),
         ((0.79, 2.36, 1.5), "crossed"),
     ],
 )
@@ -193,7 +225,9 @@ def test_broken_marks_show_that_black_and_white_alone_lost_some(broken: int, dim
 @pytest.mark.parametrize(("noise", "dim"), [(0.0439, False), (0.0441, True)])
 def test_what_seems_empty_is_asked_where_a_mark_would_hardly_show(noise: float, dim: bool):
     """A trace, 2.5 times the noise, is half the 0.22 of a mark."""
-    assert _limits(page(box(0.01)), SimpleNamespace(noise=noise, two_tone=False)).dim is dim
+    assert (
+        _limits(page(box(0.01)), SimpleNamespace(noise=noise, two_tone=False, bend=0.0)).dim is dim
+    )
 
 
 def asked(*boxes: BoxInk, flat=FLAT, line: tuple[LineInk, ...] = (), **ink) -> set[str]:
@@ -239,6 +273,8 @@ def test_a_patch_is_no_wider_than_somebody_strikes_out(patch: dict[str, float], 
         (51.0, {"x": 55.4, "depth": 0.1, "crosses": False}, ""),
         (51.0, {"x": 55.6, "depth": 0.1, "crosses": False}, "double"),
         (51.0, {"x": 80.0, "depth": 0.049, "crosses": False}, ""),
+        (51.0, {"x": 149.8, "depth": 0.09, "above": 1.5, "below": 1.5}, ""),
+        (51.0, {"x": 149.2, "depth": 0.09, "above": 1.5, "below": 1.5}, "faint"),
     ],
 )
 def test_a_stroke_at_an_end_is_asked_about_beside_other_ink(x, other, reason: str):

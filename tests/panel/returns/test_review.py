@@ -19,6 +19,7 @@ from kikichoko.panel.returns.page_round import PageRound
 from kikichoko.panel.returns.review_page import Review
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session import load
+from PIL import Image
 
 MARK = Uncertain(
     session="test-1", assessor="T1", code="381", attribute="sweetness", file="p.jpg",
@@ -173,7 +174,7 @@ def test_photos_go_in_and_the_rest_is_reviewed(planned, simulator):
         assert len(decisions(store)) == len(open_ones)
     assert not (place / "review.png").exists()
     outcome = run.invoke(kikichoko, ["review", str(place), "--terminal"])
-    assert "No mark waits" in outcome.output
+    assert "No mark waits for a person" in outcome.output
 
 
 def test_the_same_page_photographed_again_changes_nothing(planned, simulator):
@@ -241,6 +242,37 @@ def test_pages_are_shown_as_they_were_read_and_touched(planned, simulator):
         assert review.view() is not None
         review.turn("end")
         assert review.view() is None
+
+
+def test_a_page_that_was_looked_at_is_not_shown_again(planned, simulator):
+    """Two pages in one picture file: one is passed as right, one is not."""
+    place, plan = planned
+    (first, second, *_) = photographed(place, plan, simulator, "T1")
+    both = place.parent / "both.pdf"
+    with Image.open(first) as one, Image.open(second) as other:
+        one.save(both, save_all=True, append_images=[other])
+    CliRunner().invoke(kikichoko, ["read", str(place), str(both)])
+
+    def shown(store: Store, **how: object) -> list[str]:
+        rounds = PageRound(store, plan, **how)
+        found = []
+        while (view := rounds.page()) is not None:
+            found.append(view.code)
+            rounds.at += 1
+        return found
+
+    with Store(place) as store:
+        one, two = shown(store)
+        review = Review(store, plan, "M1", "en", pages=PageRound(store, plan, looked_by="M1"))
+        review.turn("next")
+        review.turn("end")
+        assert shown(store) == [two]
+        assert shown(store, again=True) == [one, two]
+        review.pages = PageRound(store, plan, looked_by="M1")
+        review.turn("next")
+        assert shown(store) == []
+        rows = store.database.execute("SELECT pages, looked_by FROM looks").fetchall()
+        assert rows == [(2, "M1"), (2, "M1")]
 
 
 def test_every_mark_can_be_left_open(store):
