@@ -21,6 +21,7 @@ _GAP = 4  # angles in a row at which print may hide a ring, or the pen left it o
 _THICK = 1.5  # millimetres: what is taken off where a ring was found
 _CHORDS = 24
 _BEYOND = 0.9  # millimetres by which a stroke through a box sticks out at both ends
+_ARM, _SLANT = 1.7, 0.45  # millimetres of a cross's arms at least, and radians from the diagonals
 _WHOLE = 0.93  # share of its length that must be inked or hidden
 _APART = 0.45  # angle between two strokes
 _LOOSE, _LARGE = 3.0, 45.0  # millimetres between which ink beside a box is somebody's mark
@@ -158,13 +159,27 @@ def length(smooth: Plane, hidden: Any, middle: tuple[float, float], depth: float
     return max((float(sides[name]) / PX for name in mine if name), default=0.0)
 
 
-def through(smooth: Plane, hidden: Any, box: Box, limit: float) -> tuple[float, ...]:
-    """Return the directions, from 0 to pi, in which a straight stroke runs right through a box."""
+def is_cross(smooth: Plane, hidden: Any, box: Box, limit: float) -> bool:
+    """Tell whether two slanting strokes cross in a box, as no tick does."""
+    ways = through(smooth, hidden, box, limit, arm=_ARM)
+    down = any(abs(way - np.pi / 4) < _SLANT for way in ways)
+    return down and any(abs(way - 3 * np.pi / 4) < _SLANT for way in ways)
+
+
+def through(
+    smooth: Plane, hidden: Any, box: Box, limit: float, *, arm: float | None = None
+) -> tuple[float, ...]:
+    """Return the directions, from 0 to pi, in which a straight stroke runs right through a box.
+
+    Or in which one runs at least `arm` millimetres to both sides of its middle.
+    """
     angles = np.arange(_CHORDS) * np.pi / _CHORDS
     cosine, sine = np.cos(angles)[:, None, None], np.sin(angles)[:, None, None]
     beside = np.arange(-1.0, 1.01, 0.2)[None, :, None]
     long = np.linspace(-1, 1, 31)[None, None, :]
-    reach = (_outline(box, angles) + _BEYOND)[:, None, None]
+    reach: Any = (_outline(box, angles) + _BEYOND)[:, None, None]
+    if arm is not None:
+        reach = np.full_like(reach, arm)
     x = box.x + reach * long * cosine - beside * sine
     y = box.y + reach * long * sine + beside * cosine
     inked = _sample(smooth, x, y) > limit

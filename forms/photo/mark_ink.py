@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..paper.page_parts import Box, Field, Page, Scale
-from .around_boxes import length, loose, rings, through, touched, without
+from .around_boxes import is_cross, length, loose, rings, through, touched, without
 from .find_sheets import PX
 from .local_fit import peak
 from .own_print import course, lost
@@ -60,6 +60,8 @@ class BoxInk:
         Share of the way round it where ink is at all, in one ring or not.
     touched : bool
         Whether a ring of another box runs through it.
+    cross : bool
+        Whether two slanting strokes cross in it.
     runs : float
         How far the ink runs on, in millimetres, where it is paler than a pen's.
     """
@@ -73,6 +75,7 @@ class BoxInk:
     inner: float = 1.0
     around: float = 0.0
     touched: bool = False
+    cross: bool = False
     runs: float = 0.0
 
 
@@ -166,6 +169,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
             around=ring.inked,
             touched=touched(one.box, ringed),
             through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
+            cross=one.depth >= limit and is_cross(bare, print_near, one.box, limit),
         )
         for one, ring in zip(boxes, found, strict=True)
     ]

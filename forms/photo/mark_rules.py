@@ -24,11 +24,11 @@ BLACK = 0.82  # share of a box's inside from which it counts as filled
 PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
 PATCH_WIDEST = 9.0  # and wider than this it is none: print beside its place, say
 NEAR_END = 1.0  # millimetres from an end within which a stroke is asked about beside other ink
-ALL_ROUND = 0.75  # share of the way round from which ink in pieces may be rings upon each other
+ALL_ROUND = 0.55  # share of the way round from which ink in pieces may be rings upon each other
 LEVEL = 0.58  # angle from level, in radians, within which a stroke through a mark strikes it out
 LEVEL_BLACK = 0.7  # and through a filled circle, whose own strokes stick out as well
 STEEP = 1.2  # and up to which it goes down to the right, as no leg of a tick does
-CROSSES = 0.25  # share of a page's marks with strokes right through that shows a hand of crosses
+CROSSES = 0.85  # share of marks with two slants across that shows a hand of crosses
 RUNS_ON = 20.0  # millimetres: what is pale and as long as this is a stain, not a mark
 EDGE_ONLY = 0.3  # share of its darkness in the middle below which ink lies at a box's edge alone
 THIN = 0.25  # share of a box that such ink fills at most
@@ -159,7 +159,7 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         trace,
         fills=fills > 0 and fills >= opens and not light_lost,
         opens=opens > 3 * fills or light_lost,
-        crosses=sum(bool(one.through) for one in drawn) > CROSSES * len(drawn),
+        crosses=sum(one.cross for one in drawn) > CROSSES * len(drawn),
         dim=trace > DIM * clear or light_lost,
         bent=flat.bend > TOO_BENT,
     )

@@ -65,8 +65,8 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"depth": 0.0, "ring": 0.72}, "ring"),
         ({"depth": 0.219, "ring": 0.72}, "ring"),
         ({"depth": 0.22, "ring": 0.72}, "ringed"),
-        ({"depth": 0.0, "around": 0.749}, "empty"),
-        ({"depth": 0.0, "around": 0.75}, "near"),
+        ({"depth": 0.0, "around": 0.549}, "empty"),
+        ({"depth": 0.0, "around": 0.55}, "near"),
         ({"runs": 19.9}, "marked"),
         ({"runs": 20.0}, "faint"),
         ({"touched": True}, "near"),
@@ -205,9 +205,9 @@ def test_a_hand_of_crosses_has_two_strokes(ways: tuple[float, ...], state: str):
     assert _state(box(through=ways), limits) == state
 
 
-@pytest.mark.parametrize(("crossed", "crosses"), [(1, False), (2, True)])
-def test_a_quarter_of_marks_with_strokes_through_shows_a_hand_of_crosses(crossed, crosses):
-    marks = [box(through=(0.79, 2.36))] * crossed + [box()] * (4 - crossed)
+@pytest.mark.parametrize(("crossed", "crosses"), [(17, False), (18, True)])
+def test_crosses_nearly_everywhere_show_a_hand_of_crosses(crossed, crosses):
+    marks = [box(cross=True)] * crossed + [box(through=(0.79,))] * (20 - crossed)
     assert _limits(page(*marks), FLAT).crosses is crosses
 
 
