@@ -190,10 +190,12 @@ class Screening(Result):
     def _person(self, one: dict[object, object]) -> Sentence:
         mine = self.table[self.table["assessor"] == one["assessor"]]
         mine = mine[mine["date"] == mine["date"].max()]
+        if not mine["answered"].any():
+            return Sentence.of("screening.person_nothing", assessor=one["assessor"])
         told = [
             Sentence.of(
                 f"screening.told_{row['state']}",
-                task=Sentence.of(f"screening.task_{row['task']}"), right=f"{row['right']:g}",
+                task=Sentence.of(f"screening.task_{row['task']}"), right=f"{row['right']:.3g}",
                 n=row["n"], answered=row["answered"],
             )
             for row in mine.to_dict("records")

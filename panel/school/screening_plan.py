@@ -159,7 +159,7 @@ def plan_screening(
         for who, own in sheets.items():
             write_sheet(aside / names[who], who, own, MATCHED, paper=paper, language=language,
                         date=day)  # fmt: skip
-    return sorted(folder.iterdir())
+    return sorted(path for path in folder.iterdir() if not path.name.startswith("."))
 
 
 def _known(text: str) -> str:

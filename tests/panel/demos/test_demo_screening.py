@@ -1,0 +1,19 @@
+"""The screening demo: each candidate is told what was put in (demo_sessions/screening/truth.toml)."""
+
+from __future__ import annotations
+
+from kikichoko.panel.demos import screening
+
+
+def test_each_candidate_is_judged_by_what_was_put_in(tmp_path):
+    steps = []
+    made = screening.run(tmp_path / "demo", lambda: steps.append(1))
+    assert len(steps) == screening.STEPS
+    text = made.report.read_text("utf-8")
+    assert "S1 is ready to begin training" in text
+    again = next(line for line in text.splitlines() if line.startswith("S2:"))
+    assert "worth another evening for naming solutions, telling a weak solution" in again
+    weak = next(line for line in text.splitlines() if line.startswith("S3:"))
+    assert "worth another evening for telling a weak solution from water:" in weak
+    left = next(line for line in text.splitlines() if line.startswith("S4:"))
+    assert "still open for putting concentrations in order" in left
