@@ -63,8 +63,12 @@ def missed_faults(faults: pd.DataFrame | None) -> list[tuple[str, Sentence]]:
         late = mine[mine["session"].isin(sessions[len(sessions) // 2 :])]
         missed = late["outcome"].isin(["missed", "wrong"])
         if missed.mean() >= HALF:
-            every = int(mine["outcome"].isin(["missed", "wrong"]).sum())
-            text = Sentence.of("teaching.do_fault", truth=str(truth), missed=every, n=len(mine))
+            gone, otherwise = (int((mine["outcome"] == one).sum()) for one in ("missed", "wrong"))
+            named = sorted({name for one in mine.loc[mine["outcome"] == "wrong", "named"]
+                            for name in one})  # fmt: skip
+            key = "do_fault" if not otherwise else "do_fault_both" if gone else "do_fault_name"
+            text = Sentence.of(f"teaching.{key}", truth=str(truth), missed=gone, n=len(mine),
+                               otherwise=otherwise, named=named)  # fmt: skip
             said.append((str(truth), text))
     return said
 

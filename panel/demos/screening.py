@@ -84,9 +84,7 @@ def _fill(evening: Path, candidates: dict[str, Any], rng: np.random.Generator) -
     return sum(bool(row["answer"]) for row in rows)
 
 
-def _answer(
-    task: str, cups: dict[str, str], able: dict[str, Any], rng: np.random.Generator
-) -> str:
+def _answer(task: str, cups: dict[str, str], able: dict[str, Any], rng: np.random.Generator) -> str:
     codes = list(cups)
     match task:
         case "matching":

@@ -123,5 +123,5 @@ def scale(page: Paper, language: str) -> None:
     for points in range(-round(REACH), round(REACH) + 1):
         text = f"{points:+d}".replace("-", "\u2212") if points else "0"
         page.put(text, MIDDLE + points * UNIT, 7, align="c", grey=0.35)
-    page.put(say("feedback.unit", language), CHART[1] + 3, 7, grey=0.35)
-    page.y += 1.6
+    page.put(say("feedback.unit", language), CHART[1] + 6, 7, grey=0.35)
+    page.y += 3.0

@@ -154,12 +154,19 @@ def _chart(page: Paper, school: School, one: Student, language: str) -> None:
         page.words.append(Words(LEFT, y + 1.0, label, size))
         if row["state"] != "parted":
             page.draw(_mark(row, y))
-        state = say(f"feedback.state_{row['state']}", language)
+        state = say(f"feedback.state_{_state(one, row)}", language)
         (state, *_), size = fit(state, RIGHT - CHART[1] - 3, 8, lines=1)
         page.words.append(Words(CHART[1] + 3, y + 1.0, state, size, name in first))
     page.y = bottom
     scale(page, language)
     page.text(say("feedback.chart_note", language, margin=f"{one.margin:g}"), 7, grey=0.35)
+
+
+def _state(one: Student, row: Mapping[Any, Any]) -> str:
+    """Say of an attribute what the whole card says, where it alone is not yet to be told."""
+    whole = one.findings.loc[one.findings["attribute"] == "", "finding"].tolist()
+    told = [kind for kind in whole if kind in ("reversed", "guessing")]
+    return str(told[0] if told and row["state"] == "open" else row["state"])
 
 
 def _distance(page: Paper, one: Student, language: str) -> None:
@@ -210,6 +217,11 @@ def _course(page: Paper, school: School, one: Student, language: str) -> None:
     page.y += 0.6
     if one.courses:
         texts = texts[1:]  # the first stands at the top already
+    page.y += 3.6 * page.squeeze
+    page.put("0", left, 7, align="c", grey=0.35)
+    page.put(f"{top:.1f}", right, 7, align="c", grey=0.35)
+    page.put(say("feedback.progress_axis", language), right + 4, 7, grey=0.35)
+    page.y += 1.4
     for text in texts:
         page.text(text, 8.5)
 

@@ -132,8 +132,22 @@ def test_nothing_is_shown_goes_with_nobody_who_went_away_or_ticked_every_cup(
 def test_a_fault_is_practised_where_half_of_the_later_cups_went_by(late: list[str], told: bool):
     """Three sessions of one cup: the later half are the last two."""
     outcomes = ["missed", *late]
-    faults = pd.DataFrame({"truth": "stale", "outcome": outcomes, "session": ["1", "2", "3"]})
+    faults = pd.DataFrame({"truth": "stale", "outcome": outcomes, "session": ["1", "2", "3"],
+                           "named": [[] for _ in outcomes]})  # fmt: skip
     assert bool(missed_faults(faults)) is told
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "key"),
+    [(["missed", "missed"], "do_fault"), (["missed", "wrong"], "do_fault_both"),
+     (["wrong", "right"], "do_fault_name")],
+)  # fmt: skip
+def test_a_fault_called_by_another_name_did_not_go_by_unnoticed(outcomes: list[str], key: str):
+    named = [["solvent"] if one == "wrong" else [] for one in outcomes]
+    faults = pd.DataFrame({"truth": "stale", "outcome": outcomes, "session": "1", "named": named})
+    ((_, said),) = missed_faults(faults)
+    assert keys([said]) == [key]
+    assert ("solvent" in str(said)) is ("wrong" in outcomes)
 
 
 @pytest.mark.parametrize(("alarms", "line"), [(LINES, "clean_alarm"), (LINES + 1, "clean_alarms")])

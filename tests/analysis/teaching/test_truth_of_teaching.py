@@ -316,7 +316,7 @@ def test_a_spiked_bottle_with_the_name_of_a_clean_one():
     text = str(found.students["S1"])
     assert "b3 (session 2) carried fault:vinegar: you noticed something in 2 of 2 cups" in text
     assert "b3 was clean in session 1" in text
-    assert "2 of 2 spiked cups went by unnamed" in str(found.students["S2"])
+    assert "2 of 2 spiked cups went by unnoticed" in str(found.students["S2"])
     assert "called every cup faulty" not in str(found)
     every = ticks.assign(score=ticks["score"].where(ticks["assessor"] != "S1", 1.0))
     wolf = teaching(tidy(pd.concat([table, every])), ["E1"], controls=known)

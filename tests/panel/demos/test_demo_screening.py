@@ -1,4 +1,4 @@
-"""The screening demo: each candidate is told what was put in (demo_sessions/screening/truth.toml)."""
+"""The screening demo: each is told what was put in (demo_sessions/screening/truth.toml)."""
 
 from __future__ import annotations
 

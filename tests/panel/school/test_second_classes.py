@@ -53,7 +53,7 @@ TOLD = {
     },
     "M07": {
         "Que": ["Right or wrong is judged by what was put in, not by an expert"],
-        "Rob": ["6 of 6 spiked cups went by unnamed", "1 of 2 experts named nothing"],
+        "Rob": ["6 of 6 spiked cups went by unnoticed", "1 of 2 experts named nothing"],
         "teacher": ["E1 noticed 0 of 6 spiked cups"],
     },
     "M08": {"Tia": ["Your first sessions were closer to the expert"]},
