@@ -22,7 +22,7 @@ from ..core.ratings_matrix import Floats, guess_scale
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from .class_result import Teaching
-from .class_scores import ClassScores, centred, class_scores
+from .class_scores import ClassScores, Mask, centred, class_scores
 from .class_summary import by_attribute, by_bottle, by_word
 from .expert_ground import Ground, expert_ground
 from .expert_sides import Way, ways
@@ -304,8 +304,8 @@ def _student(
     same = [name for place, name in enumerate(lines) if _one_mark(own[:, place])]
     compared = _lines(scores, who, ground, shown, best, same=same, margin=margin, level=level)
     judged = [name for name in lines if name not in ground.parted]
-    gaps = (own - ground.means)[:, [lines.index(name) for name in judged]]
-    gaps = gaps[scores.in_sessions(shown.sessions)]
+    counts = _counting(scores, shown)
+    gaps = np.where(counts, own - ground.means, np.nan)[:, [lines.index(name) for name in judged]]
     gaps = gaps[(~np.isnan(gaps)).any(axis=1)] if gaps.size else gaps
     far = rmse_interval(gaps, level) if gaps.size else None
     limit = best.loc[best["attribute"].isin(judged), "ceiling"].to_numpy(float)
@@ -358,6 +358,14 @@ def _student(
     )
 
 
+def _counting(scores: ClassScores, shown: Shown) -> Mask:
+    """Mark the bottles that count by attribute: of one that turned round those since the turn."""
+    counts = np.repeat(scores.in_sessions(shown.sessions)[:, None], len(scores.attributes), axis=1)
+    for turn in shown.turns:
+        counts[:, scores.attributes.index(turn.attribute)] &= scores.in_sessions(turn.since)
+    return counts
+
+
 def _one_mark(own: Floats) -> bool:
     known = own[~np.isnan(own)]
     return known.size > 2 and float(np.ptp(known)) == 0
@@ -376,14 +384,12 @@ def _lines(
 ) -> pd.DataFrame:
     """Measure every attribute over the sessions that count, and say where it stands."""
     lines, own = scores.attributes, scores.of(who)
-    there = scores.in_sessions(shown.sessions)
-    table = pd.DataFrame(
-        [
-            line_measures(own[there, place], ground.means[there, place], name, margin, level)
-            for place, name in enumerate(lines)
-        ],
-        columns=list(LINE_COLUMNS),
-    )
+    counts = _counting(scores, shown)
+    rows = [
+        line_measures(own[at, place], ground.means[at, place], name, margin, level)
+        for place, (name, at) in enumerate(zip(lines, counts.T, strict=True))
+    ]
+    table = pd.DataFrame(rows, columns=list(LINE_COLUMNS))
     repeats = [scores.scatter([who], place).sd for place in range(len(lines))]
     found = shown.findings
     states = []

@@ -127,7 +127,7 @@ def test_places_are_drawn_by_lot():
 
 def test_the_evening_is_judged(evening: Path):
     said = run("screen", evening)
-    assert "S1: still open" in said
+    assert "S1: nothing has been typed in yet" in said
     key = truths(evening)
     rows = rows_of(evening / ANSWERS)
     for row in rows:

@@ -59,6 +59,7 @@ TOLD = {
     "M08": {"Tia": ["Your first sessions were closer to the expert"]},
 }
 NEVER = {
+    "M01": {"Abi": ["sour: here your marks lie farthest", "came clearly closer"]},
     "M02": {"Dee": ["agree closely", "agree fairly"], "Fox": ["lie close together"]},
     "M04": {"Kit": ["came clearly closer"]},
     "M05": {"Moe": ["first sessions were closer"]},
