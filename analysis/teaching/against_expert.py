@@ -304,8 +304,8 @@ def _student(
     same = [name for place, name in enumerate(lines) if _one_mark(own[:, place])]
     compared = _lines(scores, who, ground, shown, best, same=same, margin=margin, level=level)
     judged = [name for name in lines if name not in ground.parted]
-    counts = _counting(scores, shown)
-    gaps = np.where(counts, own - ground.means, np.nan)[:, [lines.index(name) for name in judged]]
+    at = _counting(scores, shown)
+    gaps = np.where(at, own - ground.means, np.nan)[:, [lines.index(name) for name in judged]]
     gaps = gaps[(~np.isnan(gaps)).any(axis=1)] if gaps.size else gaps
     far = rmse_interval(gaps, level) if gaps.size else None
     limit = best.loc[best["attribute"].isin(judged), "ceiling"].to_numpy(float)
