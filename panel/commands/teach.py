@@ -79,8 +79,6 @@ def command(
         school = from_folders([path, *more])
         out = out or [path, *more][-1] / "teaching"
     else:
-        if not experts:
-            raise click.UsageError(say("teach.no_expert"))
         from ..base.table_files import read_table
 
         table = load(path, **names)
@@ -101,12 +99,30 @@ def command(
             languages=dict.fromkeys(table.assessors, language),
             title=path.stem,
         )
+    if not school.experts:
+        _without_expert(school, out, paper, as_json=as_json)
+        return
     result = compare(school)
     show(result, as_json=as_json)
     if path.is_dir():
         _say_outcomes(school, result, [path, *more][-1])
     if out is not None:
         _write(school, result, out, paper)
+
+
+def _without_expert(school: School, out: Path | None, paper: str, *, as_json: bool) -> None:
+    """Set each beside the others, and write pages that say so."""
+    from ...analysis.core.tidy_table import tidy
+    from ...analysis.teaching.without_expert import beside_the_table
+    from ..base.whole_files import own_folder
+    from ..school.table_pages import table_sheets
+
+    result = beside_the_table(tidy(school.scores), school.students)
+    show(result, as_json=as_json)
+    if out is not None:
+        with own_folder(out) as aside:
+            written = table_sheets(school, result, aside, paper)
+        click.echo(say("teach.written", n=len(written), folder=out), err=True)
 
 
 def _say_outcomes(school: School, result: Any, folder: Path) -> None:

@@ -168,7 +168,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     assert session is not None  # noqa: S101 - the command asks for at least one folder
     experts = [code for code, role in roles.items() if role == "expert"]
     students = [code for code, role in roles.items() if role == "student"]
-    if not experts or not students:
+    if not students:
         raise InputRefused("teach.no_roles", experts=len(experts), students=len(students))
     return School(
         scores=pd.concat(parts, ignore_index=True),

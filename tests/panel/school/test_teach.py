@@ -180,8 +180,8 @@ def test_table_on_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture
     assert not (tmp_path / "out" / "class.pdf").exists()
     with pytest.raises(SystemExit) as stop:
         main(["teach", str(path)])
-    assert stop.value.code == 2
-    assert "--expert E1" in capsys.readouterr().err
+    assert stop.value.code == 1
+    assert "Name an expert with --expert" in capsys.readouterr().err
 
 
 def test_a_class_file_that_is_not_understood(tmp_path: Path):
