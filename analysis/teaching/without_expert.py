@@ -123,7 +123,7 @@ class Taster(Result):
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Table(Result):
+class BesideTable(Result):
     """A class without an expert.
 
     Attributes
@@ -153,7 +153,7 @@ class Table(Result):
 
 def beside_the_table(
     table: Tidy | pd.DataFrame, students: Sequence[str] | None = None, *, alpha: float = 0.05
-) -> Table:
+) -> BesideTable:
     """Set each taster beside the others, where no expert tasted.
 
     Parameters
@@ -167,7 +167,7 @@ def beside_the_table(
 
     Returns
     -------
-    Table
+    BesideTable
 
     Raises
     ------
@@ -214,4 +214,4 @@ def beside_the_table(
             follows=[] if "" in told else [name for name in same if name not in told],
             findings=mine[["attribute", "finding", "value"]].reset_index(drop=True),
         )
-    return Table(students=made, panel=panel)
+    return BesideTable(students=made, panel=panel)

@@ -13,14 +13,14 @@ from .spoken import all_spoken, spoken
 from .student_pages import SQUEEZES, file_names
 
 if TYPE_CHECKING:
-    from ...analysis.teaching.without_expert import Table, Taster
+    from ...analysis.teaching.without_expert import BesideTable, Taster
     from .class_sessions import School
 
 CELLS = 60
 """Cells that are shown back at most on a page."""
 
 
-def table_sheets(school: School, result: Table, out: Path, paper: str) -> list[Path]:
+def table_sheets(school: School, result: BesideTable, out: Path, paper: str) -> list[Path]:
     """Write one page for each taster, each in that taster's language."""
     written = []
     for code, name in file_names(list(result.students)).items():

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.analysis.core import NotEstimable
 from kikichoko.analysis.teaching import beside_the_table
-from kikichoko.analysis.teaching.without_expert import FEW_CELLS, FEWEST, Table, Taster
+from kikichoko.analysis.teaching.without_expert import FEW_CELLS, FEWEST, BesideTable, Taster
 from kikichoko.panel.cli import kikichoko
 
 ROOT = Path(__file__).parents[3]
@@ -30,7 +30,7 @@ def path(tmp_path_factory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def found(path: Path) -> Table:
+def found(path: Path) -> BesideTable:
     return beside_the_table(pd.read_csv(path))
 
 
@@ -38,7 +38,7 @@ def said(one) -> str:
     return " ".join(text.to("en") for text in one.sentences())
 
 
-def test_each_is_set_beside_the_others_only(found: Table):
+def test_each_is_set_beside_the_others_only(found: BesideTable):
     for one in found.students.values():
         assert "No expert tasted" in said(one)
         assert "the expert's" not in said(one)
