@@ -45,24 +45,30 @@ def section(context: Context) -> Section:
         Grid(sentence("report.bottles"), bottle_table(context)),
         Points(tuple(served)),
         plain(*_batch(context), *profile),
-        caution(*minded, *_cautions(context)),
+        caution(*minded, *cautions(context)),
     ]
     return Section(
         key="asked",
         title=sentence("report.asked"),
         blocks=tuple(blocks),
         tables={"bottles": bottle_table(context)},
-        data={
-            "question": session.settings.question,
-            "date": session.settings.date.isoformat(),
-            "assessors": {code: one.role for code, one in context.roster.items()},
-            "samples": context.samples,
-            "replicates": serving.replicates,
-            "key_opened": context.key.opening.opened_at,
-            "sheets_out_at_opening": context.key.opening.sheets_out,
-            "answers_after_first_opening": context.late,
-        },
+        data=data(context),
     )
+
+
+def data(context: Context) -> dict[str, object]:
+    """Return the same for ``results.json``."""
+    settings = context.session.settings
+    return {
+        "question": settings.question,
+        "date": settings.date.isoformat(),
+        "assessors": {code: one.role for code, one in context.roster.items()},
+        "samples": context.samples,
+        "replicates": settings.serving.replicates,
+        "key_opened": context.key.opening.opened_at,
+        "sheets_out_at_opening": context.key.opening.sheets_out,
+        "answers_after_first_opening": context.late,
+    }
 
 
 def bottle_table(context: Context) -> pd.DataFrame:
@@ -108,7 +114,8 @@ def _batch(context: Context) -> list[Sentence]:
     return [sentence("report.each_own_batch")]
 
 
-def _cautions(context: Context) -> list[Line]:
+def cautions(context: Context) -> list[Line]:
+    """Say when the key was opened, what is still out, and whose marks stand apart."""
     said: list[Line] = []
     first = context.status.openings[0]
     if context.late:

@@ -8,6 +8,7 @@ from ..base.errors import NotReady
 from ..base.report_face import set_figures_in_own_face
 from ..base.session_log import read_log
 from ..base.words import sentence
+from ..few.side_by_side import is_few
 from ..findings.statement import Statement, written
 from ..key.opened_tables import tables
 from ..key.opening import open_key
@@ -27,6 +28,7 @@ from . import (
     differ,
     each,
     faults,
+    few,
     layout,
     limits,
     maker,
@@ -124,13 +126,17 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     """Build the report; `tick` is called after each section."""
     set_figures_in_own_face()
     sections = []
-    for make in SET_SECTIONS if context.session.method.compares else SECTIONS:
+    few_people = not context.session.method.compares and is_few(context.findings.evidence)
+    wanted = SET_SECTIONS if context.session.method.compares else SECTIONS
+    for make in few.sections(context) if few_people else wanted:
         made = make(context)
         if made is not None:
             sections.append(made)
         tick()
     statements = [one for section in sections for one in section.statements]
-    if not context.session.method.compares:
+    if few_people:
+        statements = [*few.statements_of(context), *statements]
+    elif not context.session.method.compares:
         statements = [*context.findings.statements, *statements]
     statements += _others(sections, statements, context.language)
     settings = context.session.settings
@@ -145,6 +151,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         language=context.language,
         sections=tuple(sections),
         statements=tuple(statements),
+        few=few_people,
     )
 
 

@@ -36,12 +36,16 @@ class Points:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Grid:
-    """A table to show, its columns named for people already."""
+    """A table to show, its columns named for people already.
+
+    `over` names groups of columns, one after the other, each with how many it has.
+    """
 
     heading: Line
     frame: pd.DataFrame
     note: Line = ""
     folded: bool = False
+    over: tuple[tuple[Line, int], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +113,8 @@ class Report:
     sections : tuple of Section
     statements : tuple of Statement
         Everything that is said; the box is built from these alone.
+    few : bool
+        Whether this is the report of one to three assessors: one page, then an appendix.
     """
 
     title: Line
@@ -116,6 +122,7 @@ class Report:
     language: str
     sections: tuple[Section, ...]
     statements: tuple[Statement, ...] = ()
+    few: bool = False
 
     @property
     def in_short(self) -> list[tuple[str, Line]]:

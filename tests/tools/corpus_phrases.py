@@ -33,6 +33,19 @@ def holds(told: Told, rule: str) -> bool:
         high, _, low = rest.partition(" > ")
         pairs = claimed.get(head.removeprefix("claim "), set())
         return all((high, one) in pairs for one in low.split(", "))
+    if head.startswith("cell "):  # of the table of bottles: cell BOTTLE QUESTION: pattern
+        _, bottle, question = head.split()
+        text = told.decided(question).get(bottle, {"text": ""})["text"]
+        return re.search(rest, text.lower()) is not None
+    if head.startswith("row "):  # of any table: row LABEL: pattern, its cells joined by bars
+        lines = [
+            " | ".join(row).lower()
+            for part in told.parts.values()
+            for table in part.tables
+            for row in table
+        ]
+        label = head.removeprefix("row ")
+        return any(one.startswith(label) and re.search(rest, one) for one in lines)
     if re.fullmatch(r"do \w+", head):
         verdict = told.decided("do").get(head.removeprefix("do "), {"verdict": ""})
         return verdict["verdict"] == rest
@@ -41,7 +54,8 @@ def holds(told: Told, rule: str) -> bool:
 
 def _claimed(told: Told) -> dict[str, set[tuple[str, str]]]:
     """Return the claimed pairs of each scale and balance: the higher, the lower."""
-    claims = (told.results.get("differ") or {}).get("claims") or {}
+    section = told.results.get("differ") or told.results.get("sheets") or {}
+    claims = section.get("claims") or {}
     found: dict[str, set[tuple[str, str]]] = {}
     for row in claims.get("pairs", []):
         if row["claimed"] and row["kind"] in ("scale", "balance"):

@@ -30,6 +30,7 @@ WORDS = {"rice": "steamed_rice"}
 SECTIONS = {"nose_fruity": "aroma"}
 LABELS = {"nose_fruity": "Fruity in the nose", "palate_fruity": "Fruity on the palate"}
 BALANCES = ("sweetness_balance",)
+MEASURED = ("meter_value", "acidity", "amino_acidity", "abv")
 
 
 @cache
@@ -102,6 +103,8 @@ def _questions(settings: dict[str, Any]) -> str:
             label = LABELS.get(name, name.replace("_", " ").capitalize())
             section = SECTIONS.get(name, "palate")
             lines += [f'label = "{label}"', f'section = "{section}"', 'kind = "line"']
+    for word in settings.get("own_words", ()):
+        lines += ["[[questions.words]]", f'key = "{word}"', f'label = "{word}"']
     return "\n".join(lines) + "\n"
 
 
@@ -110,25 +113,34 @@ def write_session(
 ) -> dict[str, Any]:
     """Write the three files of a session and ``marks.csv``; return the recipe's settings."""
     settings, people, _, orders, cells = draw(recipe, repeat)
+    named = {**settings, "id": recipe["id"], "seed": recipe["seed"]}
+    session_files((named, people, settings["bottles"], orders, cells), folder, language)
+    return named
+
+
+def session_files(drawn: tuple[Any, ...], folder: Path, language: str = "en") -> None:
+    """Write what was drawn: the three files of a session and ``marks.csv``."""
+    settings, people, bottles, orders, cells = drawn
     folder.mkdir(parents=True)
-    name = recipe["id"][:40]
+    name = settings["id"][:40]
+    order = "balanced" if settings["order"] == "random" else "grouped"
     same = settings["order"] == "same"  # one order for all: a group of its own for each bottle
     first = orders[people[0]["id"], 1]
     (folder / "session.toml").write_text(
-        f'name = "{name}"\ntitle = "{recipe["id"][:3]}"\ndate = 2026-11-26\n'
-        f'question = "What do these bottles tell?"\nseed = {recipe["seed"]}\n'
+        f'name = "{name}"\ntitle = "{settings["id"][:3]}"\ndate = 2026-11-26\n'
+        f'question = "What do these bottles tell?"\nseed = {settings["seed"]}\n'
         f'language = "{language}"\n'
         f"[serving]\nreplicates = {settings['replicates']}\nflight_size = 20\n"
-        f'pour_ml = 10\nappearance = "off"\norder = "{"grouped" if same else "balanced"}"\n'
-        + _questions(settings),
+        f'pour_ml = 10\nappearance = "off"\norder = "{order}"\n' + _questions(settings),
         "utf-8",
     )
     with (folder / "bottles.csv").open("w", encoding="utf-8", newline="") as out:
         rows = csv.writer(out)
         rows.writerow(
-            ["bottle", "use", "tank", "fraction", "pasteurised", "available", "control", "group"]
-        )
-        for bottle in settings["bottles"]:
+            ["bottle", "use", "tank", "fraction", "pasteurised", "available", "control", "group",
+             *MEASURED]
+        )  # fmt: skip
+        for bottle in bottles:
             role = bottle.get("role", "")
             control = "clean" if role == "clean control" else ""
             if role.startswith("spiked"):
@@ -139,7 +151,9 @@ def write_session(
             heated = {"raw": "0", "pasteurised": "1"}.get(bottle.get("treatment", ""), "")
             rows.writerow(
                 [bottle["id"], "sample", bottle.get("batch", ""), bottle.get("fraction", ""),
-                 heated, 50, control, first.index(bottle["id"]) + 1 if same else 1]
+                 heated, 50, control,
+                 first.index(bottle["id"]) + 1 if same else bottle.get("group", 1),
+                 *(bottle.get(name, "") for name in MEASURED)]
             )  # fmt: skip
     with (folder / "assessors.csv").open("w", encoding="utf-8", newline="") as out:
         rows = csv.writer(out)
@@ -154,11 +168,15 @@ def write_session(
             if score is not None:
                 place = orders[who, replicate].index(what) + 1
                 rows.writerow([who, what, replicate, place, attribute(name), score])
-    return dict(settings)
 
 
 def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0, language: str = "en") -> Told:
     """Take a recipe through plan, typed table, store and report; figures are off."""
+    return report_of(write_session(recipe, folder, repeat, language), folder, language)
+
+
+def report_of(settings: dict[str, Any], folder: Path, language: str = "en") -> Told:
+    """Plan the session that stands in `folder`, type its ``marks.csv``, and report; no figures."""
     from kikichoko.panel.plan.key_file import pours_with_key
     from kikichoko.panel.plan.plan_file import load_open, save
     from kikichoko.panel.plan.planning import make
@@ -170,7 +188,6 @@ def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0, language: st
     from kikichoko.panel.returns.taking_in import take_in
     from kikichoko.panel.session.session_folder import load
 
-    settings = write_session(recipe, folder, repeat, language)
     session = load(folder)
     save(make(session), folder)
     plan = load_open(session)
@@ -195,7 +212,7 @@ def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0, language: st
         made = build(context)
     people = {one.code: one.role for one in session.assessors}
     return Told(
-        name=recipe["id"],
+        name=settings["id"],
         page=html(made, fingerprint(context.plan.sealed)),
         results=json.loads(numbers(made, context)),
         marks=rows,

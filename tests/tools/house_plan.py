@@ -38,6 +38,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("plan",),
         ("returns", "handouts"),
         ("key", "findings"),
+        ("few",),
         ("report",),
         ("school", "across"),
         ("demos",),

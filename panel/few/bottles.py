@@ -1,0 +1,230 @@
+"""One line a bottle: what stands out for everybody, quality, balance, words, and what to do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...forms.questions.question_types import Kind
+from ..base.words import Sentence, sentence
+from ..findings import measured, tainted, verdicts
+from ..findings.evidence import BALANCE, QUALITY, Evidence, once
+from ..findings.statement import Line, Statement, joined
+from ..findings.verdicts import BottleVerdict
+from .side_by_side import ALIKE, Row, people, rows, shared
+from .tasters import NOTHING_CLAIMED, inside, signed
+from .words_few import by, common
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+SECTION = "decide"
+QUESTIONS = ("stands", "quality", "balance", "numbers", "faults", "words", "do")
+APART = (QUALITY, BALANCE)
+"""What has a column of its own."""
+LOWER = 1.0
+"""Points below the mean of the others from which a bottle that is last in quality for
+everybody is advised against by itself (a convention, no source)."""
+_RIGHT, _CLOSE = 0.0, 1e-9
+
+
+def row_of(evidence: Evidence, attribute: str) -> Row | None:
+    """Return one attribute's sheets, if it was marked."""
+    return next((row for row in rows(evidence) if row.attribute == attribute), None)
+
+
+@once
+def cells(evidence: Evidence) -> list[BottleVerdict]:
+    """Return what the table of bottles says, for the questions that this session asked."""
+    makers: dict[str, Callable[[str], Sentence]] = {
+        "stands": lambda name: stands(evidence, name),
+        "do": lambda name: what_to_do(evidence, name),
+    }
+    if row_of(evidence, QUALITY) is not None:
+        makers["quality"] = lambda name: place(evidence, name)
+    if row_of(evidence, BALANCE) is not None:
+        makers["balance"] = lambda name: balance_cell(evidence, name)
+    if measured.chemistry_of(evidence):
+        makers["numbers"] = lambda name: measured.cell(evidence, name)
+    if evidence.attributes(Kind.FAULTS):
+        makers["faults"] = lambda name: tainted.cell(evidence, name)
+    if evidence.attributes(Kind.TICKS):
+        makers["words"] = lambda name: words_cell(evidence, name)
+    decided = {
+        one.sample: one.key
+        for one in verdicts.verdicts(evidence, NOTHING_CLAIMED)
+        if one.question == "do"
+    }
+    made = []
+    for name in evidence.products:
+        for question in QUESTIONS:
+            if question in makers:
+                text = makers[question](name)
+                key = decided[name] if question == "do" else text.key.rpartition(".")[2]
+                made.append(BottleVerdict(sample=name, question=question, key=key, text=text))
+    return made
+
+
+def stands(evidence: Evidence, bottle: str) -> Sentence:
+    """Say in what everybody puts a bottle at the upper or the lower end."""
+    parts = [
+        sentence(f"few_report.stands_{key}", attributes=[evidence.name(r.attribute) for r in own])
+        for key, sign in (("high", 1), ("low", -1))
+        if (own := [r for r in shared(evidence, bottle, sign) if r.attribute not in APART])
+    ]
+    if not parts:
+        return sentence("few_report.stands_nothing")
+    if len(parts) == 1:
+        return parts[0]
+    return sentence("few_report.stands_both", first=parts[0], second=parts[1])
+
+
+def place(evidence: Evidence, bottle: str) -> Sentence:
+    """Say where a bottle stands in each one's order of quality."""
+    row = row_of(evidence, QUALITY)
+    if row is None or bottle not in row.marks:
+        return sentence("few_report.cell_none")
+    listed = []
+    for code in row.marks.index:
+        own = row.marks.loc[code].dropna()
+        if bottle in own:
+            above = int((own > own[bottle] + ALIKE).sum())
+            tied = int(((own - own[bottle]).abs() <= ALIKE).sum()) > 1
+            key = "place_tied" if tied else "place"
+            listed.append(
+                sentence(f"few_report.{key}", assessor=str(code), place=above + 1, of=len(own))
+            )
+    return sentence("few_report.places", listed=listed)
+
+
+@once
+def balances(evidence: Evidence) -> dict[str, dict[str, dict[str, int]]]:
+    """Return by bottle and side (sweet, dry, right) how often each assessor said it."""
+    table = evidence.rows([BALANCE], everybody=True)
+    found: dict[str, dict[str, dict[str, int]]] = {}
+    for row in table.to_dict("records"):
+        score = float(row["score"])
+        side = "right" if abs(score) <= _CLOSE else "sweet" if score > _RIGHT else "dry"
+        own = found.setdefault(str(row["sample"]), {}).setdefault(side, {})
+        own[str(row["assessor"])] = own.get(str(row["assessor"]), 0) + 1
+    return found
+
+
+def balance_cell(evidence: Evidence, bottle: str) -> Sentence:
+    """Say on how many sheets a bottle was too sweet, too dry or just right, and whose."""
+    own = balances(evidence).get(bottle, {})
+    if not own:
+        return sentence("few_report.cell_none")
+    parts: list[Line] = [
+        sentence(
+            f"few_report.balance_{side}",
+            n=sum(own[side].values()),
+            who=[by(code, k, evidence.replicates) for code, k in own[side].items()],
+        )
+        for side in sorted(own, key=lambda side: -sum(own[side].values()))
+    ]
+    return sentence("few_report.parts", parts=joined(parts))
+
+
+def off(evidence: Evidence, bottle: str) -> tuple[str, list[str]]:
+    """Return the side on which more than half find a bottle, and who they are."""
+    own = balances(evidence).get(bottle, {})
+    answered = {code for side in own.values() for code in side}
+    for side in ("sweet", "dry"):
+        mine = [
+            code
+            for code in people(evidence)
+            if 2 * own.get(side, {}).get(code, 0)
+            > sum(given.get(code, 0) for given in own.values())
+        ]
+        if 2 * len(mine) > len(answered):
+            return side, mine
+    return "", []
+
+
+def words_cell(evidence: Evidence, bottle: str) -> Sentence:
+    """Name the words that two or more gave a bottle."""
+    found = common(evidence, bottle)
+    if not found:
+        return sentence("few_report.no_words")
+    return sentence("few_report.words_of", words=[evidence.name(name) for name in found])
+
+
+def last_for_all(evidence: Evidence, bottle: str) -> bool:
+    """Tell whether everybody puts a bottle last in quality, well below the others."""
+    row = row_of(evidence, QUALITY)
+    if row is None or len(row.marks) < 2 or row.end(-1) != bottle:
+        return False
+    return bool((row.from_others(bottle) <= -LOWER).all())
+
+
+def parted_on(evidence: Evidence, bottle: str) -> bool:
+    """Tell whether one puts a bottle well above the others in quality, and one well below."""
+    row = row_of(evidence, QUALITY)
+    if row is None or bottle not in row.marks or not row.whole:
+        return False
+    gaps = row.from_others(bottle)
+    widest = max(float(np.ptp(row.from_others(one))) for one in row.marks.columns)
+    here = float(np.ptp(gaps)) >= widest - ALIKE
+    return bool(here and gaps.max() >= LOWER and gaps.min() <= -LOWER)
+
+
+def tasted(evidence: Evidence, bottle: str) -> list[tuple[str, list[str]]]:
+    """Return what the taste of a bottle advises: last, parted, sweet, dry; and whose it is.
+
+    A bottle that is held back for a fault gets no other advice.
+    """
+    everybody = people(evidence)
+    if tainted.decision(evidence, bottle) == "hold" or len(everybody) == 1:
+        return []
+    if last_for_all(evidence, bottle):
+        return [("last", everybody)]
+    found = [("parted", everybody)] if parted_on(evidence, bottle) else []
+    side, whose = off(evidence, bottle) if row_of(evidence, BALANCE) is not None else ("", [])
+    return [*found, (side, whose)] if side else found
+
+
+def what_to_do(evidence: Evidence, bottle: str) -> Sentence:
+    """Say the one decision on a bottle, and what its taste advises beside it."""
+    text = next(
+        one.text
+        for one in verdicts.verdicts(evidence, NOTHING_CLAIMED)
+        if one.question == "do" and one.sample == bottle
+    )
+    for how, _ in tasted(evidence, bottle):
+        text = sentence(f"few_report.do_{how}", what=text)
+    return text
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Advise on each bottle by its taste, with the ground."""
+    return [
+        _advice(evidence, bottle, how, whose)
+        for bottle in evidence.products
+        for how, whose in tasted(evidence, bottle)
+    ]
+
+
+def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Statement:
+    row = row_of(evidence, QUALITY)
+    gaps = [] if row is None else list(row.from_others(bottle).dropna().items())
+    listed = [
+        sentence("few_report.maker_other", assessor=str(code), by=signed(float(gap)))
+        for code, gap in gaps
+    ]
+    every = len(whose) == len(people(evidence))
+    return Statement(
+        kind="advice",
+        about=(bottle,),
+        sentence=sentence(
+            f"few_report.taste_{how}",
+            bottle=bottle,
+            listed=listed,
+            who=inside(evidence) if every else whose,
+        ),
+        section=SECTION,
+        rank=verdicts.RANK_DO + 1,
+        box="few_report.box_taste",
+        brief=sentence(f"few_report.brief_{how}", bottle=bottle),
+    )

@@ -1,0 +1,392 @@
+"""Everything that the report of a few assessors says, as a list of statements."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import combinations
+from typing import Any
+
+from ...analysis.core.wording import percent, short
+from ..base.words import Sentence, sentence
+from ..findings import design, measured, verdicts
+from ..findings.evidence import QUALITY, Evidence
+from ..findings.statement import Line, Statement, joined
+from . import bottles, directions, tasters, words_few
+from .bottles import row_of
+from .side_by_side import ALIKE, Row, people, rows
+from .tasters import NOTHING_CLAIMED, inside, points, said, who
+
+SHEETS, SURE, SERVED, BOTTLES = "sheets", "sure", "served", "decide"
+RANK_WHO, RANK_PUT, RANK_PART, RANK_SURE, RANK_NEXT = 8, 30, 32, 34, 60
+LIKELIEST = 3
+"""Orders that are named where none is sure."""
+FEW_PARTED = 2
+"""Pairs parted on quality that are named one by one."""
+WORTH = 0.5
+"""Chance from which on a next step is worth its cups."""
+_OWN_DESIGN = (
+    "confounded",
+    "maker_counts",
+    "two_once",
+    "two_claimed",
+    "two_tasters",
+    "all_experts",
+)
+"""What the design says otherwise of a large panel; here it is said shorter."""
+_ADVICE = ("findings.do_", "findings.care_", "findings.next_control",
+           "findings.next_other_", "findings.next_train")  # fmt: skip
+_FACTORS = ("fraction", "pasteurised", "tank")
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Return all statements, in the order of the report's sections."""
+    return [
+        *_who(evidence),
+        *_design(evidence),
+        *_together(evidence),
+        *_put(evidence),
+        *_part(evidence),
+        *_sure(evidence),
+        *_by_chance(evidence),
+        *_next(evidence),
+        *_alike(evidence),
+        *_findable(evidence),
+        *_prior(evidence),
+        *_advice(evidence),
+        *bottles.statements(evidence),
+        *tasters.statements(evidence),
+        *words_few.statements(evidence),
+        *_numbers(evidence),
+    ]
+
+
+def _who(evidence: Evidence) -> list[Statement]:
+    listed = [
+        sentence("few_report.who_one", assessor=one.code, role=sentence(f"report.role_{one.role}"))
+        for one in evidence.people
+    ]
+    times = (
+        sentence("few_report.once")
+        if evidence.replicates == 1
+        else sentence("few_report.more", n=evidence.replicates)
+    )
+    made = [said("description", "who", section=SURE, rank=RANK_WHO, people=listed, times=times)]
+    inside_ = evidence.makers and not evidence.maker_apart and len(people(evidence)) > 1
+    if inside_ and len(evidence.makers) < len(people(evidence)):
+        makers = list(evidence.makers)
+        made.append(
+            said("caution", "maker_counts", tuple(makers), section=SURE, rank=design.RANK,
+                 makers=makers)
+        )  # fmt: skip
+    return made
+
+
+def _design(evidence: Evidence) -> list[Statement]:
+    """Say what the serving allows, and what it forbids."""
+    return [
+        replace(one, section=SURE)
+        for one in design.statements(evidence, NOTHING_CLAIMED)
+        if _key(one) not in _OWN_DESIGN
+    ]
+
+
+def _key(one: Statement) -> str:
+    return "" if isinstance(one.sentence, str) else one.sentence.key.rpartition(".")[2]
+
+
+def _together(evidence: Evidence) -> list[Statement]:
+    """Say which bottles differ in two known things at once, and which in one alone."""
+    found: dict[tuple[str, ...], list[tuple[str, str]]] = {}
+    for first, second in combinations(evidence.products, 2):
+        one, two = evidence.bottle(first), evidence.bottle(second)
+        values = [(str(getattr(one, name)), str(getattr(two, name))) for name in _FACTORS]
+        if any(bool(a) != bool(b) for a, b in values):
+            continue
+        changed = tuple(name for name, (a, b) in zip(_FACTORS, values, strict=True) if a != b)
+        found.setdefault(changed, []).append((first, second))
+    mixed = {changed: pairs for changed, pairs in found.items() if len(changed) > 1}
+    made = []
+    for changed, pairs in mixed.items():
+        highs = list(dict.fromkeys(high for high, _ in pairs))
+        lows = list(dict.fromkeys(low for _, low in pairs))
+        other = next(name for name in changed if name != "fraction")
+        made.append(
+            said(
+                "caution",
+                "differ_together",
+                (*highs, *lows),
+                section=SURE,
+                rank=design.RANK + 2,
+                high=highs,
+                low=[name for name in lows if name not in highs],
+                factors=[sentence(f"few_report.factor_{name}") for name in changed],
+                advice=sentence(f"few_report.unmix_{other}"),
+            )
+        )
+    if mixed:
+        made += [
+            said(
+                "description",
+                "differ_single",
+                pair,
+                section=SURE,
+                first=pair[0],
+                second=pair[1],
+                factor=sentence(f"few_report.factor_{changed[0]}"),
+            )
+            for changed, pairs in found.items()
+            if len(changed) == 1
+            for pair in pairs
+        ]
+    return made
+
+
+def _put(evidence: Evidence) -> list[Statement]:
+    """Count the attributes in which everybody has one order, or one bottle at an end."""
+    found = rows(evidence)
+    if len(people(evidence)) == 1:
+        return [said("description", "one_marks", section=SHEETS, rank=RANK_PUT)]
+    whole = [row for row in found if row.order]
+    ends = [row for row in found if row.end(1) or row.end(-1)]
+    parted = [row for row in found if row.parted]
+    throughout: Line = ""
+    if whole and len(evidence.products) > 2:
+        throughout = sentence("few_report.throughout", n=len(whole))
+    apart = sentence("few_report.parted_in", n=len(parted)) if parted else ""
+    about = tuple(row.attribute for row in ends)
+    if not ends:
+        return [
+            said("description", "same_end_none", section=SHEETS, rank=RANK_PUT,
+                 who=inside(evidence), parted=apart)
+        ]  # fmt: skip
+    return [
+        said("description", "same_end", about, section=SHEETS, rank=RANK_PUT, who=who(evidence),
+             n=len(ends), of=len(found), whole=throughout, parted=apart)
+    ]  # fmt: skip
+
+
+def _part(evidence: Evidence) -> list[Statement]:
+    """Say where the assessors part: on quality with sizes, elsewhere by name."""
+    made = []
+    row = row_of(evidence, QUALITY)
+    quality = row is not None and bool(row.parted)
+    if row is not None and row.parted:
+        made += _quality(row)
+    others = [one for one in rows(evidence) if one.parted and one.attribute != QUALITY]
+    if others:
+        key = "part_others" if quality else "part_attributes"
+        names = [evidence.name(one.attribute) for one in others]
+        about = tuple(one.attribute for one in others)
+        made.append(said("description", key, about, section=SHEETS, attributes=names))
+    return made
+
+
+def _quality(row: Row) -> list[Statement]:
+    widest = max(
+        row.parted,
+        key=lambda pair: float((row.marks[pair[0]] - row.marks[pair[1]]).abs().min()),
+    )
+    first, second = widest
+    listed = []
+    for code, gap in (row.marks[first] - row.marks[second]).dropna().items():
+        if abs(gap) < ALIKE:
+            listed.append(sentence("few_report.ties", assessor=str(code)))
+        else:
+            listed.append(
+                sentence("few_report.prefers", assessor=str(code), by=points(abs(float(gap))),
+                         bottle=first if gap > 0 else second)
+            )  # fmt: skip
+    return [
+        said("description", "part_pair", (QUALITY, first, second), section=SHEETS,
+             rank=RANK_PART, first=first, second=second, listed=listed)
+    ]  # fmt: skip
+
+
+def _sure(evidence: Evidence) -> list[Statement]:
+    """Claim what is sure over the whole report; else name the likeliest orders as such."""
+    claims = [
+        Statement(
+            kind="claim",
+            about=(one.attribute, one.high, one.low),
+            sentence=sentence("few_report.leans", listed=[_order(evidence, one, "sure_one")]),
+            section=SURE,
+            p=1 - one.above,
+            p_adjusted=one.risk,
+            family="scale",
+            rank=RANK_SURE,
+            box="few_report.box_sure",
+            brief=_order(evidence, one, "brief_sure"),
+        )
+        for one in directions.sure(evidence)
+    ]
+    if claims or len(people(evidence)) == 1:
+        return claims
+    tops = [directions.widest(evidence, row.attribute) for row in rows(evidence)]
+    likely = sorted((one for one in tops if one is not None), key=lambda one: -one.above)
+    if not likely:
+        return [said("description", "none_likely", section=SURE, rank=RANK_SURE)]
+    listed = [_order(evidence, one, "likely_one") for one in likely[:LIKELIEST]]
+    return [said("description", "none_sure", section=SURE, rank=RANK_SURE, listed=listed)]
+
+
+def _order(evidence: Evidence, one: directions.Pair, key: str) -> Sentence:
+    return sentence(
+        f"few_report.{key}",
+        attribute=evidence.name(one.attribute),
+        high=one.high,
+        low=one.low,
+        above=probability(one.above),
+    )
+
+
+def probability(value: float) -> str:
+    """Write a probability with two decimals, and never as 1.
+
+    >>> probability(0.934), probability(0.9972), probability(0.99999)
+    ('0.93', '0.997', '> 0.999')
+    """
+    if value >= 0.9995:
+        return "> 0.999"
+    return f"{value:.2f}" if value < 0.99 else f"{value:.3f}"
+
+
+def _by_chance(evidence: Evidence) -> list[Statement]:
+    n, products = len(people(evidence)), len(evidence.products)
+    if n == 1:
+        return [said("caution", "chance_one", section=SURE)]
+    order = (
+        sentence("few_report.chance_order", ways=math.factorial(products) ** (n - 1))
+        if products > 2
+        else ""
+    )
+    return [
+        said("caution", "chance_lowest", section=SURE, n=n, bottles=products,
+             one=products ** (n - 1), order=order)
+    ]  # fmt: skip
+
+
+def _next(evidence: Evidence) -> list[Statement]:
+    """Say what is not settled, and what would settle it with what chance."""
+    made = [
+        said("description", "unsettled", (pair.attribute, pair.high, pair.low), section=SURE,
+             high=pair.high, low=pair.low, attribute=evidence.name(pair.attribute),
+             above=probability(pair.above), by=points(pair.raw), least=points(pair.least),
+             most=points(pair.most))
+        for pair in directions.open_pairs(evidence)
+    ]  # fmt: skip
+    weighed = directions.steps(evidence)
+    if not weighed:
+        return made
+    cheap = [(pair, one) for pair, found in weighed for one in found if one.step != "five"]
+    pair, best = max(cheap, key=lambda each: each[1].chance)
+    key = "box_next" if best.chance >= WORTH else "box_next_weak"
+    made.append(
+        said("advice", key, (pair.attribute, pair.high, pair.low), section=SURE,
+             rank=RANK_NEXT, attribute=evidence.name(pair.attribute), high=pair.high,
+             low=pair.low, step=step_name(best.step), n=round(100 * best.chance))
+    )  # fmt: skip
+    if len(people(evidence)) > 1:
+        made.append(said("description", "five", section=SURE, one=len(evidence.products) ** 4))
+    return made
+
+
+def step_name(step: str) -> Sentence:
+    """Name a next step."""
+    return sentence(f"few_report.step_{step}")
+
+
+def _alike(evidence: Evidence) -> list[Statement]:
+    """Say that what is not named is not alike, and where quality gives no ground for a price."""
+    made = []
+    apart = _no_step(evidence)
+    if apart:
+        listed = [
+            sentence("few_report.pair", first=first, second=second) for first, second in apart
+        ]
+        key = "price" if len(apart) <= FEW_PARTED else "price_any"
+        made.append(
+            said("advice", key, tuple(dict.fromkeys(name for pair in apart for name in pair)),
+                 section=SURE, listed=joined(listed))
+        )  # fmt: skip
+    return [*made, said("caution", "alike", section=SURE)]
+
+
+def _no_step(evidence: Evidence) -> list[tuple[str, str]]:
+    """Return the pairs whose quality assessors put in opposite orders."""
+    row = row_of(evidence, QUALITY)
+    return row.parted if row is not None else []
+
+
+def _findable(evidence: Evidence) -> list[Statement]:
+    """Say how wide a difference would have had to be."""
+    found = directions.smallest_sure(evidence)
+    if found is None:
+        return []
+    key = "found_none" if math.isinf(found) else "found_from"
+    return [said("description", key, section=SURE, by="" if math.isinf(found) else points(found))]
+
+
+def _prior(evidence: Evidence) -> list[Statement]:
+    """Say what was known beforehand, and what becomes of the answer if it is off by two."""
+    left = directions.open_pairs(evidence)
+    if not left:
+        return []
+    pair = left[-1]
+    panel = directions.panels(evidence)[pair.attribute]
+    half, double = panel.sensitivity.iloc[3], panel.sensitivity.iloc[4]
+    values: dict[str, Any] = {
+        "error": short(panel.prior.error_sd, 2),
+        "sample": short(panel.prior.sample_sd, 2),
+        "length": f"{panel.length:g}",
+        "kept": percent(panel.kept),
+        "attribute": evidence.name(pair.attribute),
+        "high": pair.high,
+        "low": pair.low,
+        "half": sentence("few_report.span", low=points(half["low"]), high=points(half["high"])),
+        "double": sentence(
+            "few_report.span", low=points(double["low"]), high=points(double["high"])
+        ),
+    }
+    alone = directions.direction_of(evidence, pair.attribute, remembers=False)
+    if panel.source != "memory" or alone is None:
+        return [said("description", "prior", section=SURE, **values)]
+    source = evidence.kept[directions.MEMORY].source
+    top = alone.differences.iloc[0]
+    return [
+        said("description", "prior_memory", section=SURE, source=source,
+             above=probability(float(top["above"])), least=points(float(top["low"])),
+             most=points(float(top["high"])), **values),
+        *(
+            [said("caution", "against_memory", section=SURE, **values)]
+            if panel.conflict
+            else []
+        ),
+    ]  # fmt: skip
+
+
+def _advice(evidence: Evidence) -> list[Statement]:
+    """Keep of the advice what holds for few assessors: decisions, care, cures, controls."""
+    return [
+        replace(one, section=BOTTLES)
+        for one in verdicts.statements(evidence, NOTHING_CLAIMED)
+        if isinstance(one.sentence, Sentence) and one.sentence.key.startswith(_ADVICE)
+    ]
+
+
+def _numbers(evidence: Evidence) -> list[Statement]:
+    """Tell which numbers all bottles share: what is tasted cannot come of those."""
+    if not measured.chemistry_of(evidence):
+        return []
+    listed = []
+    for field in ("meter_value", "acidity", "abv"):
+        values = {getattr(evidence.bottle(name), field) for name in evidence.products}
+        if len(values) == 1 and None not in values:
+            listed.append(sentence(f"few_report.number_{field}", value=f"{values.pop():g}"))
+    made = [said("description", "same_number", section=SERVED, listed=listed)] if listed else []
+    known = measured.chemistry_of(evidence)
+    return made + [
+        said("caution", "with_lees", (name,), section=SERVED, sample=name)
+        for name in known
+        if measured.with_lees(evidence.bottle(name))
+    ]

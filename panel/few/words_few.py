@@ -1,0 +1,101 @@
+"""Words and faults of a few assessors: shared, one person's, or a single tick."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+from ...forms.questions.question_types import Kind
+from ..base.words import Sentence, sentence
+from ..findings import tainted
+from ..findings.evidence import Evidence, once
+from ..findings.statement import Statement
+from .side_by_side import people
+from .tasters import said
+
+SECTION = "words"
+TWO = 2
+"""People who gave a word, from whom on it is shared."""
+
+
+@once
+def ticks(evidence: Evidence) -> dict[tuple[str, str], dict[str, tuple[int, int]]]:
+    """Return by bottle and word how often each assessor ticked it, of how many tastings."""
+    names = evidence.attributes(Kind.TICKS)
+    table = evidence.rows(names, everybody=True)
+    cups = evidence.scores.groupby(["sample", "assessor"], observed=True)["replicate"].nunique()
+    times = dict(zip(cups.index, cups.astype(int), strict=True))
+    given = table[table["score"] > 0].groupby(["sample", "attribute", "assessor"], observed=True)
+    counted = given.size()
+    sums = dict(zip(counted.index, counted.astype(int), strict=True))
+    found: dict[tuple[str, str], dict[str, tuple[int, int]]] = {}
+    for sample, name, code in product(evidence.products, names, people(evidence)):
+        if (sample, name, code) in sums:
+            own = found.setdefault((sample, name), {})
+            own[code] = sums[sample, name, code], times[sample, code]
+    return found
+
+
+def _at(evidence: Evidence, sample: str, word: str) -> Sentence:
+    given = ticks(evidence)[sample, word]
+    return sentence(
+        "few_report.word_at",
+        bottle=sample,
+        word=evidence.name(word),
+        who=[by(code, k, of) for code, (k, of) in given.items()],
+    )
+
+
+def by(code: str, k: int, of: int) -> Sentence:
+    """Write who ticked or answered something, and in how many tastings of several."""
+    key = "by_one" if of == 1 else "by_one_times"
+    return sentence(f"few_report.{key}", assessor=code, n=k, of=of)
+
+
+def common(evidence: Evidence, sample: str) -> list[str]:
+    """Return the words that two people or more gave a bottle."""
+    return [name for (one, name), given in ticks(evidence).items()
+            if one == sample and len(given) >= min(TWO, len(people(evidence)))]  # fmt: skip
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Say which words two gave, which one alone gave, and what was noted of faults."""
+    made = _words(evidence) if evidence.attributes(Kind.TICKS) else []
+    if evidence.attributes(Kind.FAULTS):
+        made += [replace(one, section=SECTION) for one in tainted.statements(evidence)]
+    elif all(not bottle.control for bottle in evidence.bottles):
+        made.append(said("caution", "no_faults", section=SECTION))
+    return made
+
+
+def _words(evidence: Evidence) -> list[Statement]:
+    found = ticks(evidence)
+    if not found:
+        return [said("description", "words_nothing", section=SECTION)]
+    groups: dict[str, list[tuple[str, str]]] = {"both": [], "alone": [], "single": []}
+    for key, given in found.items():
+        times = sum(k for k, _ in given.values())
+        if len(given) >= TWO:
+            groups["both"].append(key)
+        elif times > 1 and all(2 * k > of for k, of in given.values()):
+            groups["alone"].append(key)
+        else:
+            groups["single"].append(key)
+    made = []
+    for group, keys in groups.items():
+        if not keys:
+            continue
+        listed = [_at(evidence, *key) for key in keys]
+        about = tuple(dict.fromkeys(sample for sample, _ in keys))
+        name = f"words_{group}"
+        if group == "both" and all(_beside_maker(evidence, found[key]) for key in keys):
+            name = "words_both_label"
+        if group == "single" and evidence.replicates == 1:
+            name = "words_single_once"
+        kind = "advice" if name == "words_both_label" else "description"
+        made.append(said(kind, name, about, section=SECTION, n=len(keys), listed=listed))
+    return made
+
+
+def _beside_maker(evidence: Evidence, given: dict[str, tuple[int, int]]) -> bool:
+    return any(code not in evidence.makers for code in given)

@@ -1,0 +1,367 @@
+"""The report of one to three assessors: one page to act on, then an appendix."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import pandas as pd
+
+from ..base.words import Sentence, sentence
+from ..few import bottles as few_bottles
+from ..few import directions
+from ..few.side_by_side import Row, people, rows
+from ..few.statements import BOTTLES, SERVED, SHEETS, SURE, probability, statements, step_name
+from ..few.tasters import SECTION as TASTERS
+from ..few.tasters import inside, points
+from ..few.words_few import SECTION as WORDS
+from ..findings.design import orders
+from ..findings.evidence import Evidence
+from ..findings.statement import Line, Statement, in_short
+from . import asked, record
+from .context import Context
+from .parts import Block, Grid, Lines, Points, Section, caution, plain
+
+AS_USUAL = ("report.maker_apart", "report.opened_after")
+"""What the sheets' note and the record say already."""
+FEW_PAIRS = 3
+"""Pairs of bottles that a cell names where there is no more in common."""
+
+
+def sections(context: Context) -> list[Callable[[Context], Section | None]]:
+    """Return the sections of this report, in order; the first two make the page."""
+    context.findings.evidence.kept[directions.MEMORY] = context.earlier
+    return [_bottles, _sheets, _sure, _tasters, _words, _served, _record]
+
+
+def _said(context: Context, section: str, *kinds: str) -> list[Line]:
+    """Return the sentences of a section, without those that stand in the box word for word."""
+    every = statements_of(context)
+    box = {str(line) for _, line in in_short(every)}
+    return [
+        one.sentence
+        for one in every
+        if one.section == section
+        and str(one.sentence) not in box
+        and (not kinds or one.kind in kinds)
+    ]
+
+
+def statements_of(context: Context) -> tuple[Statement, ...]:
+    """Return all statements, made once."""
+    kept = context.findings.evidence.kept
+    if "few" not in kept:
+        kept["few"] = tuple(statements(context.findings.evidence))
+    found: tuple[Statement, ...] = kept["few"]
+    return found
+
+
+def _everybody(evidence: Evidence) -> Line:
+    return inside(evidence) if len(people(evidence)) > 1 else people(evidence)[0]
+
+
+def _bottles(context: Context) -> Section:
+    """Set one line for each bottle, and say what the box does not."""
+    evidence = context.findings.evidence
+    found = few_bottles.cells(evidence)
+    asked_ = [name for name in few_bottles.QUESTIONS if any(o.question == name for o in found)]
+    heads = {name: sentence(f"few_report.col_{name}", who=_everybody(evidence)) for name in asked_}
+    lines = [
+        {
+            sentence("report.col_bottle"): sample,
+            **{heads[o.question]: o.text for o in found if o.sample == sample},
+        }
+        for sample in evidence.products
+    ]
+    table = pd.DataFrame(lines)
+    n = len(evidence.products)
+    note = sentence("few_report.bottles_note" if "numbers" in asked_ else
+                    "few_report.bottles_note_plain", n=n)  # fmt: skip
+    question = context.session.settings.question
+    return Section(
+        key=BOTTLES,
+        title=sentence("few_report.bottles"),
+        blocks=(
+            plain(*([question] if question else [])),
+            Grid("", table, note),
+            Points(tuple(_said(context, BOTTLES, "advice", "caution"))),
+        ),
+        tables={BOTTLES: table},
+        data=[
+            {"sample": one.sample, "question": one.question, "verdict": one.key,
+             "text": one.text}
+            for one in found
+        ],
+    )  # fmt: skip
+
+
+def _sheets(context: Context) -> Section:
+    """Lay everybody's marks side by side, with what they share."""
+    evidence = context.findings.evidence
+    codes = people(evidence)
+    shown = [_line(context, row, codes) for row in rows(evidence)]
+    columns: list[Line] = [sentence("report.col_attribute")]
+    columns += [name for _ in codes for name in evidence.products]
+    over: list[tuple[Line, int]] = [("", 1), *((code, len(evidence.products)) for code in codes)]
+    if len(codes) > 1:
+        columns.append(sentence("few_report.col_same", who=_everybody(evidence)))
+        over.append(("", 1))
+    columns.append(sentence("few_report.col_likely"))
+    over.append(("", 1))
+    table = pd.DataFrame(shown, columns=pd.Index(columns, dtype=object))
+    apart = evidence.maker_apart
+    without = sentence("few_report.without", makers=list(evidence.makers)) if apart else ""
+    key = "sheets_note" if len(codes) > 1 else "sheets_note_one"
+    note = sentence(f"few_report.{key}", people=codes, without=without)
+    return Section(
+        key=SHEETS,
+        title=sentence("few_report.sheets"),
+        blocks=(
+            Grid("", table, note, over=tuple(over)),
+            Points(tuple(_said(context, SHEETS))),
+        ),
+        tables={SHEETS: _marks(evidence)},
+        data={
+            "marks": _marks(evidence).to_dict("records"),
+            "claims": {"pairs": _pairs(evidence)},
+        },
+    )
+
+
+def _marks(evidence: Evidence) -> pd.DataFrame:
+    """Return everybody's means in long form."""
+    return pd.DataFrame(
+        [
+            (row.attribute, code, bottle, mark)
+            for row in rows(evidence)
+            for bottle in row.marks
+            for code, mark in row.marks[bottle].items()
+        ],
+        columns=["attribute", "assessor", "sample", "mark"],
+    )
+
+
+def _pairs(evidence: Evidence) -> list[dict[str, object]]:
+    """Return every order with its probability, for ``results.json``."""
+    return [
+        {
+            "kind": "scale", "about": one.attribute, "sample_a": one.high, "sample_b": one.low,
+            "higher": one.high, "difference": one.raw, "low": one.least, "high": one.most,
+            "probability": one.above, "risk": one.risk, "claimed": one.sure,
+        }
+        for one in directions.pairs(evidence)
+    ]  # fmt: skip
+
+
+def _line(context: Context, row: Row, codes: list[str]) -> list[Line]:
+    evidence = context.findings.evidence
+    made: list[Line] = [context.name(row.attribute)]
+    for code in codes:
+        for bottle in evidence.products:
+            there = code in row.marks.index and bottle in row.marks
+            value = float(row.marks[bottle][code]) if there else math.nan
+            made.append("–" if math.isnan(value) else points(value))
+    if len(codes) > 1:
+        made.append(_same(row))
+    made.append(_likely(evidence, row))
+    return made
+
+
+def _same(row: Row) -> Line:
+    """Say what everybody has in common in one attribute, with sizes for each."""
+    equal = sentence("few_report.cell_equal") if row.equal_steps else ""
+    if row.order:
+        spans = (row.marks[row.order[0]] - row.marks[row.order[-1]]).tolist()
+        return sentence("few_report.cell_order", order=" > ".join(row.order),
+                        by=[points(one) for one in spans], equal=equal)  # fmt: skip
+    ends: list[Sentence] = [
+        sentence(
+            f"few_report.cell_end_{key}",
+            bottle=bottle,
+            by=[points(abs(one)) for one in row.from_others(bottle).tolist()],
+            equal=equal,
+        )
+        for key, sign in (("high", 1), ("low", -1))
+        if (bottle := row.end(sign))
+    ]
+    if len(ends) > 1:
+        return sentence("few_report.cell_both_ends", first=ends[0], second=ends[1])
+    if ends:
+        return ends[0]
+    if 0 < len(row.agreed) <= FEW_PAIRS:
+        pairs_ = [
+            sentence("few_report.cell_pair", high=high, low=low,
+                     by=[points(one) for one in (row.marks[high] - row.marks[low]).tolist()])
+            for high, low in row.agreed
+        ]  # fmt: skip
+        return sentence("few_report.cell_pairs", listed=pairs_)
+    return sentence("few_report.cell_part" if row.parted else "few_report.cell_none")
+
+
+def _likely(evidence: Evidence, row: Row) -> Line:
+    pair = directions.widest(evidence, row.attribute)
+    if pair is None:
+        return sentence("few_report.cell_none")
+    key = "cell_sure" if pair.sure else "cell_likely"
+    return sentence(
+        f"few_report.{key}", high=pair.high, low=pair.low, above=probability(pair.above)
+    )
+
+
+def _sure(context: Context) -> Section:
+    """Say how sure, what is settled, and what would settle the rest."""
+    evidence = context.findings.evidence
+    claims = _said(context, SURE, "claim")
+    settled = [] if claims else [sentence("few_report.settled_nothing")]
+    blocks: list[Block] = [plain(*claims, *settled)]
+    blocks.append(Points(tuple(_said(context, SURE, "description", "advice"))))
+    weighed = directions.steps(evidence)
+    tables = {}
+    if weighed:
+        found = weighed[0][1]
+        columns: dict[Line, list[Line]] = {
+            sentence("few_report.col_step"): [step_name(one.step) for one in found],
+            sentence("few_report.col_cups"): [f"{one.cups}" for one in found],
+        }
+        for pair, chances in weighed:
+            head = sentence(
+                "few_report.col_chance",
+                attribute=evidence.name(pair.attribute),
+                high=pair.high,
+                low=pair.low,
+            )
+            columns[head] = [
+                sentence("few_report.chance_of", n=round(100 * one.chance)) for one in chances
+            ]
+        table = pd.DataFrame(columns)
+        sets = next(one.cups for one in found if one.step == "triangle") // 3
+        note = sentence("few_report.next_note", bar=f"{directions.BAR:g}", sets=sets)
+        blocks.append(Grid(sentence("few_report.next"), table, note))
+        tables["next_steps"] = table
+    blocks.append(caution(*_said(context, SURE, "caution")))
+    return Section(
+        key=SURE,
+        title=sentence("few_report.sure"),
+        blocks=tuple(blocks),
+        tables=tables,
+        data=[
+            {
+                "attribute": pair.attribute,
+                "high": pair.high,
+                "low": pair.low,
+                "step": one.step,
+                "cups": one.cups,
+                "chance": one.chance,
+            }
+            for pair, chances in weighed
+            for one in chances
+        ],
+    )
+
+
+def _tasters(context: Context) -> Section | None:
+    lines = _said(context, TASTERS)
+    if not lines:
+        return None
+    return Section(
+        key=TASTERS, title=sentence("few_report.tasters"), blocks=(Points(tuple(lines)),)
+    )
+
+
+def _words(context: Context) -> Section | None:
+    """Give words and faults, and what was written in own words."""
+    lines = _said(context, WORDS)
+    free = context.answers.words
+    free = free[free["text"].str.strip() != ""]
+    lines += [
+        sentence("few_report.said_one", assessor=row["assessor"], bottle=row["sample"],
+                 text=row["text"])
+        for row in free.to_dict("records")
+    ]  # fmt: skip
+    if not lines:
+        return None
+    return Section(
+        key=WORDS,
+        title=sentence("few_report.words"),
+        blocks=(Points(tuple(lines)),),
+        tables={"words": free} if len(free) else {},
+        data=free.to_dict("records"),
+    )
+
+
+def _served(context: Context) -> Section:
+    """Show the bottles, the order of serving, and each tasting's marks."""
+    evidence = context.findings.evidence
+    shown = asked.bottle_table(context)
+    blocks: list[Block] = [Grid("", shown), Points(tuple(_order(evidence)))]
+    blocks.append(Points(tuple(_said(context, SERVED))))
+    if evidence.replicates > 1:
+        blocks.append(_mark_by_mark(context))
+    minded = [one for one in asked.cautions(context)
+              if isinstance(one, str) or not one.key.startswith(AS_USUAL)]  # fmt: skip
+    if minded:
+        blocks.append(caution(*minded))
+    return Section(
+        key=SERVED,
+        title=sentence("few_report.served"),
+        blocks=tuple(blocks),
+        tables={"bottles": shown},
+        data=asked.data(context),
+    )
+
+
+def _order(evidence: Evidence) -> list[Line]:
+    listed = [
+        sentence("few_report.order_of", assessor=code,
+                 orders=" / ".join("–".join(order) for order in own))
+        for code, own in _orders(evidence).items()
+    ]  # fmt: skip
+    return [sentence("few_report.served_orders", listed=listed)] if listed else []
+
+
+def _orders(evidence: Evidence) -> dict[str, list[tuple[str, ...]]]:
+    """Return the orders of each assessor, tasting by tasting."""
+    table = evidence.scores.dropna(subset=["position"])
+    tastings = sorted(
+        {(str(a), int(b)) for a, b in zip(table["assessor"], table["replicate"], strict=True)}
+    )
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for (code, _), order in zip(tastings, orders(evidence), strict=False):
+        found.setdefault(code, []).append(order)
+    return found
+
+
+def _mark_by_mark(context: Context) -> Grid:
+    """Write each tasting's mark, in the order of the tastings."""
+    evidence = context.findings.evidence
+    codes = people(evidence)
+    table = evidence.rows([row.attribute for row in rows(evidence)], everybody=True)
+    marks = {
+        (str(name), str(code), str(bottle)): " ".join(
+            f"{score:g}" for score in own.sort_values("replicate")["score"]
+        )
+        for (name, code, bottle), own in table.groupby(
+            ["attribute", "assessor", "sample"], observed=True
+        )
+    }
+    lines = [
+        [context.name(row.attribute)]
+        + [marks.get((row.attribute, code, b), "–") for code in codes for b in evidence.products]
+        for row in rows(evidence)
+    ]
+    columns: list[Line] = [sentence("report.col_attribute")]
+    columns += [name for _ in codes for name in evidence.products]
+    frame = pd.DataFrame(lines, columns=pd.Index(columns, dtype=object))
+    over: list[tuple[Line, int]] = [("", 1), *((code, len(evidence.products)) for code in codes)]
+    return Grid(sentence("few_report.raw"), frame, sentence("few_report.raw_note"),
+                folded=True, over=tuple(over))  # fmt: skip
+
+
+def _record(context: Context) -> Section:
+    """Show the record without its method, which stands in the documents."""
+    made = record.section(context)
+    kept = tuple(
+        one for one in made.blocks if not (isinstance(one, Lines) and one.kind == "method")
+    )
+    return replace(made, blocks=kept)

@@ -1,0 +1,47 @@
+"""``kikichoko demo two``: what two people can say, from the folder to the page."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from kikichoko.panel.demos import two as demo
+
+
+@pytest.fixture(scope="module")
+def results(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo") / "two"
+    ticks = []
+    outcome = demo.run(folder, lambda: ticks.append(1))
+    assert len(ticks) == demo.STEPS
+    assert not outcome.faults
+    return json.loads((folder / "report" / "results.json").read_text("utf-8"))
+
+
+def cell(results, bottle: str, question: str) -> str:
+    rows = results["decide"]
+    return next(r["text"] for r in rows if (r["sample"], r["question"]) == (bottle, question))
+
+
+def test_what_was_put_in_stands_out_for_both(results):
+    press = cell(results, "press-end", "stands")
+    for name in ("bitterness", "astringency", "acidity"):
+        assert name in press.partition("least")[0]
+    for name in ("aroma intensity", "texture"):
+        assert name in press.partition("least")[2]
+    assert cell(results, "press-end", "quality") == "M1 3 of 3, E1 3 of 3"
+    assert "not by itself" in cell(results, "press-end", "do")
+    assert cell(results, "free-run", "words") == "banana"
+
+
+def test_they_part_where_they_were_made_to(results):
+    said = [one["sentence"] for one in results["statements"]]
+    assert any("part on overall quality of free-run and middle: M1 middle" in line for line in said)
+    assert any(line.startswith("M1 marks ") and "habit of marking" in line for line in said)
+
+
+def test_two_people_settle_nothing_and_learn_what_would(results):
+    assert not [one for one in results["statements"] if one["kind"] == "claim"]
+    steps = {row["step"] for row in results["sure"]}
+    assert steps == {"tasting", "assessor", "five", "triangle"}
+    assert all(0 <= row["chance"] <= 1 for row in results["sure"])

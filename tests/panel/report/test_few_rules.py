@@ -1,0 +1,143 @@
+"""Rules of the report of few assessors, on both sides of their thresholds."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pandas as pd
+import pytest
+from kikichoko.analysis.performance.next_step import lattice_of, probabilities
+from kikichoko.analysis.performance.usual_spreads import default_spreads, wide_spreads
+from kikichoko.panel.few import bottles, directions, tasters
+from kikichoko.panel.few.side_by_side import is_few, rows
+from kikichoko.panel.few.statements import statements
+from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.findings.evidence import Evidence
+
+TASTES = ("sweetness", "acidity", "bitterness", "umami", "astringency", "body")
+
+
+def session(marks, *, roles=None, replicates=1, attributes=TASTES) -> Evidence:
+    """Return a session of marks[assessor][bottle], the same in each attribute."""
+    table = pd.DataFrame(
+        [
+            (who, bottle, replicate, name, float(mark))
+            for who, own in marks.items()
+            for (bottle, mark), name, replicate in product(
+                own.items(), attributes, range(1, replicates + 1)
+            )
+        ],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )
+    return findings_of_tables(table, assessors=roles).evidence
+
+
+def keys(evidence: Evidence) -> list[str]:
+    return [one.sentence.key.partition(".")[2] for one in statements(evidence)]
+
+
+def three(low: float, high: float) -> dict:
+    return {who: {"a": low, "b": low, "c": high} for who in ("T1", "T2", "T3")}
+
+
+def test_sure_is_said_of_a_wide_gap_and_not_of_a_point():
+    apart = {"T1": {"a": 4, "b": 4, "c": 5}, "T2": {"a": 4, "b": 5, "c": 5},
+             "T3": {"a": 5, "b": 4, "c": 5}}  # fmt: skip
+    wide, narrow = session(three(2, 8), replicates=2), session(apart, replicates=2)
+    assert directions.sure(wide)
+    assert "leans" in keys(wide)
+    assert not directions.sure(narrow)
+    assert "none_sure" in keys(narrow)
+    claim = next(one for one in statements(wide) if one.kind == "claim")
+    assert claim.p_adjusted <= directions.RISK
+    assert "higher in c than in" in str(claim.sentence)
+
+
+def test_one_assessor_is_never_sure():
+    assert not directions.sure(session({"T1": {"a": 0, "b": 0, "c": 10}}, replicates=2))
+
+
+def test_two_assessors_who_agree_exactly_by_two_points_make_nothing_sure():
+    # F(2, 2) is infinite here; no claim may come of two degrees of freedom.
+    evidence = session({"T1": {"a": 4, "b": 4, "c": 6}, "T2": {"a": 3, "b": 3, "c": 5}})
+    assert not directions.sure(evidence)
+    assert "equal_steps" in keys(evidence)
+
+
+def test_it_is_for_three_who_count_and_four_people():
+    def people(n: int, makers: int = 0) -> Evidence:
+        codes = [f"T{i}" for i in range(n)]
+        roles = dict.fromkeys(codes[:makers], "maker")
+        return session({code: {"a": 3, "b": 4} for code in codes}, roles=roles)
+
+    assert is_few(people(3))
+    assert is_few(people(4, makers=1))
+    assert not is_few(people(4))
+    assert not is_few(people(5, makers=2))
+    assert not is_few(session({"T1": {"a": 3}, "T2": {"a": 3}}))
+
+
+@pytest.mark.parametrize(("lower", "told"), [(1.0, True), (0.5, False)])
+def test_a_bottle_last_for_all_is_advised_against_from_a_point_on(lower, told):
+    marks = {who: {"a": 6, "b": 6.5, "c": 6 - lower} for who in ("T1", "T2")}
+    evidence = session(marks, attributes=("quality", "sweetness"))
+    gaps = rows(evidence)[0].from_others("c")
+    assert bottles.last_for_all(evidence, "c") is bool((gaps <= -bottles.LOWER).all()) is told
+
+
+@pytest.mark.parametrize(("width", "told"), [(4, True), (2, False)])
+def test_a_wider_use_of_the_scale_is_told_from_half_as_much_again(width, told):
+    evidence = session({"T1": {"a": 3, "b": 5}, "T2": {"a": 3, "b": 3 + width}})
+    line = next(one for one in statements(evidence) if one.sentence.key.endswith(".spread"))
+    assert ("more widely" in str(line.sentence)) is told
+
+
+@pytest.mark.parametrize(("level", "told"), [(1.0, True), (0.5, False)])
+def test_levels_are_told_from_a_tenth_of_the_scale_on(level, told):
+    evidence = session({"T1": {"a": 3, "b": 5}, "T2": {"a": 3 + level, "b": 5 + level}})
+    assert ("levels" in keys(evidence)) is told
+
+
+@pytest.mark.parametrize(("last", "told"), [(-1, True), (1, False)])
+def test_two_tastings_that_mirror_each_other_are_told(last, told):
+    """The second tasting of T1 has a and b exchanged, or not."""
+    shape = dict(zip(TASTES, (2, -2, 3, -1.5, 2.5, -3), strict=True))
+    lines = []
+    for who, replicate, (name, gap) in product(("T1", "T2"), (1, 2), shape.items()):
+        sign = last if (who, replicate) == ("T1", 2) else 1
+        for bottle, mark in (("a", 5 + sign * gap / 2), ("b", 5 - sign * gap / 2), ("c", 5)):
+            lines.append((who, bottle, replicate, name, mark + 0.25 * (replicate - 1)))
+    table = pd.DataFrame(lines, columns=["assessor", "sample", "replicate", "attribute", "score"])
+    evidence = findings_of_tables(table).evidence
+    assert [one[:3] for one in tasters.mirrored(evidence)] == ([("T1", "a", "b")] if told else [])
+
+
+def test_a_question_named_beforehand_needs_less():
+    evidence = session(three(3, 6), replicates=2)
+    table = evidence.rows(TASTES).copy()
+    from kikichoko.panel.session.primary_questions import Primary
+
+    named = Primary(kind="scale", written="sweetness", attribute="sweetness")
+    other = findings_of_tables(table, primary=[named]).evidence
+    plain = {one.attribute: one.risk for one in directions.pairs(evidence)}
+    weighed = {one.attribute: one.risk for one in directions.pairs(other)}
+    assert weighed["sweetness"] <= plain["sweetness"]
+
+
+def test_reports_on_the_same_liquid_say_surely_in_at_most_five_of_a_hundred():
+    """A sample of ``benchmarks/few_calibration.py``: 2 assessors, 3 bottles, 12 attributes."""
+    rng = np.random.default_rng(20)
+    parts = ((default_spreads("taste", 10), 0.8), (wide_spreads("taste", 10), 0.2))
+    lattice = lattice_of(parts)
+    reports, attributes = 150, 12
+    sure = np.zeros(reports, dtype=bool)
+    for _ in range(attributes):
+        sigma = 1.45 * np.exp(0.35 * rng.standard_normal((reports, 1, 1)))
+        marks = np.round(5 + sigma * rng.standard_normal((reports, 2, 3)))
+        marks -= marks.mean(axis=2, keepdims=True)
+        means = marks.mean(axis=1)
+        above = probabilities(marks, np.ptp(means, axis=1), lattice)
+        sure |= (1 - above) * max(1.0, attributes * 2 / directions.FREE) <= directions.RISK
+    # 5 of 100 in truth give more than 14 of 150 in one run of 100.
+    assert sure.sum() <= 14

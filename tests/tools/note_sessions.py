@@ -1,0 +1,85 @@
+"""The outsider's filled sessions that have a note, as sessions of this house.
+
+Each folder of ``tests/outside/sessions/notes`` holds bottles, assessors, orders and scores
+in long form; here they get the names of our files and go in as a recipe of the corpus does.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections import defaultdict
+from pathlib import Path
+from typing import Any
+
+from corpus_sessions import HERE, report_of, session_files
+from report_rules import Told
+
+FOLDERS = {1: "notes/1", 2: "notes/2", 3: "sealed/notes/3"}
+"""Those with two or three assessors."""
+LAST_TO_ALL = 2
+"""In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
+
+
+OWN_WORDS = ("chalky", "nutty")
+"""Words of the sheets that our vocabulary has not, or by another name."""
+
+
+def _rows(number: int, name: str) -> list[dict[str, str]]:
+    with (HERE / FOLDERS[number] / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
+
+
+def recipe(number: int) -> tuple[Any, ...]:
+    """Return settings, people, bottles, orders and cells, as the generator draws them."""
+    named = {row["sample"]: row["bottle"] for row in _rows(number, "bottles")}
+    places: dict[tuple[str, int], list[tuple[int, str]]] = defaultdict(list)
+    for row in _rows(number, "orders"):
+        place = int(row["position"]), named[row["sample"]]
+        places[row["assessor"], int(row["replicate"])].append(place)
+    orders = {who: [name for _, name in sorted(own)] for who, own in places.items()}
+    cells = {
+        (row["assessor"], named[row["sample"]], int(row["replicate"]), row["attribute"]): (
+            float(row["score"]) if row["score"] else None
+        )
+        for row in _rows(number, "scores")
+    }
+    asked = list(dict.fromkeys(name for *_, name in cells))
+    settings = {
+        "id": f"note-{number}",
+        "attributes": [name for name in asked if not name.startswith(("word_", "fault_"))],
+        "words": [name.removeprefix("word_") for name in asked if name.startswith("word_")],
+        "own_words": [name for name in OWN_WORDS if f"word_{name}" in asked],
+        "faults": [name.removeprefix("fault_") for name in asked if name.startswith("fault_")],
+        "lo": 0,
+        "hi": 10,
+        "replicates": max(replicate for _, replicate in orders),
+        "order": "random" if number != LAST_TO_ALL else "grouped",
+        "seed": number,
+    }
+    bottles = [
+        {
+            **row,
+            "id": row["bottle"],
+            "role": "" if row["role"] == "product" else row["role"],
+            "group": 1 + (number == LAST_TO_ALL and row["fraction"] == "cloudy"),
+        }
+        for row in _rows(number, "bottles")
+    ]
+    people = [
+        {
+            "id": row["assessor"],
+            "role": row["role"],
+            "taste": "disliker"
+            if "dislike" in row["note"] or "not my style" in row["note"]
+            else "",
+        }
+        for row in _rows(number, "assessors")
+    ]
+    return settings, people, bottles, orders, cells
+
+
+def reported_note(number: int, folder: Path, language: str = "en") -> Told:
+    """Take a session with a note through plan, typed table, store and report."""
+    drawn = recipe(number)
+    session_files(drawn, folder, language)
+    return report_of(drawn[0], folder, language)
