@@ -72,8 +72,13 @@ def test_few(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert run("few", str(path), *priors, "--worth", "4", "--json") == 0
     spoken = json.loads(capsys.readouterr().out)
     assert spoken == small_panel(load(path), prior=Prior(1, 0.8, 0.6, 4)).to_dict()
-    # Without a prior it is a wrong use, not a guess.
-    assert run("few", str(path)) == 2
+    # Without a stated prior the usual one is taken, and named.
+    assert run("few", str(path), "--json") == 0
+    spoken = json.loads(capsys.readouterr().out)
+    assert spoken == small_panel(load(path)).to_dict()
+    assert spoken["source"] == "default"
+    # One spread of three is a wrong use, not a guess.
+    assert run("few", str(path), "--samples-sd", "1") == 2
 
 
 def test_scaling(wine: Path, capsys: pytest.CaptureFixture[str]):
