@@ -17,7 +17,7 @@ from .bottles import row_of
 from .side_by_side import ALIKE, Row, people, rows
 from .tasters import NOTHING_CLAIMED, inside, points, said, who
 
-SHEETS, SURE, SERVED, BOTTLES = "sheets", "sure", "served", "decide"
+SHEETS, SURE, SERVED, BOTTLES = "sheets", "sure", "asked", "decide"
 RANK_WHO, RANK_PUT, RANK_PART, RANK_SURE, RANK_NEXT = 8, 30, 32, 34, 60
 LIKELIEST = 3
 """Orders that are named where none is sure."""
