@@ -120,7 +120,7 @@ def palate_against_nose(
     --------
     >>> rows = [("A", "x", 6, 4), ("B", "x", 7, 5), ("C", "x", 5, 4)]
     >>> wide = pd.DataFrame(rows, columns=["assessor", "sample", "nose", "palate"])
-    >>> found = palate_against_nose(tidy(wide, scores=["nose", "palate"]), "nose", "palate")
+    >>> found = palate_against_nose(wide, "nose", "palate", scores=["nose", "palate"])
     >>> print(str(found.sentences()[0])[:79])
     x promises more than it keeps: the palate is 1.67 points weaker than the nose (
     >>> [round(limit, 2) for limit in found.interval("x")[:2]]
