@@ -52,6 +52,7 @@ class Result:
     warnings: tuple[Sentence, ...] = ()
 
     def __init_subclass__(cls) -> None:
+        # A dataclass that has no __repr__ of its own is given one that shows every table.
         cls.__repr__ = Result.__repr__  # type: ignore[method-assign]
 
     def sentences(self) -> tuple[Sentence, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 import pytest
 from kikichoko.analysis.anova import anova
 from kikichoko.analysis.core import OptionError, TableError, tidy
@@ -47,23 +48,13 @@ def test_a_tidy_table_has_its_names(own):
         anova(tidy(own, **CALLED, score="sweet"), assessor="judge", sample="wine")
 
 
-class OfAnother:
-    """A table of another library, which knows how to become one of pandas."""
-
-    def __init__(self, table: pd.DataFrame) -> None:
-        self._table = table
-
-    def to_pandas(self) -> pd.DataFrame:
-        return self._table
-
-
 @pytest.mark.parametrize(
     "turn",
     [
         lambda table: table.convert_dtypes(),
         lambda table: table.convert_dtypes(dtype_backend="pyarrow"),
         lambda table: table.astype({"judge": "category", "wine": "category"}),
-        OfAnother,
+        pa.Table.from_pandas,
     ],
     ids=["nullable", "pyarrow", "category", "another library"],
 )  # fmt: skip
