@@ -72,7 +72,7 @@ def chemistry_table(table: pd.DataFrame, **columns: str) -> ChemistryTable:
         One row a bottle. Columns ``bottle`` (or ``sample``, ``name``), ``abv``,
         ``meter_value``, ``acidity``, ``amino_acidity``, ``glucose``,
         ``polishing_ratio``, ``extract``, ``clear_supernatant``; each may be absent.
-    **column_names : str
+    **columns : str
         Other names of these columns, as ``abv="alcohol"``.
 
     Raises
