@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ..core.drawn import Drawn
 from ..core.errors import NotEstimable
 from ..core.result import Result, copies
 from ..core.wording import short, stated_percent
@@ -83,7 +84,7 @@ class AttributeAgreement(Result):
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Agreement(Result):
+class Agreement(Drawn):
     """Agreement of a panel, per attribute and overall.
 
     Attributes

@@ -7,7 +7,7 @@ the choice is part of the result and is told in words.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 import pandas as pd
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, guess_scale, percent_agreement
 from ..core.result import Interval
-from ..core.tidy_table import Tidy
+from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import percent, short, stated_percent
 from ..core.words import Sentence
 from .agreement_result import COLUMNS, Agreement, AttributeAgreement, said_of
@@ -46,22 +46,26 @@ Row = tuple[str, float, Interval | None, int, int, str]
 
 
 def agreement(
-    table: Tidy,
+    table: Tidy | pd.DataFrame,
     *,
     scales: Mapping[str, str] | None = None,
     level: float = 0.95,
+    **column_names: Unpack[LongColumns],
 ) -> Agreement:
     """Measure how far the assessors agree, attribute by attribute and overall.
 
     Parameters
     ----------
-    table : Tidy
+    table : Tidy or DataFrame
+        A DataFrame is checked as `tidy` does.
     scales : mapping of attribute to {"nominal", "ordinal", "interval", "ratio"}, optional
         What a difference in score means. Without it: ticks (0/1) are nominal,
         whole numbers that span at most five steps are ordinal, all other
         scores interval.
     level : float
         Confidence level of all intervals.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
 
     Returns
     -------
@@ -85,17 +89,17 @@ def agreement(
 
     Examples
     --------
-    >>> from kikichoko.analysis.core import tidy
     >>> judges = [(9, 6, 8, 7, 10, 6), (2, 1, 4, 1, 5, 2), (5, 3, 6, 2, 6, 4), (8, 2, 8, 6, 9, 7)]
     >>> scores = pd.DataFrame(
     ...     [(f"judge {j}", i, x) for j, row in enumerate(judges) for i, x in enumerate(row)],
     ...     columns=["assessor", "sample", "score"],
     ... )
-    >>> found = agreement(tidy(scores)).attributes["score"]
+    >>> found = agreement(scores).attributes["score"]
     >>> found.main, round(found.value("ICC(A,1)"), 2), round(found.value("ICC(C,k)"), 2)
     ('ICC(A,1)', 0.29, 0.91)
     """
     check_level(level)
+    table = as_tidy(table, **column_names)
     scales = dict(scales or {})
     for name, scale in scales.items():
         if name not in table.attributes:

@@ -11,7 +11,18 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import GREY, INK, PALE, SMALL, field, in_look, whole, without_frame, wrapped
+from ..core.look import (
+    GREY,
+    INK,
+    PALE,
+    SMALL,
+    field,
+    given,
+    in_look,
+    whole,
+    without_frame,
+    wrapped,
+)
 from ..core.wording import stated_percent
 from ..core.words import say
 
@@ -39,6 +50,10 @@ def draw_means(
     from matplotlib.figure import Figure
 
     names = list(dict.fromkeys(means["attribute"]))
+    if (axes := given()) is not None:
+        _means(axes, means, own)
+        _finish(axes, means["sample"].tolist(), names[0])
+        return whole(axes)
     wide = min(columns, len(names))
     tall = -(-len(names) // wide)
     longest = int(means["attribute"].value_counts().max())
@@ -112,7 +127,7 @@ def draw_differences(
     axes : Axes, optional
         Where to draw; a new figure by default.
     """
-    new = axes is None
+    new = axes is None and given() is None
     axes = field(axes, 6.2, 0.95 + 0.27 * len(pairs))
     axes.axvline(0, color=INK, lw=0.9, ls=(0, (5, 2)))
     numbers = pairs[["low", "difference", "high"]].to_numpy(float)

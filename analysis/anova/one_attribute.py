@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ..core.drawn import Drawn
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of
 from ..core.p_values import holds
-from ..core.result import FTest, Interval, Result, plain
+from ..core.result import FTest, Interval, plain
 from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..mixed_model.denominator_df import Inference
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class AttributeAnova(Result):
+class AttributeAnova(Drawn):
     """Samples compared in one attribute, assessors random.
 
     Attributes

@@ -19,6 +19,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..core.errors import NotEstimable, OptionError
+from ..core.look import drawing_on
 from ..core.options import one_of, share_of
 from ..core.p_values import holds
 from ..core.result import FTest, Result, plain
@@ -34,6 +35,7 @@ from .contrasts import error_term, questions
 from .one_attribute import AttributeAnova, panel_sd
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 _FEW = 3
@@ -186,7 +188,47 @@ class Anova(Result):
             by = ["attribute", "assessor", "sample"]
             scores = as_tidy(table).data.groupby(by, observed=True, sort=False)["score"]
             own = scores.mean().reset_index()
+            own = own[own["attribute"].isin(list(parts))]
         return draw_means(_stacked(parts), own, columns=columns, language=language)
+
+    def plot(
+        self,
+        ax: Axes | None = None,
+        attribute: str | None = None,
+        *,
+        table: Tidy | pd.DataFrame | None = None,
+        language: str = FALLBACK,
+    ) -> Axes:
+        """Draw the means of one attribute into axes, in the settings and theme that hold there.
+
+        Parameters
+        ----------
+        ax : matplotlib Axes, optional
+            Where to draw; the current axes by default, as seaborn does.
+        attribute : str, optional
+            May be left out where there is one only.
+        table : Tidy or DataFrame, optional
+            As in `figure`.
+        language : str
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        OptionError
+            If there are several attributes and none is named.
+        """
+        if attribute is None and len(self.attributes) != 1:
+            raise OptionError("anova.plot_which", have=", ".join(self.attributes))
+        if ax is None:
+            from matplotlib import pyplot as plt
+
+            ax = plt.gca()
+        with drawing_on(ax):
+            self.figure(table, [attribute] if attribute else None, language=language)
+        return ax
 
     def to_dict(self, language: str = FALLBACK) -> dict[str, Any]:
         """Return the results by attribute as a dict that is valid JSON."""

@@ -16,7 +16,9 @@ first figure is drawn, never before.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import wraps
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, Literal, ParamSpec
@@ -51,6 +53,7 @@ _DARK = (0, 3, 2, 4, 5, 7)
 _NOT_FIRST = frozenset("、。，．・：；？！）」』】ー")
 
 _OWN_FACES: list[str] = []
+_GIVEN: ContextVar[Axes | None] = ContextVar("given", default=None)
 _JAPANESE_FACES = (
     "BIZ UDPGothic",
     "Noto Sans CJK JP",
@@ -122,6 +125,8 @@ def in_look(draw: Callable[P, Figure]) -> Callable[P, Figure]:
     def drawn(*args: P.args, **kwargs: P.kwargs) -> Figure:
         import matplotlib as mpl
 
+        if given() is not None:
+            return draw(*args, **kwargs)
         with mpl.rc_context(look()):
             figure = draw(*args, **kwargs)
             for axes in figure.axes:  # ticks are born when first asked for, and take the size then
@@ -132,8 +137,24 @@ def in_look(draw: Callable[P, Figure]) -> Callable[P, Figure]:
     return drawn
 
 
+@contextmanager
+def drawing_on(axes: Axes) -> Iterator[None]:
+    """Let figure functions draw into `axes`, in the settings of whoever made them."""
+    before = _GIVEN.set(axes)
+    try:
+        yield
+    finally:
+        _GIVEN.reset(before)
+
+
+def given() -> Axes | None:
+    """Return the axes that a reader gave to draw into, if any."""
+    return _GIVEN.get()
+
+
 def field(axes: Axes | None, width: float, height: float) -> Axes:
-    """Return `axes`, or those of a new figure of so many inches."""
+    """Return `axes`, or those that a reader gave, or those of a new figure of so many inches."""
+    axes = axes or given()
     if axes is not None:
         return axes
     from matplotlib.figure import Figure

@@ -92,17 +92,21 @@ class Result:
         return f"<{name}: {first}>" if first else f"<{name}>"
 
     def _repr_html_(self) -> str:
-        parts = [f"<p>{escape(str(sentence))}</p>" for sentence in self.sentences()]
-        parts += [
-            f"<p><b>{escape(say(heading))}</b></p>"
-            + table.to_html(index=False, float_format=short, border=0)
-            for heading, table in self.tables().items()
-        ]
-        parts += [
+        """Return sentences, cautions and tables for a notebook; tables after the first fold up."""
+        said = "".join(f"<p>{escape(str(sentence))}</p>" for sentence in self.sentences())
+        careful = "".join(
             f"<p><em>{escape(say('common.caution', text=warning))}</em></p>"
             for warning in self.warnings
+        )
+        tables = [
+            f"<details{'' if place else ' open'}><summary><b>{escape(say(heading))}</b></summary>"
+            + spoken(table, FALLBACK).to_html(
+                index=False, float_format=short, border=0, na_rep="", justify="left"
+            )
+            + "</details>"
+            for place, (heading, table) in enumerate(self.tables().items())
         ]
-        return "".join(parts)
+        return f"<div>{said}{careful}{''.join(tables)}</div>"
 
 
 def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:

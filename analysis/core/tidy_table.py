@@ -23,6 +23,8 @@ _CELL = ["session", "assessor", "sample", "replicate", "attribute"]
 _LISTED = 20
 _NEAR = 75
 """Likeness of a heading to the one that is missing, in %, from which on it is offered."""
+_NUMBERING = ("code", "id", "index", "row", "number")
+"""Headings of columns that number rows or cups, and hold no answers."""
 
 
 class OfOthers(Protocol):
@@ -113,7 +115,9 @@ def tidy(
         Names of the columns. `replicate`, `position` and `session` are taken
         by their standard names when present, and may be absent.
     scores : sequence of str, optional
-        The attribute columns of a wide table.
+        The attribute columns of a wide table. A table that has neither a column `score` nor
+        `attribute` does without where it is plain: then all columns of numbers are attributes,
+        and columns of text are left aside.
     number_repeats : bool
         Whether answers to one cell that carry no replicate are numbered as they
         stand, from the first row to the last, instead of refused.
@@ -149,6 +153,8 @@ def tidy(
             names[standard] = given
         elif standard in table.columns:
             names[standard] = standard
+    if scores is None and score == "score" and not {score, attribute} & set(table.columns):
+        scores = _attributes_of(table, names) or None
     wanted = [*names.values(), *(scores or [])]
     if scores is None:
         names["score"] = score
@@ -184,6 +190,37 @@ def tidy(
         data=long.loc[~empty, list(COLUMNS)].reset_index(drop=True),
         dropped=dropped.reset_index(drop=True),
     )
+
+
+def _attributes_of(table: pd.DataFrame, names: dict[str, str]) -> list[str]:
+    """Name the columns of numbers in a wide table whose attributes nobody named.
+
+    Raises
+    ------
+    TableError
+        If a column could as well say something of the sample, number the rows, or be both
+        numbers and text.
+    """
+    sure: list[str] = []
+    doubtful: list[str] = []
+    for name in table.columns:
+        given = table[name].replace("", np.nan).dropna()
+        number = pd.to_numeric(given, errors="coerce")
+        no_number = pd.api.types.is_bool_dtype(given) or pd.api.types.is_datetime64_any_dtype(given)
+        if name in {*names.values(), *COLUMNS} or no_number or not number.notna().any():
+            continue
+        of_one = [
+            given.groupby(table[by]).nunique().max() <= 1
+            for by in (names["assessor"], names["sample"])
+            if by in table.columns and table.loc[given.index, by].duplicated().any()
+        ]
+        numbers_rows = given.nunique() == len(given) > 1 and (number % 1 == 0).all()
+        plain = number.notna().all() and not any(of_one) and not numbers_rows
+        (sure if plain and str(name).casefold() not in _NUMBERING else doubtful).append(str(name))
+    if sure and doubtful:
+        told = {"sure": ",".join(sure), "doubtful": ", ".join(doubtful)}
+        raise TableError((Sentence.of("table.which_attributes", **told),))
+    return sure
 
 
 def _no_column(name: str, table: pd.DataFrame, option: str) -> Sentence:

@@ -25,6 +25,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ..core.drawn import Drawn
 from ..core.errors import OptionError, TableError
 from ..core.options import share_of, whole
 from ..core.result import Result
@@ -118,7 +119,7 @@ class Boundaries(Result):
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Course(Result):
+class Course(Drawn):
     """A course of answers held against the lines.
 
     Attributes

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ..core.drawn import Drawn
 from ..core.errors import OptionError
 from ..core.result import Result, copies
 from ..core.wording import p_words, stated_percent
@@ -27,7 +28,7 @@ SWEET = ("sweetness", "sweet", "perceived sweetness", "sweet taste")
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Link(Result):
+class Link(Drawn):
     """What chemistry does to the scores, as far as these bottles can tell.
 
     Attributes

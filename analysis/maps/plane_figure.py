@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ..core.look import DASHES, GREY, INK, PALE, in_look, mark, wrapped
+from ..core.look import DASHES, GREY, INK, PALE, given, in_look, mark, whole, wrapped
 from ..core.wording import percent
 from ..core.words import say
 
@@ -75,12 +75,15 @@ def draw_map(
     """
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(10.2, 4.5))
-    left, right = figure.subplots(1, 2, width_ratios=(1, 1.6))
+    own = given()
+    figure = Figure(figsize=(10.2, 4.5)) if own is None else whole(own)
+    left, right = figure.subplots(1, 2, width_ratios=(1, 1.6)) if own is None else (own, None)
     _draw_samples(left, ellipses, samples or {}, list(order or []), real=real)
     two = [*shares, 0.0, 0.0][:2]
     for axis, share, place in ((left.xaxis, two[0], 1), (left.yaxis, two[1], 2)):
         axis.set_label_text(say("maps.axis", language, place=place, share=percent(share)))
+    if right is None:
+        return figure
     left.set_title(say("maps.drawn_samples", language), loc="center")
     _draw_arrows(right, arrows, names or {}, positions=positions)
     right.set_title(say("maps.drawn_arrows", language), loc="center")
@@ -128,8 +131,8 @@ def _draw_samples(
 def _reach(e: pd.DataFrame) -> float:
     """Return the half width of a square around all ellipses, but not around the absurdly wide."""
     wide = np.maximum(np.abs(e["x"]), np.abs(e["y"]))
-    whole = float((wide + e["major"]).max())
-    return min(whole, 4 * float(max(wide.max(), 1e-9))) * 1.08
+    reach = float((wide + e["major"]).max())
+    return min(reach, 4 * float(max(wide.max(), 1e-9))) * 1.08
 
 
 def _draw_arrows(

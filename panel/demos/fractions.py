@@ -98,7 +98,7 @@ def fill(session: Session, plan: Plan, known: dict[str, Any], *, seed: int) -> l
             continue
         if sheet.assessor == known["wrong_code"]:
             target = session.folder / INBOX / f"typed-{sheet.assessor}.csv"
-            _type_table(sheet, target, answers)
+            type_table(sheet, target, answers, misread=True)
         else:
             if sheet.assessor == known["unreadable"]:
                 first = next(one.name for one in sheet.presentations if one.counted)
@@ -180,12 +180,17 @@ def _words(
     return str(offered[int(rng.integers(len(offered)))])
 
 
-def _type_table(sheet: Sheet, target: Path, answers: dict[tuple[str, str], float | str]) -> None:
-    """Type a paper sheet into a table, as somebody in a hurry would: one code is misread."""
+def type_table(
+    sheet: Sheet,
+    target: Path,
+    answers: dict[tuple[str, str], float | str],
+    *,
+    misread: bool = False,
+) -> None:
+    """Type a paper sheet into a table; with `misread`, in a hurry: one code is misread."""
     target.parent.mkdir(parents=True, exist_ok=True)
-    counted = [one for one in sheet.presentations if one.counted]
-    misread = counted[-1].name
-    wrong = str(int(misread) + 1 if misread[-1] != "9" else int(misread) - 1)
+    last = [one for one in sheet.presentations if one.counted][-1].name
+    wrong = str(int(last) + 1 if last[-1] != "9" else int(last) - 1)
     with target.open("w", encoding="utf-8", newline="") as out:
         rows = csv.writer(out)
         rows.writerow(["assessor", "code", "attribute", "score"])
@@ -194,7 +199,8 @@ def _type_table(sheet: Sheet, target: Path, answers: dict[tuple[str, str], float
             if _left_out(question, value):
                 continue
             shown = value if isinstance(value, str) else f"{value:g}"
-            rows.writerow([sheet.assessor, wrong if code == misread else code, attribute, shown])
+            typed = wrong if misread and code == last else code
+            rows.writerow([sheet.assessor, typed, attribute, shown])
 
 
 def _left_out(question: Question, value: float | str) -> bool:
