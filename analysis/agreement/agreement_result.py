@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ..core.drawn import Drawn
 from ..core.errors import NotEstimable
+from ..core.plotted import Plotted
 from ..core.result import Result, copies
 from ..core.wording import short, stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -84,7 +84,7 @@ class AttributeAgreement(Result):
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Agreement(Drawn):
+class Agreement(Plotted):
     """Agreement of a panel, per attribute and overall.
 
     Attributes

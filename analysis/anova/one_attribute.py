@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from ..core.drawn import Drawn
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of
 from ..core.p_values import holds
+from ..core.plotted import Plotted
 from ..core.result import FTest, Interval, plain
 from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class AttributeAnova(Drawn):
+class AttributeAnova(Plotted):
     """Samples compared in one attribute, assessors random.
 
     Attributes

@@ -25,9 +25,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from ..core.drawn import Drawn
 from ..core.errors import OptionError, TableError
 from ..core.options import share_of, whole
+from ..core.plotted import Plotted
 from ..core.result import Result
 from ..core.wording import short, stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -119,7 +119,7 @@ class Boundaries(Result):
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Course(Drawn):
+class Course(Plotted):
     """A course of answers held against the lines.
 
     Attributes

@@ -28,9 +28,9 @@ from scipy.optimize import minimize, minimize_scalar
 from scipy.special import expit, logsumexp, xlog1py, xlogy
 from scipy.stats import t as t_dist
 
-from ..core.drawn import Drawn
 from ..core.errors import NotEstimable, TableError
 from ..core.options import share_of
+from ..core.plotted import Plotted
 from ..core.result import Interval, copies
 from ..core.wording import percent, short, stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -48,7 +48,7 @@ _LOG_WEIGHTS = np.log(_WEIGHTS / _WEIGHTS.sum())
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Threshold(Drawn):
+class Threshold(Plotted):
     """Thresholds of assessors and of the group.
 
     Attributes

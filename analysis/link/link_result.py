@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from ..core.drawn import Drawn
 from ..core.errors import OptionError
+from ..core.plotted import Plotted
 from ..core.result import Result, copies
 from ..core.wording import p_words, stated_percent
 from ..core.words import FALLBACK, Sentence
@@ -28,7 +28,7 @@ SWEET = ("sweetness", "sweet", "perceived sweetness", "sweet taste")
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Link(Drawn):
+class Link(Plotted):
     """What chemistry does to the scores, as far as these bottles can tell.
 
     Attributes

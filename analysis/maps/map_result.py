@@ -25,10 +25,10 @@ import numpy as np
 import pandas as pd
 from scipy.stats import f as f_distribution
 
-from ..core.drawn import Drawn
 from ..core.errors import NotEstimable
 from ..core.options import share_of, whole
 from ..core.p_values import holds
+from ..core.plotted import Plotted
 from ..core.result import copies
 from ..core.wording import p_words, percent
 from ..core.words import FALLBACK, Sentence
@@ -44,7 +44,7 @@ FEWEST_ASSESSORS = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Map(Drawn):
+class Map(Plotted):
     """Positions of samples in a plane, with ellipses from resampled assessors.
 
     Attributes

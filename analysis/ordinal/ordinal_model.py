@@ -16,10 +16,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from ..core.drawn import Drawn
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import one_of, share_of, whole
 from ..core.p_values import holds
+from ..core.plotted import Plotted
 from ..core.result import copies
 from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.wording import p_words, short, stated_percent
@@ -54,7 +54,7 @@ _FEW_ASSESSORS = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Ordinal(Drawn):
+class Ordinal(Plotted):
     """Comparison of samples on a category scale.
 
     Locations, effects and differences are on the hidden scale of the link: logits,

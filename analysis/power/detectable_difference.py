@@ -16,9 +16,9 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import chdtri
 
-from ..core.drawn import Drawn
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
+from ..core.plotted import Plotted
 from ..core.result import Interval, copies
 from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.two_way import additive
@@ -34,7 +34,7 @@ _FEW = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Detectable(Drawn):
+class Detectable(Plotted):
     """What a panel finds with the stated probability, and what it takes to find less.
 
     Attributes

@@ -25,10 +25,10 @@ import pandas as pd
 from scipy.stats import chi2, norm, studentized_range
 from scipy.stats import f as f_dist
 
-from ..core.drawn import Drawn
 from ..core.errors import NotEstimable
 from ..core.options import share_of
 from ..core.p_values import holds
+from ..core.plotted import Plotted
 from ..core.result import copies
 from ..core.tidy_table import Columns, Tidy
 from ..core.wording import p_words, short
@@ -43,7 +43,7 @@ Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Ranking(Drawn):
+class Ranking(Plotted):
     """Outcome of a ranking of complete rows (Friedman).
 
     Attributes

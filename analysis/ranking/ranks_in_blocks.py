@@ -27,9 +27,9 @@ from scipy.stats import chi2, norm, rankdata
 from scipy.stats import f as f_dist
 from scipy.stats import t as t_dist
 
-from ..core.drawn import Drawn
 from ..core.errors import NotEstimable
 from ..core.options import share_of
+from ..core.plotted import Plotted
 from ..core.result import copies
 from ..core.tidy_table import Columns, Tidy
 from ..core.wording import p_words, short
@@ -45,7 +45,7 @@ _SLACK = 1e-7
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class BlockRanking(Drawn):
+class BlockRanking(Plotted):
     """Outcome of a ranking with holes.
 
     Attributes

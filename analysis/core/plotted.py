@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Drawn(Result):
+class Plotted(Result):
     """A result with a figure of one field."""
 
     def figure(self, *, language: str = FALLBACK) -> Figure:
