@@ -1,7 +1,7 @@
 """How often a report claims something false, and how often it finds what is there.
 
     OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 nice -n 10 python benchmarks/calibration.py \
-        [--results FILE] [--sessions 1000] [--true 300] [--only WORD] [--table]
+        [--results FILE] [--sessions 1000] [--true 300] [--only PATTERN] [--table]
 
 Simulates whole sessions (18 scales, balance, nose and palate, 20 words, 15 faults, a maker where
 the design has one) in which nothing differs and in which one, three or five attributes do, makes
@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -59,8 +60,9 @@ FOUND = (
 HELD = {"false": 0.05, "hint": 0.20, "false maker": 0.005, "false assessor": 0.002}
 """Rates that are held, or stated."""
 CHUNK = 50
-LOOKED = 10
-"""In one session of so many also what is slow is looked at: assessors, bottles held, camps."""
+LOOKED = 3
+"""Where nothing is true, in one session of so many also what is slow is looked at: assessors,
+bottles held, camps."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -354,7 +356,7 @@ def run(design: Design, true: int | str, chunk: int, shuffles: int) -> Counter[s
         count.update(f"false {family}" for family in wrong)
         count.update(f"found {family}" for family in right)
         count["found"] += bool(right)
-        if number % LOOKED == 0:
+        if true == 0 and number % LOOKED == 0:
             count["looked"] += 1
             count["held"] += bool(tainted.held(found.evidence))
             count["camps"] += bool(camps.statements(found.evidence))
@@ -454,7 +456,7 @@ def main() -> None:
     parser.add_argument("--sessions", type=int, default=1000)
     parser.add_argument("--true", type=int, default=300)
     parser.add_argument("--shuffles", type=int, default=499)
-    parser.add_argument("--only", default="")
+    parser.add_argument("--only", default="", help="only designs with this pattern in the name")
     parser.add_argument("--part", default="1/1", help="2/3: the second third of the designs")
     parser.add_argument("--table", action="store_true")
     asked = parser.parse_args()
@@ -462,7 +464,9 @@ def main() -> None:
     results = json.loads(kept.read_text("utf-8")) if kept.is_file() else {}
     if not asked.table:
         place, parts = (int(one) for one in asked.part.split("/"))
-        chosen = [design for design in DESIGNS[place - 1 :: parts] if asked.only in design.name]
+        chosen = [
+            design for design in DESIGNS[place - 1 :: parts] if re.search(asked.only, design.name)
+        ]
         targets = dict.fromkeys(TRUE_SD, asked.true) | {0: asked.sessions}
         for key, design, true, chunk in going_on(results, chosen, targets):
             count = Counter(results.get(key, {})) + run(design, true, chunk, asked.shuffles)

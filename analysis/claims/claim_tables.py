@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import chdtri, stdtr, stdtrit
+from scipy.special import stdtr, stdtrit
 
 from ..citations.cochran_q import paired_difference
 from ..core.p_values import holds
 from ..core.ratings_matrix import Floats
 from ..core.result import Interval
 from .claim_members import LIMITS, MEASURED, Member
-from .closed_pairs import pairs_of
+from .closed_pairs import pairs_of, spread_reached
 from .shuffled_bottles import Observed, Shuffled, by_spread
 from .step_down import StatedQuestion, Steps
 from .studentized_range import range_reached
@@ -135,8 +135,9 @@ def _row(
     level = min(judged.steps.last * member.weight, 1.0)
     bottles = len(seen.columns)
     reach = range_reached(level, bottles, seen.df) / np.sqrt(2)
-    if by_spread(member, bottles):  # one bottle apart from the others
-        reach = float(np.sqrt(chdtri(bottles - 1, level) * bottles / (2 * (bottles - 1))))
+    if by_spread(member, bottles):  # one bottle apart from the others, and its pairs
+        apart = spread_reached(level, bottles - 1, seen.df) * bottles / (2 * (bottles - 1))
+        reach = float(np.sqrt(max(apart, spread_reached(level, 1, seen.df))))
     return row | {
         "n": seen.n,
         "samples": bottles,

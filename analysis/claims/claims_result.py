@@ -32,8 +32,8 @@ class Claims(Result):
         (for everything in the report: claimed where it is at most `alpha`),
         ``claimed``, ``sd`` (of a cell, within assessors), ``needed`` (the
         difference of a pair from which on this question would have been
-        claimed, scale points or share of assessors; of a word for one bottle that
-        stands apart from all others).
+        claimed, scale points or share of assessors; of a word, and where there are
+        three bottles, for one bottle that stands apart from all others).
     pairs : DataFrame
         ``kind, about, sample_a, sample_b, higher, difference, low, high, p,
         p_adjusted, claimed``: difference is a less b, its limits are those of
@@ -72,7 +72,7 @@ class Claims(Result):
     level_last: float
     named: tuple[Named, ...] = ()
     method: str = (
-        "weighted step-down of the studentized range over shuffled bottles; "
+        "weighted step-down over shuffled bottles of the studentized range (three bottles: F); "
         "pairs by closed testing; exact sign test and prediction t for the rest"
     )
 

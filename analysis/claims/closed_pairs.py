@@ -3,7 +3,9 @@
 A pair may be called different only when every way of being alike that joins
 the two is refused. A way of being alike is a partition of the bottles into
 groups; for scales it is judged by the largest range within its groups, for
-words by how much each group's shares vary (Cochran's Q within the group). The
+words by how much each group's shares vary (Cochran's Q within the group), and
+for scales of three bottles by F: over all three, then t for each pair (Fisher's
+least significant difference, which is closed for three and for no more). The
 pairs that were already refused rule partitions out, so that later pairs need
 less.
 """
@@ -15,7 +17,7 @@ from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import chdtrc
+from scipy.special import chdtrc, chdtri, fdtrc, fdtri
 
 from ..core.ratings_matrix import Floats
 from .studentized_range import groups_tail, integer_partitions, set_partitions
@@ -23,6 +25,8 @@ from .studentized_range import groups_tail, integer_partitions, set_partitions
 Flags = npt.NDArray[np.bool_]
 LISTED = 7
 """Up to so many bottles all partitions are gone through; Bell's number for 7 is 877."""
+THREE = 3
+"""Scales of so many bottles are judged by F; of more, by the range, which then finds more pairs."""
 
 
 @cache
@@ -108,6 +112,37 @@ class ClosedPairs:
         return len(used) // 2
 
 
+def spread_tail(spread: Floats, df_num: int | npt.NDArray[np.int_], df: float) -> Floats:
+    """Return the chance that bottles which are alike vary as much.
+
+    Parameters
+    ----------
+    spread : ndarray
+        Weighted sum of squares of their effects over a cell's variance.
+    df_num : int or ndarray
+        Bottles less 1.
+    df : float
+        Degrees of freedom of the variance: F; inf: chi square.
+    """
+    plain = np.maximum(spread, 0.0)  # not below 0 by rounding
+    if np.isinf(df):
+        return np.asarray(chdtrc(df_num, plain))
+    return np.asarray(fdtrc(df_num, df, plain / df_num))
+
+
+def spread_reached(tail: float, df_num: int, df: float) -> float:
+    """Return the spread whose tail is `tail`: the inverse of `spread_tail`.
+
+    Examples
+    --------
+    >>> round(spread_reached(0.05, 2, 10) / 2, 2)  # F table, 5 %
+    4.1
+    """
+    if np.isinf(df):
+        return float(chdtri(df_num, tail))
+    return df_num * float(fdtri(df_num, df, 1 - tail))
+
+
 @cache
 def _groups(n: int) -> tuple[tuple[tuple[int, ...], ...], Flags, npt.NDArray[np.int_]]:
     """Return all groups of two bottles or more, which each partition has, and their df."""
@@ -122,35 +157,36 @@ def _groups(n: int) -> tuple[tuple[tuple[int, ...], ...], Flags, npt.NDArray[np.
     return groups, has, np.array([len(group) - 1 for group in groups])
 
 
-class ClosedShares(ClosedPairs):
-    """The pairs of one word or fault: groups are judged by how much their shares vary.
+class ClosedSpreads(ClosedPairs):
+    """The pairs of one attribute whose groups are judged by how much all of their bottles vary.
 
     Parameters
     ----------
-    effects : ndarray, shape (bottles,)
-        The bottles' effects.
+    t : ndarray, shape (pairs,)
+        The pairs' t statistics with their signs, in the order of `pairs_of`.
     pair_variances : ndarray, shape (pairs,)
-        Variances of their differences, in units of `variance`, in the order of `pairs_of`.
-    variance : float
-        Of a cell.
+        Variances of the differences, in any one unit, in the same order.
+    bottles : int
+        At most `LISTED`.
+    df : float
+        Degrees of freedom of their common error; inf for words and faults.
 
     Notes
     -----
-    Within a group of m bottles the sum of squares over its variance is Cochran's
-    Q where every cell is filled, chi square on m - 1 degrees of freedom. A
-    partition has the smallest p of its groups, adjusted for their number
-    (Sidak). At most `LISTED` bottles.
+    A group of m bottles is judged by `spread_tail` on m - 1 degrees of freedom:
+    of words Cochran's Q where every cell is filled, of a pair its t. A partition
+    has the smallest p of its groups, adjusted for their number (Sidak).
     """
 
-    def __init__(self, effects: Floats, pair_variances: Floats, variance: float) -> None:
-        bottles = len(effects)
-        first, second = pairs_of(bottles).T
-        t = (effects[first] - effects[second]) / np.sqrt(pair_variances * variance)
-        super().__init__(t, bottles, np.inf)
-        has, df = _groups(bottles)[1:]
+    def __init__(self, t: Floats, pair_variances: Floats, bottles: int, df: float) -> None:
+        super().__init__(t, bottles, df)
+        has, df_groups = _groups(bottles)[1:]
         forms = _forms(np.asarray(pair_variances, dtype=float).tobytes(), bottles)
-        spreads = np.einsum("j,gjk,k->g", effects, forms, effects) / variance
-        tails = chdtrc(df, np.maximum(spreads, 0.0))  # not below 0 by rounding
+        first, second = pairs_of(bottles).T
+        apart = np.zeros((bottles, bottles))
+        apart[first, second] = t * np.sqrt(pair_variances)
+        effects = (apart - apart.T).mean(axis=1)
+        tails = spread_tail(np.einsum("j,gjk,k->g", effects, forms, effects), df_groups, df)
         smallest = np.where(has, tails, 1.0).min(axis=1)
         self._partitions = 1 - (1 - smallest) ** has.sum(axis=1)
 

@@ -25,7 +25,7 @@ from .cell_table import CellTable
 from .claim_members import MEASURED, NAMED_WEIGHTS, OTHERS_SHARE, WEIGHTS, Member, Named, members
 from .claim_tables import Judged, tables
 from .claims_result import Claims
-from .closed_pairs import ClosedPairs, ClosedShares
+from .closed_pairs import ClosedPairs, ClosedSpreads
 from .maker_shift import maker_shifts
 from .most_people import COLUMNS as COUNTS
 from .most_people import counts_by_side, smallest_panel
@@ -259,7 +259,7 @@ def _overall_named(named: Sequence[Named]) -> bool:
 def _closed(member: Member, seen: Observed) -> ClosedPairs:
     """Return the pairs of a question, judged as `shuffle` judges the question itself."""
     if by_spread(member, len(seen.columns)):
-        return ClosedShares(seen.effects, seen.pair_variances, seen.variance)
+        return ClosedSpreads(seen.t, seen.pair_variances, len(seen.columns), seen.df)
     return ClosedPairs(seen.t, len(seen.columns), seen.df)
 
 

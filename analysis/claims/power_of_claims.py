@@ -6,13 +6,19 @@ from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
+from scipy.optimize import brentq
+from scipy.special import chdtri, ndtr, ndtri, roots_legendre, stdtrit
 
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..power.power_of_tests import ScorePlan, ratio_for
 from .claim_members import LIMITS, MEASURED, NAMED_WEIGHTS, OTHERS_SHARE
+from .closed_pairs import THREE, spread_reached
 from .studentized_range import range_reached
+
+_NODES, _WEIGHTS = roots_legendre(48)
+_AT, _SHARE = (_NODES + 1) / 2, _WEIGHTS / 2
+"""Places between 0 and 1 and their weights, for a mean over a distribution's tails."""
 
 
 def smallest_difference(
@@ -35,15 +41,35 @@ def smallest_difference(
     Notes
     -----
     A pair is claimed at the first step where its t reaches the studentized
-    range's point over the root of 2; the others lie between the two.
+    range's point over the root of 2; the others lie between the two. Of three
+    bottles F over all and the pair's t have both to reach their points; the
+    third lies midway, which is where F sees least.
 
     Examples
     --------
-    >>> round(smallest_difference(0.5, 16, 3, level=0.05), 2)
-    1.73
+    >>> round(smallest_difference(0.5, 16, 4, level=0.05), 2)
+    1.88
     """
+    if samples == THREE:
+        high = 1.0
+        while _power_of_three(high, df, level) < power:
+            high *= 2
+        return float(brentq(lambda own: _power_of_three(own, df, level) - power, 0, high)) * se
     critical = range_reached(level, samples, df) / np.sqrt(2)
     return float(ratio_for(power, df, critical)) * se
+
+
+def _power_of_three(ratio: float, df: float, level: float) -> float:
+    """Return the chance that F over three bottles and the t of their widest pair both suffice.
+
+    With s the error found over the true one, T the pair's difference and U the
+    third bottle's distance from midway, both in standard errors: T^2 + U^2 has to
+    reach 2 F s^2, and T the point of t times s.
+    """
+    error = np.sqrt(chdtri(df, _AT) / df)[:, None]
+    whole = spread_reached(level, 2, df) * error**2 - ndtri(_AT) ** 2
+    reach = np.maximum(np.sqrt(np.maximum(whole, 0.0)), stdtrit(df, 1 - level / 2) * error)
+    return float(_SHARE @ ndtr(ratio - reach) @ _SHARE)
 
 
 def planned(
@@ -86,7 +112,7 @@ def planned(
     --------
     >>> plan = ScorePlan(samples=3, assessors=6, replicates=2, interaction=0.16, residual=0.64)
     >>> planned(plan)["difference"].round(1).tolist()
-    [2.4, 1.8, 1.2]
+    [2.5, 1.9, 1.2]
     """
     main = share_of("alpha", alpha) * (1 - OTHERS_SHARE)
     if named > len(NAMED_WEIGHTS):

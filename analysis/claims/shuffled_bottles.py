@@ -10,7 +10,8 @@ numbers for a sign of great precision.
 
 A bottle over which assessors scatter more than over the others (in most
 scales: how much is estimated from all of them together, anew in each shuffle)
-gets wider standard errors; the others keep the common one.
+gets wider standard errors; the others keep the common one. Of three bottles one
+does only where it scatters more than the widest does in four of five shuffles.
 """
 
 from __future__ import annotations
@@ -23,17 +24,18 @@ from itertools import permutations, product
 import numpy as np
 import numpy.typing as npt
 from scipy.linalg import block_diag
-from scipy.special import chdtrc
 
 from ..core.ratings_matrix import Floats
 from ..core.two_way import centred, inverse, normal_matrix
 from .claim_members import MEASURED, Member
-from .closed_pairs import LISTED, pairs_of
+from .closed_pairs import LISTED, THREE, pairs_of, spread_tail
 from .studentized_range import range_tail
 
 Keys = npt.NDArray[np.float64]
 FEWEST = 400
 """With fewer permutations than this, scores are rotated."""
+CLEAR = 0.8
+"""Share of shuffles whose widest bottle one of three has to exceed to get wider errors."""
 _TINY = 1e-12
 
 
@@ -68,6 +70,12 @@ class Layout:
         own = np.diag(self.covariance)
         return np.asarray(own[first] + own[second] - 2 * self.covariance[first, second])
 
+    @property
+    def own_variances(self) -> Floats:
+        """Of three bottles: what each adds to the variances of its two pairs."""
+        v = self.pair_variances
+        return np.asarray(v.sum() / 2 - v[::-1])
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Observed:
@@ -88,7 +96,7 @@ class Observed:
     variance : float
         Of a cell, from the assessor x bottle interaction, not below its floor.
     pair_variances : ndarray, shape (pairs,)
-        Variances of the differences in units of it, all bottles taken to scatter alike.
+        Variances of the differences in units of it.
     n : int
         Assessors who count.
     """
@@ -114,10 +122,11 @@ class Shuffled:
     tested : list of int
         Members with a column, in the order of the columns.
     p : ndarray, shape (shuffles, tested)
-        p values by the studentized range (words and faults: by chi square), to
-        weigh questions against each other.
+        p values by the studentized range (three bottles: by F; words and faults: by
+        chi square), to weigh questions against each other.
     widest : ndarray, shape (shuffles,)
-        How much more than the mean bottle the bottle with most scatter scatters (variances).
+        How much more than the mean bottle the bottle with most scatter is taken to
+        scatter (variances).
     observed : dict of int to Observed
     """
 
@@ -353,7 +362,8 @@ def _wider(drawn: Sequence[_Drawn], members: Sequence[Member]) -> Floats:
     -------
     ndarray, shape (shuffles, bottles)
         Variance of a bottle's cells over the mean of the bottles'; 1 where it
-        cannot be told (two bottles, or none of the scales).
+        cannot be told (two bottles, or none of the scales), and with three bottles
+        where it is not `clearly_more`.
 
     Notes
     -----
@@ -375,12 +385,18 @@ def _wider(drawn: Sequence[_Drawn], members: Sequence[Member]) -> Floats:
         share = np.divide(inside, middle, out=np.ones_like(inside), where=middle > _TINY)
         total[:, one.group.columns] += ((share * (j - 1) / j - 1 / j) / (1 - 2 / j)).sum(axis=2)
         count[one.group.columns] += len(own)
-    return np.where(count > 0, total / np.maximum(count, 1), 1.0)
+    found = np.where(count > 0, total / np.maximum(count, 1), 1.0)
+    return np.where(clearly_more(found), found, 1.0) if bottles == THREE else found
+
+
+def clearly_more(wider: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which bottles scatter more than the widest does in four of five shuffles."""
+    return np.asarray(wider > np.quantile(wider.max(axis=1), CLEAR))
 
 
 def by_spread(member: Member, bottles: int) -> bool:
-    """Tell whether a question is judged by the spread of its shares, not by its widest pair."""
-    return member.kind not in MEASURED and bottles <= LISTED
+    """Tell whether a question is judged by how much all bottles vary, not by its widest pair."""
+    return bottles == THREE if member.kind in MEASURED else bottles <= LISTED
 
 
 def _tests(members: Sequence[Member], one: _Drawn, wider: Floats) -> tuple[Floats, list[Observed]]:
@@ -395,46 +411,69 @@ def _tests(members: Sequence[Member], one: _Drawn, wider: Floats) -> tuple[Float
     plain_effects = group.covariance @ one.plain_sums
     plain_variance = _variance(one, one.plain_sums[None], one.plain_total, scored, floor)[0]
     first, second = pairs_of(bottles).T
-    own = wider[:, group.columns]
-    scale = np.maximum((own[:, first] + own[:, second]) / 2, 1.0)
     v = group.pair_variances
-    gaps = np.abs(effects[:, first] - effects[:, second]) / np.sqrt(v)[:, None]
-    widest = np.where(scored, 0.0, gaps.max(axis=1))
-    widest[:, scored] = (gaps[..., scored] / np.sqrt(scale)[..., None]).max(axis=1)
-    t = widest / np.sqrt(variance)
-    p = np.empty_like(t)
-    for flag, df in ((True, float(group.df)), (False, np.inf)):
-        here = scored == flag
-        if here.any():
-            p[:, here] = range_tail(t[:, here] * np.sqrt(2), bottles, df)
-    spread = np.array([by_spread(member, bottles) for member in chosen])
-    if spread.any():
-        between = (sums * effects)[..., spread].sum(axis=1)
-        p[:, spread] = chdtrc(bottles - 1, np.maximum(between, 0.0) / variance[:, spread])
+    scale = _pair_scale(group, wider[:, group.columns])
+    gaps = effects[:, first] - effects[:, second]
+    p = np.empty_like(variance)
     observed = []
     for k, member in enumerate(chosen):
         df = float(group.df) if scored[k] else np.inf
-        wide = scale if scored[k] else np.ones((1, len(v)))
+        wide = v * (scale if scored[k] else np.ones((1, len(v))))
+        t = gaps[..., k] / np.sqrt(wide * variance[:, k, None])
         if member.pair is not None:
             pair = _place(member, group)
-            p[:, k] = 1.0
-            if pair >= 0:
-                size = gaps[:, pair, k] / np.sqrt(variance[:, k] * wide[:, pair])
-                p[:, k] = range_tail(size * np.sqrt(2), 2, df)
-        signed = effects[0, first, k] - effects[0, second, k]
+            p[:, k] = range_tail(np.abs(t[:, pair]) * np.sqrt(2), 2, df) if pair >= 0 else 1.0
+        elif not by_spread(member, bottles):
+            p[:, k] = range_tail(np.abs(t).max(axis=1) * np.sqrt(2), bottles, df)
+        else:
+            between = (
+                _between_three(gaps[..., k], wide)
+                if bottles == THREE
+                else (sums[..., k] * effects[..., k]).sum(axis=1)
+            )
+            p[:, k] = spread_tail(between / variance[:, k], bottles - 1, df)
         observed.append(
             Observed(
                 plain_effects[:, k],
                 group.columns,
-                np.sqrt(plain_variance[k] * v * wide[0]),
-                signed / np.sqrt(variance[0, k] * v * wide[0]),
+                np.sqrt(plain_variance[k] * wide[0]),
+                t[0],
                 df,
                 float(plain_variance[k]),
-                v,
+                wide[0],
                 int(_rows(group).sum()),
             )
         )
     return p, observed
+
+
+def _pair_scale(group: Layout, wider: Floats) -> Floats:
+    """Return how much more the pairs vary than if all bottles scattered alike; never less."""
+    first, second = pairs_of(len(group.columns)).T
+    if len(group.columns) == THREE:
+        own = group.own_variances * np.maximum(wider, 1.0)
+        return np.asarray((own[:, first] + own[:, second]) / group.pair_variances)
+    return np.maximum((wider[:, first] + wider[:, second]) / 2, 1.0)
+
+
+def _between_three(gaps: Floats, pair_variances: Floats) -> Floats:
+    """Return the weighted sum of squares of three bottles' effects, out of their pairs.
+
+    Parameters
+    ----------
+    gaps : ndarray, shape (shuffles, 3)
+        In the order of `pairs_of`.
+    pair_variances : ndarray, shape (shuffles or 1, 3)
+
+    Notes
+    -----
+    With bottles' own variances u a pair has u_i + u_j, and the sum of squares
+    about the mean weighted by 1 / u is the sum of u_k d_ij^2 over
+    u_1 u_2 + u_1 u_3 + u_2 u_3, which one of the u may leave at 0.
+    """
+    rest = pair_variances.sum(axis=1, keepdims=True) / 2 - pair_variances
+    a, b, c = rest.T
+    return np.asarray((rest * gaps**2).sum(axis=1) / (a * b + a * c + b * c))
 
 
 def _variance(

@@ -7,30 +7,17 @@ p values agree within the error of two runs of shuffles; what no shuffle touches
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cache
 from itertools import combinations
 
 import numpy as np
-from scipy import interpolate, optimize, stats
+from scipy import integrate, optimize, stats
 
 PAIRS = tuple(combinations(range(3), 2))
 WEIGHTS = {"scale": 1.0, "balance": 1.0, "gap": 1.0, "word": 3.0, "fault": 0.3}
 OVERALL, NAMED = 5.0, 10.0
 JUDGED_BY_T = ("scale", "balance", "gap")
 IN_OVERALL = ("scale", "balance", "word")
-
-
-@cache
-def range_of_three(df: int) -> interpolate.PchipInterpolator:
-    """Return log p of the studentized range of three bottles over t."""
-    t = np.concatenate([np.linspace(0, 6, 25), np.linspace(7, 25, 13)])
-    p = stats.studentized_range.sf(t * np.sqrt(2), 3, df)
-    return interpolate.PchipInterpolator(t, np.log(np.maximum(p, 1e-13)))
-
-
-def tail(t: np.ndarray, df: int) -> np.ndarray:
-    """Return the chance that the widest pair of three bottles is as wide as t."""
-    return np.exp(range_of_three(df)(np.minimum(t, 25)))
+CLEAR = 0.8
 
 
 def step(scores: np.ndarray) -> float:
@@ -91,6 +78,14 @@ def _dealt(one: Question, keys: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.
     return centred, sums, squares
 
 
+def _spread(gaps: np.ndarray, pairs: np.ndarray) -> np.ndarray:
+    """Return the quadratic form of two of three differences over their covariance matrix."""
+    a, b, c = pairs.T  # variances of 0 less 1, 0 less 2, 1 less 2
+    both = np.stack([a, (a + b - c) / 2, (a + b - c) / 2, b], axis=1).reshape(-1, 2, 2)
+    two = gaps[:, :2, None]
+    return (np.swapaxes(two, 1, 2) @ np.linalg.solve(both, two))[:, 0, 0]
+
+
 def judge(questions: list[Question], shuffles: int, seed: int) -> np.ndarray:
     """Fill in what every question shows under all shuffles; return the widest scatter of each."""
     rng = np.random.default_rng(seed)
@@ -107,7 +102,7 @@ def judge(questions: list[Question], shuffles: int, seed: int) -> np.ndarray:
             share = inside / inside.mean(axis=1, keepdims=True)
             more.append((share * 2 / 3 - 1 / 3) / (1 / 3))
     wider = np.mean(more, axis=0)
-    apart = np.stack([np.maximum((wider[:, a] + wider[:, b]) / 2, 1) for a, b in PAIRS], axis=1)
+    wider[wider <= np.quantile(wider.max(axis=1), CLEAR)] = 1.0
     for one, (centred, sums, _) in zip(questions, made, strict=True):
         filled = (~np.isnan(one.cells)).astype(float)
         normal = np.diag(filled.sum(axis=0)) - (filled.T / filled.sum(axis=1)) @ filled
@@ -121,9 +116,12 @@ def judge(questions: list[Question], shuffles: int, seed: int) -> np.ndarray:
         if one.by_t:
             one.df = all_df - 2
             variance = np.maximum((total - between) / one.df, one.floor)
-            t = np.abs(gaps) / np.sqrt(v * apart * variance[:, None])
-            one.p = tail(t.max(axis=1), one.df)
-            one.se, one.t, one.variance = np.sqrt(v * apart[0] * variance[0]), t[0], variance[0]
+            # Three bottles: every pair's variance is the sum of two bottles' own.
+            own = np.linalg.solve([[1, 1, 0], [1, 0, 1], [0, 1, 1]], v) * wider
+            pairs = np.stack([own[:, a] + own[:, b] for a, b in PAIRS], axis=1)
+            one.p = stats.f.sf(_spread(gaps, pairs) / 2 / variance, 2, one.df)
+            one.se, one.variance = np.sqrt(pairs[0] * variance[0]), variance[0]
+            one.t = np.abs(gaps[0]) / one.se
         else:
             one.variance = total / all_df
             one.p = stats.chi2.sf(between / one.variance, 2)
@@ -154,13 +152,12 @@ def _pair_p(one: Question, refused: set[int]) -> np.ndarray:
         a, b = PAIRS[place]
         if one.by_t:
             alone = float(2 * stats.t.sf(one.t[place], one.df))
-            whole = float(tail(one.t[place : place + 1], one.df)[0])
         else:
             spread = (one.effects[a] - one.effects[b]) ** 2 / (
                 one.pair_variances[place] * one.variance
             )
-            alone, whole = float(stats.chi2.sf(spread, 1)), float(one.p[0])
-        found[place] = alone if refused else max(alone, whole)
+            alone = float(stats.chi2.sf(spread, 1))
+        found[place] = alone if refused else max(alone, float(one.p[0]))
     return found
 
 
@@ -202,10 +199,25 @@ def step_down(questions: list[Question]) -> dict[tuple[str, str], tuple[float, n
     return {(one.kind, one.about): (adjusted[n], pairs[n]) for n, one in enumerate(questions)}
 
 
-def detected(one: Question, level: float, budget_power: float = 0.8) -> float:
-    """Return the difference of two bottles that is claimed with chance 0.8 at a level."""
-    critical = optimize.brentq(lambda t: float(tail(np.array([t]), one.df)[0]) - level, 0, 25)
-    found = optimize.brentq(
-        lambda ratio: stats.nct.sf(critical, one.df, ratio) - budget_power, 0, 80
-    )
-    return float(found) * float(np.sqrt((one.se**2).mean()))
+def detected(one: Question, level: float, wanted: float = 0.8) -> float:
+    """Return the difference of two bottles that is claimed with chance 0.8, the third midway."""
+    ratio = optimize.brentq(lambda own: found_with(own, one.df, level) - wanted, 0, 200, xtol=1e-4)
+    return float(ratio) * float(np.sqrt((one.se**2).mean()))
+
+
+def found_with(ratio: float, df: int, level: float) -> float:
+    """Return the chance that F over three and the pair's t both reach their points of a level.
+
+    With the third bottle midway F's spread is the pair's square and a chi square beside it.
+    """
+    whole, pair = 2 * stats.f.isf(level, 2, df), stats.t.isf(level / 2, df)
+    spread = np.linspace(0, 6, 121)
+    beside = np.diff(stats.chi2.cdf(spread**2, 1))
+    middle = (spread[1:] + spread[:-1])[:, None] / 2
+
+    def at(error: np.ndarray) -> np.ndarray:
+        reach = np.sqrt(np.maximum(whole * error**2 - middle**2, (pair * error) ** 2))
+        return beside @ stats.norm.sf(reach - ratio) * stats.chi(df, scale=df**-0.5).pdf(error)
+
+    errors = np.linspace(1e-6, 1 + 8 / np.sqrt(2 * df), 161)
+    return float(integrate.simpson(at(errors), x=errors))

@@ -145,7 +145,7 @@ class Again:
         Of the shuffles of our own.
     """
 
-    def __init__(self, folder: Path, shuffles: int = 1999, seed: int = 20261126) -> None:
+    def __init__(self, folder: Path, shuffles: int = 5999, seed: int = 20261126) -> None:
         self.folder = folder
         self.everybody = pd.read_csv(folder / "scores.csv")
         self.scores = self.everybody[self.everybody["assessor"] != "M1"]

@@ -6,10 +6,11 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.claims.cell_table import CellTable
-from kikichoko.analysis.claims.closed_pairs import ClosedPairs, ClosedShares, pairs_of
+from kikichoko.analysis.claims.closed_pairs import ClosedPairs, ClosedSpreads, pairs_of
 from kikichoko.analysis.claims.maker_shift import maker_shifts
 from kikichoko.analysis.claims.most_people import counts_by_side, smallest_panel
 from kikichoko.analysis.claims.one_budget import claims
+from kikichoko.analysis.claims.shuffled_bottles import clearly_more
 from kikichoko.analysis.claims.studentized_range import (
     groups_tail,
     range_reached,
@@ -65,8 +66,35 @@ def test_bell_numbers():
     assert [len(set_partitions(n)) for n in range(1, 8)] == [1, 2, 5, 15, 52, 203, 877]
 
 
-def test_three_bottles_are_fisher_after_the_range():
-    """Marcus, Peritz & Gabriel 1976: with three means, pairs need only t once one is refused."""
+@pytest.mark.parametrize("own", [(1.0, 1.0, 1.0), (1.0, 0.5, 3.0)])
+def test_three_bottles_are_f_and_then_t(own: tuple[float, float, float]):
+    """Fisher's least significant difference, which is closed for three (Marcus et al. 1976).
+
+    F by weighted least squares of the three means, numpy alone.
+    """
+    means, u = np.array([4.0, 1.5, 1.0]), np.array(own)
+    first, second = pairs_of(3).T
+    variances = u[first] + u[second]
+    t = (means[first] - means[second]) / np.sqrt(variances)
+    pairs = ClosedSpreads(t, variances, 3, 10)
+    f = ((means - np.average(means, weights=1 / u)) ** 2 / u).sum() / 2
+    alone = 2 * stats.t.sf(np.abs(t), 10)
+    assert pairs.p() == pytest.approx(np.maximum(alone, stats.f.sf(f, 2, 10)))
+    pairs.refuse(0)
+    assert pairs.p()[1:] == pytest.approx(alone[1:])
+    assert np.isnan(pairs.p()[0])
+
+
+@pytest.mark.parametrize(("more", "clear"), [(-1e-6, False), (1e-6, True)])
+def test_a_bottle_scatters_clearly_more_beyond_four_of_five_shuffles(more: float, clear: bool):
+    """The data beside 100 shuffles whose widest is 1, 2, ... 100: four fifths end at the 81st."""
+    wider = np.tile(np.arange(101.0)[:, None], (1, 3))
+    wider[0] = [0.0, 81 + more, 0.0]
+    assert clearly_more(wider)[0].tolist() == [False, clear, False]
+
+
+def test_the_range_is_fisher_once_a_pair_of_three_is_refused():
+    """Marcus, Peritz & Gabriel 1976: with three means, pairs then need only t."""
     t = np.array([4.0, 3.0, 1.0])
     pairs = ClosedPairs(t, 3, 10)
     assert pairs.p() == pytest.approx(range_tail(t * np.sqrt(2), 3, 10))
@@ -171,7 +199,9 @@ def test_a_word_is_judged_by_cochrans_q():
     whole = found.table.iloc[0]
     assert whole["p"] == pytest.approx(cochrans_q(ticks).pvalue)
     effects, variance = ticks.mean(axis=0), float(whole["sd"]) ** 2
-    pairs = ClosedShares(effects, np.full(6, 2 / 5), variance)
+    first, second = pairs_of(4).T
+    t = (effects[first] - effects[second]) / np.sqrt(variance * 2 / 5)
+    pairs = ClosedSpreads(t, np.full(6, 2 / 5), 4, np.inf)
     assert pairs.p()[0] == pytest.approx(cochrans_q(ticks).pvalue)
     pairs.refuse(0)  # the first and the second bottle differ: no group can hold both
     spread = ((effects[[0, 2, 3]] - effects[[0, 2, 3]].mean()) ** 2).sum() / (variance / 5)
@@ -185,7 +215,8 @@ def test_pairs_of_words_are_a_closed_test(bottles: int):
     first, second = pairs_of(bottles).T
     for _ in range(4):
         effects = rng.normal(size=bottles) * 3
-        pairs = ClosedShares(effects, np.full(len(first), 2.0), 1.0)
+        t = (effects[first] - effects[second]) / np.sqrt(2)
+        pairs = ClosedSpreads(t, np.full(len(first), 2.0), bottles, np.inf)
         worst = np.zeros(len(first))
         for partition in set_partitions(bottles):
             groups = [list(group) for group in partition if len(group) > 1]

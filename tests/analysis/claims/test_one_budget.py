@@ -11,9 +11,9 @@ import statsmodels.formula.api as smf
 from kikichoko.analysis.claims.claim_members import Named
 from kikichoko.analysis.claims.claims_result import Claims
 from kikichoko.analysis.claims.one_budget import claims
-from kikichoko.analysis.claims.studentized_range import range_tail
 from kikichoko.analysis.core.errors import OptionError
 from scipy import stats
+from statsmodels.stats.anova import anova_lm
 from statsmodels.stats.multitest import multipletests
 
 
@@ -88,31 +88,73 @@ def test_by_enumeration_of_all_swaps(seed: int):
 
 
 def test_by_enumeration_of_all_permutations():
-    """One question about three bottles and five assessors: 6 ** 4 permutations of the labels."""
+    """F over three bottles of five assessors: 6 ** 4 permutations of the labels."""
     rng = np.random.default_rng(4)
     cells = rng.normal(size=(5, 3)) + np.array([0.0, 0.0, 1.5])
     table = long({"palate": cells, "nose": np.zeros((5, 3))})
     found = claims(table, scales=[], gap=("palate", "nose"))
     assert found.shuffles == 6**4
 
-    def widest(values: np.ndarray) -> float:
+    def variance_ratio(values: np.ndarray) -> float:
         centred = values - values.mean(axis=1, keepdims=True)
         means = centred.mean(axis=0)
         error = ((centred - means) ** 2).sum() / 8
-        return float(np.ptp(means) / np.sqrt(error / 5))
+        return float(5 * (means**2).sum() / 2 / error)
 
     orders = list(product([[0, 1, 2], [0, 2, 1], [1, 0, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]],
                           repeat=4))  # fmt: skip
-    seen = widest(cells)
-    as_wide = 0
+    seen = variance_ratio(cells)
+    as_large = 0
     for order in orders:
         dealt = np.array(
             [cells[0], *(row[list(o)] for row, o in zip(cells[1:], order, strict=True))]
         )
-        as_wide += widest(np.array(dealt)) >= seen - 1e-9
+        as_large += variance_ratio(np.array(dealt)) >= seen - 1e-9
     row = found.table.iloc[0]
-    assert row["p_adjusted"] == pytest.approx(as_wide / len(orders), abs=1e-9)
-    assert row["p"] == pytest.approx(float(range_tail(seen, 3, 8)))
+    assert row["p_adjusted"] == pytest.approx(as_large / len(orders), abs=1e-9)
+    assert row["p"] == pytest.approx(stats.f.sf(seen, 2, 8))
+
+
+@pytest.mark.parametrize(("bottles", "by_f"), [(3, True), (4, False)])
+def test_scales_of_three_bottles_are_judged_by_f_and_of_four_by_the_range(bottles: int, by_f: bool):
+    """F of statsmodels' two-way table; scipy's studentized range."""
+    cells = np.random.default_rng(6).normal(size=(7, bottles)) + np.eye(bottles)[0]
+    found = claims(long({"palate": cells, "nose": np.zeros((7, bottles))}), scales=[],
+                   gap=("palate", "nose"), shuffles=99).table.iloc[0]  # fmt: skip
+    fit = smf.ols("score ~ assessor + sample", long({"palate": cells})).fit()
+    range_p = stats.studentized_range.sf(
+        np.ptp(cells.mean(axis=0)) / np.sqrt(fit.mse_resid / 7), bottles, fit.df_resid
+    )
+    expected = anova_lm(fit)["PR(>F)"]["sample"] if by_f else range_p
+    assert found["p"] == pytest.approx(expected, rel=1e-3)
+    assert abs(anova_lm(fit)["PR(>F)"]["sample"] / range_p - 1) > 0.05
+
+
+def test_three_bottles_with_holes_are_judged_by_f():
+    """statsmodels' F of the samples after the assessors, two cells missing."""
+    cells = np.random.default_rng(8).normal(size=(6, 3)) + np.array([0.0, 0.5, 1.0])
+    cells[0, 1] = cells[3, 2] = np.nan
+    table = long({"palate": cells, "nose": np.where(np.isnan(cells), np.nan, 0.0)})
+    found = claims(table, scales=[], gap=("palate", "nose"), shuffles=99).table.iloc[0]
+    fit = smf.ols("score ~ assessor + sample", table[table["attribute"] == "palate"]).fit()
+    assert found["p"] == pytest.approx(anova_lm(fit)["PR(>F)"]["sample"])
+
+
+@pytest.mark.parametrize(("times", "wider"), [(1.0, False), (4.0, True)])
+def test_one_of_three_bottles_gets_wider_limits_only_where_it_clearly_scatters_more(
+    times: float, wider: bool
+):
+    """Its two pairs against limits of statsmodels' least squares; the third pair keeps those."""
+    rng = np.random.default_rng(1)
+    spread = np.array([1.0, 1.0, times])
+    table = long({f"s{k}": rng.normal(size=(7, 3)) * spread for k in range(6)})
+    pairs = claims(table, shuffles=499).pairs
+    own = pairs[pairs["about"] == "s0"]
+    fit = smf.ols("score ~ assessor + sample", table[table["attribute"] == "s0"]).fit()
+    plain = 2 * stats.t.isf(0.025, 12) * np.sqrt(2 * fit.mse_resid / 7)
+    share = ((own["high"] - own["low"]) / plain).to_numpy()
+    assert share[0] == pytest.approx(1.0)
+    assert (share[1:] > 1.2).all() if wider else share[1:] == pytest.approx(1.0)
 
 
 def test_one_fault_against_scipy_permutation():

@@ -1,7 +1,7 @@
 """Every number of the demonstration's report, worked out again from ``scores.csv``.
 
 Only pandas, scipy and statsmodels are used here, never this program: means and their
-intervals by mean squares (Satterthwaite), the studentized range, exact and t intervals,
+intervals by mean squares (Satterthwaite), F over the bottles, exact and t intervals,
 counts. They are looked up in all three outputs: page, workbook and results.json.
 """
 
@@ -20,6 +20,7 @@ from scipy import optimize, stats
 from statsmodels.stats.anova import anova_lm
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+import claims_again
 from report_rules import Told
 
 BOTTLES = ["free-run", "clear", "cloudy"]
@@ -136,8 +137,8 @@ def test_means_intervals_and_tests(complete, results, book, page):
             assert cell.replace("\u2212", "-").startswith(f"{means[bottle]:.1f}"), (name, cell)
 
 
-def test_p_of_each_question_is_that_of_the_studentized_range(complete, results):
-    """t of the widest pair over the error assessor x bottle; scipy's studentized range."""
+def test_p_of_each_question_is_that_of_f_over_three_bottles(complete, results):
+    """F over the error assessor x bottle, and t of the widest pair; scipy."""
     in_json = {(row["kind"], row["about"]): row for row in results["differ"]["claims"]["table"]}
     for name, own in complete.items():
         kind = "balance" if name == "sweetness_balance" else "scale"
@@ -157,9 +158,11 @@ def test_p_of_each_question_is_that_of_the_studentized_range(complete, results):
         assert [one["difference"] for one in pairs] == pytest.approx(gaps)
         t = max(abs(gap) / own_se for gap, own_se in zip(gaps, se, strict=True))
         assert row["statistic"] == pytest.approx(t, rel=1e-6)
-        exact = stats.studentized_range.sf(t * np.sqrt(2), 3, 12)
-        # Below 2e-5 the program continues its table on log scales.
-        assert row["p"] == pytest.approx(exact, rel=0.02) or exact < 2e-5, name
+        # F over the three bottles; where one scatters more, weighted by their own variances.
+        own_variances = np.linalg.solve([[1, 1, 0], [1, 0, 1], [0, 1, 1]], np.square(se))
+        level = np.average(means[list(BOTTLES)], weights=1 / own_variances)
+        f = ((means[list(BOTTLES)] - level) ** 2 / own_variances).sum() / 2
+        assert row["p"] == pytest.approx(stats.f.sf(f, 2, 12), rel=1e-6), name
         assert row["p"] <= row["p_adjusted"]
 
 
@@ -190,7 +193,7 @@ def test_claims_name_the_pairs_and_means_that_scores_have(complete, results, pag
 
 
 def test_what_could_have_been_found(complete, results, book, page):
-    """Noncentral t at the studentized range's point of the first step; scipy alone."""
+    """F and t at the first step's level, the third bottle midway; numpy and scipy alone."""
     level = results["differ"]["claims"]["level_first"]
     in_book = book["detectable"].set_index("about")
     in_json = {row["about"]: row for row in results["limits"]}
@@ -199,10 +202,9 @@ def test_what_could_have_been_found(complete, results, book, page):
         if name == "sweetness_balance" or mean_squares(own)["both"] / 2 <= 0.5**2 / 12 / 2:
             continue
         se = np.sqrt(2 * mean_squares(own)["both"] / 2 / 7)
-        critical = stats.studentized_range.isf(level, 3, 12) / np.sqrt(2)
 
-        def missed(ratio: float, critical: float = critical) -> float:
-            return stats.nct.sf(critical, 12, ratio) - 0.8
+        def missed(ratio: float) -> float:
+            return claims_again.found_with(ratio, 12, level) - 0.8
 
         expected = optimize.brentq(missed, 0, 60) * se
         if expected > 10:
