@@ -142,12 +142,12 @@ def shared(evidence: Evidence, bottle: str, sign: int) -> list[Row]:
     return [row for row in rows(evidence) if row.end(sign) == bottle]
 
 
-def repeats(evidence: Evidence) -> Iterator[tuple[str, float, float]]:
-    """Give of each assessor the mean and the largest gap between tastings of one bottle."""
+def repeats(evidence: Evidence) -> Iterator[tuple[str, float, float, int]]:
+    """Give of each assessor mean, largest and number of gaps between tastings of one bottle."""
     table = evidence.rows([row.attribute for row in rows(evidence)], everybody=True)
     cells = table.groupby(["assessor", "attribute", "sample"], observed=True)["score"]
     gaps = (cells.max() - cells.min())[cells.count() > 1]
     for code in people(evidence):
         if code in gaps.index.get_level_values("assessor"):
             own = gaps[code]
-            yield code, float(own.mean()), float(own.max())
+            yield code, float(own.mean()), float(own.max()), len(own)

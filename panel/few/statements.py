@@ -9,7 +9,7 @@ from typing import Any
 
 from ...analysis.core.wording import percent, short
 from ..base.words import Sentence, sentence
-from ..findings import design, measured, verdicts
+from ..findings import design, measured, tainted, verdicts
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement, joined
 from . import bottles, directions, tasters, words_few
@@ -21,8 +21,8 @@ SHEETS, SURE, SERVED, BOTTLES = "sheets", "sure", "asked", "decide"
 RANK_WHO, RANK_PUT, RANK_PART, RANK_SURE, RANK_NEXT = 8, 30, 32, 34, 60
 LIKELIEST = 3
 """Orders that are named where none is sure."""
-FEW_PARTED = 2
-"""Pairs parted on quality that are named one by one."""
+MOST_PAIRS = 6
+"""Pairs without ground for a price step up to which they are named one by one."""
 WORTH = 0.5
 """Chance from which on a next step is worth its cups."""
 _OWN_DESIGN = (
@@ -55,6 +55,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_prior(evidence),
         *_advice(evidence),
         *bottles.statements(evidence),
+        *_second_bottle(evidence),
         *tasters.statements(evidence),
         *words_few.statements(evidence),
         *_numbers(evidence),
@@ -106,7 +107,7 @@ def _together(evidence: Evidence) -> list[Statement]:
         changed = tuple(name for name, (a, b) in zip(_FACTORS, values, strict=True) if a != b)
         found.setdefault(changed, []).append((first, second))
     mixed = {changed: pairs for changed, pairs in found.items() if len(changed) > 1}
-    made = []
+    made = [] if mixed else _alone(found)
     for changed, pairs in mixed.items():
         highs = list(dict.fromkeys(high for high, _ in pairs))
         lows = list(dict.fromkeys(low for _, low in pairs))
@@ -139,6 +140,21 @@ def _together(evidence: Evidence) -> list[Statement]:
             if len(changed) == 1
             for pair in pairs
         ]
+    return made
+
+
+def _alone(found: dict[tuple[str, ...], list[tuple[str, str]]]) -> list[Statement]:
+    """Say which bottles differ in one thing alone, of two forms, that is not the fraction."""
+    made = []
+    for changed, pairs in found.items():
+        highs = list(dict.fromkeys(high for high, _ in pairs))
+        lows = list(dict.fromkeys(low for _, low in pairs))
+        if len(changed) == 1 and changed != ("fraction",) and not set(highs) & set(lows):
+            factor = sentence(f"few_report.factor_{changed[0]}")
+            made.append(
+                said("description", "differ_alone", (*highs, *lows), section=SURE, high=highs,
+                     low=lows, factor=factor)
+            )  # fmt: skip
     return made
 
 
@@ -299,12 +315,12 @@ def step_name(step: str) -> Sentence:
 def _alike(evidence: Evidence) -> list[Statement]:
     """Say that what is not named is not alike, and where quality gives no ground for a price."""
     made = []
-    apart = _no_step(evidence)
-    if apart:
+    agreed, apart = _price(evidence)
+    if apart and (not agreed or len(apart) <= MOST_PAIRS):
         listed = [
             sentence("few_report.pair", first=first, second=second) for first, second in apart
         ]
-        key = "price" if len(apart) <= FEW_PARTED else "price_any"
+        key = "price" if agreed or len(evidence.products) == 2 else "price_any"
         made.append(
             said("advice", key, tuple(dict.fromkeys(name for pair in apart for name in pair)),
                  section=SURE, listed=joined(listed))
@@ -312,10 +328,15 @@ def _alike(evidence: Evidence) -> list[Statement]:
     return [*made, said("caution", "alike", section=SURE)]
 
 
-def _no_step(evidence: Evidence) -> list[tuple[str, str]]:
-    """Return the pairs whose quality assessors put in opposite orders."""
+def _price(evidence: Evidence) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """Return the pairs whose quality everybody puts in one order, and those that not all do."""
     row = row_of(evidence, QUALITY)
-    return row.parted if row is not None else []
+    if row is None or not row.whole or len(row.marks) == 1:
+        return [], []
+    agreed = row.agreed
+    every = combinations([str(name) for name in row.marks.columns], 2)
+    apart = [(a, b) for a, b in every if (a, b) not in agreed and (b, a) not in agreed]
+    return agreed, apart
 
 
 def _findable(evidence: Evidence) -> list[Statement]:
@@ -371,6 +392,16 @@ def _advice(evidence: Evidence) -> list[Statement]:
         replace(one, section=BOTTLES)
         for one in verdicts.statements(evidence, NOTHING_CLAIMED)
         if isinstance(one.sentence, Sentence) and one.sentence.key.startswith(_ADVICE)
+    ]
+
+
+def _second_bottle(evidence: Evidence) -> list[Statement]:
+    """Ask for a second bottle of what is held back: the fault may be this bottle's alone."""
+    held = tainted.held(evidence)
+    if not held:
+        return []
+    return [
+        said("advice", "second_bottle", tuple(held), section=BOTTLES, bottles=held, n=len(held))
     ]
 
 

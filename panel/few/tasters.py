@@ -37,6 +37,15 @@ no source)."""
 SHOWN = 2
 """Attributes whose mirrored differences are written out."""
 RANK_EXCHANGED, RANK_FLAT = 4, 6
+LOOSE = 2.0
+"""Times the gap between tastings of whoever repeats next worst from which single marks of an
+assessor are not to be leaned on (a convention, no source)."""
+FEWEST_GAPS = 20
+"""Gaps between tastings of each from which that is told; assessors who repeat alike are told in
+fewer than 1 of 100 sessions."""
+OPPOSITE = 0.25
+"""Share of the scale, levels set aside, by which two put one bottle at opposite ends where they
+are asked what they meant (a convention, no source)."""
 DROP = 1.0
 """Points by which everybody's palate falls below the nose where a label must know it."""
 
@@ -81,6 +90,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_levels(evidence),
         *_spread(evidence),
         *_repeats(evidence),
+        *_opposite(evidence),
         *_flat(evidence),
         *_equal(evidence),
         *_style(evidence),
@@ -153,9 +163,45 @@ def _repeats(evidence: Evidence) -> list[Statement]:
         return []
     listed = [
         sentence("few_report.repeat_one", assessor=code, by=points(mean), most=points(most))
-        for code, mean, most in found
+        for code, mean, most, _ in found
     ]
-    return [said("description", "repeat", tuple(code for code, *_ in found), listed=listed)]
+    worst, *others = sorted(found, key=lambda one: -one[1])
+    loose: Line = ""
+    swapped = {code for code, *_ in mirrored(evidence)}
+    enough = min(n for *_, n in found) >= FEWEST_GAPS and worst[0] not in swapped
+    if others and enough and worst[1] >= LOOSE * others[0][1] > 0:
+        loose = sentence("few_report.loose", assessor=worst[0])
+    return [
+        said("description", "repeat", tuple(code for code, *_ in found), listed=listed, loose=loose)
+    ]
+
+
+def _opposite(evidence: Evidence) -> list[Statement]:
+    """Name the bottle that one puts at the upper end and another at the lower, furthest apart."""
+    found = []
+    for row in rows(evidence):
+        question = evidence.question(row.attribute)
+        described = row.attribute != QUALITY and _is_line(evidence, row)
+        if not (described and row.parted and row.whole):
+            continue
+        centred = row.marks.sub(row.marks.mean(axis=1), axis=0)
+        tops, lows = (centred.eq(end, axis=0) for end in (centred.max(axis=1), centred.min(axis=1)))
+        for bottle in centred:
+            gap = float(np.ptp(centred[bottle])) / (question.high - question.low)
+            first, second = centred[bottle].idxmax(), centred[bottle].idxmin()
+            if gap >= OPPOSITE and tops.loc[first, bottle] and lows.loc[second, bottle]:
+                found.append((gap, row, str(bottle), str(first), str(second)))
+    if not found:
+        return []
+    _, row, bottle, first, second = max(found, key=lambda one: one[0])
+    listed = [
+        sentence("few_report.maker_other", assessor=code, by=points(float(row.marks[bottle][code])))
+        for code in (first, second)
+    ]
+    return [
+        said("caution", "opposite", (row.attribute, bottle), attribute=evidence.name(row.attribute),
+             bottle=bottle, listed=listed)
+    ]  # fmt: skip
 
 
 def _flat(evidence: Evidence) -> list[Statement]:

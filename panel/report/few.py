@@ -25,6 +25,11 @@ from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
 AS_USUAL = ("report.maker_apart", "report.opened_after")
 """What the sheets' note and the record say already."""
+IN_TABLE = tuple(
+    f"findings.{key}"
+    for key in ("do_open", "do_unasked", "do_hint", "do_thin", "do_pass", "hold", "noted")
+)
+"""What the table of bottles says already, in its cells."""
 FEW_PAIRS = 3
 """Pairs of bottles that a cell names where there is no more in common."""
 
@@ -36,7 +41,7 @@ def sections(context: Context) -> list[Callable[[Context], Section | None]]:
 
 
 def _said(context: Context, section: str, *kinds: str) -> list[Line]:
-    """Return the sentences of a section, without those that stand in the box word for word."""
+    """Return the sentences of a section that neither the box nor the table of bottles says."""
     every = statements_of(context)
     box = {str(line) for _, line in in_short(every)}
     return [
@@ -44,6 +49,7 @@ def _said(context: Context, section: str, *kinds: str) -> list[Line]:
         for one in every
         if one.section == section
         and str(one.sentence) not in box
+        and (isinstance(one.sentence, str) or one.sentence.key not in IN_TABLE)
         and (not kinds or one.kind in kinds)
     ]
 

@@ -14,7 +14,7 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FOLDERS = {1: "notes/1", 2: "notes/2", 3: "sealed/notes/3"}
+FOLDERS = {1: "notes/1", 2: "notes/2", 3: "sealed/notes/3", 21: "notes/21", 22: "notes/22"}
 """Those with two or three assessors."""
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
@@ -70,7 +70,7 @@ def recipe(number: int) -> tuple[Any, ...]:
             "id": row["assessor"],
             "role": row["role"],
             "taste": "disliker"
-            if "dislike" in row["note"] or "not my style" in row["note"]
+            if "dislikes" in row["note"] or "not my style" in row["note"]
             else "",
         }
         for row in _rows(number, "assessors")

@@ -459,7 +459,8 @@ def counts_are_people(told: Told) -> Iterator[str]:
         if part in ("asked", "foot"):
             continue
         for line in lines:
-            for k, n in re.findall(r"(?<![\d.])(\d+) of (\d+)(?! ?(?:points|3\b))", line):
+            counts = r"(?<!severity )(?<![\d.])(\d+) of (\d+)(?! ?(?:points|3\b))"
+            for k, n in re.findall(counts, line):
                 if re.search(
                     rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes)", line
                 ):
@@ -667,7 +668,7 @@ def nouns_go_with_numbers(told: Told) -> Iterator[str]:
         "bottles|assessors|attributes|times|tasters|words|points|marks|tastings|replicates|answers"
     )
     yield from re.findall(rf"(?<![\d.])\b1 (?:{nouns})\b", told.text)
-    yield from re.findall(r"0 out of 0|\ba eight\b|\(s\)", told.text)
+    yield from re.findall(r"0 out of 0|\ba eight\b|\w\(s\)", told.text)
 
 
 @rule(84)

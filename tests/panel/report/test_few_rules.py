@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import sys
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[3] / "benchmarks"))
+import few_exchanged
 from kikichoko.analysis.performance.next_step import lattice_of, probabilities
 from kikichoko.analysis.performance.usual_spreads import default_spreads, wide_spreads
 from kikichoko.panel.few import bottles, directions, tasters
@@ -111,6 +116,43 @@ def test_two_tastings_that_mirror_each_other_are_told(last, told):
     table = pd.DataFrame(lines, columns=["assessor", "sample", "replicate", "attribute", "score"])
     evidence = findings_of_tables(table).evidence
     assert [one[:3] for one in tasters.mirrored(evidence)] == ([("T1", "a", "b")] if told else [])
+    # The simulation has the rule for arrays.
+    order = ["replicate", "assessor", "sample", "attribute"]
+    marks = table.sort_values(order)["score"].to_numpy().reshape(2, 2, 3, len(shape))
+    assert few_exchanged.mirrored(marks) == ([(0, 0, 1)] if told else [])
+
+
+@pytest.mark.parametrize(("far", "told"), [(2.5, True), (2.0, False)])
+def test_two_at_opposite_ends_are_asked_from_a_quarter_of_the_scale_on(far, told):
+    """Levels are set aside: b lies `far` higher for T1 than for T2; on the others they agree."""
+    own = 0.75 * far  # of which two thirds are left beside the mean of three
+    marks = {"T1": {"a": 4, "b": 4 + own, "c": 4}, "T2": {"a": 6, "b": 6 - own, "c": 6}}
+    assert ("opposite" in keys(session(marks))) is told
+
+
+@pytest.mark.parametrize(
+    ("gap", "names", "told"), [(2.0, 6, True), (1.5, 6, False), (2.0, 3, False)]
+)
+def test_whose_marks_repeat_half_as_well_is_told_from_twenty_marks_on(gap, names, told):
+    lines = [
+        (who, bottle, replicate, name, 4 + replicate * (gap if who == "T1" else 1.0))
+        for who, bottle, replicate, name in product(("T1", "T2"), "abcd", (0, 1), TASTES[:names])
+    ]
+    table = pd.DataFrame(lines, columns=["assessor", "sample", "replicate", "attribute", "score"])
+    said = statements(findings_of_tables(table).evidence)
+    line = next(one for one in said if one.sentence.key.endswith(".repeat"))
+    assert ("single marks of T1" in str(line.sentence)) is told
+
+
+@pytest.mark.parametrize(
+    ("second", "key"),
+    [({"a": 6, "b": 5, "c": 4}, ""), ({"a": 6, "b": 6, "c": 4}, "price"),
+     ({"a": 5, "b": 5, "c": 5}, "price_any")],
+)  # fmt: skip
+def test_there_is_no_ground_for_a_price_step_where_not_all_have_one_order(second, key):
+    marks = {"T1": {"a": 7, "b": 6, "c": 3}, "T2": second}
+    said = [one for one in keys(session(marks, attributes=("quality",))) if "price" in one]
+    assert said == ([key] if key else [])
 
 
 def test_a_question_named_beforehand_needs_less():
