@@ -184,19 +184,25 @@ def _opposite(evidence: Evidence) -> list[Statement]:
         described = row.attribute != QUALITY and _is_line(evidence, row)
         if not (described and row.parted and row.whole):
             continue
-        centred = row.marks.sub(row.marks.mean(axis=1), axis=0)
-        tops, lows = (centred.eq(end, axis=0) for end in (centred.max(axis=1), centred.min(axis=1)))
-        for bottle in centred:
-            gap = float(np.ptp(centred[bottle])) / (question.high - question.low)
-            first, second = centred[bottle].idxmax(), centred[bottle].idxmin()
-            if gap >= OPPOSITE and tops.loc[first, bottle] and lows.loc[second, bottle]:
-                found.append((gap, row, str(bottle), str(first), str(second)))
+        marks = row.marks.to_numpy(float)
+        centred = marks - marks.mean(axis=1, keepdims=True)
+        for place, bottle in enumerate(row.marks.columns):
+            own = centred[:, place]
+            high, low = int(own.argmax()), int(own.argmin())
+            ends = own[high] >= centred[high].max() and own[low] <= centred[low].min()
+            gap = float(own[high] - own[low]) / (question.high - question.low)
+            if ends and gap >= OPPOSITE:
+                found.append((gap, row, str(bottle), high, low))
     if not found:
         return []
-    _, row, bottle, first, second = max(found, key=lambda one: one[0])
+    _, row, bottle, *both = max(found, key=lambda one: one[0])
     listed = [
-        sentence("few_report.maker_other", assessor=code, by=points(float(row.marks[bottle][code])))
-        for code in (first, second)
+        sentence(
+            "few_report.maker_other",
+            assessor=str(row.marks.index[who]),
+            by=points(float(row.marks[bottle].iloc[who])),
+        )
+        for who in both
     ]
     return [
         said("caution", "opposite", (row.attribute, bottle), attribute=evidence.name(row.attribute),
