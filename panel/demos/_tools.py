@@ -1,10 +1,11 @@
-"""What the demonstrations share: session folders, simulated scores, filled sheets."""
+"""What the demonstrations share: session folders, plans, filled sheets, reports."""
 
 from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +15,18 @@ from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Sheet
 from ...forms.spreadsheets.workbook_page import KEYS, page_name
 from ..base.errors import InputRefused
+from ..handouts.server_files import write as write_server_files
+from ..handouts.sheet_files import write_for_assessors, write_for_server
+from ..plan.open_plan import OpenPlan
+from ..plan.plan_file import load_open, save
+from ..plan.planning import make
+from ..plan.pours import Plan
+from ..report.build import build, open_context
+from ..report.files import write
+from ..returns.store import Store
+from ..returns.taking_in import take_in
+from ..session.session import Session
+from ..session.session_folder import load
 
 if TYPE_CHECKING:
     import numpy as np
@@ -21,6 +34,28 @@ if TYPE_CHECKING:
 Filled = Mapping[tuple[str, str], float | str]
 """From code and attribute to what the assessor means."""
 SCENARIOS = "kikichoko.panel.demo_sessions"
+INBOX = Path("inbox")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demonstration:
+    """What a demonstration made.
+
+    Attributes
+    ----------
+    folder : Path
+        The session folder.
+    report : Path
+    taken : int
+        Answers that went in.
+    faults : list of str
+        What needed a person, in words.
+    """
+
+    folder: Path
+    report: Path
+    taken: int
+    faults: list[str]
 
 
 def scenario_file(scenario: str, name: str) -> bytes:
@@ -41,6 +76,18 @@ def secret_of(*scenario: str) -> bytes:
     return hashlib.sha256(" ".join(("kikichoko demonstration", *scenario)).encode()).digest()
 
 
+def refuse_filled(folder: Path) -> None:
+    """Refuse a folder that holds files already.
+
+    Raises
+    ------
+    InputRefused
+        If it does.
+    """
+    if folder.exists() and any(folder.iterdir()):
+        raise InputRefused("folder.exists", folder=folder)
+
+
 def write_session(scenario: str, folder: Path) -> None:
     """Write the session folder of a scenario.
 
@@ -49,11 +96,41 @@ def write_session(scenario: str, folder: Path) -> None:
     InputRefused
         If the folder holds files already.
     """
-    if folder.exists() and any(folder.iterdir()):
-        raise InputRefused("folder.exists", folder=folder)
+    refuse_filled(folder)
     folder.mkdir(parents=True, exist_ok=True)
     for name in ("session.toml", "bottles.csv", "assessors.csv"):
         (folder / name).write_bytes(scenario_file(scenario, name))
+
+
+def handed_out(
+    folder: Path, *scenario: str, tick: Callable[[], None]
+) -> tuple[Session, Plan, OpenPlan]:
+    """Plan a session and write what is handed out; `tick` is called after each."""
+    session = load(folder)
+    plan = make(session, secret=secret_of(*scenario))
+    save(plan, folder)
+    write_server_files(plan, session)
+    tick()
+    open_plan = load_open(session)
+    for part in (write_for_assessors, write_for_server):
+        for _ in part(session, open_plan, "A4"):
+            pass
+    tick()
+    return session, plan, open_plan
+
+
+def reported(
+    session: Session, open_plan: OpenPlan, returned: list[Path], tick: Callable[[], None]
+) -> Demonstration:
+    """Read what came back and write the report; `tick` is called after each of the two."""
+    with Store(session.folder) as store:
+        taken = take_in(open_plan, store, returned)
+        tick()
+        context = open_context(session, open_plan, store, "report")
+        written = write(build(context), context)
+        tick()
+    faults = [fault.message(session.settings.language) for fault in taken.faults]
+    return Demonstration(folder=session.folder, report=written[0], taken=taken.added, faults=faults)
 
 
 def line_score(value: float, low: float, high: float) -> float:

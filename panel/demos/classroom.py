@@ -15,10 +15,6 @@ from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import Sheet
-from ..handouts.server_files import write as write_server_files
-from ..handouts.sheet_files import write_for_assessors, write_for_server
-from ..plan.plan_file import load_open, save
-from ..plan.planning import make
 from ..plan.pours import Plan
 from ..returns.store import Store
 from ..returns.taking_in import take_in
@@ -26,24 +22,24 @@ from ..school.class_pages import class_sheets
 from ..school.class_sessions import FILE, compare, from_folders
 from ..school.student_pages import student_sheets
 from ..session.session import Session
-from ..session.session_folder import load
 from ._tools import (
+    INBOX,
+    Demonstration,
     fill_workbook,
+    handed_out,
     line_score,
     normal,
     scenario_file,
-    secret_of,
     truth,
     write_session,
 )
-from .fractions import Demonstration
 
 if TYPE_CHECKING:
     import numpy as np
 
 NAME = "classroom"
 PARTS = ("first", "second")
-STEPS = 6
+STEPS = 8
 BASE = {"light": 0, "rich": 1, "sharp": 2}
 Answers = dict[tuple[str, str], float | str]
 
@@ -59,15 +55,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
         inside = folder / part
         write_session(f"{NAME}/{part}", inside)
         (inside / FILE).write_bytes(scenario_file(f"{NAME}/{part}", FILE))
-        session = load(inside)
-        plan = make(session, secret=secret_of(NAME, part))
-        save(plan, inside)
-        write_server_files(plan, session)
-        open_plan = load_open(session)
-        for write in (write_for_assessors, write_for_server):
-            for _ in write(session, open_plan, "A4"):
-                pass
-        tick()
+        session, plan, open_plan = handed_out(inside, NAME, part, tick=tick)
         returned = _fill(session, plan, known, part, rng)
         with Store(inside) as store:
             got = take_in(open_plan, store, returned)
@@ -97,14 +85,14 @@ def _fill(
     for place, sheet in enumerate(plan.sheets):
         answers = _simulate(session, plan, sheet, known, part=part, rng=rng)
         if place < 2:
-            target = session.folder / "inbox" / f"{sheet.assessor}.xlsx"
+            target = session.folder / INBOX / f"{sheet.assessor}.xlsx"
             fill_workbook(sheet, session.folder / "sheets" / target.name, target, answers)
             returned.append(target)
             continue
         for (code, attribute), value in answers.items():
             if value != 0 or sheet.scorecard.owner(attribute).kind is not Kind.TICKS:
                 typed.append((sheet.assessor, code, attribute, value))
-    target = session.folder / "inbox" / "typed-from-paper.csv"
+    target = session.folder / INBOX / "typed-from-paper.csv"
     target.parent.mkdir(parents=True, exist_ok=True)
     with target.open("w", encoding="utf-8", newline="") as out:
         rows = csv.writer(out)

@@ -11,19 +11,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..base.errors import InputRefused
-from ..handouts.server_files import write as write_server_files
-from ..handouts.sheet_files import write_for_assessors, write_for_server
-from ..plan.plan_file import load_open, save
-from ..plan.planning import make
 from ..plan.pours import Plan
-from ..report.build import build, open_context
-from ..report.files import write
-from ..returns.store import Store
-from ..returns.taking_in import take_in
-from ..session.session_folder import load
-from ._tools import fill_workbook, scenario_file, secret_of, truth
-from .fractions import Demonstration
+from ._tools import (
+    INBOX,
+    Demonstration,
+    fill_workbook,
+    handed_out,
+    refuse_filled,
+    reported,
+    truth,
+    write_session,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -32,7 +30,7 @@ if TYPE_CHECKING:
 
 NAME = "difference"
 SESSIONS = ("triangle", "similarity")
-STEPS = 6
+STEPS = 10
 
 
 def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Demonstration:
@@ -43,8 +41,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     InputRefused
         If the folder holds files already.
     """
-    if folder.exists() and any(folder.iterdir()):
-        raise InputRefused("folder.exists", folder=folder)
+    refuse_filled(folder)
     known = truth(NAME)
     outcomes = [
         _one(folder / part, part, known, tick, known["seed"] if seed is None else seed)
@@ -64,35 +61,19 @@ def _one(
     """Take one session through all its files."""
     import numpy as np
 
-    folder.mkdir(parents=True)
-    for name in ("session.toml", "bottles.csv", "assessors.csv"):
-        (folder / name).write_bytes(scenario_file(f"{NAME}/{part}", name))
-    session = load(folder)
-    plan = make(session, secret=secret_of(NAME, part))
-    save(plan, folder)
-    write_server_files(plan, session)
-    open_plan = load_open(session)
-    for writer in (write_for_assessors, write_for_server):
-        for _ in writer(session, open_plan, "A4"):
-            pass
-    tick()
+    write_session(f"{NAME}/{part}", folder)
+    session, plan, open_plan = handed_out(folder, NAME, part, tick=tick)
     rng = np.random.default_rng(seed)
     returned = []
     for sheet in plan.sheets:
         answers = simulate(plan, sheet, known, part, rng)
         if sheet.spare:
             continue
-        target = folder / "inbox" / f"{sheet.assessor}.xlsx"
+        target = folder / INBOX / f"{sheet.assessor}.xlsx"
         fill_workbook(sheet, folder / "sheets" / f"{sheet.assessor}.xlsx", target, answers)
         returned.append(target)
     tick()
-    with Store(folder) as store:
-        taken = take_in(open_plan, store, returned)
-        context = open_context(session, open_plan, store, "report")
-        written = write(build(context), context)
-    tick()
-    faults = [fault.message(session.settings.language) for fault in taken.faults]
-    return Demonstration(folder=folder, report=written[0], taken=taken.added, faults=faults)
+    return reported(session, open_plan, returned, tick)
 
 
 def simulate(

@@ -10,80 +10,40 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Presentation, Sheet
-from ..handouts.server_files import write as write_server_files
-from ..handouts.sheet_files import write_for_assessors, write_for_server
-from ..plan.plan_file import load_open, save
-from ..plan.planning import make
 from ..plan.pours import Plan
-from ..report.build import build, open_context
-from ..report.files import write
-from ..returns.store import Store
-from ..returns.taking_in import take_in
 from ..session.session import Session
-from ..session.session_folder import load
-from ._tools import fill_workbook, line_score, normal, secret_of, truth, write_session
+from ._tools import (
+    INBOX,
+    Demonstration,
+    fill_workbook,
+    handed_out,
+    line_score,
+    normal,
+    reported,
+    truth,
+    write_session,
+)
 
 if TYPE_CHECKING:
     import numpy as np
 
 NAME = "fractions"
-STEPS = 6
-INBOX = Path("inbox")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Demonstration:
-    """What a demonstration made.
-
-    Attributes
-    ----------
-    folder : Path
-        The session folder.
-    report : Path
-    taken : int
-        Answers that went in.
-    faults : list of str
-        What needed a person, in words.
-    """
-
-    folder: Path
-    report: Path
-    taken: int
-    faults: list[str]
+STEPS = 5
 
 
 def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> Demonstration:
     """Run the whole job in a new folder; `tick` is called after each of `STEPS` steps."""
     known = truth(NAME)
     write_session(NAME, folder)
-    session = load(folder)
-    plan = make(session, secret=secret_of(NAME))
-    save(plan, folder)
-    write_server_files(plan, session)
-    tick()
-    open_plan = load_open(session)
-    for part in (write_for_assessors, write_for_server):
-        for _ in part(session, open_plan, "A4"):
-            pass
-    tick()
+    session, plan, open_plan = handed_out(folder, NAME, tick=tick)
     returned = fill(session, plan, known, seed=known["seed"] if seed is None else seed)
     tick()
-    with Store(folder) as store:
-        taken = take_in(open_plan, store, returned)
-        tick()
-        context = open_context(session, open_plan, store, "report")
-        made = build(context)
-        tick()
-        written = write(made, context)
-        tick()
-    faults = [fault.message(session.settings.language) for fault in taken.faults]
-    return Demonstration(folder=folder, report=written[0], taken=taken.added, faults=faults)
+    return reported(session, open_plan, returned, tick)
 
 
 def fill(session: Session, plan: Plan, known: dict[str, Any], *, seed: int) -> list[Path]:

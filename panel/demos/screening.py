@@ -13,7 +13,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..base.errors import InputRefused
 from ..base.whole_files import write_text
 from ..base.words import say
 from ..plan.secret_draw import Draw
@@ -25,8 +24,7 @@ from ..school.screening_plan import (
     answers_of,
     plan_screening,
 )
-from ._tools import secret_of, truth
-from .fractions import Demonstration
+from ._tools import Demonstration, refuse_filled, secret_of, truth
 
 if TYPE_CHECKING:
     import numpy as np
@@ -48,8 +46,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
 
     from ...analysis.teaching.pass_marks import screening
 
-    if folder.exists() and any(folder.iterdir()):
-        raise InputRefused("folder.exists", folder=folder)
+    refuse_filled(folder)
     known = truth(NAME)
     rng = np.random.default_rng(known["seed"] if seed is None else seed)
     evening = folder / "evening"

@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Sheet
-from ..handouts.server_files import write as write_server_files
-from ..handouts.sheet_files import write_for_assessors, write_for_server
-from ..plan.plan_file import load_open, save
-from ..plan.planning import make
 from ..plan.pours import Plan
-from ..report.build import build, open_context
-from ..report.files import write
-from ..returns.store import Store
-from ..returns.taking_in import take_in
 from ..session.session import Session
-from ..session.session_folder import load
-from ._tools import fill_workbook, line_score, normal, secret_of, truth, write_session
-from .fractions import INBOX, Demonstration
+from ._tools import (
+    INBOX,
+    Demonstration,
+    fill_workbook,
+    handed_out,
+    line_score,
+    normal,
+    reported,
+    truth,
+    write_session,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,26 +40,10 @@ def run(folder: Path, tick: Callable[[], None], *, language: str = "en") -> Demo
         settings = folder / "session.toml"
         text = settings.read_text("utf-8").replace('language = "en"', f'language = "{language}"')
         settings.write_text(text, "utf-8")
-    session = load(folder)
-    plan = make(session, secret=secret_of(NAME))
-    save(plan, folder)
-    write_server_files(plan, session)
-    tick()
-    open_plan = load_open(session)
-    for part in (write_for_assessors, write_for_server):
-        for _ in part(session, open_plan, "A4"):
-            pass
-    tick()
+    session, plan, open_plan = handed_out(folder, NAME, tick=tick)
     returned = _fill(session, plan, truth(NAME))
     tick()
-    with Store(folder) as store:
-        taken = take_in(open_plan, store, returned)
-        tick()
-        context = open_context(session, open_plan, store, "report")
-        written = write(build(context), context)
-        tick()
-    faults = [fault.message(session.settings.language) for fault in taken.faults]
-    return Demonstration(folder=folder, report=written[0], taken=taken.added, faults=faults)
+    return reported(session, open_plan, returned, tick)
 
 
 def _fill(session: Session, plan: Plan, known: dict[str, Any]) -> list[Path]:

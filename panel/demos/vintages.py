@@ -31,8 +31,7 @@ from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..session.session import Session
 from ..session.session_folder import load
-from ._tools import line_score, normal, scenario_file, secret_of, truth
-from .fractions import Demonstration
+from ._tools import INBOX, Demonstration, line_score, normal, scenario_file, secret_of, truth
 
 if TYPE_CHECKING:
     import numpy as np
@@ -195,7 +194,7 @@ def _write_folder(folder: Path, sitting: dict[str, Any], world: World) -> None:
 def _type(session: Session, plan: Plan, sitting: dict[str, Any], world: World) -> Path:
     """Type the answers of all assessors into one table."""
     rows = {row["bottle"]: row for row in world.rows}
-    target = session.folder / "inbox" / "typed.csv"
+    target = session.folder / INBOX / "typed.csv"
     target.parent.mkdir()
     with target.open("w", encoding="utf-8", newline="") as out:
         table = csv.writer(out)
