@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from ..performance.spreads import Floats, two_way
+from ..performance.spreads import Floats, restricted, two_way
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -60,12 +60,13 @@ class Statistics:
             *unit, df, replicates = design
             variance = np.exp(2 * log_error) * (share + (1 - share) / replicates)
             known = ~np.isnan(unit)
-            spread = np.exp(2 * log_sample) + np.array(unit)[known, None] * variance
-            found[rows] = (
-                -df / 2 * np.log(variance)
-                - np.log(spread).sum(axis=0) / 2
-                - self.squares[rows, None] / (2 * variance)
-                - self.along[rows][:, known] @ (1 / spread) / 2
+            found[rows] = restricted(
+                variance,
+                np.exp(2 * log_sample),
+                np.array(unit)[known],
+                self.along[rows][:, known],
+                self.squares[rows],
+                df,
             )
         return found
 

@@ -135,16 +135,38 @@ class TwoWay:
 
     def log_likelihood(self, log_error: Floats, log_sample: Floats) -> Floats:
         """Return the restricted log likelihood at each pair; a constant is left out."""
+        along = (self.effects @ self.basis) ** 2
         variance, between = np.exp(2 * log_error), np.exp(2 * log_sample)
-        spread = between[:, None] + variance[:, None] * self.unit
-        along = self.effects @ self.basis
-        found: Floats = (
-            -self.df * log_error
-            - self.squares / (2 * variance)
-            - np.log(spread).sum(axis=1) / 2
-            - (along**2 / spread).sum(axis=1) / 2
-        )
-        return found
+        squares = np.array([self.squares])
+        return restricted(variance, between, self.unit, along[None], squares, self.df)[0]
+
+
+def restricted(  # noqa: PLR0917
+    variance: Floats, between: Floats, unit: Floats, along: Floats, squares: Floats, df: float
+) -> Floats:
+    """Return the restricted log likelihood of n tables of one design, without a constant: (n, g).
+
+    Parameters
+    ----------
+    variance, between : ndarray, shape (g,)
+        Of the mean of a cell, and of the samples' true means.
+    unit : ndarray, shape (d,)
+        Variance of each direction, in units of `variance`.
+    along : ndarray, shape (n, d)
+        Squared effect along each direction.
+    squares : ndarray, shape (n,)
+        Sum of squares that is left.
+    df : float
+        Its degrees of freedom.
+    """
+    spread = between + unit[:, None] * variance
+    found: Floats = (
+        -df / 2 * np.log(variance)
+        - np.log(spread).sum(axis=0) / 2
+        - squares[:, None] / (2 * variance)
+        - along @ (1 / spread) / 2
+    )
+    return found
 
 
 WIDTH_SD = 0.25

@@ -37,6 +37,7 @@ from .spoken import all_spoken, spoken
 if TYPE_CHECKING:
     from ...analysis.teaching.class_result import Teaching
     from ...analysis.teaching.student_result import Student
+    from ...analysis.teaching.without_expert import Taster
     from .class_sessions import School
 
 
@@ -68,17 +69,21 @@ def student_sheets(school: School, result: Teaching, out: Path, paper: str) -> l
 
 def student_page(school: School, one: Student) -> Paper:
     """Describe the page of one student, in smaller letters if it has much to say."""
-    page = _page(school, one, SQUEEZES[0])
-    for squeeze in SQUEEZES[1:]:
+    return fitted(lambda squeeze: _page(school, one, squeeze))
+
+
+def fitted(made: Callable[[float], Paper]) -> Paper:
+    """Return the page in the largest letters that fit, or in the smallest."""
+    for squeeze in SQUEEZES:
+        page = made(squeeze)
         if page.y <= BOTTOM:
             break
-        page = _page(school, one, squeeze)
     return page
 
 
-def _page(school: School, one: Student, squeeze: float) -> Paper:
+def opened(school: School, one: Student | Taster, squeeze: float, language: str) -> Paper:
+    """Begin a person's page: whose it is, from which sessions, what it rests on."""
     page = Paper(squeeze)
-    language = school.language(one.student)
     page.text(say("feedback.title", language, student=one.student), 17, bold=True)
     sessions = say("feedback.between", language).join(one.sessions)
     n = len(one.sessions)
@@ -88,10 +93,16 @@ def _page(school: School, one: Student, squeeze: float) -> Paper:
         page.text(text, 9)
     page.y += 1.5
     page.rule()
+    return page
+
+
+def _page(school: School, one: Student, squeeze: float) -> Paper:
+    language = school.language(one.student)
+    page = opened(school, one, squeeze, language)
     page.heading(say("feedback.well", language))
-    _points(page, all_spoken(school, one.went_well(), language))
+    points(page, all_spoken(school, one.went_well(), language))
     page.heading(say("feedback.practise", language))
-    _points(page, _practise(school, one, language), numbered=len(one.to_work_on()) > 1)
+    points(page, _practise(school, one, language), numbered=len(one.to_work_on()) > 1)
     _chart(page, school, one, language)
     _course(page, school, one, language)
     _faults(page, school, one, language)
@@ -100,7 +111,7 @@ def _page(school: School, one: Student, squeeze: float) -> Paper:
     unsaid = all_spoken(school, one.cannot_say(), language)
     if unsaid:
         page.heading(say("feedback.unsaid", language))
-        _points(page, unsaid, size=8.5)
+        points(page, unsaid, size=8.5)
     page.y = max(page.y + 2, 0)
     page.rule()
     page.y += 0.5
@@ -108,9 +119,8 @@ def _page(school: School, one: Student, squeeze: float) -> Paper:
     return page
 
 
-def _points(
-    page: Paper, texts: Sequence[str], *, size: float = 9.5, numbered: bool = False
-) -> None:
+def points(page: Paper, texts: Sequence[str], *, size: float = 9.5, numbered: bool = False) -> None:
+    """Write one text below the other, each behind a dot or its number."""
     for place, text in enumerate(texts, start=1):
         page.text((f"{place}. " if numbered else "· ") + text, size)
         page.y += 0.5

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 from pathlib import Path
 
 import pandas as pd
@@ -17,15 +16,10 @@ ROOT = Path(__file__).parents[3]
 
 
 @pytest.fixture(scope="module")
-def path(tmp_path_factory) -> Path:
-    spec = importlib.util.spec_from_file_location("class_truth", ROOT / "benchmarks/class_truth.py")
-    assert spec is not None
-    assert spec.loader is not None
-    script = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(script)
-    data, maker = script.recipes(script.CLASSES / "second.toml")
+def path(class_truth, tmp_path_factory) -> Path:
+    data, maker = class_truth.recipes(class_truth.CLASSES / "second.toml")
     out = tmp_path_factory.mktemp("class") / "table.csv"
-    script.write_table(*maker.draw(data, "M09"), out)
+    class_truth.write_table(*maker.draw(data, "M09"), out)
     return out
 
 

@@ -5,25 +5,9 @@ Each sentence here was missing, or the forbidden one there, before its rule was 
 
 from __future__ import annotations
 
-import importlib.util
-from pathlib import Path
 from types import ModuleType
 
 import pytest
-
-ROOT = Path(__file__).parents[3]
-
-
-@pytest.fixture(scope="module")
-def script() -> ModuleType:
-    """Load the benchmark, which is no package."""
-    spec = importlib.util.spec_from_file_location("class_truth", ROOT / "benchmarks/class_truth.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
 
 TOLD = {
     "M01": {
@@ -70,10 +54,10 @@ NEVER = {
 
 
 @pytest.mark.parametrize("name", sorted(TOLD))
-def test_what_fell_is_told_in_other_classes(script: ModuleType, name: str):
-    data, maker = script.recipes(script.CLASSES / "second.toml")
+def test_what_fell_is_told_in_other_classes(class_truth: ModuleType, name: str):
+    data, maker = class_truth.recipes(class_truth.CLASSES / "second.toml")
     cups, ticks = maker.draw(data, name)
-    found = script.asked(cups, ticks)
+    found = class_truth.asked(cups, ticks)
     said = {who: " ".join(map(str, one.sentences())) for who, one in found.students.items()}
     said["teacher"] = " ".join(map(str, found.sentences()))
     for who, parts in TOLD[name].items():
@@ -82,8 +66,8 @@ def test_what_fell_is_told_in_other_classes(script: ModuleType, name: str):
         assert [part for part in parts if part in said[who]] == [], (who, said[who])
     recipe = data["class"][name]
     for one in recipe["students"]:
-        truth = script.Truth(recipe, data["base"], one)
+        truth = class_truth.Truth(recipe, data["base"], one)
         sentences = [str(text) for text in found.students[one["name"]].sentences()]
-        got, wrong = script.judge(truth, sentences, data["base"]["attributes"])
+        got, wrong = class_truth.judge(truth, sentences, data["base"]["attributes"])
         assert wrong == [], one["name"]
         assert all(got.values()), (one["name"], got)
