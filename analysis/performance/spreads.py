@@ -138,7 +138,8 @@ class TwoWay:
         along = (self.effects @ self.basis) ** 2
         variance, between = np.exp(2 * log_error), np.exp(2 * log_sample)
         squares = np.array([self.squares])
-        return restricted(variance, between, self.unit, along[None], squares, self.df)[0]
+        (found,) = restricted(variance, between, self.unit, along[None], squares, self.df)
+        return np.asarray(found)
 
 
 def restricted(  # noqa: PLR0917
