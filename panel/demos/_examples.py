@@ -16,8 +16,8 @@ from ..handouts.server_files import write as write_server_files
 from ..plan.plan_file import save
 from ..plan.planning import make
 from ..session.session_folder import load
-from ._tools import SCENARIOS, secret_of, truth, write_session
-from .fractions import INBOX, simulate, type_table
+from ._tools import INBOX, SCENARIOS, secret_of, truth, write_session
+from .fractions import simulate, type_table
 
 SESSION = "spring-tasting"
 
