@@ -110,7 +110,7 @@ def expert_ground(
     borrowed = bool(names) and not any(found.df for found in own.values())
     lent = {name: scores.scatter(students, place) for place, name in enumerate(names)}
     scatter = _steadied(lent if borrowed else own)
-    means = _means(scores, experts)
+    means = joint_means(scores, experts)
     between = _between(scores, experts, scatter, margin=margin, alpha=alpha)
     parted = list(dict.fromkeys(between.loc[between["parted"], "attribute"]))
     error = {
@@ -156,9 +156,9 @@ def _steadied(each: dict[str, Scatter]) -> dict[str, Scatter]:
     }
 
 
-def _means(scores: ClassScores, experts: Sequence[str]) -> Floats:
-    """Return the experts' means; whoever is absent takes no level with them."""
-    each = np.stack([scores.of(who) for who in experts])
+def joint_means(scores: ClassScores, people: Sequence[str]) -> Floats:
+    """Return people's joint means, shape (U, A); whoever is absent takes no level with them."""
+    each = np.stack([scores.of(who) for who in people])
     whole = ~np.isnan(each).any(axis=0)
     shared = np.where(whole, each, np.nan)
     with np.errstate(all="ignore"):

@@ -9,7 +9,7 @@ over all students and attributes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -199,7 +199,7 @@ def _named(
         mine = by_place[place]
         counts = {aspect for aspect in mine if holds(p_of[aspect, place], part)}
         if place == WHOLE_CARD:
-            counts = {aspect for aspect in counts if _together(mine[aspect], by_place)}
+            counts = {aspect for aspect in counts if together(mine[aspect], by_place)}
         name = "" if place == WHOLE_CARD else attributes[place]
         slope = mine.get("direction")
         if slope is not None and "direction" in counts and slope.value > 0:
@@ -226,7 +226,7 @@ def _named(
                 continue
             if aspect == "level" and (explained or whole in ("reversed", "guessing")):
                 continue
-            if place != WHOLE_CARD and _said_already(kind, rows):
+            if place != WHOLE_CARD and said_already(kind, {row[1] for row in rows if not row[0]}):
                 continue
             used = [aspect] if aspect else sorted(scale)
             p = min(p_of[one, place] for one in used)
@@ -238,7 +238,7 @@ def _named(
     return rows, follows, follows_whole
 
 
-def _together(test: Test, by_place: Mapping[int, dict[str, Test]]) -> bool:
+def together(test: Test, by_place: Mapping[int, Mapping[str, Test]]) -> bool:
     """Tell whether most attributes go the way of the whole card."""
     each = [
         tests[test.aspect].value
@@ -261,14 +261,13 @@ def _surely_named(test: Test) -> bool:
     return test.value > WIDE or test.low > 0 or test.limits(0.95)[0] <= 0
 
 
-def _said_already(kind: str, rows: Sequence[Row]) -> bool:
-    """Tell whether the whole card said the same, or what explains it."""
-    whole = {row[1] for row in rows if row[0] == ""}
+def said_already(kind: str, whole: Collection[str]) -> bool:
+    """Tell whether what was found over the whole card says the same, or what explains it."""
     if kind in ("narrow", "wide", "guessing"):
-        return bool(whole & set(SCALE_KINDS))
+        return bool({*whole} & {*SCALE_KINDS})
     if kind in ("high", "low", "noisy"):
-        return bool(whole & {"high", "low", "noisy", *SCALE_KINDS} - {"narrow", "wide"}) or (
-            kind != "noisy" and bool(whole & {"narrow", "wide"})
+        return bool({*whole} & {"high", "low", "noisy", *SCALE_KINDS} - {"narrow", "wide"}) or (
+            kind != "noisy" and bool({*whole} & {"narrow", "wide"})
         )
     return kind in whole
 

@@ -30,6 +30,8 @@ LEVEL_SHARE = 0.5
 """A level is judged beyond this share of the margin: everybody has one of their own."""
 LIMITS = 0.99
 """Level of the limits by which a slope gets its name."""
+SURELY = 0.95
+"""Level of the limits of a slope from which one's own cups may differ more."""
 WHOLE_CARD = -1
 """Stands for all attributes together where a test names one by its place."""
 FLAT = 1e-9
@@ -128,11 +130,18 @@ def tests_of(
     lines = _lines(scores, ground, student, sessions)
     tests = _slope_tests(_judged(lines, scores, ground), others)
     tests += _level_tests(lines, ground, scores.attributes, margin, others)
-    whole = next(
-        (test.value for test in tests if test.aspect == "width" and test[1] == WHOLE_CARD), 1.0
-    )
-    tests += _repeat_tests(scores, student, sessions, margin * max(whole, 1.0))
+    tests += _repeat_tests(scores, student, sessions, margin * stretch(tests))
     return [test for test in tests if not np.isnan(test.p)]
+
+
+def stretch(tests: Sequence[Test]) -> float:
+    """Return how many times as far the cups of one bottle may differ, 1 or more.
+
+    Who surely uses more of the line than the expert may scatter as much more; a slope that only
+    came out above 1 gives no more room.
+    """
+    whole = [test for test in tests if test.aspect == "width" and test.attribute == WHOLE_CARD]
+    return max([1.0, *(test.limits(SURELY)[0] for test in whole)])
 
 
 def both_directions(

@@ -117,7 +117,7 @@ def _without_expert(school: School, out: Path | None, paper: str, *, as_json: bo
     from ..base.whole_files import own_folder
     from ..school.table_pages import table_sheets
 
-    result = beside_the_table(tidy(school.scores), school.students)
+    result = beside_the_table(tidy(school.scores), school.students, margin=school.margin)
     show(result, as_json=as_json)
     if out is not None:
         with own_folder(out) as aside:

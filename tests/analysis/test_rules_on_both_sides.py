@@ -24,7 +24,6 @@ from kikichoko.analysis.performance import Prior, small_panel
 from kikichoko.analysis.power import assessors_for, supply
 from kikichoko.analysis.profile.dominance_over_time import least
 from kikichoko.analysis.teaching.spiked_cups import _learned
-from kikichoko.analysis.teaching.student_findings import _together
 from kikichoko.analysis.teaching.student_tests import WHOLE_CARD
 from kikichoko.analysis.teaching.student_tests import Test as StudentTest
 from scipy.stats import binom
@@ -192,7 +191,7 @@ def test_the_formula_of_dominance_is_for_more_than_five_of_each(n: int, normal: 
 def test_an_attribute_goes_with_the_card_from_a_quarter_on(part: float, together: bool):
     whole = StudentTest("level", WHOLE_CARD, 0.001, 2.0)
     each = {k: {"level": StudentTest("level", k, 0.5, 2.0 * part)} for k in range(4)}
-    assert _together(whole, each) is together
+    assert together(whole, each) is together
 
 
 @pytest.mark.parametrize(

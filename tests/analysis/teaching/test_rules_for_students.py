@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.core import tidy
-from kikichoko.analysis.teaching import teaching
+from kikichoko.analysis.teaching import student_tests, teaching
 from kikichoko.analysis.teaching import turns as turns_file
 from kikichoko.analysis.teaching.against_expert import _notes
 from kikichoko.analysis.teaching.class_result import Teaching
@@ -25,10 +25,10 @@ from kikichoko.analysis.teaching.student_findings import (
     WHOLE_CARD,
     _contradicts,
     _surely_named,
-    _together,
     parts_of,
     share_of_alpha,
     shown_courses,
+    together,
 )
 from kikichoko.analysis.teaching.student_result import APART, Student, _share
 from kikichoko.analysis.teaching.student_tests import (
@@ -209,7 +209,7 @@ def a_test(value: float, aspect: str = "level", attribute: int = WHOLE_CARD, **m
 def test_the_whole_card_is_spoken_of_where_three_of_four_go_its_way(same: int, told: bool):
     each = {place: {"level": a_test(1.0 if place < same else -1.0)} for place in range(4)}
     whole = {WHOLE_CARD: {"level": a_test(-9.0)}}  # is no attribute, and is not asked
-    assert _together(a_test(1.0), each | whole) is told
+    assert together(a_test(1.0), each | whole) is told
 
 
 @pytest.mark.parametrize(
@@ -391,6 +391,17 @@ def test_who_moves_otherwise_than_the_class_stands_alone(times: float, alone: bo
     """At 5 %, the F of scipy with the same degrees of freedom."""
     ratio = float(f.isf(0.05, 4, 8)) * times
     assert (_steadied_error(0.3, 24, (ratio, 4), (1.0, 8))[1] == 4) is alone
+
+
+@pytest.mark.parametrize(("value", "room"), [(1.2, 1.0), (1.3, 1.3 - 0.1 * 2.306)])
+def test_who_surely_uses_much_of_the_line_may_scatter_as_much_more(value: float, room: float):
+    # 2.306: two-sided 5 % point of t with 8 df (from memory).
+    assert student_tests.SURELY == 0.95
+    card = [
+        student_tests.Test("width", place, 0.5, size, se=0.1, df=8.0)
+        for place, size in ((WHOLE_CARD, value), (0, 9.0))
+    ]
+    assert student_tests.stretch(card) == pytest.approx(room, abs=1e-3)
 
 
 def test_correlated_attributes_count_as_fewer():

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
 from kikichoko.analysis.core import NotEstimable
 from kikichoko.analysis.teaching import beside_the_table
-from kikichoko.analysis.teaching.without_expert import FEW_CELLS, FEWEST, BesideTable, Taster
+from kikichoko.analysis.teaching.without_expert import (
+    FEW_CELLS,
+    FEWEST,
+    FOUND,
+    BesideTable,
+    Taster,
+)
 from kikichoko.panel.cli import kikichoko
 
 ROOT = Path(__file__).parents[3]
@@ -71,6 +78,55 @@ def test_below_a_third_of_the_places_is_few(given: int, few: bool):
     assert FEW_CELLS == 1 / 3
     one = Taster(
         student="S1", sessions=["1"], cells=(given, 90), written=pd.DataFrame(), pairs=0,
-        apart=None, follows=[], findings=pd.DataFrame({"finding": [], "attribute": []}),
+        apart=None, follows=[], alike=[], whole_alike=False,
+        findings=pd.DataFrame({"finding": [], "attribute": []}),
     )  # fmt: skip
     assert one.few is few
+
+
+def drawn(people: int, *, apart: float = 1.5, **odd: tuple[float, float]) -> pd.DataFrame:
+    """Draw six bottles, two cups, three attributes; `odd` gives a person's slope and noise."""
+    rng = np.random.default_rng(20261126)
+    truth = dict(zip("abcdef", apart * np.array([-1.5, 1.0, -0.5, 0.0, 1.5, -0.5]), strict=True))
+    return pd.DataFrame(
+        [
+            (f"T{who}", bottle, cup, attribute, 5 + slope * value + rng.normal(0, noise))
+            for who in range(1, people + 1)
+            for attribute in ("sweet", "sour", "body")
+            for slope, noise in (
+                odd.get(f"T{who}", (1.0, 0.4)) if attribute == "sour" else (1.0, 0.4),
+            )
+            for bottle, value in truth.items()
+            for cup in (1, 2)
+        ],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )
+
+
+def test_of_bottles_that_are_alike_no_order_is_told():
+    found = beside_the_table(drawn(5, apart=0.0))
+    for one in found.students.values():
+        assert one.whole_alike
+        assert one.follows == []
+        assert one.findings.empty
+        assert "so alike that all of you together do not tell them apart" in said(one)
+
+
+def test_one_of_four_who_goes_the_other_way_is_told_so_and_nobody_else_is():
+    found = beside_the_table(drawn(4, T1=(-1.0, 0.3)))
+    assert "sour: your order runs the other way from the others'" in said(found.students["T1"])
+    for who in ("T2", "T3", "T4"):
+        assert found.students[who].findings.empty
+        assert found.students[who].follows == ["sweet", "sour", "body"]
+        assert found.students[who].alike == []
+
+
+@pytest.mark.parametrize(("noise", "told"), [(0.9, False), (2.5, True)])
+def test_cups_that_differ_within_a_margin_are_a_hint_for_the_teacher_alone(
+    noise: float, *, told: bool
+):
+    assert FOUND == 0.5
+    found = beside_the_table(drawn(8, T3=(1.0, noise)))
+    assert ("cups of one bottle often differ" in said(found.students["T3"])) is told
+    assert "T3" in said(found)
+    assert ("Different from the rest of the panel: T3" in said(found)) is told
