@@ -187,11 +187,11 @@ def test_the_formula_of_dominance_is_for_more_than_five_of_each(n: int, normal: 
     assert least(n, 2).normal is normal
 
 
-@pytest.mark.parametrize(("part", "together"), [(0.26, True), (0.24, False)])
-def test_an_attribute_goes_with_the_card_from_a_quarter_on(part: float, together: bool):
+@pytest.mark.parametrize(("part", "goes"), [(0.26, True), (0.24, False)])
+def test_an_attribute_goes_with_the_card_from_a_quarter_on(part: float, goes: bool):
     whole = StudentTest("level", WHOLE_CARD, 0.001, 2.0)
     each = {k: {"level": StudentTest("level", k, 0.5, 2.0 * part)} for k in range(4)}
-    assert together(whole, each) is together
+    assert together(whole, each) is goes
 
 
 @pytest.mark.parametrize(
