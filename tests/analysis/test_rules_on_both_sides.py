@@ -24,6 +24,7 @@ from kikichoko.analysis.performance import Prior, small_panel
 from kikichoko.analysis.power import assessors_for, supply
 from kikichoko.analysis.profile.dominance_over_time import least
 from kikichoko.analysis.teaching.spiked_cups import _learned
+from kikichoko.analysis.teaching.student_findings import together
 from kikichoko.analysis.teaching.student_tests import WHOLE_CARD
 from kikichoko.analysis.teaching.student_tests import Test as StudentTest
 from scipy.stats import binom
