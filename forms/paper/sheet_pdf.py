@@ -64,9 +64,15 @@ def sheets_pdf(sheets: Sequence[Sheet], paper: str = "A4", *, earlier: bool = Fa
     if not sheets:
         message = "there is no sheet to write"
         raise ValueError(message)
-    pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper, earlier=earlier)]
-    text = "\n".join(words.text for _, page in pages for words in page.words)
-    pdf = new_pdf(paper, sheets[0].date, sheets[0].language, text=text)
+    return pages_pdf(
+        [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper, earlier=earlier)]
+    )
+
+
+def pages_pdf(pages: Sequence[tuple[Sheet, Page]]) -> bytes:
+    """Draw pages of one paper, one or more, each with the sheet it belongs to."""
+    (first, some), text = pages[0], [words.text for _, page in pages for words in page.words]
+    pdf = new_pdf(some.paper, first.date, first.language, text="\n".join(text))
     for sheet, page in pages:
         _draw(pdf, page, identity(sheet, page))
     return finish(pdf)

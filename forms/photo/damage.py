@@ -22,6 +22,9 @@ _PARTS = 16  # strips in which the paper's brightness is looked at
 _LEAST = 0.3  # of a strip must be bare paper to tell its brightness
 _ALIKE = 0.3  # of a jump, by which strips may differ: all are shifted by as much
 _NEAR = 7  # pixels on either side that are compared
+_SHARP = 0.85  # of a jump lies within two pixels: what a lens drew is softer
+_CREASE = 0.3  # of a jump by which nothing beside it is lighter or darker, as a crease is
+_HALF = 0.5  # a level: brightness comes in whole ones
 
 
 def decoding_fault(data: bytes) -> str:
@@ -39,7 +42,8 @@ def torn(picture: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
 
     Brightness is coded as the difference to what came before. Where spoiled bytes are
     decoded without complaint, all that follows is lighter or darker, from one row of
-    pixels to the next, and over the whole width. Light, folds and pens do not do that.
+    pixels to the next, and over the whole width. Light and pens do not do that, and a fold or
+    the paper's edge is softer, or has a line along it.
 
     Parameters
     ----------
@@ -73,6 +77,16 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
     whole = everywhere[rows - _NEAR - 1]
     step = level[rows + 1 + half] - level[rows - 2 - half]
     sudden = paper[rows + 1] - paper[rows - 2]
+    sharp = np.maximum(
+        np.sign(step) * (paper[rows] - paper[rows - 2]),
+        np.sign(step) * (paper[rows + 1] - paper[rows - 1]),
+    )
+    beside = np.stack([paper[rows + d] for d in range(-half - 2, half + 2)])
+    ends = level[rows - 2 - half], level[rows + 1 + half]
+    slack = _CREASE * np.abs(step) + _HALF
+    crease = ((beside < np.minimum(*ends) - slack) | (beside > np.maximum(*ends) + slack)).any(
+        axis=0
+    )
     scatter = sudden[whole]
     noise = 1.4826 * float(np.median(np.abs(scatter))) if scatter.size else 0.0
     before = level[rows - 2] - level[rows - 2 - half]
@@ -81,7 +95,8 @@ def _jumps(page: NDArray[np.uint8], print_there: NDArray[np.bool_]) -> bool:
         whole
         & (np.abs(step) >= STEP)
         & (np.abs(sudden) >= SURE * noise)
-        & (sudden / np.where(step == 0, 1, step) >= 0.7)
+        & (sharp >= _SHARP * np.abs(step) - _HALF)
+        & ~crease
         & (np.maximum(np.abs(before), np.abs(after)) <= 0.3 * np.abs(step))
     )
     wanted = np.maximum(SHARE * _PARTS, SHARE * whole.sum(axis=1))

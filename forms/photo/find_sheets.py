@@ -43,13 +43,26 @@ class FoundSheet:
     two_tone: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class UnnamedSheet:
+    """The only sheet in a picture, whose code cannot be read; attributes as of `FoundSheet`."""
+
+    picture: Picture
+    corners: dict[int, Plane]
+    two_tone: bool
+
+    def named(self, identity: Identity) -> FoundSheet:
+        """Return it as the page that somebody says it is."""
+        return FoundSheet(identity, self.picture, self.corners, self.two_tone)
+
+
 Marks = list[tuple[int, Plane]]
 """Corner marks: which of the four it is, and its corner points in the picture."""
 
 
 def find(
     picture: Picture, known: Callable[[], Iterable[str]] = tuple
-) -> list[FoundSheet | Unreadable]:
+) -> list[FoundSheet | UnnamedSheet | Unreadable]:
     """Find the sheets in a picture, in most pictures one.
 
     Parameters
@@ -64,8 +77,9 @@ def find(
     list
         Each sheet, or why it cannot be read: ``photo_no_sheet`` if no corner mark and no
         QR code is there; ``photo_small`` and ``photo_poor`` if they are too small;
-        ``photo_no_code`` and ``photo_corners`` if some were not found; ``photo_more`` if
-        there are marks of further sheets.
+        ``photo_code_hidden`` and ``photo_corners`` if some were not found; ``photo_more`` if
+        there are marks of further sheets. One that lies there alone with enough corner marks and
+        no code that can be read may be named by a person.
     """
     two_tone = _two_tone(picture)
     marks = _marks(picture)
@@ -79,7 +93,7 @@ def find(
         if scale < LOWEST:
             kind = "photo_small" if max(picture.shape) <= _MESSENGER else "photo_poor"
             return [Unreadable(kind, f"{scale * 25.4:.0f} dpi")]
-    found: list[FoundSheet | Unreadable] = []
+    found: list[FoundSheet | UnnamedSheet | Unreadable] = []
     left = list(marks)
     several = len({name for name, _ in marks}) < len(marks)
     anchors: list[tuple[int, Plane] | None] = [mark for mark in marks if mark[0] == 1]
@@ -88,8 +102,10 @@ def find(
         identity = _identity(picture, corners, alone=not several)
         if identity is None and len(corners) >= _LEAST:
             identity = bent_code(picture, corners, known())
-        if identity is None:
-            found.append(Unreadable("photo_no_code" if corners else "photo_no_sheet"))
+        if identity is None and len(corners) >= _LEAST and not several:
+            found.append(UnnamedSheet(picture, corners, two_tone))
+        elif identity is None:
+            found.append(Unreadable("photo_code_hidden" if corners else "photo_no_sheet"))
         elif len(corners) < _LEAST:
             found.append(Unreadable("photo_corners", str(len(corners))))
         else:

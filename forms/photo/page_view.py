@@ -11,6 +11,7 @@ import cv2
 from ..answers.uncertain_marks import Uncertain
 from ..questions.sheet import Sheet
 from .mark_rules import Verdict
+from .page_code import Identity
 from .photo_reader import ReadPage, asked, pages_in
 
 _QUALITY = 80  # of the picture that is shown
@@ -107,8 +108,10 @@ class PageView:
         )
 
 
-def views(path: Path, sheets: Mapping[str, Sheet]) -> Iterator[PageView]:
+def views(
+    path: Path, sheets: Mapping[str, Sheet], named: Mapping[int, Identity] | None = None
+) -> Iterator[PageView]:
     """Show the pages of a picture as they are read; what cannot be read is passed over."""
-    for read in pages_in(path, sheets, [], set()):
+    for read in pages_in(path, sheets, [], set(), named):
         for cup in read.page.presentations:
             yield PageView(read, cup.name)

@@ -27,7 +27,7 @@ from ..questions.question_types import Kind
 from ..questions.sheet import Presentation, Sheet, printed_as, versions
 from ..questions.words import say
 from .crops import crop
-from .find_sheets import PX, FoundSheet, find
+from .find_sheets import PX, FoundSheet, UnnamedSheet, find
 from .mark_ink import Ink, measure
 from .mark_rules import Verdict, judge
 from .page_code import Identity
@@ -70,6 +70,7 @@ def read_photos(
     sheets: Mapping[str, Sheet] | Sequence[Sheet],
     *,
     tick: Callable[[], None] = lambda: None,
+    named: Callable[[Path], Mapping[int, Identity]] = lambda _: {},
 ) -> PhotoReading:
     """Read pictures of filled sheets.
 
@@ -81,6 +82,9 @@ def read_photos(
         All sheets of the session.
     tick : callable
         Called after each file.
+    named : callable
+        Gives what a person said of a file's pictures whose code cannot be read: which page it
+        is, by the number of the picture.
 
     Returns
     -------
@@ -94,7 +98,7 @@ def read_photos(
     twice: dict[_Key, ReadPage] = {}
     covers: set[str] = set()
     for path in map(Path, paths):
-        for read in pages_in(path, known, faults, covers):
+        for read in pages_in(path, known, faults, covers, named(path)):
             key = _key(read)
             if key in pages:
                 better, other = sorted((pages[key], read), key=lambda r: r.quality, reverse=True)
@@ -105,6 +109,13 @@ def read_photos(
             else:
                 pages[key] = read
         tick()
+    return _gather(pages, twice, faults)
+
+
+def _gather(
+    pages: Mapping[_Key, ReadPage], twice: Mapping[_Key, ReadPage], faults: list[Fault]
+) -> PhotoReading:
+    """Turn what was read on pages, some of them `twice`, into answers, faults and questions."""
     gathered = _Gathered(faults)
     cups: dict[tuple[str, Presentation], list[ReadPage]] = {}
     for read in pages.values():
@@ -122,39 +133,74 @@ def _key(read: ReadPage) -> _Key:
 
 def read_photo(path: Path, sheets: Mapping[str, Sheet]) -> PhotoReading:
     """Read one file, without asking for the pages that are not in it; see `read_photos`."""
-    reading = read_photos([path], sheets)
+    return _without_missing(read_photos([path], sheets))
+
+
+def read_named(
+    path: Path, number: int, identity: Identity, sheets: Mapping[str, Sheet], name: str
+) -> PhotoReading:
+    """Read one picture of a file, which bears `name`, as the page that a person says it is."""
+    faults: list[Fault] = []
+    found = pages_in(path, sheets, faults, set(), {number: identity}, only=number, name=name)
+    return _without_missing(_gather({_key(read): read for read in found}, {}, faults))
+
+
+def _without_missing(reading: PhotoReading) -> PhotoReading:
     faults = tuple(fault for fault in reading.faults if fault.kind != "photo_page_missing")
     return PhotoReading(reading.answers, faults, reading.uncertain)
 
 
+def place_of(number: int) -> str:
+    """Return what a picture of a file is called; the first one needs no name."""
+    return say("paper.picture", number=number) if number > 1 else ""
+
+
 def pages_in(
-    path: Path, sheets: Mapping[str, Sheet], faults: list[Fault], covers: set[str]
+    path: Path,
+    sheets: Mapping[str, Sheet],
+    faults: list[Fault],
+    covers: set[str],
+    named: Mapping[int, Identity] | None = None,
+    *,
+    only: int = 0,
+    name: str = "",
 ) -> Iterable[ReadPage]:
-    """Read all pages of one file; what is wrong with one is told and the others go on."""
+    """Read all pages of one file; what is wrong with one is told and the others go on.
+
+    `named` says which pages its pictures show whose code cannot be read, by their number,
+    `only` which picture is read, 0 for all, and `name` what the file is called if not as here.
+    """
     number = 0
+    named = named or {}
+    name = name or path.name
     try:
         for number, (picture, damage) in enumerate(pictures(path), start=1):
-            place = say("paper.picture", number=number) if number > 1 else ""
-            told = {"kind": "photo_damaged", "file": path.name, "place": place}
+            if only not in (0, number):
+                continue
+            place = place_of(number)
+            told = {"kind": "photo_damaged", "file": name, "place": place}
             if damage:
                 faults.append(Fault(found=damage, **told))
             try:
-                for found in find(picture, lambda: _codes(_all_sheets(sheets))):
-                    read = _page(found, sheets, (path.name, place), faults, covers)
+                for seen in find(picture, lambda: _codes(_all_sheets(sheets))):
+                    found: FoundSheet | UnnamedSheet | Unreadable = seen
+                    if isinstance(seen, UnnamedSheet) and number in named:
+                        found = seen.named(named[number])
+                    read = _page(found, sheets, (name, place), faults, covers)
                     if read is not None and read.flat.torn and not damage:
                         faults.append(Fault(found=say("paper.torn"), **told))
                     if read is not None:
                         yield _doubted(read) if damage or read.flat.torn else read
             except Exception as thrown:  # noqa: BLE001 - this page's fault; the others go on
-                faults.append(replace(thrown_by(path.name, thrown), place=place))
+                faults.append(replace(thrown_by(name, thrown), place=place))
     except Unreadable as trouble:
-        faults.append(Fault(kind=trouble.kind, file=path.name, found=trouble.found))
+        faults.append(Fault(kind=trouble.kind, file=name, found=trouble.found))
     except Exception as thrown:  # noqa: BLE001 - whatever a reader throws is this file's fault
-        faults.append(thrown_by(path.name, thrown))
+        faults.append(thrown_by(name, thrown))
 
 
 def _page(
-    found: FoundSheet | Unreadable,
+    found: FoundSheet | UnnamedSheet | Unreadable,
     sheets: Mapping[str, Sheet],
     where: tuple[str, str],
     faults: list[Fault],
@@ -163,6 +209,9 @@ def _page(
     """Read one page that was found; what is wrong with it is told."""
     file, place = where
     try:
+        if isinstance(found, UnnamedSheet):
+            faults.append(Fault(kind="photo_no_code", file=file, place=place))
+            return None
         if isinstance(found, Unreadable):
             raise found
         sheet, page = _named(found.identity, sheets, file, place)
@@ -229,7 +278,7 @@ def _named(
 
 
 def _read(found: FoundSheet, sheet: Sheet, page: Page, file: str) -> ReadPage:
-    printed = _printed(sheet, page.paper, page.number, earlier=page.earlier)
+    printed = blank_page(sheet, page.paper, page.number, earlier=page.earlier)
     flat = flatten(found, page, printed)
     ink = measure(flat, page, printed)
     return ReadPage(sheet, page, file, flat, ink, tuple(judge(ink, flat)))
@@ -257,7 +306,7 @@ def _document(sheet: Sheet, paper: str, *, earlier: bool) -> bytes:
 
 
 @lru_cache(maxsize=40)
-def _printed(sheet: Sheet, paper: str, number: int, *, earlier: bool) -> Plane:
+def blank_page(sheet: Sheet, paper: str, number: int, *, earlier: bool) -> Plane:
     """Return how dark each pixel of the blank page is, 1 for black."""
     with pypdfium2.PdfDocument(_document(sheet, paper, earlier=earlier)) as document:
         bitmap = document[number - 1].render(scale=PX * 25.4 / 72, grayscale=True)

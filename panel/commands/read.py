@@ -23,6 +23,7 @@ def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) ->
     """Read returned sheets, tables or pictures."""
     from ..base.errors import NEEDS_A_PERSON
     from ..plan.plan_file import load_open
+    from ..returns.page_names import KIND
     from ..returns.store import Store
     from ..returns.taking_in import expand, take_in
 
@@ -46,6 +47,8 @@ def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) ->
         click.echo(say("read.needs", language, n=len(taken.faults)), err=True)
         for fault in taken.faults:
             click.echo(f"- {fault.message(language)}")
+        if any(fault.kind == KIND for fault in taken.faults):
+            click.echo(say("read.which", language, folder=folder), err=True)
         click.echo(say("read.how", language, folder=folder), err=True)
         raise SystemExit(NEEDS_A_PERSON)
     if taken.marks:

@@ -32,6 +32,7 @@ def command(
     from ..base.errors import NEEDS_A_PERSON
     from ..plan.plan_file import load_open
     from ..returns.open_marks import waiting
+    from ..returns.page_names import KIND, PageNames
     from ..returns.page_round import PageRound
     from ..returns.review_page import Review
     from ..returns.store import Store
@@ -42,17 +43,22 @@ def command(
     with Store(folder) as store:
         who = by.strip() or getpass.getuser()
         pages = None if terminal else PageRound(store, plan, looked_by=who, again=again)
-        review = Review(store, plan, who, language, pages=pages)
-        if not waiting(store) and review.view() is None:
+        names = PageNames(store, plan, who, language)
+        review = Review(store, plan, who, language, pages=pages, names=names)
+        if review.ended():
             click.echo(say("review.nothing", language), err=True)
             return
         if terminal:
-            _ask(review, folder)
+            if _which(review, folder):
+                _ask(review, folder)
         else:
             _serve(review, port, browser=browser)
         left = len(waiting(store))
+        unnamed = sum(fault.kind == KIND for fault in store.faults().values())
     click.echo(say("review.left", language, n=left), err=True)
-    if left:
+    if unnamed:
+        click.echo(say("review.which_left", language, n=unnamed), err=True)
+    if left or unnamed:
         raise SystemExit(NEEDS_A_PERSON)
 
 
@@ -72,6 +78,31 @@ def _serve(review: Review, port: int, *, browser: bool) -> None:
         webbrowser.open(server.address)
     with suppress(KeyboardInterrupt):
         server.run()
+
+
+def _which(review: Review, folder: Path) -> bool:
+    """Ask in the terminal which pages those without a code are; False if the person stops."""
+    language, names = review.language, review.names
+    picture = folder / "review.jpg"
+    try:
+        while names is not None and (one := names.next()) is not None:
+            picture.write_bytes(one.page.picture())
+            click.echo(f"\n{say('review.which_heading', language)}")
+            where = ", ".join(part for part in (one.name, one.page.place) if part)
+            click.echo(say("review.look", language, file=picture, where=where))
+            given = click.prompt(
+                say("review.which_prompt", language), default="", show_default=False
+            ).strip()
+            if given == "q":
+                return False
+            trouble = names.answer(one.fault, given) if given else ""
+            if trouble:
+                click.echo(trouble, err=True)
+            elif not given:
+                names.skip(one.fault)
+    finally:
+        picture.unlink(missing_ok=True)
+    return True
 
 
 def _ask(review: Review, folder: Path) -> None:

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 REMOVED = "removed"
-_TABLES = ("answers", "faults", "settled", "uncertain", "decisions", "files", "readings")
+_TABLES = ("answers", "faults", "settled", "uncertain", "decisions", "files", "readings",
+           "named_pages")  # fmt: skip
 
 
 def files_of(store: Store, assessor: str) -> dict[str, bool]:
@@ -97,6 +98,7 @@ def forget_rows(
             (assessor,),
         )
         database.execute("DELETE FROM uncertain WHERE assessor = ?", (assessor,))
+        database.execute("DELETE FROM named_pages WHERE assessor = ?", (assessor,))
     database.execute("PRAGMA secure_delete = ON")
     database.execute("VACUUM")
     database.execute("PRAGMA wal_checkpoint(TRUNCATE)")

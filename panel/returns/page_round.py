@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from ...forms.reading import is_picture
 from ..base.file_names import text_of
+from .named_pages import names_of
 from .open_marks import mark, note, waiting
 from .store import RETURNED, Store, now
 
@@ -125,7 +126,7 @@ class PageRound:
             places, pages = before.get(number, (set(), 0))
             if not is_picture(path) or 0 < pages <= len(places):
                 continue
-            here = list(views(path, self.plan.sheets))
+            here = list(views(path, self.plan.sheets, names_of(self.store, self.plan, path)))
             shown = [_Shown(str(name), int(number), view, len(here)) for view in here]
             yield from (one for one in shown if one.place not in places)
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from ...forms.answers.uncertain_marks import Uncertain
     from ...forms.photo.page_view import PageView
     from ..plan.open_plan import OpenPlan
+    from .page_names import Nameless, PageNames
     from .page_round import PageRound
     from .store import Store
 
@@ -36,6 +37,8 @@ class Review:
         Marks that were put off in this round; they come last.
     pages : PageRound, optional
         The pages of pictures, which are shown before the marks.
+    names : PageNames, optional
+        The pages whose code could not be read; what they are is asked before all else.
     """
 
     store: Store
@@ -44,6 +47,37 @@ class Review:
     language: str
     skipped: list[int] = field(default_factory=list)
     pages: PageRound | None = None
+    names: PageNames | None = None
+
+    def nameless(self) -> Nameless | None:
+        """Return the page of which is asked now what page it is, None if there is none."""
+        return self.names.next() if self.names else None
+
+    def ended(self) -> bool:
+        """Tell whether nothing is left to look at."""
+        return self.nameless() is None and self.view() is None and self.next() is None
+
+    def which(self, one: Nameless, trouble: str = "", *, nonce: str = "") -> str:
+        """Write the page that asks which page a picture shows.
+
+        Parameters
+        ----------
+        one : Nameless
+        trouble : str
+            What was wrong with what was said.
+        nonce : str
+            By which the page's own style is let through.
+        """
+        return self._write(
+            "which_page.html",
+            ("which_heading", "which_how", "which_name", "which_label", "which_cover",
+             "skip", "which_again"),
+            one=one,
+            sheets=self.names.pages() if self.names else [],
+            where=", ".join(part for part in (one.name, one.page.place) if part),
+            trouble=trouble,
+            nonce=nonce,
+        )  # fmt: skip
 
     def view(self) -> PageView | None:
         """Return the page of a picture that is shown now, None if the marks are next."""

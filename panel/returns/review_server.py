@@ -23,6 +23,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ..base.fault_boundary import in_words
 from .open_marks import mark
+from .page_names import Nameless
 from .patient_protocol import PatientProtocol
 from .review_page import Review
 
@@ -93,6 +94,9 @@ class ReviewServer:
         touched = request.query_params.get("touch", "")
         if touched and self.review.pages:
             asked = self.review.pages.touch(touched)
+        one = self.review.nameless()
+        if asked is None and one is not None:
+            return self._which(one)
         view = self.review.view()
         if asked is None and view is not None:
             nonce = secrets.token_urlsafe(16)
@@ -101,6 +105,9 @@ class ReviewServer:
 
     async def _picture(self, request: Request) -> Response:
         asked = request.path_params["number"]
+        one = self.review.nameless() if asked.startswith("which-") else None
+        if one is not None:
+            return Response(one.page.picture(), media_type="image/jpeg")
         view = self.review.view() if asked.startswith("page-") else None
         if view is not None:
             return Response(view.picture(), media_type="image/jpeg")
@@ -121,6 +128,8 @@ class ReviewServer:
             self.review.turn(form["page"])
             return RedirectResponse(f"/{self.secret}/", status_code=303)
         number = _number(form.get("number", "")) or 0
+        if "which" in form and self.review.names:
+            return self._name(number, form["which"], form.get("page_is", ""))
         try:
             trouble = self.review.answer(
                 number, form.get("choice", ""), form.get("typed", ""), form.get("state")
@@ -131,6 +140,26 @@ class ReviewServer:
             return self._page(number, trouble)
         return RedirectResponse(f"/{self.secret}/", status_code=303)
 
+    def _which(self, one: Nameless, trouble: str = "") -> Response:
+        nonce = secrets.token_urlsafe(16)
+        return _html(self.review.which(one, trouble, nonce=nonce), nonce)
+
+    def _name(self, fault: int, way: str, given: str) -> Response:
+        names, trouble = self.review.names, ""
+        one = self.review.nameless()
+        if names is None or one is None:
+            pass
+        elif way == "later":
+            names.skip(fault)
+        else:
+            try:
+                trouble = names.answer(fault, given)
+            except (OSError, sqlite3.Error) as full:
+                trouble = in_words(full).to(self.review.language)
+            if trouble:
+                return self._which(one, trouble)
+        return RedirectResponse(f"/{self.secret}/", status_code=303)
+
     def _page(self, number: int | None, trouble: str = "") -> Response:
         if self.review.next() is None:
             asyncio.get_running_loop().call_later(LAST_SECONDS, self._end)
@@ -138,7 +167,7 @@ class ReviewServer:
         return _html(self.review.page(number, trouble, nonce=nonce), nonce)
 
     def _end(self) -> None:
-        if self.review.next() is None and self.review.view() is None:
+        if self.review.ended():
             self.stop()
 
 

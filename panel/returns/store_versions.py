@@ -124,6 +124,18 @@ STEPS = (
         """
         + _append_only("looks"),
     ),
+    # Which page a picture shows whose code cannot be read, as a person says.
+    Step(
+        "pages that were named",
+        """
+        CREATE TABLE named_pages (
+            id INTEGER PRIMARY KEY, file INTEGER NOT NULL REFERENCES files (id),
+            picture INTEGER NOT NULL, assessor TEXT NOT NULL, page INTEGER NOT NULL,
+            paper TEXT NOT NULL, fingerprint TEXT NOT NULL, mark TEXT NOT NULL,
+            named_at TEXT NOT NULL, named_by TEXT NOT NULL);
+        """
+        + _append_only("named_pages"),
+    ),
 )
 
 

@@ -18,6 +18,7 @@ from ..base.session_log import read_log
 from ..plan.codes_before import FORGETTING, OPEN_HALF, content_or_nothing
 from ..plan.open_plan import OpenPlan
 from .logged_answers import note_answers
+from .named_pages import names_of
 from .open_marks import note
 from .store import Store
 
@@ -136,7 +137,7 @@ def take_in(
         if path not in pictures:
             readings.append(read_file(path, plan.sheets))
             tick()
-    seen = _read_pictures(pictures, plan, tick)
+    seen = _read_pictures(pictures, plan, store, tick)
     whole = settle([*readings, seen], plan.sheets)
     strangers = _of_the_forgotten(whole.faults, store.folder)
     faults += strangers
@@ -153,14 +154,8 @@ def take_in(
             if not correct:
                 answers, told = _seen_before(answers, store, plan, photographed)
                 again += told
-            more, different = _add(answers, store, plan, correct=correct, decided_by=decided_by)
-            left = _still_missing([*group.faults, *different], store, plan)
-            for version, told_here in _by_plan(left, plan).items():
-                store.note_faults(told_here, version)
-            waiting = sum(
-                note(store, seen_here, version)
-                for version, seen_here in _by_plan(group.marks, plan).items()
-            )
+            read = PhotoReading(tuple(answers), group.faults, group.marks)
+            more, left, waiting = put_in(store, plan, read, correct=correct, decided_by=decided_by)
             for path in group.paths:
                 _note_reading(store, path, plan, group)
         added += more
@@ -170,6 +165,28 @@ def take_in(
     return Taken(
         files=len(files), added=added, faults=tuple(faults), again=tuple(again), marks=marks
     )
+
+
+def put_in(
+    store: Store,
+    plan: OpenPlan,
+    read: PhotoReading,
+    *,
+    correct: bool = False,
+    decided_by: str = "",
+) -> tuple[int, list[Fault], int]:
+    """Add answers, faults and marks; return the rows added, faults left and marks that wait.
+
+    To be called in a transaction. See `take_in` for `correct` and `decided_by`.
+    """
+    added, different = _add(read.answers, store, plan, correct=correct, decided_by=decided_by)
+    left = _still_missing([*read.faults, *different], store, plan)
+    for version, told in _by_plan(left, plan).items():
+        store.note_faults(told, version)
+    waiting = sum(
+        note(store, seen, version) for version, seen in _by_plan(read.uncertain, plan).items()
+    )
+    return added, left, waiting
 
 
 def _plan_stands(folder: Path, plan: OpenPlan) -> None:
@@ -252,7 +269,9 @@ def _together(paths: Sequence[Path], whole: Reading, marks: Sequence[Uncertain])
     ]
 
 
-def _read_pictures(paths: Sequence[Path], plan: OpenPlan, tick: Callable[[], None]) -> PhotoReading:
+def _read_pictures(
+    paths: Sequence[Path], plan: OpenPlan, store: Store, tick: Callable[[], None]
+) -> PhotoReading:
     """Read all pictures of a call together, so that pages twice and pages missing are seen."""
     if not paths:
         return PhotoReading()
@@ -260,7 +279,9 @@ def _read_pictures(paths: Sequence[Path], plan: OpenPlan, tick: Callable[[], Non
         from ...forms.photo.photo_reader import read_photos
     except ImportError:
         return PhotoReading.gather(read_file(path, plan.sheets) for path in paths)
-    return read_photos(paths, plan.sheets, tick=tick)
+    return read_photos(
+        paths, plan.sheets, tick=tick, named=lambda path: names_of(store, plan, path)
+    )
 
 
 def _still_missing(faults: Iterable[Fault], store: Store, plan: OpenPlan) -> list[Fault]:

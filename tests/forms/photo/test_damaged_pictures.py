@@ -114,6 +114,19 @@ def test_a_jump_of_brightness(jump: float, wide: float, over: int, told: bool):
     assert not torn(picture, ~nothing)
 
 
+@pytest.mark.parametrize(
+    ("soft", "line", "told"),
+    [(0, 0, True), (4, 0, False), (0, 12, False), (0, 3, True)],
+)
+def test_folds_and_edges_of_paper_are_no_jump(soft: int, line: float, told: bool):
+    """A fold shades its two sides unlike, over some pixels, or with a dark line along it."""
+    paper = _paper(np.random.default_rng(2))
+    paper += 20 * np.clip((np.arange(len(paper)) - 300) / max(soft, 1), 0, 1)[:, None]
+    paper[297:300] -= line
+    picture = np.clip(paper, 0, 255).astype(np.uint8)
+    assert torn(picture, np.zeros(picture.shape, bool)) is told
+
+
 @pytest.mark.parametrize(("noise", "told"), [(3.0, True), (30.0, False)])
 def test_a_jump_must_stand_out_of_the_noise(noise: float, told: bool):
     rng = np.random.default_rng(4)
