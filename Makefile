@@ -22,14 +22,19 @@ lint: .venv/ready
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 
-# Strict types over the installed rooms.
+# Strict types over the installed rooms, and over a script as a user writes one.
 types: .venv/installed
 	$(BIN)/mypy -p kikichoko
+	$(BIN)/mypy tests/test_users_script.py
 
-# Pages that are made from the code; CI fails when one is stale.
+# Pages and pictures that are made from the code (CI fails when one is stale), and the site of all
+# documents in site/, which opens without a network; a warning is an error.
 docs: .venv/installed
 	$(BIN)/python docs/make_pages.py
 	$(BIN)/python tests/tools/house_plan.py --write
+	rm -rf site
+	$(BIN)/python -m sphinx -q -W --keep-going -d build/doctrees docs site
+	@echo "Open site/index.html"
 
 # The sub-rooms of the house by level, and what each imports.
 rooms:
@@ -53,7 +58,7 @@ install: .venv/installed
 # Libraries that an extra has lately come to ask for are fetched too: pip check does not look there.
 .venv/extras: pyproject.toml constraints.txt | .venv/ready
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt \
-		".[desk,photo,parquet,dev]"
+		".[desk,photo,parquet,docs,dev]"
 	rm -rf build *.egg-info
 	touch $@
 
@@ -63,15 +68,15 @@ install: .venv/installed
 	rm -rf build *.egg-info
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --force-reinstall .
 	$(BIN)/python -m pip check >/dev/null || $(BIN)/python -m pip install --quiet \
-		--disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,dev]"
+		--disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,docs,dev]"
 	rm -rf build *.egg-info
 	touch $@
 
 .venv/ready: pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,dev]"
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,docs,dev]"
 	rm -rf build *.egg-info
 	touch $@
 
 clean:
-	rm -rf .venv build dist *.egg-info
+	rm -rf .venv build dist site *.egg-info

@@ -1,6 +1,7 @@
-"""Make the pages of docs/ that are written from the code; ``--check`` fails when one is stale.
+"""Make the pages and pictures of docs/ from the code; ``--check`` fails when one is stale.
 
-A page is a function without arguments, listed in `PAGES`, that returns its text.
+A page is a function without arguments, listed in `PAGES`, that returns its text; pictures are
+those of ``docs/make_pictures.py``.
 """
 
 from __future__ import annotations
@@ -10,6 +11,10 @@ import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from string import Formatter
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from make_pictures import stale_pictures, write_pictures
 
 DOCS = Path(__file__).parent
 _NOTICE = "<!-- Made by docs/make_pages.py: change what it is made from, then `make docs`. -->"
@@ -154,12 +159,13 @@ def stale() -> Iterator[str]:
 def main() -> int:
     """Write all pages, or with ``--check`` tell the stale ones."""
     if "--check" in sys.argv[1:]:
-        found = list(stale())
+        found = [*stale(), *(f"pictures/{name}" for name in stale_pictures())]
         for name in found:
             print(f"docs/{name} is stale: make docs", file=sys.stderr)  # noqa: T201
         return 1 if found else 0
     for name, page in PAGES.items():
         (DOCS / name).write_text(page(), "utf-8")
+    write_pictures()
     return 0
 
 

@@ -27,11 +27,28 @@ def test_no_page_is_stale(make_pages):
     assert list(make_pages.stale()) == [], "run: make docs"
 
 
+def test_no_picture_is_stale(make_pages):
+    assert list(make_pages.stale_pictures()) == [], "run: make docs"
+
+
+def test_a_changed_picture_is_stale():
+    from make_pictures import PICTURES, same
+
+    drawn = (PICTURES / "ranks.svg").read_text("utf-8")
+    assert same(drawn, drawn.replace("0.8", "0.80001"))
+    assert not same(drawn, drawn.replace("L ", "M ", 1))
+    first = drawn.index("<path d=") + len('<path d="M ')
+    moved = drawn[:first] + str(int(drawn[first]) + 5) + drawn[first + 1 :]
+    assert not same(drawn, moved)
+
+
 def test_a_changed_page_is_stale(make_pages, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(sys, "argv", ["make_pages.py", "--check"])
     for name in (*make_pages.PAGES, "faults.toml"):
         (tmp_path / name).write_text((ROOT / "docs" / name).read_text("utf-8"), "utf-8")
     monkeypatch.setattr(make_pages, "DOCS", tmp_path)
+    monkeypatch.setattr(make_pages, "stale_pictures", list)
+    monkeypatch.setattr(make_pages, "write_pictures", list)
     assert make_pages.main() == 0
     page = tmp_path / "faults.md"
     page.write_text(page.read_text("utf-8") + "\nmore\n", "utf-8")

@@ -201,26 +201,33 @@ def _attributes_of(table: pd.DataFrame, names: dict[str, str]) -> list[str]:
         If a column could as well say something of the sample, number the rows, or be both
         numbers and text.
     """
-    sure: list[str] = []
-    doubtful: list[str] = []
-    for name in table.columns:
-        given = table[name].replace("", np.nan).dropna()
-        number = pd.to_numeric(given, errors="coerce")
-        no_number = pd.api.types.is_bool_dtype(given) or pd.api.types.is_datetime64_any_dtype(given)
-        if name in {*names.values(), *COLUMNS} or no_number or not number.notna().any():
-            continue
-        of_one = [
-            given.groupby(table[by]).nunique().max() <= 1
-            for by in (names["assessor"], names["sample"])
-            if by in table.columns and table.loc[given.index, by].duplicated().any()
-        ]
-        numbers_rows = given.nunique() == len(given) > 1 and (number % 1 == 0).all()
-        plain = number.notna().all() and not any(of_one) and not numbers_rows
-        (sure if plain and str(name).casefold() not in _NUMBERING else doubtful).append(str(name))
+    taken = {*names.values(), *COLUMNS}
+    given = table[[name for name in table.columns if name not in taken]].replace("", np.nan)
+    given = given.loc[:, [not _no_number(given[name]) for name in given.columns]]
+    numbers = given.apply(pd.to_numeric, errors="coerce").astype(float)
+    numbers = numbers.loc[:, numbers.notna().any().to_numpy(bool)]
+    if numbers.empty:
+        return []
+    mixed = numbers.isna().sum() > given[numbers.columns].isna().sum()
+    numbering = (numbers.nunique() == numbers.count()) & ((numbers % 1 == 0) | numbers.isna()).all()
+    doubt = mixed | (numbering & (len(table) > 1))
+    doubt |= numbers.columns.astype(str).str.casefold().isin(_NUMBERING)
+    for by in (names["assessor"], names["sample"]):
+        if by in table.columns and table[by].duplicated().any():
+            within = numbers.groupby(table[by].to_numpy())
+            doubt |= (within.max() - within.min()).max().fillna(0) == 0
+    sure = [str(name) for name in numbers.columns[~doubt]]
+    doubtful = [str(name) for name in numbers.columns[doubt]]
     if sure and doubtful:
         told = {"sure": ",".join(sure), "doubtful": ", ".join(doubtful)}
         raise TableError((Sentence.of("table.which_attributes", **told),))
     return sure
+
+
+def _no_number(column: pd.Series) -> bool:
+    """Tell columns that hold yes and no, or dates."""
+    kind = column.dtype
+    return pd.api.types.is_bool_dtype(kind) or pd.api.types.is_datetime64_any_dtype(kind)
 
 
 def _no_column(name: str, table: pd.DataFrame, option: str) -> Sentence:
