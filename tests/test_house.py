@@ -103,12 +103,16 @@ def test_the_tests_of_levels_circles_and_key_can_fail(wrong_house: Path):
     assert opens_the_key(wrong_house) == ["kikichoko.panel.handouts.sheets"]
 
 
+HANDED_OUT = ("kikichoko.forms", "kikichoko.panel.handouts", "kikichoko.panel.open_flight")
+"""What makes or hands out sheets, blind or with names."""
+
+
 def opens_the_key(root: Path) -> list[str]:
     """Name the files that make or hand out sheets and reach the opening of the key."""
     arrows = graph(root)
     found = []
     for module in arrows:
-        if not module.startswith(("kikichoko.forms", "kikichoko.panel.handouts")):
+        if not module.startswith(HANDED_OUT):
             continue
         reached: set[str] = set()
         open_ends = [module]

@@ -9,7 +9,7 @@ from ..questions.set_questions import how_to
 from ..questions.sheet import Sheet
 from ..questions.words import say
 from .page_parts import HEADER, LINE_LENGTH, MARGIN, SIZES, Canvas, Stroke
-from .typeset import fit, wrap
+from .typeset import fit, fit_line, width, wrap
 
 GUTTER = 11.0
 TEXT, TITLE, STEP = 9.5, 12.0, 4.5
@@ -83,6 +83,10 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
     longest = max((len(p.name) for p in sheet.presentations), default=3)
     cell = max(20.0, 9.0 + 2.6 * longest)
     start = MARGIN + 24
+    if sheet.named:
+        names = [width(p.name, TEXT, bold=True) for p in sheet.presentations]
+        start = MARGIN + 8 + width(sheet.flight_name(sheet.presentations[0]), TEXT)
+        cell = min(wide - MARGIN - start, 12.0 + max(names, default=0.0))
     x = start
     flight: int | None = None
     for presentation in sheet.presentations:
@@ -93,7 +97,7 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
         if new:
             flight = presentation.flight
             name = (
-                say("sheet.flight", language, flight=flight)
+                sheet.flight_name(presentation)
                 if presentation.counted
                 else say("paper.order_warm_up", language)
             )
@@ -108,7 +112,10 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
             x += 38
         number = f"{presentation.number}" if presentation.counted else ""
         canvas.say(x + 5, y, number, 8.0, align="r", grey=0.25)
-        canvas.say(x + 6.5, y, "-".join(presentation.codes), TEXT, bold=True)
+        code, size = "-".join(presentation.codes), TEXT
+        if sheet.named:
+            code, size = fit_line(code, cell - 8, TEXT, smallest=6.0)
+        canvas.say(x + 6.5, y, code, size, bold=True)
         x += cell
 
 

@@ -69,7 +69,7 @@ def _cups(
         text = say(key, language, first=first, last=last, total=total)
     lines, size = fit(text, right - left, 18.0, lines=1, smallest=12.0, bold=True)
     canvas.say(left, 24.4, lines[0], size, bold=True)
-    about = [say("sheet.flight", language, flight=counted[0].flight)]
+    about = [sheet.flight_name(counted[0])]
     rest = next((one.rest_before for one in presentations if one.rest_before), 0)
     if rest:
         about.append(say("sheet.rest", language, minutes=rest))
@@ -95,16 +95,21 @@ def _cup(
     left, right = room
     language = sheet.language
     code = "  ".join(presentation.codes)
+    most = (right - left) * 0.62
     size = 26.0
-    while width(code, size, bold=True) > (right - left) * 0.62 and size > 12:
+    while width(code, size, bold=True) > most and size > 12:
         size -= 1
-    canvas.say(left, 25.6, code, size, bold=True)
-    beside = left + width(code, size, bold=True) + 5
+    code_lines = [code]
+    if sheet.named and width(code, size, bold=True) > most:
+        code_lines, size = fit(code, most, 11.0, lines=2, smallest=7.0, bold=True)
+    for under, line in enumerate(code_lines, start=1 - len(code_lines)):
+        canvas.say(left, 25.6 + 4.4 * under, line, size, bold=True)
+    beside = left + max(width(line, size, bold=True) for line in code_lines) + 5
     if presentation.counted:
         total = sum(1 for other in sheet.presentations if other.counted)
         lines = [
             say("sheet.cup_of", language, number=presentation.number, total=total),
-            say("sheet.flight", language, flight=presentation.flight),
+            sheet.flight_name(presentation),
         ]
         if len(presentation.codes) > 1:
             lines[0] = say("paper.set_of", language, number=presentation.number, total=total)

@@ -236,14 +236,21 @@ class _Maker:
         """Return the questions below the code of their cups, for a side that several share."""
         size = max(14.0, self.look.code)
         codes = "  –  ".join(self.presentation.codes)
+        code_lines = [codes]
+        if self.sheet.named:
+            code_lines, size = fit(
+                codes, 0.68 * self.column, size, lines=1, smallest=10.0, bold=True
+            )
         number, total = place_of(self.sheet, self.presentation)
-        high = self._high(9.0)
-        short = width(codes, size, bold=True)
+        step = self._high(4.0)
+        high = self._high(9.0) + step * (len(code_lines) - 1)
+        short = max(width(line, size, bold=True) for line in code_lines)
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             canvas.rule(x, y + 0.5, x + self.column, y + 0.5, width=0.5)
             level = y + high - self._high(2.6)
-            canvas.say(x, level, codes, size, bold=True)
+            for under, line in enumerate(code_lines, start=1 - len(code_lines)):
+                canvas.say(x, level + step * under, line, size, bold=True)
             place = say("sheet.warm_up", self.language)
             if self.presentation.counted:
                 key = "paper.set_of" if len(self.presentation.codes) > 1 else "sheet.cup_of"

@@ -56,6 +56,8 @@ def how_to(sheet: Sheet) -> tuple[str, ...]:
         others["sheet.how_3"] = "sheet.how_3_unseen"
     if AT_THE_END & set(sheet.scorecard.keys):
         others["sheet.how_1"] = "sheet.how_1_end"
+    if sheet.named:
+        others["sheet.how_2"] = "sheet.how_2_named"
     return tuple(others.get(entry, entry) for entry in entries)
 
 

@@ -1,6 +1,7 @@
 """A score sheet as a description; paper, spreadsheet and page are written from it.
 
-A sheet knows codes and questions and never what is in a cup.
+A sheet knows codes and questions and never what is in a cup, but for the sheets of an open
+flight: there the names of the bottles stand in place of codes.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from .question_types import Question, Scorecard
+from .words import say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +70,8 @@ class Sheet:
         Whether it waits for somebody who comes late.
     plan : int
         Version of the plan that it belongs to; 0 for sheets from before versions.
+    named : bool
+        Whether it is of the open flight: its codes are the names of the bottles.
     """
 
     session: str
@@ -80,17 +84,25 @@ class Sheet:
     notes: tuple[str, ...] = ()
     spare: bool = False
     plan: int = 0
+    named: bool = False
 
     @property
     def fingerprint(self) -> str:
         """Eight hexadecimal digits that change with plan, codes, order or questions."""
         content = [self.session, self.assessor, *([f"plan {self.plan}"] if self.plan else [])]
+        content += ["named"] if self.named else []
         for presentation in self.presentations:
             content += [str(presentation.number), presentation.name, *presentation.asked]
         for question in self.scorecard:
             content += [question.key, question.kind, *question.attributes]
             content += [f"{question.low:g}", f"{question.high:g}"]
         return hashlib.sha256("\x1f".join(content).encode()).hexdigest()[:8]
+
+    def flight_name(self, presentation: Presentation) -> str:
+        """Write which flight a presentation is of."""
+        if self.named:
+            return say("sheet.flight_named", self.language)
+        return say("sheet.flight", self.language, flight=presentation.flight)
 
     def questions(self, presentation: Presentation) -> tuple[Question, ...]:
         """Return the questions asked at one presentation, in the scorecard's order."""

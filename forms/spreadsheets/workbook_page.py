@@ -26,12 +26,14 @@ CODE = "@code"
 _ACROSS = (("A", "B"), ("C", "D"), ("E", "F"))
 ANSWER = Dress(size=11, across="center", edge="frame", answer=True)
 WORDS = Dress(size=11, down="top", edge="frame", answer=True)
+_NAME_SIZE = 13  # letters of a bottle's name, where a code would be larger
 _HEAD = 5  # rows that stay in sight
+_NO_TITLE = dict.fromkeys(map(ord, "[]:*?/\\'"), "_")  # what no worksheet's name may hold
 
 
 def page_name(presentation: Presentation) -> str:
     """Name the worksheet of a presentation; only its number where codes are too many."""
-    name = f"{presentation.number}-{presentation.name}"
+    name = f"{presentation.number}-{presentation.name}".translate(_NO_TITLE)
     return name if len(name) <= 31 else str(presentation.number)
 
 
@@ -104,14 +106,17 @@ class WorksheetPage:
         self._height(1)
         self.row = 3
         several = len(presentation.codes) > 1
-        self._put("A", self._say("code"), 12, bold=True, across="right", indent=1)
+        named = sheet.named
+        what = self._say("bottle" if named else "code")
+        self._put("A", what, 12, bold=True, across="right", indent=1)
         to = "D" if several else "C"
         codes = "  ·  ".join(presentation.codes)
-        self._put("B", codes, 22, bold=True, to=to, across="center", edge="frame")
+        size = _NAME_SIZE if named else 22
+        self._put("B", codes, size, bold=True, to=to, across="center", edge="frame")
         self._key("B", CODE)
-        check = self._say("check_codes" if several else "check_code")
+        check = self._say("check_codes" if several else "check_name" if named else "check_code")
         self._put("E" if several else "D", check, soft=True, to="F", indent=1)
-        self._height(2.2)
+        self._height(max(2.2, 1.4 * lines(codes, 33, size)) if named else 2.2)
         self.row = 4
         rest = presentation.rest_before
         note = say("sheet.rest", self.language, minutes=rest) if rest else ""
@@ -132,7 +137,7 @@ class WorksheetPage:
             return say("sheet.warm_up", self.language)
         counted = [each for each in self.sheet.presentations if each.counted]
         place = counted.index(self.presentation) + 1
-        flight = say("sheet.flight", self.language, flight=self.presentation.flight)
+        flight = self.sheet.flight_name(self.presentation)
         cup = say("sheet.cup_of", self.language, number=place, total=len(counted))
         return f"{cup}  ·  {flight}"
 

@@ -150,7 +150,7 @@ class _Reader(Gathering):
         cells = {place: self.book.cell(page, *place) for place in places}
         self._outside(page, places)
         codes = [cells[place] for place, key in places.items() if key == CODE]
-        if any(not _same_code(cell, presentation) for cell in codes) or not codes:
+        if any(not self._same(cell, presentation) for cell in codes) or not codes:
             place = next((place for place, key in places.items() if key == CODE), (3, 2))
             found = codes[0].text if codes else ""
             wanted = "  ·  ".join(presentation.codes)
@@ -191,6 +191,12 @@ class _Reader(Gathering):
                 if not filled and answered:
                     at = _place(page, spots[0]) if spots else page.title
                     self._left_empty(question, attribute, presentation, at, there=bool(spots))
+
+    def _same(self, cell: Written, presentation: Presentation) -> bool:
+        """Tell whether a worksheet still names its own cup, or bottle."""
+        if self.sheet.named:
+            return " ".join(cell.text.split()) == " ".join(presentation.name.split())
+        return _same_code(cell, presentation)
 
     def _moved(
         self,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from ..answers.answer_values import listed
 from ..questions.question_types import Kind
 from ..questions.set_questions import how_to
-from ..questions.sheet import Sheet
+from ..questions.sheet import Presentation, Sheet
 from ..questions.words import say, topic
 from .workbook_page import MARK, WorksheetPage, page_name, sheet_line
 from .workbook_style import LINE, WIDTH, Dress, Look, lay_out, lines, lock
@@ -135,7 +135,8 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
     heads = {"A": "number", "C": "code", "D": "flight", "E": "rest"}
     for letter, key in heads.items():
         dress = Dress(size=9, soft=True, across="center")
-        look.put(worksheet, f"{letter}{row}", say(f"workbook.{key}", language), dress)
+        named = "bottle" if key == "code" and sheet.named else key
+        look.put(worksheet, f"{letter}{row}", say(f"workbook.{named}", language), dress)
     counted = 0
     for presentation in sheet.presentations:
         row += 1
@@ -145,7 +146,7 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
             "A": str(counted) if presentation.counted else say("workbook.warm_up", language),
             "B": "",
             "C": "  ·  ".join(presentation.codes),
-            "D": str(presentation.flight) if presentation.counted else "",
+            "D": _flight(sheet, presentation) if presentation.counted else "",
             "E": say("workbook.rest_minutes", language, minutes=rest) if rest else "",
             "F": "",
         }
@@ -156,6 +157,10 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
         target = f"'{page_name(presentation)}'!A1"
         worksheet[f"C{row}"].hyperlink = Hyperlink(ref=f"C{row}", location=target)
         worksheet.row_dimensions[row].height = LINE * 1.3
+
+
+def _flight(sheet: Sheet, presentation: Presentation) -> str:
+    return sheet.flight_name(presentation) if sheet.named else str(presentation.flight)
 
 
 def _lists(sheet: Sheet) -> dict[tuple[str, ...], str]:

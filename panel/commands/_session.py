@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ..session.session import Session
 
 
-PARTS = ("plan", "sheets", "report")
+PARTS = ("plan", "sheets", "report", "open_flight/sheets")
 """Folders of a session that are renewed whole."""
 
 

@@ -44,10 +44,12 @@ def _do(folder: Path, act: Callable[[Changing], Changed]) -> None:
     from ..base.one_at_a_time import alone
     from ..plan.changes_in_words import said
     from ..plan.changing import Changing
+    from ..returns.closed_flights import refuse_closed
 
     session = load_session(folder, quiet=True)
     language = session.settings.language
     with alone(folder):
+        refuse_closed(folder)
         changing = Changing(session)
         changed = act(changing)
     change = changed.change

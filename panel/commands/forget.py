@@ -22,6 +22,7 @@ def command(folder: Path, assessor: str, *, yes: bool) -> None:
     from ..base.one_at_a_time import alone
     from ..key.forgetting import forget, look, name_of, still_named
     from ..plan.plan_file import load_open
+    from ..returns.closed_flights import closed
     from ..returns.store import Store
 
     session = load_session(folder, quiet=True, half_forgotten=True)
@@ -53,7 +54,8 @@ def command(folder: Path, assessor: str, *, yes: bool) -> None:
         with alone(folder):
             session = load_session(folder, quiet=True, half_forgotten=True)
             new = forget(session, load_open(session), store, found)
-    click.echo(say("forget.done", language, new=new, folder=folder), err=True)
+    key = "forget.done_open" if closed(folder) else "forget.done"
+    click.echo(say(key, language, new=new, folder=folder), err=True)
     left = still_named(folder, [name])
     if left:
         click.echo(say("forget.still", language), err=True)

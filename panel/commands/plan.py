@@ -24,17 +24,19 @@ def command(folder: Path, *, again: bool) -> None:
     from ..base.session_log import append
     from ..base.whole_files import MADE, list_made, renewed
     from ..handouts.lacking_letters import refuse_lacking
-    from ..handouts.server_files import SERVER, cautions, dose_lines, write
+    from ..handouts.server_files import SERVER, cautions, dose_lines, with_named, write
     from ..plan.codes_before import GROWING, codes_used
     from ..plan.plan_file import note_broken_off, numbers, write_halves
     from ..plan.planning import make
     from ..plan.sealing import fingerprint
+    from ..returns.closed_flights import refuse_closed
     from ..returns.store import FILE, Store
 
     session = load_session(folder)
     language = session.settings.language
     refuse_lacking(session)
     with alone(folder):
+        refuse_closed(folder)
         before = numbers(folder)
         note_broken_off(folder)
         if before and not again:
@@ -63,7 +65,7 @@ def command(folder: Path, *, again: bool) -> None:
         *(say("plan.earlier_plan", language, number=number) for number in before[-1:]),
         say("plan.written", language, **count),
         *(note.to(language) for note in plan.notes),
-        *dose_lines(plan.pours, plan.assessors, session, language),
+        *dose_lines(with_named(plan.pours, session), plan.assessors, session, language),
         "",
         say("plan.caution_title", language),
         *(f"- {line}" for line in cautions(session, language)),

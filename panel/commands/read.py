@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -22,25 +23,32 @@ SECTION, RANK = "cli.section_session", 5
 def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) -> None:
     """Read returned sheets, tables or pictures."""
     from ..base.errors import NEEDS_A_PERSON
+    from ..open_flight.flight import VERSION
+    from ..open_flight.named_returns import receiving, take_in_named, too_late
     from ..plan.plan_file import load_open
     from ..returns.page_names import KIND
-    from ..returns.store import Store
     from ..returns.taking_in import expand, take_in
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
     language = session.settings.language
+    late = []
     with (
-        Store(folder) as store,
+        receiving(session, plan) as (asked, store),
         progress(len(expand(files)), say("read.reading", language)) as bar,
     ):
-        taken = take_in(
-            plan, store, files, correct=correct, decided_by=by, tick=lambda: bar.update(1)
-        )
+        how: Any = {"correct": correct, "decided_by": by, "tick": lambda: bar.update(1)}
+        if asked.version == VERSION:
+            taken = take_in_named(session, asked, store, files, **how)
+            late = too_late(session, store)
+        else:
+            taken = take_in(asked, store, files, **how)
     values = {"n": taken.added, "files": taken.files}
     click.echo(say("read.done", language, **values), err=True)
     for fault in taken.again:
         click.echo(fault.message(language), err=True)
+    if late:
+        click.echo(say("open_flight.late", language, n=len(late)), err=True)
     if taken.marks:
         click.echo(say("read.marks", language, n=taken.marks, folder=folder), err=True)
     if taken.faults:

@@ -30,21 +30,21 @@ def command(
 ) -> None:
     """Look at pages as they were read, and at uncertain marks one by one."""
     from ..base.errors import NEEDS_A_PERSON
+    from ..open_flight.named_returns import receiving
     from ..plan.plan_file import load_open
     from ..returns.open_marks import waiting
     from ..returns.page_names import KIND, PageNames
     from ..returns.page_round import PageRound
     from ..returns.review_page import Review
-    from ..returns.store import Store
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
     language = session.settings.language
-    with Store(folder) as store:
+    with receiving(session, plan) as (asked, store):
         who = by.strip() or getpass.getuser()
-        pages = None if terminal else PageRound(store, plan, looked_by=who, again=again)
-        names = PageNames(store, plan, who, language)
-        review = Review(store, plan, who, language, pages=pages, names=names)
+        pages = None if terminal else PageRound(store, asked, looked_by=who, again=again)
+        names = PageNames(store, asked, who, language)
+        review = Review(store, asked, who, language, pages=pages, names=names)
         if review.ended():
             click.echo(say("review.nothing", language), err=True)
             return

@@ -25,9 +25,11 @@ def command(folder: Path, paper: str) -> None:
     from ..handouts.sheet_files import as_served, write_for_assessors, write_for_server
     from ..plan.plan_file import load_open, note_broken_off
     from ..plan.since_planning import with_planned_bottles
+    from ..returns.closed_flights import refuse_closed
 
     with alone(folder):
         session = load_session(folder, quiet=True)
+        refuse_closed(folder)
         plan = load_open(session)
         session = with_planned_bottles(session, plan)
         refuse_lacking(session, plan)

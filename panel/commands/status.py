@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -23,6 +24,8 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
     """Say what is in, what is missing, what needs a person."""
     from ..base.errors import NEEDS_A_PERSON, REFUSED
     from ..key.session_checks import check
+    from ..open_flight.flight_state import flight_state
+    from ..open_flight.named_returns import receiving
     from ..plan.plan_file import load_open
     from ..returns.session_status import status
     from ..returns.store import Store
@@ -31,7 +34,7 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
     session = load_session(folder, quiet=True)
     plan = load_open(session)
     language = session.settings.language
-    with Store(folder, reading=not settle) as store:
+    with receiving(session, plan, reading=not settle) as (_, store):
         absent = [number for number in settle if number not in store.faults()]
         if absent:
             click.echo(say("status.no_fault", language, numbers=absent), err=True)
@@ -39,12 +42,18 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
         with store.transaction():
             for number in settle:
                 store.settle(number, why)
+    with Store(folder, reading=True) as store:
         state = status(session, plan, store)
         changed = [one for one in check(session, plan, store) if one.person]
+    flight = flight_state(session, plan)
+    if flight.sheets is not None:  # the blind part can no longer be mended
+        state = replace(state, faults=flight.sheets.faults, marks=flight.sheets.marks)
     if as_json:
-        click.echo(json.dumps(state.to_dict(), ensure_ascii=False, indent=2))
+        content = state.to_dict() | {"open_flight": flight.to_dict()}
+        click.echo(json.dumps(content, ensure_ascii=False, indent=2))
     else:
-        click.echo(state.text(language))
+        blind = state if flight.sheets is None else replace(state, faults={}, marks=0)
+        click.echo("\n".join([blind.text(language), *flight.lines(session, language)]))
         told = care(session.bottles, language, named=False)
         if told:
             heading = say("care.heading", language)

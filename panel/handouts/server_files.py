@@ -15,6 +15,7 @@ from ..base.private_files import close, private_folder
 from ..base.whole_files import MADE, note_made, write_text
 from ..base.words import say, sentence
 from ..plan.doses import DEFAULT_ABV, GUIDELINE, Dose, doses, needs
+from ..plan.planning import named_bottles, named_pours
 from ..plan.pours import Plan, Pour
 from ..session.bottles import Bottle
 from ..session.care import care, care_mark
@@ -107,7 +108,7 @@ def bottle_table(pours: Sequence[Pour], session: Session, language: str) -> list
     names = ("bottle", "cups", "total", "open", "have", "care")
     rows = [[say(f"plan.col_{name}", language) for name in names]]
     marks = {one.name: care_mark(one, language) for one in session.bottles}
-    for need in needs(pours, session.bottles):
+    for need in needs(with_named(pours, session), session.bottles):
         counts = (need.cups, f"{need.ml:g}", need.bottles, need.available)
         rows.append([need.bottle, *(str(count) for count in counts), marks.get(need.bottle, "")])
     return rows
@@ -150,6 +151,20 @@ def dose_lines(
         lines.append(say("plan.dose_above", language, limit=f"{above[highest]:g}", whom=whom))
     lines.append(say("plan.dose_below", language))
     return lines
+
+
+def with_named(pours: Sequence[Pour], session: Session) -> list[Pour]:
+    """Return the cups of a plan with those of its open flight, if one is to follow."""
+    return [*pours, *named_pours(session, list(dict.fromkeys(one.assessor for one in pours)))]
+
+
+def open_flight_lines(session: Session, language: str) -> list[str]:
+    """Say that names are told at the end, where that is planned."""
+    serving = session.settings.serving
+    if not serving.open_flight:
+        return []
+    count = len(named_bottles(session))
+    return [say("plan.open_flight", language, n=count, ml=f"{serving.pour_ml:g}")]
 
 
 def cautions(session: Session, language: str) -> list[str]:
@@ -198,7 +213,7 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         say("plan.caution_title", language),
         *_bulleted(cautions(session, language)),
         "",
-        *dose_lines(plan.pours, plan.assessors, session, language),
+        *dose_lines(with_named(plan.pours, session), plan.assessors, session, language),
         "",
         say("plan.heading_fill", language),
         *fill_rules(plan.pours, session, language),

@@ -20,7 +20,17 @@ from ..plan.sealing import fingerprint
 from ..plan.since_planning import with_planned_bottles
 from ..session.care import care_label
 from ..session.session import Session
-from .server_files import PLAN, SERVER, bottle_table, cautions, dose_lines, fill_rules, pour_table
+from .server_files import (
+    PLAN,
+    SERVER,
+    bottle_table,
+    cautions,
+    dose_lines,
+    fill_rules,
+    open_flight_lines,
+    pour_table,
+    with_named,
+)
 
 SHEETS = Path("sheets")
 
@@ -90,7 +100,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     yield made[-1]
     heading, *rows = pour_table(pours, session.bottles, language)
     starts = [place for place, row in enumerate(rows) if place and row[0] != rows[place - 1][0]]
-    alcohol = dose_lines(pours, plan.assessors, session, language)
+    alcohol = dose_lines(with_named(pours, session), plan.assessors, session, language)
     log = read_log(session.folder)
     seals = []
     if plan.sealed and log.head:
@@ -111,6 +121,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
                 *cautions(session, language),
                 *fill_rules(pours, session, language),
                 *alcohol,
+                *open_flight_lines(session, language),
                 *seals,
             ],
             language=language,

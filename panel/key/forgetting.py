@@ -12,6 +12,8 @@ import io
 import json
 import re
 import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,9 +24,12 @@ from ...forms.reading import read_file
 from ..base.errors import InputRefused
 from ..base.private_files import close
 from ..base.records import LARGEST
-from ..base.session_log import append
+from ..base.session_log import append, read_log
 from ..base.table_grid import read_grid, text_in, text_of
 from ..base.whole_files import MADE, list_made, remove_folder, whole_file, write_bytes, write_text
+from ..open_flight.flight import FILE as FLIGHT
+from ..open_flight.flight import as_plan
+from ..open_flight.named_sheets import SHEETS as NAMED_SHEETS
 from ..plan.asked_questions import Asked, sheets
 from ..plan.codes_before import (
     CHANGES,
@@ -41,6 +46,7 @@ from ..plan.open_plan import OpenPlan
 from ..plan.plan_file import content_of
 from ..plan.pours import Pour
 from ..plan.sealing import seal, written
+from ..returns.closed_flights import FOLDER
 from ..returns.forgotten_rows import files_of, forget_rows
 from ..returns.logged_answers import held, remember
 from ..returns.store import RETURNED, Store
@@ -89,10 +95,15 @@ def look(session: Session, plan: OpenPlan, store: Store, assessor: str) -> Forge
     free = set(_words(session, plan))
     known_as = {assessor, _begun(session.folder).get("new", assessor)}
     own = [one for one in store.answers() if one.answer.assessor in known_as]
+    originals = _originals(plan, store, assessor)
+    with _named(session.folder, plan) as named:
+        if named is not None:
+            own += [one for one in named[1].answers() if one.answer.assessor in known_as]
+            originals |= _originals(*named, assessor)
     words = sum(one.answer.attribute in free for one in own)
     return Forgetting(
         assessor=assessor,
-        originals=_originals(plan, store, assessor),
+        originals=originals,
         words=words,
         scores=len(own) - words,
         named=assessor in _names(session.folder),
@@ -113,13 +124,19 @@ def forget(session: Session, plan: OpenPlan, store: Store, found: Forgetting) ->
     folder, assessor = session.folder, found.assessor
     begun = _begun(folder)
     new = str(begun.get("new") or _new_code(plan, session))
-    going = {**store.digests(found.originals), **begun.get("originals", {})}
+    mine = [name for name in found.originals if (store.folder / RETURNED / name).is_file()]
+    going = {**store.digests(mine), **begun.get("originals", {})}
     content = {"assessor": assessor, "new": new, "originals": going}
     _note(folder, content)
     with store.transaction():  # a reading that began before the note is over, and none begins now
         going |= store.digests(_originals(plan, store, assessor))
+    with _named(folder, plan) as named:
+        if named is not None:
+            going |= named[1].digests(_originals(*named, assessor))
     _note(folder, content)
-    forget_rows(store, assessor, new, _words(session, plan), going)
+    words = _words(session, plan)
+    forget_rows(store, assessor, new, words, going)
+    flight = _forget_named(folder, plan, assessor, new, words, going)
     _clear(folder)
     _roster(folder, assessor, new)
     _forget_name(folder, assessor)
@@ -130,11 +147,40 @@ def forget(session: Session, plan: OpenPlan, store: Store, found: Forgetting) ->
         sealed=seals,
         changes=changes,
         removed=sorted(going.values()),
+        **flight,
         **held(store).told(),
     )
     remember(store, entry)
     (folder / FORGETTING).unlink()
     return new
+
+
+@contextmanager
+def _named(folder: Path, plan: OpenPlan) -> Iterator[tuple[OpenPlan, Store] | None]:
+    """Give the open flight and its store, where there is one; its seal may be of before."""
+    if not (folder / FLIGHT).is_file():
+        yield None
+        return
+    with Store(folder / FOLDER) as store:
+        yield as_plan(content_of(folder / FLIGHT, FLIGHT), plan), store
+
+
+def _forget_named(  # noqa: PLR0917
+    folder: Path, plan: OpenPlan, assessor: str, new: str, words: list[str], going: dict[str, str]
+) -> dict[str, str]:
+    """Forget a person in the open flight; return its new seal for the log."""
+    with _named(folder, plan) as named:
+        if named is None:
+            return {}
+        store = named[1]
+        forget_rows(store, assessor, new, words, going)
+        if read_log(store.folder).there:
+            told = append(store.folder, "forget", removed=sorted(going.values()),
+                          **held(store).told())  # fmt: skip
+            remember(store, told)
+    content = _renamed(content_of(folder / FLIGHT, FLIGHT), assessor, new)
+    write_bytes(folder / FLIGHT, written(content))
+    return {"flight": seal(content)}
 
 
 def _note(folder: Path, content: dict[str, Any]) -> None:
@@ -227,9 +273,13 @@ def _new_code(plan: OpenPlan, session: Session) -> str:
 
 def _clear(folder: Path) -> None:
     """Remove what can be written anew and bears the old code: sheets, lists, report, copies."""
-    for name in ("sheets", "report", "teaching"):
+    for name in ("sheets", "report", "teaching", NAMED_SHEETS):
         remove_folder(folder / name)
-    for path in (folder / "scores.csv", *folder.glob("answers-before-version-*.sqlite")):
+    for path in (
+        folder / "scores.csv",
+        folder / FOLDER / "scores.csv",
+        *folder.glob("answers-before-version-*.sqlite"),
+    ):
         path.unlink(missing_ok=True)
     for path in (folder / "plan").rglob("*"):
         if path.is_file() and path.suffix != ".json":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...analysis.core.words import Sentence
@@ -14,6 +14,9 @@ from ..base.private_files import is_closed
 from ..base.session_log import Log, read_log
 from ..base.whole_files import changed_files, made_files
 from ..base.words import sentence
+from ..open_flight.flight import load_flight
+from ..open_flight.flight_state import untold_change
+from ..open_flight.named_sheets import SHEETS
 from ..plan.codes_before import EARLIER, KEY
 from ..plan.key_file import change_parts, key_content
 from ..plan.late_changes import plain
@@ -21,6 +24,7 @@ from ..plan.measured_later import COLUMNS, is_as_logged
 from ..plan.open_plan import OpenPlan
 from ..plan.sealing import fingerprint, seal
 from ..plan.since_planning import differences
+from ..returns.closed_flights import FOLDER, closed
 from ..returns.logged_answers import compare, openings_broken_off, settings_mark
 from ..returns.opened_store import open_database
 from ..returns.session_status import answered_unserved
@@ -65,7 +69,37 @@ def check(session: Session, plan: OpenPlan, store: Store) -> list[Finding]:
             _found("unserved_answered", "plan", assessor=who, n=count)
             for who, count in answered_unserved(plan, store).items()
         ),
+        *_open_flight(session, plan, store),
     ]
+
+
+def _open_flight(session: Session, plan: OpenPlan, store: Store) -> list[Finding]:
+    """Tell whether the blind part is as it was closed, and the open flight as it was opened."""
+    folder = session.folder
+    if closed(folder) is None:
+        early = (folder / SHEETS).is_dir()
+        return [Finding(sentence("open_flight.check_early"), True, "log")] if early else []
+    told = []
+    entry = untold_change(session, store)
+    if entry is not None:
+        told.append(Finding(sentence("open_flight.check_blind", at=entry.at), True, "files"))
+    try:
+        load_flight(session, plan)
+    except NotReady:
+        told.append(Finding(sentence("open_flight.check_file"), True, "files"))
+    with Store(folder / FOLDER, reading=True) as own:
+        log = read_log(folder / FOLDER)
+        found = [*(_log(log, own) if own.answers() or log.there else ())]
+        removed = {
+            digest for one in read_log(folder).of("forget") for digest in one.values["removed"]
+        }
+        found += _originals(folder / FOLDER, own, log, frozenset(removed))
+    told += [replace(one, what=sentence("open_flight.check_store", what=one.what)) for one in found]
+    told += [
+        _found("file_changed", "files", file=f"{SHEETS.as_posix()}/{name}")
+        for name in changed_files(folder / SHEETS)
+    ]
+    return told
 
 
 def _found(key: str, about: str, *, person: bool = True, **values: object) -> Finding:
@@ -214,9 +248,12 @@ def _changed_rows(plan: OpenPlan, store: Store) -> list[Finding]:
     return told[:_LISTED]
 
 
-def _originals(folder: Path, store: Store, log: Log) -> list[Finding]:
+def _originals(
+    folder: Path, store: Store, log: Log, others: frozenset[str] = frozenset()
+) -> list[Finding]:
     told = []
     removed = {digest for entry in log.of("forget") for digest in entry.values.get("removed", ())}
+    removed |= others
     removed |= going(folder)
     rows = store.database.execute("SELECT kept_as, sha256 FROM files ORDER BY id").fetchall()
     gone = 0

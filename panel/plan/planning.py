@@ -60,7 +60,8 @@ def make(
     dealt = draw.part("codes", number)
     pour = set_pours if session.method.compares else _profile_pours
     pours, notes = pour(session, groups, dealt, used)
-    _check_bottles(session, pours)
+    named = named_pours(session, [one.code for one in assessors])
+    _check_bottles(session, [*pours, *named])
     asked = Asked.of(session)
     return Plan(
         session=session.settings.name,
@@ -73,6 +74,27 @@ def make(
         asked=asked.content,
         planned=as_planned(session),
     )
+
+
+def named_pours(session: Session, assessors: Sequence[str]) -> list[Pour]:
+    """Return the cups of the open flight, in no order, where one is planned; none is coded.
+
+    Controls are not served again: the names are told there, and theirs would tell the rest.
+    """
+    serving = session.settings.serving
+    if not serving.open_flight:
+        return []
+    return [
+        Pour(assessor=who, presentation=place, flight=0, code=bottle.name, bottle=bottle.name,
+             replicate=1, ml=serving.pour_ml)
+        for who in assessors
+        for place, bottle in enumerate(named_bottles(session), start=1)
+    ]  # fmt: skip
+
+
+def named_bottles(session: Session) -> list[Bottle]:
+    """Return the bottles that an open flight serves: all that are judged, without controls."""
+    return [bottle for bottle in session.samples if not bottle.control]
 
 
 def as_planned(session: Session) -> dict[str, Any]:
@@ -98,7 +120,7 @@ def _profile_pours(
         if not group:
             continue
         blocks = [len(group)] * serving.replicates
-        orders, said = _orders(session.samples, blocks, draw, grouped=serving.order)
+        orders, said = bottle_orders(session.samples, blocks, draw, grouped=serving.order)
         notes = notes or said
         pours += [
             *_warm_up(session, group),
@@ -123,7 +145,7 @@ def _spares(session: Session) -> tuple[Assessor, ...]:
     return tuple(spares)
 
 
-def _orders(
+def bottle_orders(
     bottles: Sequence[Bottle], blocks: list[int], draw: Draw, *, grouped: str
 ) -> tuple[list[list[Bottle]], tuple[Sentence, ...]]:
     """Return one order of bottles per assessor and replicate, replicate by replicate."""
@@ -276,6 +298,9 @@ def _more_notes(session: Session) -> tuple[Sentence, ...]:
     notes.append(sentence(f"plan.masking_{serving.masking.replace('-', '_')}"))
     if serving.appearance == "flight" and Asked.of(session).appearance_keys:
         notes.append(sentence("plan.appearance_flight"))
+    if serving.open_flight:
+        cups = len(named_bottles(session))
+        notes.append(sentence("plan.open_flight", n=cups, ml=f"{serving.pour_ml:g}"))
     if any(bottle.lively for bottle in session.bottles):
         names = [bottle.name for bottle in session.bottles if bottle.lively]
         notes.append(sentence("plan.lively", bottles=names))

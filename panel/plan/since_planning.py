@@ -13,7 +13,8 @@ from .measured_later import records
 from .open_plan import OpenPlan
 from .planning import as_planned
 
-TELLS_NOTHING = ("title", "date", "question", "language", "seed")
+TELLS_NOTHING = ("title", "date", "question", "language", "seed", "serving.open_flight")
+"""Settings that touch neither the plan nor what is concluded of the blind part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from ...forms.answers.answer import Answer
 from ...forms.answers.uncertain_marks import Choice, Uncertain
 from ..base.file_names import text_of
+from .closed_flights import refuse_closed
 from .store import Store, now
 
 TOUCHED = "touched"  # the reason of a mark that a person chose on its page
@@ -152,6 +153,7 @@ def decide(store: Store, number: int, value: float | str | None, *, decided_by: 
     amount = value if isinstance(value, (int, float)) else None
     text = text_of(value) if isinstance(value, str) else None
     with store.transaction():
+        refuse_closed(store.folder)
         given = any(one.number == number and one.value is not None for one in decisions(store))
         store.database.execute(
             "INSERT INTO decisions (uncertain, number, text, decided_at, decided_by) "

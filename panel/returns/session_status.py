@@ -119,22 +119,7 @@ class Status:
     def text(self, language: str) -> str:
         """Write the state for a terminal."""
         lines = [say("status.title", language, session=self.session)]
-        for one in self.sheets:
-            if not one.asked and not one.answered:
-                kind = "unserved"
-            elif one.answered >= one.asked:
-                kind = "complete"
-            elif one.answered:
-                kind = "partial"
-            elif one.back:
-                kind = "words" if one.words else "empty"
-            else:
-                kind = "spare" if one.spare else "out"
-            values = {
-                "assessor": one.assessor, "answered": one.answered, "asked": one.asked,
-                "n": one.words,
-            }  # fmt: skip
-            lines.append("  " + say(f"status.sheet_{kind}", language, **values))
+        lines += [f"  {line}" for line in self.sheet_lines(language)]
         lines += [f"  {said(change).to(language)}" for change in self.changes]
         if self.out:
             lines.append(say("status.summary", language, n=len(self.out), out=list(self.out)))
@@ -144,12 +129,7 @@ class Status:
             lines.append(say("status.corrected", language, n=self.corrections))
         if self.earlier:
             lines.append(say("status.earlier", language, n=self.earlier, number=self.plan))
-        if self.faults:
-            lines.append(say("status.needs", language, n=len(self.faults)))
-            lines += [f"  {n}: {fault.message(language)}" for n, fault in self.faults.items()]
-            lines.append(say("status.how", language))
-        if self.marks:
-            lines.append(say("status.marks", language, n=self.marks))
+        lines += self.needs(language)
         if self.unread:
             lines.append(say("status.unread", language, files=list(self.unread)))
         if self.changed:
@@ -165,6 +145,38 @@ class Status:
             for one in self.openings
         ]
         return "\n".join(lines)
+
+    def needs(self, language: str) -> list[str]:
+        """Write what needs a person: faults by their numbers, and marks in pictures."""
+        lines = []
+        if self.faults:
+            lines.append(say("status.needs", language, n=len(self.faults)))
+            lines += [f"  {n}: {fault.message(language)}" for n, fault in self.faults.items()]
+            lines.append(say("status.how", language))
+        if self.marks:
+            lines.append(say("status.marks", language, n=self.marks))
+        return lines
+
+    def sheet_lines(self, language: str) -> list[str]:
+        """Write one line a sheet: whose it is, and how much of it came back."""
+        lines = []
+        for one in self.sheets:
+            if not one.asked and not one.answered:
+                kind = "unserved"
+            elif one.answered >= one.asked:
+                kind = "complete"
+            elif one.answered:
+                kind = "partial"
+            elif one.back:
+                kind = "words" if one.words else "empty"
+            else:
+                kind = "spare" if one.spare else "out"
+            values = {
+                "assessor": one.assessor, "answered": one.answered, "asked": one.asked,
+                "n": one.words,
+            }  # fmt: skip
+            lines.append(say(f"status.sheet_{kind}", language, **values))
+        return lines
 
 
 def _asked(plan: OpenPlan, sheet: Sheet) -> int:

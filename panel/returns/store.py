@@ -21,6 +21,7 @@ from ...forms.answers.answer import Answer, Fault
 from ..base.file_names import safe_name, text_of
 from ..base.whole_files import whole_file
 from . import open_faults
+from .closed_flights import refuse_closed
 from .opened_store import open_database
 from .store_versions import migrate
 
@@ -253,10 +254,16 @@ class Store:
         -------
         int, list of Fault
             How many rows were added, and the cells with two different answers.
+
+        Raises
+        ------
+        NotReady
+            If the blind flights are closed and this is their store.
         """
         added = 0
         faults = []
         with self.transaction():
+            refuse_closed(self.folder)
             standing = {
                 (one.answer.assessor, one.answer.code, one.answer.attribute): one
                 for one in self.answers()
@@ -310,6 +317,7 @@ class Store:
         """
         cell = (plan, answer.assessor, answer.code, answer.attribute)
         with self.transaction():
+            refuse_closed(self.folder)
             for one in self.answers():
                 here = one.answer
                 if cell == (one.plan, here.assessor, here.code, here.attribute):

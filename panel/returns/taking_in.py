@@ -17,6 +17,7 @@ from ..base.errors import InputRefused, NotReady
 from ..base.session_log import read_log
 from ..plan.codes_before import FORGETTING, OPEN_HALF, content_or_nothing
 from ..plan.open_plan import OpenPlan
+from .closed_flights import refuse_closed
 from .logged_answers import note_answers
 from .named_pages import names_of
 from .open_marks import note
@@ -95,6 +96,7 @@ def take_in(
     *,
     correct: bool = False,
     decided_by: str = "",
+    session_folder: Path | None = None,
     tick: Callable[[], None] = lambda: None,
 ) -> Taken:
     """Read files into the store.
@@ -115,9 +117,18 @@ def take_in(
         Whether different answers replace those that stand (as new rows).
     decided_by : str
         Who decided that.
+    session_folder : Path, optional
+        Where log and plan of the session stand, if not beside the store: the open flight has
+        a store of its own.
     tick : callable
         Called after each file.
+
+    Raises
+    ------
+    NotReady
+        If the plan changed, or the blind flights were closed, while files were read.
     """
+    home = session_folder or store.folder
     files = expand(paths)
     note_answers(store, "found")
     fresh = []
@@ -139,7 +150,7 @@ def take_in(
             tick()
     seen = _read_pictures(pictures, plan, store, tick)
     whole = settle([*readings, seen], plan.sheets)
-    strangers = _of_the_forgotten(whole.faults, store.folder)
+    strangers = _of_the_forgotten(whole.faults, home)
     faults += strangers
     fresh = [path for path in fresh if path.name not in {one.file for one in strangers}]
     whole = Reading(
@@ -149,7 +160,7 @@ def take_in(
     photographed = {path.name for path in pictures}
     for group in _together(fresh, whole, seen.uncertain):
         with store.transaction():
-            _plan_stands(store.folder, plan)
+            _plan_stands(home, plan)
             answers: Sequence[Answer] = group.answers
             if not correct:
                 answers, told = _seen_before(answers, store, plan, photographed)
@@ -179,6 +190,7 @@ def put_in(
 
     To be called in a transaction. See `take_in` for `correct` and `decided_by`.
     """
+    refuse_closed(store.folder)
     added, different = _add(read.answers, store, plan, correct=correct, decided_by=decided_by)
     left = _still_missing([*read.faults, *different], store, plan)
     for version, told in _by_plan(left, plan).items():

@@ -224,6 +224,9 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
     if serving.appearance == "with" and serving.masking != "none":
         place = _place(text, ("serving", "appearance"))
         faults.append(problem(place, "appearance_masked", masking=serving.masking))
+    if serving.open_flight and METHODS[settings.method].compares:
+        place = _place(text, ("serving", "open_flight"))
+        faults.append(problem(place, "open_flight_set", method=settings.method))
     if settings.language not in languages():
         place = _place(text, ("language",))
         options = ", ".join(languages())

@@ -35,6 +35,7 @@ class Serving(_Part):
     temperature_c: float = Field(18, ge=-5, le=90)
     vessel: str = ""
     spare_sheets: int = Field(0, ge=0, le=50)
+    open_flight: bool = False
 
 
 class PanelSettings(_Part):

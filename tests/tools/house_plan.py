@@ -37,6 +37,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("session",),
         ("plan",),
         ("returns", "handouts"),
+        ("open_flight",),
         ("key", "findings"),
         ("few",),
         ("report",),
