@@ -195,6 +195,8 @@ class Student(Result):
             first = f"{self.progress['rmse'].iloc[0]:.1f}"
             said.append(Sentence.of("teaching.well_before", first=first, whom=self._whom(),
                                     start=self.progress["session"].iloc[0]))  # fmt: skip
+        if not said and self.lines.empty:
+            said.append(Sentence.of("teaching.start_ticks"))
         return tuple(said) or (Sentence.of("teaching.start", n=self._cups_filled()),)
 
     def to_work_on(self) -> tuple[tuple[str, Sentence], ...]:

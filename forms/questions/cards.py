@@ -24,9 +24,10 @@ from .term_vocabulary import vocabulary
 from .words import has
 
 EARLIER, FULL = "earlier", "full"
-OPTIONS = ("expected", "another_sip", "side_by_side", "choice", "style")
+OPTIONS = ("expected", "another_sip", "side_by_side", "choice", "style", "no_fault")
 """What a session may ask besides: the sweetness expected from the smell; another sip?; at the end,
-the cups side by side again, and the order of choice with its reasons; the liking of the style."""
+the cups side by side again, and the order of choice with its reasons; the liking of the style; a
+box for a cup in which no fault was noticed."""
 STAGES = ("sweetness_expected", "sweetness_first", "sweetness", "sweetness_after")
 """Sweetness as a sip goes by: expected from the smell, at first touch, at its height, after."""
 _MOMENTS = {
@@ -44,7 +45,7 @@ _MOMENTS = {
         "clean_cut", "prickle_after", "sweetness_after", "bitterness_after", "alcohol_warmth",
         "finish_length", "cloying",
     ),
-    "faults": ("fault", "fault_unsure"),
+    "faults": ("fault", "fault_none", "fault_unsure"),
     "overall": (
         "quality", "grade", "demerit", "liking", "sweetness_balance", "another_sip", "keep",
         "release", "style_liking", "quality_again", "choice", "choice_reason",
@@ -58,7 +59,10 @@ _OPTIONAL = {
     "quality_again": "side_by_side",
     "choice": "choice",
     "choice_reason": "choice",
+    "fault_none": "no_fault",
 }
+NO_FAULT = "fault_none:nothing"
+"""The answer that no fault was noticed in a cup."""
 RELEASE = ("now", "rest", "blend", "hold")
 """What a taster advises: as it is, after rest, as part of a blend, not at all."""
 KEEP = ("now", "year", "years", "past")
@@ -80,7 +84,8 @@ BUBBLES_AND_LEES = (
 AGEING = ("colour", "maturity", "aged_or_stale", "roundness", "bitterness_after", "finish_length")
 ASIDE = frozenset(
     {"sweetness_expected", "aroma_grade", "taste_grade", "grade", "demerit", "liking", "keep"}
-    | {"release", "fault_unsure", "style_liking", "quality_again", "choice", "choice_reason"}
+    | {"release", "fault_unsure", "fault_none", "style_liking", "quality_again", "choice"}
+    | {"choice_reason"}
 )
 """No property of the bottle: kept out of profile, tests and claims."""
 _CHOSEN = {
@@ -93,6 +98,7 @@ _CHOSEN = {
 }
 _TICKED = {
     "fault_unsure": ("cannot_tell",),
+    "fault_none": ("nothing",),
     "demerit": DEMERITS,
     "choice_reason": REASONS,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -105,7 +106,7 @@ def command(
     result = compare(school)
     show(result, as_json=as_json)
     if path.is_dir():
-        _say_outcomes(school, result, [path, *more][-1])
+        school = _with_outcomes(school, result, [path, *more][-1])
     if out is not None:
         _write(school, result, out, paper)
 
@@ -125,14 +126,16 @@ def _without_expert(school: School, out: Path | None, paper: str, *, as_json: bo
         click.echo(say("teach.written", n=len(written), folder=out), err=True)
 
 
-def _say_outcomes(school: School, result: Any, folder: Path) -> None:
-    """Say what became of what a practice session was held for."""
+def _with_outcomes(school: School, result: Any, folder: Path) -> School:
+    """Say what became of what a practice session was held for, and keep it for the pages."""
     from ..school import training_path
 
-    if (folder / training_path.FILE).is_file():
-        found = training_path.outcomes(training_path.read_practice(folder), result)
-        for said in training_path.said_of(school, found):
-            click.echo(f"- {said}", err=True)
+    if not (folder / training_path.FILE).is_file():
+        return school
+    practice = training_path.read_practice(folder)
+    for said in training_path.said_of(school, training_path.outcomes(practice, result)):
+        click.echo(f"- {said}", err=True)
+    return replace(school, practised=training_path.said_to(school, practice, result))
 
 
 def _write(school: School, result: Any, out: Path, paper: str) -> None:

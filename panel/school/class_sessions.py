@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING
 from pydantic import BaseModel, ConfigDict, Field
 
 from ...analysis.teaching.against_expert import FAULT
+from ...forms.questions.cards import NO_FAULT
 from ...forms.questions.term_vocabulary import Vocabulary, vocabulary
 from ..base.errors import InputRefused
 from ..base.toml_text import toml_of
@@ -33,6 +34,7 @@ from ..base.toml_text import toml_of
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ...analysis.core.words import Sentence
     from ...analysis.teaching.class_result import Teaching
     from ...forms.questions.question_types import Scorecard
     from ..session.session import Session
@@ -78,6 +80,8 @@ class School:
         That of the last session.
     title, date : str
         Of the last session.
+    practised : dict of str to list of Sentence
+        By student: what became of what the last session was held to practise.
     """
 
     scores: pd.DataFrame
@@ -92,6 +96,7 @@ class School:
     vocabulary: Vocabulary = field(default_factory=vocabulary)
     title: str = ""
     date: str = "2000-01-01"
+    practised: Mapping[str, Sequence[Sentence]] = field(default_factory=dict)
 
     def name(self, attribute: str, language: str = "en") -> str:
         """Write an attribute as people read it."""
@@ -150,7 +155,7 @@ def from_folders(folders: Sequence[Path]) -> School:
         session = load(folder)
         with Store(folder) as store:
             context = open_context(session, load_open(session), store, "teach")
-        scores = context.answers.scores
+        scores = _of_bottles(context.answers.scores, session.scorecard)
         label = f"{session.settings.date} {session.settings.name}"
         parts.append(scores.assign(session=label))
         written.append(context.answers.words.assign(session=label))
@@ -183,6 +188,20 @@ def from_folders(folders: Sequence[Path]) -> School:
         vocabulary=words,
         title=session.settings.title,
         date=str(session.settings.date),
+    )
+
+
+def _of_bottles(scores: pd.DataFrame, asked: Scorecard) -> pd.DataFrame:
+    """Leave out what is no property of the bottle.
+
+    The box for a cup in which no fault was noticed tells that the cup was judged: it stays, as a
+    fault that was not named.
+    """
+    aside = {name for one in asked if one.aside for name in one.attributes} - {NO_FAULT}
+    kept = scores[~scores["attribute"].isin(aside)]
+    box = kept["attribute"] == NO_FAULT
+    return kept.assign(
+        attribute=kept["attribute"].mask(box, f"{FAULT}none"), score=kept["score"].mask(box, 0.0)
     )
 
 

@@ -99,6 +99,9 @@ def opened(school: School, one: Student | Taster, squeeze: float, language: str)
 def _page(school: School, one: Student, squeeze: float) -> Paper:
     language = school.language(one.student)
     page = opened(school, one, squeeze, language)
+    if school.practised.get(one.student):
+        page.heading(say("feedback.practised", language))
+        points(page, all_spoken(school, school.practised[one.student], language))
     page.heading(say("feedback.well", language))
     points(page, all_spoken(school, one.went_well(), language))
     page.heading(say("feedback.practise", language))

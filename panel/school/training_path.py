@@ -19,7 +19,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from ...analysis.core.words import Sentence
 from ...analysis.teaching.against_expert import FAULT
-from ...forms.questions.cards import EARLIER, FULL, card
+from ...forms.questions.cards import EARLIER, FULL, NO_FAULT, card
 from ..base.errors import InputRefused
 from ..base.whole_files import write_text
 from ..base.words import say, sentence
@@ -39,8 +39,10 @@ DOSES = (0.5, 1.0, 2.0)
 """Steps of a ladder, of the usual amount; the base is its lowest step."""
 HALF = 0.5
 """Spiked cups named right by who has mended a fault: more than this, and no false alarm."""
-POUR = 25
-"""mL a cup, as the template has it."""
+POUR = 15
+"""mL a cup: enough to smell and take one sip, since there are many."""
+PLAIN = 2
+"""Bottles of the plain base where faults are practised: one alone tells little of false alarms."""
 BOTTLE = 720
 """mL of a bottle, or of what is prepared at once."""
 CUPS = 2
@@ -163,9 +165,13 @@ def _asked_on(named: str) -> set[str]:
 def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
     """Write a session folder that asks what is practised, and nothing else."""
     chosen = {check.attribute for check in practice.checks}
-    named = EARLIER if chosen <= _asked_on(EARLIER) else FULL
+    faults = {name for name in chosen if name.startswith(FAULT)}
+    # Of a cup without a fault nothing else would tell that it was judged.
+    options = ["no_fault"] if faults and faults == chosen else []
+    named = EARLIER if chosen <= _asked_on(EARLIER) and not options else FULL
     content = template(named)
-    dropped = [one.key for one in card(named) if not chosen & set(one.attributes)]
+    kept = chosen | {NO_FAULT}
+    dropped = [one.key for one in card(named, options) if not kept & set(one.attributes)]
     text = content["session.toml"].decode()
     for old, new in (
         ('name = "tasting-1"', 'name = "practice-1"'),
@@ -176,6 +182,7 @@ def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
         ("pour_ml = 25", f"pour_ml = {POUR}"),
         ('appearance = "flight"', 'appearance = "off"'),
         ("spare_sheets = 1", "spare_sheets = 0"),
+        ("\noptions = []\n", f"\noptions = {_toml(options)}\n"),
         ("\ndrop = []\n", f"\ndrop = {_toml(dropped)}\n"),
     ):  # fmt: skip
         if text.count(old) != 1:
@@ -219,7 +226,9 @@ def _bottles(practice: Practice) -> list[dict[str, str]]:
             continue
         best = known[0]
         fault = check.attribute.removeprefix(FAULT) if check.attribute.startswith(FAULT) else CLEAN
-        pour(f"{best.base} plain", say(f"references.base_{best.base}"), CLEAN)
+        for place in range(1, (PLAIN if asks_faults else 1) + 1):
+            name = f"{best.base} plain" + (f" {place}" if place > 1 else "")
+            pour(name, say(f"references.base_{best.base}"), CLEAN)
         for dose in DOSES:
             pour(f"{best.key} x{dose:g}", _recipe(best, dose), fault)
     return list(rows.values())
@@ -270,6 +279,33 @@ def _state(one: Student, attribute: str, kind: str) -> str:
         return "still"
     follows = attribute in one.follows
     return "mended" if follows and kind in ("reversed", "guessing", "next") else "open"
+
+
+def said_to(school: School, practice: Practice, result: Teaching) -> dict[str, list[Sentence]]:
+    """Say to each who practised what became of it, as counted where it is a fault."""
+    said: dict[str, list[Sentence]] = defaultdict(list)
+    for one in outcomes(practice, result):
+        language = school.language(one.student)
+        said[one.student].append(
+            sentence(
+                f"feedback.practised_{one.state}",
+                attribute=school.name(one.attribute, language),
+                counted=_counted(result.students[one.student], one.attribute),
+            )
+        )
+    return dict(said)
+
+
+def _counted(one: Student, attribute: str) -> Sentence:
+    faults = one.faults if attribute.startswith(FAULT) else None
+    if faults is None:
+        return sentence("feedback.practised_uncounted")
+    mine, clean = faults[faults["truth"] == attribute], faults[faults["truth"] == ""]
+    return sentence(
+        "feedback.practised_counted",
+        n=int((mine["outcome"] == "right").sum()), of=len(mine),
+        alarms=int((clean["outcome"] == "false alarm").sum()), clean=len(clean),
+    )  # fmt: skip
 
 
 def said_of(school: School, found: list[Practised]) -> list[Sentence]:

@@ -19,7 +19,8 @@ def test_the_full_card_follows_one_sip():
         "clarity", "aroma_intensity", "aroma", "aroma_quality", "sweetness_expected", "carbonation",
         "sweetness_first", "sweetness", "acidity", "umami", "bitterness", "astringency", "body",
         "texture", "flavour_intensity", "clean_cut", "sweetness_after", "bitterness_after",
-        "alcohol_warmth", "finish_length", "cloying", "fault", "fault_unsure", "quality",
+        "alcohol_warmth", "finish_length", "cloying", "fault", "fault_none", "fault_unsure",
+        "quality",
         "sweetness_balance", "another_sip", "release", "style_liking", "quality_again", "choice",
         "choice_reason", "words",
     ]  # fmt: skip
@@ -64,6 +65,7 @@ def test_options_and_what_is_no_property_of_the_bottle():
     options = {question.key for question in card("full", OPTIONS) if question.aside} - aside
     assert options == {
         "sweetness_expected", "style_liking", "quality_again", "choice", "choice_reason",
+        "fault_none",
     }  # fmt: skip
     assert card("full")["release"].kind is Kind.CATEGORY
 

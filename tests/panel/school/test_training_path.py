@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
 from kikichoko.analysis.core import tidy
 from kikichoko.analysis.teaching import teaching
+from kikichoko.forms.questions.cards import NO_FAULT, card
 from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.plan.planning import make
 from kikichoko.panel.school.class_pages import class_page
-from kikichoko.panel.school.class_sessions import School
+from kikichoko.panel.school.class_sessions import School, _of_bottles
 from kikichoko.panel.school.training_path import (
     AT_ONCE,
     BOTTLE,
@@ -24,6 +26,7 @@ from kikichoko.panel.school.training_path import (
     outcomes,
     practice_of,
     read_practice,
+    said_to,
     write_practice_plan,
     write_practice_session,
 )
@@ -94,8 +97,49 @@ def test_a_fault_is_practised_beside_a_clean_cup(tmp_path: Path):
     checks = [Check(attribute="fault:vinegar", students={"S1": "fault"})]
     folder = tmp_path / "practice"
     write_practice_session(folder, Practice(checks=checks, experts=["E1"], students=["S1"]))
-    controls = [bottle.control for bottle in load(folder).bottles]
-    assert controls == ["clean", "vinegar", "vinegar", "vinegar"]
+    session = load(folder)
+    controls = [bottle.control for bottle in session.bottles]
+    assert controls == ["clean", "clean", "vinegar", "vinegar", "vinegar"]
+    # Of a cup without a fault a box tells that it was judged; nothing else is asked.
+    assert session.scorecard.keys == ("fault", "fault_none")
+
+
+def test_a_cup_that_was_judged_free_of_faults_counts():
+    """By the box alone, as a typed table has it; the box is no word, and no other aside stays."""
+    asked = card("full", ["no_fault"])
+    rows = pd.DataFrame(
+        {"attribute": [NO_FAULT, "fault_unsure:cannot_tell", "fault:vinegar"], "score": 1.0}
+    )
+    kept = _of_bottles(rows, asked)
+    assert list(zip(kept["attribute"], kept["score"], strict=True)) == [
+        ("fault:none", 0.0), ("fault:vinegar", 1.0)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("named", "alarms", "said"),
+    [
+        (3, 0, "you find it now. You named it in 3 of 4 cups that carried it, and a fault in 0 of"),
+        (2, 0, "not yet. You named it in 2 of 4 cups"),
+        (
+            3,
+            1,
+            "not shown either way yet. You named it in 3 of 4 cups that carried it, and a fault",
+        ),
+    ],
+)
+def test_who_practised_a_fault_is_told_what_became_of_it(named: int, alarms: int, said: str):
+    faults = pd.DataFrame(
+        {"truth": ["fault:vinegar"] * 4 + [""] * 4,
+         "outcome": ["right"] * named + ["missed"] * (4 - named)
+                    + ["false alarm"] * alarms + ["clean"] * (4 - alarms)}
+    )  # fmt: skip
+    result = SimpleNamespace(students={"S1": SimpleNamespace(faults=faults)})
+    checks = [Check(attribute="fault:vinegar", students={"S1": "fault"})]
+    practice = Practice(checks=checks, experts=["E1"], students=["S1", "S2"])
+    told = said_to(school_of(pd.DataFrame()), practice, result)
+    assert list(told) == ["S1"]
+    assert said in told["S1"][0].to("en")
 
 
 @pytest.mark.parametrize(("sour", "state"), [(1.0, "mended"), (-1.0, "still")])
@@ -135,9 +179,9 @@ def test_a_practice_of_faults_alone_has_no_scored_line():
 
 
 def test_a_practice_brings_bottles_enough_for_everybody(tmp_path: Path):
-    """Fifteen people, two cups of 25 mL each: 750 mL, two bottles of 720."""
-    assert (CUPS, POUR, BOTTLE) == (2, 25, 720)
-    for people, bottles in ((13, 1), (14, 2)):
+    """Twenty-five people, two cups of 15 mL each: 750 mL, two bottles of 720."""
+    assert (CUPS, POUR, BOTTLE) == (2, 15, 720)
+    for people, bottles in ((23, 1), (24, 2)):
         students = [f"S{number}" for number in range(people)]
         checks = [Check(attribute="acidity", students={"S0": "reversed"})]
         folder = tmp_path / str(people)
