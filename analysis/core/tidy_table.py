@@ -13,11 +13,13 @@ from dataclasses import dataclass
 from typing import Protocol, TypedDict, Unpack
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from .errors import OptionError, TableError
 from .words import Sentence
 
+Floats = npt.NDArray[np.float64]
 COLUMNS = ("session", "assessor", "sample", "replicate", "position", "attribute", "score")
 _CELL = ["session", "assessor", "sample", "replicate", "attribute"]
 _LISTED = 20
@@ -171,25 +173,46 @@ def tidy(
     faults = [*_bad_numbers(long), *_bad_names(long)]
     if number_repeats and not faults and long["replicate"].isna().all():
         long["replicate"] = long.groupby(_CELL, dropna=False).cumcount() + 1
-    again, untold = _twice(long)
-    faults += again
+    cells = _cells(long)
+    order = np.lexsort(cells)
+    empty = long["score"].isna().to_numpy()[order]
+    near = cells[:, order[~empty]]
+    if (near[:, 1:] == near[:, :-1]).all(axis=0).any():
+        again, untold = _twice(long)
+        faults += again
+    else:
+        untold = 0
     if faults:
         raise TableError(tuple(faults[:_LISTED]), more=untold + len(faults[_LISTED:]))
     for name in ("replicate", "position"):
         long[name] = pd.to_numeric(long[name]).astype("Int64")
     long["score"] = pd.to_numeric(long["score"]).astype(float)
-    order = {name: rank for rank, name in enumerate(dict.fromkeys(long["attribute"]))}
-    long = long.sort_values(
-        ["attribute", "session", "assessor", "sample", "replicate"],
-        key=lambda column: column.map(order) if column.name == "attribute" else column,
-        kind="stable",
-    )
-    empty = long["score"].isna()
-    dropped = long.loc[empty, list(COLUMNS)].assign(reason="no score")
-    return Tidy(
-        data=long.loc[~empty, list(COLUMNS)].reset_index(drop=True),
-        dropped=dropped.reset_index(drop=True),
-    )
+    whole = long[list(COLUMNS)]
+    dropped = whole.take(order[empty]).reset_index(drop=True).assign(reason="no score")
+    return Tidy(data=whole.take(order[~empty]).reset_index(drop=True), dropped=dropped)
+
+
+def _cells(long: pd.DataFrame) -> Floats:
+    """Return numbers that sort rows into the order of the tidy table; equal ones are one cell.
+
+    Rows by what counts least to what counts most, as `numpy.lexsort` wants them.
+    """
+    replicate = long["replicate"].to_numpy(float, na_value=np.nan)
+    names = [_ranks(long[name]) for name in ("sample", "assessor", "session")]
+    attribute = pd.factorize(long["attribute"])[0]
+    return np.array([np.nan_to_num(replicate, nan=np.inf), *names, attribute], float)
+
+
+def _ranks(names: pd.Series) -> Floats:
+    """Return the places of names in their sorted order; what is missing comes last."""
+    if isinstance(names.dtype, pd.CategoricalDtype):  # they bring their order with them
+        codes = names.cat.codes.to_numpy(float)
+        return np.where(codes < 0, np.inf, codes)
+    number, kinds = pd.factorize(names)
+    ranks = np.full(len(kinds) + 1, float(len(kinds)))
+    ranks[np.argsort(np.asarray(kinds, object))] = np.arange(len(kinds))
+    found: Floats = ranks[number]
+    return found
 
 
 def _attributes_of(table: pd.DataFrame, names: dict[str, str]) -> list[str]:
@@ -316,6 +339,8 @@ def _texts(names: pd.Series) -> pd.Series:
     if not isinstance(names.dtype, pd.StringDtype):
         return names.map(_text)
     number, kinds = pd.factorize(names)
+    if all(kind and kind == kind.strip() for kind in kinds):
+        return names
     written = pd.Series([*(_text(kind) for kind in kinds), pd.NA], dtype=names.dtype)
     return written.take(number).set_axis(names.index)
 
@@ -333,6 +358,8 @@ def _bad_numbers(long: pd.DataFrame) -> list[Sentence]:
     faults = []
     for name in ("score", "replicate", "position"):
         given = long[name]
+        if _whole_numbers(given, any_number=name == "score"):
+            continue
         number = pd.to_numeric(given, errors="coerce")
         blank = given.isna()
         if not pd.api.types.is_numeric_dtype(given):
@@ -356,6 +383,16 @@ def _bad_numbers(long: pd.DataFrame) -> list[Sentence]:
             )
         ]
     return faults
+
+
+def _whole_numbers(given: pd.Series, *, any_number: bool) -> bool:
+    """Tell at a glance whether all is missing or from 1 on, as in most tables."""
+    if not isinstance(given.dtype, np.dtype) or given.dtype.kind not in "iuf":
+        return False
+    number = given.to_numpy()
+    number = number[~np.isnan(number)]
+    fine = np.isfinite(number) if any_number else (number >= 1) & (number % 1 == 0)
+    return bool(fine.all())
 
 
 def _bad_names(long: pd.DataFrame) -> list[Sentence]:
