@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import fcntl
 import gc
 import importlib.util
+import os
+import shutil
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -40,3 +44,23 @@ def class_truth() -> ModuleType:
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
+    """Return what makes a folder once for all workers; who changes the folder copies it first."""
+    root = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        root = root.parent
+
+    def made(name: str, make: Callable[[Path], object]) -> Path:
+        place, done = root / name, root / f"{name}.done"
+        with (root / f"{name}.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not done.exists():
+                shutil.rmtree(place, ignore_errors=True)
+                make(place)
+                done.touch()
+        return place
+
+    return made

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import fcntl
-import os
-import shutil
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -103,18 +100,8 @@ def without_figures() -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def demo(made_once: Callable[..., Path]) -> Path:
     """Run the demo of fractions once for all workers; who changes the folder copies it first."""
     from kikichoko.panel.demos import fractions
 
-    root = tmp_path_factory.getbasetemp()
-    if "PYTEST_XDIST_WORKER" in os.environ:
-        root = root.parent
-    place, done = root / "fractions", root / "fractions.done"
-    with (root / "fractions.lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
-        if not done.exists():
-            shutil.rmtree(place, ignore_errors=True)
-            fractions.run(place, lambda: None)
-            done.touch()
-    return place
+    return made_once("fractions", lambda place: fractions.run(place, lambda: None))

@@ -173,6 +173,17 @@ def said(*words: object) -> tuple[int, str]:
     return _told(lambda: command(*words))
 
 
+def _here(work: Callable[[], object]) -> tuple[int, str]:
+    """Run `work` in this process; return its exit code and what it said."""
+    said, code = io.StringIO(), 0
+    with redirect_stdout(said), redirect_stderr(said):
+        try:
+            work()
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else 1
+    return code, said.getvalue()
+
+
 def _told(work: Callable[[], object]) -> tuple[int, str]:
     read_end, write_end = os.pipe()
     child = os.fork()
@@ -203,7 +214,8 @@ def _told(work: Callable[[], object]) -> tuple[int, str]:
 def prepare(place: Path, last: str = "reported") -> None:
     """Make a session at each stage: written, planned, with sheets, read, with marks, reported.
 
-    A place that was prepared before is used as it is.
+    A place that was prepared before is used as it is. All of it is run in this process, so that
+    its children find loaded what they need.
     """
     if (place / "prepared").exists():
         warm_up(place)
@@ -216,7 +228,7 @@ def prepare(place: Path, last: str = "reported") -> None:
     _next(place, "new", "planned", lambda folder: command("plan", folder))
     warm_up(place)
     _next(place, "planned", "sheets", lambda folder: command("sheets", folder))
-    in_child(lambda: _fill(place / "sheets", place / "filled"))
+    _fill(place / "sheets", place / "filled")
     first = place / "filled/T1.xlsx"
     _next(place, "sheets", "begun", lambda folder: command("read", folder, first))
     _next(place, "begun", "read", lambda folder: command("read", folder, place / "filled"))
@@ -235,7 +247,7 @@ def prepare(place: Path, last: str = "reported") -> None:
 
 def _next(place: Path, before: str, after: str, work: Callable[[Path], object]) -> None:
     shutil.copytree(place / before, place / after)
-    code, text = _told(lambda: work(place / after))
+    code, text = _here(lambda: work(place / after))
     if code not in (0, 3):
         raise RuntimeError(f"{after}: exit code {code}: {text}")
 
