@@ -199,18 +199,19 @@ def _cells(long: pd.DataFrame) -> Floats:
     """
     replicate = long["replicate"].to_numpy(float, na_value=np.nan)
     names = [_ranks(long[name]) for name in ("sample", "assessor", "session")]
-    attribute = pd.factorize(long["attribute"])[0]
+    attribute = _ranks(long["attribute"], as_met=True)
     return np.array([np.nan_to_num(replicate, nan=np.inf), *names, attribute], float)
 
 
-def _ranks(names: pd.Series) -> Floats:
-    """Return the places of names in their sorted order; what is missing comes last."""
+def _ranks(names: pd.Series, *, as_met: bool = False) -> Floats:
+    """Return the places of names in sorted order, or as they are met; missing ones come last."""
     if isinstance(names.dtype, pd.CategoricalDtype):  # they bring their order with them
         codes = names.cat.codes.to_numpy(float)
         return np.where(codes < 0, np.inf, codes)
     number, kinds = pd.factorize(names)
+    order = range(len(kinds)) if as_met else np.argsort(np.asarray(kinds, object))
     ranks = np.full(len(kinds) + 1, float(len(kinds)))
-    ranks[np.argsort(np.asarray(kinds, object))] = np.arange(len(kinds))
+    ranks[order] = np.arange(len(kinds))
     found: Floats = ranks[number]
     return found
 

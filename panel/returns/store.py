@@ -104,6 +104,7 @@ class Store:
     def __init__(self, folder: Path, *, reading: bool = False) -> None:
         self.folder = folder
         self._inside = 0
+        self._known: tuple[tuple[int, ...], list[Stored]] | None = None
         self._database, in_place = open_database(folder / FILE, reading=reading)
         try:
             migrate(self._database, folder if in_place else None)
@@ -362,7 +363,19 @@ class Store:
         return int(cursor.lastrowid or 0)
 
     def answers(self) -> list[Stored]:
-        """Return the answers that stand, in the order of their first entry."""
+        """Return the answers that stand, in the order of their first entry.
+
+        They are read anew when somebody has written since, and within a transaction.
+        """
+        others = self._database.execute("PRAGMA data_version").fetchone()
+        state = (*others, self._database.total_changes)
+        if self._database.in_transaction:
+            return self._standing()
+        if self._known is None or self._known[0] != state:
+            self._known = (state, self._standing())
+        return list(self._known[1])
+
+    def _standing(self) -> list[Stored]:
         rows = self._database.execute(
             "SELECT session, assessor, code, attribute, number, text, file, place, written, "
             "confidence, plan, id, replaces FROM answers ORDER BY id"

@@ -34,6 +34,25 @@ def test_what_goes_in_comes_out(store):
     assert [one.answer for one in store.answers()] == [ONE, words]
 
 
+def test_answers_are_as_they_stand_now_whoever_wrote_and_whatever_was_broken_off(store, tmp_path):
+    assert store.answers() == []
+    with Store(tmp_path) as other:
+        other.add([ONE])
+    assert [one.answer for one in store.answers()] == [ONE]
+
+    def broken_off() -> None:
+        with store.transaction():
+            store.add([replace(ONE, attribute="body")])
+            assert len(store.answers()) == 2
+            raise ValueError("stop")
+
+    with pytest.raises(ValueError, match="stop"):
+        broken_off()
+    assert [one.answer for one in store.answers()] == [ONE]
+    store.answers().clear()
+    assert len(store.answers()) == 1
+
+
 def test_the_same_answer_again_changes_nothing(store):
     store.add([ONE])
     assert store.add([replace(ONE, file="b.xlsx")]) == (0, [])
