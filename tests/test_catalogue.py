@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import kikichoko
@@ -159,3 +160,13 @@ def test_the_version_is_that_of_the_installed_distribution():
     from importlib.metadata import version
 
     assert version("kikichoko") == kikichoko.__version__
+
+
+@pytest.mark.parametrize("topic", ["history", "memory", "years"])
+def test_what_is_said_of_several_sessions_is_said_in_japanese_too(topic: str):
+    words = Path(kikichoko.__path__[0]) / "analysis" / "words"
+    english, japanese = (
+        tomllib.loads((words / language / f"{topic}.toml").read_text("utf-8"))
+        for language in ("en", "ja")
+    )
+    assert set(english) == set(japanese)

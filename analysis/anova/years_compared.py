@@ -16,7 +16,8 @@ import pandas as pd
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
 from ..core.p_values import holds
-from ..core.result import Result, copies
+from ..core.readable import Column, readable
+from ..core.result import Result
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import alike, stated_percent
 from ..core.words import Sentence
@@ -24,6 +25,24 @@ from ..inference.adjusted_p import adjust
 from .one_attribute import AttributeAnova
 from .whole_table import anova
 
+_YEAR = Column("years.col_year", "year")
+_BEFORE = Column("years.col_before", "before")
+_YEARS = (
+    _YEAR,
+    _BEFORE,
+    Column("years.col_sessions", "sessions"),
+    Column("years.col_bottles", "bottles"),
+    Column("years.col_bottles_before", "bottles_before"),
+)
+_DIFFERENCES = (
+    Column("years.col_attribute", "attribute"),
+    _YEAR,
+    _BEFORE,
+    Column("years.col_difference", "difference", "low", "high", "+.2f"),
+    Column("years.col_p", "p_adjusted", form="p"),
+    Column("years.col_raw", "raw", form="+.2f"),
+    Column("years.col_drift", "drift", form="+.2f"),
+)
 _TERMS = ("assessor", "assessor:sample", "assessor:session", "sample:session")
 
 
@@ -90,8 +109,11 @@ class YearOnYear(Result):
         return (*said, *self.refused)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
-        """Return the years and their differences."""
-        return copies(**{"years.years": self.years, "years.differences": self.differences})
+        """Return the years and their differences as people read them."""
+        return {
+            "years.years": readable(self.years, _YEARS),
+            "years.differences": readable(self.differences, _DIFFERENCES),
+        }
 
 
 def year_on_year(

@@ -73,11 +73,13 @@ class Result:
     def text(self, language: str = FALLBACK) -> str:
         """Write the result as tables and sentences for a terminal."""
         parts = [sentence.to(language) for sentence in self.sentences()]
-        parts += [
-            f"{say(heading, language)}\n"
-            + spoken(table, language).to_string(index=False, float_format=short)
-            for heading, table in self.tables().items()
-        ]
+        # Names may be Japanese in any language: their signs are two columns wide.
+        with pd.option_context("display.unicode.east_asian_width", True):
+            parts += [
+                f"{say(heading, language)}\n"
+                + spoken(table, language).to_string(index=False, float_format=short)
+                for heading, table in self.tables().items()
+            ]
         parts += [say("common.caution", language, text=warning) for warning in self.warnings]
         return "\n\n".join(parts)
 

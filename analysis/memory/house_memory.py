@@ -17,7 +17,8 @@ from scipy.special import chdtri
 
 from ..core.errors import TableError
 from ..core.options import share_of
-from ..core.result import Result, copies
+from ..core.readable import Column, readable
+from ..core.result import Result
 from ..core.wording import short
 from ..core.words import FALLBACK, Sentence
 from ..performance.spreads import Floats, Spreads
@@ -30,6 +31,30 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 COLUMNS = ("session", "assessor", "sample", "attribute", "score")
+
+
+_WHAT = Column("memory.col_attribute", "attribute")
+_WHO = Column("memory.col_assessor", "assessor")
+_TIMES = Column("memory.col_sessions", "sessions")
+_HOUSE = (
+    _WHAT,
+    _TIMES,
+    *(
+        Column(f"memory.col_{name}", f"{name}_sd", f"{name}_low", f"{name}_high", ".0f", 100)
+        for name in ("sample", "error", "replicate", "interaction")
+    ),
+)
+_WIDTHS = (_WHO, Column("memory.col_width", "width", "low", "high"))
+_SHIFT = Column("memory.col_shift", "shift", "shift_low", "shift_high", "+.0f", 100)
+_ASSESSORS = (
+    _WHAT,
+    _WHO,
+    _TIMES,
+    _SHIFT,
+    Column("memory.col_repeat", "repeat_sd", "repeat_low", "repeat_high", ".0f", 100),
+    Column("memory.col_agreement", "agreement", "agreement_low", "agreement_high"),
+)
+_STYLES = (_WHAT, _WHO, Column("memory.col_style", "style"), _TIMES, _SHIFT)
 
 
 class Remembered(NamedTuple):
@@ -123,15 +148,15 @@ class HouseMemory(Result):
         return draw_memory(self.house, self.widths, language=language)
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
-        """Return the house, the widths, the assessors and the styles."""
+        """Return the house, widths, assessors and styles as people read them, in % of the scale."""
         shown = {
-            "memory.house": self.house,
-            "memory.widths": self.widths,
-            "memory.assessors": self.assessors,
+            "memory.house": readable(self.house, _HOUSE),
+            "memory.widths": readable(self.widths, _WIDTHS),
+            "memory.assessors": readable(self.assessors, _ASSESSORS),
         }
         if len(self.styles):
-            shown["memory.styles"] = self.styles
-        return copies(**shown)
+            shown["memory.styles"] = readable(self.styles, _STYLES)
+        return shown
 
 
 def remember(

@@ -21,7 +21,8 @@ from ..anova.followed_samples import followed_samples
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.p_values import holds
-from ..core.result import Result, copies
+from ..core.readable import Column, readable
+from ..core.result import Result
 from ..core.wording import stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
@@ -36,6 +37,31 @@ ENOUGH = 8
 """Sessions below which the limits of a control chart are provisional (common practice)."""
 DAYS = 365.25 / 12
 CHARTS = 6
+_WHAT = Column("history.col_attribute", "attribute")
+_TIMES = Column("history.col_sessions", "sessions")
+_MONTHS = Column("history.col_months", "months", form=".1f")
+_A_MONTH = Column("history.col_per_month", "per_month", "low", "high", "+.2f")
+_P = Column("history.col_p", "p_adjusted", form="p")
+_SESSIONS = (
+    Column("history.col_session", "session"),
+    Column("history.col_date", "date"),
+    _MONTHS,
+    Column("history.col_assessors", "assessors"),
+    Column("history.col_samples", "samples"),
+    Column("history.col_answers", "answers"),
+)
+_DRIFT = (_WHAT, _TIMES, Column("history.col_sd", "sd_between"), _A_MONTH, _P,
+          Column("history.col_drifts", "drifts"))  # fmt: skip
+_FOLLOWED = (
+    _WHAT,
+    Column("history.col_samples", "samples"),
+    _TIMES,
+    Column("history.col_lasting", "p_adjusted", form="p"),
+    Column("history.col_change_sd", "change_sd"),
+    Column("history.col_change", "change_p_adjusted", form="p"),
+)
+_STORE = (_WHAT, Column("history.col_sample", "sample"), _MONTHS, _A_MONTH, _P,
+          Column("history.col_holds", "holds"))  # fmt: skip
 """Control charts that one figure holds."""
 
 
@@ -210,15 +236,15 @@ class History(Result):
         return draw_control_charts(self.chart, self.reference, names, language=language)
 
     def tables(self) -> dict[str, pd.DataFrame]:
-        """Return the short tables; those by bottle and assessor are fields."""
-        shown = {"history.sessions": self.sessions.tail(30)}
-        if self.reference is not None:
-            shown["history.drift_heading"] = self.drift
+        """Return short tables as people read them; all columns stand in the fields."""
+        shown = {"history.sessions": readable(self.sessions.tail(30), _SESSIONS)}
+        if self.reference is not None and len(self.drift):
+            shown["history.drift_heading"] = readable(self.drift, _DRIFT)
         if len(self.followed):
-            shown["history.followed_heading"] = self.followed
+            shown["history.followed_heading"] = readable(self.followed, _FOLLOWED)
         if len(self.store):
-            shown["history.store_heading"] = self.store.head(40)
-        return copies(**shown)
+            shown["history.store_heading"] = readable(self.store.head(40), _STORE)
+        return shown
 
 
 def history(

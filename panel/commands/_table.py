@@ -106,9 +106,10 @@ def load(
     return tidy(table, scores=columns, number_repeats=number_repeats, **names)
 
 
-def show(result: Result, *, as_json: bool) -> None:
-    """Print a result on stdout, for people or as JSON."""
+def show(result: Result, *, as_json: bool, language: str = "en") -> None:
+    """Print a result on stdout, for people in `language` or as JSON."""
     if as_json:
-        click.echo(json.dumps(result.to_dict(), ensure_ascii=False, indent=2, allow_nan=False))
+        told = result.to_dict(language)
+        click.echo(json.dumps(told, ensure_ascii=False, indent=2, allow_nan=False))
     else:
-        click.echo(result.text())
+        click.echo(result.text(language))

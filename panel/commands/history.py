@@ -10,7 +10,7 @@ import click
 from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._session import progress
-from ._table import json_option, show
+from ._table import json_option, language_option, show
 
 SECTION, RANK = "cli.section_before", 40
 
@@ -26,6 +26,7 @@ SECTION, RANK = "cli.section_before", 40
 @click.option("--predictors", metavar="A,B", help=say("history.option_predictors"))
 @click.option("--save", type=click.Path(path_type=Path), help=say("history.option_save"))
 @figure_option
+@language_option(say("cli.option_language"))
 @json_option
 def command(
     folders: tuple[Path, ...],
@@ -37,6 +38,7 @@ def command(
     predictors: str | None,
     save: Path | None,
     figure: Path | None,
+    language: str,
     as_json: bool,
 ) -> None:
     """Put sessions together; its help stands in the catalogue."""
@@ -78,13 +80,13 @@ def command(
             batch="batch",
         )
         save_figure(linked.plane, figure)
-        show(linked, as_json=as_json)
+        show(linked, as_json=as_json, language=language)
         return
     from ...analysis.performance.panel_over_time import history
 
-    if by_year and reference is None:
-        raise click.UsageError(say("history.years_reference"))
-    if by_year and reference is not None:
+    if by_year:
+        if reference is None:
+            raise click.UsageError(say("history.years_reference"))
         from ...analysis.anova.years_compared import year_on_year
 
         years = {
@@ -97,7 +99,7 @@ def command(
         compared = year_on_year(
             plain.astype({"assessor": str}), years, reference, attributes=chosen
         )
-        show(compared, as_json=as_json)
+        show(compared, as_json=as_json, language=language)
         return
     past = history(
         collected.scores,
@@ -106,8 +108,8 @@ def command(
         reference=reference,
         attributes=chosen,
     )
-    save_figure(lambda: past.figure(_listed(attributes)), figure)
-    show(past, as_json=as_json)
+    save_figure(lambda: past.figure(_listed(attributes), language=language), figure)
+    show(past, as_json=as_json, language=language)
 
 
 def _listed(written: str | None) -> list[str] | None:

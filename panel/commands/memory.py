@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 from pathlib import Path
 
 import click
@@ -10,7 +11,7 @@ import click
 from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._session import progress
-from ._table import json_option, show
+from ._table import json_option, language_option, show
 
 SECTION, RANK = "cli.section_before", 41
 
@@ -19,9 +20,15 @@ SECTION, RANK = "cli.section_before", 41
 @click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
 @click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help=say("memory.option_before"))
 @figure_option
+@language_option(say("cli.option_language"))
 @json_option
 def command(
-    folder: Path, *, before: dt.datetime | None, figure: Path | None, as_json: bool
+    folder: Path,
+    *,
+    before: dt.datetime | None,
+    figure: Path | None,
+    language: str,
+    as_json: bool,
 ) -> None:
     """Show what is remembered; its help stands in the catalogue."""
     from ..base.errors import NotReady
@@ -34,6 +41,7 @@ def command(
         click.echo(say("cli.caution", text=str(why)), err=True)
     if found.memory is None:
         raise NotReady("memory.nothing", folder=folder)
-    click.echo(say("memory.learned", source=str(found.source)), err=True)
-    save_figure(found.memory.figure, figure)
-    show(found.memory, as_json=as_json)
+    source = found.source.to(language)
+    click.echo(say("memory.learned", language, source=source), err=True)
+    save_figure(partial(found.memory.figure, language=language), figure)
+    show(found.memory, as_json=as_json, language=language)

@@ -12,6 +12,7 @@ import datetime as dt
 import json
 import shutil
 import sqlite3
+import unicodedata
 
 import numpy as np
 import pandas as pd
@@ -78,6 +79,22 @@ def test_the_house_remembers_what_was_put_in(made):
         assert row["interaction_low"] < 0.025 < row["interaction_high"]
     levels = pd.DataFrame(found["assessors"])
     assert levels["shift"].std() == pytest.approx(0.08 * np.sqrt(6 / 5), rel=0.4)
+
+
+def test_tables_are_as_wide_as_a_terminal_and_their_heads_are_words(made):
+    """In both languages; a sentence may be longer, the terminal breaks it."""
+    command = ["history", str(made.folder), "--reference", "house sake"]
+    for asked, language in ((["memory", str(made.folder)], "en"), (command, "ja")):
+        told = CliRunner().invoke(kikichoko, [*asked, "--language", language])
+        assert told.exit_code == 0, told.output
+        tables = [part for part in told.stdout.split("\n\n") if "\n" in part.strip()]
+        assert len(tables) >= 3
+        for line in "\n".join(tables).splitlines():
+            wide = sum(2 if unicodedata.east_asian_width(sign) in "FW" else 1 for sign in line)
+            assert wide <= 80, line
+            assert "_" not in line
+        assert "-0.00" not in told.stdout
+        assert ("回の会" in told.stdout) is (language == "ja")
 
 
 def test_two_tasters_stand_on_what_the_house_remembers(made):
