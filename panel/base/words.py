@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from ...catalogue import FALLBACK, Catalogue, Sentence
+from ...catalogue import FALLBACK, Catalogue, Sentence, begun
 
 CATALOGUE = Catalogue("kikichoko.panel")
 sentence = CATALOGUE.sentence
 say = CATALOGUE.say
 
-__all__ = ["CATALOGUE", "FALLBACK", "Sentence", "say", "sentence"]
+__all__ = ["CATALOGUE", "FALLBACK", "Sentence", "begun", "say", "sentence"]

@@ -129,6 +129,19 @@ def listed(items: list[str], language: str) -> str:
     return between.join(items)
 
 
+def begun(text: str, language: str) -> str:
+    """Write a text with a capital at its beginning, where the language begins sentences so.
+
+    Examples
+    --------
+    >>> begun("free-run is dry.", "en"), begun("free-runは辛口。", "ja")
+    ('Free-run is dry.', 'free-runは辛口。')
+    """
+    if not _grammar(language).get("capitals", True):
+        return text
+    return text[:1].upper() + text[1:]
+
+
 @dataclass(frozen=True, slots=True)
 class Sentence:
     """A statement that waits for its reader's language.

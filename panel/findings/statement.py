@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..base.words import Sentence, sentence
+from ..base.words import Sentence, begun, sentence
 
 MOST = 8
 """Lines of the box; beyond them descriptions are left to their sections, the last first."""
@@ -94,7 +94,7 @@ class Statement:
 def written(line: Line, language: str) -> str:
     """Write a line out, with a capital at its beginning."""
     text = line.to(language) if isinstance(line, Sentence) else line
-    return text[:1].upper() + text[1:]
+    return begun(text, language)
 
 
 def in_short(statements: Iterable[Statement]) -> list[tuple[str, Line]]:

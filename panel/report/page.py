@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from ... import __version__
 from ...analysis.core.words import Sentence, shown
-from ..base.words import say
+from ..base.words import begun, say
 from .parts import Grid, Line, Lines, Picture, Points, Report
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def _environment(language: str) -> Environment:
     def line(text: Line) -> str:
         """Write a line with a capital at its beginning."""
         written = _typeset(text.to(language) if isinstance(text, Sentence) else text)
-        return written[:1].upper() + written[1:]
+        return begun(written, language)
 
     def word(key: str) -> str:
         return say(key, language)
