@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from ..questions.term_vocabulary import Vocabulary
 from .english_context import (
+    charmed,
     compounds,
     exclaimed,
     itself,
@@ -23,8 +24,9 @@ from .english_context import (
     scenes,
     wished,
 )
+from .english_subjects import TITLES, off_subject
 from .english_words import EnglishLexicon, Token, lexicon, stem, understood
-from .match import Found, Item, around, plain
+from .match import Found, Item, Piece, around, plain
 
 _TOKEN = re.compile(
     r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z]|[A-Za-z]{2}\d)\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S"
@@ -79,6 +81,10 @@ _MERE = frozenset(
         "completely",
     }
 )
+# "Green apple, by which I mean aldehyde": the second word is meant.
+_BY_WHICH = re.compile(
+    r"(?:by (?:which|that) i mean|i mean|or rather|that is|namely)\b", re.IGNORECASE
+)
 _LIKED = frozenset(
     {"a", "very", "so", "here", "that", "and", "better", "more", "this", "in", "too"}
 )
@@ -94,11 +100,20 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
         written = sign.group()
         if written == "," and any(first < sign.start() < past for first, past in listed):
             continue
+        if written == "." and clause and clause[-1].text.lower() in TITLES:
+            continue
         if written in _CLAUSE_END or (written[0] in "-–—" and text[sign.start() - 1].isspace()):
             _clause(clause, text, offset, known, found, doubtful=written in "?？")
             clause = []
         elif written[0].isalnum():
             glued = last >= 0 and text[last : sign.start()] == "-"
+            whole = stem(clause[-1].text + written) if glued and clause else ""
+            if (whole,) in known.ways and (stem(clause[-1].text),) not in known.ways:
+                first = clause.pop()  # "Di-acetyl".
+                said = text[first.start : sign.end()]
+                clause.append(Token(said, whole, "form", first.start, sign.end(), first.glued))
+                last = sign.end()
+                continue
             meant, how = understood(stem(written), known)
             how = "form" if how == "exact" and meant != plain(written) else how
             clause.append(Token(written, meant, how, sign.start(), sign.end(), glued))
@@ -139,12 +154,16 @@ def _clause(
     if asks or any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
     items = mistaken(other_things(items, tokens, known), tokens, text)
+    items = off_subject(items, tokens, known)
     items = wished(exclaimed(items, tokens, found), tokens)
     items = manners(longed_for(items, tokens, known), tokens)
-    items = promised(scenes(items, tokens, known), tokens)
+    items = charmed(promised(scenes(items, tokens, known), tokens), tokens)
     items = judged(items, tokens, known, doubtful=doubtful)
     said = {token.stem for token in tokens}
     denied = len(tokens) <= 5 and said & _DENIALS and said <= _DENIALS | _MERE
+    if _BY_WHICH.match(text[tokens[0].start :] if tokens else "") and found.matches:
+        unlike = found.matches.pop()
+        found.unmatched.append(Piece(text=unlike.text, start=unlike.start, end=unlike.end))
     instead = tokens and tokens[0].stem in ("just", "only", "merely", "simply")
     instead = instead and any(item.kind == "match" for item in items)
     asked = found.matches and text[found.matches[-1].end - offset :].startswith("?")

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 from .english_words import EnglishLexicon, Token, stem
-from .match import SIGNS, Found, Item, around
+from .match import PLACES, SIGNS, Found, Item, around
 
 # Before "too" or "very" these leave a thing there, only less of it; "no" and its like do not.
 _NONE = frozenset({"no", "without", "zero", "none", "nothing"})
@@ -14,6 +14,7 @@ _NOT_I = re.compile(
     r" i (?:say |do |find |think )?(?:not|no|don't|can't|cannot|disagree|fine|say|didn't) "
 )
 _OF_VERBS = frozenset({"not", "isn't", "wasn't", "aren't", "doesn't", "don't", "didn't"})
+_SCARCELY = frozenset({"hardly", "scarcely", "barely"})
 _OR = frozenset({"or", "nor", "neither"})
 _SIZES = frozenset({"little", "light", "slight", "gentle", "soft", "bit", "of"})
 
@@ -89,7 +90,7 @@ def other_things(items: list[Item], tokens: list[Token], known: EnglishLexicon) 
             continue
         after = tokens[item.past].text.lower()
         food = not smelt and after in close["foods"] and known.senses.get(item.key) == "fault"
-        if food or after in close["things"]:
+        if food or (not smelt and after in close["things"]):
             made[place] = replace(item, kind="left")
             if place + 1 < len(items) and items[place + 1].kind == "match":
                 made[place + 1] = replace(items[place + 1], kind="left")
@@ -202,6 +203,21 @@ def manners(items: list[Item], tokens: list[Token]) -> list[Item]:
     return items
 
 
+def charmed(items: list[Item], tokens: list[Token]) -> list[Item]:
+    """Join "gives this koshu its charm" to one word of praise."""
+    close, words = around("en"), [token.text.lower() for token in tokens]
+    last = next((at for at in reversed(range(len(words))) if words[at] in close["charms"]), 0)
+    first = next((at for at in range(max(last - 6, 0), last) if words[at] in close["gives"]), last)
+    told = any(item.kind == "match" and item.past <= first for item in items)
+    if first == last or not told or any(item.kind == "negator" for item in items):
+        return items
+    return [
+        *(item for item in items if item.past <= first),
+        Item("praise", first, last + 1),
+        *(item for item in items if item.first > last),
+    ]
+
+
 def promised(items: list[Item], tokens: list[Token]) -> list[Item]:
     """Read whether the mouth kept what the nose promised."""
     words = [token.text.lower() for token in tokens]
@@ -239,7 +255,7 @@ def judged(
     wanted = {*close["keys"]["virtues"], *close["keys"]["admired"], *close["keys"]["wanted"]}
     unsure = doubtful or any(item.kind == "unsure" for item in items)
     made: list[Item] = []
-    negated = noun = soft = joined = False
+    negated = noun = soft = joined = scarcely = False
     degree = ""
     pending = -1
     food = False
@@ -255,6 +271,7 @@ def judged(
         if item.kind == "negator":
             negated, joined, soft = True, False, False
             noun = words[0] not in _OF_VERBS
+            scarcely = words[0] in _SCARCELY
             softener = (
                 following is not None
                 and following.kind != "match"
@@ -292,18 +309,22 @@ def judged(
             made.append(replace(item, kind="left"))
         elif item.kind == "match":
             wavering = False
+            if negated and item.key in PLACES and made and _at_place(item, tokens):
+                made.append(replace(item, unsure=unsure))  # "No dust on the nose."
+                continue
             if negated and joined:
                 negated = wavering = noun and items[place - 1].kind == "grammar"
+            scarce = scarcely and negated and item.key in close["keys"]["scarce"]
             made.append(
                 replace(
                     item,
-                    negated=negated or item.negated,
+                    negated=(negated and not scarce) or item.negated,
                     degree=degree,
                     unsure=unsure or wavering,
-                    little=soft and item.key in wanted,
+                    little=scarce or (soft and item.key in wanted),
                 )
             )
-            degree, soft, joined, pending = "", False, False, -1
+            degree, soft, joined, scarcely, pending = "", False, False, False, -1
         elif item.kind == "liking":
             turned = {"good": "bad", "bad": "good"}[item.key] if negated else item.key
             made.append(replace(item, key=turned))
@@ -317,6 +338,12 @@ def judged(
         elif words and words[0] in _OR:
             joined = False
     return _backward(made, degree, negated=negated and pending >= 0)
+
+
+def _at_place(item: Item, tokens: list[Token]) -> bool:
+    """Tell whether a place is only where something is: "on the nose", "retronasally"."""
+    said = [token.text.lower() for token in tokens[max(item.first - 2, 0) : item.past]]
+    return bool({"on", "in", "at"} & set(said)) or said[-1].endswith("ly")
 
 
 def _lasts(made: list[Item], item: Item, known: EnglishLexicon) -> bool:

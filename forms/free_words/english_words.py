@@ -10,6 +10,21 @@ from ..questions.term_vocabulary import Vocabulary
 from .match import SIGNS, around, each_vocabulary, entries, plain
 
 _ENDINGS = ("like", "ish", "esque", "ness", "y")
+_DOUBLE = re.compile(r"([a-z])\1")
+# Parts of chemical names of more than one word.
+_CHEMICAL = frozenset(
+    {"ethyl", "isoamyl", "acetate", "caproate", "hexanoate", "caproic", "hexanoic", "butyric"}
+    | {"isovaleric", "isobutyric", "acid", "alcohol", "acetic", "fatty", "lactic", "hydrogen"}
+)
+# "Sweets" are no more of "sweet".
+_PLURAL = frozenset({"sweets"})
+# "Not entirely free of glue": there is some.
+_DOUBLED = tuple(
+    f"{no} {how}{free}"
+    for no in ("not", "never", "isn't", "hardly", "far from", "nowhere near", "not yet")
+    for how in ("", "entirely ", "quite ", "completely ", "wholly ", "fully ", "totally ")
+    for free in ("free of", "free from", "devoid of", "clear of", "without", "rid of")
+)
 _GRAMMAR = (
     *(*SIGNS, "denied", "pairing", "elsewhere", "stop"),
     *("slight", "strong", "unsure", "grammar", "nose"),
@@ -30,12 +45,13 @@ class Token:
 
 @dataclass(frozen=True, slots=True)
 class EnglishLexicon:
-    """Every way to say something, by its stems."""
+    """Every way to say something, by its stems; `named` are smells and faults."""
 
     ways: Mapping[tuple[str, ...], tuple[str, str]]
     liking: Mapping[tuple[str, ...], str]
     around: Mapping[tuple[str, ...], str]
     senses: Mapping[str, str]
+    named: frozenset[str]
     spelt: frozenset[str]
     known: frozenset[str]
     means: Mapping[str, str]
@@ -48,6 +64,8 @@ def stem(word: str) -> str:
     ['berry', 'leaf', 'radish', 'apple', 'citrus', 'grass']
     """
     word = plain(word).replace("’", "'").removesuffix("'s")
+    if word in _PLURAL:
+        return word
     if len(word) <= 3 or word.endswith(("ss", "us", "is")):
         return word
     for ending, instead in (("ies", "y"), ("ves", "f"), ("shes", "sh"), ("ches", "ch")):
@@ -84,7 +102,8 @@ def lexicon(words: Vocabulary) -> EnglishLexicon:
         for word in by_language["en"]
     }
     close = around("en")
-    others = {stems(word): "negator" for word in close["negators"]}
+    others = {stems(word): "grammar" for word in _DOUBLED}
+    others |= {stems(word): "negator" for word in close["negators"]}
     for kind in _GRAMMAR:
         for word in close[kind]:
             others.setdefault(stems(word), "grammar" if kind == "nose" else kind)
@@ -94,10 +113,20 @@ def lexicon(words: Vocabulary) -> EnglishLexicon:
         liking=liking,
         around=others,
         senses={term.key: words.family_of(term).sense for term in words.terms},
-        spelt=frozenset(way[0] for way in [*ways, *liking] if len(way) == 1 and len(way[0]) >= 5),
+        named=_named(words),
+        spelt=frozenset(way[0] for way in [*ways, *liking] if len(way) == 1 and len(way[0]) >= 5)
+        | (_CHEMICAL - {"acid"}),
         known=frozenset(known | {stem(word) for word in close["real_words"].split()}),
         means={way[0]: key for way, (_, key) in ways.items() if len(way) == 1},
     )
+
+
+def _named(words: Vocabulary) -> frozenset[str]:
+    """Return the keys of smells and faults: of terms, groups and families."""
+    smells = {entry.key for entry in words.families if entry.sense in ("aroma", "fault")}
+    groups = {entry.key for entry in words.groups if entry.family in smells}
+    terms = {term.key for term in words.terms if term.fault or words.family_of(term).key in smells}
+    return frozenset(smells | groups | terms)
 
 
 def understood(word: str, known: EnglishLexicon) -> tuple[str, str]:
@@ -115,7 +144,8 @@ def understood(word: str, known: EnglishLexicon) -> tuple[str, str]:
         for form in (base, base + "e", base.removesuffix(base[-1:])):
             if base != word and len(form) > 2 and (form,) in known.ways:
                 return form, "form"
-    near = nearest(word, known.spelt, known.means)
+    once = [other for other in known.spelt if _DOUBLE.sub(r"\1", other) == _DOUBLE.sub(r"\1", word)]
+    near = once[0] if len(once) == 1 else nearest(word, known.spelt, known.means)
     return (near, "spelling") if near else (word, "exact")
 
 

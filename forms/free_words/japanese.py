@@ -14,6 +14,7 @@ from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
 from . import english_words
+from .japanese_subjects import compounds, off_subject, smelt
 from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
 
 _KANJI = re.compile(r"[\u4e00-\u9fff々]")
@@ -62,6 +63,10 @@ _OF_NAMED = re.compile("(?:の?(?:香り|かおり|香|匂い|味|風味))?[が�
 _SMELT = re.compile("(?:香|匂|にお|臭)")
 # Before one of these "薄い" is a degree.
 _LOOKS = ("cloudy", "hazy", "colour", "straw_colour", "amber")
+_KATAKANA = re.compile("[ァ-ヶー]")
+# So many katakana a misspelt word must have.
+_SPELT = 4
+_LARGE = str.maketrans("ぁぃぅぇぉゃゅょゎ", "あいうえおやゆよわ")
 _LATIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _AROUND = (
     "pairing",
@@ -92,6 +97,15 @@ _STAYS = re.compile(
     "(?:拭|隠|隠せ|否|否め|避け|許|許せ|耐え|抜け|取れ|消え|飛ば|馴染ま|なじま|慣れ|慣れられ|ぬぐ|ぬぐえ|去ら|離れ)"
     "(?:き(?:ら|れ))?(?:られ)?(?:ない|ません|ず|なかった|ていない)"
 )
+# "カビ臭と言うが私は感じない": another's finding, which the writer does not share.
+_TOLD = re.compile(
+    "(?:と|って)(?:言う|言って(?:い(?:る|た))?|言った|言われた|指摘した|指摘する|指摘された)"
+    "(?:が|けど|けれど|ものの)(?=.*(?:感じ|分から|わから|思わ|拾え|取れ|気づか)(?:ない|なかった|ません|ず))"
+)
+# "古酒" before one of these is the kind of sake in which something is found.
+_IN_STYLE = re.compile(
+    "(?:古酒|熟成酒|長期熟成酒|長期熟成|秘蔵酒)(?:に|なら|では|だと|の(?!香|味|臭|匂|よう))"
+)
 # "老ねる手前" is not yet there, and more than nothing: for a person.
 _SHORT_OF = ("寸前", "手前")
 # Between a thing and its negation: there, but hardly.
@@ -118,6 +132,8 @@ class JapaneseLexicon:
 
     ways: Mapping[str, tuple[str, str, str, str]]
     folded: Mapping[str, tuple[str, str, str, str]]
+    loose: Mapping[str, tuple[str, str, str, str]]
+    others: frozenset[str]
     longest: int
 
 
@@ -128,6 +144,16 @@ def hiragana(text: str) -> str:
     'りんご'
     """
     return "".join(chr(ord(c) - 0x60) if "ァ" <= c <= "ヶ" else c for c in text)
+
+
+def loosely(text: str) -> str:
+    """Write kana without what slips most: long vowels, small letters, marks of voice.
+
+    >>> loosely("パイナッブル") == loosely("パイナップル")
+    True
+    """
+    plain = normalize("NFD", hiragana(text).translate(_LARGE))
+    return "".join(letter for letter in plain if letter not in "\u3099\u309aーっつ")
 
 
 @each_vocabulary
@@ -158,7 +184,17 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
             # "派手すぎず" is not too much of it.
             ways.update({way + ending: ("slight", "", "", "") for ending in ("ず", "ない", "なく")})
     folded = {hiragana(way): what for way, what in ways.items() if len(way) >= 3 and what[1]}
-    return JapaneseLexicon(ways, folded, max(map(len, ways)))
+    for reading, way in around("ja")["readings"].items():
+        if way in ways:
+            folded.setdefault(reading, ways[way])
+    loose: dict[str, tuple[str, str, str, str]] = {}
+    for way, what in ways.items():
+        if what[0] == "match" and len(_KATAKANA.findall(way)) >= _SPELT:
+            other = loose.setdefault(loosely(way), what)
+            if other[1] != what[1]:
+                loose[loosely(way)] = ("left", "", "", "")
+    others = frozenset(compounds()) - set(ways)
+    return JapaneseLexicon(ways, folded, loose, others, max(map(len, (*ways, *others))))
 
 
 def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
@@ -168,6 +204,8 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     items = _items(flat, known, english_words.lexicon(words))
     items = [replace(item, first=at[item.first], past=at[item.past]) for item in items]
     items = _whole_words(items, text)
+    named = english_words.lexicon(words).named
+    items = _not_shared(off_subject(items, text, named), text)
     items = _judged(items, text)
     if any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
@@ -180,7 +218,11 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             for item in items
         ]
     if (_NO.match(text) or _RATHER.match(text)) and found.matches:
-        found.matches[-1] = replace(found.matches[-1], negated=True)
+        denied = found.matches[-1].key
+        found.matches[:] = [
+            replace(match, negated=True) if match.key == denied else match
+            for match in found.matches
+        ]
     if _WHOLE_LIST.search(text) and any(item.negated for item in items if item.kind == "match"):
         _deny_list(found, offset)
     touched = any(item.kind == "match" and item.key in _TOUCHES for item in items)
@@ -194,6 +236,18 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
         said = text[item.first : item.past]
         leads = said.endswith(tuple("いなたの"))
         found.take(item, "ja", said, offset + item.first, leads=leads)
+
+
+def _not_shared(items: list[Item], text: str) -> list[Item]:
+    """Read what somebody else finds, and the writer does not, as not there."""
+    told = _TOLD.search(text)
+    if told is None:
+        return items
+    return [
+        replace(item, negated=True) if item.kind == "match" and item.past <= told.start() else item
+        for item in items
+        if item.kind not in ("elsewhere", "pairing") or item.first > told.end()
+    ]
 
 
 def _deny_list(found: Found, start: int) -> None:
@@ -210,13 +264,23 @@ def _itself_clean(items: list[Item], text: str) -> list[Item]:
     """Read "きれい" as a clean taste where a clause names nothing that it could be said of."""
     last = max((item.past for item in items if item.kind == "stop"), default=0)
     if any(item.kind in ("match", "left") and item.past > last for item in items):
-        return items
+        return [_clean_beside(item, text) for item in items]
     return [
         replace(item, kind="match", key="clean", level="term")
         if item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
         else item
         for item in items
     ]
+
+
+def _clean_beside(item: Item, text: str) -> Item:
+    """Read "きれい" as a clean taste where it stands apart: "雑味が少なくきれい"."""
+    apart = text[: item.first].endswith(("なく", "くて")) or item.first == 0
+    ends = re.match("で(?!す|は|も)|$", text[item.past :])
+    said = item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
+    if not (said and apart and (ends or item.past == len(text))):
+        return item
+    return replace(item, kind="match", key="clean", level="term")
 
 
 def _foreign(word: re.Match[str], latin: english_words.EnglishLexicon) -> Item:
@@ -269,6 +333,10 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
                 what = ("match", "aroma", "term", "")
             if what is None and length >= 3:
                 what = known.folded.get(hiragana(part))
+            if what is None and len(_KATAKANA.findall(part)) >= _SPELT:
+                what = known.loose.get(loosely(part))
+            if part in known.others and not smelt(text, at + length):
+                what = ("left", "", "", "")
             if what is None:
                 continue
             kind, key, level, says = what
@@ -277,6 +345,8 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
             if kind == "negators" and not _negates(part, text[:at], after):
                 kind = "left"
             how = "form" if says or part not in known.ways else "exact"
+            if part not in known.ways and hiragana(part) not in known.folded:
+                how = "spelling"
             items.append(
                 Item(
                     kind,
@@ -367,7 +437,9 @@ def _judged(items: list[Item], text: str) -> list[Item]:
     for place, item in enumerate(items):
         if text[: item.first].endswith("くて"):
             open_at = len(made)  # "炭っぽくて味がない" denies the taste only.
-        if item.kind == "match":
+        if item.kind == "match" and item.key == "aged" and _IN_STYLE.match(text, item.first):
+            made.append(replace(item, kind="left"))
+        elif item.kind == "match":
             following = items[place + 1].kind if place + 1 < len(items) else ""
             lightly = text.startswith(("軽", "淡い", "淡く"), item.first)
             thinly = text.startswith("薄", item.first) and item.key == "thin"
@@ -439,7 +511,8 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             made.append(item)
             open_at = len(made)
         elif item.kind in ("left", "liking"):
-            made.append(item)
+            bad = item.kind == "liking" and item.negated  # "良くない".
+            made.append(_turned(item) if bad else item)
     return made
 
 

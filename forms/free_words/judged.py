@@ -38,7 +38,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     matches = sorted(found.matches, key=lambda match: (match.start, match.end))
     matches = [replace(m, negated=True) if _MINUS.match(text, m.end) else m for m in matches]
     made = [replace(match, polarity=_plain(match, words)) for match in matches]
-    made = [_marked(match, text, words) for match in _merged(made, words)]
+    made = [_marked(match, text, words) for match in _merged(made, words, text)]
     breaks = sorted(found.breaks)
     unused: list[Sign] = []
     for sign in sorted(found.signs, key=lambda sign: sign.start):
@@ -74,11 +74,13 @@ _BELONGS = {
     "hazy": "cloudy",
     "raw_green": "green_wood",
 }
+_GREEN = re.compile("green|青", re.IGNORECASE)
+_NEAR = 4
 # Beside one of these lees are what makes the sake cloudy, not a smell.
 _SEEN = frozenset({"grainy", "cloudy", "particles", "hazy", "prickle"})
 
 
-def _merged(made: Sequence[Match], words: Vocabulary) -> list[Match]:
+def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
     """Take a smell beside the name of the fault that it belongs to as that fault.
 
     Clove is a spice, but beside phenol it describes the phenol; "すっきり" directly after
@@ -93,6 +95,12 @@ def _merged(made: Sequence[Match], words: Vocabulary) -> list[Match]:
         if general and named and not match.negated:
             continue
         if not match.negated and _BELONGS.get(match.key) in present:
+            continue
+        of_aldehyde = before and before.key == "green_wood" and match.start - before.end <= _NEAR
+        if match.key == "apple" and of_aldehyde and _GREEN.match(match.text):
+            continue
+        juice = match.key == "fruity" and match.text.startswith("果汁")
+        if juice and before and text[before.end : match.start] in ("の", ""):
             continue
         if match.key == "hiochi" and match.text.startswith("腐") and "sulphur" in present:
             continue

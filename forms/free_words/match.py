@@ -193,7 +193,8 @@ def _sign(item: Item, language: str, *, leads: bool, **place: Any) -> Sign:
         kind=kind,
         language=language,
         leads=leads,
-        trails=said in (*close["trails"], *close["working"]) or said.endswith(" way"),
+        trails=said in (*close["trails"], *close["working"])
+        or said.endswith((" way", *(f" {word}" for word in close["charms"]))),
         lone=kind in close["lone_signs"] or said in close["lone"],
         liking=liking,
         **place,
@@ -204,6 +205,14 @@ def _sign(item: Item, language: str, *, leads: bool, **place: Any) -> Sign:
 def around(language: str) -> Mapping[str, Any]:
     """Return the words around the words in one language."""
     content = tomllib.loads(files(__package__).joinpath("free_words.toml").read_text("utf-8"))
+    words: Mapping[str, Any] = content[language]
+    return words
+
+
+@cache
+def other_subjects(language: str) -> Mapping[str, Any]:
+    """Return what a clause may be about that is no drink, in one language."""
+    content = tomllib.loads(files(__package__).joinpath("other_subjects.toml").read_text("utf-8"))
     words: Mapping[str, Any] = content[language]
     return words
 

@@ -23,8 +23,10 @@ and 0.883, 0.824 and 0.809), NJ and NE after that was mended (0.934 and 0.934, 0
 ``sealed/phrases.csv`` is by the author of ``work.csv``; it was measured once while sealed
 (``sealed-result.md``: Japanese 0.871 and 0.878, English 0.859 and 0.854) and then worked with.
 
-``sealed/second.csv`` is by another outsider; the figures are those at its opening, and nothing has
-been mended with it (``second-sealed-result.md``).
+``sealed/second.csv`` is by another outsider (at its opening Japanese 0.966 and 0.951, English 0.935
+and 0.970: ``second-sealed-result.md``); the fifth mending worked with it, and with ``others.csv``,
+which is mostly about no sake (O written before: Japanese 0.317 and 0.606, English 0.353 and 0.698;
+P in the middle: then 0.54 and 0.60 precision).
 """
 
 from __future__ import annotations
@@ -74,8 +76,10 @@ def test_shop_talk(language, precision, recall):
         ("fresh.csv", "en", 788, 0.925, 0.91, 19),
         ("sealed/phrases.csv", "ja", 203, 0.95, 0.98, 4),
         ("sealed/phrases.csv", "en", 168, 0.935, 0.95, 3),
-        ("sealed/second.csv", "ja", 268, 0.965, 0.95, 5),
-        ("sealed/second.csv", "en", 271, 0.935, 0.97, 8),
+        ("sealed/second.csv", "ja", 268, 0.99, 0.98, 0),
+        ("sealed/second.csv", "en", 271, 0.99, 0.98, 0),
+        ("others.csv", "ja", 149, 0.92, 0.97, 2),
+        ("others.csv", "en", 149, 0.79, 0.83, 6),
     ],
 )
 def test_fresh_and_opened_phrases(  # noqa: PLR0917
@@ -86,7 +90,7 @@ def test_fresh_and_opened_phrases(  # noqa: PLR0917
     assert of.precision >= precision
     assert of.recall >= recall
     assert len(of.invented) <= invented
-    assert phrases != "fresh.csv" or not of.praise_as_fault
+    assert phrases == "sealed/phrases.csv" or not of.praise_as_fault
 
 
 def test_the_map_names_keys_and_concepts_that_exist():
@@ -196,6 +200,48 @@ def said(text: str) -> dict[str, str]:
         ("kerosene, in the best way", {"oil": "praised"}),
         ("雑味が旨味になっている、良い", {"cluttered": "praised", "umami": "praised"}),
         ("雑味が多い", {"cluttered": "fault"}),
+        # A thing, a person, weather or work, against a smell that is likened to a thing.
+        ("rubber stopper stuck in the neck", {}),
+        ("smells of the rubber stopper", {"rubber": "fault"}),
+        ("warmed in an iron kettle", {}),
+        ("cedar box", {"wood": "noted"}),
+        ("heavy rain on the way", {}),
+        ("rich middle, heavy at the end", {"rich": "noted", "heavy": "noted"}),
+        ("a bright future for this toji", {}),
+        ("a soft entry", {"soft": "noted"}),
+        ("we dry the glasses by hand", {}),
+        ("the cat knocked over the milk", {}),
+        ("charcoal-fined at the brewery", {}),
+        ("charcoal filtered to death", {"charcoal": "fault"}),
+        ("serve it with charcoal-grilled eel", {}),
+        ("Ms. Rose poured", {}),
+        ("ゴム栓が固い", {}),
+        ("ゴム栓の臭いが移っている", {"rubber": "fault"}),
+        ("紙コップで利いた", {}),
+        ("瓶が重い", {}),
+        ("甘い言葉に誘われた", {}),
+        ("リンゴをかじりながら利いた", {}),
+        ("ジアセチルを微かに認める", {"buttery": "fault"}),
+        ("窓を開けてください", {}),
+        # A fault that an aged style is praised for, against one that is not liked.
+        ("the touch of hineka gives this koshu its charm", {"stale": "praised"}),
+        ("わずかな老ね香がこの古酒には合っていて良い", {"stale": "praised"}),
+        ("老ね香が良くない", {"stale": "fault"}),
+        # A negation that is itself denied, one that ends, one that does not reach a place.
+        ("not entirely free of glue", {"solvent": "fault"}),
+        ("free of glue", {"solvent": "absent"}),
+        ("the hizame is gone by now", {"heat_smell": "absent"}),
+        ("no dust on the nose", {"dusty": "absent", "nose": "noted"}),
+        ("hardly any umami", {"umami": "too_little"}),
+        ("友人は酢臭いと言うが私には分からない", {"vinegar": "absent"}),
+        # Slips of the pen in names.
+        ("カブロン酸エチル", {"ethyl_caproate": "noted"}),
+        ("酢酸イソアミール", {"banana": "noted"}),
+        ("さくえち", {"solvent": "fault"}),
+        ("パイナッブル", {"pineapple": "noted"}),
+        ("di-acetyl", {"buttery": "fault"}),
+        ("mellon", {"melon": "noted"}),
+        ("green apple, by which I mean aldehyde", {"green_wood": "fault"}),
     ],
 )
 def test_what_is_said_of_a_thing(text, expected):
