@@ -381,33 +381,11 @@ SPELLINGS = {
     "にごり": "nigori",
     "濁酒": "nigori",
     "活性にごり": "kassei",
-    "金賞": "prize",
-    "金賞受賞": "prize",
-    "入賞": "prize",
-    "gold medal": "prize",
     "品種": "rice variety",
     "品種名": "rice variety",
     "品種名の表示": "rice variety",
     "産地名": "place of origin",
     "製造年月なし": "no month",
-    "最高": "superlative",
-    "最高の味": "superlative",
-    "当蔵最高の味": "superlative",
-    "日本一": "superlative",
-    "第一": "superlative",
-    "代表": "superlative",
-    "best in japan": "superlative",
-    "翌日に残らない": "health remark",
-    "無添加で翌日に残らない": "health remark",
-    "悪酔いしない": "health remark",
-    "二日酔いしない": "health remark",
-    "体にやさしい": "health remark",
-    "体に優しい": "health remark",
-    "健康に良い": "health remark",
-    "no hangover": "health remark",
-    "常温": "kept warm",
-    "室温保存": "kept warm",
-    "keep at room temperature": "kept warm",
     "dry": "karakuchi",
     "sweet": "amakuchi",
     "発泡": "sparkling",
@@ -430,6 +408,43 @@ SPELLINGS = {
     "長期熟成": "choki chozo",
 }
 """Other ways to write a term."""
+
+SLOGAN_WORDS = {
+    "superlative": (
+        *(
+            "最高",
+            "最上",
+            "第一",
+            "一番",
+            "代表",
+            "日本一",
+            "世界一",
+            "随一",
+            "唯一",
+            "無比",
+            "究極",
+        ),
+        *("best", "finest", "greatest", "number one", "no. 1", "unrivalled", "unequalled"),
+    ),
+    "health remark": (
+        *(
+            "翌日",
+            "翌朝",
+            "二日酔",
+            "悪酔",
+            "体に",
+            "身体に",
+            "からだに",
+            "健康",
+            "ヘルシー",
+            "美肌",
+        ),
+        *("太らない", "hangover", "healthy", "health", "good for you", "next morning"),
+    ),
+    "kept warm": ("常温", "室温", "room temperature"),
+    "prize": ("受賞", "入賞", "金賞", "銀賞", "銅賞", "medal", "award", "prize"),
+}
+"""Words that make a claim wherever they stand in a free sentence, such as a slogan."""
 
 
 def _between(name: str, value: float | None, high: float) -> None:

@@ -20,7 +20,16 @@ from ..core.result import Result, copies
 from ..core.words import Sentence
 from .density_scales import mass_fraction, mixture_density
 from .label_items import label_items
-from .label_rules import DESIGNATIONS, EDITIONS, SPELLINGS, TERMS, TRADE_TERMS, Batch, Condition
+from .label_rules import (
+    DESIGNATIONS,
+    EDITIONS,
+    SLOGAN_WORDS,
+    SPELLINGS,
+    TERMS,
+    TRADE_TERMS,
+    Batch,
+    Condition,
+)
 
 
 class LabelAnswer(Enum):
@@ -157,7 +166,8 @@ def label_check(batch: Batch, claims: Sequence[str] = ()) -> LabelCheck:
         What is known.
     claims : sequence of str
         Terms on the label, in romaji or Japanese, as ``junmai ginjo`` or ``生酒``; also
-        compounds such as ``純米無濾過生原酒``, and a number of years as ``3年古酒``.
+        compounds such as ``純米無濾過生原酒``, a number of years as ``3年古酒``, and slogans
+        with a word that no label may say, or only under conditions (最高, 翌日, 金賞).
 
     Returns
     -------
@@ -413,13 +423,19 @@ def _known_names(claim: str) -> tuple[list[str], int | None]:
     """Find the names of a claim, in romaji or Japanese, and the years that it states.
 
     A Japanese compound is cut into the longest names that are known; what is
-    left over besides 酒 means that the claim is not known.
+    left over besides 酒 means that the claim is not known. A sentence with one of
+    `SLOGAN_WORDS` may say what it likes besides: its names with conditions are found in it.
     """
     spoken = " ".join(claim.lower().replace("-", " ").replace("_", " ").split())
     ways = _spellings()
     spoken = re.sub(r"^(?P<variety>\S+?)(?:使用|100%使用)$", "品種", spoken)
     if spoken in ways:
         return [ways[spoken]], None
+    slogan = [
+        name
+        for name, words in SLOGAN_WORDS.items()
+        if any(_stands_in(word, spoken) for word in words)
+    ]
     years = None
     stated = re.search(r"(\d+)\s*(?:年|years?)", spoken)
     rest = spoken
@@ -429,16 +445,22 @@ def _known_names(claim: str) -> tuple[list[str], int | None]:
         rest = spoken.replace(stated.group(0), " ")
         names.append("years stored")
     for way, name in ways.items():
-        if way.isascii():
-            found = re.search(rf"\b{re.escape(way)}\b", rest) is not None
-        else:
-            found = way in rest
-        if found:
+        if _stands_in(way, rest):
             rest = rest.replace(way, " ")
             names.append(name)
+    if slogan:
+        conditioned = [name for name in names if name not in TRADE_TERMS]
+        return list(dict.fromkeys([*slogan, *conditioned])), years
     if not names or rest.replace("酒", "").replace("貯蔵", "").replace("stored", "").strip():
         raise OptionError("labelling.unknown_claim", claim=claim, known=sorted(set(ways.values())))
     return sorted(set(names), key=names.index), years
+
+
+def _stands_in(way: str, text: str) -> bool:
+    """Tell whether a way to write a name stands in a text; Latin letters as a word, one or many."""
+    if way.isascii():
+        return re.search(rf"(?<!\w){re.escape(way)}s?(?!\w)", text) is not None
+    return way in text
 
 
 def _yes_no(cell: object) -> bool | None:

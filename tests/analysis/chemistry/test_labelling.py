@@ -312,6 +312,30 @@ EDITIONS = {
 }  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("claim", "answers"),
+    [
+        # A word of the rule is found wherever it stands, with the other names of the slogan.
+        ("谷で一番おいしい純米酒", {"superlative": "contradicted", "junmai": "supported"}),
+        ("飲んだ翌朝もすっきり", {"health remark": "contradicted"}),
+        ("The finest sake of our valley", {"superlative": "contradicted", "sake": "supported"}),
+        ("two gold medals", {"prize": "open"}),
+        ("keep it at room temperature", {"kept warm": "open"}),
+        # Parts of other words are none of these.
+        ("bestowed", None),
+        ("すっきりとした味", None),
+    ],
+)
+def test_a_slogan_is_read_by_its_words(claim: str, answers: dict[str, str] | None):
+    """S1, barred words (最高, 第一, 代表 …); the act of 1962 for health: from memory."""
+    if answers is None:
+        with pytest.raises(OptionError):
+            label_check(JUNMAI, [claim])
+        return
+    rows = label_check(JUNMAI, [claim]).claims
+    assert dict(zip(rows["name"], rows["answer"], strict=True)) == answers
+
+
 @pytest.mark.parametrize(("claim", "edition"), EDITIONS.items())
 def test_each_claim_names_the_edition_of_its_rule(claim: str, edition: str):
     """The column "basis" of tests/outside/words/labels.md: S1, S2, or M and C."""
