@@ -18,6 +18,7 @@ SECTION, RANK = "cli.section_session", 4
 @paper_option
 def command(folder: Path, paper: str) -> None:
     """Write score sheets, labels and the pour list."""
+    from ...forms.paper.pages import lay_out
     from ..base.one_at_a_time import alone
     from ..base.session_log import append
     from ..handouts.lacking_letters import refuse_lacking
@@ -47,4 +48,7 @@ def command(folder: Path, paper: str) -> None:
                     bar.update(1)
     for path in written:
         click.echo(path)
+    sides = [len(lay_out(sheet, paper)) for sheet in plan.sheets.values()]
+    leaves = sum(-(-own // 2) for own in sides)
+    click.echo(say("sheets.sides", language, sides=sum(sides), leaves=leaves), err=True)
     click.echo(say("sheets.next", language, folder=folder, n=len(plan.sheets)), err=True)
