@@ -66,6 +66,7 @@ def _cups(
     if first == last:
         text = say("paper.cup_here", language, number=first, total=total)
     else:
+        key += "_two" if last == first + 1 else ""
         text = say(key, language, first=first, last=last, total=total)
     lines, size = fit(text, right - left, 18.0, lines=1, smallest=12.0, bold=True)
     canvas.say(left, 24.4, lines[0], size, bold=True)

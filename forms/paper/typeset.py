@@ -23,6 +23,7 @@ _NOT_FIRST = frozenset(
     "、。，．・：；？！）］｝」』】〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ…‥,.;:!?)]}%"
 )
 _NOT_LAST = frozenset("（［｛「『【〈《([{")
+_LAST_LINE = 4  # letters that the last line of Japanese has at least
 _UNKNOWN = ("Co", "Cn")  # private characters, and ones of a later Unicode
 
 
@@ -213,6 +214,8 @@ def wrap(text: str, room: float, size: float, *, bold: bool = False) -> list[str
     --------
     >>> wrap("a little too sweet", 16.0, 7.5)
     ['a little too', 'sweet']
+    >>> wrap("水を取ってください。", 22.0, 7.5)
+    ['水を取ってく', 'ださい。']
     """
     return list(_wrap(text, room, size, bold))
 
@@ -230,7 +233,18 @@ def _wrap(text: str, room: float, size: float, bold: bool) -> tuple[str, ...]:
             if lines[-1] and width(lines[-1] + letter, size, bold=bold) > room:
                 lines.append("")
             lines[-1] += letter
-    return tuple(line.strip() for line in lines if line.strip()) or ("",)
+    return tuple(_kept_together([line.strip() for line in lines if line.strip()])) or ("",)
+
+
+def _kept_together(lines: list[str]) -> list[str]:
+    """Take letters of Japanese down to a last line that would hold one or two of them."""
+    if len(lines) < 2 or len(lines[-1]) >= _LAST_LINE or not _is_wide(lines[-2][-1]):
+        return lines
+    *before, upper, last = lines
+    pieces = _pieces(upper)
+    while len(last) < _LAST_LINE and len(pieces) > _LAST_LINE and _is_wide(last[0]):
+        last = pieces.pop() + last
+    return [*before, "".join(pieces).strip(), last]
 
 
 def fit(

@@ -167,24 +167,33 @@ def is_cross(smooth: Plane, hidden: Any, box: Box, limit: float) -> bool:
 
 
 def through(
-    smooth: Plane, hidden: Any, box: Box, limit: float, *, arm: float | None = None
+    smooth: Plane,
+    hidden: Any,
+    box: Box,
+    limit: float,
+    *,
+    arm: float | None = None,
+    beyond: float = _BEYOND,
+    within: float = 1.0,
+    last: float = 0.7,
 ) -> tuple[float, ...]:
     """Return the directions, from 0 to pi, in which a straight stroke runs right through a box.
 
-    Or in which one runs at least `arm` millimetres to both sides of its middle.
-    """
+    It passes the middle by `within` millimetres at most and sticks out by `beyond`, and its
+    `last` millimetres hold ink. Or it runs at least `arm` millimetres to both sides of the middle.
+    """  # fmt: skip
     angles = np.arange(_CHORDS) * np.pi / _CHORDS
     cosine, sine = np.cos(angles)[:, None, None], np.sin(angles)[:, None, None]
-    beside = np.arange(-1.0, 1.01, 0.2)[None, :, None]
+    beside = np.arange(-within, within + 0.01, 0.2)[None, :, None]
     long = np.linspace(-1, 1, 31)[None, None, :]
-    reach: Any = (_outline(box, angles) + _BEYOND)[:, None, None]
+    reach: Any = (_outline(box, angles) + beyond)[:, None, None]
     if arm is not None:
         reach = np.full_like(reach, arm)
     x = box.x + reach * long * cosine - beside * sine
     y = box.y + reach * long * sine + beside * cosine
     inked = _sample(smooth, x, y) > limit
     blind = _sample(np.asarray(hidden, np.float32), x, y) > 0.3
-    ends = inked & ~blind & (np.abs(long) > 1 - 0.7 / reach)
+    ends = inked & ~blind & (np.abs(long) > 1 - last / reach)
     both = (ends & (long < 0)).any(axis=2) & (ends & (long > 0)).any(axis=2)
     score = np.where(both, (inked | blind).mean(axis=2), 0).max(axis=1)
     found: list[float] = []

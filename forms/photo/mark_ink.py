@@ -33,6 +33,8 @@ _FULL = 0.8  # share of a box from which what sticks out of it is no ring
 _MIDDLE = 0.6  # share of a box's half in which a mark has some of its ink
 PALER = 0.6  # darkness below which it is looked how far ink runs on: all pens are darker
 RING = 0.72  # share of the way round from which ink around a box is a ring
+RISING, RISING_FAR = 1.2, 2.1  # millimetres by which a stroke up to the right sticks out of a box
+_STRAIGHT = 0.5  # and how near its middle it passes at most
 _INK = 0.12  # darkness from which something around a box is ink
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
 
@@ -64,6 +66,9 @@ class BoxInk:
         Whether two slanting strokes cross in it.
     runs : float
         How far the ink runs on, in millimetres, where it is paler than a pen's.
+    rises : float
+        How far a straight stroke up to the right sticks out at both ends: `RISING`,
+        `RISING_FAR`, or 0 for less.
     """
 
     box: Box
@@ -77,6 +82,7 @@ class BoxInk:
     touched: bool = False
     cross: bool = False
     runs: float = 0.0
+    rises: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +176,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
             touched=touched(one.box, ringed),
             through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
             cross=one.depth >= limit and is_cross(bare, print_near, one.box, limit),
+            rises=_rises(bare, print_near, one.box, limit) if one.depth >= limit else 0.0,
         )
         for one, ring in zip(boxes, found, strict=True)
     ]
@@ -188,6 +195,17 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         lost(smooth, printed, page, bent=flat.bent),
         loose(bare, print_near, page, taken, 2 * limit),
     )
+
+
+def _rises(smooth: Plane, hidden: Any, box: Box, limit: float) -> float:
+    """Return how far a straight stroke up to the right sticks out of a box at both ends."""
+    found = 0.0
+    for far in (RISING, RISING_FAR):
+        ways = through(smooth, hidden, box, limit, beyond=far, within=_STRAIGHT, last=0.35)
+        if not any(np.pi / 2 < way < np.pi for way in ways):
+            break
+        found = far
+    return found
 
 
 _Lines = tuple[tuple[Scale, tuple[LineInk, ...]], ...]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..paper.page_parts import Box, Scale
-from .mark_ink import PARTLY, RING, BoxInk, Ink, LineInk
+from .mark_ink import PARTLY, RING, RISING, RISING_FAR, BoxInk, Ink, LineInk
 from .straighten import Flat
 
 CLEAR = 0.22  # darkness from which a mark counts, print being 1
@@ -41,6 +41,7 @@ _BLOB = 0.78  # share from which something as wide is neither stroke nor surely 
 BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
 _TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
 _TICK_HIGH = 2.05  # and how far from the line, in millimetres, unless it is half as dark
+_TICK_ENDS = 1.8  # how far both ends of a stroke upon an end tick must reach
 _TICK_WIDE = 0.75  # and how far beside its place
 _APART = 4.5  # millimetres between a stroke and other ink on its line
 _WIDE = 5.6  # a mark wider than this close to the line is no stroke
@@ -224,7 +225,8 @@ def _struck(one: BoxInk, limits: _Limits) -> bool:
     if level or black:
         return level
     odd = any(way < STEEP for way in one.through)
-    return len(one.through) > 2 or (odd and not limits.crosses)
+    rises = one.rises >= (RISING_FAR if limits.crosses else RISING)
+    return rises or len(one.through) > 2 or (odd and not limits.crosses)
 
 
 def _tick(one: BoxInk, limits: _Limits) -> Verdict:
@@ -344,6 +346,8 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
             return ask("beside")
         if any(one.width >= _WIDE and one.depth >= max(0.05, limits.trace) for one in others):
             return ask("wide")  # in what runs along the line a stroke may be hidden
+        if not patches and _upon_an_end(scale, others, limits):
+            return ask("faint")
         return ask("struck") if patches else Verdict(code=scale.code, attribute=scale.attribute)
     (one,) = strokes
     if any(stray.gap < 1.2 for stray in strays):
@@ -370,6 +374,18 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
         confidence=min(sure, _CORRECTED) if patches else sure,
         written=f"{one.x - scale.x:.1f} mm" + (" ■" if patches else ""),
     )
+
+
+def _upon_an_end(scale: Scale, others: Sequence[LineInk], limits: _Limits) -> bool:
+    """Tell whether a light stroke lies upon an end tick, which hides all but its two ends."""
+    there = [
+        one
+        for one in others
+        if _from_end(scale, one) < _TICK_WIDE and one.depth >= max(0.05, limits.trace)
+    ]
+    both = all(any(high >= _TICK_ENDS for high in way) for way in (
+        [one.above for one in there], [one.below for one in there]))  # fmt: skip
+    return both and not all(_end_tick(scale, one) for one in there)
 
 
 def _end_tick(scale: Scale, one: LineInk) -> bool:

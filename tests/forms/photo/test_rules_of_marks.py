@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from types import SimpleNamespace
 
+import cv2
+import numpy as np
 import pytest
 from kikichoko.forms.paper.page_parts import Box, Scale
-from kikichoko.forms.photo.mark_ink import BoxInk, Ink, LineInk
+from kikichoko.forms.photo.find_sheets import PX
+from kikichoko.forms.photo.mark_ink import RISING, RISING_FAR, BoxInk, Ink, LineInk, _rises
 from kikichoko.forms.photo.mark_rules import (
     _end_tick,
     _limits,
@@ -79,6 +82,8 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"through": (1.19,)}, "crossed"),
         ({"through": (1.2,)}, "marked"),
         ({"through": (2.55,)}, "marked"),
+        ({"rises": RISING}, "crossed"),
+        ({"rises": 0.0}, "marked"),
         ({"through": (0.71,), "fill": 0.82}, "black"),
         ({"through": (0.69,), "fill": 0.82}, "crossed"),
     ],
@@ -203,6 +208,44 @@ def test_what_a_blurred_end_tick_can_look_like(at: float, depth: float, high: fl
 def test_a_hand_of_crosses_has_two_strokes(ways: tuple[float, ...], state: str):
     limits = SimpleNamespace(**vars(LIMITS) | {"crosses": True})
     assert _state(box(through=ways), limits) == state
+
+
+@pytest.mark.parametrize(("rises", "state"), [(RISING, "marked"), (RISING_FAR, "crossed")])
+def test_arms_of_crosses_stick_out_less_than_what_strikes_them_out(rises: float, state: str):
+    limits = SimpleNamespace(**vars(LIMITS) | {"crosses": True})
+    assert _state(box(through=(0.79, 2.36), rises=rises), limits) == state
+
+
+@pytest.mark.parametrize(
+    ("out", "beside", "way", "rises"),
+    [
+        (0.5, 0.0, 2.36, 0.0), (1.1, 0.0, 2.36, RISING), (2.4, 0.0, 2.36, RISING_FAR),
+        (2.4, 0.4, 2.36, RISING_FAR), (2.4, 1.0, 2.36, 0.0), (2.4, 0.0, 0.79, 0.0),
+    ],
+)  # fmt: skip
+def test_how_far_a_stroke_rises_out_of_a_box(out: float, beside: float, way: float, rises: float):
+    """Drawn through a circle of 5 mm, at an angle, beside its middle, sticking out by so much."""
+    circle = Box(code="427", attribute="fruity", value=1.0, x=15.0, y=15.0, size=5.0, role="one")
+    plane = np.zeros((180, 180), np.float32)
+    far, along = 2.5 + out, np.array([np.cos(way), np.sin(way)])
+    middle = np.array([15.0, 15.0]) + beside * np.array([-along[1], along[0]])
+    ends = [tuple(int(v) for v in (middle + d * far * along) * PX) for d in (-1, 1)]
+    cv2.line(plane, *ends, 1.0, 3)
+    assert _rises(plane, np.zeros(plane.shape, bool), circle, 0.12) == rises
+
+
+@pytest.mark.parametrize(
+    ("above", "below", "depth", "reason"),
+    [
+        (2.2, 1.8, 0.1, "faint"), (2.2, 1.7, 0.1, ""), (1.7, 2.2, 0.1, ""),
+        (2.2, 1.8, 0.09, ""), (2.0, 1.8, 0.1, ""),
+    ],
+)  # fmt: skip
+def test_a_light_stroke_upon_an_end_is_asked_about(above, below, depth, reason: str):
+    """The printed tick hides all but its two ends, and they do not meet the line."""
+    upper = stroke(50.2, depth=depth, above=above, below=0.0, crosses=False, gap=1.3)
+    lower = stroke(50.0, depth=0.07, above=0.0, below=below, crosses=False, gap=1.3)
+    assert _line(SCALE, [upper, lower], LIMITS).reason == reason
 
 
 @pytest.mark.parametrize(("crossed", "crosses"), [(17, False), (18, True)])
