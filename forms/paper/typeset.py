@@ -24,6 +24,7 @@ _NOT_FIRST = frozenset(
 )
 _NOT_LAST = frozenset("（［｛「『【〈《([{")
 _LAST_LINE = 4  # letters that the last line of Japanese has at least
+_LONG_LINE = 12  # and the line above it, if letters are taken from it
 _UNKNOWN = ("Co", "Cn")  # private characters, and ones of a later Unicode
 
 
@@ -214,8 +215,8 @@ def wrap(text: str, room: float, size: float, *, bold: bool = False) -> list[str
     --------
     >>> wrap("a little too sweet", 16.0, 7.5)
     ['a little too', 'sweet']
-    >>> wrap("水を取ってください。", 22.0, 7.5)
-    ['水を取ってく', 'ださい。']
+    >>> wrap("水と無味のパンを取ってください。", 38.0, 7.5)
+    ['水と無味のパンを取ってく', 'ださい。']
     """
     return list(_wrap(text, room, size, bold))
 
@@ -242,7 +243,9 @@ def _kept_together(lines: list[str]) -> list[str]:
         return lines
     *before, upper, last = lines
     pieces = _pieces(upper)
-    while len(last) < _LAST_LINE and len(pieces) > _LAST_LINE and _is_wide(last[0]):
+    if len(pieces) < _LONG_LINE:
+        return lines  # a label: see `evened`
+    while len(last) < _LAST_LINE and _is_wide(last[0]):
         last = pieces.pop() + last
     return [*before, "".join(pieces).strip(), last]
 

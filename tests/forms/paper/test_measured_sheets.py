@@ -163,7 +163,7 @@ def test_the_foot_of_a_page_speaks_of_what_the_page_has():
 
 def test_a_side_says_which_cups_it_holds():
     sides = lay_out(sheet_of("beginners", "en"))[1:]
-    for side, head in zip(sides, ("Warm-up and cup 1 of 6", "Cups 2 to 3 of 6"), strict=False):
+    for side, head in zip(sides, ("Warm-up and cup 1 of 6", "Cups 2 and 3 of 6"), strict=False):
         assert head in [word.text for word in side.words]
 
 
