@@ -257,10 +257,12 @@ def _stepped(single: float, k: float) -> float:
 
 def _holding(rows: pd.DataFrame) -> pd.DataFrame:
     """Widen limits that do not hold their estimate; give none where they have no width."""
-    none = ~((rows["high"] > rows["low"]) & np.isfinite(rows["high"]))
-    low = rows[["low", "estimate"]].min(axis=1).mask(none)
-    high = rows[["high", "estimate"]].max(axis=1).mask(none)
-    return rows.assign(low=low, high=high)
+    low, high, estimate = rows[["low", "high", "estimate"]].to_numpy(float).T
+    wide = (high > low) & np.isfinite(high)
+    return rows.assign(
+        low=np.where(wide, np.fmin(low, estimate), np.nan),
+        high=np.where(wide, np.fmax(high, estimate), np.nan),
+    )
 
 
 def _f_limits(  # noqa: PLR0917 - the formula's letters

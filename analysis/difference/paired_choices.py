@@ -20,8 +20,8 @@ from math import inf, isfinite, sqrt
 
 import numpy as np
 import pandas as pd
-from scipy.special import gammaln, log_ndtr, xlogy
-from scipy.stats import binom, norm
+from scipy.special import gammaln, log_ndtr, ndtr, ndtri, xlogy
+from scipy.stats import binom
 
 from ..core.errors import NotEstimable
 from ..core.options import one_of, share_of, whole
@@ -209,7 +209,7 @@ def _estimate(first: int, second: int, ties: int) -> tuple[float, float]:
     total = first + second + ties
     if min(first, second) == 0:
         return (inf if first else -inf), float("nan")
-    z_first, z_second = norm.ppf(first / total), norm.ppf(second / total)
+    z_first, z_second = ndtri(first / total), ndtri(second / total)
     return float(z_first - z_second) / sqrt(2), max(0.0, -float(z_first + z_second) / sqrt(2))
 
 
@@ -217,7 +217,7 @@ def _interval(first: int, second: int, ties: int, best: float, level: float) -> 
     total = first + second + ties
     if not ties:
         low, high = clopper_pearson(first, total, level)
-        z_low, z_high = float(norm.ppf(low)), float(norm.ppf(high))
+        z_low, z_high = float(ndtri(low)), float(ndtri(high))
         return Interval(sqrt(2) * z_low, sqrt(2) * z_high, level)
     root = sqrt(2)
     if (total + 1) * (total + 2) // 2 <= MOST_EXACT:
@@ -228,7 +228,7 @@ def _interval(first: int, second: int, ties: int, best: float, level: float) -> 
 
         def loglik(d: float, tau: float) -> float:
             a, b = (d - tau) / root, (-d - tau) / root
-            equal = norm.cdf(-b) - norm.cdf(a)
+            equal = ndtr(-b) - ndtr(a)
             chosen = first * log_ndtr(a) + second * log_ndtr(b)
             return float(chosen + xlogy(ties, max(equal, 1e-300)))
 
@@ -250,11 +250,11 @@ def _outcomes(total: int) -> Outcomes:
 
     def logpmf(d: float) -> Floats:
         a, b = (d - tau) / root, (-d - tau) / root
-        same = np.maximum(norm.cdf(-b) - norm.cdf(a), 1e-300)
+        same = np.maximum(ndtr(-b) - ndtr(a), 1e-300)
         chosen: Floats = ways + x * log_ndtr(a) + y * log_ndtr(b) + xlogy(equal, same)
         return chosen
 
     shares = [xlogy(k, k / total) for k in (x, y, equal)]
     with np.errstate(invalid="ignore"):
-        estimates = norm.ppf(x / total) - norm.ppf(y / total)
+        estimates = ndtri(x / total) - ndtri(y / total)
     return Outcomes(logpmf, ways + sum(shares), np.nan_to_num(estimates, posinf=inf, neginf=-inf))

@@ -21,8 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from scipy.optimize import brentq
-from scipy.special import comb, xlogy
-from scipy.stats import norm
+from scipy.special import comb, ndtr, ndtri, xlogy
 
 from ..core.options import share_of
 from ..core.p_values import holds
@@ -115,7 +114,7 @@ def p_same(d_prime: float, tau: float) -> float:
     (0.45, 0.7)
     """
     root = sqrt(2)
-    return float(norm.cdf((tau - d_prime) / root) - norm.cdf((-tau - d_prime) / root))
+    return float(ndtr((tau - d_prime) / root) - ndtr((-tau - d_prime) / root))
 
 
 def same_different(
@@ -186,10 +185,10 @@ def _estimate(a: int, n: int, b: int, m: int) -> tuple[float, float]:
     like, unlike = a / n, b / m
     if unlike >= like:  # the best d' is 0, and tau answers for all pairs together
         said = (a + b) / (n + m)
-        return 0.0, inf if said == 1 else sqrt(2) * float(norm.ppf((said + 1) / 2))
+        return 0.0, inf if said == 1 else sqrt(2) * float(ndtri((said + 1) / 2))
     if like == 1:  # no pair of one sample was called different: the border may lie anywhere above
         return inf, inf
-    tau = sqrt(2) * float(norm.ppf((like + 1) / 2))
+    tau = sqrt(2) * float(ndtri((like + 1) / 2))
     if unlike == 0:
         return inf, tau
     d = brentq(lambda x: p_same(x, tau) - unlike, 0.0, 40.0, xtol=1e-12)
@@ -219,8 +218,8 @@ def _outcomes(n: int, m: int) -> Outcomes:
     root = sqrt(2)
 
     def logpmf(d: float) -> Floats:
-        like = 2 * norm.cdf(tau / root) - 1
-        unlike = norm.cdf((tau - d) / root) - norm.cdf((-tau - d) / root)
+        like = 2 * ndtr(tau / root) - 1
+        unlike = ndtr((tau - d) / root) - ndtr((-tau - d) / root)
         first = ways_a + xlogy(a, like) + xlogy(n - a, 1 - like)
         second = ways_b + xlogy(b, unlike) + xlogy(m - b, 1 - unlike)
         both = first[:, :, None] + second[:, None, :]

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from math import inf
 
 from scipy.optimize import brentq, minimize_scalar
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from ..core.result import Interval
 
@@ -34,7 +34,7 @@ def likelihood_interval(
         infinity.
     """
     start = min(best, high)
-    floor = loglik(start) - chi2.ppf(level, 1) / 2
+    floor = loglik(start) - chdtri(1, 1 - level) / 2
 
     def above(value: float) -> float:
         return loglik(value) - floor
