@@ -12,7 +12,9 @@ demo: .venv/installed
 	$(BIN)/kikichoko demo
 
 # Tests, among them every example in docstrings and documents. A file's tests stay together, so
-# that what they share is made once.
+# that what they share is made once. What pytest makes of a test file is kept for the next run,
+# whatever the shell says: it takes as long as all imports.
+test: export PYTHONDONTWRITEBYTECODE =
 test: .venv/installed
 	$(BIN)/pytest -n auto --dist loadfile tests docs README.md
 	$(BIN)/pytest -q -p no:cacheprovider --doctest-modules --pyargs kikichoko

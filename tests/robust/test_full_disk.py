@@ -13,7 +13,6 @@ import signal
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
 
 import crash_runs
@@ -77,17 +76,17 @@ def snapshot(folder: Path) -> dict[str, tuple[int, bytes]]:
 def as_a_reader(folder: Path, *words: object) -> tuple[int, str]:
     """Run a command as somebody who owns nothing; who is no administrator is one already.
 
-    It runs on a copy first, so that what it imports is there: the interpreter may lie
-    where that somebody has no right to look.
+    It runs on a copy first, in this process, so that what it imports is there: the interpreter
+    may lie where that somebody has no right to look.
     """
+    if os.getuid() == 0:
+        with tempfile.TemporaryDirectory() as scratch:
+            copy = Path(scratch, "session")
+            shutil.copytree(folder, copy)
+            crash_runs._here(lambda: crash_runs.command(words[0], copy, *words[1:]))
 
     def dropped() -> None:
         if os.getuid() == 0:
-            with tempfile.TemporaryDirectory() as scratch:
-                copy = Path(scratch, "session")
-                shutil.copytree(folder, copy)
-                with suppress(SystemExit):
-                    crash_runs.command(words[0], copy, *words[1:])
             os.setgroups([])
             os.setgid(65534)
             os.setuid(65534)
