@@ -34,7 +34,7 @@ def likelihood_interval(
         infinity.
     """
     start = min(best, high)
-    floor = loglik(start) - chdtri(1, 1 - level) / 2
+    floor = loglik(start) - float(chdtri(1, 1 - level)) / 2
 
     def above(value: float) -> float:
         return loglik(value) - floor
