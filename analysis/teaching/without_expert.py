@@ -8,8 +8,9 @@ called agreement with an expert, and nobody is one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -30,7 +31,7 @@ from .class_scores import ClassScores, centred, class_scores
 from .expert_ground import BETWEEN_COLUMNS, SEPARATES, SLIP_COLUMNS, Ground, joint_means
 from .student_findings import SCALE_KINDS, said_already, together
 from .student_result import APART, AT_MOST, ORDER, _share
-from .student_tests import ALONE, NARROW, WHOLE_CARD, WIDE, Test, tests_of
+from .student_tests import ALONE, NARROW, SURELY, WHOLE_CARD, WIDE, Test, tests_of
 
 FEWEST = 4
 """Tasters, at least: beside fewer others there is no table to be near to."""
@@ -230,9 +231,11 @@ def beside_the_table(
     kept = _in_step(scores, panel)
     told_apart = _telling(kept, people)
     tests = _beside(scores, kept, people, told_apart, margin)
-    near = [not _beyond(row, tests, lines, alpha) for row in panel.findings.to_dict("records")]
-    shown = panel.findings["shown"].astype(bool) & ~np.array(near, dtype=bool)
-    panel = replace(panel, findings=panel.findings.assign(shown=shown))
+    rows_found = [_named_beside(row, tests, lines) for row in panel.findings.to_dict("records")]
+    named = pd.DataFrame(rows_found, columns=panel.findings.columns)
+    near = [not _beyond(row, tests, lines, alpha) for row in rows_found]
+    shown = named["shown"].astype(bool) & ~np.array(near, dtype=bool)
+    panel = replace(panel, findings=named.assign(shown=shown))
     follows = _following(tests, lines, (1 - FOUND) * alpha)
     counts = {who: int(scores.cups[scores.people.index(who)].sum()) for who in people}
     found = panel.findings.loc[shown]
@@ -392,11 +395,34 @@ def _beyond(
         case "reversed" | "low":
             return test.value < 0
         case "narrow":
-            return test.value < NARROW
+            # Who may as well not follow at all is not said to use a small part of the line.
+            return test.value < NARROW and test.low > 0
         case "wide":
             return test.value > WIDE
         case _:
             return test.value > 0
+
+
+def _named_beside(
+    row: dict[Hashable, Any], tests: Mapping[str, ByPlace], lines: Sequence[str]
+) -> dict[Hashable, Any]:
+    """Name a slope by its limits beside the others without the taster, which bend nothing.
+
+    Who does not follow, and surely goes the other way, is reversed; who uses a small part of
+    the line, and may as well not follow, is said not to follow.
+    """
+    attribute = str(row["attribute"])
+    place = WHOLE_CARD if attribute == WHOLE else lines.index(attribute)
+    test = tests[str(row["assessor"])].get(place, {}).get("direction")
+    if test is None:
+        return row
+    kind = str(row["finding"])
+    if kind == "guessing" and test.high < 0:
+        return row | {"finding": "reversed", "value": test.value, "low": test.low,
+                      "high": test.high}  # fmt: skip
+    if kind == "narrow" and test.limits(SURELY)[0] <= 0:
+        return row | {"finding": "guessing"}
+    return row
 
 
 def _following(

@@ -10,12 +10,16 @@ import pytest
 from click.testing import CliRunner
 from kikichoko.analysis.core import NotEstimable
 from kikichoko.analysis.teaching import beside_the_table
+from kikichoko.analysis.teaching.student_tests import WHOLE_CARD
+from kikichoko.analysis.teaching.student_tests import Test as StudentTest
 from kikichoko.analysis.teaching.without_expert import (
     FEW_CELLS,
     FEWEST,
     FOUND,
     BesideTable,
     Taster,
+    _beyond,
+    _named_beside,
 )
 from kikichoko.panel.cli import kikichoko
 
@@ -130,3 +134,29 @@ def test_cups_that_differ_within_a_margin_are_a_hint_for_the_teacher_alone(
     assert ("cups of one bottle often differ" in said(found.students["T3"])) is told
     assert "T3" in said(found)
     assert ("Different from the rest of the panel: T3" in said(found)) is told
+
+
+@pytest.mark.parametrize(
+    ("found", "slope", "named", "told"),
+    [
+        ("guessing", -0.9, "reversed", True),  # limits of 99 % below 0 (t with 20 df: 2.845)
+        ("guessing", -0.5, "guessing", True),
+        ("narrow", 0.35, "guessing", True),  # limits of 95 % hold 0 (2.086)
+        ("narrow", 0.45, "narrow", False),  # those of 99 % do: a hint
+        ("narrow", 0.6, "narrow", True),
+    ],
+)
+def test_a_slope_has_its_name_beside_the_others_for_certain(
+    found: str, slope: float, named: str, *, told: bool
+):
+    low, high = slope - 2.845 * 0.2, slope + 2.845 * 0.2
+    mine = {
+        aspect: StudentTest(aspect, WHOLE_CARD, p, slope, low, high, 0.2, 20)
+        for aspect, p in (("direction", 0.001 if slope < -0.5 else 0.06), ("width", 0.001))
+    }
+    row = {"assessor": "T1", "attribute": "whole card", "finding": found, "value": slope,
+           "low": low, "high": high}  # fmt: skip
+    tests = {"T1": {WHOLE_CARD: mine, 0: mine}}
+    called = _named_beside(row, tests, ["sweet"])
+    assert called["finding"] == named
+    assert _beyond(called, tests, ["sweet"], 0.05) is told
