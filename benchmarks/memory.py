@@ -1,10 +1,11 @@
 """Coverage, width and sure errors of two and three tasters, with and without a memory.
 
-    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python benchmarks/memory.py [SESSIONS] [SEED]
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python benchmarks/memory.py [SESSIONS] [SEED] [ROW]...
 
 Three bottles, one replicate, ten points, a pool of four tasters; highest less lowest bottle by
-the observed mean. "Sure" is a probability above 95 %; t is the session alone (two-sided
-interval, one-sided "sure"). Prints one Markdown row a design.
+the observed mean. "Sure" is a probability above 97 % (t: 95 %); t is the session alone (two-sided
+interval, one-sided "sure"). Prints one Markdown row a design; ROW names one, as in
+"2:3:house of double spread".
 """
 
 from __future__ import annotations
@@ -18,12 +19,13 @@ import pandas as pd
 from kikichoko.analysis.memory.house_spreads import house_spreads
 from kikichoko.analysis.memory.session_statistics import statistics
 from kikichoko.analysis.performance import default_spreads
-from kikichoko.analysis.performance.few_tasters import KEEP, SURE
+from kikichoko.analysis.performance.few_tasters import KEEP, REMEMBERED, SURE
 from kikichoko.analysis.performance.spreads import Spreads, integrate, two_way
 from kikichoko.analysis.performance.usual_spreads import wide_spreads
 from scipy.stats import t as student
 
 LENGTH, POOL, BOTTLES = 10.0, 4, 3
+T_SURE = 0.95
 NEXT = 4
 """New sessions of one house: the houses are drawn anew for the next four."""
 Floats = np.ndarray
@@ -73,6 +75,8 @@ class House:
             sd *= design.error
             sd[0] *= design.changed
             true = true * design.spread * (not design.same)
+        if design.step:  # Marks on a scale with ends: no bottle lies beyond them.
+            true = true.clip(-LENGTH / 2, LENGTH / 2)
         who = rng.choice(POOL, design.tasters, replace=False)
         scores = (
             5.0
@@ -114,7 +118,8 @@ def run(design: Design, sessions: int, seed: int) -> dict[str, float]:
     for _ in range(sessions // NEXT):
         house = House(design, rng)
         known = house.remembered()
-        rows += [one(*house.session(new=True)[::2], known, wide) for _ in range(NEXT)]
+        keep = REMEMBERED if design.earlier else KEEP
+        rows += [one(*house.session(new=True)[::2], known, wide, keep) for _ in range(NEXT)]
     found = np.array(rows).T
     covered, width, t_covered, t_width, right, wrong, t_wrong, kept = found
     return {
@@ -128,21 +133,23 @@ def run(design: Design, sessions: int, seed: int) -> dict[str, float]:
     }
 
 
-def one(true: Floats, scores: Floats, known: Spreads, wide: Spreads) -> tuple[float, ...]:
+def one(
+    true: Floats, scores: Floats, known: Spreads, wide: Spreads, keep: float
+) -> tuple[float, ...]:
     """Judge the highest less the lowest bottle of one session."""
     data = two_way(scores)
     low, *_, high = data.effects.argsort()
     pair = np.zeros((1, BOTTLES))
     pair[0, high], pair[0, low] = 1, -1
     gap = float((pair @ true)[0])
-    mixed = integrate(data, ((known, KEEP), (wide, 1 - KEEP)))
+    mixed = integrate(data, ((known, keep), (wide, 1 - keep)))
     found = mixed.summary(pair, 0.95)
     ends = float(found["low"][0]), float(found["high"][0])
     raw = float(data.effects[high] - data.effects[low])
     se = np.sqrt(2 * data.squares / data.df / len(scores))
     half = student.ppf(0.975, data.df) * se
     sure = float(found["above"][0]) > SURE
-    t_sure = raw > student.ppf(SURE, data.df) * se
+    t_sure = raw > student.ppf(T_SURE, data.df) * se
     return (
         ends[0] <= gap <= ends[1],
         ends[1] - ends[0],
@@ -190,7 +197,10 @@ def main() -> None:
           " discounted % | t: covers % | t: sure, wrong % |")  # fmt: skip
     print("|---|---|---|---|---|---|---|---|---|---|")
     started = time.process_time()
+    wanted = sys.argv[3:]
     for design in designs():
+        if wanted and f"{design.tasters}:{design.earlier}:{design.name}" not in wanted:
+            continue
         found = run(design, sessions, seed)
         print(
             f"| {design.tasters} | {design.earlier} | {design.name} | {found['coverage']:.1f} |"

@@ -2,7 +2,7 @@
 
 A house that tastes year after year knows its tasters. All sessions give, in each attribute, how
 far bottles lie apart and how far scores err; the next small session takes that instead of what
-is usual elsewhere. A fifth of the prior stays wide, so scores that contradict the memory prevail.
+is usual elsewhere. Three tenths of it stay wide, so scores that contradict the memory prevail.
 """
 
 from __future__ import annotations
@@ -192,7 +192,7 @@ def remember(
     Notes
     -----
     Per attribute the house has log s (error of one score) and log t (true means of
-    samples), with the usual spreads as prior, a fifth of it wide; a session deviates by
+    samples), with the usual spreads as prior, four fifths of it wide; a session deviates by
     standard deviations of 0.2 and 0.4. Both are integrated on a lattice (Gauss-Hermite over a
     session's own deviations); for the next session the posterior is blurred by the same.
 

@@ -3,7 +3,7 @@
 With two assessors and three samples the error rests on two degrees of freedom:
 it may come out near zero by luck and make anything significant. Here the error
 and the spread of the samples are joined to what is usual, to what somebody states
-or to what earlier sessions taught; a fifth of that prior is so wide that scores
+or to what earlier sessions taught; a part of that prior is so wide that scores
 which contradict the rest prevail. The result tells which prior it was, how much
 of its say it kept, and what becomes of the answer if it is halved or doubled.
 """
@@ -30,10 +30,12 @@ from .usual_spreads import default_spreads, wide_spreads
 
 ENOUGH = 6
 """Assessors from whom on their own scatter suffices, and no stated prior is needed."""
-SURE = 0.95
+SURE = 0.97
 """Probability from which on a sample is said to lie above another."""
 KEEP = 0.8
 """Share of the prior; the rest is so wide that the scores decide."""
+REMEMBERED = 0.7
+"""The same of what earlier sessions taught: a house may have changed since."""
 CONFLICT = 0.5
 """Weight left to the prior below which the scores contradict it."""
 TOO_SMALL = 0.5
@@ -231,7 +233,7 @@ def small_panel(
     kind: str = "taste",
     length: float = 10.0,
     widths: Mapping[str, tuple[float, float]] | None = None,
-    vague: float = 1 - KEEP,
+    vague: float | None = None,
     level: float = 0.95,
     **column_names: Unpack[Columns],
 ) -> SmallPanel:
@@ -254,8 +256,9 @@ def small_panel(
     widths : mapping of str to (float, float), optional
         How widely an assessor uses the scale, as a multiple of the usual, and the
         standard error of that; (1, 0.25) for everybody not named.
-    vague : float
-        Share of the wide part, strictly between 0 and 1.
+    vague : float, optional
+        Share of the wide part, strictly between 0 and 1; by default 0.2, and 0.3 where the prior
+        was learned from earlier sessions.
     level : float
         Level of the posterior intervals, between 0 and 1.
     **column_names : str
@@ -279,12 +282,13 @@ def small_panel(
     of what is known, `vague` of the usual spreads times 1.4 with log standard deviations 1
     and 1.2. Given (s, t) all is normal; both are integrated out on a lattice. What the
     widths w_i leave uncertain (standard deviation 0.25 where nothing is known) goes into
-    the variance of a difference, to first order. With a very wide prior of both spreads
-    the result is that of a t test.
+    the limits in Fieller's way, and into the probability to first order. With a very wide
+    prior of both spreads the result is that of a t test.
 
     References
     ----------
-    Gelman et al., Bayesian Data Analysis, sections 2.6, 3.3 and 5.4 (from memory).
+    Gelman et al., Bayesian Data Analysis, sections 2.6, 3.3 and 5.4 (from memory). Fieller
+    (1954), J. R. Stat. Soc. B 16, 175 (from memory).
 
     Examples
     --------
@@ -296,6 +300,8 @@ def small_panel(
     ['cloudy', 'clear']
     """
     share_of("level", level)
+    if vague is None:
+        vague = 1 - (REMEMBERED if isinstance(prior, Spreads) else KEEP)
     share_of("vague", vague)
     if isinstance(prior, Prior):
         _check_prior(prior)

@@ -93,7 +93,8 @@ def next_steps(
     marks would give. The triangle test has `TRIANGLES_EACH` sets for each assessor, at
     least `TRIANGLE_SETS`; it settles whether the two can be told apart where it comes out
     at 5 %. It takes d' to be the drawn difference over the scatter of one tasting, that is:
-    that the cups are told apart by this attribute alone.
+    that the cups are told apart by this attribute alone. Everybody is taken to use the scale
+    as widely as usual, also where widths are known: with unequal widths the chances are rough.
     """
     at_least("replicates", replicates, 1)
     share_of("bar", bar)

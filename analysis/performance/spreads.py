@@ -232,8 +232,8 @@ class Mixture(NamedTuple):
         return {
             "mean": mean,
             "sd": np.sqrt(self.weight @ (sds**2 + means**2) - mean**2),
-            "low": quantiles((1 - level) / 2, self.weight, means, sds),
-            "high": quantiles((1 + level) / 2, self.weight, means, sds),
+            "low": quantiles((1 - level) / 2, self.weight, means, sds, self.wide),
+            "high": quantiles((1 + level) / 2, self.weight, means, sds, self.wide),
             "above": self.weight @ ndtr(means / sds),
         }
 
@@ -248,11 +248,9 @@ def integrate(data: TwoWay, parts: Sequence[tuple[Spreads, float]]) -> Mixture:
         Parts of the prior and the share of each; `kept` of the result tells what the
         first one weighs after the scores were seen.
     """
-    error, sample, weight = (
-        np.concatenate(column)
-        for column in zip(*(spreads.points() for spreads, _ in parts), strict=True)
-    )
-    sizes = [len(spreads.points()[0]) for spreads, _ in parts]
+    points = [spreads.points() for spreads, _ in parts]
+    error, sample, weight = (np.concatenate(column) for column in zip(*points, strict=True))
+    sizes = [len(own[0]) for own in points]
     share = np.repeat([share for _, share in parts], sizes)
     log = data.log_likelihood(error, sample)
     weight = weight * share * np.exp(log - log.max())
@@ -275,19 +273,24 @@ def integrate(data: TwoWay, parts: Sequence[tuple[Spreads, float]]) -> Mixture:
     )
 
 
-def quantiles(end: float, weight: Floats, means: Floats, sds: Floats) -> Floats:
-    """Find the quantile `end` of mixtures of normals by bisection, one per column.
+def quantiles(end: float, weight: Floats, means: Floats, sds: Floats, wide: float = 0.0) -> Floats:
+    """Find the quantile `end` of mixtures by bisection, one per column.
 
-    `weight` has shape (g,) and sums to 1; `means` and `sds` have shape (g, m).
+    `weight` has shape (g,) and sums to 1; `means` and `sds` have shape (g, m). With `wide` the
+    means were taken at a width of scale of which they are sure by that squared relative error
+    (it is in `sds`): a difference x is as far from its mean as ``x * sqrt(wide)`` makes it
+    (Fieller 1954), so limits reach further away from zero than towards it.
     """
     mean = weight @ means
+    own = np.maximum(sds**2 - means**2 * wide, 0.0)
     sd = np.sqrt(weight @ (sds**2 + means**2) - mean**2)
     # Cantelli: no quantile lies further out, whatever the mixture.
     low = mean - sd * np.sqrt((1 - end) / end)
     high = mean + sd * np.sqrt(end / (1 - end))
     for _ in range(24):
         middle = (low + high) / 2
-        below = weight @ ndtr((middle - means) / sds) < end
+        away = (middle - means) / np.sqrt(own + middle**2 * wide)
+        below = weight @ ndtr(away) < end
         low, high = np.where(below, middle, low), np.where(below, high, middle)
     found: Floats = (low + high) / 2
     return found

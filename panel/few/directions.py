@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 RISK = 0.05
 """Chance at most that a report on bottles without any difference says "surely" of anything."""
-FREE = 8
+FREE = 5
 """Comparisons (attributes times bottles less one) up to which each is sure at a probability of
 0.95; with more the bar rises with their number. Set by ``benchmarks/few_calibration.py``."""
 NAMED = 10

@@ -73,8 +73,8 @@ def test_by_another_integration():
     x, y = np.linspace(-4.2, 0.2, 111), np.linspace(-8.5, 1.5, 141)
     e, b = np.exp(2 * x)[:, None], np.exp(2 * y)
     log = np.log(
-        0.8 * norm.pdf(x, np.log(0.145), 0.35)[:, None] * norm.pdf(y, np.log(0.055), 0.85)
-        + 0.2 * norm.pdf(x, np.log(0.203), 1.0)[:, None] * norm.pdf(y, np.log(0.077), 1.2)
+        0.2 * norm.pdf(x, np.log(0.145), 0.35)[:, None] * norm.pdf(y, np.log(0.055), 0.85)
+        + 0.8 * norm.pdf(x, np.log(0.203), 1.0)[:, None] * norm.pdf(y, np.log(0.077), 1.2)
     )
     blur_x = norm.pdf(x[:, None], x, 0.2) * (x[1] - x[0])
     blur_y = norm.pdf(y[:, None], y, 0.4) * (y[1] - y[0])
