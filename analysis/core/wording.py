@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from .words import Sentence
 
@@ -85,3 +85,30 @@ def stated_percent(share: float) -> str:
 def test_word(test: str) -> Sentence:
     """Return the name of a test as people write it."""
     return Sentence.of(f"difference.test_{test.replace('-', '_')}")
+
+
+def same_decimals(values: Iterable[float | None], most: int = 2) -> list[str]:
+    """Write numbers of one kind with as many decimals as the longest of them has.
+
+    Parameters
+    ----------
+    values : iterable of float or None
+        Missing ones are written as a dash.
+    most : int
+        Decimals at most.
+
+    Examples
+    --------
+    >>> same_decimals([1.5, 2.0, None, 1.65]), same_decimals([3.0, 2.0])
+    (['1.50', '2.00', '–', '1.65'], ['3', '2'])
+    """
+    given = [None if value is None or math.isnan(value) else float(value) for value in values]
+    known = [value for value in given if value is not None]
+    digits = max(
+        (
+            next(n for n in range(most + 1) if n == most or round(value, n) == round(value, most))
+            for value in known
+        ),
+        default=0,
+    )
+    return ["–" if value is None else f"{value:.{digits}f}" for value in given]

@@ -364,6 +364,8 @@ def quality_of(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
         return sentence(f"findings.quality_open{place}", mean=mean)
     over = [low for high, low in claimed[0].pairs if high == sample]
     under = [high for high, low in claimed[0].pairs if low == sample]
+    if over and under:
+        return sentence("findings.quality_amid", mean=mean, over=over, under=under)
     if over:
         return sentence("findings.quality_above", mean=mean, others=over)
     if under:

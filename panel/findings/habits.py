@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from ...analysis.core.p_values import holds
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from .budget import Budget
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 APART = 0.2
 """Share of the scale between the lowest and the highest level from which it is told
 (a convention, no source)."""
+ORDER = 0.001
+"""p of the others' order of the bottles below which it is told who runs against it."""
 _LISTED = 4
 """Attributes whose gaps are told without an assessor."""
 
@@ -120,6 +124,39 @@ def _same_way(
         if gaps:
             found[one] = (sum(gap > 0 for gap in gaps), len(gaps))
     return found
+
+
+def against(evidence: Evidence, code: str, names: Sequence[str]) -> list[Statement]:
+    """Hint at attributes in which one runs against the others, where these have an order."""
+    kept = [
+        name
+        for name, wide in evidence.wide(list(names)).items()
+        if code in wide.index and in_order(wide.drop(code).dropna())
+    ]
+    if not kept:
+        return []
+    hint = _said(
+        "against",
+        "each",
+        (code, *kept),
+        assessor=code,
+        attributes=[evidence.name(name) for name in kept],
+    )
+    rest = without(evidence, [code], kept)
+    return [replace(hint, kind="hint"), *([rest] if rest is not None else [])]
+
+
+def in_order(cells: pd.DataFrame) -> bool:
+    """Tell whether assessors (rows) put the bottles in one order: F against their disagreement."""
+    from scipy.special import fdtrc
+
+    i, j = cells.shape
+    if i < 2 or j < 2:
+        return False
+    rest = cells.sub(cells.mean(axis=1), axis=0) - cells.mean() + cells.mean().mean()
+    error = float((rest**2).to_numpy().sum()) / ((i - 1) * (j - 1))
+    between = i * float(cells.mean().var(ddof=1))
+    return error > 0 and holds(float(fdtrc(j - 1, (i - 1) * (j - 1), between / error)), ORDER)
 
 
 def without(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import same_decimals
 from ..base.words import Sentence, sentence
 from ..session.bottles import Bottle
 from .budget import Budget
@@ -200,13 +201,14 @@ def what_else(evidence: Evidence, sample: str) -> Sentence:
         parts.append(sentence("findings.else_cloudy"))
     if own.looks_cloudy is False and all(one.looks_cloudy for one in rest):
         parts.append(sentence("findings.else_clear"))
-    for field, digits in (("glucose", 1), ("acidity", 2), ("amino_acidity", 1), ("abv", 1)):
+    for field in ("glucose", "acidity", "amino_acidity", "abv"):
         value = getattr(own, field)
         others = [getattr(one, field) for one in rest if getattr(one, field) is not None]
         if value is None or not others or min(others) <= value <= max(others):
             continue
         way = "more" if value > max(others) else "less"
-        parts.append(sentence(f"findings.else_{field}_{way}", value=f"{value:.{digits}f}"))
+        written = same_decimals([value, *others])[0]
+        parts.append(sentence(f"findings.else_{field}_{way}", value=written))
     if own.lively and not all(one.lively for one in rest):
         parts.append(sentence("findings.else_gas"))
     if not parts:

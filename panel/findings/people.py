@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.p_values import holds
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import habits, twins
-from .budget import ASSESSORS, WHOLE, Budget
+from .budget import ASSESSORS, HINT, WHOLE, Budget
 from .evidence import QUALITY, SCALED, Evidence, once
 from .exchanged import exchanges
 from .exchanged import statements as exchanged
@@ -288,6 +289,10 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         ]
     if not said:
         said.append(_each("assessors_none", n=len(found.compared)))
+    told = {*same, *cleared, *shown["assessor"]}
+    for name, hints in _hinted(found).groupby("assessor"):
+        attributes = [str(one) for one in hints["attribute"]] if name not in told else []
+        said += habits.against(evidence, str(name), attributes)
     said += [rest] if rest is not None else []
     aside = [code for code in judged_people(evidence) if code not in found.compared]
     if aside:
@@ -299,6 +304,15 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         every = not claimed
         said.append(_each("slopes_all" if every else "slopes", n=len(open_), attributes=listed))
     return said
+
+
+def _hinted(found: Assessors) -> pd.DataFrame:
+    """Return who runs against the rest in an attribute, not shown, but at the rate of a hint."""
+    table = found.findings
+    opposed = table["finding"].isin(("reversed", "guessing")) & (table["value"] < 0)
+    unsure = ~table["shown"].astype(bool) & (table["attribute"].isin(found.measures["attribute"]))
+    adjusted = table["p"].astype(float) * WHOLE / found.p_limits[1]
+    return table[opposed & unsure & holds(adjusted, HINT)]
 
 
 def _turned_in(reverse: pd.DataFrame, turned: Sequence[str]) -> list[str]:

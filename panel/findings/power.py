@@ -10,10 +10,14 @@ from .evidence import SCALED, Evidence
 from .statement import Statement
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import pandas as pd
 
 SECTION = "limits"
 RANK = 60
+MOSTLY = 2 / 3
+"""Share of the scatter from which on it is told whether own repeats or views make it up."""
 
 
 def detectable(evidence: Evidence, budget: Budget) -> pd.DataFrame:
@@ -76,7 +80,35 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     named = table.loc[able.index, "named"].dropna()  # of the same attributes
     if len(named):
         said.append(_said("power_named", None, named=f"{named.median():.1f}"))
-    return said
+    return [*said, *_what_hides(evidence, budget, list(table["about"]))]
+
+
+def _what_hides(evidence: Evidence, budget: Budget, names: Sequence[str]) -> list[Statement]:
+    """Say whether smaller differences hide in marks not repeated or in views that differ.
+
+    The variance of a cell is that of one assessor's repeats over their number, and of
+    assessors who see the bottles differently.
+    """
+    if budget.found is None or len({_span(evidence, "scale", name) for name in names}) != 1:
+        return []
+    marks = evidence.rows(names).groupby(["attribute", "assessor", "sample"])["score"]
+    cells = marks.agg(["size", "var", "min", "max"])
+    twice = cells[cells["size"] > 1]
+    if twice.empty:
+        return []
+    own = float((twice["var"] * (twice["size"] - 1)).sum() / (twice["size"] - 1).sum())
+    repeats = own * float((1 / cells["size"]).mean())
+    table = budget.found.table
+    views = table.loc[(table["kind"] == "scale") & table["about"].isin(names), "sd"]
+    share = repeats / float((views**2).mean())
+    key = hidden_in(share)
+    by = float((twice["max"] - twice["min"]).mean())
+    return [_said(f"hidden_{key}", None, by=f"{by:.1f}")] if key else []
+
+
+def hidden_in(share: float) -> str:
+    """Name what makes up most of the scatter, given the share of own repeats; "" for neither."""
+    return "repeats" if share >= MOSTLY else "views" if share <= 1 - MOSTLY else ""
 
 
 def _said(key: str, rank: int | None, **values: object) -> Statement:

@@ -208,7 +208,7 @@ def _promises(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 
 def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
-    if ticks.SECTION not in ticks.questions(evidence):
+    if ticks.SECTION not in ticks.questions(evidence) or len(evidence.products) < 2:
         return []
     words = ticks.label_words(evidence, budget)
     if words:

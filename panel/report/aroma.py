@@ -38,9 +38,11 @@ def section(context: Context) -> Section | None:
     blocks: list[Block] = [lead(*said[:1])]
     if context.figures:
         blocks += _wheel(context, found)
+    blocks.append(Lines(tuple(said[1:])))
+    table = _table(context, attributes)
+    if len(table):
+        blocks.append(Grid(sentence("report.aroma_table", n=len(evidence.counted)), table))
     blocks += [
-        Lines(tuple(said[1:])),
-        Grid(sentence("report.aroma_table", n=len(evidence.counted)), _table(context, attributes)),
         caution(*(context.named(warning) for warning in found.warnings)),
         method(sentence("report.aroma_method")),
     ]
@@ -64,9 +66,11 @@ def own_section(context: Context) -> Section | None:
     if not own:
         return None
     said = _said(context, OWN)
+    tables = {names[0]: _table(context, names) for names in own.values()}
     grids = [
-        Grid(evidence.question(names[0]).label.to(context.language), _table(context, names))
-        for names in own.values()
+        Grid(evidence.question(name).label.to(context.language), table)
+        for name, table in tables.items()
+        if len(table)
     ]
     return Section(
         key="ticks",

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from ...analysis.core.wording import same_decimals
 from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
@@ -79,8 +80,7 @@ def bottle_table(context: Context) -> pd.DataFrame:
         columns[field] = [str(getattr(bottle, field)) or "–" for bottle in bottles]
     columns["pasteurised"] = [_pasteurised(bottle) for bottle in bottles]
     for field in _MEASURED:
-        values = [getattr(bottle, field) for bottle in bottles]
-        columns[field] = ["–" if value is None else f"{value:g}" for value in values]
+        columns[field] = same_decimals(getattr(bottle, field) for bottle in bottles)
     columns["care"] = [care_mark(bottle, context.language) or "–" for bottle in bottles]
     filled = {name: cells for name, cells in columns.items() if set(cells) != {"–"}}
     table: dict[Line, Sequence[Line]] = {

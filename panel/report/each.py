@@ -23,7 +23,7 @@ COLUMNS = 5
 def section(context: Context) -> Section | None:
     """Judge everybody who answered against the rest, by code, with advice and no ranking."""
     found = assessors_found(context.findings.evidence)
-    said = context.said("each", "claim", "description")
+    said = context.said("each", "claim", "description", "hint")
     minded = context.said("each", "caution")
     if not said and not minded:
         return None

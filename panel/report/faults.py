@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.citations.noted_faults import Faults
-from ...analysis.core.wording import percent, short
+from ...analysis.core.wording import percent, same_decimals
 from ..base.words import sentence
 from ..findings.tainted import controls, noted
 from ..session.guide_to_faults import guide_table
@@ -144,6 +144,6 @@ def _shown(context: Context, seen: pd.DataFrame) -> pd.DataFrame:
                 f"{percent(low)} – {percent(high)}"
                 for low, high in zip(rows["low"], rows["high"], strict=True)
             ],
-            sentence("report.col_severity"): [short(x) for x in rows["severity"]],
+            sentence("report.col_severity"): same_decimals(rows["severity"]),
         }
     )

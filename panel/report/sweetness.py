@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.chemistry.one_bottle import Chemistry
+from ...analysis.core.wording import same_decimals
 from ...analysis.profile.balances_figure import draw_balances
 from ..base.words import sentence
 from ..findings.balance import counts
@@ -83,18 +84,23 @@ def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
     means = context.findings.evidence.means
     headings: dict[str, Line] = {"cloying": context.name(CLOYING)}  # a card names it otherwise
     rows = []
+    entered = {
+        field: dict(
+            zip(known, same_decimals(getattr(one, field) for one in known.values()), strict=True)
+        )
+        for field in ("meter_value", "acidity")
+    }
     for name, one in known.items():
         numbers = {
-            "meter_value": one.meter_value,
-            "acidity": one.acidity,
             "amakarado": one.amakarado,
             "glucose_acidity": one.glucose_minus_acidity,
             "sweet": means[SWEET].get(name) if SWEET in means else None,
             "cloying": means[CLOYING].get(name) if CLOYING in means else None,
         }
         row: dict[Line, object] = {sentence("report.col_bottle"): name}
+        row |= {sentence(f"report.col_{field}"): own[name] for field, own in entered.items()}
         for key, value in numbers.items():
-            digits = 1 if key in ("sweet", "cloying", "meter_value") else 2
+            digits = 1 if key in ("sweet", "cloying") else 2
             shown = "–" if value is None or pd.isna(value) else f"{float(value):.{digits}f}"
             heading = headings[key] if key in headings else sentence(f"report.col_{key}")
             row[heading] = shown

@@ -71,6 +71,12 @@ def label(attribute: str) -> str:
     return LABELS.get(attribute, WORDS.get(attribute, plain.removeprefix("Aroma:")))
 
 
+def alike(table: pd.DataFrame, field: str) -> pd.Series:
+    """Write a column with the decimals of its longest number."""
+    digits = max(len(f"{value:g}".partition(".")[2]) for value in table[field])
+    return table[field].map(lambda value: f"{value:.{digits}f}".replace("-", "−"))
+
+
 def plainly(value: float, digits: int = 1) -> str:
     """Write a number with a true minus and no minus before 0."""
     return f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "−")
@@ -484,9 +490,10 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         want["asked", "Lot", bottle, "Tank"] = f"{row['tank']}"
         want["asked", "Lot", bottle, "Lot"] = f"{row['lot']}"
         for field, head in heads.items():
-            want["asked", "Lot", bottle, head] = f"{row[field]:g}"
+            want["asked", "Lot", bottle, head] = alike(one.bottles, field)[bottle]
         for head, text in {
-            "Meter value": plainly(row["meter_value"]), "Acidity": plainly(row["acidity"], 2),
+            "Meter value": alike(one.bottles, "meter_value")[bottle],
+            "Acidity": alike(one.bottles, "acidity")[bottle],
             "Sweet–dry index": plainly(one.index(bottle), 2),
             "Glucose − acidity": plainly(row["glucose"] - row["acidity"], 2),
             "Perceived sweetness": plainly(one.means["sweetness", bottle]),
@@ -565,7 +572,7 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         key = "faults", "Severity", str(row.sample)
         want[(*key, "Noted by")] = f"{row.k} / {row.n}"
         want[(*key, "95 % interval")] = f"{percent(exact.low)} – {percent(exact.high)}"
-        want[(*key, "Severity")] = f"{row.severity:.2f}"
+        want[(*key, "Severity")] = f"{row.severity:g}"
         roles = one.people["role"]
         for role in roles.unique():
             k = sum(roles[who] == role for who in row.who)
@@ -657,6 +664,19 @@ def fragments(one: Again) -> list[str]:
     said.append(f"{one.open_things()} things on the returned sheets still need")
     said.append(f"Log: {one.log()} entries")
 
+    lines = one.scores[one.scores["attribute"].isin(one.lines)]
+    own = [
+        part["score"].to_numpy() for _, part in lines.groupby(["attribute", "assessor", "sample"])
+    ]
+    twice = [part for part in own if len(part) > 1]
+    within = sum(((part - part.mean()) ** 2).sum() for part in twice) / sum(
+        len(part) - 1 for part in twice
+    )
+    both = np.mean([one.question("scale", name).variance for name in one.lines])
+    share = within * np.mean([1 / len(part) for part in own]) / both
+    if not 1 / 3 < share < 2 / 3:
+        said.append(f"lie {np.mean([np.ptp(part) for part in twice]):.1f} points apart on average")
+
     # the claims
     scales = one.claimed("scale", "balance")
     said.append(f"The bottles differ in {len(scales)} attributes")
@@ -729,16 +749,17 @@ def fragments(one: Again) -> list[str]:
             f"sweetness ({sweet[bottle]}; {rest})" if far else f"its sweetness {sweet[bottle]},"
         )
     for field, end, text in (
-        ("glucose", max, "the most glucose ({:.1f} g/100 mL)"),
-        ("glucose", min, "the least glucose ({:.1f} g/100 mL)"),
-        ("acidity", max, "the highest acidity ({:.2f} mL)"),
-        ("acidity", min, "the lowest acidity ({:.2f} mL)"),
-        ("amino_acidity", max, "the highest amino acidity ({:.1f} mL)"),
-        ("amino_acidity", min, "the lowest amino acidity ({:.1f} mL)"),
-        ("abv", max, "the most alcohol ({:.1f} %)"),
-        ("abv", min, "the least alcohol ({:.1f} %)"),
+        ("glucose", max, "the most glucose ({} g/100 mL)"),
+        ("glucose", min, "the least glucose ({} g/100 mL)"),
+        ("acidity", max, "the highest acidity ({} mL)"),
+        ("acidity", min, "the lowest acidity ({} mL)"),
+        ("amino_acidity", max, "the highest amino acidity ({} mL)"),
+        ("amino_acidity", min, "the lowest amino acidity ({} mL)"),
+        ("abv", max, "the most alcohol ({} %)"),
+        ("abv", min, "the least alcohol ({} %)"),
     ):
-        said.append(text.format(end(one.bottles[field])))
+        far = one.bottles[field] == end(one.bottles[field])
+        said.append(text.format(alike(one.bottles, field)[far].iloc[0]))
 
     # nose and palate, quality, words
     for bottle in BOTTLES:
@@ -828,7 +849,7 @@ def false_notes(one: Again, assessors: int) -> tuple[int, list[str]]:
     given = f"{hint:.1f} of them a hint or more"
     more = f"{bottles * any_bottle(again):.2g} tasted again or held"
     return notes, [
-        f"Were all {bottles} bottles sound, false notes would give {given} and have {more}",
+        f"Were the {bottles} bottles all sound, false notes would give {given} and have {more}",
         f"they would hold any back in at most {percent(held)} of such sessions",
         f"without 'taste again' in {percent(1 - tasted)} of such sessions",
         f"without 'hold back' in {percent(1 - strongly)}",

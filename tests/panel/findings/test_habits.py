@@ -17,10 +17,11 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.panel.findings import exchanged, factors, habits, people, twins
-from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.findings.all_statements import Findings, findings_of_tables
 from kikichoko.panel.findings.budget import Budget, Weighed
 from kikichoko.panel.findings.differences import chain
 from kikichoko.panel.session.bottles import Bottle
+from scipy import stats
 
 NAMES = ("sweetness", "acidity", "bitterness", "umami", "body", "quality")
 APART = {"a": (0, 0, 0, 0, 0, 0), "b": (3, -3, 0, 0, 3, 0), "c": (1, 0, 0, 1, 0, 0)}
@@ -243,3 +244,45 @@ def test_what_a_difference_goes_with_is_told_where_all_pairs_agree(pairs, told):
 )
 def test_pairs_become_a_chain_only_where_every_step_is_claimed(pairs, steps):
     assert chain(pairs) == steps
+
+
+@pytest.mark.parametrize(("step", "told"), [(0.86, False), (0.88, True)])
+def test_others_have_an_order_at_one_in_a_thousand(step: float, told: bool):
+    """F of scipy's own two-way table on both sides of 0.001, six others, three bottles."""
+    rest = np.array([[0.5, -0.5, 0.0], [-0.5, 0.5, 0.0], [0.0, 0.5, -0.5], [0.0, -0.5, 0.5],
+                     [0.5, 0.0, -0.5], [-0.5, 0.0, 0.5]])  # fmt: skip
+    cells = pd.DataFrame(5 + rest + step * np.arange(3))
+    means = cells.mean()
+    f = 6 * means.var(ddof=1) / ((rest**2).sum() / 10)
+    assert bool(stats.f.sf(f, 2, 10) <= 0.001) is told
+    assert habits.in_order(cells) is told
+    assert not habits.in_order(pd.DataFrame(5 + 0 * rest))
+
+
+def opposed(seed: int, by: float) -> Findings:
+    """Seven assessors, four bottles twice; the last one runs against the others in sweetness."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for i in range(7):
+        for j, name in enumerate("abcd"):
+            own = rng.normal(0, 0.4, 6)
+            for turn in (1, 2):
+                marks = 5 + own + rng.normal(0, 0.5, 6)
+                marks[0] += (j - 1.5) * (-by if i == 6 else 1.0)
+                rows += [(f"T{i}", name, turn, q, m) for q, m in zip(NAMES, marks, strict=True)]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "attribute", "score"])
+    return findings_of_tables(table, shuffles=99)
+
+
+@pytest.mark.parametrize(("by", "kind"), [(-1.0, ""), (0.5, "hint"), (0.7, "claim")])
+def test_who_runs_against_the_others_is_hinted_at_before_it_is_shown(by: float, kind: str):
+    """With the others, against them by half of their slope, and by more of it."""
+    found = opposed(4, by)
+    told = [one for one in found.statements if set(one.about) & {"T6"} and one.section == "each"]
+    assert [one.kind for one in told] == ([kind] if kind else [])
+    if kind == "hint":
+        assert str(told[0].sentence).startswith(
+            "A hint only, not shown: in sweetness T6 marks less where the others mark more."
+        )
+    keys = [getattr(one.sentence, "key", "") for one in found.statements]
+    assert ("findings.without_in" in keys) is bool(kind)

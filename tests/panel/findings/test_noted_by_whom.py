@@ -231,3 +231,30 @@ def test_the_box_speaks_of_faults_trust_and_what_is_next():
     box = " ".join(str(line) for _, line in tasted(rows, BOTTLES[:2]).in_short)
     for part in ("No difference", "faults not asked", "go together cannot be said", "next tasting"):
         assert part in box
+
+
+@pytest.mark.parametrize(("own", "views", "key"), [(1.5, 0.0, "repeats"), (0.2, 1.5, "views")])
+def test_what_hides_small_differences_is_told_with_how_far_own_marks_lie_apart(own, views, key):
+    """Eight people, two bottles twice; the mean gap of own marks by numpy."""
+    rng = np.random.default_rng(3)
+    seen = views * rng.normal(size=(8, 2, 1)) + own * rng.normal(size=(8, 2, 2)) + 5
+    rows = [
+        (f"T{i}", "xy"[j], k + 1, "body", seen[i, j, k])
+        for i in range(8)
+        for j in range(2)
+        for k in range(2)
+    ]
+    found = tasted(rows, BOTTLES[:2], **{f"T{i}": "trained" for i in range(8)})
+    apart = np.abs(seen[..., 0] - seen[..., 1]).mean()
+    told = said(found, f"hidden_{key}")
+    assert len(told) == 1
+    assert f"lie {apart:.1f} points apart on average" in told[0]
+
+
+def test_a_report_on_one_bottle_says_nothing_of_telling_bottles_apart():
+    rows = [(who, "x", turn, FAULT, 0) for who in "ABCDE" for turn in (1, 2)]
+    rows += [(who, "x", turn, "body", 5 + turn / 2) for who in "ABCDE" for turn in (1, 2)]
+    rows += [(who, "x", turn, "aroma:pear", 0) for who in "ABCDE" for turn in (1, 2)]
+    found = tasted(rows, BOTTLES[:1], **dict.fromkeys("ABCDE", "trained"))
+    assert not said(found, "label_none")
+    assert not said(found, "hidden_repeats")

@@ -389,6 +389,15 @@ def claimed(about: str, kind: str = "scale", adjusted: float = 0.01) -> Budget:
     return replace(NOTHING, judged=(one,))
 
 
+def test_a_bottle_between_two_others_is_said_to_be_above_and_below():
+    found = scored({"a": [8.0, 8.0], "b": [5.0, 5.0], "c": [2.0, 2.0]}, "quality")
+    one = Weighed(
+        kind="scale", about="quality", p=0.001, adjusted=0.01, pairs=(("a", "b"), ("b", "c"))
+    )
+    said = differences.quality_of(found, replace(NOTHING, judged=(one,)), "b")
+    assert str(said) == "5.0, higher than c, lower than a"
+
+
 @pytest.mark.parametrize(("about", "key"), [("quality", "above"), ("body", "open_highest")])
 def test_quality_is_told_apart_only_where_quality_is_claimed(about: str, key: str):
     found = scored({"a": [8.0, 8.0], "b": [5.0, 5.0]}, "quality")
@@ -528,13 +537,21 @@ def test_what_was_found_of_one_evidence_is_not_kept_for_another():
     ],
 )
 def test_no_range_is_told_of_one_number(monkeypatch, unnamed: list[float | None], key: str):
-    table = pd.DataFrame({"kind": "scale", "unnamed": unnamed, "named": np.nan}, dtype=object)
+    table = pd.DataFrame({"kind": "scale", "about": "body", "unnamed": unnamed, "named": np.nan},
+                         dtype=object)  # fmt: skip
     monkeypatch.setattr(power, "detectable", lambda *_: table)
     evidence = SimpleNamespace(products=["a", "b"], people=["T1", "T2"])
-    said = power.statements(evidence, None)[0].sentence  # type: ignore[arg-type]
+    said = power.statements(evidence, NOTHING)[0].sentence  # type: ignore[arg-type]
     assert said.key == f"findings.{key}"
     if key.startswith("power_some"):
         assert (dict(said.values)["n"], dict(said.values)["of"]) == (3 - unnamed.count(None), 3)
+
+
+@pytest.mark.parametrize(
+    ("share", "key"), [(0.667, "repeats"), (0.666, ""), (0.334, ""), (0.333, "views")]
+)
+def test_what_hides_small_differences_is_told_where_it_makes_up_two_thirds(share: float, key: str):
+    assert power.hidden_in(share) == key
 
 
 def marked(marks: dict[tuple[str, str], list[float]]) -> Evidence:

@@ -21,6 +21,7 @@ from statsmodels.stats.anova import anova_lm
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 import claims_again
+from page_again import alike
 from report_rules import Told
 
 BOTTLES = ["free-run", "clear", "cloudy"]
@@ -372,10 +373,11 @@ def expected(demo, everybody, scores, complete) -> Cells:
     each = means.groupby(level=["attribute", "sample"]).mean()
     for bottle, row in bottles.iterrows():
         for field, head in heads.items():
-            want["asked", "Lot", bottle, head] = f"{row[field]:g}"
+            want["asked", "Lot", bottle, head] = alike(bottles, field)[bottle]
         index = 193593 / (1443 + row["meter_value"]) - 1.16 * row["acidity"] - 132.57
         for head, text in {
-            "Meter value": plainly(row["meter_value"]), "Acidity": plainly(row["acidity"], 2),
+            "Meter value": alike(bottles, "meter_value")[bottle],
+            "Acidity": alike(bottles, "acidity")[bottle],
             "Sweet–dry index": plainly(index, 2),
             "Glucose − acidity": plainly(row["glucose"] - row["acidity"], 2),
             "Perceived sweetness": plainly(each["sweetness", bottle]),

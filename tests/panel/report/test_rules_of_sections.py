@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from kikichoko.panel.report import aroma, each, layout
 from kikichoko.panel.report.faults import _roles_differ
+from kikichoko.panel.report.parts import Grid
 from kikichoko.panel.report.set_test import _statement
 
 
@@ -45,3 +46,21 @@ def test_a_test_of_the_bottles_beside_the_budget_is_left_out():
     warnings = [SimpleNamespace(key=key) for key in ("assessors.same_samples", "assessors.few")]
     context = SimpleNamespace(named=lambda one: one.key)
     assert each._care(context, warnings).lines == ("assessors.few",)
+
+
+@pytest.mark.parametrize(("words", "grids"), [([], 0), (["green"], 1)])
+def test_a_table_of_words_that_nobody_ticked_is_left_out(
+    monkeypatch: pytest.MonkeyPatch, words: list[str], grids: int
+):
+    monkeypatch.setattr(aroma, "questions", lambda _: {"colour": ["colour:green"]})
+    monkeypatch.setattr(aroma, "_table", lambda *_: pd.DataFrame({"Word": words}))
+    monkeypatch.setattr(aroma, "_kept", lambda *_: pd.DataFrame())
+    monkeypatch.setattr(aroma, "_counts", lambda *_: {})
+    question = SimpleNamespace(label=SimpleNamespace(to=lambda _: "Colour"))
+    context = SimpleNamespace(
+        findings=SimpleNamespace(evidence=SimpleNamespace(question=lambda _: question)),
+        language="en",
+        said=lambda *_: (),
+    )
+    made = aroma.own_section(context)
+    assert sum(isinstance(block, Grid) for block in made.blocks) == grids
