@@ -126,11 +126,14 @@ def _same_way(
     return found
 
 
-def against(evidence: Evidence, code: str, names: Sequence[str]) -> list[Statement]:
-    """Hint at attributes in which one runs against the others, where these have an order."""
+def against(evidence: Evidence, code: str, hints: pd.DataFrame) -> list[Statement]:
+    """Hint at attributes in which one runs against the others, where these have an order.
+
+    `hints` has the columns ``attribute``, ``p`` and ``p_adjusted``.
+    """
     kept = [
         name
-        for name, wide in evidence.wide(list(names)).items()
+        for name, wide in evidence.wide([str(name) for name in hints["attribute"]]).items()
         if code in wide.index and in_order(wide.drop(code).dropna())
     ]
     if not kept:
@@ -142,8 +145,16 @@ def against(evidence: Evidence, code: str, names: Sequence[str]) -> list[Stateme
         assessor=code,
         attributes=[evidence.name(name) for name in kept],
     )
+    surest = hints[hints["attribute"].isin(kept)].sort_values("p").iloc[0]
+    hint = replace(
+        hint,
+        kind="hint",
+        p=float(surest["p"]),
+        p_adjusted=float(surest["p_adjusted"]),
+        family="assessor",
+    )
     rest = without(evidence, [code], kept)
-    return [replace(hint, kind="hint"), *([rest] if rest is not None else [])]
+    return [hint, *([rest] if rest is not None else [])]
 
 
 def in_order(cells: pd.DataFrame) -> bool:

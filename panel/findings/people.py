@@ -291,8 +291,8 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         said.append(_each("assessors_none", n=len(found.compared)))
     told = {*same, *cleared, *shown["assessor"]}
     for name, hints in _hinted(found).groupby("assessor"):
-        attributes = [str(one) for one in hints["attribute"]] if name not in told else []
-        said += habits.against(evidence, str(name), attributes)
+        if name not in told:
+            said += habits.against(evidence, str(name), hints)
     said += [rest] if rest is not None else []
     aside = [code for code in judged_people(evidence) if code not in found.compared]
     if aside:
@@ -309,10 +309,10 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
 def _hinted(found: Assessors) -> pd.DataFrame:
     """Return who runs against the rest in an attribute, not shown, but at the rate of a hint."""
     table = found.findings
+    table = table.assign(p_adjusted=table["p"].astype(float) * WHOLE / found.p_limits[1])
     opposed = table["finding"].isin(("reversed", "guessing")) & (table["value"] < 0)
     unsure = ~table["shown"].astype(bool) & (table["attribute"].isin(found.measures["attribute"]))
-    adjusted = table["p"].astype(float) * WHOLE / found.p_limits[1]
-    return table[opposed & unsure & holds(adjusted, HINT)]
+    return table[opposed & unsure & holds(table["p_adjusted"], HINT)]
 
 
 def _turned_in(reverse: pd.DataFrame, turned: Sequence[str]) -> list[str]:

@@ -47,18 +47,28 @@ def write(report: Report, context: Context) -> list[Path]:
     return [target / written[0], scores, *(target / name for name in written[1:])]
 
 
+OWN_WORDS = ("sentences", "reading", "holds")
+"""What a procedure says for itself, at its own level: the report speaks in its statements alone."""
+
+
 def numbers(report: Report, context: Context) -> str:
     """Write the content of ``results.json``: the box, all statements, each section by its key."""
     content = {
         "session": context.session.settings.name,
         "short": [line for _, line in report.in_short],
         "statements": [one.to_dict(report.language) for one in report.statements],
-        **{section.key: section.data for section in report.sections},
     }
-    return (
-        json.dumps(plain(content, report.language), ensure_ascii=False, indent=1, allow_nan=False)
-        + "\n"
-    )
+    content = plain(content, report.language) | {
+        section.key: _wordless(plain(section.data, report.language)) for section in report.sections
+    }
+    return json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _wordless(data: Any) -> Any:
+    """Leave out at every depth what procedures say for themselves."""
+    if isinstance(data, dict):
+        return {name: _wordless(own) for name, own in data.items() if name not in OWN_WORDS}
+    return [_wordless(one) for one in data] if isinstance(data, list) else data
 
 
 def _tables(report: Report, context: Context, path: Path) -> None:

@@ -281,6 +281,7 @@ def test_who_runs_against_the_others_is_hinted_at_before_it_is_shown(by: float, 
     told = [one for one in found.statements if set(one.about) & {"T6"} and one.section == "each"]
     assert [one.kind for one in told] == ([kind] if kind else [])
     if kind == "hint":
+        assert 0.05 < told[0].p_adjusted <= 0.20
         assert str(told[0].sentence).startswith(
             "A hint only, not shown: in sweetness T6 marks less where the others mark more."
         )

@@ -116,3 +116,15 @@ def test_all_that_a_report_finds_is_said_in_japanese(topic):
         plain = re.sub(r"\{[^}]*\}", "", text)
         said = re.search(r"[\u3001-\u30ff\u4e00-\u9fff]", plain)
         assert said or not re.search(r"\w{2}", plain), key
+
+
+def test_the_report_speaks_in_its_statements_alone(told):
+    """No procedure's own sentences or verdicts, at any depth of the sections."""
+
+    def names(data: object) -> set[str]:
+        if isinstance(data, dict):
+            return set(data) | {name for own in data.values() for name in names(own)}
+        return {name for one in data for name in names(one)} if isinstance(data, list) else set()
+
+    assert not names(told.results) & {"sentences", "reading", "holds"}
+    assert {"sentence", "p_adjusted"} <= names(told.results)
