@@ -233,7 +233,7 @@ class AttributeAnova(Plotted):
         }
         alpha = 1 - self.level
         if not holds(self.sample.p, alpha):
-            key = "anova.not_told"
+            key = "anova.not_told_but_pair" if limits.low > 0 else "anova.not_told"
         elif limits.low > 0:
             key = "anova.differ"
         else:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 SECTION = "limits"
 RANK = 60
-MOSTLY = 2 / 3
+MOSTLY = 0.667
 """Share of the scatter from which on it is told whether own repeats or views make it up."""
 
 

@@ -37,9 +37,16 @@ def keys(said) -> list[str]:
     return [one.key.partition(".")[2] for one in said]
 
 
-@pytest.mark.parametrize(("p", "key"), [(0.049, "differ"), (0.051, "not_told")])
-def test_samples_are_told_apart_below_five_per_cent(found: Anova, p: float, key: str):
-    one = replace(found["s0"], sample=found["s0"].sample._replace(p=p))
+@pytest.mark.parametrize(
+    ("p", "low", "key"),
+    [(0.049, 0.1, "differ"), (0.049, -0.1, "differ_no_pair"), (0.051, -0.1, "not_told"),
+     (0.051, 0.1, "not_told_but_pair")],
+)  # fmt: skip
+def test_samples_are_told_apart_below_five_per_cent(found: Anova, p: float, low: float, key: str):
+    """The test of all, and the widest pair's limits, which need not agree with it."""
+    known = found["s0"]
+    pairs = SimpleNamespace(of=lambda index: known.pairs.of(index).assign(low=low))
+    one = replace(known, sample=known.sample._replace(p=p), pairs=pairs)
     assert keys(one.sentences())[0] == key
 
 

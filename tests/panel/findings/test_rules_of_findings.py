@@ -548,7 +548,7 @@ def test_no_range_is_told_of_one_number(monkeypatch, unnamed: list[float | None]
 
 
 @pytest.mark.parametrize(
-    ("share", "key"), [(0.667, "repeats"), (0.666, ""), (0.334, ""), (0.333, "views")]
+    ("share", "key"), [(0.667, "repeats"), (0.666, ""), (0.334, ""), (0.332, "views")]
 )
 def test_what_hides_small_differences_is_told_where_it_makes_up_two_thirds(share: float, key: str):
     assert power.hidden_in(share) == key
