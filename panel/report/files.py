@@ -51,6 +51,10 @@ OWN_WORDS = ("sentences", "reading", "holds")
 """What a procedure says for itself, at its own level: the report speaks in its statements alone."""
 
 
+ONE_QUESTION = "test"
+"""A test of difference has one question, at its own level: what it says is the report's word."""
+
+
 def numbers(report: Report, context: Context) -> str:
     """Write the content of ``results.json``: the box, all statements, each section by its key."""
     content = {
@@ -58,9 +62,10 @@ def numbers(report: Report, context: Context) -> str:
         "short": [line for _, line in report.in_short],
         "statements": [one.to_dict(report.language) for one in report.statements],
     }
-    content = plain(content, report.language) | {
-        section.key: _wordless(plain(section.data, report.language)) for section in report.sections
-    }
+    content = plain(content, report.language)
+    for section in report.sections:
+        data = plain(section.data, report.language)
+        content[section.key] = data if section.key == ONE_QUESTION else _wordless(data)
     return json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
