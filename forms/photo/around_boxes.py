@@ -29,6 +29,8 @@ _WITHIN = 0.2  # millimetres inside an outline from which another's ring is in a
 _RUN = 25.0  # millimetres to each side in which it is looked how far ink runs on
 _PALE = 0.55  # share of its darkness that ink has as it runs on
 _BRIDGED = 11  # pixels of print across which ink is the same
+MARGIN = 10.0  # millimetres right of a row in which people write what it has no circle for
+_MIDDLE = 1.5  # and above and below its middle
 _OWN = 1.0  # millimetres from a box within which a mark's own strokes begin
 
 
@@ -232,11 +234,29 @@ def loose(
         left[np.unique(_part(names, box, reach, reach))] = False
     if count < 2 or not left.any():
         return frozenset()
-    return frozenset(
+    found = {
         (box.code, box.attribute)
         for box in page.boxes
         if left[np.unique(_part(names, box, box.size / 2 + 1.2, box.size / 2 + 0.6))].any()
+    }
+    return frozenset(
+        found
+        | {
+            (last.code, last.attribute)
+            for *_, last in page.groups
+            if left[np.unique(_beside(names, last, page))].any()
+        }
     )
+
+
+def _beside(names: Any, last: Box, page: Page) -> Any:
+    """Return what lies right of the last circle of a row, up to a rule that is printed there."""
+    right = last.x + last.size / 2
+    rules = [stroke.points[0][0] - 1 for stroke in page.strokes
+             if stroke.points[0][0] == stroke.points[-1][0] > last.x]  # fmt: skip
+    x1, x2 = (round(x * PX) for x in (right + 1.2, min([right + MARGIN, *rules])))
+    y1, y2 = (round((last.y + away) * PX) for away in (-_MIDDLE, _MIDDLE))
+    return names[y1:y2, x1 : max(x1, x2)]
 
 
 def _blank(inked: Any, left: float, top: float, right: float, bottom: float) -> None:

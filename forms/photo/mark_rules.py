@@ -202,6 +202,8 @@ def _blank(depth: float, limits: _Limits) -> float:
 def _state(one: BoxInk, limits: _Limits) -> str:
     if one.ring >= RING:
         return "ringed" if one.depth >= limits.clear else "near" if limits.bent else "ring"
+    if one.ring >= PARTLY and one.fill >= BLACK:
+        return "ringed"
     if one.depth < limits.trace:
         return "near" if one.ring >= PARTLY or one.around >= ALL_ROUND else "empty"
     if one.depth < limits.clear or one.runs >= RUNS_ON:

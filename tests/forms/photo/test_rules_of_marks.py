@@ -9,8 +9,17 @@ import cv2
 import numpy as np
 import pytest
 from kikichoko.forms.paper.page_parts import Box, Scale
+from kikichoko.forms.photo.around_boxes import MARGIN
 from kikichoko.forms.photo.find_sheets import PX
-from kikichoko.forms.photo.mark_ink import RISING, RISING_FAR, BoxInk, Ink, LineInk, _rises
+from kikichoko.forms.photo.mark_ink import (
+    RISING,
+    RISING_FAR,
+    BoxInk,
+    Ink,
+    LineInk,
+    _rises,
+    measure,
+)
 from kikichoko.forms.photo.mark_rules import (
     _end_tick,
     _limits,
@@ -21,6 +30,8 @@ from kikichoko.forms.photo.mark_rules import (
     _trace,
     judge,
 )
+from kikichoko.forms.photo.photo_reader import blank_page
+from kikichoko.forms.photo.straighten import Flat
 
 BOX = Box(code="427", attribute="fruity", value=1.0, x=0.0, y=0.0, size=4.0, role="tick")
 SCALE = Scale(code="427", attribute="sweet", x=50.0, y=0.0, length=100.0, low=0.0, high=10.0)
@@ -68,6 +79,9 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"depth": 0.0, "ring": 0.72}, "ring"),
         ({"depth": 0.219, "ring": 0.72}, "ring"),
         ({"depth": 0.22, "ring": 0.72}, "ringed"),
+        ({"fill": 0.82, "ring": 0.6}, "ringed"),
+        ({"fill": 0.82, "ring": 0.59}, "black"),
+        ({"fill": 0.81, "ring": 0.6}, "marked"),
         ({"depth": 0.0, "around": 0.549}, "empty"),
         ({"depth": 0.0, "around": 0.55}, "near"),
         ({"runs": 19.9}, "marked"),
@@ -361,3 +375,22 @@ def test_blank_lines_show_that_black_and_white_alone_lost_some(blank: int, lines
     found = ((SCALE, ()),) * blank + ((SCALE, (stroke(),)),) * (lines - blank)
     assert _limits(Ink(boxes=(box(),), lines=found, fields=()), fax).dim is dim
     assert _limits(Ink(boxes=(box(),), lines=found, fields=()), FLAT).dim is False
+
+
+@pytest.mark.parametrize(("away", "told"), [(MARGIN - 1, True), (MARGIN + 1, False)])
+def test_what_is_written_right_of_a_row_is_asked_about(printed, simulator, away, told):
+    """H30: "1-2" in the margin is no empty row; here a single stroke, as a 1 is."""
+    sheet, pages = printed
+    page, picture = pages[2]
+    last = next(group[-1] for group in page.groups if group[0].attribute.startswith("fault:"))
+    hand = simulator.Hand(np.random.default_rng(1), tool="black pen")
+    paper = simulator.Paper(page, picture.copy(), hand)
+    x = last.x + last.size / 2 + away
+    paper.stroke([(x, last.y - 1.7), (x, last.y + 1.7)])
+    blank = blank_page(sheet, page.paper, page.number, earlier=False)
+    dark = 1 - cv2.resize(paper.picture, blank.shape[::-1], interpolation=cv2.INTER_AREA)
+    flat = Flat(dark=dark, grey=np.zeros((1, 1), np.uint8), likeness=1.0, moved=0.0, noise=0.01,
+                sharpness=8.0)  # fmt: skip
+    loose = measure(flat, page, blank).loose
+    assert ((last.code, last.attribute) in loose) is told
+    assert len(loose) == told
