@@ -163,6 +163,10 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
     found = rings(smooth, print_near, page.boxes, limit)
     bare = without(smooth, [ring for ring in found if ring.share >= RING])
     boxes = _level([_box(bare, box, places[box], quiet) for box in page.boxes])
+    boxes = [
+        _filled(one, _box(smooth, one.box, places[one.box], quiet)) if ring.share >= RING else one
+        for one, ring in zip(boxes, found, strict=True)
+    ]
     ringed = [
         (one.box, ring)
         for one, ring in zip(boxes, found, strict=True)
@@ -195,6 +199,13 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         lost(smooth, printed, page, bent=flat.bent),
         loose(bare, print_near, page, taken, 2 * limit),
     )
+
+
+def _filled(bare: BoxInk, whole: BoxInk) -> BoxInk:
+    """Return what is in a ringed box: neighbours' rings, taken off, may take its fill along."""
+    if whole.fill < _FULL:
+        return bare
+    return replace(bare, depth=whole.depth, fill=whole.fill, extent=whole.extent)
 
 
 def _rises(smooth: Plane, hidden: Any, box: Box, limit: float) -> float:

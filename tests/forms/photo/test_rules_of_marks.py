@@ -12,11 +12,13 @@ from kikichoko.forms.paper.page_parts import Box, Scale
 from kikichoko.forms.photo.around_boxes import MARGIN
 from kikichoko.forms.photo.find_sheets import PX
 from kikichoko.forms.photo.mark_ink import (
+    RING,
     RISING,
     RISING_FAR,
     BoxInk,
     Ink,
     LineInk,
+    _filled,
     _rises,
     measure,
 )
@@ -246,6 +248,13 @@ def test_how_far_a_stroke_rises_out_of_a_box(out: float, beside: float, way: flo
     ends = [tuple(int(v) for v in (middle + d * far * along) * PX) for d in (-1, 1)]
     cv2.line(plane, *ends, 1.0, 3)
     assert _rises(plane, np.zeros(plane.shape, bool), circle, 0.12) == rises
+
+
+@pytest.mark.parametrize(("fill", "state"), [(0.8, "ringed"), (0.79, "ring")])
+def test_a_filled_circle_stays_filled_where_rings_are_taken_off(fill: float, state: str):
+    """H19: with a ring in every row, those of the neighbours took the fill along."""
+    bare = box(0.0, extent=0.0, fill=0.0, ring=RING)
+    assert _state(_filled(bare, box(fill=fill)), LIMITS) == state
 
 
 @pytest.mark.parametrize(
