@@ -259,7 +259,7 @@ def _no_column(name: str, table: pd.DataFrame, option: str) -> Sentence:
     from rapidfuzz.process import extractOne
 
     columns = [str(column) for column in table.columns]
-    told = {"column": name, "have": ", ".join(columns), "option": f"--{option}"}
+    told = {"column": name, "have": ", ".join(columns), "option": f"--{option}", "argument": option}
     near = extractOne(name, columns, processor=str.casefold, score_cutoff=_NEAR)
     if near:
         return Sentence.of("table.near_column", near=near[0], **told)

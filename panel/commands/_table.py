@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Event, Thread
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,6 +20,10 @@ if TYPE_CHECKING:
     from ...analysis.core.tidy_table import Tidy
 
 Decorated = Callable[..., Any]
+_LONG = 5
+"""Seconds from which on it is said how long something takes."""
+_BEAT = 10
+"""Seconds between two signs of life on a terminal."""
 
 
 def table_options(command: Decorated) -> Decorated:
@@ -104,6 +111,38 @@ def load(
     known = [name for name in SCORE_COLUMNS if names.get(name) in (None, name)]
     table = read_table(path, sheet, known=known, named=named)
     return tidy(table, scores=columns, number_repeats=number_repeats, **names)
+
+
+@contextmanager
+def patience(table: Tidy, seconds: float) -> Iterator[None]:
+    """Say how long a large table takes, and on a terminal show that the work goes on.
+
+    Parameters
+    ----------
+    table : Tidy
+    seconds : float
+        The most that 100,000 rows were measured to take.
+    """
+    rows = len(table.data)
+    expected = seconds * rows / 100_000
+    if expected < _LONG:
+        yield
+        return
+    click.echo(say("cli.long", n=rows, seconds=f"{expected:.0f}"), err=True)
+    done = Event()
+
+    def beat() -> None:
+        spent = 0
+        while not done.wait(_BEAT):
+            spent += _BEAT
+            click.echo(say("cli.working", seconds=spent), err=True)
+
+    if sys.stderr.isatty():
+        Thread(target=beat, daemon=True).start()
+    try:
+        yield
+    finally:
+        done.set()
 
 
 def show(result: Result, *, as_json: bool, language: str = "en") -> None:

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import json_option, load, patience, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 21
@@ -45,7 +45,8 @@ def command(
     from ...analysis.performance.assessor_findings import assessors
 
     table = load(path, **names)
-    result = assessors(table, alpha=alpha)
+    with patience(table, 10.5):
+        result = assessors(table, alpha=alpha)
     show(result, as_json=as_json)
     save_figure(lambda: result.overview(table), figure)
     save_figure(lambda: result.lines(table), lines)

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import json_option, load, patience, show, table_options
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -51,9 +51,10 @@ def command(
 
     checked = load(path, **names)
     chosen = [word.strip() for word in words.split(",")] if words else None
-    result = descriptors(
-        checked, attributes=chosen, rule=rule, only_ticks=only_ticks, liking=liking
-    )
+    with patience(checked, 50):
+        result = descriptors(
+            checked, attributes=chosen, rule=rule, only_ticks=only_ticks, liking=liking
+        )
     show(result, as_json=as_json)
     save_figure(lambda: _wheel(result), figure)
 

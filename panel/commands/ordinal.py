@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, level_option, load, show, shuffles_option, table_options
+from ._table import json_option, level_option, load, patience, show, shuffles_option, table_options
 
 SECTION = "cli.section_tables"
 RANK = 12
@@ -55,15 +55,17 @@ def command(
     """Run the command; its help stands in the catalogue."""
     from ...analysis.ordinal.ordinal_model import ordinal
 
-    found = ordinal(
-        load(path, **columns),
-        wanted,
-        random=random,
-        link=link,
-        nodes=nodes,
-        reference=reference,
-        level=level,
-        seed=seed,
-    )
+    table = load(path, **columns)
+    with patience(table, 700):
+        found = ordinal(
+            table,
+            wanted,
+            random=random,
+            link=link,
+            nodes=nodes,
+            reference=reference,
+            level=level,
+            seed=seed,
+        )
     show(found, as_json=as_json)
     save_figure(found.figure, figure)
