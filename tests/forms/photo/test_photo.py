@@ -182,6 +182,8 @@ def test_poor_pictures_are_told(printed, photograph, tmp_path: Path):
     covered = good.copy()
     covered[: high // 6, wide // 2 : int(wide * 0.93)] = 120
     assert told(covered) == "photo_no_code"
+    covered[high // 2 :] = 120
+    assert told(covered) == "photo_code_hidden"  # two corner marks do not say which page it is
     rubbish = tmp_path / "rubbish.jpg"
     rubbish.write_bytes(b"\xff\xd8\xff this is no picture")
     assert kinds(read_photo(rubbish, sheets)) == ["unreadable_file"]

@@ -249,10 +249,10 @@ def test_a_page_that_was_looked_at_is_not_shown_again(planned, simulator, monkey
     """Two pages in one picture file: one is passed as right, one is not."""
     read, known = page_view.views, {}
 
-    def once(path: Path, sheets: object) -> list[object]:
+    def once(path: Path, *given: object) -> list[object]:
         """Read each file once: it is the rounds that are looked at here, five of them."""
         if path not in known:
-            known[path] = list(read(path, sheets))
+            known[path] = list(read(path, *given))
         return known[path]
 
     monkeypatch.setattr(page_view, "views", once)
