@@ -33,8 +33,9 @@ class Named:
         scale, balance, gap, word, fault or overall; or majority (is one bottle
         too sweet or too dry for most?) or maker (does the maker stand apart?).
     about : str
-        The attribute; for majority the balance's attribute; for gap, overall
-        and for a maker's shift in any attribute it may be empty.
+        The attribute; for majority the balance's attribute; for a gap its two
+        attributes as "palate-nose"; for every gap, overall and for a maker's shift in
+        any attribute it may be empty.
     pair : tuple of two str, optional
         Only these two bottles are in question, for scale, balance, gap, word, fault.
     sample : str
@@ -80,11 +81,20 @@ class Member:
     pair: tuple[int, int] | None = None
 
 
+def gap_name(more: str, less: str) -> str:
+    """Name the question how far one attribute lies above another.
+
+    >>> gap_name("palate", "nose")
+    'palate-nose'
+    """
+    return f"{more}-{less}"
+
+
 def members(
     table: CellTable,
     *,
     of_kind: Mapping[str, Sequence[str]],
-    gap: tuple[str, str] | None,
+    gaps: Sequence[tuple[str, str]],
     named: Sequence[Named],
 ) -> list[Member]:
     """Return the questions of a session, without the overall one."""
@@ -109,19 +119,20 @@ def members(
                     named=chosen,
                 )
             )
-    if gap is not None and set(gap) <= set(table.attributes):
-        chosen = any(one.kind == "gap" and one.pair is None for one in named)
-        palate, nose = gap
-        found.append(
-            Member(
-                kind="gap",
-                about=f"{palate}-{nose}",
-                cells=table.means(palate) - table.means(nose),
-                floor=table.floor(palate) + table.floor(nose),
-                weight=weight if chosen else WEIGHTS["gap"],
-                named=chosen,
+    for more, less in gaps:
+        if {more, less} <= set(table.attributes):
+            about = gap_name(more, less)
+            chosen = bool({("gap", about), ("gap", "")} & asked)
+            found.append(
+                Member(
+                    kind="gap",
+                    about=about,
+                    cells=table.means(more) - table.means(less),
+                    floor=table.floor(more) + table.floor(less),
+                    weight=weight if chosen else WEIGHTS["gap"],
+                    named=chosen,
+                )
             )
-        )
     return found + _pairs(found, table.samples, named, weight)
 
 

@@ -22,7 +22,16 @@ from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from .cell_table import CellTable
-from .claim_members import MEASURED, NAMED_WEIGHTS, OTHERS_SHARE, WEIGHTS, Member, Named, members
+from .claim_members import (
+    MEASURED,
+    NAMED_WEIGHTS,
+    OTHERS_SHARE,
+    WEIGHTS,
+    Member,
+    Named,
+    gap_name,
+    members,
+)
 from .claim_tables import Judged, tables
 from .claims_result import Claims
 from .closed_pairs import ClosedPairs, ClosedSpreads
@@ -42,7 +51,7 @@ def claims(
     balances: Iterable[str] = (),
     words: Iterable[str] = (),
     faults: Iterable[str] = (),
-    gap: tuple[str, str] | None = None,
+    gaps: Iterable[tuple[str, str]] = (),
     makers: Iterable[str] = (),
     assessors: Iterable[str] | None = None,
     samples: Iterable[str] | None = None,
@@ -67,9 +76,9 @@ def claims(
         each bottle is asked whether it is too much or too little for most.
     words, faults : iterable of str
         Ticks (0 or 1) and severities (0 not noticed).
-    gap : (palate, nose), optional
-        Two attributes on one scale, whose difference is compared between
-        bottles.
+    gaps : iterable of (more, less)
+        Two attributes on one scale, whose difference is compared between bottles:
+        palate and nose, or sweetness found and expected.
     makers : iterable of str
         Codes of the makers; each is set against the others.
     assessors : iterable of str, optional
@@ -124,7 +133,7 @@ def claims(
     share_of("alpha", alpha)
     whole("shuffles", shuffles, 99)
     checked = as_tidy(table, **column_names)
-    asked = tuple(named)
+    asked, apart = tuple(named), tuple(gaps)
     if len(asked) > len(NAMED_WEIGHTS):
         raise OptionError("claims.too_many", n=len(asked))
     maker_codes = [str(one) for one in makers]
@@ -134,10 +143,10 @@ def claims(
         else [str(one) for one in assessors]
     )
     bottles = checked.samples if samples is None else [str(one) for one in samples]
-    of_kind = _kinds(checked, scales, balances=balances, words=words, faults=faults, gap=gap)
-    _check_named(asked, of_kind, bottles, maker_codes, gap)
+    of_kind = _kinds(checked, scales, balances=balances, words=words, faults=faults, gaps=apart)
+    _check_named(asked, of_kind, bottles, maker_codes, apart)
     panel = CellTable(checked, people, bottles)
-    found = members(panel, of_kind=of_kind, gap=gap, named=asked)
+    found = members(panel, of_kind=of_kind, gaps=apart, named=asked)
     shuffled = shuffle(found, shuffles=shuffles, seed=seed)
     weight = NAMED_WEIGHTS[max(len(asked), 1) - 1]
     questions, overall = _questions(found, shuffled, asked, weight)
@@ -186,7 +195,7 @@ def _kinds(
     checked: Tidy,
     scales: Iterable[str] | None,
     *,
-    gap: tuple[str, str] | None,
+    gaps: Sequence[tuple[str, str]],
     **others: Iterable[str],
 ) -> dict[str, list[str]]:
     """Return the attributes of each kind, and refuse one that has two."""
@@ -201,8 +210,8 @@ def _kinds(
     twice = sorted({one for one in every if every.count(one) > 1})
     if twice:
         raise OptionError("claims.two_kinds", names=twice)
-    for name in gap or ():
-        one_of("gap", name, checked.attributes)
+    for name in (name for pair in gaps for name in pair):
+        one_of("gaps", name, checked.attributes)
     return of_kind
 
 
@@ -211,7 +220,7 @@ def _check_named(
     of_kind: Mapping[str, Sequence[str]],
     samples: Sequence[str],
     makers: Sequence[str],
-    gap: tuple[str, str] | None,
+    gaps: Sequence[tuple[str, str]],
 ) -> None:
     """Refuse a named question that this session cannot have asked."""
     for one in named:
@@ -222,8 +231,10 @@ def _check_named(
             one_of("named", one.sample, samples)
         elif one.kind == "maker" and not makers:
             raise OptionError("claims.no_maker")
-        elif one.kind == "gap" and gap is None:
+        elif one.kind == "gap" and not gaps:
             raise OptionError("claims.no_gap")
+        elif one.kind == "gap" and one.about:
+            one_of("named", one.about, [gap_name(*pair) for pair in gaps])
 
 
 def _questions(

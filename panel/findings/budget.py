@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from ...analysis.claims.claim_members import Named
+from ...analysis.claims.claim_members import Named, gap_name
 from ...analysis.claims.claims_result import Claims
 from ...analysis.claims.one_budget import claims
 from ...analysis.core.errors import AnalysisError
@@ -39,6 +39,7 @@ _NAMED = {
     "word": "word",
     "fault": "fault",
     "promise": "gap",
+    "expected": "gap",
     "majority": "majority",
     "maker": "maker",
 }
@@ -140,20 +141,24 @@ def judge(evidence: Evidence) -> Budget:
     words = evidence.attributes(Kind.TICKS)
     balances = evidence.attributes(Kind.BALANCE)
     scales = evidence.attributes(Kind.LINE, Kind.CATEGORY)
-    pair = evidence.promise_pair
+    asked = (evidence.promise_pair, evidence.expected_pair)
+    gaps = [(found, first) for first, found in (pair for pair in asked if pair)]
     wanted = [*scales, *balances, *words, *faults]
+    besides = [name for pair in gaps for name in pair if name not in wanted]
     try:
         found = claims(
-            evidence.tidy(wanted, everybody=True),
+            evidence.tidy([*wanted, *besides], everybody=True),
             scales=scales,
             balances=balances,
             words=words,
             faults=faults,
-            gap=(pair[1], pair[0]) if pair else None,
+            gaps=gaps,
             makers=evidence.makers if evidence.maker_apart else (),
             assessors=evidence.counted,
             samples=evidence.compared,
-            named=[_named(one) for one in evidence.primary if _askable(one, evidence, wanted)],
+            named=[
+                _named(one, evidence) for one in evidence.primary if _askable(one, evidence, wanted)
+            ],
             alpha=alpha,
             shuffles=evidence.shuffles,
             seed=evidence.seed,
@@ -190,18 +195,26 @@ def _assessors_compared(evidence: Evidence) -> bool:
     return min(len(evidence.people), len(evidence.products)) >= COMPARED
 
 
-def _named(one: Primary) -> Named:
+def _named(one: Primary, evidence: Evidence) -> Named:
     kind = _NAMED[one.kind]
+    if kind == "gap":
+        return Named(kind=kind, about=gap_of(one.kind, evidence))
     if kind == "majority":
         return Named(kind=kind, about=one.attribute, sample=one.bottles[0])
     pair = (one.bottles[0], one.bottles[1]) if len(one.bottles) == 2 else None
     return Named(kind=kind, about=one.attribute, pair=pair)
 
 
+def gap_of(kind: str, evidence: Evidence) -> str:
+    """Name the gap in question: of the "promise" or of what was "expected"; "" if not asked."""
+    pair = evidence.promise_pair if kind == "promise" else evidence.expected_pair
+    return gap_name(pair[1], pair[0]) if pair else ""
+
+
 def _askable(one: Primary, evidence: Evidence, wanted: Iterable[str]) -> bool:
     """Tell whether anybody answered what was named beforehand."""
-    if one.kind == "promise":
-        return evidence.promise_pair is not None
+    if one.kind in ("promise", "expected"):
+        return bool(gap_of(one.kind, evidence))
     there = one.attribute in set(wanted) and set(one.bottles) <= set(evidence.products)
     return there and (one.kind != "maker" or evidence.maker_apart)
 

@@ -8,6 +8,7 @@ from functools import cached_property, wraps
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from ...analysis.core.errors import AnalysisError
+from ...forms.questions.cards import STAGES
 from ...forms.questions.question_types import Kind, Question, Scorecard
 from ..session.bottles import Bottle
 from ..session.primary_questions import Primary
@@ -246,6 +247,12 @@ class Evidence:
             if name.startswith("nose_") and kept in lines:
                 return name, kept
         return None
+
+    @cached_property
+    def expected_pair(self) -> tuple[str, str] | None:
+        """Sweetness expected from the smell, and found: the questions, if both were answered."""
+        asked = set(self.scores["attribute"].astype(str))
+        return (STAGES[0], STAGES[2]) if {STAGES[0], STAGES[2]} <= asked else None
 
     def name(self, attribute: str) -> str:
         """Write an attribute as people read it, inside a sentence."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ...analysis.claims.claim_members import gap_name
 from ..base.words import sentence
 from .budget import Budget
 from .evidence import SCALED, Evidence
@@ -41,8 +42,9 @@ def detectable(evidence: Evidence, budget: Budget) -> pd.DataFrame:
 
 def _span(evidence: Evidence, kind: str, about: str) -> float:
     if kind == "gap":
-        pair = evidence.promise_pair or ("", "")
-        return 2 * (evidence.question(pair[0]).high - evidence.question(pair[0]).low)
+        pairs = (evidence.promise_pair, evidence.expected_pair)
+        first = next(pair for pair in pairs if pair and gap_name(pair[1], pair[0]) == about)[0]
+        return 2 * (evidence.question(first).high - evidence.question(first).low)
     question = evidence.question(about)
     return question.high - question.low
 

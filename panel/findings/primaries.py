@@ -5,20 +5,20 @@ from __future__ import annotations
 from ...analysis.core.p_values import holds
 from ..base.words import Sentence, sentence
 from ..session.primary_questions import Primary
-from .budget import WHOLE, Budget, Weighed
+from .budget import WHOLE, Budget, Weighed, gap_of
 from .evidence import Evidence
 from .statement import Line, Statement, joined
 
 SECTION = "named"
 RANK = 2
-_KINDS, _FAMILIES = {"promise": "gap"}, {"gap": "promise"}
+_KINDS = {"promise": "gap", "expected": "gap"}
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Answer each question that was named: claimed, or not shown."""
     said = []
     for one in evidence.primary:
-        found = _judged(one, budget)
+        found = _judged(one, budget, evidence)
         p, adjusted = (found.p, found.adjusted) if found is not None else (None, None)
         if found is not None and len(one.bottles) == 2:
             p, adjusted = budget.pair(found.kind, found.about, one.bottles) or (1.0, 1.0)
@@ -38,7 +38,9 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 section=SECTION,
                 p=p,
                 p_adjusted=adjusted,
-                family=_FAMILIES.get(found.kind, found.kind) if found is not None else "",
+                family=(one.kind if found.kind == "gap" else found.kind)
+                if found is not None
+                else "",
                 rank=RANK,
             )
         )
@@ -53,14 +55,13 @@ def title(one: Primary, evidence: Evidence) -> Sentence:
     return sentence(f"findings.question_{one.kind}{pair}", **values)
 
 
-def _judged(one: Primary, budget: Budget) -> Weighed | None:
+def _judged(one: Primary, budget: Budget, evidence: Evidence) -> Weighed | None:
     kind = _KINDS.get(one.kind, one.kind)
     for found in budget.judged:
-        if found.kind != kind:
+        about = gap_of(one.kind, evidence) if kind == "gap" else one.attribute
+        if found.kind != kind or found.about != about:
             continue
-        if one.kind == "promise" or (
-            found.about == one.attribute and (kind != "majority" or found.sample == one.bottles[0])
-        ):
+        if kind != "majority" or found.sample == one.bottles[0]:
             return found
     return None
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
 from ..base.words import Sentence, sentence
-from .budget import Budget, Weighed
+from .budget import Budget, Weighed, gap_of
 from .camps import camps_in
 from .differences import above
 from .evidence import Evidence, once
@@ -16,16 +16,21 @@ from .statement import Line, Statement, joined
 if TYPE_CHECKING:
     from ...analysis.profile.nose_and_palate import PalateAgainstNose
 
-SECTION = "nose"
+SECTION, STAGES = "nose", "stages"
 RANK = 44
 
 
 @once
 def gaps(evidence: Evidence) -> PalateAgainstNose | AnalysisError | None:
     """Return palate minus nose of each product; None where it was not asked."""
+    return _against(evidence, evidence.promise_pair)
+
+
+def _against(
+    evidence: Evidence, pair: tuple[str, str] | None
+) -> PalateAgainstNose | AnalysisError | None:
     from ...analysis.profile.nose_and_palate import palate_against_nose
 
-    pair = evidence.promise_pair
     if pair is None:
         return None
     try:
@@ -36,11 +41,29 @@ def gaps(evidence: Evidence) -> PalateAgainstNose | AnalysisError | None:
 
 def judged(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say which bottle falls further below its nose than another."""
-    claimed = budget.claimed("gap")
+    claimed = _claimed("promise", evidence, budget)
     found = gaps(evidence) if claimed else None
     if found is None or isinstance(found, AnalysisError):
         return []
     return [_claim(evidence, one, found) for one in claimed]
+
+
+def expected(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say in which bottle the sweetness lies further above what the smell let expect."""
+    claimed = _claimed("expected", evidence, budget)
+    found = _against(evidence, evidence.expected_pair) if claimed else None
+    if found is None or isinstance(found, AnalysisError):
+        return []
+    clause, whole = "findings.expected_clause", "findings.expected_differs"
+    return [
+        _claim(evidence, one, found, clause, whole, section=STAGES, family="expected")
+        for one in claimed
+    ]
+
+
+def _claimed(kind: str, evidence: Evidence, budget: Budget) -> list[Weighed]:
+    about = gap_of(kind, evidence)
+    return [one for one in budget.claimed("gap") if one.about == about]
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
@@ -98,11 +121,20 @@ def _way(evidence: Evidence, row: Row) -> str:
     return "below" if difference < 0 else "over"
 
 
-def _claim(evidence: Evidence, one: Weighed, found: PalateAgainstNose) -> Statement:
+def _claim(
+    evidence: Evidence,
+    one: Weighed,
+    found: PalateAgainstNose,
+    clause: str = "findings.promise_clause",
+    whole: str = "findings.promise_differs",
+    *,
+    section: str = SECTION,
+    family: str = "promise",
+) -> Statement:
     gap = found.table.set_index("sample")["difference"]
     clauses: list[Line] = [
         sentence(
-            "findings.promise_clause",
+            clause,
             n=len(low),
             high=high,
             low=low,
@@ -114,11 +146,11 @@ def _claim(evidence: Evidence, one: Weighed, found: PalateAgainstNose) -> Statem
     return Statement(
         kind="claim",
         about=one.bottles,
-        sentence=sentence("findings.promise_differs", clauses=joined(clauses)),
-        section=SECTION,
+        sentence=sentence(whole, clauses=joined(clauses)),
+        section=section,
         p=one.p,
         p_adjusted=one.adjusted,
-        family="promise",
+        family=family,
         rank=RANK,
     )
 
@@ -134,7 +166,7 @@ def cell(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
     gap = f"{rows[0]['difference']:+.1f}"
     if _way(evidence, rows[0]) == "camps":
         return sentence("findings.cell_promise_camps", gap=gap)
-    for one in budget.claimed("gap"):
+    for one in _claimed("promise", evidence, budget):
         below = [high for high, low in one.pairs if low == sample]
         if below:
             return sentence("findings.cell_promise_below", gap=gap, others=below)

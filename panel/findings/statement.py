@@ -35,7 +35,7 @@ class Statement:
     p, p_adjusted : float or None
         Of its test alone, and within the budget of the report.
     family : str
-        What was tested: scale, balance, promise, word, fault, overall,
+        What was tested: scale, balance, promise, expected, word, fault, overall,
         majority, maker, assessor; empty without a test.
     rank : int or None
         Place in the box, small numbers first; None keeps it out of the box.

@@ -9,7 +9,7 @@ from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import balance, differences, measured, promise, tainted, ticks
-from .budget import Budget
+from .budget import Budget, gap_of
 from .evidence import BALANCE, QUALITY, SCALED, TASTINGS, Evidence
 from .statement import Statement
 
@@ -197,6 +197,8 @@ def _promises(evidence: Evidence, budget: Budget) -> list[Statement]:
     held = tainted.held(evidence)
     said = []
     for one in budget.claimed("gap"):
+        if one.about != gap_of("promise", evidence):
+            continue
         below = [name for name in dict.fromkeys(low for _, low in one.pairs) if gap[name] < 0]
         below = [name for name in below if name not in held]
         over = dict.fromkeys(high for high, _ in one.pairs)

@@ -35,6 +35,10 @@ def section(context: Context) -> Section | None:
     if {EXPECTED, FOUND} <= set(rows["attribute"]):
         expected = paired(context, rows, (EXPECTED, FOUND), ("expected", "found"))
         if expected is not None:
+            claimed = context.said("stages", "claim")
+            several = len(context.products) > 1
+            open_line = (sentence("report.expected_open"),) if several else ()
+            blocks.append(plain(*(claimed or open_line)))
             heading = sentence("report.expected_table")
             shown, tables["expected"] = expected
             blocks.append(Grid(heading, shown, sentence("report.expected_note")))

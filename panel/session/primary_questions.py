@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ...forms.questions.cards import STAGES
 from ...forms.questions.question_types import Kind, Scorecard
 from ..base.problems import Problem
 from ..base.words import sentence
 
 MOST = 3
-PROMISE, MAKER = "nose-palate", "maker"
+PROMISE, EXPECTED, MAKER = "nose-palate", "expected-found", "maker"
 _SCALES = (Kind.LINE, Kind.CATEGORY)
 
 
@@ -22,10 +23,10 @@ class Primary:
     ----------
     kind : str
         scale, balance, word, fault (do the bottles differ in it?), promise
-        (nose against palate), majority (is one bottle too sweet or too dry
-        for most?), maker (does the maker stand apart?).
+        (nose against palate), expected (sweetness expected against found), majority (is
+        one bottle too sweet or too dry for most?), maker (does the maker stand apart?).
     attribute : str
-        Empty for the promise.
+        Empty for the promise and for what was expected.
     bottles : tuple of str
         The pair in question, or the bottle of a majority; else empty.
     written : str
@@ -53,7 +54,7 @@ def read_primary(
     given : sequence of str
         ``"sweetness"``, ``"sweetness: cloudy, clear"`` (two bottles),
         ``"aroma:pear"``, ``"fault:stale"``, ``"sweetness_balance: cloudy"``,
-        ``"nose-palate"``, ``"maker: quality"``.
+        ``"nose-palate"``, ``"expected-found"``, ``"maker: quality"``.
     scorecard : Scorecard
     bottles : sequence of str
         Bottles that are compared, controls left out.
@@ -90,6 +91,10 @@ def _read(
     scales = [name for name, kind in kinds.items() if kind in (*_SCALES, Kind.BALANCE)]
     if written == PROMISE:
         return Primary(kind="promise", written=written)
+    if written == EXPECTED:
+        if not {STAGES[0], STAGES[2]} <= set(kinds):
+            return "not_expected", {}
+        return Primary(kind="expected", written=written)
     if written in kinds:
         return _whole(written, kinds[written])
     head, colon, rest = (part.strip() for part in written.partition(":"))
@@ -101,7 +106,7 @@ def _read(
         return Primary(kind="maker", written=written, attribute=rest)
     if head in kinds and colon:
         return _with_bottles(written, head, rest, kinds[head], bottles)
-    return "unknown", {"options": [*scales, "aroma:…", "fault:…", PROMISE, f"{MAKER}: …"]}
+    return "unknown", {"options": [*scales, "aroma:…", "fault:…", PROMISE, EXPECTED, f"{MAKER}: …"]}
 
 
 def _whole(attribute: str, kind: Kind) -> Primary | Fault:

@@ -92,7 +92,7 @@ def test_by_enumeration_of_all_permutations():
     rng = np.random.default_rng(4)
     cells = rng.normal(size=(5, 3)) + np.array([0.0, 0.0, 1.5])
     table = long({"palate": cells, "nose": np.zeros((5, 3))})
-    found = claims(table, scales=[], gap=("palate", "nose"))
+    found = claims(table, scales=[], gaps=[("palate", "nose")])
     assert found.shuffles == 6**4
 
     def variance_ratio(values: np.ndarray) -> float:
@@ -120,7 +120,7 @@ def test_scales_of_three_bottles_are_judged_by_f_and_of_four_by_the_range(bottle
     """F of statsmodels' two-way table; scipy's studentized range."""
     cells = np.random.default_rng(6).normal(size=(7, bottles)) + np.eye(bottles)[0]
     found = claims(long({"palate": cells, "nose": np.zeros((7, bottles))}), scales=[],
-                   gap=("palate", "nose"), shuffles=99).table.iloc[0]  # fmt: skip
+                   gaps=[("palate", "nose")], shuffles=99).table.iloc[0]  # fmt: skip
     fit = smf.ols("score ~ assessor + sample", long({"palate": cells})).fit()
     range_p = stats.studentized_range.sf(
         np.ptp(cells.mean(axis=0)) / np.sqrt(fit.mse_resid / 7), bottles, fit.df_resid
@@ -135,7 +135,7 @@ def test_three_bottles_with_holes_are_judged_by_f():
     cells = np.random.default_rng(8).normal(size=(6, 3)) + np.array([0.0, 0.5, 1.0])
     cells[0, 1] = cells[3, 2] = np.nan
     table = long({"palate": cells, "nose": np.where(np.isnan(cells), np.nan, 0.0)})
-    found = claims(table, scales=[], gap=("palate", "nose"), shuffles=99).table.iloc[0]
+    found = claims(table, scales=[], gaps=[("palate", "nose")], shuffles=99).table.iloc[0]
     fit = smf.ols("score ~ assessor + sample", table[table["attribute"] == "palate"]).fit()
     assert found["p"] == pytest.approx(anova_lm(fit)["PR(>F)"]["sample"])
 
@@ -202,7 +202,7 @@ def test_pairs_against_least_squares_with_holes():
     cells = np.round(rng.normal(size=(7, 4)), 3)
     cells[0, 1] = cells[3, 2] = cells[5, 0] = np.nan
     table = long({"palate": cells, "nose": np.where(np.isnan(cells), np.nan, 0.0)})
-    found = claims(table, scales=[], gap=("palate", "nose"))
+    found = claims(table, scales=[], gaps=[("palate", "nose")])
     fit = smf.ols("score ~ assessor + sample", table[table["attribute"] == "palate"]).fit()
     for row in found.pairs.itertuples():
         names = [f"sample[T.{one}]" for one in (row.sample_a, row.sample_b)]
@@ -357,7 +357,7 @@ def test_intervals_are_never_empty_and_json_is_whole():
         ({"named": [Named(kind="scale", about="nowhere")]}, "nowhere"),
         ({"named": [Named(kind="maker")]}, "no maker"),
         ({"named": [Named(kind="gap")]}, "gap"),
-        ({"gap": ("s0", "none")}, "none"),
+        ({"gaps": [("s0", "none")]}, "none"),
         ({"alpha": 5}, "0.05"),
         ({"shuffles": 10}, "99"),
     ],

@@ -31,7 +31,7 @@ def test_questions_named_beforehand_weigh_less_the_more_there_are(n: int, weight
     table = cells({"A": 1.0, "B": 2.0})
     named = [Named(kind="scale", about=name) for name in ("sweet", "sour", "bitter")[:n]]
     of_kind = {"scale": ["sweet", "sour", "bitter", "umami"], "word": ["pear"], "fault": ["must"]}
-    found = members(table, of_kind=of_kind, gap=None, named=named)
+    found = members(table, of_kind=of_kind, gaps=(), named=named)
     weights = {one.about: one.weight for one in found}
     plain = [1.0] * (4 - n)
     assert [weights[name] for name in of_kind["scale"]] == [weight] * n + plain
@@ -70,7 +70,7 @@ def test_balances_and_the_gap_weigh_as_much_as_scales():
     table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
     panel = CellTable(tidy(table), ["A"], ["a"])
     of_kind = {"scale": ["nose", "palate"], "balance": ["sweet"]}
-    found = members(panel, of_kind=of_kind, gap=("palate", "nose"), named=[])
+    found = members(panel, of_kind=of_kind, gaps=[("palate", "nose")], named=[])
     assert [(one.kind, one.weight) for one in found] == [
         ("scale", 1.0), ("scale", 1.0), ("balance", 1.0), ("gap", 1.0),
     ]  # fmt: skip

@@ -141,6 +141,7 @@ def test_equal_gaps_and_one_person_have_no_interval_to_show():
     here = context("full", rows)
     here.answers = SimpleNamespace(scores=pd.DataFrame({"attribute": [STAGES[0], STAGES[2]]}))
     here.picture = lambda _draw: []
+    here.said = lambda *_: ()
     made = stages.section(here)
     shown = grid(made, say("report.expected_table")).set_index("Bottle")
     assert shown.astype(str).to_numpy().tolist() == [["3", "4.0", "4.5", "0.5", "–"]]
