@@ -10,6 +10,7 @@ from ..base.session_log import read_log
 from ..base.words import sentence
 from ..few.side_by_side import is_few
 from ..findings.statement import Statement, written
+from ..key.named_answers import named_answers
 from ..key.opened_tables import tables
 from ..key.opening import open_key
 from ..key.session_checks import check
@@ -34,6 +35,7 @@ from . import (
     maker,
     named,
     nose,
+    open_flight,
     record,
     said,
     set_test,
@@ -63,6 +65,7 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     trust.section,
     each.section,
     maker.section,
+    open_flight.section,
     said.section,
     limits.section,
     record.section,
@@ -119,6 +122,7 @@ def open_context(
         presented=tuple(sets(plan, store, key)) if session.method.compares else (),
         figures=figures,
         remembers=remembers,
+        open_flight=named_answers(session, plan),
     )
 
 

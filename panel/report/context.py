@@ -15,6 +15,7 @@ from ..findings.all_statements import Findings
 from ..findings.evidence import Evidence
 from ..key.earlier_controls import earlier_false_notes
 from ..key.earlier_sessions import Earlier, earlier_sessions
+from ..key.named_answers import NamedAnswers
 from ..key.opened_tables import Scores
 from ..key.opening import Key
 from ..key.session_checks import Finding
@@ -64,6 +65,8 @@ class Context:
         False leaves the pictures out; nothing else changes.
     remembers : bool
         False leaves out what earlier sessions taught.
+    open_flight : NamedAnswers or None
+        What came of the open flight; its own section alone looks at it.
     """
 
     session: Session
@@ -79,6 +82,7 @@ class Context:
     presented: tuple[Set, ...] = ()
     figures: bool = True
     remembers: bool = True
+    open_flight: NamedAnswers | None = None
     _names: dict[str, str] = field(default_factory=dict)
 
     @cached_property

@@ -19,7 +19,7 @@ from ..few.words_few import SECTION as WORDS
 from ..findings.design import orders
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short
-from . import asked, record
+from . import asked, open_flight, record
 from .context import Context
 from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
@@ -37,7 +37,7 @@ FEW_PAIRS = 3
 def sections(context: Context) -> list[Callable[[Context], Section | None]]:
     """Return the sections of this report, in order; the first two make the page."""
     context.findings.evidence.kept[directions.MEMORY] = context.earlier
-    return [_bottles, _sheets, _sure, _tasters, _words, _served, _record]
+    return [_bottles, _sheets, _sure, _tasters, _words, open_flight.section, _served, _record]
 
 
 def _said(context: Context, section: str, *kinds: str) -> list[Line]:

@@ -11,6 +11,7 @@ from ...analysis.core.words import shown
 from ..base.plain_cells import frame_csv, make_inert
 from ..base.whole_files import whole_folder
 from ..plan.sealing import fingerprint
+from ..returns.closed_flights import FOLDER as OPEN_FLIGHT
 from .context import Context
 from .page import html
 from .parts import Picture, Report
@@ -31,6 +32,9 @@ def write(report: Report, context: Context) -> list[Path]:
     """
     target = context.session.folder / FOLDER
     scores = frame_csv(context.session.folder / "scores.csv", context.answers.scores)
+    if context.open_flight is not None:
+        both = context.open_flight.beside(context.answers.scores)
+        frame_csv(context.session.folder / OPEN_FLIGHT / "scores.csv", both)
     written = ["report.html", "tables.xlsx", "results.json"]
     with whole_folder(target, beside=[scores]) as folder:
         (folder / "figures").mkdir()

@@ -45,3 +45,16 @@ def test_two_people_settle_nothing_and_learn_what_would(results):
     steps = {row["step"] for row in results["sure"]}
     assert steps == {"tasting", "assessor", "five", "triangle"}
     assert all(0 <= row["chance"] <= 1 for row in results["sure"])
+
+
+def test_the_maker_moves_with_the_name_and_the_professional_hardly(results):
+    """What was put in, 1.0, 0.8 and 2.2, has a mean of 1.3; each noise of 0.35, three bottles."""
+    found = {
+        one["group"]: one
+        for one in results["open_flight"]["groups"]
+        if one["attribute"] == "quality"
+    }
+    assert found["maker"]["difference"] == pytest.approx(1.33, abs=0.75)
+    assert found["maker"]["low"] < 1.33 < found["maker"]["high"]
+    assert found["dislikes"]["low"] < -0.1 < found["dislikes"]["high"]
+    assert abs(found["dislikes"]["difference"]) < found["maker"]["difference"]
