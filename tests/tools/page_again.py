@@ -21,7 +21,9 @@ from scipy import optimize, stats
 
 BOTTLES = ["free-run", "clear", "cloudy"]
 ASIDE = ("release", "sweetness_expected", "fault_unsure:cannot_tell")
-"""What a taster advises, expects or cannot tell: no property of the bottle, outside all tests."""
+"""What a taster advises, expects or cannot tell: no property of the bottle, no line of its own."""
+GAPS = (("flavour_intensity", "aroma_intensity"), ("sweetness", "sweetness_expected"))
+"""What is set against what: palate and nose, sweetness found and expected."""
 BUDGET, WHOLE = 0.9 * 0.048, 0.05
 """Of 5 %, 0.2 are kept for single assessors, and a tenth of the rest for majorities and maker."""
 LABELS = {
@@ -210,10 +212,10 @@ class Again:
                 if np.nanmax(np.ptp(cells, axis=1)) > 0:
                     floor = self.floor(name) if kind in kinds else 0.0
                     made.append(Question(kind, name, cells, floor, claims_again.WEIGHTS[kind]))
-        palate, nose = "flavour_intensity", "aroma_intensity"
-        gap = (self.wide(palate) - self.wide(nose)).to_numpy()
-        floor = self.floor(palate) + self.floor(nose)
-        made.append(Question("gap", f"{palate}-{nose}", gap, floor))
+        for more, less in GAPS:
+            gap = (self.wide(more) - self.wide(less)).to_numpy()
+            floor = self.floor(more) + self.floor(less)
+            made.append(Question("gap", f"{more}-{less}", gap, floor))
         widest = claims_again.judge(made, self.shuffles, self.seed)
         return [*made, claims_again.overall(made, widest)]
 
@@ -637,6 +639,21 @@ def levels_above(one: Again, kind: str, name: str) -> list[str]:
     ]
 
 
+def gaps_above(one: Again, name: str) -> str:
+    """Write what the claim on sweetness found and expected says, the widest gap first."""
+    gap = {b: one.paired(*name.split("-"), b)[0] for b in BOTTLES}
+    pairs = one.pairs_claimed("gap", name)
+    clauses = []
+    for high in sorted({a for a, _ in pairs}, key=lambda b: -gap[b]):
+        sides = [high], [b for b in BOTTLES if (high, b) in pairs]
+        clauses.append(
+            " above ".join(
+                f"{listed(side)} ({listed([signed(gap[b]) for b in side])})" for side in sides
+            )
+        )
+    return "; ".join(clauses)
+
+
 def fragments(one: Again) -> list[str]:
     """Return the sentences' parts with numbers, as the page must write them."""
     people, said = one.people, []
@@ -688,7 +705,10 @@ def fragments(one: Again) -> list[str]:
         row = one.given.loc[word].sort_values(ascending=False, kind="stable")
         said.append(listed([f"{bottle} {k} of 7" for bottle, k in row.items()]))
     for kind, name in one.claimed("gap"):
-        gap = {b: one.paired("flavour_intensity", "aroma_intensity", b)[0] for b in BOTTLES}
+        if name != "-".join(GAPS[0]):
+            said.append(gaps_above(one, name))
+            continue
+        gap = {b: one.paired(*GAPS[0], b)[0] for b in BOTTLES}
         pairs = one.pairs_claimed(kind, name)
         high = list(dict.fromkeys(a for a, _ in pairs))
         low = [x for x in BOTTLES if x in {b for _, b in pairs}]
@@ -702,7 +722,7 @@ def fragments(one: Again) -> list[str]:
         f"{coefficient(high)})"
         for name, (r, low, high, _) in ((x, one.agreement[x]) for x in (ordered[0], ordered[-1]))
     ]
-    asked = len(one.scaled) + len(one.words) + len(one.faults) + 2 + 3 + len(one.scaled)
+    asked = len(one.scaled) + len(one.words) + len(one.faults) + len(GAPS) + 1 + 3 + len(one.scaled)
     said.append(f"All {asked} questions of this report")
 
     # faults
