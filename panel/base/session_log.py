@@ -93,6 +93,17 @@ class Log:
         return [entry for entry in self.entries if entry.act in acts]
 
 
+def to_the_minute(at: str) -> str:
+    """Write a time of the log to the minute.
+
+    >>> to_the_minute("2026-03-14T10:05:39+00:00")
+    '2026-03-14 10:05 UTC'
+    """
+    day, _, time = at.partition("T")
+    zone = time[8:].replace("+00:00", "UTC")
+    return " ".join(part for part in (day, time[:5], zone) if part)
+
+
 def read_log(folder: Path) -> Log:
     """Read the log of a session folder and follow its chain."""
     path = folder / FILE

@@ -22,6 +22,7 @@ def command(folder: Path, *, paper: str, incomplete: bool, yes: bool) -> None:
     """Close the blind flights for good and write sheets with names."""
     from ..base.errors import REFUSED
     from ..base.one_at_a_time import alone
+    from ..base.session_log import to_the_minute
     from ..handouts.lacking_letters import refuse_lacking
     from ..open_flight.flight import load_flight
     from ..open_flight.named_sheets import write_named
@@ -53,5 +54,5 @@ def command(folder: Path, *, paper: str, incomplete: bool, yes: bool) -> None:
     for path in written:
         click.echo(path)
     key = "unblind.open_already" if before else "unblind.opened"
-    click.echo(say(key, language, at=entry.at), err=True)
+    click.echo(say(key, language, at=to_the_minute(entry.at)), err=True)
     click.echo(say("unblind.next", language, folder=folder, n=len(flight.own_sheets)), err=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from ..base.session_log import LogEntry, read_log
+from ..base.session_log import LogEntry, read_log, to_the_minute
 from ..base.words import say
 from ..plan.open_plan import OpenPlan
 from ..returns.closed_flights import ACT, FOLDER, closed
@@ -66,7 +66,7 @@ class FlightState:
         if self.entry is None or self.sheets is None:
             planned = say("open_flight.planned", language, folder=folder)
             return [planned] if self.planned else []
-        told = [say("open_flight.opened", language, at=self.entry.at)]
+        told = [say("open_flight.opened", language, at=to_the_minute(self.entry.at))]
         left = {name: self.entry.values.get(name, 0) for name in ("faults", "marks")}
         if any(left.values()):
             told.append(say("open_flight.left", language, **left))

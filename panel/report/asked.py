@@ -10,6 +10,7 @@ import pandas as pd
 from ...analysis.core.wording import same_decimals
 from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
+from ..base.session_log import to_the_minute
 from ..base.words import sentence
 from ..session.bottles import Bottle
 from ..session.care import care_mark
@@ -119,7 +120,9 @@ def cautions(context: Context) -> list[Line]:
     said: list[Line] = []
     first = context.status.openings[0]
     if context.late:
-        said.append(sentence("report.opened_early", at=_when(first.opened_at), n=context.late))
+        said.append(
+            sentence("report.opened_early", at=to_the_minute(first.opened_at), n=context.late)
+        )
         if context.whose_late:
             roles = {one.code: one.role for one in context.plan.assessors}
             who = [
@@ -137,7 +140,9 @@ def cautions(context: Context) -> list[Line]:
         out = list(context.status.out)
         said.append(sentence("report.still_out", n=len(out), out=out))
     if not context.late:
-        said.append(sentence("report.opened_after", at=_when(context.key.opening.opened_at)))
+        said.append(
+            sentence("report.opened_after", at=to_the_minute(context.key.opening.opened_at))
+        )
     # A test of difference counts right answers: it has no means to stand outside of.
     makers = [] if context.session.method.compares else context.makers
     if context.maker_apart and makers:
@@ -150,14 +155,3 @@ def cautions(context: Context) -> list[Line]:
     if context.status.corrections:
         said.append(sentence("report.corrections", n=context.status.corrections))
     return said
-
-
-def _when(at: str) -> str:
-    """Write a time of the log to the minute.
-
-    >>> _when("2026-03-14T10:05:39+00:00")
-    '2026-03-14 10:05 UTC'
-    """
-    day, _, time = at.partition("T")
-    zone = time[8:].replace("+00:00", "UTC")
-    return " ".join(part for part in (day, time[:5], zone) if part)

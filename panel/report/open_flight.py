@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.core.errors import AnalysisError
 from ...analysis.profile.named_scores import OpenAgainstBlind, open_against_blind
 from ...forms.questions.question_types import Kind
+from ..base.session_log import to_the_minute
 from ..base.words import sentence
 from ..findings.evidence import QUALITY
 from ..key.named_answers import NamedAnswers
@@ -30,7 +31,7 @@ def section(context: Context) -> Section | None:
         if not context.session.settings.serving.open_flight:
             return None
         return _section((plain(sentence("flight_report.not_opened")),))
-    opened = sentence("flight_report.opened", at=named.entry.at)
+    opened = sentence("flight_report.opened", at=to_the_minute(named.entry.at))
     record = [*_record(named)]
     try:
         found = open_against_blind(

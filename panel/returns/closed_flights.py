@@ -10,7 +10,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ..base.errors import NotReady
-from ..base.session_log import LogEntry, read_log
+from ..base.session_log import LogEntry, read_log, to_the_minute
 
 ACT = "open_flight"
 """The act in the log."""
@@ -34,4 +34,4 @@ def refuse_closed(folder: Path) -> None:
     """
     entry = closed(folder)
     if entry is not None:
-        raise NotReady("open_flight.closed", at=entry.at, folder=folder)
+        raise NotReady("open_flight.closed", at=to_the_minute(entry.at), folder=folder)
