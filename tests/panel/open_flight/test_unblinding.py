@@ -139,7 +139,7 @@ def test_opening_is_on_the_record_and_names_stand_on_the_sheets(answered):
     assert done.exit_code == 0
     (entry,) = read_log(answered).of("open_flight")
     assert entry.values["rows"] == len(before)
-    assert entry.at in done.output
+    assert f"{entry.at[:10]} {entry.at[11:16]} UTC" in done.output
     session = load(answered)
     flight = load_flight(session, load_open(session))
     names = {"A free-run", "B clear", "C cloudy"}
