@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -15,12 +16,12 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Plotted(Result):
+class Plotted(Result, ABC):
     """A result with a figure of one field."""
 
+    @abstractmethod
     def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw the result as a figure of its own."""
-        raise NotImplementedError
 
     def plot(self, ax: Axes | None = None, *, language: str = FALLBACK, **how: Any) -> Axes:
         """Draw the result into axes, in the settings and theme that hold there.
