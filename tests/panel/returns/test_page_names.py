@@ -5,6 +5,8 @@ The cases U01 to U15 are those of tests/outside/attacks/unnamed-pages.md.
 
 from __future__ import annotations
 
+import re
+import sys
 from pathlib import Path
 
 import cv2
@@ -23,6 +25,9 @@ from kikichoko.panel.returns.page_round import PageRound
 from kikichoko.panel.returns.review_page import Review
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session import load
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from review_visitor import served
 
 PX = 8.0  # pixels a millimetre
 
@@ -125,6 +130,31 @@ def test_all_of_a_name_stands_or_nothing(planned, scanned, monkeypatch):
         assert store.answers() == []
         assert store.database.execute("SELECT count(*) FROM named_pages").fetchone() == (0,)
         assert PageNames(store, plan, "M1", "en").next() is not None
+
+
+def test_the_page_is_named_in_a_browser(planned, scanned):
+    """Asked first, with its picture; a wrong page is told in words, the right one goes in."""
+    place, plan = planned
+    read(place, scanned[1])
+
+    def review_of(store: Store) -> Review:
+        names = PageNames(store, plan, "M1", "en")
+        return Review(store, plan, "M1", "en", names=names, pages=PageRound(store, plan))
+
+    with served(place, review_of) as page:
+        status, text, _ = page.ask()
+        assert status == 200
+        assert "Which page is this?" in text
+        picture = re.search(r'<img src="(which-\d+)"', text)[1]
+        number = picture.removeprefix("which-")
+        assert page.ask(picture)[0] == 200
+        wrong = page.ask(data={"number": number, "which": "name", "page_is": "T2 3"})[1]
+        assert 'role="alert"' in wrong
+        assert "not page 3 of T2" in wrong
+        after = page.ask(data={"number": number, "which": "name", "page_is": "T1 3"})[1]
+        assert "Which page is this?" not in after
+    with Store(place) as store:
+        assert len(store.answers()) > 10
 
 
 def test_the_question_is_asked_in_the_terminal_and_on_the_page(planned, scanned):

@@ -5,12 +5,10 @@ Status codes: RFC 9110 (400, 403, 404, 413, 415). Content security policy: W3C C
 
 from __future__ import annotations
 
-import http.client
 import re
 import socket
-import threading
+import sys
 import time
-import urllib.parse
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -22,9 +20,11 @@ from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.open_marks import decide, decisions, note
 from kikichoko.panel.returns.review_page import Review
-from kikichoko.panel.returns.review_server import ReviewServer
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session.session_folder import load
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from review_visitor import FORM, Page, served
 
 MARK = Uncertain(
     session="test-1", assessor="T1", code="381", attribute="sweetness", file="p.jpg",
@@ -32,37 +32,6 @@ MARK = Uncertain(
     choices=(Choice("the mark at 2", 2.0), Choice("the mark at 7", 7.0), Choice("nothing", None)),
 )  # fmt: skip
 WORDS = replace(MARK, attribute="words", reason="words", choices=(), low=0.0, high=0.0)
-FORM = "application/x-www-form-urlencoded"
-
-
-class Page:
-    """A running server and a browser of it."""
-
-    def __init__(self, server: ReviewServer, place: Path) -> None:
-        self.server, self.place = server, place
-        self.host = server.host
-        self.path = f"/{server.secret}/"
-
-    def ask(
-        self, path: str = "", data: dict[str, str] | bytes | None = None, **headers: str
-    ) -> tuple[int, str, dict[str, str]]:
-        asked = {"Host": self.host, **{k.replace("_", "-"): v for k, v in headers.items()}}
-        body = urllib.parse.urlencode(data).encode() if isinstance(data, dict) else data
-        if body is not None:
-            asked.setdefault("Content-Type", FORM)
-        line = http.client.HTTPConnection(self.host, timeout=20)
-        line.putrequest("POST" if body is not None else "GET", self.path + path, skip_host=True)
-        if body is not None and "Content-Length" not in asked:
-            asked["Content-Length"] = str(len(body))
-        for name, value in asked.items():
-            line.putheader(name, value)
-        line.endheaders(body)
-        reply = line.getresponse()
-        told = reply.read().decode("utf-8", "replace"), dict(reply.getheaders())
-        line.close()
-        if reply.status == 303:
-            return self.ask(reply.headers["Location"].removeprefix(self.path))
-        return reply.status, *told
 
 
 @pytest.fixture
@@ -72,23 +41,13 @@ def page(folder) -> Iterator[Page]:
     assert outcome.exit_code == 0, outcome.output
     plan = load_open(load(place))
     code = plan.sheets["T1"].presentations[0].name
-    ready = threading.Event()
-    made: list[ReviewServer] = []
 
-    def work() -> None:
-        with Store(place) as store:
-            note(store, [replace(MARK, code=code), replace(WORDS, code=code)], plan.version)
-            made.append(ReviewServer(Review(store, plan, "M1", "en")))
-            ready.set()
-            made[0].run()
+    def review_of(store: Store) -> Review:
+        note(store, [replace(MARK, code=code), replace(WORDS, code=code)], plan.version)
+        return Review(store, plan, "M1", "en")
 
-    worker = threading.Thread(target=work)
-    worker.start()
-    assert ready.wait(20)
-    yield Page(made[0], place)
-    made[0].stop()
-    worker.join(20)
-    assert not worker.is_alive()
+    with served(place, review_of) as page:
+        yield page
 
 
 def test_the_page_shows_and_takes(page):
