@@ -79,6 +79,7 @@ def draw_plane(
     language: str,
     attribute: str = "",
     wanted: float | None = None,
+    published: bool = True,
     group: str | None = None,
 ) -> Figure:
     """Draw the plane of meter value and acidity.
@@ -89,13 +90,14 @@ def draw_plane(
         ``sample, meter_value, acidity`` and, if given, `group`.
     own : DataFrame, optional
         ``mean, low, high`` that this panel would give at each point of
-        `plane_grid`, row by row, for its own lines (solid); the published
-        index alone is drawn (dashed) without it.
+        `plane_grid`, row by row, for its own lines (solid).
     language : str
     attribute : str
         Name of what `own` speaks of.
     wanted : float, optional
         A score aimed at: its line is drawn thick, its 95 % band shaded.
+    published : bool
+        Whether the lines of the published sweet–dry index are drawn (dashed).
     group : str, optional
         Column by which the marks differ, for example the batch or the vintage.
 
@@ -112,18 +114,23 @@ def draw_plane(
     grid_x, grid_y = plane_grid(known)
     axes = field(None, 8.0, 5.4)
     figure = whole(axes)
-    _fitted_range(axes, across, up)
+    if published:
+        _fitted_range(axes, across, up)
     written = [] if own is None else _own(axes, own, grid_x, grid_y, wanted)
-    written += _published(axes, grid_x, grid_y)
+    if published:
+        written += _published(axes, grid_x, grid_y)
     _marks(axes, known, group)
     axes.set_xlim(*across)
     axes.set_ylim(*up)
     axes.set_xlabel(say("plane.x", language))
     axes.set_ylabel(say("plane.y", language))
-    title = "plane.title_published" if own is None else "plane.title_both"
+    lines = "published" if published else "none"
+    title = f"plane.title_{lines}" if own is None else "plane.title_own"
     axes.set_title(say(title, language, attribute=attribute))
-    published = say("plane.published", language)
-    handles: list[Any] = [Line2D([], [], color=GREY, ls="--", lw=0.9, label=published)]
+    handles: list[Any] = []
+    if published:
+        label = say("plane.published", language)
+        handles.append(Line2D([], [], color=GREY, ls="--", lw=0.9, label=label))
     if own is not None:
         label = say("plane.own", language, attribute=attribute)
         handles.append(Line2D([], [], color=INK, lw=1.3, label=label))
@@ -131,7 +138,8 @@ def draw_plane(
         label = say("plane.wanted", language, attribute=attribute, wanted=wanted)
         handles.append(Line2D([], [], color=INK, lw=3.2, label=label))
         handles.append(Patch(facecolor="0.8", alpha=0.6, label=say("plane.band", language)))
-    handles.append(Patch(**_OUTSIDE, label=say("plane.not_fitted", language)))
+    if published:
+        handles.append(Patch(**_OUTSIDE, label=say("plane.not_fitted", language)))
     marks = axes.get_legend_handles_labels()[0]
     figure.legend(handles=[*handles, *marks], loc="outside lower center", ncols=4)
     unnamed = _names(figure, axes, known, written)

@@ -26,6 +26,7 @@ _NOT_CHEMISTRY = {
     "year",
     "months",
 }
+_BATCH = ("batch", "tank", "vintage", "year", "lot")
 COMPUTED = ("amakarado", "notando", "glucose_minus_acidity")
 
 
@@ -47,24 +48,35 @@ def named_bottles(bottles: pd.DataFrame) -> pd.DataFrame:
     raise TableError((Sentence.of("table.no_column", column="sample", have=have),))
 
 
-def batch_column(bottles: pd.DataFrame, named: str | None) -> str | None:
-    """Find the column of the batch; tank and vintage (or lot) are joined into one."""
+def batch_column(bottles: pd.DataFrame, named: str | None, served: pd.Series) -> str:
+    """Find the column of the batch; tank and vintage (or lot) are joined into one.
+
+    A bottle is a batch of its own only where that is said, by naming the column of the bottle:
+    fractions of one tank that count as batches would turn chance into slopes.
+    """
+    if named in ("sample", "bottle", "name"):
+        return "sample"
+    for name in {*_BATCH, named} & set(bottles):
+        bottles[name] = bottles[name].mask(bottles[name].astype(str).str.strip() == "")
     if named is not None:
         if named not in bottles:
             have = ", ".join(str(name) for name in bottles.columns)
             raise TableError((Sentence.of("table.no_column", column=named, have=have),))
         return _whole(bottles, named)
-    stated = [
-        name for name in ("batch", "tank", "vintage", "year", "lot") if _is_stated(bottles, name)
-    ]
+    stated = [name for name in _BATCH if _is_stated(bottles, name)]
     if "batch" in stated:
         return _whole(bottles, "batch")
+    here = bottles[bottles["sample"].isin(served)].drop_duplicates("sample")
+    # A lot of its own for every bottle tells nothing about batches.
+    own_lots = "lot" in stated and len(here) > 1 and here["lot"].nunique() == len(here)
     if "tank" not in stated:
-        return None
+        if "lot" not in stated or own_lots:
+            raise TableError((Sentence.of("link.batch_not_told", n=len(here)),))
+        return _whole(bottles, "lot")
     tank = bottles[_whole(bottles, "tank")].astype(str)
     more = next((name for name in ("vintage", "year", "lot") if name in stated), None)
-    if more == "lot" and bottles["lot"].nunique() == len(bottles):
-        more = None  # a lot of its own for every bottle tells nothing about batches
+    if more == "lot" and own_lots:
+        more = None
     bottles["batch"] = tank
     if more is not None:
         given = bottles[more].notna()
@@ -108,14 +120,14 @@ def numbers_of(bottles: pd.DataFrame) -> list[str]:
     return first + [name for name in numeric if name not in {*first, *_NOT_CHEMISTRY, *COMPUTED}]
 
 
-def default_predictors(bottles: pd.DataFrame, served: pd.DataFrame, batch: str | None) -> list[str]:
+def default_predictors(bottles: pd.DataFrame, served: pd.DataFrame, batch: str) -> list[str]:
     """Choose meter value and acidity, then others while there are batches for them."""
     here = bottles[bottles["sample"].isin(served["sample"])]
     names = [name for name in numbers_of(here) if here[name].notna().all() and name != batch]
     if not names:
         have = ", ".join(str(name) for name in bottles.columns)
         raise TableError((Sentence.of("link.no_numbers", have=have),))
-    count = here[batch].nunique() if batch else len(here)
+    count = here[batch].nunique()
     first = [name for name in names if name in FIRST]
     most = max(len(first), count // PER_EFFECT, 1)
     return names[:most]

@@ -15,6 +15,7 @@ from ..core.plotted import Plotted
 from ..core.result import Result, copies
 from ..core.wording import p_words, stated_percent
 from ..core.words import FALLBACK, Sentence
+from .link_input import FIRST
 from .mixed_slopes import Slopes
 from .pls_regression import Pls
 from .published_prior import SlopesWithIndex
@@ -59,9 +60,11 @@ class Link(Plotted):
         By attribute, where there are many measurements.
     priors : tuple of SlopesWithIndex
         The published index beside the data, where asked.
+    sweetness : tuple of str
+        Attributes that the published sweet–dry index speaks of.
     chemistry : DataFrame
         The bottles that were joined, with their numbers.
-    group : str or None
+    group : str
         Its column of the batch.
     dropped : DataFrame
         ``sample, session, reason`` of bottles left out.
@@ -80,8 +83,9 @@ class Link(Plotted):
     fits: dict[str, Slopes]
     foretold: dict[str, Pls]
     priors: tuple[SlopesWithIndex, ...]
+    sweetness: tuple[str, ...]
     chemistry: pd.DataFrame
-    group: str | None
+    group: str
     dropped: pd.DataFrame
     level: float
     seed: int
@@ -116,7 +120,10 @@ class Link(Plotted):
         group: str | None = None,
         language: str = FALLBACK,
     ) -> Figure:
-        """Draw the bottles on the plane of meter value and acidity, with this panel's lines.
+        """Draw the bottles on the plane of meter value and acidity, with what they bear.
+
+        The panel's own lines are drawn where a slope of the attribute on one of the two
+        holds, those of the published index where the attribute speaks of sweetness.
 
         Parameters
         ----------
@@ -137,16 +144,24 @@ class Link(Plotted):
 
         name = attribute or self.main_attribute
         bottles = self.chemistry.drop_duplicates("sample")
-        fitted = self.fits.get(name)
-        own = None if fitted is None else fitted.over_plane(*plane_grid(bottles))
+        own = None
+        if self._leans_on_plane(name):
+            own = self.fits[name].over_plane(*plane_grid(bottles))
+        alone = self.group == "sample"  # each bottle a batch: a mark of its own tells nothing
         return draw_plane(
             bottles,
             own,
             attribute=name,
             wanted=wanted,
-            group=group or self.group,
+            published=name in self.sweetness,
+            group=group or (None if alone else self.group),
             language=language,
         )
+
+    def _leans_on_plane(self, attribute: str) -> bool:
+        """Whether a slope of `attribute` on meter value or acidity holds."""
+        rows = self.slopes[self.slopes["attribute"] == attribute]
+        return bool((rows["holds"].astype(bool) & rows["predictor"].isin(FIRST)).any())
 
     def figure(self, *, language: str = FALLBACK) -> Figure:
         """Draw each slope with its interval."""

@@ -79,7 +79,8 @@ def link(
     attributes : sequence of str, optional
         Those to relate; all by default.
     batch : str, optional
-        Column that names the batch.
+        Column that names the batch, where it is none of those. That of the bottle
+        says that each bottle is a batch of its own; it is never taken for granted.
     sweet : str, optional
         The attribute that the published sweet–dry index speaks of; found by its
         name if not given. A dryness is taken with the opposite sign.
@@ -101,16 +102,18 @@ def link(
     Raises
     ------
     TableError
-        If the tables cannot be joined.
+        If the tables cannot be joined, or do not say which batch a bottle comes from.
     OptionError
         For an unknown attribute.
     """
     share_of("level", level)
     rows = as_tidy(table, **column_names).data
     chemistry = named_bottles(bottles)
-    chosen_batch = batch_column(chemistry, batch)
     rows, wanted = wanted_attributes(rows, attributes)
     served = rows[["session", "sample"]].drop_duplicates()
+    if not served["sample"].isin(chemistry["sample"]).any():
+        raise TableError((Sentence.of("link.nothing_joins", listed=sorted(set(served["sample"]))),))
+    chosen_batch = batch_column(chemistry, batch, served["sample"])
     names = list(predictors or default_predictors(chemistry, served, chosen_batch))
     chemistry = computed(chemistry, names)
     keys = ["session", "sample"] if "session" in chemistry else ["sample"]
@@ -132,7 +135,9 @@ def link(
         predictors=tuple(usable),
         slopes=table_of_slopes,
         overall=pd.DataFrame(work.overall),
-        bottles=_with_index(pd.concat(work.bottles, ignore_index=True), joined),
+        bottles=_with_index(
+            pd.concat(work.bottles, ignore_index=True), joined, _of_sweetness(wanted, sweet)
+        ),
         influence=pd.DataFrame(
             work.influence, columns=["attribute", "predictor", "unit", "slope", "without"]
         ),
@@ -140,6 +145,7 @@ def link(
         fits=work.fits,
         foretold=_foretold(kept, wanted, joined, batch=chosen_batch, seed=seed, level=level),
         priors=tuple(_priors(work.fits, sweet, scale, level)),
+        sweetness=_of_sweetness(wanted, sweet),
         chemistry=joined,
         group=chosen_batch,
         dropped=dropped,
@@ -286,16 +292,19 @@ def _with_expected(
     return table.assign(outside=(table["mean"] < table["low"]) | (table["mean"] > table["high"]))
 
 
-def _with_index(table: pd.DataFrame, joined: pd.DataFrame) -> pd.DataFrame:
-    """Set the published sweet–dry index beside the means, where both its numbers are known."""
-    if not set(FIRST).issubset(joined):
+def _with_index(
+    table: pd.DataFrame, joined: pd.DataFrame, sweetness: Sequence[str]
+) -> pd.DataFrame:
+    """Set the published sweet–dry index beside means of sweetness, where its numbers are known."""
+    speaks = table["attribute"].isin(sweetness).to_numpy()
+    if not set(FIRST).issubset(joined) or not speaks.any():
         return table
     numbers = joined[["session", "sample", *FIRST]].apply(
         lambda column: pd.to_numeric(column) if column.name in FIRST else column
     )
     both = table[["session", "sample"]].merge(numbers, on=["session", "sample"], how="left")
     index = indices.amakarado(*(both[name].fillna(0.0).to_numpy(float) for name in FIRST))
-    known = both[list(FIRST)].notna().all(axis=1).to_numpy()
+    known = both[list(FIRST)].notna().all(axis=1).to_numpy() & speaks
     return table.assign(amakarado=np.where(known, index, np.nan))
 
 
@@ -327,6 +336,13 @@ def _foretold(
         except NotEstimable:
             continue
     return found
+
+
+def _of_sweetness(attributes: Sequence[str], sweet: str | None) -> tuple[str, ...]:
+    """Return the attributes that the published index speaks of."""
+    if sweet is not None:
+        return tuple(name for name in attributes if name == sweet)
+    return tuple(name for name in attributes if name.strip().lower() in (*SWEET, *DRY))
 
 
 def _priors(

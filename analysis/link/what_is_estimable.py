@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ..chemistry.density_scales import extract
 from ..core.connected_parts import connected
 from ..core.errors import NotEstimable, TableError
 from ..core.result import Result, copies
@@ -36,6 +37,11 @@ WORTH = 0.1
 TOGETHER = 0.9
 """Correlation above which two measurements are said to move together."""
 
+WIDE = 2.0
+"""Standard deviations from the bottles' own relation at which a measurement is proposed."""
+USUAL_ABV = 15.5
+"""Alcohol taken where none is stated, to see whether a proposed bottle can be brewed."""
+
 TYPICAL: Mapping[str, tuple[float, float]] = {
     "abv": (14.0, 17.5),
     "meter_value": (-4.0, 9.0),
@@ -44,6 +50,7 @@ TYPICAL: Mapping[str, tuple[float, float]] = {
     "glucose": (0.5, 4.2),
     "polishing_ratio": (40.0, 70.0),
 }
+_SUGARS = ("sugar", "糖", "extract", "エキス")
 _NAMED = {*TYPICAL, "amakarado", "notando", "glucose_minus_acidity"}
 """5 to 95 % of 1,294 declared retail sakes (open catalogue, 2020); glucose from the guide of
 2011; polishing ratio common practice, no source. Used to propose bottles, nothing else."""
@@ -365,38 +372,82 @@ def _missing_batches(batches: int, groups: int, predictors: Sequence[str]) -> in
 def _wanted(values: Array, names: Sequence[str], *, needed: int, most: int = 6) -> pd.DataFrame:
     """Choose bottles, one by one, that shrink the widest slope interval most.
 
-    Candidates stand at the corners of the typical range of each measurement,
-    widened to what was seen. If there are enough batches, one bottle is proposed
-    only where it shrinks the widest interval by a tenth.
+    Candidates are bottles that can be brewed (`_candidates`). If there are enough batches, one
+    bottle is proposed only where it shrinks the widest interval by a tenth.
     """
-    low = np.array(
-        [min(TYPICAL.get(n, (v.min(), 0))[0], v.min()) for n, v in _pairs(names, values)]
-    )
-    high = np.array(
-        [max(TYPICAL.get(n, (0, v.max()))[1], v.max()) for n, v in _pairs(names, values)]
-    )
+    candidates = _candidates(values, names)
+    everything = np.vstack([values, candidates])
+    low, high = everything.min(axis=0), everything.max(axis=0)
     spread = np.where(high > low, high - low, 1.0)
-    corners = np.array(list(itertools.product((0.0, 1.0), repeat=min(len(names), 6))))
-    if len(names) > 6:
-        corners = np.hstack([corners, np.full((len(corners), len(names) - 6), 0.5)])
     design = (values - low) / spread
+    placed = (candidates - low) / spread
     chosen, gains = [], []
     for _ in range(min(max(needed, 1), most)):
         before = _widest(design)
-        after = np.array([_widest(np.vstack([design, corner])) for corner in corners])
+        after = np.array([_widest(np.vstack([design, one])) for one in placed])
         best = int(np.argmin(after))
         gain = math.sqrt(before / after[best])
         if needed <= 0 and gain < 1 / (1 - WORTH):
             break
-        chosen.append(low + corners[best] * spread)
+        chosen.append(candidates[best])
         gains.append(gain)
-        design = np.vstack([design, corners[best]])
+        design = np.vstack([design, placed[best]])
     proposed = pd.DataFrame(chosen, columns=list(names))
     return proposed if needed > 0 else proposed.assign(gain=gains)
 
 
-def _pairs(names: Sequence[str], values: Array) -> list[tuple[str, Array]]:
-    return list(zip(names, values.T, strict=True))
+def _candidates(values: Array, names: Sequence[str]) -> Array:
+    """Return bottles that can be brewed, at the edges of what is usual.
+
+    Measurements with a usual range (`TYPICAL`) stand at either end of it, widened to what was
+    seen. Any other measurement stands where these bottles' own relation to the former puts it,
+    and `WIDE` standard deviations to either side, within what was seen. No bottle holds more
+    of a sugar, whatever its name, than extract.
+    """
+    usual = [place for place, name in enumerate(names) if name in TYPICAL][:6]
+    others = [place for place in range(len(names)) if place not in usual]
+    ends = [
+        (
+            min(TYPICAL[names[place]][0], float(values[:, place].min())),
+            max(TYPICAL[names[place]][1], float(values[:, place].max())),
+        )
+        for place in usual
+    ]
+    corners = np.array(list(itertools.product(*ends)), dtype=np.float64)
+    if not others:
+        return _brewable(corners, names)
+    seen = np.hstack([np.ones((len(values), 1)), values[:, usual]])
+    fitted = np.linalg.lstsq(seen, values[:, others], rcond=None)[0]
+    spare = max(len(values) - seen.shape[1], 1)
+    scatter = np.sqrt(((values[:, others] - seen @ fitted) ** 2).sum(axis=0) / spare)
+    expected = np.hstack([np.ones((len(corners), 1)), corners]) @ fitted
+    signs = np.array(list(itertools.product((-WIDE, WIDE), repeat=min(len(others), 6))))
+    signs = np.hstack([signs, np.zeros((len(signs), len(others) - signs.shape[1]))])
+    candidates = np.empty((len(corners) * len(signs), len(names)), dtype=np.float64)
+    candidates[:, usual] = np.repeat(corners, len(signs), axis=0)
+    candidates[:, others] = np.clip(
+        np.repeat(expected, len(signs), axis=0) + np.tile(signs, (len(corners), 1)) * scatter,
+        values[:, others].min(axis=0),
+        values[:, others].max(axis=0),
+    )
+    return _brewable(candidates, names)
+
+
+def _brewable(candidates: Array, names: Sequence[str]) -> Array:
+    """Leave out usual bottles with more sugar than extract, and cap any other sugar there."""
+    if "meter_value" not in names:
+        return candidates
+    bottles = pd.DataFrame(candidates, columns=list(names))
+    alcohol = bottles["abv"].clip(lower=0) if "abv" in bottles else [USUAL_ABV] * len(bottles)
+    most = np.array(
+        [extract(*numbers) for numbers in zip(bottles["meter_value"], alcohol, strict=True)]
+    )
+    for name in names:
+        if name not in TYPICAL and any(word in name.lower() for word in _SUGARS):
+            bottles[name] = bottles[name].clip(upper=most)
+    if "glucose" in bottles:
+        bottles = bottles[bottles["glucose"] <= most]
+    return bottles.to_numpy(np.float64)
 
 
 def _widest(design: Array) -> float:

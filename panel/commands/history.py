@@ -24,6 +24,7 @@ SECTION, RANK = "cli.section_before", 40
 @click.option("--link", "as_link", is_flag=True, help=say("history.option_link"))
 @click.option("--years", "by_year", is_flag=True, help=say("history.option_years"))
 @click.option("--predictors", metavar="A,B", help=say("history.option_predictors"))
+@click.option("--batch", help=say("history.option_batch"))
 @click.option("--save", type=click.Path(path_type=Path), help=say("history.option_save"))
 @figure_option
 @language_option(say("cli.option_language"))
@@ -36,6 +37,7 @@ def command(
     as_link: bool,
     by_year: bool,
     predictors: str | None,
+    batch: str | None,
     save: Path | None,
     figure: Path | None,
     language: str,
@@ -74,10 +76,10 @@ def command(
 
         linked = link(
             collected.scores.astype({"session": str, "sample": str, "attribute": str}),
-            collected.bottles.drop_duplicates(["session", "sample"]),
+            collected.bottles.drop_duplicates(["session", "sample"]).drop(columns="batch"),
             predictors=_listed(predictors),
             attributes=chosen,
-            batch="batch",
+            batch=batch,
         )
         save_figure(linked.plane, figure)
         show(linked, as_json=as_json, language=language)

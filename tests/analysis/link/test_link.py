@@ -68,7 +68,12 @@ def long(data, attributes):
 
 @pytest.fixture(scope="module")
 def full(sake):
-    return link(long(sake, ["taste", "smell"]), sake[["sample", *MEASURED]], predictors=MEASURED)
+    return link(
+        long(sake, ["taste", "smell"]),
+        sake[["sample", *MEASURED]],
+        predictors=MEASURED,
+        batch="sample",
+    )
 
 
 @pytest.mark.parametrize("attribute", ["taste", "smell"])
@@ -116,7 +121,10 @@ def test_no_association_is_claimed_for_taste_and_smell(full):
 def test_chemistry_to_chemistry_is_found(sake):
     # tsugar ~ sake + alcohol: −1.19523 − 0.125319 sake + 0.339479 alcohol, R² 0.4997, F 13.4838.
     found = link(
-        long(sake, ["tsugar"]), sake[["sample", "sake", "alcohol"]], predictors=["sake", "alcohol"]
+        long(sake, ["tsugar"]),
+        sake[["sample", "sake", "alcohol"]],
+        predictors=["sake", "alcohol"],
+        batch="sample",
     )
     rows = found.slopes.set_index("predictor")
     assert rows.loc["sake", "slope"] == six_digits(-0.125319)
@@ -131,13 +139,16 @@ def test_chemistry_to_chemistry_is_found(sake):
         long(sake, ["sake"]),
         sake[["sample", "tsugar", "alcohol"]],
         predictors=["tsugar", "alcohol"],
+        batch="sample",
     )
     assert back.slopes["slope"].tolist() == [six_digits(-3.00002), six_digits(0.803524)]
     assert back.overall["f"].iloc[0] == six_digits(8.31426)
 
 
 def test_small_models_of_30_sakes(sake):
-    found = link(long(sake, ["taste"]), sake[["sample", "sake"]], predictors=["sake"])
+    found = link(
+        long(sake, ["taste"]), sake[["sample", "sake"]], predictors=["sake"], batch="sample"
+    )
     assert found.slopes["slope"].iloc[0] == six_digits(-0.00788227)
     assert found.overall["r2"].iloc[0] == six_digits(0.00197043)
     assert found.overall["f"].iloc[0] == six_digits(0.0552808)

@@ -52,7 +52,7 @@ def test_partial_least_squares_is_asked_from_four_measurements_on(measured: int,
     })  # fmt: skip
     rows = [(f"T{i}", name, "body", rng.normal()) for i in range(3) for name in bottles]
     table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
-    assert bool(link(table, chemistry, seed=1).foretold) is asked
+    assert bool(link(table, chemistry, batch="sample", seed=1).foretold) is asked
 
 
 @pytest.mark.parametrize(("people", "told"), [(1, True), (2, False)])

@@ -18,6 +18,7 @@ def files(tmp_path):
     bottles = pd.DataFrame(
         {
             "bottle": [f"b{i}" for i in range(9)],
+            "batch": [f"batch {i}" for i in range(9)],
             "meter_value": np.linspace(-5, 8, 9),
             "acidity": rng.permutation(np.linspace(1.1, 2.0, 9)),
         }
@@ -33,6 +34,10 @@ def files(tmp_path):
     bottles.to_csv(tmp_path / "bottles.csv", index=False)
     bottles.assign(batch="one").to_csv(tmp_path / "one.csv", index=False)
     return tmp_path
+
+
+def unbatched(files):
+    return pd.read_csv(files / "bottles.csv").drop(columns="batch")
 
 
 def run(*arguments, code=0):
@@ -106,7 +111,7 @@ def test_wrong_usage(files):
 
 def test_the_sessions_own_bottles_are_understood(files):
     # bottles.csv of a session folder: names 'polishing', 'supernatant', counts and volumes.
-    table = pd.read_csv(files / "bottles.csv").assign(
+    table = unbatched(files).assign(
         tank=range(9), lot="L", pasteurised=1, polishing=60, supernatant="yes", available=2,
         volume_ml=720, group=1,
     )  # fmt: skip
@@ -120,7 +125,7 @@ def test_the_sessions_own_bottles_are_understood(files):
 
 
 def test_one_tank_with_a_lot_for_every_bottle_is_one_batch(files):
-    table = pd.read_csv(files / "bottles.csv").assign(tank=4, lot=[f"L{i}" for i in range(9)])
+    table = unbatched(files).assign(tank=4, lot=[f"L{i}" for i in range(9)])
     table.to_csv(files / "tank.csv", index=False)
     said = run(files / "scores.csv", files / "tank.csv", "--scores", "sweetness", "--json")
     assert json.loads(said.stdout)["possible"] is False
@@ -133,27 +138,35 @@ def test_one_tank_with_a_lot_for_every_bottle_is_one_batch(files):
         ("444555666", "aaabbbccc", 3),
         ("444555666", "aab  bccc", 5),
         ("444555666", "abcdefghi", 3),
-        ("         ", "aaabbbccc", 0),
+        ("         ", "aaabbbccc", 3),
     ],
 )
 def test_blank_cells_of_a_lot_are_no_lot(tank, lot, batches):
     """Tank and lot make the batch; a column that is blank throughout is as none."""
     numbers = pd.DataFrame({"sample": list("abcdefghi"), "tank": list(tank), "lot": list(lot)})
     numbers = numbers.replace(" ", None)
-    column = batch_column(numbers, None)
-    assert batches == (numbers[column].nunique() if column else 0)
-    assert column is None or numbers[column].notna().all()
+    column = batch_column(numbers, None, numbers["sample"])
+    assert numbers[column].nunique() == batches
+    assert numbers[column].notna().all()
+
+
+def test_bottles_of_untold_batches_are_not_taken_for_batches(files):
+    unbatched(files).to_csv(files / "untold.csv", index=False)
+    given = (files / "scores.csv", files / "untold.csv", "--scores", "sweetness")
+    assert "--batch bottle" in run(*given, code=1).output
+    told = json.loads(run(*given, "--batch", "bottle", "--json").stdout)
+    assert told["estimability"]["batches"] == 9
 
 
 def test_a_session_table_with_an_empty_lot_is_read(files):
-    bottles = pd.read_csv(files / "bottles.csv")
+    bottles = unbatched(files)
     bottles.assign(tank=list("444555666"), lot="").to_csv(files / "lots.csv", index=False)
     said = run(files / "scores.csv", files / "lots.csv", "--scores", "sweetness", "--json")
     assert "3 batches" in said.stdout
 
 
 def test_a_bottle_without_tank_among_others_is_named(files):
-    bottles = pd.read_csv(files / "bottles.csv")
+    bottles = unbatched(files)
     bottles.assign(tank=["4"] * 8 + [None]).to_csv(files / "hole.csv", index=False)
     said = run(files / "scores.csv", files / "hole.csv", "--scores", "sweetness", code=1)
     assert "column 'tank' where these come from: b8" in said.output
