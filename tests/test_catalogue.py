@@ -6,7 +6,9 @@ import json
 import subprocess
 import sys
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
+from string import Formatter
 
 import kikichoko
 import pytest
@@ -28,7 +30,7 @@ ENTRIES = {
         "bottles": {"one": "{n} butelka", "few": "{n} butelki", "many": "{n} butelek"},
         "poured": "{cups} {cups:butelka|butelki|butelek}",
     },
-    "ja": {"bottles": "{names}の瓶{n}本"},
+    "ja": {"bottles": {"=1": "{names}の瓶一本だけ", "other": "{names}の瓶{n}本"}},
 }
 
 
@@ -56,7 +58,7 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Catalogue:
 def _toml(entry: str | dict[str, str]) -> str:
     if isinstance(entry, str):
         return json.dumps(entry, ensure_ascii=False)
-    forms = ", ".join(f"{form} = {json.dumps(text)}" for form, text in entry.items())
+    forms = ", ".join(f'"{form}" = {json.dumps(text)}' for form, text in entry.items())
     return f"{{ {forms} }}"
 
 
@@ -96,7 +98,7 @@ def test_each_language_counts_and_lists_in_its_own_way(house: Catalogue):
     names = ["A", "B"]
     said = house.sentence("cellar.bottles", n=1, names=names)
     assert said.to("en") == "1 bottle of A, B"
-    assert said.to("ja") == "A、Bの瓶1本"
+    assert said.to("ja") == "A、Bの瓶一本だけ"
     assert said.to("pl") == "1 butelka"
     assert house.say("cellar.bottles", "pl", n=3, names=names) == "3 butelki"
     assert house.say("cellar.bottles", "en", n=3, names=names) == "3 bottles of A, B"
@@ -133,7 +135,7 @@ def test_what_a_room_tells_of_its_words(house: Catalogue):
 def test_a_sentence_in_a_sentence_is_written_in_the_readers_language(house: Catalogue):
     inner = house.sentence("cellar.bottles", n=1, names=["A"])
     outer = house.sentence("cellar.bottles", n=2, names=[inner, "B"])
-    assert outer.to("ja") == "Aの瓶1本、Bの瓶2本"
+    assert outer.to("ja") == "Aの瓶一本だけ、Bの瓶2本"
     assert Sentence.brought_back(json.loads(json.dumps(outer.kept()))).to("ja") == outer.to("ja")
 
 
@@ -162,11 +164,23 @@ def test_the_version_is_that_of_the_installed_distribution():
     assert version("kikichoko") == kikichoko.__version__
 
 
-@pytest.mark.parametrize("topic", ["history", "memory", "years"])
-def test_what_is_said_of_several_sessions_is_said_in_japanese_too(topic: str):
-    words = Path(kikichoko.__path__[0]) / "analysis" / "words"
+def placeholders(entry: str | Mapping[str, str]) -> set[str]:
+    """Name what a template writes, with its format; the forms of a word write nothing new."""
+    texts = [entry] if isinstance(entry, str) else entry.values()
+    parts = [part for text in texts for part in Formatter().parse(text)]
+    return {f"{name}:{spec}" for _, name, spec, _ in parts if name and "|" not in (spec or "")}
+
+
+WORDS = Path(kikichoko.__path__[0]) / "analysis" / "words"
+TOPICS = sorted(file.stem for file in (WORDS / "en").iterdir())
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_japanese_says_what_english_says(topic: str):
     english, japanese = (
-        tomllib.loads((words / language / f"{topic}.toml").read_text("utf-8"))
-        for language in ("en", "ja")
+        {key: placeholders(entry) for key, entry in tomllib.loads(text).items()}
+        for text in (
+            (WORDS / language / f"{topic}.toml").read_text("utf-8") for language in ("en", "ja")
+        )
     )
-    assert set(english) == set(japanese)
+    assert japanese == english

@@ -5,7 +5,9 @@ topic. A key is ``topic.name``; only the topic that is needed is read. An entry
 is a template for `str.format`. Words that follow a number stand in its format,
 one form after the other: ``{cups} {cups:cup|cups}``. Where the whole sentence
 changes with the number named ``n``, the entry is a table of the forms instead
-(``{one = ..., other = ...}``). Where a language has no entry, English stands in.
+(``{one = ..., other = ...}``); a number that needs a sentence of its own in a
+language that counts all alike has it under ``"=1"``. Where a language has no
+entry, English stands in.
 
 How a language counts and lists is said in ``language.toml`` beside this file:
 its plural rule as translators write it for gettext, the names of its forms in
@@ -174,8 +176,8 @@ class Sentence:
         values = dict(self.values)
         entry, own = _entry(self.room, language, self.key)
         if not isinstance(entry, str):
-            form = plural_form(values.get("n"), own)
-            entry = entry[form if form in entry else "other"]
+            forms = (f"={values.get('n')}", plural_form(values.get("n"), own), "other")
+            entry = next(entry[form] for form in forms if form in entry)
         spoken = {name: _spoken(value, language, own) for name, value in values.items()}
         if "low" in spoken and spoken["low"] == spoken.get("high"):
             spoken |= {"low": _NO_END, "high": _NO_END}  # no interval is without width
