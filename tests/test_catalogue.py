@@ -5,10 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-import tomllib
-from collections.abc import Mapping
 from pathlib import Path
-from string import Formatter
 
 import kikichoko
 import pytest
@@ -162,25 +159,3 @@ def test_the_version_is_that_of_the_installed_distribution():
     from importlib.metadata import version
 
     assert version("kikichoko") == kikichoko.__version__
-
-
-def placeholders(entry: str | Mapping[str, str]) -> set[str]:
-    """Name what a template writes, with its format; the forms of a word write nothing new."""
-    texts = [entry] if isinstance(entry, str) else entry.values()
-    parts = [part for text in texts for part in Formatter().parse(text)]
-    return {f"{name}:{spec}" for _, name, spec, _ in parts if name and "|" not in (spec or "")}
-
-
-WORDS = Path(kikichoko.__path__[0]) / "analysis" / "words"
-TOPICS = sorted(file.stem for file in (WORDS / "en").iterdir())
-
-
-@pytest.mark.parametrize("topic", TOPICS)
-def test_japanese_says_what_english_says(topic: str):
-    english, japanese = (
-        {key: placeholders(entry) for key, entry in tomllib.loads(text).items()}
-        for text in (
-            (WORDS / language / f"{topic}.toml").read_text("utf-8") for language in ("en", "ja")
-        )
-    )
-    assert japanese == english

@@ -309,3 +309,32 @@ def test_other_languages_ask_for_the_same_values(room: str):
         assert set(other) <= set(english), f"{path} has entries that English lacks"
         for name, entry in other.items():
             assert placeholders(entry) <= placeholders(english[name]), f"{path}: {name}"
+
+
+def written_values(entry: object) -> set[str]:
+    """Name the values that an entry writes, with their formats; forms of a word write none."""
+    from string import Formatter
+
+    forms = entry.values() if isinstance(entry, dict) else [entry]
+    parts = [part for form in forms for part in Formatter().parse(form)]
+    return {f"{name}:{wanted}" for _, name, wanted, _ in parts if name and "|" not in wanted}
+
+
+@pytest.mark.parametrize("room", ["analysis"])
+def test_japanese_says_all_that_english_says(room: str):
+    words = ROOT / room / "words"
+    english, japanese = (
+        {
+            (path.stem, name): written_values(entry)
+            for path in (words / language).glob("*.toml")
+            for name, entry in tomllib.loads(path.read_text("utf-8")).items()
+        }
+        for language in ("en", "ja")
+    )
+    assert sorted(set(english) - set(japanese)) == [], "write these in words/ja too"
+    assert japanese == english
+
+
+def test_the_test_of_values_can_fail():
+    assert written_values("{n} {n:cup|cups} of {x:.1f}") == {"n:", "x:.1f"}
+    assert written_values({"one": "{n}", "other": "{m}"}) == {"n:", "m:"}

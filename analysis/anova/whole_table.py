@@ -221,7 +221,7 @@ class Anova(Result):
             If there are several attributes and none is named.
         """
         if attribute is None and len(self.attributes) != 1:
-            raise OptionError("anova.plot_which", have=", ".join(self.attributes))
+            raise OptionError("anova.plot_which", have=list(self.attributes))
         if ax is None:
             from matplotlib import pyplot as plt
 

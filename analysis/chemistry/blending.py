@@ -352,7 +352,7 @@ def parts_of(table: pd.DataFrame) -> list[Part]:
     -3.43
     """
     needed = ("volume", "meter_value", "abv")
-    have = ", ".join(str(name) for name in table.columns)
+    have = [str(name) for name in table.columns]
     faults = [
         Sentence.of("table.no_column", column=name, have=have)
         for name in needed

@@ -88,7 +88,7 @@ def chemistry_table(table: pd.DataFrame, **columns: str) -> ChemistryTable:
     """
     known = [*MEASURED, "extract", "clear_supernatant"]
     absent = [given for given in columns.values() if given not in table.columns]
-    have = ", ".join(str(column) for column in table.columns)
+    have = [str(column) for column in table.columns]
     if absent:
         raise TableError(
             tuple(Sentence.of("table.no_column", column=name, have=have) for name in absent)

@@ -243,7 +243,7 @@ def _attributes_of(table: pd.DataFrame, names: dict[str, str]) -> list[str]:
     sure = [str(name) for name in numbers.columns[~doubt]]
     doubtful = [str(name) for name in numbers.columns[doubt]]
     if sure and doubtful:
-        told = {"sure": ",".join(sure), "doubtful": ", ".join(doubtful)}
+        told = {"sure": ",".join(sure), "doubtful": list(doubtful)}
         raise TableError((Sentence.of("table.which_attributes", **told),))
     return sure
 
@@ -259,7 +259,7 @@ def _no_column(name: str, table: pd.DataFrame, option: str) -> Sentence:
     from rapidfuzz.process import extractOne
 
     columns = [str(column) for column in table.columns]
-    told = {"column": name, "have": ", ".join(columns), "option": f"--{option}", "argument": option}
+    told = {"column": name, "have": list(columns), "option": f"--{option}", "argument": option}
     near = extractOne(name, columns, processor=str.casefold, score_cutoff=_NEAR)
     if near:
         return Sentence.of("table.near_column", near=near[0], **told)
@@ -294,7 +294,7 @@ def as_tidy(table: Tidy | pd.DataFrame, **column_names: Unpack[LongColumns]) -> 
     if not isinstance(table, Tidy):
         return tidy(table, **column_names)
     if column_names:
-        raise OptionError("table.tidy_already", columns=", ".join(column_names))
+        raise OptionError("table.tidy_already", columns=list(column_names))
     return table
 
 
@@ -424,7 +424,7 @@ def _twice(long: pd.DataFrame) -> tuple[list[Sentence], int]:
     told = [
         Sentence.of(
             "table.twice" if len(attributes) == 1 else "table.twice_several",
-            rows=", ".join(str(row) for row in rows),
+            rows=[str(row) for row in rows],
             assessor=assessor,
             sample=sample,
             attribute=attributes[0],

@@ -245,7 +245,7 @@ def _rows(
         names["served"] = served
     missing = [name for name in names.values() if name not in table.columns]
     if missing:
-        have = ", ".join(str(name) for name in table.columns)
+        have = [str(name) for name in table.columns]
         raise TableError(
             tuple(Sentence.of("table.no_column", column=name, have=have) for name in missing)
         )

@@ -286,7 +286,7 @@ def _checked(table: pd.DataFrame) -> pd.DataFrame:
     faults = []
     for name in ("assessor", "concentration", "correct"):
         if name not in table.columns:
-            have = ", ".join(str(column) for column in table.columns)
+            have = [str(column) for column in table.columns]
             faults.append(Sentence.of("table.no_column", column=name, have=have))
     if faults:
         raise TableError(tuple(faults))

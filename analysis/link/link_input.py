@@ -44,7 +44,7 @@ def named_bottles(bottles: pd.DataFrame) -> pd.DataFrame:
                 listed = sorted(set(twice["sample"]))
                 raise TableError((Sentence.of("link.bottle_twice", listed=listed),))
             return renamed
-    have = ", ".join(str(name) for name in bottles.columns)
+    have = [str(name) for name in bottles.columns]
     raise TableError((Sentence.of("table.no_column", column="sample", have=have),))
 
 
@@ -60,7 +60,7 @@ def batch_column(bottles: pd.DataFrame, named: str | None, served: pd.Series) ->
         bottles[name] = bottles[name].mask(bottles[name].astype(str).str.strip() == "")
     if named is not None:
         if named not in bottles:
-            have = ", ".join(str(name) for name in bottles.columns)
+            have = [str(name) for name in bottles.columns]
             raise TableError((Sentence.of("table.no_column", column=named, have=have),))
         return _whole(bottles, named)
     stated = [name for name in _BATCH if _is_stated(bottles, name)]
@@ -125,7 +125,7 @@ def default_predictors(bottles: pd.DataFrame, served: pd.DataFrame, batch: str) 
     here = bottles[bottles["sample"].isin(served["sample"])]
     names = [name for name in numbers_of(here) if here[name].notna().all() and name != batch]
     if not names:
-        have = ", ".join(str(name) for name in bottles.columns)
+        have = [str(name) for name in bottles.columns]
         raise TableError((Sentence.of("link.no_numbers", have=have),))
     count = here[batch].nunique()
     first = [name for name in names if name in FIRST]
@@ -141,7 +141,7 @@ def computed(bottles: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:
             continue
         needed = ("glucose", "acidity") if name == "glucose_minus_acidity" else FIRST
         if name not in COMPUTED or any(column not in table for column in needed):
-            have = ", ".join(str(column) for column in bottles.columns)
+            have = [str(column) for column in bottles.columns]
             raise TableError((Sentence.of("table.no_column", column=name, have=have),))
         first, second = (table[column].to_numpy(float) for column in needed)
         if name == "glucose_minus_acidity":

@@ -232,7 +232,7 @@ def estimability(
 
 
 def _check(table: pd.DataFrame, needed: Sequence[str], numbers: Sequence[str]) -> None:
-    have = ", ".join(str(name) for name in table.columns)
+    have = [str(name) for name in table.columns]
     faults = [
         Sentence.of("table.no_column", column=name, have=have)
         for name in needed

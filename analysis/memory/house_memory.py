@@ -208,7 +208,7 @@ def remember(
     share_of("level", level)
     missing = [name for name in COLUMNS if name not in scores]
     if missing:
-        have = ", ".join(str(name) for name in scores.columns)
+        have = [str(name) for name in scores.columns]
         faults = (Sentence.of("table.no_column", column=name, have=have) for name in missing)
         raise TableError(tuple(faults))
     found = statistics(scores)

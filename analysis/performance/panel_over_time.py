@@ -334,7 +334,7 @@ def _nothing() -> pd.DataFrame:
 
 def _dated(scores: pd.DataFrame, sessions: pd.DataFrame) -> pd.DataFrame:
     """Return the sessions in order of their date, with months since the first."""
-    have = ", ".join(str(name) for name in sessions.columns)
+    have = [str(name) for name in sessions.columns]
     missing = [name for name in ("session", "date") if name not in sessions]
     if missing:
         raise TableError(

@@ -189,7 +189,7 @@ def dominance(
     """
     missing = [c for c in ("assessor", "sample", "time", "attribute") if c not in table.columns]
     if missing:
-        have = ", ".join(map(str, table.columns))
+        have = [str(name) for name in table.columns]
         raise TableError(
             tuple(Sentence.of("table.no_column", column=c, have=have) for c in missing)
         )

@@ -190,7 +190,7 @@ def time_intensity(table: pd.DataFrame, *, height: float = 0.9) -> Curves:
     wanted = ("assessor", "sample", "attribute", "time", "score")
     missing = [name for name in wanted if name not in table.columns]
     if missing:
-        have = ", ".join(map(str, table.columns))
+        have = [str(name) for name in table.columns]
         raise TableError(
             tuple(Sentence.of("table.no_column", column=name, have=have) for name in missing)
         )

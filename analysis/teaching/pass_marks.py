@@ -230,7 +230,7 @@ def screening(answers: pd.DataFrame, *, level: float = 0.95) -> Screening:
         Without any row.
     """
     missing = [name for name in ANSWER_COLUMNS if name not in answers]
-    have = ", ".join(str(name) for name in answers.columns)
+    have = [str(name) for name in answers.columns]
     if missing:
         raise TableError(
             tuple(Sentence.of("table.no_column", column=name, have=have) for name in missing)
