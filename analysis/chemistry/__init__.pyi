@@ -1,3 +1,4 @@
+from .blend_to_target import blend_to as blend_to
 from .blending import Part as Part
 from .blending import blend as blend
 from .blending import dilute as dilute

@@ -88,6 +88,9 @@ def _options(command: Any) -> Any:
             help=say("chemistry.option_part"),
         ),
         click.option("--water", type=float, help=say("chemistry.option_water")),
+        click.option(
+            "--to", "wanted", multiple=True, metavar="NAME=VALUE", help=say("chemistry.option_to")
+        ),
         click.option("--label", "as_label", is_flag=True, help=say("chemistry.option_label")),
         click.option(
             "--claim", "claims", multiple=True, metavar="TERM", help=say("chemistry.option_claim")
@@ -128,8 +131,8 @@ def _answer(table: pd.DataFrame | None, given: dict[str, Any]) -> Result:
     stated = {name: given[name] for name in _NUMBERS if given[name] is not None}
     if given["as_label"] or given["claims"]:
         return _label(table, given)
-    if given["as_blend"] or given["parts"]:
-        return _blend(table, given["parts"], given["water"])
+    if given["as_blend"] or given["parts"] or given["wanted"]:
+        return _blend(table, given["parts"], given["water"], given["wanted"])
     if table is not None:
         if stated:
             raise click.UsageError(say("chemistry.table_or_bottle"))
@@ -166,14 +169,38 @@ def _label(table: pd.DataFrame | None, given: dict[str, Any]) -> Result:
     return label_check(Batch(**{name: given[name] for name in facts}), given["claims"])
 
 
-def _blend(table: pd.DataFrame | None, written: tuple[str, ...], added: float | None) -> Result:
+def _blend(
+    table: pd.DataFrame | None,
+    written: tuple[str, ...],
+    added: float | None,
+    wanted: tuple[str, ...],
+) -> Result:
     from ...analysis.chemistry.blending import blend, parts_of, water
 
     parts = [] if table is None else parts_of(table)
     parts += [_part(text, {}) for text in written]
+    if wanted:
+        from ...analysis.chemistry.blend_to_target import blend_to
+
+        aims = dict(_aim(text) for text in wanted)
+        volume = aims.pop("volume", None)
+        if isinstance(volume, tuple):
+            raise click.UsageError(say("chemistry.bad_to", found="volume"))
+        return blend_to(parts, volume=volume, water_at_hand=added or 0.0, **aims)
     if added is not None:
         parts.append(water(added))
     return blend(parts)
+
+
+def _aim(written: str) -> tuple[str, float | tuple[float, float]]:
+    """Read ``meter_value=-2`` or ``acidity=1.4..1.6``."""
+    name, _, value = (piece.strip() for piece in written.partition("="))
+    low, dots, high = value.partition("..")
+    try:
+        aim = (float(low), float(high)) if dots else float(low)
+    except ValueError:
+        raise click.UsageError(say("chemistry.bad_to", found=written)) from None
+    return name.replace("-", "_"), aim
 
 
 def _part(written: str, known: dict[str, Any]) -> Part:

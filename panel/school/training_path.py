@@ -25,7 +25,7 @@ from ..base.whole_files import write_text
 from ..base.words import say, sentence
 from ..session.bottles import CLEAN, COLUMNS
 from ..session.reference_solutions import Solution, serving
-from ..session.template_files import template, write_new
+from ..session.template_files import table_text, template, write_new
 
 if TYPE_CHECKING:
     from ...analysis.teaching.class_result import Teaching
@@ -194,13 +194,13 @@ def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
     head = ("assessor", "role", "style", "language", "tastes")
     rows = [dict(zip(head, (code, role, "neutral", own, "yes"), strict=True))
             for code, role, own in people]  # fmt: skip
-    changed = {
-        "session.toml": text,
-        "bottles.csv": _table(COLUMNS, _bottles(practice)),
-        "assessors.csv": _table(head, rows),
-        FILE: _written(practice) if practice.checks else "",
+    content |= {
+        "session.toml": text.encode(),
+        "bottles.csv": table_text(COLUMNS, _bottles(practice)),
+        "assessors.csv": table_text(head, rows),
     }
-    content |= {name: written.encode() for name, written in changed.items() if written}
+    if practice.checks:
+        content[FILE] = _written(practice).encode()
     return write_new(folder, content)
 
 
@@ -239,17 +239,6 @@ def _recipe(one: Solution, dose: float) -> str:
     return say(
         "teach.practise_recipe", amount=amount, compound=one.compound, base=base, mark=one.mark
     )
-
-
-def _table(columns: tuple[str, ...], rows: list[dict[str, str]]) -> str:
-    import csv
-    import io
-
-    out = io.StringIO()
-    writer = csv.DictWriter(out, columns, restval="", lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return out.getvalue()
 
 
 def outcomes(practice: Practice, result: Teaching) -> list[Practised]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 
@@ -31,6 +34,15 @@ def template(card: str = "full") -> dict[str, bytes]:
     made = {source.name: source.read_bytes() for source in sources}
     made[LAST] = made[LAST].replace(b'card = "full"', f'card = "{card}"'.encode())
     return dict(sorted(made.items()))
+
+
+def table_text(columns: Sequence[str], rows: Iterable[Mapping[str, str]]) -> bytes:
+    """Write a table of a new session as CSV; what a row does not hold stays blank."""
+    out = io.StringIO()
+    writer = csv.DictWriter(out, columns, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue().encode()
 
 
 def write_new(folder: Path, content: dict[str, bytes]) -> list[Path]:
