@@ -70,9 +70,13 @@ class Result:
         spoken: dict[str, Any] = plain(content, language)
         return spoken
 
-    def text(self, language: str = FALLBACK) -> str:
-        """Write the result as tables and sentences for a terminal."""
+    def text(self, language: str = FALLBACK, said: Iterable[str] | None = None) -> str:
+        """Write the result as tables and sentences for a terminal.
+
+        `said` stands in place of the sentences, where names are known that the result has not.
+        """
         parts = [sentence.to(language) for sentence in self.sentences()]
+        parts = parts if said is None else list(said)
         # Names may be Japanese in any language: their signs are two columns wide.
         with pd.option_context("display.unicode.east_asian_width", True):
             parts += [

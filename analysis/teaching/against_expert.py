@@ -220,7 +220,11 @@ def _retest(progress: Mapping[str, pd.DataFrame], alpha: float) -> Retest | None
 
 
 def _controls(given: pd.DataFrame | None, checked: Tidy, faults: list[str]) -> pd.DataFrame:
-    """Check the controls: bottles and faults of the table, each of them one thing."""
+    """Check the controls: bottles and faults of the table, each of them one thing.
+
+    Clean bottles count only where faults were asked: in a session with an answer about a fault,
+    or with a bottle that was spiked. Who was not asked has left nothing untold.
+    """
     if given is None or not len(given):
         return pd.DataFrame(columns=CONTROL_COLUMNS)
     known = given[CONTROL_COLUMNS].astype(str).drop_duplicates()
@@ -238,7 +242,9 @@ def _controls(given: pd.DataFrame | None, checked: Tidy, faults: list[str]) -> p
         raise OptionError(
             "teaching.contradiction", session=row["session"], sample=row["sample"], said=said
         )
-    return known.reset_index(drop=True)
+    answered = checked.data.loc[checked.data["attribute"].isin(faults), "session"].astype(str)
+    asked = {*answered, *known.loc[known["truth"] != "", "session"]}
+    return known[known["session"].isin(asked)].reset_index(drop=True)
 
 
 def _same_bottle(rows: pd.DataFrame, repeats: Mapping[str, str]) -> pd.DataFrame:

@@ -101,7 +101,7 @@ class Teaching(Result):
             said.append(Sentence.of("teaching.no_class", n=len(self.students), least=SMALLEST))
         if self.retest is not None:
             said += self.retest.sentences()
-        return (*said, *self.as_a_class())
+        return (*said, *self.as_a_class(), *self.as_a_class_on_controls())
 
     def _anything_found(self) -> bool:
         return bool(len(self.findings)) or any(
@@ -168,9 +168,32 @@ class Teaching(Result):
             ends_ = {end: percent(float(row[end])) for end in ("low", "high")}
             said.append(Sentence.of("teaching.class_word", attribute=row["word"],
                                     found=row["found"], n=row["chances"], **ends_))  # fmt: skip
-        for row in self.by_bottle.to_dict("records"):
-            key = "teaching.class_spiked" if row["truth"] else "teaching.class_clean"
-            said.append(Sentence.of(key, **{str(k): v for k, v in row.items()}))
+        return said
+
+    def as_a_class_on_controls(self) -> list[Sentence]:
+        """Say of each fault, and of the clean cups, what became of them; nothing of small classes.
+
+        By session and bottle it stands in `by_bottle`.
+        """
+        if len(self.students) < SMALLEST:
+            return []
+        said = []
+        spiked = self.by_bottle[self.by_bottle["truth"] != ""]
+        counts = ["n", "right", "wrong", "missed"]
+        for truth, mine in spiked.groupby("truth"):
+            each = mine.groupby("session", sort=True)[counts].sum().reset_index()
+            course = [
+                Sentence.of("teaching.class_spiked_in", session=row["session"], n=row["n"],
+                            noticed=row["right"] + row["wrong"])
+                for row in each.to_dict("records")
+            ]  # fmt: skip
+            total = {name: int(mine[name].sum()) for name in counts}
+            key = "class_spiked" if len(course) == 1 else "class_spiked_course"
+            said.append(Sentence.of(f"teaching.{key}", truth=truth, sessions=course, **total))
+        clean = self.by_bottle[self.by_bottle["truth"] == ""]
+        if len(clean):
+            n, alarms = int(clean["n"].sum()), int(clean["false_alarms"].sum())
+            said.append(Sentence.of("teaching.class_clean", n=n, false_alarms=alarms))
         return said
 
     def _of_student(self, code: str) -> list[Sentence]:
@@ -202,7 +225,8 @@ class Teaching(Result):
             key = "they_one_mark" if one.one_mark_for_all() else "they_same"
             said.append(Sentence.of(f"teaching.{key}", student=code, names=one.same))
         if one.follows_whole or one.follows:
-            said.append(Sentence.of("teaching.they_follow", student=code, n=len(one.follows),
+            key = "they_follow_card" if one.follows_whole else "they_follow"
+            said.append(Sentence.of(f"teaching.{key}", student=code, n=len(one.follows),
                                     of=len(one.lines)))  # fmt: skip
         for course in one.courses:
             way = "nearer" if course.ratio < 1 else "farther"

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ..questions.sheet import Sheet
+from ..questions.words import say
 from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words, modules
 from .pages import identity, lay_out
 from .typeset import refuse_lacking, small_face
@@ -31,7 +32,9 @@ OUTLINE = 0.3
 LINE = 0.35
 
 
-def write_sheets(sheets: Sequence[Sheet], path: Path | str, paper: str = "A4") -> Path:
+def write_sheets(
+    sheets: Sequence[Sheet], path: Path | str, paper: str = "A4", *, both_sides: bool = False
+) -> Path:
     """Write score sheets into one PDF, each assessor's after the other.
 
     Parameters
@@ -41,6 +44,9 @@ def write_sheets(sheets: Sequence[Sheet], path: Path | str, paper: str = "A4") -
     path : path
     paper : str
         ``A4`` or ``Letter``.
+    both_sides : bool
+        Begin each assessor's sheet on a leaf of its own when both sides are printed: an empty
+        side, which says so, follows a sheet of an odd number of sides.
 
     Returns
     -------
@@ -55,27 +61,40 @@ def write_sheets(sheets: Sequence[Sheet], path: Path | str, paper: str = "A4") -
         If the faces lack a character of a sheet.
     """
     target = Path(path)
-    target.write_bytes(sheets_pdf(sheets, paper))
+    target.write_bytes(sheets_pdf(sheets, paper, both_sides=both_sides))
     return target
 
 
-def sheets_pdf(sheets: Sequence[Sheet], paper: str = "A4", *, earlier: bool = False) -> bytes:
+def sheets_pdf(
+    sheets: Sequence[Sheet], paper: str = "A4", *, earlier: bool = False, both_sides: bool = False
+) -> bytes:
     """Return what `write_sheets` writes, or as it was written before (see `lay_out`)."""
     if not sheets:
         message = "there is no sheet to write"
         raise ValueError(message)
-    return pages_pdf(
-        [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper, earlier=earlier)]
-    )
+    pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper, earlier=earlier)]
+    return pages_pdf(pages, both_sides=both_sides)
 
 
-def pages_pdf(pages: Sequence[tuple[Sheet, Page]]) -> bytes:
+def pages_pdf(pages: Sequence[tuple[Sheet, Page]], *, both_sides: bool = False) -> bytes:
     """Draw pages of one paper, one or more, each with the sheet it belongs to."""
     (first, some), text = pages[0], [words.text for _, page in pages for words in page.words]
+    empty = {sheet.language: say("paper.empty_side", sheet.language) for sheet, _ in pages}
+    text += empty.values() if both_sides else ()
     pdf = new_pdf(some.paper, first.date, first.language, text="\n".join(text))
+    last = first.language
     for sheet, page in pages:
+        if both_sides and page.number == 1 and pdf.page % 2:
+            _leave_empty(pdf, empty[last])
         _draw(pdf, page, identity(sheet, page))
+        last = sheet.language
     return finish(pdf)
+
+
+def _leave_empty(pdf: Any, text: str) -> None:
+    """Add a side that says it is empty: printers may pass over one that is."""
+    pdf.add_page()
+    put(pdf, Words(pdf.w / 2, pdf.h / 2, text, 9, align="c", grey=0.5))
 
 
 def new_pdf(paper: str, date: str, language: str, *, text: str, landscape: bool = False) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Event, Thread
@@ -145,10 +145,15 @@ def patience(table: Tidy, seconds: float) -> Iterator[None]:
         done.set()
 
 
-def show(result: Result, *, as_json: bool, language: str = "en") -> None:
-    """Print a result on stdout, for people in `language` or as JSON."""
+def show(
+    result: Result, *, as_json: bool, language: str = "en", said: Iterable[str] | None = None
+) -> None:
+    """Print a result on stdout, for people in `language` or as JSON.
+
+    For people, `said` stands in place of its sentences.
+    """
     if as_json:
         told = result.to_dict(language)
         click.echo(json.dumps(told, ensure_ascii=False, indent=2, allow_nan=False))
     else:
-        click.echo(result.text(language))
+        click.echo(result.text(language, said))

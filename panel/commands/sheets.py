@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import chain
 from pathlib import Path
 
 import click
@@ -16,7 +17,8 @@ SECTION, RANK = "cli.section_session", 4
 @click.command(help=say("sheets.help"))
 @folder_argument
 @paper_option
-def command(folder: Path, paper: str) -> None:
+@click.option("--one-sided", is_flag=True, help=say("sheets.option_one_sided"))
+def command(folder: Path, paper: str, *, one_sided: bool) -> None:
     """Write score sheets, labels and the pour list."""
     from ...forms.paper.pages import lay_out
     from ..base.one_at_a_time import alone
@@ -42,13 +44,16 @@ def command(folder: Path, paper: str) -> None:
         total = 2 * len(plan.sheets) + 4
         written = []
         with progress(total, say("sheets.writing", language)) as bar:
-            for part in (write_for_assessors, write_for_server):
-                for path in part(session, plan, paper):
-                    written.append(path)
-                    bar.update(1)
+            for path in chain(
+                write_for_assessors(session, plan, paper, both_sides=not one_sided),
+                write_for_server(session, plan, paper),
+            ):
+                written.append(path)
+                bar.update(1)
     for path in written:
         click.echo(path)
     sides = [len(lay_out(sheet, paper)) for sheet in plan.sheets.values()]
     leaves = sum(-(-own // 2) for own in sides)
-    click.echo(say("sheets.sides", language, sides=sum(sides), leaves=leaves), err=True)
+    printed = "one_sided" if one_sided else "sides"
+    click.echo(say(f"sheets.{printed}", language, sides=sum(sides), leaves=leaves), err=True)
     click.echo(say("sheets.next", language, folder=folder, n=len(plan.sheets)), err=True)

@@ -75,6 +75,7 @@ def command(
         controls_of_table,
         from_folders,
     )
+    from ..school.spoken import all_spoken
 
     if path.is_dir():
         school = from_folders([path, *more])
@@ -104,7 +105,7 @@ def command(
         _without_expert(school, out, paper, as_json=as_json)
         return
     result = compare(school)
-    show(result, as_json=as_json)
+    show(result, as_json=as_json, said=all_spoken(school, result.sentences(), "en"))
     if path.is_dir():
         school = _with_outcomes(school, result, [path, *more][-1])
     if out is not None:

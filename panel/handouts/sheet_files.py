@@ -35,10 +35,13 @@ from .server_files import (
 SHEETS = Path("sheets")
 
 
-def write_for_assessors(session: Session, plan: OpenPlan, paper: str) -> Iterator[Path]:
+def write_for_assessors(
+    session: Session, plan: OpenPlan, paper: str, *, both_sides: bool = True
+) -> Iterator[Path]:
     """Write each assessor's sheet as PDF and XLSX, and one PDF with all of them to print.
 
-    These files know codes and questions only. They take their place together, at the end.
+    These files know codes and questions only. They take their place together, at the end. In
+    the PDF with all, each sheet begins on a leaf of its own if `both_sides` are printed.
     """
     folder = session.folder / SHEETS
     names = []
@@ -48,7 +51,7 @@ def write_for_assessors(session: Session, plan: OpenPlan, paper: str) -> Iterato
             write_sheets([sheet], aside / names[-2], paper)
             write_sheet(sheet, aside / names[-1])
         names.append("all-sheets.pdf")
-        write_sheets(list(plan.sheets.values()), aside / names[-1], paper)
+        write_sheets(list(plan.sheets.values()), aside / names[-1], paper, both_sides=both_sides)
     yield from (folder / name for name in names)
 
 

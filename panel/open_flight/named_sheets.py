@@ -38,7 +38,7 @@ def write_named(session: Session, flight: OpenPlan, paper: str) -> Iterator[Path
             write_sheets([sheet], aside / names[-2], paper)
             write_sheet(sheet, aside / names[-1])
         names += ["all-sheets.pdf", ORDERS]
-        write_sheets(sheets, aside / names[-2], paper)
+        write_sheets(sheets, aside / names[-2], paper, both_sides=True)
         write_csv(aside / ORDERS, _orders(session, flight))
     yield from (folder / name for name in names)
 

@@ -65,6 +65,12 @@ def class_page(school: School, result: Teaching, language: str) -> Paper:
     for line in shared or [say("feedback.class_fine", language)]:
         page.text("· " + line, 9)
         page.y += 0.4
+    controls = all_spoken(school, result.as_a_class_on_controls(), language)
+    if controls:
+        page.heading(say("feedback.class_controls", language))
+        for line in controls:
+            page.text("· " + line, 9)
+            page.y += 0.4
     page.y += 2
     page.rule()
     page.y += 0.5

@@ -85,6 +85,8 @@ def own_words_said(school: School, own: OwnWords, language: str) -> list[str]:
     said += listed("own_near", near)
     missed = Counter(key for one in own.marked for key in one.missed)
     said += listed("own_missed", [named(key) for key, _ in missed.most_common()])
+    alone = Counter(key for one in own.marked for key in one.alone)
+    said += listed("own_alone", [named(key) for key, _ in alone.most_common()])
     said += listed("own_unread", [text for one in own.marked for text in one.unread])
     return said
 

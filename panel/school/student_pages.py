@@ -42,6 +42,8 @@ if TYPE_CHECKING:
 
 
 SQUEEZES = (1.0, 0.94, 0.88, 0.82, 0.76)
+SPREAD = ("reversed", "guessing")
+"""What is told of the whole card in the row of each attribute that alone is not yet to be told."""
 CODE = re.compile(r"[A-Za-z]{1,3}[-_ ]?[0-9]{1,4}")
 """What may stand in a file name; anything else may be a person's name, and is numbered."""
 
@@ -164,21 +166,34 @@ def _chart(page: Paper, school: School, one: Student, language: str) -> None:
         y = top + high * (place + 0.5)
         name = str(row["attribute"])
         (label, *_), size = fit(school.name(name, language), CHART[0] - LEFT - 2, 8.5, lines=1)
-        page.words.append(Words(LEFT, y + 1.0, label, size))
+        page.words.append(Words(LEFT, y + 1.0, label, size, name in first))
         if row["state"] != "parted":
             page.draw(_mark(row, y))
         state = say(f"feedback.state_{_state(one, row)}", language)
         (state, *_), size = fit(state, RIGHT - CHART[1] - 3, 8, lines=1)
-        page.words.append(Words(CHART[1] + 3, y + 1.0, state, size, name in first))
+        page.words.append(Words(CHART[1] + 3, y + 1.0, state, size))
     page.y = bottom
     scale(page, language)
-    page.text(say("feedback.chart_note", language, margin=f"{one.margin:g}"), 7, grey=0.35)
+    note = say("feedback.chart_note", language, margin=f"{one.margin:g}")
+    page.text(note + _card_noted(one, language), 7, grey=0.35)
+
+
+def _card_noted(one: Student, language: str) -> str:
+    """Say below the chart what is found over the whole card, where single attributes stay open."""
+    card = one.findings.loc[one.findings["attribute"] == "", "finding"].tolist()
+    kinds = [kind for kind in card if kind not in SPREAD]
+    if not kinds or "open" not in one.lines["state"].tolist():
+        return ""
+    kinds += ["follows"] if one.follows_whole else []
+    states = [say(f"feedback.state_{kind}", language) for kind in kinds]
+    names = say("feedback.between", language).join(states)
+    return say("feedback.gap", language) + say("feedback.chart_card", language, names=names)
 
 
 def _state(one: Student, row: Mapping[Any, Any]) -> str:
     """Say of an attribute what the whole card says, where it alone is not yet to be told."""
     whole = one.findings.loc[one.findings["attribute"] == "", "finding"].tolist()
-    told = [kind for kind in whole if kind in ("reversed", "guessing")]
+    told = [kind for kind in whole if kind in SPREAD]
     return str(told[0] if told and row["state"] == "open" else row["state"])
 
 
@@ -220,7 +235,7 @@ def _course(page: Paper, school: School, one: Student, language: str) -> None:
     page.heading(say("feedback.progress", language))
     rows = one.progress.to_dict("records")
     top = max(float(np.nanmax([row["high"], row["rmse"]])) for row in rows)
-    left, right = LEFT + 62, LEFT + 130
+    left, right = LEFT + 60, LEFT + 126
     for row in rows:
         page.y += 4.2 * page.squeeze
         page.put(str(row["session"]), LEFT, 8)

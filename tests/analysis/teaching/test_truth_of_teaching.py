@@ -325,6 +325,27 @@ def test_a_spiked_bottle_with_the_name_of_a_clean_one():
     assert wolf.students["S1"].to_work_on()[0][1].key == "teaching.do_ticks_all"
 
 
+def test_clean_bottles_tell_nothing_where_no_fault_was_asked():
+    # Nobody can have rightly named nothing who was not asked; one spiked bottle, or one answer
+    # about a fault in the session, and they were.
+    table = drawn({"E1": EXPERT, **{f"S{number}": {} for number in range(1, 6)}}, sessions=2)
+    cups = table[["session", "assessor", "sample", "replicate"]].drop_duplicates()
+    known = cups[["session", "sample"]].drop_duplicates().assign(truth="")
+    unasked = teaching(tidy(table), ["E1"], controls=known)
+    assert "clean" not in str(unasked)
+    assert unasked.by_bottle.empty
+    asked = cups[cups["session"] == "2"].head(1).assign(attribute="fault:vinegar", score=0.0)
+    found = teaching(tidy(pd.concat([table, asked])), ["E1"], controls=known)
+    assert set(found.by_bottle["session"]) == {"2"}
+    assert "Of 60 clean cups 0 were called faulty." in str(found)
+    one = known.assign(
+        truth=(known["session"] == "1").to_numpy() & (known["sample"] == "b3").to_numpy()
+    )
+    one["truth"] = one["truth"].map({True: "fault:vinegar", False: ""})
+    spiked = teaching(tidy(pd.concat([table, asked])), ["E1"], controls=one)
+    assert set(spiked.by_bottle["session"]) == {"1", "2"}
+
+
 def test_words_of_a_class_are_shares_of_chances():
     # Banana was found in 30 of 40 chances though every student missed it once: 75 %, with limits.
     parts = {}

@@ -165,6 +165,22 @@ def test_several_assessors_in_one_file(make_sheet):
     assert len(rendered(sheets_pdf(sheets), 20)) == sum(len(lay_out(s)) for s in sheets)
 
 
+def test_printed_on_both_sides_each_sheet_begins_on_a_leaf_of_its_own(make_sheet):
+    sheets = [make_sheet(assessor=f"A{number}") for number in (1, 2, 3)]
+    sheets[1] = replace(sheets[1], presentations=sheets[1].presentations[:2])
+    sides = [len(lay_out(sheet)) for sheet in sheets]
+    assert {own % 2 for own in sides} == {0, 1}
+    document = pypdfium2.PdfDocument(sheets_pdf(sheets, both_sides=True))
+    texts = [page.get_textpage().get_text_bounded() for page in document]
+    fronts = [place for place, text in enumerate(texts) if "Before you taste" in text]
+    assert [place % 2 for place in fronts] == [0, 0, 0]
+    empty = [place for place, text in enumerate(texts) if text.strip() == "This side stays empty."]
+    assert len(texts) == sum(sides) + len(empty)
+    # One after each odd sheet but the last, which nothing follows.
+    assert len(empty) == sum(own % 2 for own in sides[:-1])
+    assert all(place + 1 in fronts for place in empty)
+
+
 def test_wrong_paper_and_no_sheet_are_refused(make_sheet):
     with pytest.raises(ValueError, match="A4, Letter"):
         sheets_pdf([make_sheet()], "B5")

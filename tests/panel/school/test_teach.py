@@ -22,8 +22,9 @@ from kikichoko.panel.school.class_sessions import (
     from_folders,
     read_known,
 )
-from kikichoko.panel.school.feedback_parts import Paper
+from kikichoko.panel.school.feedback_parts import LEFT, Paper
 from kikichoko.panel.school.free_marks import own_words_of
+from kikichoko.panel.school.spoken import all_spoken
 from kikichoko.panel.school.student_pages import file_names, student_page
 
 CODES = [f"S{number:02d}" for number in range(1, 15)]
@@ -223,6 +224,27 @@ def test_a_page_in_japanese_has_japanese_sentences(school: School, result: Teach
         assert english not in text
 
 
+def test_the_whole_card_stands_below_attributes_that_stay_open(laid_out: dict[str, Paper]):
+    notes = {
+        code: " ".join(word.text for word in page.words if word.size < 7.5)
+        for code, page in laid_out.items()
+    }
+    assert "Over the whole card: small part of the line, your order follows." in notes["S07"]
+    assert "Over the whole card" not in notes["S03"]  # what holds there is told by attribute
+    bold = {word.text for word in laid_out["S03"].words if word.bold and word.x == LEFT}
+    assert {"Sweetness", "Cloying"} <= bold
+
+
+def test_the_teacher_reads_names_and_no_keys(school: School, result: Teaching):
+    said = all_spoken(school, result.sentences(), "en")
+    text = result.text(said=said)
+    spoken = text[: text.index("Students, in the order of their codes")]
+    assert "Green, raw wood (aldehyde): of 28 spiked cups" in spoken
+    assert "Of 112 clean cups 5 were called faulty." in spoken
+    assert "S07 follows the expert's order over the whole card" in spoken
+    assert not re.search(r"fault:|aroma:|_", spoken)
+
+
 def test_no_page_prints_what_is_no_number(laid_out: dict[str, Paper]):
     for page in laid_out.values():
         text = " ".join(word.text for word in page.words)
@@ -233,7 +255,7 @@ def test_no_page_prints_what_is_no_number(laid_out: dict[str, Paper]):
 
 def test_own_words_are_set_beside_the_expert_s(school: School, result: Teaching):
     rows = [
-        ("1", "E1", "light", "apple, bitter"), ("1", "S01", "light", "pear, zorb"),
+        ("1", "E1", "light", "apple, bitter"), ("1", "S01", "light", "pear, zorb, caramel"),
         ("1", "S02", "rich", "pear"), ("1", "E1", "sharp", "rice"), ("1", "S01", "sharp", "rice"),
     ]  # fmt: skip
     words = pd.DataFrame(rows, columns=["session", "assessor", "sample", "text"])
@@ -246,4 +268,5 @@ def test_own_words_are_set_beside_the_expert_s(school: School, result: Teaching)
     assert "1 word the same, 1 near" in text
     assert "pear for apple" in text
     assert "The expert wrote, you not yet: bitter" in text
+    assert "Yours, and not the expert's: caramel." in text
     assert "not in the vocabulary yet: zorb" in text
