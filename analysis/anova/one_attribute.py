@@ -15,7 +15,7 @@ from ..core.options import one_of, share_of
 from ..core.p_values import holds
 from ..core.plotted import Plotted
 from ..core.result import FTest, Interval, plain
-from ..core.wording import p_words, short, stated_percent
+from ..core.wording import p_words, short, stated_percent, term_words
 from ..core.words import FALLBACK, Sentence
 from ..mixed_model.denominator_df import Inference
 from . import comparisons
@@ -245,7 +245,7 @@ class AttributeAnova(Plotted):
             said.append(
                 Sentence.of(
                     key,
-                    effect=name.replace(":", " × "),
+                    effect=term_words(name),
                     attribute=self.attribute,
                     test=self._spoken(test),
                 )

@@ -24,6 +24,7 @@ from ..core.options import one_of, share_of
 from ..core.p_values import holds
 from ..core.result import FTest, Result, plain
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
+from ..core.wording import below, term_words
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 from ..mixed_model.denominator_df import METHODS
@@ -404,7 +405,7 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
         raise NotEstimable(
             "anova.none",
             n=len(refused),
-            listed=reduce(_below, refused.values()),
+            listed=reduce(below, refused.values()),
             refused=list(refused.items()),
         )
     results = _results(
@@ -432,7 +433,7 @@ free-run, 95 % interval 2.20 to 4.14 (3.6 panel standard deviations).
 def _check_random(random: Sequence[str], factors: Sequence[str]) -> None:
     """Refuse random terms without assessors, and samples that would be random beside fixed."""
     if not any("assessor" in term.split(":") for term in random):
-        raise OptionError("anova.random_assessor", terms=list(random) or ["(none)"])
+        raise OptionError("anova.random_assessor", terms=list(random) or Sentence.of("term.none"))
     for term in random:
         if set(term.split(":")) <= {"sample", *factors}:
             raise OptionError("anova.random_sample", term=term)
@@ -546,15 +547,15 @@ def _warnings(
 ) -> tuple[Sentence, ...]:
     """Say what was computed but needs care."""
     notes = list(found.notes)
-    below = [name for name, value in found.variances.items() if value < 0]
+    negative = [name for name, value in found.variances.items() if value < 0]
     notes += [
-        Sentence.of("anova.below_zero", term=name, value=f"{found.variances[name]:.3g}")
-        for name in below
+        Sentence.of("anova.below_zero", term=term_words(name), value=f"{found.variances[name]:.3g}")
+        for name in negative
     ]
     for name in found.held:
         known = boundary == "drop" and not found.inference.scaled
         key = "anova.held" if known else "anova.held_fallback"
-        notes.append(Sentence.of(key, term=name))
+        notes.append(Sentence.of(key, term=term_words(name)))
     if reference is not None and plan.samples.index(reference) not in found.samples:
         attribute = plan.attributes[number]
         notes.append(Sentence.of("anova.no_reference", sample=reference, attribute=attribute))
@@ -567,8 +568,3 @@ def _warnings(
     if missing:
         notes.append(Sentence.of("anova.absent_assessors", assessors=missing))
     return tuple(notes)
-
-
-def _below(first: Sentence, then: Sentence) -> Sentence:
-    """Set one sentence below another."""
-    return Sentence.of("common.below", first=first, then=then)

@@ -17,16 +17,16 @@ COLUMNS = ("item", "needed", "stated", "rule", "in_force", "known_from")
 RULES = {
     **EDITIONS,
     "association": (
-        "Act on Securing of Liquor Tax and on Liquor Business Associations, article 86-5",
+        Sentence.of("labelling.edition_strength"),
         "–",
         "memory",
     ),
     "minors": (
-        "National Tax Agency notification on labels against drinking by minors (1989)",
+        Sentence.of("labelling.edition_minors"),
         "–",
         "memory",
     ),
-    "food": ("Food Labelling Act and Standards (2015)", "2015-04-01", "memory"),
+    "food": (Sentence.of("labelling.edition_food"), "2015-04-01", "memory"),
 }
 _RAW = ("namazake", "namachozo")
 _LIVELY = ("kassei", "sparkling", "origarami", "usunigori", "nigori")

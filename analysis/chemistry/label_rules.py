@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from ..core.errors import OptionError
+from ..core.words import Sentence
 
 
 class PublishedRule(NamedTuple):
@@ -20,7 +21,7 @@ class PublishedRule(NamedTuple):
 
     Attributes
     ----------
-    edition : str
+    edition : Sentence
         Number and date of the edition meant.
     in_force : str
         Date from which it holds, ISO 8601.
@@ -28,44 +29,46 @@ class PublishedRule(NamedTuple):
         How this project knows it: ``secondary`` text or ``memory``.
     """
 
-    edition: str
+    edition: Sentence
     in_force: str
     known_from: str
 
 
 EDITIONS = {
     "act": PublishedRule(
-        "Liquor Tax Act, article 3 (vii), as amended in 2006",
+        Sentence.of("labelling.edition_act"),
         "2006-05-01",
         "memory",
     ),
     "standard": PublishedRule(
-        "National Tax Agency Notification No. 8 of 22 November 1989, amended by No. 10 of 2003",
+        Sentence.of("labelling.edition_standard"),
         "2004-01-01",
         "secondary",
     ),
     "amended": PublishedRule(
-        "National Tax Agency Notification No. 8 of 22 November 1989, amended by No. 30 of 2022",
+        Sentence.of("labelling.edition_amended"),
         "2023-01-01",
         "secondary",
     ),
     "superlatives": PublishedRule(
-        "National Tax Agency Notification No. 8 of 22 November 1989, barred words",
+        Sentence.of("labelling.edition_superlatives"),
         "1990-04-01",
         "memory",
     ),
     "strength": PublishedRule(
-        "Act on Securing of Liquor Tax and on Liquor Business Associations, article 86-5",
+        Sentence.of("labelling.edition_strength"),
         "–",
         "memory",
     ),
     "health": PublishedRule(
-        "Act against Unjustifiable Premiums and Misleading Representations (1962)",
+        Sentence.of("labelling.edition_health"),
         "1962-08-15",
         "memory",
     ),
-    "indication": PublishedRule("designation of December 2015", "2015-12-25", "memory"),
-    "trade": PublishedRule("–", "–", "memory"),
+    "indication": PublishedRule(
+        Sentence.of("labelling.edition_indication"), "2015-12-25", "memory"
+    ),
+    "trade": PublishedRule(Sentence.of("labelling.edition_trade"), "–", "memory"),
 }
 
 MOST_ALCOHOL = 22.0

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from enum import Enum
+from functools import partial, reduce
 from typing import Any
 
 import pandas as pd
@@ -90,7 +91,7 @@ class LabelCheck(Result):
         """Say what the batch may be called and which claims stand against its data."""
         said = []
         if self.allowed:
-            said.append(Sentence.of("labelling.allowed", listed=self.allowed))
+            said.append(Sentence.of("labelling.allowed", listed=_called(self.allowed)))
         else:
             said.append(Sentence.of("labelling.none_allowed"))
         open_names = self.designations[self.designations["answer"] == "not stated"]
@@ -99,7 +100,7 @@ class LabelCheck(Result):
             said.append(
                 Sentence.of(
                     "labelling.open",
-                    listed=list(open_names["name"]),
+                    listed=_called(open_names["name"]),
                     missing=[_condition(name) for name in missing],
                 )
             )
@@ -146,14 +147,16 @@ class LabelCheck(Result):
             if len(table):
                 written = table.copy()
                 for column in ("not_met", "not_stated"):
-                    written[column] = [
-                        "; ".join(str(_condition(name)) for name in names)
-                        for names in table[column]
-                    ]
+                    written[column] = table[column].map(_conditions)
+                written["answer"] = table["answer"].map(partial(_word, "answer"))
+                if "judged" in table:
+                    written["judged"] = table["judged"].map(partial(_word, "judged"))
                 shown[heading] = written.drop(columns=["rule"], errors="ignore")
-        words = {True: "yes", False: "no", None: "–"}
         items = self.items.drop(columns=["rule"])
-        shown["labelling.items"] = items.assign(stated=[words[s] for s in items["stated"]])
+        shown["labelling.items"] = items.assign(
+            stated=items["stated"].map(_stated),
+            needed=items["needed"].map(partial(_word, "needed")),
+        )
         return copies(**shown)
 
 
@@ -240,7 +243,7 @@ class LabelTable(Result):
             Sentence.of(
                 "labelling.of_batch",
                 name=name,
-                allowed=check.allowed or Sentence.of("labelling.nothing"),
+                allowed=_called(check.allowed) or Sentence.of("labelling.nothing"),
                 contradicted=check.contradicted or Sentence.of("labelling.nothing"),
             )
             for name, check in self.checks.items()
@@ -475,6 +478,29 @@ def _spoken_claim(row: Mapping[Any, Any], *, several: bool) -> str:
     known = {**DESIGNATIONS, **TERMS}.get(str(row["name"]))
     part = known.japanese if known else TRADE_TERMS.get(str(row["name"]), "")
     return f"{row['claim']}: {part}" if several else str(row["claim"])
+
+
+def _called(names: Iterable[str]) -> list[Sentence]:
+    """Name designations as the reader's language does."""
+    return [_word("called", name) for name in names]
+
+
+def _word(kind: str, word: str) -> Sentence:
+    return Sentence.of(f"labelling.{kind}_{word.replace(' ', '_')}")
+
+
+def _stated(stated: bool | None) -> Sentence | str:
+    return "–" if stated is None else _word("stated", "yes" if stated else "no")
+
+
+def _conditions(names: Sequence[str]) -> Sentence | str:
+    """Write conditions one after the other, for a cell of a table."""
+    written = [_condition(name) for name in names]
+    if not written:
+        return ""
+    return reduce(
+        lambda first, more: Sentence.of("labelling.conditions", first=first, more=more), written
+    )
 
 
 def _condition(name: str) -> Sentence:

@@ -14,6 +14,7 @@ What *can* be computed but misleads is not an error: it goes into the
 
 from __future__ import annotations
 
+from .wording import itemised
 from .words import Sentence
 
 
@@ -43,8 +44,7 @@ class TableError(AnalysisError):
     def __init__(self, faults: tuple[Sentence, ...], *, more: int = 0) -> None:
         self.faults, self.more = faults, more
         told = (*faults, Sentence.of("table.more", n=more)) if more else faults
-        listed = "\n".join(f"- {fault}" for fault in told)
-        super().__init__("table.refused", n=len(faults) + more, listed=listed)
+        super().__init__("table.refused", n=len(faults) + more, listed=itemised(told))
 
 
 class NotEstimable(AnalysisError):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import reduce
 
-from .words import Sentence
+from .words import CATALOGUE, Sentence
 
 
 def short(value: float, digits: int = 3) -> str:
@@ -85,6 +86,40 @@ def stated_percent(share: float) -> str:
 def test_word(test: str) -> Sentence:
     """Return the name of a test as people write it."""
     return Sentence.of(f"difference.test_{test.replace('-', '_')}")
+
+
+def below(first: Sentence, then: Sentence) -> Sentence:
+    """Set one sentence below another."""
+    return Sentence.of("common.below", first=first, then=then)
+
+
+def itemised(sentences: Iterable[Sentence]) -> Sentence:
+    """Set sentences, one at least, below one another, each as an item.
+
+    Examples
+    --------
+    >>> print(itemised([p_words(0.2), p_words(0.3)]))
+    - p = 0.20
+    - p = 0.30
+    """
+    return reduce(below, [Sentence.of("common.item", text=text) for text in sentences])
+
+
+def term_words(name: str) -> Sentence:
+    """Write the name of an effect or of a random term, as a model has it, in words.
+
+    Examples
+    --------
+    >>> str(term_words("assessor:sample")), str(term_words("carry_over")), str(term_words("tank"))
+    ('assessor × sample', 'the sample served before', 'tank')
+    """
+    parts = [_part(part) for part in name.split(":")]
+    return reduce(lambda left, right: Sentence.of("term.by", left=left, right=right), parts)
+
+
+def _part(name: str) -> Sentence:
+    """Write the name of a part of the model, or of a column of the reader's table."""
+    return Sentence.of(f"term.{name}" if CATALOGUE.has(f"term.{name}") else "term.own", name=name)
 
 
 def same_decimals(values: Iterable[float | None], most: int = 2) -> list[str]:

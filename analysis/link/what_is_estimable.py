@@ -22,6 +22,7 @@ from ..chemistry.density_scales import extract
 from ..core.connected_parts import connected
 from ..core.errors import NotEstimable, TableError
 from ..core.result import Result, copies
+from ..core.wording import itemised
 from ..core.words import Sentence
 
 Array = npt.NDArray[np.float64]
@@ -129,7 +130,7 @@ class Estimability(Result):
         why = [*self.reasons]
         if len(self.wanted):
             why.append(Sentence.of("estimability.wanted", listed=_described(self.wanted.head(3))))
-        return NotEstimable("estimability.refused", why="\n".join(f"- {reason}" for reason in why))
+        return NotEstimable("estimability.refused", why=itemised(why))
 
 
 def estimability(

@@ -17,6 +17,7 @@ from itertools import combinations
 import numpy as np
 
 from ..core.errors import OptionError
+from ..core.wording import term_words
 from ..core.words import Sentence
 from .balanced_squares import mean_squares
 from .block_layout import Array, CellSums, RandomTerm
@@ -162,7 +163,10 @@ def _terms(
             if random is not None:
                 key = "anova.term_alone" if alone else "anova.term_same"
                 raise OptionError(
-                    key, term=name, attribute=plan.attributes[a], other=twin or "the mean"
+                    key,
+                    term=name,
+                    attribute=plan.attributes[a],
+                    other=twin or Sentence.of("term.mean"),
                 )
             if twin and name == "assessor:sample":
                 kept[name] = kept.pop(twin)
@@ -345,7 +349,7 @@ def _left_over(
         "anova.saturated",
         attribute=attribute,
         n=scores,
-        terms=[term.name.replace(":", " × ") for term in terms],
+        terms=[term_words(term.name) for term in terms],
     )
     return False
 
@@ -363,7 +367,7 @@ def _sound(
             outcome.refused[attribute] = Sentence.of(
                 "anova.confounded",
                 attribute=attribute,
-                effects=[effect.name for effect in plan.effects],
+                effects=[term_words(effect.name) for effect in plan.effects],
             )
             continue
         good.append(row)
