@@ -204,7 +204,20 @@ def fill_rules(pours: Sequence[Pour], session: Session, language: str) -> list[s
         vessel = serving.appearance_vessel or say("plan.look_vessel", language)
         told = {"n": len(looked_at), "flights": flights, "vessel": vessel}
         rules.append(say("plan.fill_look", language, temperature=temperature, **told))
-    return rules
+    return [*rules, *_as_written(pours, session, language)]
+
+
+def _as_written(pours: Sequence[Pour], session: Session, language: str) -> list[str]:
+    """Repeat how each bottle is kept or mixed, as bottles.csv has it, the same words once."""
+    served = {pour.bottle for pour in pours}
+    names: dict[str, list[str]] = defaultdict(list)
+    for bottle in session.bottles:
+        if bottle.storage and bottle.name in served:
+            names[bottle.storage].append(bottle.name)
+    return [
+        say("plan.as_written", language, bottles=listed, text=text)
+        for text, listed in names.items()
+    ]
 
 
 def serving_text(plan: Plan, session: Session, language: str) -> list[str]:

@@ -83,8 +83,8 @@ def test_from_a_session_to_a_planned_bench_tasting(tmp_path):
     run(*given, "--trial", "clear=85,cloudy=15", "--trial", "clear=70,cloudy=30")
     assert 'card = "brewery"' in (bench / "session.toml").read_text("utf-8")
     run("plan", bench)
-    server = bench / "plan" / "server"
-    texts = [path.read_text("utf-8-sig") for path in server.iterdir() if path.suffix != ".pdf"]
-    assert any("255 mL clear + 45 mL cloudy" in text for text in texts)
+    text = (bench / "plan" / "server" / "serving.txt").read_text("utf-8")
+    assert "As bottles.csv has it, clear 85 + cloudy 15: Mix on the day" in text
+    assert "255 mL clear + 45 mL cloudy" in text
     assert "go together" in run("new", tmp_path / "x", "--trial", "clear=1", code=2)
     assert "go together" in run("new", tmp_path / "x", "--bench", spring, code=2)
