@@ -320,7 +320,7 @@ def written_values(entry: object) -> set[str]:
     return {f"{name}:{wanted}" for _, name, wanted, _ in parts if name and "|" not in wanted}
 
 
-@pytest.mark.parametrize("room", ["analysis"])
+@pytest.mark.parametrize("room", ROOMS)
 def test_japanese_says_all_that_english_says(room: str):
     words = ROOT / room / "words"
     english, japanese = (
