@@ -1,14 +1,19 @@
 """The command line: ``kikichoko WORD …``, one file per word in `commands`.
 
+It speaks the language that ``--language`` or the variable ``KIKICHOKO_LANGUAGE`` asks for; else
+that of the session that a command is about; else that of the system; else English.
+
 Words for people go to stderr, data to stdout. Exit codes: 0 done, 1 refused
 with the reason, 2 wrong usage, 3 done but something needs a person, 130 stopped.
 """
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Sequence
 from functools import cache
-from importlib import import_module
+from importlib import import_module, reload
 from pkgutil import iter_modules
 from typing import Any
 
@@ -17,13 +22,19 @@ import click
 from .. import __version__
 from ..analysis.core.errors import AnalysisError
 from ..analysis.core.words import Sentence
+from ..forms.questions.words import languages
 from . import commands
-from .base.console import guard
+from .base.console import guard, language_of_the_system
 from .base.errors import REFUSED, STOPPED, PanelError
 from .base.fault_boundary import in_words
-from .base.words import say
+from .base.words import FALLBACK, reader, say, speak, speaking
+from .commands._help import teach_click
 
 SECTIONS = ("cli.section_session", "cli.section_tables", "cli.section_before")
+VARIABLE = "KIKICHOKO_LANGUAGE"
+
+_imported: dict[str, str] = {}
+"""The language in which the help of a command was said when its file was imported."""
 
 
 @cache
@@ -49,9 +60,21 @@ class CommandGroup(click.Group):
         """Import the file of one word."""
         if cmd_name not in _names():
             return None
-        module = import_module(f"{commands.__name__}.{cmd_name}")
+        name = f"{commands.__name__}.{cmd_name}"
+        said = _imported.get(name, FALLBACK if name in sys.modules else reader())
+        module = import_module(name) if said == reader() else reload(import_module(name))
+        _imported[name] = reader()
         command: click.Command = module.command
         return command
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run a command, and speak the language of its reader for as long."""
+        asked = os.environ.get(VARIABLE, "")
+        with speaking(language_of_the_system(languages())):
+            if asked in languages():
+                speak(asked, asked=True)
+            teach_click()
+            return super().main(*args, **kwargs)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; turn refusals and whatever the machine throws into words."""
@@ -66,14 +89,22 @@ class CommandGroup(click.Group):
         except Exception as fault:  # noqa: BLE001 - the one boundary: people get words
             return _refuse(ctx, in_words(fault))
 
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the help of the whole: it was made before the reader was known."""
+        self.help = say("cli.help")
+        for option in self.get_params(ctx):
+            if isinstance(option, click.Option):
+                option.help = say(f"cli.option_{option.opts[-1].removeprefix('--')}")
+        super().format_help(ctx, formatter)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the words by section."""
         rows: dict[str, list[tuple[int, str, str]]] = {section: [] for section in SECTIONS}
         for name in _names():
-            module = import_module(f"{commands.__name__}.{name}")
             listed = self.get_command(ctx, name)
+            module = import_module(f"{commands.__name__}.{name}")
             if listed is not None:
-                entry = (getattr(module, "RANK", 99), name, listed.get_short_help_str(90))
+                entry = (getattr(module, "RANK", 99), name, _short(listed))
                 rows[module.SECTION].append(entry)
         for section in SECTIONS:
             if not rows[section]:
@@ -82,12 +113,38 @@ class CommandGroup(click.Group):
                 formatter.write_dl([(name, text) for _, name, text in sorted(rows[section])])
 
 
+def _short(command: click.Command) -> str:
+    """Return the first sentence of a command's help."""
+    if reader() == FALLBACK:
+        return command.get_short_help_str(90)
+    first = (command.short_help or command.help or "").strip().split("\n\n")[0]
+    end = first.find("。")
+    return "".join(first[: end + 1 or None].split("\n"))
+
+
+def _speak(_: click.Context, __: click.Parameter, language: str | None) -> None:
+    asked = os.environ.get(VARIABLE, "")
+    if language:
+        speak(language, asked=True)
+    elif asked and asked not in languages():
+        text = say("cli.no_language", found=asked, known=languages())
+        raise click.BadParameter(text, param_hint=VARIABLE)
+
+
 @click.group(
     cls=CommandGroup,
     help=say("cli.help"),
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-@click.version_option(__version__, message="%(prog)s %(version)s")
+@click.version_option(__version__, message="%(prog)s %(version)s", help=say("cli.option_version"))
+@click.option(
+    "--language",
+    type=click.Choice(languages()),
+    is_eager=True,
+    expose_value=False,
+    callback=_speak,
+    help=say("cli.option_language"),
+)
 def kikichoko() -> None:
     """Root of all commands; its help stands in the catalogue."""
 

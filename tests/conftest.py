@@ -14,6 +14,10 @@ from types import ModuleType
 import pytest
 from hypothesis import settings
 
+# Whatever the machine speaks, tests are run in English.
+os.environ["LC_ALL"] = "C.UTF-8"
+os.environ.pop("KIKICHOKO_LANGUAGE", None)
+
 # A busy machine takes its time; the examples are the same each time.
 settings.register_profile("any machine", deadline=None, derandomize=True)
 settings.load_profile("any machine")

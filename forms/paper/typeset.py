@@ -186,11 +186,17 @@ def _is_wide(letter: str) -> bool:
     return ord(letter) > 0x2E7F
 
 
-def _pieces(text: str) -> list[str]:
-    """Cut a text where a line may end: after blanks, and between Japanese characters."""
-    pieces: list[str] = []
+def pieces(text: str) -> list[str]:
+    """Cut a text where a line may end: after blanks, and between Japanese characters.
+
+    Examples
+    --------
+    >>> pieces("a cup"), pieces("杯（水）、")
+    (['a ', 'cup'], ['杯', '（水）、'])
+    """
+    found: list[str] = []
     for letter in text:
-        last = pieces[-1][-1] if pieces else ""
+        last = found[-1][-1] if found else ""
         new = (
             not last
             or last == " "
@@ -202,10 +208,10 @@ def _pieces(text: str) -> list[str]:
             )
         )
         if new:
-            pieces.append(letter)
+            found.append(letter)
         else:
-            pieces[-1] += letter
-    return pieces
+            found[-1] += letter
+    return found
 
 
 def wrap(text: str, room: float, size: float, *, bold: bool = False) -> list[str]:
@@ -224,7 +230,7 @@ def wrap(text: str, room: float, size: float, *, bold: bool = False) -> list[str
 @lru_cache(maxsize=5000)
 def _wrap(text: str, room: float, size: float, bold: bool) -> tuple[str, ...]:
     lines = [""]
-    for piece in _pieces(printable(text)):
+    for piece in pieces(printable(text)):
         if width(lines[-1] + piece.rstrip(), size, bold=bold) <= room:
             lines[-1] += piece
             continue
@@ -242,12 +248,12 @@ def _kept_together(lines: list[str]) -> list[str]:
     if len(lines) < 2 or len(lines[-1]) >= _LAST_LINE or not _is_wide(lines[-2][-1]):
         return lines
     *before, upper, last = lines
-    pieces = _pieces(upper)
-    if len(pieces) < _LONG_LINE:
+    parts = pieces(upper)
+    if len(parts) < _LONG_LINE:
         return lines  # a label: see `evened`
     while len(last) < _LAST_LINE and _is_wide(last[0]):
-        last = pieces.pop() + last
-    return [*before, "".join(pieces).strip(), last]
+        last = parts.pop() + last
+    return [*before, "".join(parts).strip(), last]
 
 
 def fit(

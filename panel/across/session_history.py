@@ -70,7 +70,7 @@ def folders_of(paths: Sequence[Path]) -> list[Path]:
         elif path.is_dir():
             found += sorted(one.parent for one in path.glob("*/session.toml"))
     if not found:
-        raise InputRefused("history.no_folders", listed=", ".join(str(path) for path in paths))
+        raise InputRefused("history.no_folders", listed=[str(path) for path in paths])
     return list(dict.fromkeys(found))
 
 

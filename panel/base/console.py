@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import codecs
 import errno
 import io
+import locale
 import os
 import sys
+from collections.abc import Sequence
 
 _GONE = (errno.EPIPE, errno.EIO, errno.EBADF)
+_ALIKE = str.maketrans(
+    {"–": "-", "—": "-", "−": "-", "〜": "～", "·": "・", "≥": "≧", "≤": "≦", "✓": "v"}
+)
+"""Letters that an older Japanese terminal (cp932) lacks, and what stands for them there."""
 
 
 class Console(io.TextIOWrapper):
@@ -40,6 +47,41 @@ class Console(io.TextIOWrapper):
         os.close(nowhere)
 
 
+def _stand_in(fault: UnicodeError) -> tuple[str | bytes, int]:
+    """Write a letter that the terminal lacks as one that looks alike, else as its number."""
+    if isinstance(fault, UnicodeEncodeError):
+        lacking = fault.object[fault.start : fault.end]
+        alike = lacking.translate(_ALIKE)
+        for written in (alike, alike.translate({ord("～"): "~", ord("・"): "-"})):
+            try:
+                return written.encode(fault.encoding), fault.end
+            except UnicodeEncodeError:
+                continue
+    return codecs.backslashreplace_errors(fault)
+
+
+_LACKING = "kikichoko.lacking"
+codecs.register_error(_LACKING, _stand_in)
+
+
+def language_of_the_system(known: Sequence[str]) -> str:
+    """Return the one of `known` that the system speaks, else the first of them.
+
+    Examples
+    --------
+    >>> language_of_the_system(["en"])
+    'en'
+    """
+    told = [os.environ.get(name, "") for name in ("LC_ALL", "LC_MESSAGES", "LANG")]
+    if sys.platform == "win32" and not any(told):
+        import ctypes
+
+        told = [locale.windows_locale.get(ctypes.windll.kernel32.GetUserDefaultUILanguage(), "")]
+    first = next(filter(None, told), "")
+    spoken = first.partition("_")[0].partition(".")[0].lower()
+    return spoken if spoken in known else known[0]
+
+
 def guard() -> None:
     """Put both streams for people behind a `Console`."""
     for name in ("stdout", "stderr"):
@@ -48,7 +90,7 @@ def guard() -> None:
             own = Console(
                 stream.buffer,
                 encoding=stream.encoding,
-                errors="backslashreplace",
+                errors=_LACKING,
                 line_buffering=stream.line_buffering,
             )
             own.before = stream

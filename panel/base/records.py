@@ -14,9 +14,9 @@ from functools import cache
 from pathlib import Path
 
 from .headings import near_column, renamed
-from .problems import Problem, cell, problem
+from .problems import Problem, cell, problem, row_of
 from .table_grid import ENDINGS, FoundTable, NoTable, read_grid, text_in, trouble
-from .words import CATALOGUE
+from .words import CATALOGUE, Sentence, sentence
 from .written_numbers import not_measured, understand
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f\x85\u2028\u2029]")
@@ -66,7 +66,7 @@ def read_rows(
     found = [path for path in paths if path.is_file()]
     if len(found) != 1:
         key = "no_file" if not found else "two_files"
-        have = ", ".join(path.name for path in found)
+        have = [path.name for path in found]
         return Table(f"{stem}.csv", ()), [problem(f"{stem}.csv", key, stem=stem, have=have)]
     (path,) = found
     try:
@@ -85,8 +85,8 @@ def _rows(
     others = tuple(
         text for text, name in zip(written, heading, strict=True) if text and name not in known
     )
-    top = f"{file}, row {grid.head}"
-    have = ", ".join(name for name in written if name) or "–"
+    top = row_of(file, grid.head)
+    have = [name for name in written if name] or "–"
     problems = [
         problem(top, "no_column", column=column, have=have)
         for column in required
@@ -100,7 +100,7 @@ def _rows(
     rows = []
     for number, cells in grid.rows:
         if len(cells) > len(heading):
-            problems.append(problem(f"{file}, row {number}", "too_many_cells", n=len(heading)))
+            problems.append(problem(row_of(file, number), "too_many_cells", n=len(heading)))
             continue
         problems += [
             problem(cell(file, number, name), trouble(one), found=text_in(one))
@@ -119,11 +119,11 @@ def _rows(
     return Table(file, tuple(rows), others), problems
 
 
-def _unknown(top: str, name: str, known: Sequence[str]) -> Problem:
+def _unknown(top: Sentence, name: str, known: Sequence[str]) -> Problem:
     near = near_column(name, known)
     if near:
         return problem(top, "misspelled_column", column=name, near=near)
-    return problem(top, "unknown_column", column=name, known=", ".join(known))
+    return problem(top, "unknown_column", column=name, known=list(known))
 
 
 def _twice(heading: Sequence[str]) -> list[str]:
@@ -138,11 +138,11 @@ def told_once(file: str, told: Told) -> list[Problem]:
     """Tell once a column which numbers were read as something else than was written."""
     return [
         problem(
-            f"{file}, column '{column}'",
+            sentence("folder.place_column", file=file, column=column),
             "read_as" if meaning else "read_as_no_number",
             found=found,
             meaning=meaning,
-            rows=", ".join(map(str, rows)),
+            rows=rows,
         )
         for (column, found, meaning), rows in told.items()
     ]
@@ -194,7 +194,7 @@ class Cells:
         for option in options:
             if plain == option or plain in _other_words().get(option, ()):
                 return option
-        self.note(column, "not_a_choice", found=given, options=", ".join(options))
+        self.note(column, "not_a_choice", found=given, options=[one for one in options if one])
         return default
 
     def number_in(

@@ -150,7 +150,7 @@ def _from_book(path: Path, sheet: str | None) -> FoundTable:
     if not pages:
         raise NoTable(say("folder.no_pages"))
     if sheet is not None and sheet not in pages:
-        raise NoTable(say("folder.no_worksheet", name=sheet, have=", ".join(pages)))
+        raise NoTable(say("folder.no_worksheet", name=sheet, have=list(pages)))
     page = pages[sheet] if sheet is not None else book.worksheets[0]
     cells = book.rows(page)
     texts = [["" if cell.blank else cell.text or "-" for cell in row] for row in cells]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..base.errors import InputRefused
-from ..base.words import say
+from ..base.words import Sentence, reader, say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -30,8 +30,8 @@ def figure_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-def save_figure(draw: Callable[[], Figure], path: Path | None) -> None:
-    """Draw and save, if a file was named, and say so.
+def save_figure(draw: Callable[..., Figure], path: Path | None, language: str = "") -> None:
+    """Draw in `language` or the reader's and save, if a file was named, and say so.
 
     Raises
     ------
@@ -42,7 +42,7 @@ def save_figure(draw: Callable[[], Figure], path: Path | None) -> None:
     if path is None:
         return
     if path.suffix.lower() not in KINDS:
-        raise InputRefused("figure.kind", path=path, kinds=", ".join(KINDS))
+        raise InputRefused("figure.kind", path=path, kinds=KINDS)
     if not path.absolute().parent.is_dir():
         raise InputRefused("figure.folder", path=path)
     from ...analysis.core.look import save
@@ -52,7 +52,7 @@ def save_figure(draw: Callable[[], Figure], path: Path | None) -> None:
     set_figures_in_own_face()
     with whole_file(path) as aside, warnings.catch_warnings(record=True) as told:
         warnings.simplefilter("always")
-        save(draw(), aside)
+        save(draw(language=language or reader()), aside)
         _refuse_lacking(told, path)
     click.echo(say("figure.saved", path=path), err=True)
 
@@ -69,12 +69,12 @@ def _refuse_lacking(told: Iterable[warnings.WarningMessage], path: Path) -> None
         else:
             warnings.warn_explicit(one.message, one.category, one.filename, one.lineno)
     if lacking:
-        letters = ", ".join(map(named, dict.fromkeys(lacking)))
+        letters = list(map(named, dict.fromkeys(lacking)))
         place = _place(lacking[0])
         raise InputRefused("figure.no_letter", path=path, letters=letters, place=place or "–")
 
 
-def _place(letter: str) -> str:
+def _place(letter: str) -> str | Sentence:
     """Name the cell of the command's tables in which a character stands first."""
     from ..base.problems import cell
     from ..base.table_files import LARGEST

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..base.errors import NotReady
-from ..base.words import say
+from ..base.words import reader, say, speak
 
 if TYPE_CHECKING:
     from ..session.session import Session
@@ -40,8 +40,9 @@ def load_session(folder: Path, *, quiet: bool = False, half_forgotten: bool = Fa
     """
     from ..base.whole_files import restore
     from ..plan.codes_before import FORGETTING, content_or_nothing
-    from ..session.session_folder import load
+    from ..session.session_folder import language_of, load
 
+    speak(language_of(folder) or reader())
     begun = folder / FORGETTING
     if begun.exists() and not half_forgotten:
         person = str(content_or_nothing(begun).get("assessor", "–"))
@@ -54,5 +55,5 @@ def load_session(folder: Path, *, quiet: bool = False, half_forgotten: bool = Fa
     session = load(folder)
     if not quiet:
         for caution in session.cautions:
-            click.echo(say("cli.caution", text=caution.to(session.settings.language)), err=True)
+            click.echo(say("cli.caution", text=caution.to()), err=True)
     return session

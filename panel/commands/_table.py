@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ...forms.questions.words import languages
-from ..base.words import say
+from ..base.words import reader, say
 
 if TYPE_CHECKING:
     from ...analysis.core.result import Result
@@ -64,10 +64,8 @@ def paper_option(command: Decorated) -> Decorated:
 
 
 def language_option(text: str) -> Callable[[Decorated], Decorated]:
-    """Add ``--language``, of what `text` says, passed on as `language`."""
-    return click.option(
-        "--language", type=click.Choice(languages()), default="en", show_default=True, help=text
-    )
+    """Add ``--language``, of what `text` says, passed on as `language`; else the reader's."""
+    return click.option("--language", type=click.Choice(languages()), default=reader, help=text)
 
 
 def more_folders(text: str) -> Callable[[Decorated], Decorated]:
@@ -146,12 +144,13 @@ def patience(table: Tidy, seconds: float) -> Iterator[None]:
 
 
 def show(
-    result: Result, *, as_json: bool, language: str = "en", said: Iterable[str] | None = None
+    result: Result, *, as_json: bool, language: str = "", said: Iterable[str] | None = None
 ) -> None:
-    """Print a result on stdout, for people in `language` or as JSON.
+    """Print a result on stdout, for people or as JSON, in `language` or the reader's.
 
     For people, `said` stands in place of its sentences.
     """
+    language = language or reader()
     if as_json:
         told = result.to_dict(language)
         click.echo(json.dumps(told, ensure_ascii=False, indent=2, allow_nan=False))

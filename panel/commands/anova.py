@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -90,7 +91,7 @@ def command(
         level=level,
     )
     show(found, as_json=as_json)
-    save_figure(lambda: found.figure(table), figure)
+    save_figure(partial(found.figure, table), figure)
 
 
 def _split(names: str) -> list[str]:
@@ -107,8 +108,8 @@ def _factors(path: Path, names: list[str], columns: dict[str, Any]) -> Any:
     sample = columns.get("sample") or "sample"
     absent = [name for name in names if name not in table.columns]
     if absent:
-        have = ", ".join(str(name) for name in table.columns)
-        raise InputRefused("anova.no_factor", names=", ".join(absent), have=have)
+        have = [str(name) for name in table.columns]
+        raise InputRefused("anova.no_factor", names=absent, have=have)
     rows = table[[sample, *names]].dropna().drop_duplicates()
     # the same spelling of sample names as in the tidy table
     spelled = tidy(
@@ -119,5 +120,5 @@ def _factors(path: Path, names: list[str], columns: dict[str, Any]) -> Any:
     levels = rows[names].set_axis(spelled.to_list(), axis=0)
     twice = sorted({str(name) for name in levels.index[levels.index.duplicated()]})
     if twice:
-        raise InputRefused("anova.factor_varies", samples=", ".join(twice))
+        raise InputRefused("anova.factor_varies", samples=twice)
     return levels

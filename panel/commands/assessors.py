@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -48,5 +49,5 @@ def command(
     with patience(table, 10.5):
         result = assessors(table, alpha=alpha)
     show(result, as_json=as_json)
-    save_figure(lambda: result.overview(table), figure)
-    save_figure(lambda: result.lines(table), lines)
+    save_figure(partial(result.overview, table), figure)
+    save_figure(partial(result.lines, table), lines)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..base.errors import NEEDS_A_PERSON
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def command(ctx: click.Context, folder: Path) -> None:
         from ..plan.plan_file import load_open
 
         session = load_session(folder, quiet=True)
-        language = session.settings.language
+        language = reader()
         changes = load_open(session).course.changes
         for change in changes:
             click.echo(f"{change.number}  {change.at}  {said(change).to(language)}")
@@ -47,7 +47,7 @@ def _do(folder: Path, act: Callable[[Changing], Changed]) -> None:
     from ..returns.closed_flights import refuse_closed
 
     session = load_session(folder, quiet=True)
-    language = session.settings.language
+    language = reader()
     with alone(folder):
         refuse_closed(folder)
         changing = Changing(session)
@@ -84,9 +84,7 @@ def _answered(folder: Path, changing: Changing, change: Change) -> Sentence | No
     if not who:
         return None
     n = sum(found[name] for name in who)
-    return sentence(
-        "change.answered", n=n, who=", ".join(sorted(who)), number=change.number, folder=folder
-    )
+    return sentence("change.answered", n=n, who=sorted(who), number=change.number, folder=folder)
 
 
 def _from_flight(**more: Any) -> Callable[..., Any]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 from ._table import json_option
 
@@ -28,7 +28,7 @@ def command(folder: Path, *, as_json: bool) -> None:
 
     session = load_session(folder, quiet=True, half_forgotten=True)
     plan = load_open(session)
-    language = session.settings.language
+    language = reader()
     with Store(folder, reading=True) as store:
         found = check(session, plan, store)
     log = read_log(folder)

@@ -213,16 +213,14 @@ def _part(written: str, known: dict[str, Any]) -> Part:
         name, equals, value = (piece.strip() for piece in pair.partition("="))
         name = name.replace("-", "_")
         if not equals or name not in {*fields, "name"}:
-            raise click.UsageError(say("chemistry.bad_part", found=pair, known=", ".join(fields)))
+            raise click.UsageError(say("chemistry.bad_part", found=pair, known=list(fields)))
         try:
             values[name] = value if name == "name" else float(value)
         except ValueError:
             raise click.UsageError(
-                say("chemistry.bad_part", found=pair, known=", ".join(fields))
+                say("chemistry.bad_part", found=pair, known=list(fields))
             ) from None
     missing = [name for name in fields[:3] if name not in values]
     if missing:
-        raise click.UsageError(
-            say("chemistry.part_needs", found=written, missing=", ".join(missing))
-        )
+        raise click.UsageError(say("chemistry.part_needs", found=written, missing=missing))
     return Part(**values)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,10 +57,10 @@ def command(
             checked, attributes=chosen, rule=rule, only_ticks=only_ticks, liking=liking
         )
     show(result, as_json=as_json)
-    save_figure(lambda: _wheel(result), figure)
+    save_figure(partial(_wheel, result), figure)
 
 
-def _wheel(result: Descriptors) -> Figure:
+def _wheel(result: Descriptors, *, language: str) -> Figure:
     from ..session.term_tree import word_tree
 
-    return result.figure(word_tree(result.citations.attributes))
+    return result.figure(word_tree(result.citations.attributes, language), language=language)

@@ -74,7 +74,7 @@ def command(
         known = earlier.memory.known(asked, length) if earlier.memory is not None else None
         if earlier.memory is None or known is None:
             raise NotReady("few.not_remembered", folder=house, attribute=asked)
-        click.echo(say("memory.learned", source=str(earlier.source)), err=True)
+        click.echo(say("memory.learned", source=earlier.source), err=True)
         prior, widths = known.spreads, earlier.memory.width_of()
     found = small_panel(
         table, wanted, prior=prior, kind=kind, length=length, widths=widths, level=level

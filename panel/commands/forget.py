@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 
 SECTION, RANK = "cli.section_session", 12
@@ -26,7 +26,7 @@ def command(folder: Path, assessor: str, *, yes: bool) -> None:
     from ..returns.store import Store
 
     session = load_session(folder, quiet=True, half_forgotten=True)
-    language = session.settings.language
+    language = reader()
     plan = load_open(session)
     with Store(folder) as store:
         found = look(session, plan, store, assessor)
@@ -37,7 +37,7 @@ def command(folder: Path, assessor: str, *, yes: bool) -> None:
         if found.originals:
             lines.append(say("forget.goes_originals", language, n=len(found.originals)))
         if shared:
-            lines.append(say("forget.goes_shared", language, files=", ".join(shared)))
+            lines.append(say("forget.goes_shared", language, files=shared))
         if found.words:
             lines.append(say("forget.goes_words", language, n=found.words))
         lines += [

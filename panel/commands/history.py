@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from functools import partial
 from pathlib import Path
 
 import click
@@ -27,7 +28,7 @@ SECTION, RANK = "cli.section_before", 40
 @click.option("--batch", help=say("history.option_batch"))
 @click.option("--save", type=click.Path(path_type=Path), help=say("history.option_save"))
 @figure_option
-@language_option(say("cli.option_language"))
+@language_option(say("cli.option_printed"))
 @json_option
 def command(
     folders: tuple[Path, ...],
@@ -81,7 +82,7 @@ def command(
             attributes=chosen,
             batch=batch,
         )
-        save_figure(linked.plane, figure)
+        save_figure(linked.plane, figure, language)
         show(linked, as_json=as_json, language=language)
         return
     from ...analysis.performance.panel_over_time import history
@@ -110,7 +111,7 @@ def command(
         reference=reference,
         attributes=chosen,
     )
-    save_figure(lambda: past.figure(_listed(attributes), language=language), figure)
+    save_figure(partial(past.figure, _listed(attributes)), figure, language)
     show(past, as_json=as_json, language=language)
 
 

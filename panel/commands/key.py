@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 
 SECTION, RANK = "cli.section_session", 8
@@ -31,4 +31,4 @@ def command(folder: Path, reason: str) -> None:
         click.echo(f"{code},{bottle},{replicate}")
     opened = key.opening
     values = {"at": opened.opened_at, "out": opened.sheets_out, "n": opened.answers}
-    click.echo(say("key.logged", session.settings.language, **values), err=True)
+    click.echo(say("key.logged", reader(), **values), err=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -51,7 +52,7 @@ def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **
         seed=chosen["seed"],
     )
     attribute = chosen["sweet"] or result.main_attribute
-    save_figure(lambda: result.plane(attribute, wanted=chosen["target"]), figure)
+    save_figure(partial(result.plane, attribute, wanted=chosen["target"]), figure)
     wanted, given_numbers = chosen["target"], _pairs(chosen["given"])
     if wanted is None and not given_numbers:
         show(result, as_json=as_json)

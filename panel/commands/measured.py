@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 
 SECTION, RANK = "cli.section_session", 11
@@ -24,7 +24,7 @@ def command(folder: Path) -> None:
     from ..plan.since_planning import differences
 
     session = load_session(folder)
-    language = session.settings.language
+    language = reader()
     with alone(folder):
         complete(folder)
         found = [
@@ -54,6 +54,6 @@ def command(folder: Path) -> None:
         click.echo(say("measured.key_open", language), err=True)
     others = [f"{one.what} {one.field}".strip() for one in found if one not in measured]
     if others:
-        listed = ", ".join(others)
+        listed = list(others)
         click.echo(say("measured.refused", language, listed=listed, folder=folder), err=True)
         raise SystemExit(NEEDS_A_PERSON)

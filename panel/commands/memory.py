@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from functools import partial
 from pathlib import Path
 
 import click
@@ -20,7 +19,7 @@ SECTION, RANK = "cli.section_before", 41
 @click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
 @click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help=say("memory.option_before"))
 @figure_option
-@language_option(say("cli.option_language"))
+@language_option(say("cli.option_printed"))
 @json_option
 def command(
     folder: Path,
@@ -38,10 +37,10 @@ def command(
     with progress(len(list(session_folders(folder))), say("memory.reading")) as bar:
         found = earlier_sessions(folder, before=day, tick=lambda: bar.update(1))
     for why in found.left_out:
-        click.echo(say("cli.caution", text=str(why)), err=True)
+        click.echo(say("cli.caution", text=why), err=True)
     if found.memory is None:
         raise NotReady("memory.nothing", folder=folder)
     source = found.source.to(language)
     click.echo(say("memory.learned", language, source=source), err=True)
-    save_figure(partial(found.memory.figure, language=language), figure)
+    save_figure(found.memory.figure, figure, language)
     show(found.memory, as_json=as_json, language=language)

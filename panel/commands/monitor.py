@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -48,5 +49,5 @@ def command(
         table = load(path, **names)
     found = assessor_charts(table, sessions=order)
     chosen = [name.strip() for name in only.split(",")] if only else None
-    save_figure(lambda: found.figure(chosen), figure)
+    save_figure(partial(found.figure, chosen), figure)
     show(found, as_json=as_json)

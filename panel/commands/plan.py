@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 
 SECTION, RANK = "cli.section_session", 3
@@ -33,7 +33,7 @@ def command(folder: Path, *, again: bool) -> None:
     from ..returns.store import FILE, Store
 
     session = load_session(folder)
-    language = session.settings.language
+    language = reader()
     refuse_lacking(session)
     with alone(folder):
         refuse_closed(folder)

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 5
@@ -31,7 +31,7 @@ def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) ->
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
-    language = session.settings.language
+    language = reader()
     late = []
     with (
         receiving(session, plan) as (asked, store),

@@ -6,7 +6,7 @@ import json
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._table import json_option
 
 SECTION, RANK = "cli.section_before", 40
@@ -31,7 +31,7 @@ def command(serves: str | None, litres: float, *, as_json: bool) -> None:
         click.echo(json.dumps(found.to_dict(), ensure_ascii=False, indent=2))
         return
     for said in found.sentences():
-        click.echo(f"- {said}")
+        click.echo(f"- {said.to(reader())}")
     for one in found.chosen:
         click.echo("")
         click.echo(

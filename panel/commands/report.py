@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session, progress
 
 SECTION, RANK = "cli.section_session", 7
@@ -27,7 +27,7 @@ def command(folder: Path, *, show: bool, without_memory: bool) -> None:
 
     with alone(folder):
         session = load_session(folder, quiet=True)
-        language = session.settings.language
+        language = reader()
         for caution in lacking_letters(session, "no_letter_figure"):
             click.echo(say("cli.caution", text=caution.to(language)), err=True)
         with (

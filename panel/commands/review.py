@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def command(
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
-    language = session.settings.language
+    language = reader()
     with receiving(session, plan) as (asked, store):
         who = by.strip() or getpass.getuser()
         pages = None if terminal else PageRound(store, asked, looked_by=who, again=again)

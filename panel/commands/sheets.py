@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session, progress
 from ._table import paper_option
 
@@ -40,7 +40,7 @@ def command(folder: Path, paper: str, *, one_sided: bool) -> None:
         note_broken_off(folder)
         append(folder, "sheets", plan=plan.number, sheets=len(plan.sheets))
         write(served, session)
-        language = session.settings.language
+        language = reader()
         total = 2 * len(plan.sheets) + 4
         written = []
         with progress(total, say("sheets.writing", language)) as bar:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 from ._table import json_option
 
@@ -33,7 +33,7 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
 
     session = load_session(folder, quiet=True)
     plan = load_open(session)
-    language = session.settings.language
+    language = reader()
     with receiving(session, plan, reading=not settle) as (_, store):
         absent = [number for number in settle if number not in store.faults()]
         if absent:

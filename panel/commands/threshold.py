@@ -55,7 +55,7 @@ def _named(table: pd.DataFrame, names: dict[str, str]) -> pd.DataFrame:
     from ...analysis.core.errors import TableError
     from ...analysis.core.words import Sentence
 
-    have = ", ".join(str(column) for column in table.columns)
+    have = [str(column) for column in table.columns]
     absent = [name for name in names if name not in table.columns]
     if absent:
         faults = (Sentence.of("table.no_column", column=name, have=have) for name in absent)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session, progress
 from ._table import paper_option
 
@@ -33,7 +33,7 @@ def command(folder: Path, *, paper: str, incomplete: bool, yes: bool) -> None:
 
     with alone(folder), Store(folder) as store:
         session = load_session(folder, quiet=True)
-        language = session.settings.language
+        language = reader()
         plan = load_open(session)
         before = closed(folder)
         if before is None:

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from ...forms.paper.typeset import lacking, named
 from ..base.errors import FolderFault
-from ..base.problems import Problem, cell, listed, problem
+from ..base.problems import Problem, cell, line_of, listed, problem
 from ..base.records import read_rows
+from ..base.words import Sentence
 from ..session.bottles import COLUMNS
 from ..session.session_folder import SETTINGS
 
@@ -57,8 +58,7 @@ def _of_settings(session: Session, key: str) -> Iterator[Problem]:
     content["serving"] = {name: getattr(serving, name) for name in _SERVED_IN}
     for field, written in _texts(content, ""):
         if found := lacking(written):
-            place = f"{SETTINGS}{_line(text, found[0])}"
-            yield _problem(place, field, written, found, key)
+            yield _problem(_line(text, found[0]), field, written, found, key)
 
 
 def _of_bottles(session: Session, key: str) -> Iterator[Problem]:
@@ -80,8 +80,10 @@ def _of_plan(session: Session, plan: OpenPlan) -> Iterator[Problem]:
             yield _problem("plan/plan.json", field, written, found, "no_letter_planned")
 
 
-def _problem(place: str, field: str, written: str, found: tuple[str, ...], key: str) -> Problem:
-    letters = ", ".join(map(named, found))
+def _problem(
+    place: str | Sentence, field: str, written: str, found: tuple[str, ...], key: str
+) -> Problem:
+    letters = list(map(named, found))
     return problem(place, key, field=field, found=written, letters=letters)
 
 
@@ -98,9 +100,9 @@ def _texts(value: Any, field: str) -> Iterator[tuple[str, str]]:
             yield from _texts(inner, field)
 
 
-def _line(text: str, letter: str) -> str:
+def _line(text: str, letter: str) -> str | Sentence:
     """Name the line in which a character stands first; comments do not count."""
     for number, line in enumerate(text.splitlines(), start=1):
         if letter in line and not line.lstrip().startswith("#"):
-            return f", line {number}"
-    return ""
+            return line_of(SETTINGS, number)
+    return SETTINGS

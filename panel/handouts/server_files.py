@@ -116,7 +116,8 @@ def bottle_table(pours: Sequence[Pour], session: Session, language: str) -> list
 
 def key_table(plan: Plan, language: str) -> list[list[str]]:
     """One row per code: code, bottle, replicate."""
-    rows = [[say("plan.col_code", language), say("plan.col_bottle", language), "replicate"]]
+    rows = [[say("plan.col_code", language), say("plan.col_bottle", language)]]
+    rows[0].append(say("plan.col_replicate", language))
     seen = dict.fromkeys((pour.code, pour.bottle, str(pour.replicate)) for pour in plan.pours)
     return rows + [list(row) for row in sorted(seen)]
 

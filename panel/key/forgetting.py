@@ -91,7 +91,7 @@ def look(session: Session, plan: OpenPlan, store: Store, assessor: str) -> Forge
     """
     known = {one.code for version in plan.versions for one in version.assessors}
     if assessor not in known and _begun(session.folder).get("assessor") != assessor:
-        raise InputRefused("forget.nobody", assessor=assessor, known=", ".join(sorted(known)))
+        raise InputRefused("forget.nobody", assessor=assessor, known=sorted(known))
     free = set(_words(session, plan))
     known_as = {assessor, _begun(session.folder).get("new", assessor)}
     own = [one for one in store.answers() if one.answer.assessor in known_as]

@@ -18,7 +18,7 @@ def said(change: Change) -> Sentence:
         key,
         assessor=change.assessor,
         code=change.code,
-        codes=", ".join(change.codes),
+        codes=list(change.codes),
         flight=change.flight,
         place=change.place,
         undoes=change.undoes,

@@ -120,7 +120,7 @@ class Changing:
         own = [pour for pour in self.pours if pour.assessor == assessor and pour.counted]
         own.sort(key=lambda pour: pour.presentation)
         if sorted(codes) != sorted(pour.code for pour in own):
-            planned = ", ".join(pour.code for pour in own)
+            planned = [pour.code for pour in own]
             raise PlanRefused("change.not_these", assessor=assessor, planned=planned)
         before = self._same("order", assessor=assessor, codes=tuple(codes))
         if before is not None:
@@ -309,7 +309,7 @@ class Changing:
     def _known(self, assessor: str) -> None:
         if assessor not in self._planned():
             raise PlanRefused(
-                "change.no_assessor", assessor=assessor, planned=", ".join(self._planned())
+                "change.no_assessor", assessor=assessor, planned=list(self._planned())
             )
 
     def _flight(self, flight: int) -> None:

@@ -91,7 +91,7 @@ def _told(
             bottle=part["bottle"],
             instead_of=part.get("instead_of", ""),
             flight=change.flight,
-            codes=", ".join(change.codes),
+            codes=list(change.codes),
         )
     return said(change)
 

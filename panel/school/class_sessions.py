@@ -218,9 +218,7 @@ def _controls(
     said += [(name, CLEAN) for name in known.clean] + list(known.spiked.items())
     unknown = sorted({name for name, _ in said} - {bottle.name for bottle in session.bottles})
     if unknown:
-        raise InputRefused(
-            "teach.unknown_bottle", path=session.folder / FILE, found=", ".join(unknown)
-        )
+        raise InputRefused("teach.unknown_bottle", path=session.folder / FILE, found=list(unknown))
     return [
         (label, name, "" if truth == CLEAN else fault_name(truth))
         for name, truth in said
@@ -276,7 +274,7 @@ def controls_of_table(
     known = {sample for _, sample in cells} | {f"{place}/{sample}" for place, sample in cells}
     strange = [name for name, _ in named if name not in known]
     if strange:
-        raise InputRefused("teach.unknown_sample", found=", ".join(strange))
+        raise InputRefused("teach.unknown_sample", found=list(strange))
     whole = {name for name, _ in named}
     for name, truth in named:
         for place, sample in cells:

@@ -16,7 +16,7 @@ from ...analysis.teaching.pass_marks import STEPS, TASKS, pass_mark, row_is_righ
 from ...forms.free_words.near_misses import mark_words
 from ..base.errors import InputRefused
 from ..base.whole_files import whole_folder, write_text
-from ..base.words import say
+from ..base.words import say, sentence
 from ..plan.code_draw import PLAIN
 from ..plan.secret_draw import Draw
 from ..session.reference_solutions import Solution, solutions
@@ -131,7 +131,7 @@ def plan_screening(
     codes = [code.strip() for code in assessors if code.strip()]
     twice = sorted({code for code in codes if codes.count(code) > 1})
     if not codes or twice:
-        raise InputRefused("screen.bad_codes", found=", ".join(twice) or "-")
+        raise InputRefused("screen.bad_codes", found=list(twice) or "-")
     if folder.exists():
         raise InputRefused("screen.there", folder=folder)
     server: list[tuple[str, ...]] = []
@@ -218,7 +218,7 @@ def _read(path: Path) -> pd.DataFrame:
     table = read_table(path)
     missing = [name for name in needed[path.name] if name not in table.columns]
     if missing or not len(table):
-        raise InputRefused("screen.no_column", path=path, missing=", ".join(missing) or "-")
+        raise InputRefused("screen.no_column", path=path, missing=list(missing) or "-")
     return table.astype(object).where(table.notna(), "").astype(str)
 
 
@@ -245,6 +245,6 @@ def _solution(text: str, where: dict[str, object]) -> str:
              for key in MATCHED for language in languages()}  # fmt: skip
     key = {**{key: key for key in MATCHED}, **names}.get(text.casefold())
     if key is None:
-        listed = ", ".join(say(f"screen.name_{one}") for one in MATCHED)
+        listed = [sentence(f"screen.name_{one}") for one in MATCHED]
         raise InputRefused("screen.bad_matching", **where, found=text, known=listed)
     return key

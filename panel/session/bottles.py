@@ -251,7 +251,7 @@ def _control(
     if given.startswith(SAME):
         twin = names.get(given.removeprefix(SAME).strip(), "")
         if not twin or twin == name:
-            cells.note("control", "control_no_twin", found=given, have=", ".join(names.values()))
+            cells.note("control", "control_no_twin", found=given, have=list(names.values()))
         elif use != "sample":
             cells.note("control", "control_not_judged", use=use)
         return f"{SAME}{twin}"
@@ -263,7 +263,7 @@ def _control(
     elif key != CLEAN and not rated:
         cells.note("control", "control_no_faults", found=given)
     elif key != CLEAN and key not in rated:
-        cells.note("control", "control_unknown", found=given, options=", ".join(rated))
+        cells.note("control", "control_unknown", found=given, options=list(rated))
     return key
 
 

@@ -32,7 +32,7 @@ def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> lis
         say(
             f"care.{kind}",
             language,
-            bottles=", ".join(names) if named else say("care.some", language, n=len(names)),
+            bottles=names if named else say("care.some", language, n=len(names)),
         )
         for kind, names in found.items()
         if names

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ...forms.questions.cards import STAGES
 from ...forms.questions.question_types import Kind, Scorecard
 from ..base.problems import Problem
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 
 MOST = 3
 PROMISE, EXPECTED, MAKER = "nose-palate", "expected-found", "maker"
@@ -45,7 +45,7 @@ def read_primary(
     bottles: Sequence[str],
     *,
     makers: bool,
-    place: str = "session.toml, [questions] primary",
+    place: str | Sentence = "session.toml, [questions] primary",
 ) -> tuple[tuple[Primary, ...], list[Problem]]:
     """Read the questions named beforehand, and tell every fault in them.
 

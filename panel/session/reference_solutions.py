@@ -160,5 +160,5 @@ def shelf(serves: str | None = None, litres: float = 1.0) -> Shelf:
     chosen = solutions() if serves is None else serving(serves)
     if not chosen:
         known = sorted({name for one in solutions() for name in one.serves})
-        raise InputRefused("references.unknown", found=serves, known=", ".join(known))
+        raise InputRefused("references.unknown", found=serves, known=list(known))
     return Shelf(litres=litres, chosen=chosen)

@@ -61,7 +61,7 @@ def read_assessors(
             continue
         seen[code.upper()] = number
         if not cells.text("role"):
-            cells.note("role", "not_a_choice", found="", options=", ".join(ROLES))
+            cells.note("role", "not_a_choice", found="", options=list(ROLES))
         assessors.append(
             Assessor(
                 code=code,

@@ -13,8 +13,9 @@ from ...forms.questions.question_types import Kind, Scorecard
 from ...forms.questions.scorecard import ScorecardFault, change, default_scorecard
 from ...forms.questions.words import languages
 from ..base.errors import FolderFault, NotReady
-from ..base.problems import Problem, listed, problem
+from ..base.problems import Problem, line_of, listed, problem
 from ..base.toml_text import toml_of
+from ..base.words import Sentence
 from .bottles import Bottle, read_bottles
 from .methods import METHODS, Method
 from .own_words import own_vocabulary
@@ -117,6 +118,15 @@ def settings_of(folder: Path) -> Settings:
     return settings
 
 
+def language_of(folder: Path) -> str:
+    """Return the language of a session as far as it can be told, also of one that has faults."""
+    try:
+        written = toml_of((folder / SETTINGS).read_text("utf-8-sig")).get("language")
+    except (OSError, ValueError):
+        return ""
+    return written if isinstance(written, str) and written in languages() else ""
+
+
 def card_of(settings: Settings) -> Scorecard:
     """Return what a session asks, as far as its wishes can be met."""
     return _asked(settings)[0]
@@ -154,7 +164,7 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
             section = path[0] if len(path) > 1 else ""
             part = Settings.model_fields[section].annotation if section else Settings
             fields = getattr(part, "model_fields", {})
-            key, values = "setting_unknown", {"options": ", ".join(fields)}
+            key, values = "setting_unknown", {"options": list(fields)}
         case "literal_error":
             key, values = "setting_choice", {"options": limits.get("expected", "")}
         case "string_pattern_mismatch":
@@ -187,7 +197,7 @@ def _rule(kind: str, limits: Mapping[str, Any]) -> object:
     return kind
 
 
-def _place(text: str, path: tuple[str, ...]) -> str:
+def _place(text: str, path: tuple[str, ...]) -> str | Sentence:
     """Name the line of a setting: the last key of `path` below its section's heading."""
     lines = text.splitlines()
     start = 0
@@ -198,8 +208,8 @@ def _place(text: str, path: tuple[str, ...]) -> str:
     wanted = re.compile(rf'^\s*"?{last}"?\s*=|=\s*"{last}"|"{last}"')
     for number, line in enumerate(lines[start:], start=start + 1):
         if wanted.search(line) and not line.lstrip().startswith("#"):
-            return f"{SETTINGS}, line {number}"
-    return f"{SETTINGS}, line {start + 1}" if start else SETTINGS
+            return line_of(SETTINGS, number)
+    return line_of(SETTINGS, start + 1) if start else SETTINGS
 
 
 def _rated(scorecard: Scorecard) -> list[str]:
@@ -219,7 +229,7 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
     names = [bottle.name for bottle in bottles]
     if serving.warm_up and serving.warm_up not in names:
         place = _place(text, ("serving", "warm_up"))
-        options = ", ".join(names)
+        options = list(names)
         faults.append(problem(place, "warm_up_unknown", found=serving.warm_up, options=options))
     if serving.appearance == "with" and serving.masking != "none":
         place = _place(text, ("serving", "appearance"))
@@ -229,7 +239,7 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
         faults.append(problem(place, "open_flight_set", method=settings.method))
     if settings.language not in languages():
         place = _place(text, ("language",))
-        options = ", ".join(languages())
+        options = languages()
         faults.append(problem(place, "language", found=settings.language, options=options))
     told = {word for one in bottles for word in (one.name, one.fraction, one.lot, one.tank)}
     for secret in sorted(told):
@@ -260,7 +270,7 @@ def _unwise(
     trained = [one for one in assessors if one.role in ("trained", "expert", "student")]
     hedonic = [question.key for question in scorecard if question.hedonic]
     if hedonic and trained:
-        cautions.append(problem(SETTINGS, "liking_and_profile", questions=", ".join(hedonic)))
+        cautions.append(problem(SETTINGS, "liking_and_profile", questions=list(hedonic)))
     if len(assessors) < FEW_ASSESSORS:
         cautions.append(problem("assessors", "few_assessors", n=len(assessors)))
     return cautions

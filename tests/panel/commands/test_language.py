@@ -1,0 +1,156 @@
+"""The command line speaks its reader's language: which one, in what words, in what columns."""
+
+from __future__ import annotations
+
+import ast
+import re
+import tomllib
+from pathlib import Path
+
+import click
+import kikichoko.panel
+import pytest
+from click.testing import CliRunner, Result
+from kikichoko.panel.base.console import Console, language_of_the_system
+from kikichoko.panel.base.words import reader, say
+from kikichoko.panel.cli import kikichoko as command_line
+from kikichoko.panel.commands._help import columns, folded
+
+WORDS = Path(kikichoko.panel.__path__[0]) / "words"
+JAPANESE = {"KIKICHOKO_LANGUAGE": "ja"}
+
+
+def run(*words: str | Path, **env: str) -> Result:
+    return CliRunner().invoke(command_line, [str(word) for word in words], env=env)
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Path:
+    """Make a session in Japanese, of which nothing is planned."""
+    folder = tmp_path / "春の会"
+    run("new", folder)
+    settings = folder / "session.toml"
+    text = settings.read_text("utf-8").replace('language = "en"', 'language = "ja"')
+    settings.write_text(text, "utf-8")
+    return folder
+
+
+def test_a_session_speaks_its_own_language_and_whoever_asks_gets_another(session: Path):
+    planned_not = "はまだ計画していません"
+    assert planned_not in run("status", session).output
+    assert planned_not in run("status", session, LANG="en_US.UTF-8").output
+    assert "Nothing is planned" in run("--language", "en", "status", session).output
+    assert "Nothing is planned" in run("status", session, KIKICHOKO_LANGUAGE="en").output
+    both = run("--language", "ja", "status", session, KIKICHOKO_LANGUAGE="en")
+    assert planned_not in both.output
+    assert reader() == "en"  # what was spoken in a run is over with it
+
+
+def test_outside_a_session_the_system_is_asked(tmp_path: Path):
+    absent = tmp_path / "none.csv"
+    assert "がありません" in run("anova", absent, LC_ALL="ja_JP.UTF-8").output
+    assert "There is no file" in run("anova", absent, LC_ALL="fr_FR.UTF-8").output
+    assert "There is no file" in run("anova", absent, LC_ALL="C").output
+
+
+def test_a_language_that_there_is_not_is_refused():
+    assert "'fr' is not one of 'en', 'ja'" in run("--language", "fr", "size", "-h").output
+    refused = run("size", "triangle", KIKICHOKO_LANGUAGE="fr")
+    assert refused.exit_code == 2
+    assert "KIKICHOKO_LANGUAGE" in refused.output
+
+
+@pytest.mark.parametrize(
+    ("told", "spoken"),
+    [
+        ({"LC_ALL": "ja_JP.UTF-8"}, "ja"),
+        ({"LANG": "ja"}, "ja"),
+        ({"LC_ALL": "C.UTF-8", "LANG": "ja_JP.UTF-8"}, "en"),  # POSIX: LC_ALL before LANG
+        ({"LC_ALL": "", "LC_MESSAGES": "ja_JP.eucJP", "LANG": "en_US"}, "ja"),
+        ({"LANG": "de_DE.UTF-8"}, "en"),
+        ({}, "en"),
+    ],
+)
+def test_the_language_of_the_system(
+    told: dict[str, str], spoken: str, monkeypatch: pytest.MonkeyPatch
+):
+    for name in ("LC_ALL", "LC_MESSAGES", "LANG"):
+        monkeypatch.setenv(name, told.get(name, ""))
+    assert language_of_the_system(["en", "ja"]) == spoken
+
+
+def test_faults_name_their_place_in_the_readers_language(session: Path):
+    bottles = session / "bottles.csv"
+    bottles.write_text(bottles.read_text("utf-8").replace("cloudy,0,,", "cloudy,0,99,"), "utf-8")
+    settings = session / "session.toml"
+    settings.write_text(settings.read_text("utf-8").replace("pour_ml = 25", "pour_ml = 0"), "utf-8")
+    told = run("plan", session).output
+    assert "bottles.csv の 4 行目、列 'abv'：'99'" in told
+    assert re.search(r"session\.toml の \d+ 行目：'serving\.pour_ml' が 0 です。", told)
+    english = run("plan", session, KIKICHOKO_LANGUAGE="en").output
+    assert "bottles.csv, row 4, column 'abv': '99'" in english
+
+
+def helps() -> list[tuple[str, ...]]:
+    names = command_line.list_commands(click.Context(command_line))
+    return [(), *((name,) for name in names), ("change", "DIR", "late"), ("change", "DIR", "undo")]
+
+
+def test_every_help_is_in_japanese_and_in_the_columns_of_the_terminal():
+    english = re.compile(r"[A-Za-z]+(?: [a-z]+){3,}")  # four words: a piece of a sentence
+    for words in helps():
+        told = run(*words, "--help", COLUMNS="80", **JAPANESE)
+        assert told.exit_code == 0, told.output
+        assert told.output.startswith("使い方:")
+        assert "この説明を表示して終わる。" in told.output
+        for line in told.output.splitlines():
+            assert columns(line) <= 80, line
+            if "kikichoko " not in line:
+                assert not english.search(line), (words, line)
+    assert run("plan", "--help").output.startswith("Usage:")
+
+
+def test_wrong_usage_is_told_in_japanese():
+    told = run("new", "--crd", "full", "there", **JAPANESE).output
+    assert "オプション '--crd' はありません。" in told
+    assert "エラー：" in told
+    assert "引数が足りません" in run("report", **JAPANESE).output
+    assert "次から選んでください" in run("new", "--card", "none", "there", **JAPANESE).output
+
+
+def test_the_words_of_click_are_those_that_click_says():
+    """A later click that says something else would speak English in a Japanese sentence."""
+    said = {
+        node.value
+        for path in Path(click.__file__).parent.glob("*.py")
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+    known = tomllib.loads((WORDS / "en" / "click.toml").read_text("utf-8"))
+    assert {text for text in known.values() if text not in said} == set()
+
+
+def test_an_older_terminal_of_windows_shows_everything(tmp_path: Path):
+    """cp932 lacks the dash and the minus of the catalogues; letters that look alike stand in."""
+    path = tmp_path / "shown"
+    with path.open("wb") as raw:
+        stream = Console(raw, encoding="cp932", errors="kikichoko.lacking")
+        for topic in sorted((WORDS / "ja").glob("*.toml")):
+            stream.write(topic.read_text("utf-8"))
+        stream.write("−1.5 – 2〜3 \u2603")
+        stream.flush()
+    shown = path.read_bytes().decode("cp932")
+    assert shown.endswith("－1.5 - 2～3 \\u2603")
+    assert shown.count("\\u") == 1 + sum(
+        one.read_text("utf-8").count("\\u") for one in (WORDS / "ja").glob("*.toml")
+    )
+
+
+def test_paragraphs_are_broken_by_columns():
+    assert folded("水と無味のパンを\n取る。", 12) == ["水と無味のパ", "ンを取る。"]
+    assert folded("kikichoko\ndemo を実行", 40) == ["kikichoko demo を実行"]
+    assert folded("\b\n例：\n  kikichoko demo", 4) == ["例：", "  kikichoko demo"]
+
+
+def test_without_a_reader_words_are_english():
+    assert say("cli.section_session") == "A session, in this order"
