@@ -109,8 +109,9 @@ class Help(click.HelpFormatter):
 
     def write_text(self, text: str) -> None:
         """Write paragraphs."""
+        as_click_does = super().write_text
         if reader() == FALLBACK:
-            super().write_text(text)
+            as_click_does(text)
             return
         indent = " " * self.current_indent
         for line in folded(text, self.width - self.current_indent):
