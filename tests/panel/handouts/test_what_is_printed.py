@@ -83,7 +83,7 @@ def test_own_questions_are_looked_at_but_not_what_is_never_printed(folder: Calla
     assert "🍋" in told.to()
     lines = (place / "session.toml").read_text("utf-8").splitlines()
     number = 1 + lines.index('label = "yuzu 🍋"')
-    assert told.place == f"session.toml, line {number}"
+    assert str(told.place) == f"session.toml, line {number}"
     assert "🍊" not in told.to()
 
 
