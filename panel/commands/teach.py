@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._table import (
     json_option,
     language_option,
@@ -105,7 +105,7 @@ def command(
         _without_expert(school, out, paper, as_json=as_json)
         return
     result = compare(school)
-    show(result, as_json=as_json, said=all_spoken(school, result.sentences(), "en"))
+    show(result, as_json=as_json, said=all_spoken(school, result.sentences(), reader()))
     if path.is_dir():
         school = _with_outcomes(school, result, [path, *more][-1])
     if out is not None:
