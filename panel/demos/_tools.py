@@ -15,6 +15,7 @@ from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Sheet
 from ...forms.spreadsheets.workbook_page import KEYS, page_name
 from ..base.errors import InputRefused
+from ..base.words import FALLBACK, reader
 from ..handouts.server_files import write as write_server_files
 from ..handouts.sheet_files import write_for_assessors, write_for_server
 from ..plan.open_plan import OpenPlan
@@ -63,9 +64,27 @@ def scenario_file(scenario: str, name: str) -> bytes:
     return files(SCENARIOS).joinpath(scenario).joinpath(name).read_bytes()
 
 
-def truth(scenario: str) -> dict[str, Any]:
+def truth(scenario: str, language: str = "") -> dict[str, Any]:
     """Return the stated truth that a scenario is simulated from."""
-    return tomllib.loads(scenario_file(scenario, "truth.toml").decode("utf-8"))
+    known = tomllib.loads(scenario_file(scenario, "truth.toml").decode("utf-8"))
+    found: dict[str, Any] = _renamed(known, _words(language)["bottles"])
+    return found
+
+
+def _words(language: str) -> dict[str, dict[str, str]]:
+    """Return what stands for bottles and texts of the scenarios in a language, or the reader's."""
+    source = files(SCENARIOS).joinpath(f"words_{language or reader()}.toml")
+    nothing: dict[str, dict[str, str]] = {"bottles": {}, "texts": {}}
+    return tomllib.loads(source.read_text("utf-8")) if source.is_file() else nothing
+
+
+def _renamed(value: Any, names: Mapping[str, str]) -> Any:
+    """Put the names of bottles in a language for those of the stated truth, keys and values."""
+    if isinstance(value, dict):
+        return {names.get(key, key): _renamed(one, names) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_renamed(one, names) for one in value]
+    return names.get(value, value) if isinstance(value, str) else value
 
 
 def secret_of(*scenario: str) -> bytes:
@@ -88,8 +107,8 @@ def refuse_filled(folder: Path) -> None:
         raise InputRefused("folder.exists", folder=folder)
 
 
-def write_session(scenario: str, folder: Path) -> None:
-    """Write the session folder of a scenario.
+def write_session(scenario: str, folder: Path, language: str = "") -> None:
+    """Write the session folder of a scenario, in `language` or the reader's.
 
     Raises
     ------
@@ -99,7 +118,27 @@ def write_session(scenario: str, folder: Path) -> None:
     refuse_filled(folder)
     folder.mkdir(parents=True, exist_ok=True)
     for name in ("session.toml", "bottles.csv", "assessors.csv"):
-        (folder / name).write_bytes(scenario_file(scenario, name))
+        (folder / name).write_bytes(spoken_file(scenario, name, language or reader()))
+
+
+def spoken_file(scenario: str, name: str, language: str) -> bytes:
+    """Return a file of a scenario in a language: its texts, its bottles, who reads what."""
+    content = scenario_file(scenario, name)
+    if language == FALLBACK:
+        return content
+    words, text = _words(language), content.decode("utf-8")
+    if name == "session.toml":
+        text = text.replace('language = "en"', f'language = "{language}"')
+        for old, new in words["texts"].items():
+            text = text.replace(f'"{old}"', f'"{new}"')
+    elif name == "assessors.csv":
+        text = text.replace(",en,", f",{language},")
+    else:
+        rows = [line.split(",") for line in text.splitlines()]
+        text = "".join(
+            ",".join(words["bottles"].get(cell, cell) for cell in row) + "\n" for row in rows
+        )
+    return text.encode()
 
 
 def handed_out(

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..base.whole_files import write_text
-from ..base.words import say
+from ..base.words import reader, say
 from ..plan.secret_draw import Draw
 from ..school.screening_plan import (
     ANSWER_COLUMNS,
@@ -53,7 +53,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     folder.mkdir(parents=True, exist_ok=True)
     plan_screening(
         evening, list(known["candidates"]), draw=Draw(secret_of(NAME)), day=known["date"],
-        paper="A4", language="en",
+        paper="A4", language=reader(),
     )  # fmt: skip
     tick()
     taken = _fill(evening, known["candidates"], rng)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Sheet
+from ..base.words import reader
 from ..handouts.sheet_files import SHEETS
 from ..open_flight.flight import load_flight
 from ..open_flight.named_returns import receiving, take_in_named
@@ -44,15 +45,12 @@ NAME = "two"
 STEPS = 7
 
 
-def run(folder: Path, tick: Callable[[], None], *, language: str = "en") -> Demonstration:
+def run(folder: Path, tick: Callable[[], None], *, language: str = "") -> Demonstration:
     """Run the whole job in a new folder; `tick` is called after each of `STEPS` steps."""
-    write_session(NAME, folder)
-    if language != "en":
-        settings = folder / "session.toml"
-        text = settings.read_text("utf-8").replace('language = "en"', f'language = "{language}"')
-        settings.write_text(text, "utf-8")
+    language = language or reader()
+    write_session(NAME, folder, language)
     session, plan, open_plan = handed_out(folder, NAME, tick=tick)
-    known = truth(NAME)
+    known = truth(NAME, language)
     inside = {(pour.assessor, pour.code): pour.bottle for pour in plan.pours}
     returned = _fill(session, plan.sheets, known, inside)
     tick()

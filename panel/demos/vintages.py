@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..across.session_history import collect
 from ..base.report_face import set_figures_in_own_face
-from ..base.words import say
+from ..base.words import reader, say
 from ..key.earlier_sessions import earlier_sessions
 from ..key.opened_tables import tables
 from ..key.opening import open_key
@@ -31,7 +31,16 @@ from ..returns.store import Store
 from ..returns.taking_in import take_in
 from ..session.session import Session
 from ..session.session_folder import load
-from ._tools import INBOX, Demonstration, line_score, normal, scenario_file, secret_of, truth
+from ._tools import (
+    INBOX,
+    Demonstration,
+    line_score,
+    normal,
+    scenario_file,
+    secret_of,
+    spoken_file,
+    truth,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -170,20 +179,21 @@ def _tasting_of_two(folder: Path, world: World) -> int:
         write(build(context), context)
     earlier = earlier_sessions(folder, before=sitting["date"])
     if earlier.memory is not None:
-        page = say("memory.learned", source=str(earlier.source)) + "\n\n" + earlier.memory.text()
+        page = say("memory.learned", source=earlier.source) + "\n\n"
+        page += earlier.memory.text(reader())
         (folder / "memory.txt").write_text(page + "\n", "utf-8")
-        save_figure(earlier.memory.figure(), folder / "memory.png")
+        save_figure(earlier.memory.figure(language=reader()), folder / "memory.png")
     return taken.added
 
 
 def _write_folder(folder: Path, sitting: dict[str, Any], world: World) -> None:
     folder.mkdir(parents=True)
-    text = scenario_file(NAME, "session.toml").decode("utf-8")
+    text = spoken_file(NAME, "session.toml", reader()).decode("utf-8")
     filled = {"NAME": sitting["name"], "DATE": str(sitting["date"])}
     for word, value in filled.items():
         text = text.replace(word, value, 1)
     (folder / "session.toml").write_text(text, "utf-8")
-    (folder / "assessors.csv").write_bytes(scenario_file(NAME, "assessors.csv"))
+    (folder / "assessors.csv").write_bytes(spoken_file(NAME, "assessors.csv", reader()))
     with (folder / "bottles.csv").open("w", encoding="utf-8", newline="") as out:
         columns = [name for name in world.rows[0] if name != "year"]
         table = csv.DictWriter(out, columns, extrasaction="ignore")

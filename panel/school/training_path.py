@@ -173,10 +173,11 @@ def write_practice_session(folder: Path, practice: Practice) -> list[Path]:
     kept = chosen | {NO_FAULT}
     dropped = [one.key for one in card(named, options) if not kept & set(one.attributes)]
     text = content["session.toml"].decode()
+    told = tomllib.loads(text)
     for old, new in (
         ('name = "tasting-1"', 'name = "practice-1"'),
-        ('title = "Sake tasting"', f"title = {_toml(say('teach.practise_title'))}"),
-        ('question = "Do the fractions of this tank differ, and in what?"',
+        (f'title = "{told["title"]}"', f"title = {_toml(say('teach.practise_title'))}"),
+        (f'question = "{told["question"]}"',
          f"question = {_toml(say('teach.practise_question'))}"),
         ("replicates = 2", f"replicates = {CUPS}"),
         ("pour_ml = 25", f"pour_ml = {POUR}"),

@@ -222,6 +222,13 @@ def _rated(scorecard: Scorecard) -> list[str]:
     ]
 
 
+def _tells(shown: str, secret: str) -> bool:
+    """Tell whether a text names what is in a cup; Japanese puts no blanks around its words."""
+    if not secret.isascii():
+        return len(secret) > 1 and secret.casefold() in shown.casefold()
+    return len(secret) > 2 and bool(re.search(rf"(?i)(?<!\w){re.escape(secret)}(?!\w)", shown))
+
+
 def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) -> list[Problem]:
     """Find settings that cannot hold together."""
     faults = []
@@ -229,8 +236,7 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
     names = [bottle.name for bottle in bottles]
     if serving.warm_up and serving.warm_up not in names:
         place = _place(text, ("serving", "warm_up"))
-        options = list(names)
-        faults.append(problem(place, "warm_up_unknown", found=serving.warm_up, options=options))
+        faults.append(problem(place, "warm_up_unknown", found=serving.warm_up, options=names))
     if serving.appearance == "with" and serving.masking != "none":
         place = _place(text, ("serving", "appearance"))
         faults.append(problem(place, "appearance_masked", masking=serving.masking))
@@ -239,13 +245,13 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
         faults.append(problem(place, "open_flight_set", method=settings.method))
     if settings.language not in languages():
         place = _place(text, ("language",))
-        options = languages()
-        faults.append(problem(place, "language", found=settings.language, options=options))
+        known = languages()
+        faults.append(problem(place, "language", found=settings.language, options=known))
     told = {word for one in bottles for word in (one.name, one.fraction, one.lot, one.tank)}
     for secret in sorted(told):
         for field in ("name", "title"):
             shown = getattr(settings, field)
-            if len(secret) > 2 and re.search(rf"(?i)(?<!\w){re.escape(secret)}(?!\w)", shown):
+            if _tells(shown, secret):
                 faults.append(problem(_place(text, (field,)), "tells", field=field, word=secret))
     return faults
 

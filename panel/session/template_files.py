@@ -11,6 +11,7 @@ from pathlib import Path
 from ..base.errors import InputRefused
 from ..base.private_files import close
 from ..base.whole_files import new_folder, whole_file
+from ..base.words import reader
 
 PRIVATE = "names.csv"
 LAST = "session.toml"
@@ -29,9 +30,11 @@ def write_template(folder: Path, card: str = "full") -> list[Path]:
 
 
 def template(card: str = "full") -> dict[str, bytes]:
-    """Return the content of the files of a new session, by name."""
-    sources = files(__package__).joinpath("template").iterdir()
-    made = {source.name: source.read_bytes() for source in sources}
+    """Return the content of the files of a new session by name, in the reader's language."""
+    base = files(__package__).joinpath("template")
+    own = base.joinpath(reader())
+    sources = [*base.iterdir(), *(own.iterdir() if own.is_dir() else ())]
+    made = {source.name: source.read_bytes() for source in sources if source.is_file()}
     made[LAST] = made[LAST].replace(b'card = "full"', f'card = "{card}"'.encode())
     return dict(sorted(made.items()))
 

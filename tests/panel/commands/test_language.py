@@ -154,3 +154,27 @@ def test_paragraphs_are_broken_by_columns():
 
 def test_without_a_reader_words_are_english():
     assert say("cli.section_session") == "A session, in this order"
+
+
+def test_a_new_session_in_japanese_explains_itself_in_japanese(tmp_path: Path):
+    folder = tmp_path / "会"
+    assert "に書き込んだら、次は kikichoko plan" in run("new", folder, **JAPANESE).output
+    settings = (folder / "session.toml").read_text("utf-8")
+    english = Path(kikichoko.panel.__path__[0]) / "session" / "template" / "session.toml"
+    assert set(tomllib.loads(settings)) == set(tomllib.loads(english.read_text("utf-8")))
+    assert tomllib.loads(settings)["language"] == "ja"
+    told = run("plan", folder).output
+    assert "計画しました：評価者 4 名、瓶 3 本" in told
+    assert "cloudy" not in told
+
+
+@pytest.mark.parametrize(("title", "told"), [("にごりのきき酒", True), ("春のきき酒", False)])
+def test_a_japanese_title_that_tells_what_is_in_a_cup_is_refused(
+    title: str, told: bool, tmp_path: Path
+):
+    folder = tmp_path / "会"
+    run("new", folder, **JAPANESE)
+    settings = folder / "session.toml"
+    text = settings.read_text("utf-8").replace('title = "きき酒"', f'title = "{title}"')
+    settings.write_text(text, "utf-8")
+    assert ("杯の中身が分かる 'にごり'" in run("plan", folder).output) is told
