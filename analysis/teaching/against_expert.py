@@ -499,7 +499,7 @@ def _notes(ground: Ground, experts: int, sessions: int) -> tuple[Sentence, ...]:
     if sessions == 1:
         notes.append(Sentence.of("teaching.one_session"))
     known = int((~np.isnan(ground.means)).any(axis=1).sum())
-    if known < FEW:
+    if 0 < known < FEW:
         notes.append(Sentence.of("teaching.few_samples", n=known))
     if experts == 1:
         notes.append(Sentence.of("teaching.one_expert"))

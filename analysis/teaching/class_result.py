@@ -261,7 +261,7 @@ class Teaching(Result):
             {
                 "student": code,
                 "sessions": len(one.sessions),
-                "follows": len(one.follows),
+                "follows": len(one.follows) if len(one.lines) else None,
                 "rmse": one.distance["rmse"],
                 "low": one.distance["low"],
                 "high": one.distance["high"],

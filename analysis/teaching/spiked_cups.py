@@ -23,6 +23,10 @@ HITS = ("right", "wrong")
 """Outcomes of a spiked cup in which a fault was noticed, the true one or another."""
 MANY = 0.2
 """Clean cups called faulty are many where surely more than this share of them was."""
+FEW_CUPS = 5
+"""Below so many cups of a fault it is said that they are few: who notices every second one misses
+five in a row in 3 of 100 cases.
+"""
 LINES = 3
 """Clean bottles that were called faulty have a line each up to so many, then a line a session."""
 
@@ -67,8 +71,9 @@ def missed_faults(faults: pd.DataFrame | None) -> list[tuple[str, Sentence]]:
             named = sorted({name for one in mine.loc[mine["outcome"] == "wrong", "named"]
                             for name in one})  # fmt: skip
             key = "do_fault" if not otherwise else "do_fault_both" if gone else "do_fault_name"
+            few = Sentence.of(f"teaching.{'few_cups' if len(mine) < FEW_CUPS else 'nothing'}")
             text = Sentence.of(f"teaching.{key}", truth=str(truth), missed=gone, n=len(mine),
-                               otherwise=otherwise, named=named)  # fmt: skip
+                               otherwise=otherwise, named=named, few=few)  # fmt: skip
             said.append((str(truth), text))
     return said
 

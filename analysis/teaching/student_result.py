@@ -395,7 +395,11 @@ class Student(Result):
             )  # fmt: skip
         if kind in ("narrow", "wide", "high", "low"):
             named = self.follows_whole if card else row["attribute"] in self.follows
-            values["order"] = Sentence.of("teaching.order_right" if named else "teaching.nothing")
+            values["order"] = (
+                Sentence.of("teaching.order_right", whose=self._whose())
+                if named
+                else Sentence.of("teaching.nothing")
+            )
         if kind == "guessing":
             values["cups"] = self._of_marks() if card else Sentence.of("teaching.nothing")
             lately = len(self.counted) < len(self.sessions) and self._fell() is not None

@@ -19,7 +19,7 @@ from kikichoko.analysis.teaching.expert_ground import (
     _steadied,
     _tells_apart,
 )
-from kikichoko.analysis.teaching.spiked_cups import LINES, lines, missed_faults
+from kikichoko.analysis.teaching.spiked_cups import FEW_CUPS, LINES, lines, missed_faults
 from kikichoko.analysis.teaching.student_findings import (
     PARTS,
     WHOLE_CARD,
@@ -135,6 +135,16 @@ def test_a_fault_is_practised_where_half_of_the_later_cups_went_by(late: list[st
     faults = pd.DataFrame({"truth": "stale", "outcome": outcomes, "session": ["1", "2", "3"],
                            "named": [[] for _ in outcomes]})  # fmt: skip
     assert bool(missed_faults(faults)) is told
+
+
+@pytest.mark.parametrize(("cups", "few"), [(FEW_CUPS - 1, True), (FEW_CUPS, False)])
+def test_few_cups_are_called_few(cups: int, few: bool):
+    # By hand: who notices every second one misses four in a row in 6, five in 3 of 100 cases.
+    assert 0.5**FEW_CUPS < 0.05 < 0.5 ** (FEW_CUPS - 1)
+    faults = pd.DataFrame({"truth": "stale", "outcome": "missed", "session": "1",
+                           "named": [[] for _ in range(cups)]})  # fmt: skip
+    ((_, said),) = missed_faults(faults)
+    assert ("a few cups are few" in str(said)) is few
 
 
 @pytest.mark.parametrize(

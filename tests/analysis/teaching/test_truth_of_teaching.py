@@ -122,7 +122,7 @@ def test_who_turns_the_scale_is_told_to_turn_it_back(mixed: Teaching):
     assert "follows the expert's" not in guesser
     narrow = str(mixed.students["S4"])
     assert "about a third of the expert's range" in narrow
-    assert "Your order of the bottles is right" in narrow
+    assert "Your order of the bottles follows the expert's" in narrow
 
 
 def test_small_departures_are_nobody_s_fault():
