@@ -27,6 +27,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from kikichoko.forms.questions.cards import ASIDE, STAGES
 from kikichoko.forms.questions.question_types import Kind, Option, Question, Scorecard, Text
 from kikichoko.forms.questions.scorecard import balance
 from kikichoko.panel.base.words import Sentence
@@ -45,8 +46,11 @@ SD = float(np.hypot(INTERACTION, RESIDUAL))
 COUNTED = (0, 1, 3, 5)
 POWER = ("named", "lines", "word", "promise")
 """What is looked for besides in the first five designs, see `effects_of`."""
+EXPECTED, SWEETNESS = STAGES[0], STAGES[2]
+"""Asked in a design of their own, which looks for a difference in what is found less expected."""
 TRUE_SD: dict[int | str, float] = {
     0: 0.0, 1: 2.0, 3: 1.5, 5: 1.5, "named": 2.0, "lines": 1.5, "word": 0.0, "promise": 2.0,
+    "expected": 2.0,
 }  # fmt: skip
 """By how many standard deviations of a score the true attributes differ."""
 FOUND = (
@@ -91,6 +95,9 @@ class Design:
         Exactly half of the people find every bottle too sweet.
     named : int
         How many of the attributes are named beforehand.
+    expected : bool
+        The sweetness that is expected from the smell is asked too, and the last line is the
+        sweetness that is found.
     """
 
     assessors: int
@@ -107,6 +114,7 @@ class Design:
     widths: float = WIDTHS
     half_sweet: bool = True
     named: int = 0
+    expected: bool = False
 
     @property
     def name(self) -> str:
@@ -120,6 +128,11 @@ class Design:
             and value != getattr(plain, key)
         ]
         return ", ".join([f"{size} × {self.replicates}", *rest])
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Return the scales that are asked."""
+        return (*LINES[:-1], SWEETNESS, EXPECTED) if self.expected else LINES
 
 
 DESIGNS = (
@@ -144,6 +157,7 @@ DESIGNS = (
     Design(assessors=2, bottles=6),
     Design(assessors=4, bottles=3, replicates=2, blanks=0.05, maker=True),
     Design(assessors=9, bottles=6, scatter=2.0),
+    Design(assessors=6, bottles=3, replicates=2, maker=True, expected=True),
 )
 
 
@@ -162,6 +176,8 @@ class Session:
         By assessor.
     widths : dict of str to float
         True width of the scale that each assessor uses, over the others' mean.
+    lines : tuple of str
+        The scales that are asked.
     """
 
     table: pd.DataFrame
@@ -169,6 +185,7 @@ class Session:
     named: tuple[Primary, ...]
     roles: dict[str, str]
     widths: dict[str, float]
+    lines: tuple[str, ...] = LINES
 
 
 def session(design: Design, true: int | str, rng: np.random.Generator) -> Session:
@@ -178,9 +195,9 @@ def session(design: Design, true: int | str, rng: np.random.Generator) -> Sessio
     if design.shape == "one":
         shape = np.roll(shape, int(rng.integers(j)))
     effects = effects_of(true, shape)
-    size = SCALES + 1
+    size = len(design.lines) + 1
     means = np.zeros((j, size))
-    for n, scale in enumerate(LINES):
+    for n, scale in enumerate(design.lines):
         means[:, n] = effects.get(scale, 0.0)
     root = np.linalg.cholesky(np.full((size, size), RHO) + (1 - RHO) * np.eye(size))
     width = np.exp(design.widths * rng.normal(size=(i, 1, 1)))
@@ -201,13 +218,15 @@ def session(design: Design, true: int | str, rng: np.random.Generator) -> Sessio
         ticked[..., 0] = rng.random((i, j, k)) < chance[None, :, None]
     noted = rng.random((i, j, k, FAULTS)) < 0.01
     every = np.concatenate([scores[..., :-1], balance[..., None], ticked, noted], axis=-1)
-    names = [*LINES, BALANCE, *TICKED, *NOTED]
+    names = [*design.lines, BALANCE, *TICKED, *NOTED]
     keep = rng.random(every.shape) >= design.blanks
     keep &= (rng.random((i, j)) >= design.absent)[..., None, None]
     if design.uneven and k > 1:
         keep[:, :, 1] &= (rng.random((i, j)) < 0.5)[..., None]
     if PALATE in effects:
         effects["promise"] = effects[PALATE]
+    if SWEETNESS in effects:
+        effects["expected"] = effects[SWEETNESS]
     chosen = (LINES[2], LINES[3], TICKED[0])[: 1 if true == "named" else design.named]
     named = tuple(
         Primary(kind="word" if one in TICKED else "scale", attribute=one, written=one)
@@ -218,7 +237,8 @@ def session(design: Design, true: int | str, rng: np.random.Generator) -> Sessio
     logs = np.log(width[:, 0, 0])
     apart = np.exp((logs - logs.mean()) * i / (i - 1))
     widths = dict(zip(people, apart.tolist(), strict=True))
-    return Session(_tidy(every, names, keep, people), effects, named, roles, widths)
+    table = _tidy(every, names, keep, people)
+    return Session(table, effects, named, roles, widths, design.lines)
 
 
 def effects_of(true: int | str, shape: np.ndarray) -> dict[str, np.ndarray]:
@@ -227,13 +247,16 @@ def effects_of(true: int | str, shape: np.ndarray) -> dict[str, np.ndarray]:
     A number: so many attributes, one of two bottles higher in every other one
     of them; of five, one is a word and one the palate. "named": one, named
     beforehand. "lines": five lines, all the same way. "word": one word, 80 %
-    against 5 %. "promise": the palate alone.
+    against 5 %. "promise": the palate alone. "expected": the sweetness found
+    alone, and not that expected.
     """
     sd = TRUE_SD[true] * SD
     if true == "word":
         return {TICKED[0]: shape - shape.min()}
     if true == "promise":
         return {PALATE: shape * sd}
+    if true == "expected":
+        return {SWEETNESS: shape * sd}
     if isinstance(true, str):
         return dict.fromkeys(LINES[2 : 3 if true == "named" else 7], shape * sd)
     scales = (*LINES[2:5], PALATE)[: true - (true == 5)]
@@ -267,7 +290,7 @@ def _tidy(every: np.ndarray, names: list[str], keep: np.ndarray, people: list[st
 
 
 @cache
-def scorecard() -> Scorecard:
+def scorecard(lines: tuple[str, ...] = LINES) -> Scorecard:
     """Return the sheet of the simulated sessions."""
     options = {
         name: tuple(Option(key=one.partition(":")[2], label=Text.of(one)) for one in own)
@@ -275,7 +298,10 @@ def scorecard() -> Scorecard:
     }
     return Scorecard(
         (
-            *(Question(key=one, section="palate", kind=Kind.LINE) for one in LINES),
+            *(
+                Question(key=one, section="palate", kind=Kind.LINE, aside=one in ASIDE)
+                for one in lines
+            ),
             Question(key="aroma", section="aroma", kind=Kind.TICKS, options=options["aroma"]),
             balance(BALANCE),
             Question(key="fault", section="faults", kind=Kind.FAULTS, options=options["fault"]),
@@ -288,7 +314,7 @@ def findings(made: Session, shuffles: int) -> Findings:
     return findings_of_tables(
         made.table,
         assessors=made.roles,
-        scorecard=scorecard(),
+        scorecard=scorecard(made.lines),
         primary=made.named,
         shuffles=shuffles,
     )
@@ -330,7 +356,8 @@ def is_false(one: Statement, made: Session) -> bool:
         )
     if one.family == "overall":
         return not made.effects
-    effects = made.effects.get("promise" if one.family == "promise" else one.about[0])
+    paired = one.family in {"promise", "expected"}
+    effects = made.effects.get(one.family if paired else one.about[0])
     pairs = pairs_said(one.sentence)
     if effects is None or not pairs:
         return True
@@ -339,7 +366,7 @@ def is_false(one: Statement, made: Session) -> bool:
 
 def run(design: Design, true: int | str, chunk: int, shuffles: int) -> Counter[str]:
     """Count sessions with any false claim, and what was found, over one chunk of sessions."""
-    number = true if isinstance(true, int) else 10 + POWER.index(true)
+    number = true if isinstance(true, int) else 10 + (*POWER, "expected").index(true)
     seed = [design.assessors, design.bottles, number, len(design.name), chunk]
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     count: Counter[str] = Counter()
@@ -376,6 +403,8 @@ def going_on(
         for design in chosen:
             for true, target in targets.items():
                 if true in POWER and design not in DESIGNS[:5]:
+                    continue
+                if true == "expected" and not design.expected:
                     continue
                 key = f"{design.name} | {true}"
                 done = results.get(key, {}).get("sessions", 0)
@@ -421,6 +450,9 @@ def table(results: dict[str, dict[str, int]]) -> str:
     for title, true, what in FOUND:
         cells = [_rate(of[design.name, true], what) for design in DESIGNS[:5]]
         lines.append(f"| {title} | {' | '.join(cells)} |")
+    asked = next(design for design in DESIGNS if design.expected)
+    found = _rate(of[asked.name, "expected"], "found expected")
+    lines += ["", f"Sweetness found less expected, 2 SD, in {asked.name}: {found}."]
     return "\n".join(lines)
 
 

@@ -10,10 +10,10 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings import measured, tainted, verdicts
 from ..findings.evidence import BALANCE, QUALITY, Evidence, once
-from ..findings.statement import Line, Statement, joined
+from ..findings.statement import Line, Statement, joined, signed
 from ..findings.verdicts import BottleVerdict
 from .side_by_side import ALIKE, Row, people, rows, shared
-from .tasters import NOTHING_CLAIMED, inside, signed
+from .tasters import NOTHING_CLAIMED, inside
 from .words_few import by, common
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from ..findings import habits, people
 from ..findings.budget import Budget
 from ..findings.design import orders
 from ..findings.evidence import QUALITY, Evidence, once
-from ..findings.statement import Line, Statement, joined
+from ..findings.statement import Line, Statement, joined, signed
 from .side_by_side import ALIKE, Row, repeats, rows
 from .side_by_side import people as everybody
 
@@ -296,11 +296,6 @@ def _maker(evidence: Evidence) -> list[Statement]:
                      by=points(float(by[code])), others=each)
             )  # fmt: skip
     return made
-
-
-def signed(value: float) -> str:
-    """Write a difference with its sign; what rounds to nothing without one."""
-    return f"{value:+.1f}".replace("-", "\u2212") if abs(value) >= 0.05 else "0.0"
 
 
 def _nose(evidence: Evidence) -> list[Statement]:

@@ -41,6 +41,12 @@ def standing(row: Row) -> str:
     return SIDES.get(str(row["side"]), "open")
 
 
+def unanimous(evidence: Evidence, sample: str) -> bool:
+    """Tell whether all who answered about a bottle are on one side."""
+    found = counts(evidence)
+    return bool(found.loc[found["sample"] == sample, "unanimous"].any())
+
+
 def split_bottles(evidence: Evidence) -> list[str]:
     """Name the bottles that split the panel into too sweet and too dry."""
     if BALANCE not in set(evidence.scores["attribute"]):

@@ -61,8 +61,8 @@ class Weighed:
         For a majority.
     side : str
         For a majority: too_sweet, too_dry, or "" for none.
-    shift : float
-        For a maker.
+    shift, low, high : float
+        For a maker, with the limits of the shift.
     tested : bool
     """
 
@@ -74,7 +74,16 @@ class Weighed:
     sample: str = ""
     side: str = ""
     shift: float = 0.0
+    low: float = float("nan")
+    high: float = float("nan")
     tested: bool = True
+
+    @property
+    def away(self) -> tuple[float, float, float]:
+        """A maker's shift and its limits, turned so that the shift is not negative."""
+        if self.shift < 0:
+            return -self.shift, -self.high, -self.low
+        return self.shift, self.low, self.high
 
     @property
     def bottles(self) -> tuple[str, ...]:
@@ -249,6 +258,8 @@ def _judged(found: Claims) -> Iterable[Weighed]:
             adjusted=float(row["p_adjusted"]),
             sample=str(row["maker"]),
             shift=float(row["shift"]),
+            low=float(row["low"]),
+            high=float(row["high"]),
         )
 
 

@@ -28,7 +28,7 @@ MANY = 10
 _FEW = 2
 """Assessors up to whom it is told what all of them put highest."""
 _LISTED = 3
-"""With more bottles standing above others, a line names only how many do."""
+"""With more groups of bottles standing above others, a line names only the highest."""
 
 
 def judged(evidence: Evidence, budget: Budget) -> list[Statement]:
@@ -54,7 +54,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     left = [name for name in scaled if name not in known | split]
     tested = any(one.tested for one in budget.judged if one.kind in ("scale", "balance"))
     if scaled and not any(one.kind == "claim" for one in said):
-        key = "differ_none_split" if split else "differ_none"
+        key = "differ_none_split" if camps_told(evidence) else "differ_none"
         said.append(
             _said(
                 key if tested else "differ_untested",
@@ -225,10 +225,11 @@ def order_of(pairs: Sequence[tuple[str, str]], products: Sequence[str]) -> list[
             made = sentence("findings.above_rest", high=step, rest=made)
         return [made]
     found = above(pairs, products)
-    shown = [sentence("findings.above", high=high, low=low) for high, low in found[:_LISTED]]
     if len(found) > _LISTED:
-        return [*shown, sentence("findings.further_pairs", n=len(pairs))]
-    return list(shown)
+        high, low = found[0]
+        most = sentence("findings.above_others", high=high, n=len(low))
+        return [most, sentence("findings.further_pairs", n=len(pairs))]
+    return [sentence("findings.above", high=high, low=low) for high, low in found]
 
 
 def _clauses(evidence: Evidence, one: Weighed) -> Line:

@@ -13,11 +13,11 @@ from ...analysis.core.p_values import holds
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import habits, twins
-from .budget import ASSESSORS, HINT, WHOLE, Budget
+from .budget import ASSESSORS, HINT, WHOLE, Budget, Weighed
 from .evidence import QUALITY, SCALED, Evidence, once
 from .exchanged import exchanges
 from .exchanged import statements as exchanged
-from .statement import Statement
+from .statement import Line, Statement, joined, limits, signed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -133,24 +133,20 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say whether the maker stands apart as a whole, and where the widest gap is."""
     if not evidence.makers or not evidence.maker_apart:
         return []
-    said = []
     asked = {one.attribute for one in evidence.primary if one.kind == "maker"}
-    for one in budget.claimed("maker"):
-        key = "findings.maker_above" if one.shift > 0 else "findings.maker_below"
-        said.append(
-            Statement(
-                kind="claim",
-                about=(one.sample, one.about),
-                sentence=sentence(
-                    key, attribute=evidence.name(one.about), by=f"{abs(one.shift):.1f}"
-                ),
-                section="maker",
-                p=one.p,
-                p_adjusted=one.adjusted,
-                family="maker",
-                rank=None if one.about in asked else RANK_MAKER,  # the answer stands in the box
-            )
+    said = [
+        Statement(
+            kind="claim",
+            about=(one.sample, one.about),
+            sentence=_level("maker", _maker(evidence, one.sample), one, evidence),
+            section="maker",
+            p=one.p,
+            p_adjusted=one.adjusted,
+            family="maker",
+            rank=None if one.about in asked else RANK_MAKER,  # the answer stands in the box
         )
+        for one in budget.claimed("maker")
+    ]
     table = maker_table(evidence)
     if len(table):
         widest = table.sort_values("apart", key=abs, kind="stable").iloc[-1]
@@ -160,9 +156,11 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 about=(str(widest["sample"]), str(widest["attribute"])),
                 sentence=sentence(
                     "findings.maker_widest",
+                    who=_maker(evidence),
+                    makers=len(evidence.makers),
                     sample=str(widest["sample"]),
                     attribute=evidence.name(str(widest["attribute"])),
-                    apart=f"{widest['apart']:+.1f}",
+                    apart=signed(float(widest["apart"])),
                     maker=f"{widest['maker']:.1f}",
                     others=f"{widest['others']:.1f}",
                     n=int(widest["n_others"]),
@@ -170,16 +168,52 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 section="maker",
             )
         )
-    if not budget.claimed("maker") and any(one.kind == "maker" for one in budget.judged):
+    furthest: dict[str, Weighed] = {}
+    for one in sorted(budget.judged, key=lambda judged: judged.p):
+        if one.kind == "maker":
+            furthest.setdefault(one.sample, one)
+    if furthest and not budget.claimed("maker"):
+        several = len(furthest) > 1
+        listed = joined(
+            [
+                _level("maker_level", f"{who}: " if several else "", one, evidence)
+                for who, one in furthest.items()
+            ]
+        )
         said.append(
             Statement(
                 kind="description",
-                about=(),
-                sentence=sentence("findings.maker_open"),
+                about=tuple(furthest),
+                sentence=sentence(
+                    "findings.maker_open",
+                    n=len(furthest),
+                    asked=len({one.about for one in budget.judged if one.kind == "maker"}),
+                    listed=listed,
+                ),
                 section="maker",
             )
         )
     return said
+
+
+def _maker(evidence: Evidence, who: str = "") -> Sentence:
+    """Name the maker, one of several, or all of them together."""
+    if len(evidence.makers) == 1:
+        return sentence("findings.the_maker")
+    if who:
+        return sentence("findings.the_maker_named", maker=who)
+    return sentence("findings.the_makers")
+
+
+def _level(key: str, who: Line, one: Weighed, evidence: Evidence) -> Sentence:
+    """Write how far a maker's marks lie from the others', with what one more person reaches."""
+    return sentence(
+        f"findings.{key}_{'above' if one.shift > 0 else 'below'}",
+        who=who,
+        attribute=evidence.name(one.about),
+        by=f"{one.away[0]:.1f}",
+        limits=limits(*one.away[1:]),
+    )
 
 
 def with_and_without(evidence: Evidence, budget: Budget) -> list[dict[str, object]]:

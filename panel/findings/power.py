@@ -32,7 +32,7 @@ def detectable(evidence: Evidence, budget: Budget) -> pd.DataFrame:
         return pd.DataFrame(columns=["kind", "about", "unnamed", "named", "alone"])
     table = budget.found.detectable()
     spans = [
-        _span(evidence, kind, about)
+        span(evidence, kind, about)
         for kind, about in zip(table["kind"], table["about"], strict=True)
     ]
     for column in ("unnamed", "named", "alone"):
@@ -40,7 +40,8 @@ def detectable(evidence: Evidence, budget: Budget) -> pd.DataFrame:
     return table
 
 
-def _span(evidence: Evidence, kind: str, about: str) -> float:
+def span(evidence: Evidence, kind: str, about: str) -> float:
+    """Return the widest difference that can be marked in one question, or between two."""
     if kind == "gap":
         pairs = (evidence.promise_pair, evidence.expected_pair)
         first = next(pair for pair in pairs if pair and gap_name(pair[1], pair[0]) == about)[0]
@@ -91,7 +92,7 @@ def _what_hides(evidence: Evidence, budget: Budget, names: Sequence[str]) -> lis
     The variance of a cell is that of one assessor's repeats over their number, and of
     assessors who see the bottles differently.
     """
-    if budget.found is None or len({_span(evidence, "scale", name) for name in names}) != 1:
+    if budget.found is None or len({span(evidence, "scale", name) for name in names}) != 1:
         return []
     marks = evidence.rows(names).groupby(["attribute", "assessor", "sample"])["score"]
     cells = marks.agg(["size", "var", "min", "max"])

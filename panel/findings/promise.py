@@ -11,7 +11,7 @@ from .budget import Budget, Weighed, gap_of
 from .camps import camps_in
 from .differences import above
 from .evidence import Evidence, once
-from .statement import Line, Statement, joined
+from .statement import Line, Statement, joined, signed
 
 if TYPE_CHECKING:
     from ...analysis.profile.nose_and_palate import PalateAgainstNose
@@ -138,8 +138,8 @@ def _claim(
             n=len(low),
             high=high,
             low=low,
-            high_gap=[f"{gap[name]:+.1f}" for name in high],
-            low_gap=[f"{gap[name]:+.1f}" for name in low],
+            high_gap=[signed(gap[name]) for name in high],
+            low_gap=[signed(gap[name]) for name in low],
         )
         for high, low in above(one.pairs, evidence.products)
     ]
@@ -163,7 +163,7 @@ def cell(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
     rows = found.table[found.table["sample"] == sample].to_dict("records")
     if not rows:
         return sentence("findings.cell_none")
-    gap = f"{rows[0]['difference']:+.1f}"
+    gap = signed(rows[0]["difference"])
     if _way(evidence, rows[0]) == "camps":
         return sentence("findings.cell_promise_camps", gap=gap)
     for one in _claimed("promise", evidence, budget):
@@ -173,4 +173,5 @@ def cell(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
         over = [low for high, low in one.pairs if high == sample]
         if over:
             return sentence("findings.cell_promise_over", gap=gap, others=over)
-    return sentence("findings.cell_promise_open", gap=gap)
+    how = "open" if len(evidence.products) > 1 else "one"
+    return sentence(f"findings.cell_promise_{how}", gap=gap)

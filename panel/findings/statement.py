@@ -17,6 +17,8 @@ MOST = 8
 """Lines of the box; beyond them descriptions are left to their sections, the last first."""
 KINDS = ("claim", "hint", "description", "advice", "caution")
 Line = Sentence | str
+_SEEN = 0.05
+"""Half of the last digit that is written of a difference."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +97,23 @@ def written(line: Line, language: str) -> str:
     """Write a line out, with a capital at its beginning."""
     text = line.to(language) if isinstance(line, Sentence) else line
     return begun(text, language)
+
+
+def signed(value: float) -> str:
+    """Write a difference with its sign; what rounds to nothing without one.
+
+    >>> signed(1.26), signed(-0.04), signed(-0.5)
+    ('+1.3', '0.0', '−0.5')
+    """
+    return f"{value:+.1f}".replace("-", "\u2212") if abs(value) >= _SEEN else "0.0"
+
+
+def limits(low: float, high: float) -> Line:
+    """Write the 95 % limits of a number of points; nothing where they have no width."""
+    ends = [f"{round(float(end), 1) + 0.0:.1f}" for end in (low, high)]
+    if "nan" in ends or ends[0] == ends[1]:
+        return ""
+    return sentence("findings.limits", start=ends[0], end=ends[1])
 
 
 def in_short(statements: Iterable[Statement]) -> list[tuple[str, Line]]:

@@ -123,7 +123,8 @@ def missed(evidence: Evidence) -> set[str]:
 def decision(evidence: Evidence, sample: str) -> str:
     """Return what the rule asks for.
 
-    hold, recheck, hint, open, pass, unjudged, bounded, failed, unasked: see `verdicts.to_do`.
+    hold, recheck, hint, open, pass, unjudged, swapped, bounded, failed, unheard, unasked: see
+    `verdicts.to_do`.
     A fault that half of the panel noted in a sound bottle holds nothing back,
     and lets nothing pass.
     """
@@ -132,7 +133,7 @@ def decision(evidence: Evidence, sample: str) -> str:
         return "unasked"
     own = found.table[found.table["sample"] == sample]
     if own.empty:
-        return "unasked"
+        return "unheard"
     void = worthless(evidence)
     sound = own[~own["fault"].isin(void)]
     if (sound["decision"] == "hold").any():
@@ -145,7 +146,7 @@ def decision(evidence: Evidence, sample: str) -> str:
     if (sound["decision"] == "open").any():
         return "open"
     if missed(evidence):
-        return "bounded"
+        return "swapped" if swapped(evidence) else "bounded"
     return "failed" if void else "pass"
 
 
@@ -193,7 +194,11 @@ def statements(evidence: Evidence) -> list[Statement]:
                 brief=sentence("findings.brief_hold", sample=name, listed=_listed(evidence, name)),
             )
         )
-    silent = [name for name in evidence.products if not _listed(evidence, name)]
+    heard = set(found.table["sample"])
+    silent = [name for name in evidence.products if name in heard and not _listed(evidence, name)]
+    unheard = [name for name in evidence.products if name not in heard]
+    if unheard:
+        said.append(_described("unheard", tuple(unheard), samples=unheard))
     if silent:
         said.append(_silence(evidence, found, silent, anything=bool(lone or held(evidence))))
     elif not controls(evidence):

@@ -9,7 +9,7 @@ import numpy as np
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from .evidence import Evidence, once
-from .statement import Statement
+from .statement import Statement, signed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -114,7 +114,7 @@ def statements(evidence: Evidence) -> list[Statement]:
             "n": len(own),
             "apart": f"{own['apart'].mean():.1f}",
             "attribute": evidence.name(str(widest["attribute"])),
-            "gap": f"{widest['mean']:+.1f}",
+            "gap": signed(float(widest["mean"])),
             "low": f"{widest['low']:.1f}",
             "high": f"{widest['high']:.1f}",
             "attributes": [evidence.name(str(name)) for name in apart["attribute"]],

@@ -108,8 +108,9 @@ def to_do(evidence: Evidence, sample: str) -> str:
 
     hold, unjudged (the panel's word on a fault is void), thin (one tasting
     only), recheck, hint (one note alone), open (too few for their silence to
-    count), bounded (the panel missed a spike), failed (it noted a fault in
-    a sound bottle), maker (nobody independent tasted), unasked (no answer about faults), pass.
+    count), swapped (a clean and a spiked control look exchanged), bounded (the panel missed
+    a spike), failed (it noted a fault in a sound bottle), maker (nobody independent tasted),
+    unheard (no answer about faults), unasked (not on the card), pass.
     """
     found = tainted.decision(evidence, sample)
     own = evidence.scores[evidence.scores["sample"] == sample]
@@ -147,8 +148,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         key = _with_taste(evidence, sample, to_do(evidence, sample))
         every.setdefault(key, []).append(sample)
     order = (
-        "recheck", "hint", "open", "thin", "unjudged", "bounded", "failed", "maker",
-        "unasked", "pass_sweet", "pass_dry", "pass",
+        "recheck", "hint", "open", "thin", "unjudged", "swapped", "bounded", "failed", "maker",
+        "unheard", "unasked", "pass_sweet", "pass_dry", "pass",
     )  # fmt: skip
     said = [
         _advice(f"do_{key}", every[key], rank=RANK_DO, box="findings.box_do")
@@ -248,7 +249,7 @@ def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:
         said.append(_advice("next_twice", []))
     if evidence.attributes(Kind.FAULTS) and not tainted.controls(evidence):
         said.append(_advice("next_control", []))
-    elif tainted.missed(evidence):
+    elif tainted.missed(evidence) and not tainted.swapped(evidence):
         said.append(_advice("next_train", []))
     tanks = {bottle.tank for bottle in bottles}
     if len(bottles) > 1 and len(tanks) == 1 and tanks != {""}:

@@ -8,6 +8,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.evidence import QUALITY
 from ..findings.people import maker_table, with_and_without
+from ..findings.statement import signed
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Section, lead, method, plain
 
@@ -35,8 +36,8 @@ def section(context: Context) -> Section | None:
             {
                 sentence("report.col_attribute"): [context.name(str(r["attribute"])) for r in both],
                 sentence("report.col_gap"): [f"{r['high']} – {r['low']}" for r in both],
-                sentence("report.col_without"): [f"{r['without']:+.1f}" for r in both],
-                sentence("report.col_with"): [f"{r['with']:+.1f}" for r in both],
+                sentence("report.col_without"): [signed(float(str(r["without"]))) for r in both],
+                sentence("report.col_with"): [signed(float(str(r["with"]))) for r in both],
             }
         )
         blocks.append(Grid(sentence("report.maker_both"), shown))

@@ -11,6 +11,7 @@ from ...forms.questions.question_types import Kind
 from ..base.session_log import to_the_minute
 from ..base.words import sentence
 from ..findings.evidence import QUALITY
+from ..findings.statement import signed
 from ..key.named_answers import NamedAnswers
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, lead, method, plain
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
 KEY = "open_flight"
 LEVEL = 0.95
 STYLES = ("likes", "dislikes")
-_HALF = 0.05  # what is written as 0.0 has no sign
 
 
 def section(context: Context) -> Section | None:
@@ -114,15 +114,11 @@ def _moves(context: Context, found: OpenAgainstBlind) -> Iterator[Line]:
             f"flight_report.moved_{key}",
             who=_who(context, row["group"]),
             attribute=context.name(asked).lower(),
-            by=_signed(row["difference"]),
-            low=_signed(row["low"]) if limited else "",
-            high=_signed(row["high"]) if limited else "",
+            by=signed(row["difference"]),
+            low=signed(row["low"]) if limited else "",
+            high=signed(row["high"]) if limited else "",
             n=row["n"],
         )
-
-
-def _signed(value: float) -> str:
-    return "0.0" if abs(value) < _HALF else f"{value:+.1f}"
 
 
 def _table(context: Context, found: OpenAgainstBlind) -> pd.DataFrame:
@@ -143,11 +139,11 @@ def _table(context: Context, found: OpenAgainstBlind) -> pd.DataFrame:
 def _cell(row: Mapping[Any, Any] | None) -> Line:
     if row is None:
         return "–"
-    by = _signed(row["difference"])
+    by = signed(row["difference"])
     if row["low"] != row["low"]:
         return sentence("flight_report.cell_no_limits", by=by)
     return sentence(
-        "flight_report.cell", by=by, low=_signed(row["low"]), high=_signed(row["high"]), n=row["n"]
+        "flight_report.cell", by=by, low=signed(row["low"]), high=signed(row["high"]), n=row["n"]
     )
 
 
