@@ -10,7 +10,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from .budget import Budget
 from .evidence import Evidence, once
-from .statement import Statement, joined
+from .statement import Statement, joined, signed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -90,7 +90,7 @@ def _students(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     base = found[found.index.isin(experts)].mean()
     listed = [
-        sentence("findings.pair_value", name=one, value=f"{(found[one] - base) * min(spans):+.1f}")
+        sentence("findings.pair_value", name=one, value=signed((found[one] - base) * min(spans)))
         for one in students
         if one in found.index
     ]
