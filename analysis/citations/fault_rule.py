@@ -345,6 +345,6 @@ def fault_errors(
     )
 
 
-def _about(count: float) -> str:
+def _about(count: float) -> str | Sentence:
     """Write an expected number of bottles, never finer than a hundredth of one."""
-    return short(count, 2) if count >= 0.01 else "less than 0.01"
+    return short(count, 2) if count >= 0.01 else Sentence.of("faults.hardly_any", limit="0.01")

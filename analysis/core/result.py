@@ -14,7 +14,7 @@ import pandas as pd
 
 from .limits import sound_row, sound_table
 from .wording import short
-from .words import FALLBACK, Sentence, say
+from .words import CATALOGUE, FALLBACK, Sentence, say
 
 
 class Interval(NamedTuple):
@@ -115,13 +115,19 @@ class Result:
         return f"<div>{said}{careful}{''.join(tables)}</div>"
 
 
+def headed(table: pd.DataFrame) -> pd.DataFrame:
+    """Let the headings that every language has a word for follow the reader's language."""
+    said = {name: Sentence.of(f"column.{name}") for name in CATALOGUE.topic(FALLBACK, "column")}
+    return table.rename(columns=said)
+
+
 def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:
     """Write the sentences in a table's headings and cells out, without limits that are none."""
 
     def one(cell: object) -> object:
         return cell.to(language) if isinstance(cell, Sentence) else cell
 
-    return sound_table(table).map(one).rename(columns=one)
+    return headed(sound_table(table).map(one)).rename(columns=one)
 
 
 def plain(value: object, language: str = FALLBACK) -> Any:

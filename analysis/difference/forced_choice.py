@@ -134,8 +134,7 @@ class CountedAnswers(Result):
             (Sentence.of("difference.row_d_likelihood"), self.d_prime, likely.low, likely.high),
         ]
         columns = ["quantity", "estimate", "low", "high"]
-        table = DataFrame(rows, columns=columns).astype({"quantity": str})
-        return {"difference.table_estimates": table}
+        return {"difference.table_estimates": DataFrame(rows, columns=columns)}
 
     def _share_limits(self) -> tuple[float, float]:
         limits = exact_interval(self.correct, self.n, self.level)

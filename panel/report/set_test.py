@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.p_values import holds
+from ...analysis.core.result import headed
 from ..base.words import Sentence, sentence
 from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
@@ -26,6 +27,7 @@ def section(context: Context) -> Section:
     every = context.presented
     counted = [one for one in every if one.assessor in context.counted]
     table = served_table(session, every)
+    answers = Grid(sentence("set.answers"), headed(table), folded=True)
     title = sentence("set.title", test=sentence(f"set.name_{name}"))
     orders = context.table(["order"])
     try:
@@ -34,7 +36,7 @@ def section(context: Context) -> Section:
         return Section(
             key="test",
             title=title,
-            blocks=(lead(refusal.sentence), Grid(sentence("set.answers"), table, folded=True)),
+            blocks=(lead(refusal.sentence), answers),
             statements=(_statement(0, refusal.sentence, None),),
             tables={"answers": table},
             data={"refused": refusal.sentence},
@@ -50,10 +52,10 @@ def section(context: Context) -> Section:
         blocks.append(Picture("test", figure, alt))
     for result in found.results:
         blocks += [
-            Grid(Sentence.of(heading), _rounded(frame))
+            Grid(Sentence.of(heading), headed(_rounded(frame)))
             for heading, frame in result.tables().items()
         ]
-    blocks.append(Grid(sentence("set.answers"), table, folded=True))
+    blocks.append(answers)
     blocks.append(caution(*_care(context, found)))
     blocks.append(method(sentence(f"set.method_{name}"), sentence("set.method_orders")))
     return Section(

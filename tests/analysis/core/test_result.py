@@ -26,10 +26,10 @@ from kikichoko.analysis.power import agreement_size, assessors_for, fault_size
 def test_a_table_follows_its_reader():
     held = pd.DataFrame({"who": [Sentence.of("common.assessors", n=1), "A01"], "n": [1.5, 2.0]})
     assert list(spoken(held, "en")["who"]) == ["1 assessor", "A01"]
-    assert list(spoken(held, "ja")["who"]) == ["1 名の評価者", "A01"]
+    assert list(spoken(held, "ja")["who"]) == ["評価者1名", "A01"]
     assert list(spoken(held, "ja")["n"]) == [1.5, 2.0]
     assert plain(held)[0] == {"who": "1 assessor", "n": 1.5}
-    assert plain(held, "ja")[0] == {"who": "1 名の評価者", "n": 1.5}
+    assert plain(held, "ja")[0] == {"who": "評価者1名", "n": 1.5}
 
 
 def test_a_results_values_follow_its_reader():
