@@ -6,10 +6,12 @@ understood or it is listed with what was there and what to do.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..questions.words import FALLBACK, say, shown
+from ...catalogue import listed
+from ..questions.words import CATALOGUE, FALLBACK, say, shown
 
 _LONGEST = 500  # signs of what was found that a message repeats; the fault keeps them all
 
@@ -75,9 +77,19 @@ class Fault:
     def message(self, language: str = FALLBACK) -> str:
         """Say what is wrong and what to do."""
         values = {name: _short(getattr(self, name)) for name in self.__slots__}
-        where = shown(", ".join(part for part in (self.file, self.place) if part))
-        where = where.replace("\n", "␊")
-        return f"{where}: {say(f'fault.{self.kind}', language, **values)}"
+        parts = [part for part in (self.file, _place(self.place, language)) if part]
+        where = shown(listed(parts, language)).replace("\n", "␊")
+        what = CATALOGUE.sentence(f"fault.{self.kind}", **values)
+        return say("place.told", language, where=where, what=what)
+
+
+def _place(place: str, language: str) -> str:
+    """Write the row of a text table in a language; other places are names of their own."""
+    row = re.fullmatch(r"row (\d+)(?:, (.+))?", place, re.DOTALL)
+    if row is None:
+        return place
+    key = "place.cell" if row[2] else "place.row"
+    return say(key, language, row=row[1], heading=row[2])
 
 
 def _short(text: str) -> str:

@@ -8,6 +8,7 @@ import io
 import locale
 import os
 import sys
+import unicodedata
 from collections.abc import Sequence
 
 _GONE = (errno.EPIPE, errno.EIO, errno.EBADF)
@@ -80,6 +81,18 @@ def language_of_the_system(known: Sequence[str]) -> str:
     first = next(filter(None, told), "")
     spoken = first.partition("_")[0].partition(".")[0].lower()
     return spoken if spoken in known else known[0]
+
+
+def columns(text: str) -> int:
+    """Count the columns that a text takes on a terminal.
+
+    Examples
+    --------
+    >>> columns("sake"), columns("酒"), columns("か\u3099")
+    (4, 2, 2)
+    """
+    wide = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
+    return len(text) + wide - sum(unicodedata.combining(letter) > 0 for letter in text)
 
 
 def guard() -> None:

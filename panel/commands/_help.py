@@ -9,7 +9,6 @@ Japanese letter takes two.
 from __future__ import annotations
 
 import gettext
-import unicodedata
 from collections.abc import Iterable
 from functools import cache
 
@@ -22,6 +21,7 @@ import click.parser
 import click.termui
 import click.types
 
+from ..base.console import columns
 from ..base.words import CATALOGUE, FALLBACK, reader
 
 _SPEAKING = (
@@ -48,18 +48,6 @@ def _own(message: str) -> str:
 
 def _counted(one: str, many: str, n: int) -> str:
     return _own(one if n == 1 else many)
-
-
-def columns(text: str) -> int:
-    """Count the columns that a text takes on a terminal.
-
-    Examples
-    --------
-    >>> columns("sake"), columns("酒"), columns("か\u3099")
-    (4, 2, 2)
-    """
-    wide = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
-    return len(text) + wide - sum(unicodedata.combining(letter) > 0 for letter in text)
 
 
 def folded(text: str, width: int) -> list[str]:

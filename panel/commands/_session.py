@@ -23,8 +23,18 @@ PARTS = ("plan", "sheets", "report", "open_flight/sheets")
 
 def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the argument DIR, passed on as `folder`."""
-    argument = click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+    argument = click.argument(
+        "folder", metavar="DIR", type=click.Path(path_type=Path), callback=_of_the_session
+    )
     return argument(command)
+
+
+def _of_the_session(_: click.Context, __: click.Parameter, folder: Path) -> Path:
+    """Speak the language of the session, also where the rest of the command is wrong."""
+    from ..session.session_folder import language_of
+
+    speak(language_of(folder) or reader())
+    return folder
 
 
 def progress(total: int, label: str) -> Any:
@@ -40,9 +50,8 @@ def load_session(folder: Path, *, quiet: bool = False, half_forgotten: bool = Fa
     """
     from ..base.whole_files import restore
     from ..plan.codes_before import FORGETTING, content_or_nothing
-    from ..session.session_folder import language_of, load
+    from ..session.session_folder import load
 
-    speak(language_of(folder) or reader())
     begun = folder / FORGETTING
     if begun.exists() and not half_forgotten:
         person = str(content_or_nothing(begun).get("assessor", "–"))

@@ -38,12 +38,12 @@ def command(serves: str | None, litres: float, *, as_json: bool) -> None:
             say(
                 "references.line",
                 key=one.key,
-                name=one.name,
-                compound=one.compound,
+                name=one.said("name", reader()),
+                compound=one.said("compound", reader()),
                 amount=f"{one.amount:g} {one.unit}",
                 base=say(f"references.base_{one.base}"),
             )
         )
-        click.echo(say("references.shows", text=one.shows))
+        click.echo(say("references.shows", text=one.said("shows", reader())))
         key = "references.source_alone" if one.mark in one.source else "references.source"
-        click.echo(say(key, text=one.source, mark=one.mark))
+        click.echo(say(key, text=one.said("source", reader()), mark=one.mark_in(reader())))

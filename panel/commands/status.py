@@ -57,7 +57,15 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
         told = care(session.bottles, language, named=False)
         if told:
             heading = say("care.heading", language)
-            click.echo("\n".join(["", f"{heading}:", *(f"- {one}" for one in told)]))
+            click.echo(
+                "\n".join(
+                    [
+                        "",
+                        say("care.headed", language, heading=heading),
+                        *(f"- {one}" for one in told),
+                    ]
+                )
+            )
     if changed:
         click.echo(say("status.check", language, n=len(changed), folder=folder), err=True)
     if state.faults or state.marks or changed:

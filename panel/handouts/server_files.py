@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from ..base.console import columns
 from ..base.plain_cells import write_csv
 from ..base.private_files import close, private_folder
 from ..base.whole_files import MADE, note_made, write_text
@@ -245,8 +246,10 @@ def _bulleted(lines: Iterable[str]) -> list[str]:
 
 
 def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
+    widths = [max(columns(row[place]) for row in rows) for place in range(len(rows[0]))]
     return [
-        "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)).rstrip()
+        "  ".join(
+            text + " " * (width - columns(text)) for text, width in zip(row, widths, strict=True)
+        ).rstrip()
         for row in rows
     ]

@@ -85,7 +85,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
         Label(
             big=name,
             above=warned.get(name, ""),
-            below=f"{ml} mL · {cups} × {say('plan.col_cups', language)}",
+            below=say("plan.on_bottle", language, ml=ml, cups=cups),
         )
         for name, cups, ml, *_ in bottle_table(pours, session, language)[1:]
     ]

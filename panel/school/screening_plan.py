@@ -16,7 +16,7 @@ from ...analysis.teaching.pass_marks import STEPS, TASKS, pass_mark, row_is_righ
 from ...forms.free_words.near_misses import mark_words
 from ..base.errors import InputRefused
 from ..base.whole_files import whole_folder, write_text
-from ..base.words import say, sentence
+from ..base.words import reader, say, sentence
 from ..plan.code_draw import PLAIN
 from ..plan.secret_draw import Draw
 from ..session.reference_solutions import Solution, solutions
@@ -95,9 +95,9 @@ def _pour(one: Solution | None = None, amount: float | None = None, source: str 
         return say("screen.water")
     given = one.amount if amount is None else amount
     return say(
-        "screen.pour", amount=f"{given:g} {one.unit}", compound=one.compound,
+        "screen.pour", amount=f"{given:g} {one.unit}", compound=one.said("compound", reader()),
         base=say(f"references.base_{one.base}"),
-        source=source or one.source,
+        source=source or one.said("source", reader()),
     )  # fmt: skip
 
 

@@ -143,7 +143,7 @@ def _practise(school: School, one: Student, language: str) -> list[str]:
                 "feedback.reference",
                 language,
                 amount=f"{best.amount:g} {best.unit}",
-                compound=best.compound_in(language),
+                compound=best.said("compound", language),
                 base=say(f"references.base_{best.base}", language),
             )
         said.append(text)

@@ -22,7 +22,7 @@ from ...analysis.teaching.against_expert import FAULT
 from ...forms.questions.cards import EARLIER, FULL, NO_FAULT, card
 from ..base.errors import InputRefused
 from ..base.whole_files import write_text
-from ..base.words import say, sentence
+from ..base.words import reader, say, sentence
 from ..session.bottles import CLEAN, COLUMNS
 from ..session.reference_solutions import Solution, serving
 from ..session.template_files import table_text, template, write_new
@@ -238,7 +238,11 @@ def _bottles(practice: Practice) -> list[dict[str, str]]:
 def _recipe(one: Solution, dose: float) -> str:
     base, amount = say(f"references.base_{one.base}"), f"{one.amount * dose:g} {one.unit}"
     return say(
-        "teach.practise_recipe", amount=amount, compound=one.compound, base=base, mark=one.mark
+        "teach.practise_recipe",
+        amount=amount,
+        compound=one.said("compound", reader()),
+        base=base,
+        mark=one.mark_in(reader()),
     )
 
 

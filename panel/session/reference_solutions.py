@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -17,13 +18,15 @@ from typing import TYPE_CHECKING
 from ...analysis.core.result import Result
 from ...analysis.core.words import Sentence
 from ..base.errors import InputRefused
-from ..base.words import sentence
+from ..base.words import reader, say, sentence
 
 if TYPE_CHECKING:
     import pandas as pd
 
 FILE = "reference_solutions.csv"
 MARKS = ("from memory", "common practice, no source")
+SAID = ("name", "compound", "shows", "source")
+"""What each solution says in other languages too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +50,8 @@ class Solution:
         Where the amount comes from; one of `MARKS`.
     handling : str
         Key of the caution, ``references.handling_<key>`` in the catalogue.
-    compound_ja : str
-        The compound in Japanese.
+    japanese : dict
+        Name, compound, shows and source in Japanese.
     """
 
     key: str
@@ -63,11 +66,15 @@ class Solution:
     source: str
     mark: str
     handling: str
-    compound_ja: str
+    japanese: Mapping[str, str]
 
-    def compound_in(self, language: str) -> str:
-        """Name the compound in a language; English where it has no name there."""
-        return (self.compound_ja if language == "ja" else "") or self.compound
+    def mark_in(self, language: str) -> str:
+        """Say in a language what kind of source the amount has."""
+        return say(f"references.mark_{MARKS.index(self.mark)}", language)
+
+    def said(self, field: str, language: str) -> str:
+        """Return name, compound, shows or source in a language; English where it has none."""
+        return (self.japanese.get(field) if language == "ja" else "") or str(getattr(self, field))
 
 
 @cache
@@ -88,7 +95,7 @@ def solutions() -> tuple[Solution, ...]:
             source=row["source"],
             mark=row["mark"],
             handling=row["handling"],
-            compound_ja=row["compound_ja"],
+            japanese={field: row[f"{field}_ja"] for field in SAID},
         )
         for row in csv.DictReader(io.StringIO(text))
     )
@@ -118,8 +125,9 @@ class Shelf(Result):
         said = [sentence("references.general"), sentence("references.levels")]
         kinds = dict.fromkeys(one.handling for one in self.chosen)
         for kind in kinds:
-            names = [one.name for one in self.chosen if one.handling == kind]
-            said.append(sentence(f"references.handling_{kind}", names="; ".join(names)))
+            names = [one.said("name", reader()) for one in self.chosen if one.handling == kind]
+            listed = say("references.between").join(names)
+            said.append(sentence(f"references.handling_{kind}", names=listed))
         return tuple(said)
 
     def tables(self) -> dict[str, pd.DataFrame]:

@@ -11,10 +11,10 @@ import click
 import kikichoko.panel
 import pytest
 from click.testing import CliRunner, Result
-from kikichoko.panel.base.console import Console, language_of_the_system
+from kikichoko.panel.base.console import Console, columns, language_of_the_system
 from kikichoko.panel.base.words import reader, say
 from kikichoko.panel.cli import kikichoko as command_line
-from kikichoko.panel.commands._help import columns, folded
+from kikichoko.panel.commands._help import folded
 
 WORDS = Path(kikichoko.panel.__path__[0]) / "words"
 JAPANESE = {"KIKICHOKO_LANGUAGE": "ja"}
