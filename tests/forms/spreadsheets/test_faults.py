@@ -448,10 +448,26 @@ def test_each_kind_says_what_was_found(kind, language):
     fault = Fault(kind=kind, file="A01.xlsx", place="1-427!D7", assessor="A01", code="427",
                   attribute="sweetness", found="??", expected="0–10")  # fmt: skip
     message = fault.message(language)
-    assert message.startswith("A01.xlsx, 1-427!D7: ")
+    where = {"en": "A01.xlsx, 1-427!D7: ", "ja": "A01.xlsx、1-427!D7："}
+    assert message.startswith(where[language])
     assert "{" not in message
     asked = {name for _, name, _, _ in Formatter().parse(topic(language, "fault").get(kind, ""))}
     assert asked - {None} <= set(Fault.__slots__)
+
+
+@pytest.mark.parametrize(
+    ("place", "language", "where"),
+    [
+        ("row 3, 甘味", "en", "T1.csv, row 3, 甘味: "),
+        ("row 3, 甘味", "ja", "T1.csv、3 行目の列「甘味」："),
+        ("row 3", "ja", "T1.csv、3 行目："),
+        ("rows 3", "ja", "T1.csv、rows 3："),
+    ],
+)
+def test_a_row_is_named_in_the_readers_language(place: str, language: str, where: str):
+    fault = Fault(kind="missing", file="T1.csv", place=place, assessor="T1", code="427",
+                  attribute="sweetness")  # fmt: skip
+    assert fault.message(language).startswith(where)
 
 
 def test_the_order_of_files_does_not_matter(filled, person, sheets):
