@@ -25,7 +25,7 @@ COURSE = 3
 SLOPE = 5
 """Sessions from which on it is a line with its own scatter."""
 PROGRESS_COLUMNS = ["session", "rmse", "low", "high", "repeatability", "df", "n_samples",
-                    "log_error"]  # fmt: skip
+                    "log_error", "log_error_cups"]  # fmt: skip
 MEASURES = ("distance", "repeatability")
 
 
@@ -57,7 +57,9 @@ def by_session(
 ) -> pd.DataFrame:
     """Return distance and repeatability by session, columns `PROGRESS_COLUMNS`.
 
-    `log_error` is the standard error of the log of the distance, by leaving out bottles.
+    `log_error` is the standard error of the log of the distance, by leaving out bottles, and
+    `log_error_cups` that of the repeatability: a hasty cup is off on all attributes at once, so
+    its marks are no cups of their own.
     Attributes of `without`, whose order turned round, are told apart and count in no course.
     """
     left_out = {*ground.parted, *without}
@@ -72,13 +74,16 @@ def by_session(
         rmse = float(np.sqrt(np.nanmean(gaps**2)))
         error = _log_error(gaps)
         half = float(stdtrit(max(len(gaps) - 1, 1), (1 + level) / 2)) * error
-        parts = [scores.scatter([student], place, [session]) for place in places]
-        df = sum(part.df for part in parts)
-        ss = sum(part.df * part.sd**2 for part in parts if part.df)
+        at = np.ix_(scores.session == number, places)
+        cups, within = (each[scores.people.index(student)][at] for each in
+                        (scores.cups, scores.within))  # fmt: skip
+        ss, spare = within.sum(axis=1), np.maximum(cups - 1, 0).sum(axis=1)
+        df = int(spare.sum())
         rows.append(
             (
                 session, rmse, rmse * np.exp(-half), rmse * np.exp(half),
-                float(np.sqrt(ss / df)) if df else np.nan, df, len(gaps), error,
+                float(np.sqrt(ss.sum() / df)) if df else np.nan, df, len(gaps), error,
+                _jackknife(ss[spare > 0], spare[spare > 0]),
             )
         )  # fmt: skip
     return pd.DataFrame(rows, columns=PROGRESS_COLUMNS)
@@ -87,10 +92,15 @@ def by_session(
 def _log_error(gaps: Floats) -> float:
     """Return the standard error of the log of the root mean square (jackknife over bottles)."""
     square = np.nanmean(gaps**2, axis=1)
-    n = square.size
-    if n < 3 or not square.sum() > 0:
+    return _jackknife(square, np.ones_like(square))
+
+
+def _jackknife(squares: Floats, weights: Floats) -> float:
+    """Return the standard error of the log of a root mean square, leaving out bottle by bottle."""
+    n = squares.size
+    if n < 3 or not squares.sum() > 0:
         return float("nan")
-    left_out = (square.sum() - square) / (n - 1)
+    left_out = (squares.sum() - squares) / (weights.sum() - weights)
     if (left_out <= 0).any():
         return float("nan")
     parts = np.log(left_out) / 2
@@ -154,8 +164,13 @@ def _repeats(table: pd.DataFrame) -> _Points | None:
     sd, df = table["repeatability"].to_numpy(float), table["df"].to_numpy(float)
     if not (sd > 0).all():
         return None
-    # The log of a standard deviation on f degrees of freedom scatters by about 1/sqrt(2 f).
-    return _Points(np.log(sd), float(np.sqrt(np.mean(1 / (2 * df)))), float(df.sum()))
+    # The log of a standard deviation on f degrees of freedom scatters by about 1/sqrt(2 f), more
+    # where marks of one cup move together, as leaving out bottles shows.
+    plain, seen = float(np.sqrt(np.mean(1 / (2 * df)))), table["log_error_cups"].to_numpy(float)
+    jackknife = float(np.sqrt(np.mean(seen**2)))
+    if jackknife > plain:
+        return _Points(np.log(sd), jackknife, float((table["n_samples"] - 1).sum()))
+    return _Points(np.log(sd), plain, float(df.sum()))
 
 
 def _line_of(y: Floats) -> tuple[float, Floats]:

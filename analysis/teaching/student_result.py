@@ -81,7 +81,8 @@ class Student(Result):
     repeat : dict or None
         ``share, p``: two pours of one bottle scored more alike than two bottles.
     progress : DataFrame
-        One row per session: ``session, rmse, low, high, repeatability, n_samples, log_error``.
+        One row per session: ``session, rmse, low, high, repeatability, df,
+        n_samples, log_error, log_error_cups``.
     courses : list of StudentCourse
         Those that are shown.
     watched : StudentCourse or None

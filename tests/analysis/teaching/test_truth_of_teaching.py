@@ -235,10 +235,33 @@ def test_a_course_takes_three_sessions_and_a_slope_five():
 def test_a_line_brings_its_own_scatter_from_five_sessions_on(sessions: int, df: float):
     """Sessions scatter by a factor of 3 around the line, where the cups let expect a tenth."""
     rmse = [1.0, 3.0] * 3
-    rows = [(str(k), rmse[k], 0.0, 0.0, np.nan, 0, 6, 0.1) for k in range(sessions)]
+    rows = [(str(k), rmse[k], 0.0, 0.0, np.nan, 0, 6, 0.1, np.nan) for k in range(sessions)]
     progress = {"S1": pd.DataFrame(rows, columns=PROGRESS_COLUMNS)}
     (course,) = courses(progress, 0.95)["S1"]
     assert course.df == df
+
+
+@pytest.mark.parametrize(("seen", "df"), [(0.117, 108.0), (0.119, 15.0)])
+def test_marks_of_one_cup_that_move_together_are_no_cups_of_their_own(seen: float, df: float):
+    """36 differences let expect an error of 1/sqrt(72) = 0.118; six bottles may show a larger."""
+    rows = [(str(k), 1.0, 0.5, 2.0, 0.7, 36, 6, 0.1, seen) for k in range(COURSE)]
+    found = courses({"S1": pd.DataFrame(rows, columns=PROGRESS_COLUMNS)}, 0.95)["S1"]
+    (course,) = (one for one in found if one.measure == "repeatability")
+    assert course.df == df
+    assert course.se == pytest.approx(max(seen, 72**-0.5) * 2 / 2**0.5)
+
+
+def test_a_cup_that_is_off_on_all_lines_makes_no_course():
+    # In session 1 one cup of one bottle stands two points higher on everything: one cup, not four.
+    people = {"E1": EXPERT, "S1": {"noise": 0.5}, "S2": {"noise": 0.5}}
+    table = drawn(people, seed=1, sessions=3)
+    off = (table["assessor"] == "S1") & (table["session"] == "1")
+    off &= (table["sample"] == "b1") & (table["replicate"] == 1)
+    hasty = table.assign(score=table["score"] + 2.5 * off)
+    progress = teaching(tidy(hasty), ["E1"]).students["S1"]
+    assert progress.courses == []
+    errors = progress.progress["log_error_cups"].to_numpy()
+    assert errors[0] > 2 * errors[1:].max()
 
 
 @pytest.mark.parametrize(("way", "key"), [(1, "nearer"), (-1, "farther")])

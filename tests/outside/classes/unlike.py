@@ -51,7 +51,8 @@ SOUGHT = {
 FAULTS = re.compile(
     r"runs the other way|do not follow the bottles|small part of the line|range\b|much of the line"
     r"|distances are about|differ by a good deal|higher than|lower than|clearly closer"
-    r"|agree better|first sessions were closer|agreed better|whole class differs|it ran the other"
+    r"|agree better|first sessions were closer|agreed better|whole class differs|it ran the other",
+    re.IGNORECASE,
 )
 
 
@@ -106,11 +107,11 @@ def main(name: str, draws: int, first: int) -> None:
             texts = [text.to("en") for text in found.students[f"T{place}"].sentences()]
             sought = SOUGHT.get(kind)
             if sought:
-                told[kind] = any(re.search(sought, text) for text in texts)
+                told[kind] = any(re.search(sought, text, re.IGNORECASE) for text in texts)
             false += [
                 f"{kind}: {text}"
                 for text in texts
-                if FAULTS.search(text) and not (sought and re.search(sought, text))
+                if FAULTS.search(text) and not (sought and re.search(sought, text, re.IGNORECASE))
             ]
         print(json.dumps({"class": name, "seed": seed, "told": told, "false": false}), flush=True)
 
