@@ -17,6 +17,7 @@ POLISH = {
     "plural": "n==1 ? 0 : n%10>=2 && n%10<=4 && (n%100<10 || n%100>=20) ? 1 : 2",
     "forms": ["one", "few", "many"],
     "between": ", ",
+    "between_lists": "; ",
 }
 ENTRIES = {
     "en": {

@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -38,6 +38,7 @@ _UNSEEN = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
     "\ud800-\udfff\ufffe\uffff]"
 )
+_IN_BRACKETS = re.compile(r"\([^()]*\)|（[^（）]*）")
 Entry = str | Mapping[str, str]
 
 
@@ -122,26 +123,49 @@ class _Writer(Formatter):
 def listed(items: list[str], language: str) -> str:
     """Write a list out, with what the language puts between its items.
 
+    Where an item holds that itself, outside of brackets, something wider stands between all.
+
     Examples
     --------
     >>> listed(["dry", "sweet"], "en"), listed(["辛口", "甘口"], "ja")
     ('dry, sweet', '辛口、甘口')
+    >>> listed(["tank 1, late", "tank 2"], "en"), listed(["dry (1, 2)", "sweet"], "en")
+    ('tank 1, late; tank 2', 'dry (1, 2), sweet')
     """
-    between: str = _grammar(language)["between"]
-    return between.join(items)
+    grammar = _grammar(language)
+    between: str = grammar["between"]
+    own = any(between.strip() in _IN_BRACKETS.sub("", item) for item in items)
+    return str(grammar.get("between_lists", between) if own else between).join(items)
 
 
-def begun(text: str, language: str) -> str:
-    """Write a text with a capital at its beginning, where the language begins sentences so.
+def begun(line: Sentence | str, language: str, names: Container[str] = ()) -> str:
+    r"""Write a line with a capital at its beginning, where the language begins sentences so.
+
+    A sentence that begins with one of `names` begins with the letter that the name has.
 
     Examples
     --------
     >>> begun("free-run is dry.", "en"), begun("free-runは辛口。", "ja")
     ('Free-run is dry.', 'free-runは辛口。')
+    >>> told = Sentence.of("common.below", first="a", then="b")
+    >>> begun(told, "en", {"a", "b"}), begun(told, "en")
+    ('a\nb', 'A\nb')
     """
-    if not _grammar(language).get("capitals", True):
+    text = line.to(language) if isinstance(line, Sentence) else line
+    if not _grammar(language).get("capitals", True) or _first(line, language) in names:
         return text
     return text[:1].upper() + text[1:]
+
+
+def _first(line: object, language: str) -> str:
+    """Return the value with which a line begins; nothing where it begins with its own words."""
+    if isinstance(line, (list, tuple)):
+        return _first(line[0], language) if line else ""
+    if not isinstance(line, Sentence):
+        return line if isinstance(line, str) else ""
+    entry, _ = line.entry(language)
+    words, name, *_ = next(iter(Formatter().parse(entry)), ("", None))
+    return "" if words or name is None else _first(dict(line.values).get(name), language)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,14 +198,20 @@ class Sentence:
             If the key stands in no catalogue: a fault of the program.
         """
         values = dict(self.values)
-        entry, own = _entry(self.room, language, self.key)
-        if not isinstance(entry, str):
-            forms = (f"={values.get('n')}", plural_form(values.get("n"), own), "other")
-            entry = next(entry[form] for form in forms if form in entry)
+        entry, own = self.entry(language)
         spoken = {name: _spoken(value, language, own) for name, value in values.items()}
         if "low" in spoken and spoken["low"] == spoken.get("high"):
             spoken |= {"low": _NO_END, "high": _NO_END}  # no interval is without width
         return _Writer(own).vformat(entry, (), spoken) if "|" in entry else entry.format(**spoken)
+
+    def entry(self, language: str) -> tuple[str, str]:
+        """Return the template that fits the number `n`, and the language that it is in."""
+        entry, own = _entry(self.room, language, self.key)
+        if isinstance(entry, str):
+            return entry, own
+        number = dict(self.values).get("n")
+        forms = (f"={number}", plural_form(number, own), "other")
+        return next(entry[form] for form in forms if form in entry), own
 
     def kept(self) -> dict[str, Any]:
         """Return the sentence as plain values, to be kept in a file.

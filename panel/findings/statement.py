@@ -7,7 +7,7 @@ what these people wrote down. Advice says what to do, a caution what to mind.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -79,24 +79,18 @@ class Statement:
             message = "a hint has no place in the box"
             raise ValueError(message)
 
-    def to_dict(self, language: str) -> dict[str, Any]:
-        """Return the statement as plain values for ``results.json``."""
+    def to_dict(self, language: str, names: Container[str] = ()) -> dict[str, Any]:
+        """Return the statement as plain values for ``results.json``; `names` keep their letters."""
         return {
             "kind": self.kind,
             "about": list(self.about),
-            "sentence": written(self.sentence, language),
+            "sentence": begun(self.sentence, language, names),
             "p": self.p,
             "p_adjusted": self.p_adjusted,
             "family": self.family,
             "section": self.section,
             "in_short": self.rank is not None,
         }
-
-
-def written(line: Line, language: str) -> str:
-    """Write a line out, with a capital at its beginning."""
-    text = line.to(language) if isinstance(line, Sentence) else line
-    return begun(text, language)
 
 
 def signed(value: float) -> str:

@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 from ..base.errors import NotReady
 from ..base.report_face import set_figures_in_own_face
 from ..base.session_log import read_log
-from ..base.words import sentence
+from ..base.words import begun, sentence
 from ..few.side_by_side import is_few
-from ..findings.statement import Statement, written
+from ..findings.statement import Statement
 from ..key.named_answers import named_answers
 from ..key.opened_tables import tables
 from ..key.opening import open_key
@@ -144,6 +144,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         statements = [*context.findings.statements, *statements]
     statements += _others(sections, statements, context.language)
     settings = context.session.settings
+    bottles = (bottle.name for bottle in context.session.bottles)
     return Report(
         title=sentence("report.title", title=settings.title),
         subtitle=sentence(
@@ -153,6 +154,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
             bottles=sentence("report.n_bottles", n=len(context.samples)),
         ),
         language=context.language,
+        names=frozenset([settings.title, *bottles, *context.roster]),
         sections=tuple(sections),
         statements=tuple(statements),
         few=few_people,
@@ -164,11 +166,11 @@ _OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "cautio
 
 def _others(sections: list[Section], statements: list[Statement], language: str) -> list[Statement]:
     """Give every further sentence of the page its kind: cautions, and descriptions."""
-    known = {written(one.sentence, language) for one in statements}
+    known = {begun(one.sentence, language) for one in statements}
     made = []
     for section in sections:
         for kind, line in _lines(section):
-            text = written(line, language)
+            text = begun(line, language)
             if not text or text in known:
                 continue
             known.add(text)

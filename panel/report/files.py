@@ -64,7 +64,7 @@ def numbers(report: Report, context: Context) -> str:
     content = {
         "session": context.session.settings.name,
         "short": [line for _, line in report.in_short],
-        "statements": [one.to_dict(report.language) for one in report.statements],
+        "statements": [one.to_dict(report.language, report.names) for one in report.statements],
     }
     content = plain(content, report.language)
     for section in report.sections:

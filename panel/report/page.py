@@ -20,7 +20,7 @@ def html(report: Report, mark: str) -> str:
 
     `mark` is the fingerprint of the plan.
     """
-    environment = _environment(report.language)
+    environment = _environment(report)
     page = environment.get_template("report.html").render(
         report=report,
         made=say("report.made", report.language, version=__version__, mark=mark),
@@ -29,7 +29,7 @@ def html(report: Report, mark: str) -> str:
     return shown(page)
 
 
-def _environment(language: str) -> Environment:
+def _environment(report: Report) -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -40,10 +40,11 @@ def _environment(language: str) -> Environment:
         lstrip_blocks=True,
     )
 
+    language = report.language
+
     def line(text: Line) -> str:
         """Write a line with a capital at its beginning."""
-        written = _typeset(text.to(language) if isinstance(text, Sentence) else text)
-        return begun(written, language)
+        return _typeset(begun(text, language, report.names))
 
     def word(key: str) -> str:
         return say(key, language)

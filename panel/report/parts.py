@@ -110,6 +110,8 @@ class Report:
     ----------
     title, subtitle : Line
     language : str
+    names : frozenset of str
+        Bottles, people and the title: they keep their small letters at the beginning of a line.
     sections : tuple of Section
     statements : tuple of Statement
         Everything that is said; the box is built from these alone.
@@ -120,6 +122,7 @@ class Report:
     title: Line
     subtitle: Line
     language: str
+    names: frozenset[str]
     sections: tuple[Section, ...]
     statements: tuple[Statement, ...] = ()
     few: bool = False

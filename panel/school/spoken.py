@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from ...analysis.core.words import Sentence
+from ..base.words import begun
 
 if TYPE_CHECKING:
     from .class_sessions import School
@@ -16,10 +17,7 @@ ATTRIBUTES = ("attribute", "names", "truth", "named")
 
 def spoken(school: School, sentence: Sentence, language: str) -> str:
     """Write one sentence, with the names of the scorecard instead of keys."""
-    text = _renamed(school, sentence, language).to(language)
-    if any(text.startswith(name) for name in school.bottles):
-        return text  # a bottle is written as its label has it
-    return text[:1].upper() + text[1:]
+    return begun(_renamed(school, sentence, language), language, school.bottles)
 
 
 def all_spoken(school: School, sentences: Iterable[Sentence], language: str) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -88,6 +90,29 @@ def test_against_a_mixed_model():
     row = found.table.iloc[0]
     assert row["difference"] == pytest.approx(fitted.fe_params["Intercept"], abs=1e-6)
     assert row["sd"] / np.sqrt(row["n"]) == pytest.approx(fitted.bse_fe["Intercept"], rel=1e-3)
+
+
+def test_against_r():
+    """t.test and lmer: tests/reference/open_flight.R says versions and models.
+
+    In the balanced panels the limits of the mixed model with random assessors agree to 1e-5:
+    lmerTest differentiates numerically.
+    """
+    folder = Path(__file__).parents[2] / "reference"
+    theirs = pd.read_csv(folder / "open_flight.csv", comment="#")
+    panels = pd.read_csv(folder / "open_flight_panels.csv", comment="#").assign(attribute="quality")
+    assert theirs["method"].value_counts().to_dict() == {"t.test": 32, "lmer": 8}
+    for number, rows in theirs.groupby("panel"):
+        own = panels[panels["panel"] == number].drop(columns="panel")
+        blind, named = (own[own["flight"] == one] for one in ("blind", "open"))
+        groups = {"T1": ["T1"], "everybody": sorted(set(own["assessor"]))}
+        found = open_against_blind(
+            blind.drop(columns="flight"), named.drop(columns="flight"), groups
+        ).table.set_index("group")
+        for row in rows.itertuples():
+            ours = found.loc[row.who, ["n", "difference", "low", "high"]].tolist()
+            exact = 1e-9 if row.method == "t.test" else 1e-5
+            assert ours == pytest.approx([row.n, row.difference, row.low, row.high], rel=exact)
 
 
 def test_by_hand():

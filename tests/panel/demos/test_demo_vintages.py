@@ -55,7 +55,7 @@ def test_the_whole_of_it_runs_on_files(made):
     text = made.report.read_text("utf-8")
     assert "sweetness falls by" in text
     assert "The scores of the reference house sake moved: acidity" in text
-    assert "tank 2 raw, year 1: bitterness rises" in text
+    assert "tank 2 raw of year 1: bitterness rises" in text
     for name in ("plane", "slopes", "panel"):
         assert (made.folder / f"{name}.png").stat().st_size > 20_000
     for sitting in KNOWN["sessions"]:
@@ -216,7 +216,7 @@ def test_only_what_was_put_in_is_claimed(made):
     assert "sweetness" in {row["attribute"] for row in followed if row["p_adjusted"] <= 0.05}
     stored = [row for row in results["history"]["store"] if row["holds"]]
     assert {(row["attribute"], row["sample"]) for row in stored} == {
-        ("bitterness", "tank 2 raw, year 1")
+        ("bitterness", "tank 2 raw of year 1")
     }
     assert stored[0]["low"] < KNOWN["store"]["bitterness"] < stored[0]["high"]
 
@@ -261,7 +261,7 @@ def test_true_effects_lie_in_the_intervals_at_the_stated_rate():
 
 def test_one_tank_is_refused_with_its_reason():
     scores, bottles = scores_of(1)
-    one = bottles[bottles["sample"].str.startswith("tank 3, year 1")]
+    one = bottles[bottles["sample"].str.startswith("tank 3 of year 1")]
     alone = link(
         scores[scores["sample"].isin(one["sample"])], one, predictors=["meter_value"], batch="batch"
     )

@@ -22,6 +22,12 @@ def test_the_box_holds_what_has_a_rank_in_its_order():
     assert [line for _, line in lines] == ["a", "b"]
 
 
+@pytest.mark.parametrize(("name", "said"), [("a", "a, b above c"), ("d", "A, b above c")])
+def test_a_name_keeps_its_small_letter_at_the_beginning(name: str, said: str):
+    one = made(sentence=sentence("findings.above", high=["a", "b"], low="c"))
+    assert one.to_dict("en", {name, "c"})["sentence"] == said
+
+
 def test_statements_that_share_a_line_are_written_as_one():
     shared = {"box": "findings.box_hold", "rank": 3, "section": "faults"}
     lines = in_short([made(brief="x", **shared), made(brief="y", **shared)])

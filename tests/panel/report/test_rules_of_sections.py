@@ -6,9 +6,11 @@ from types import SimpleNamespace
 
 import pandas as pd
 import pytest
+from kikichoko.panel.base.words import sentence
 from kikichoko.panel.report import aroma, each, layout
 from kikichoko.panel.report.faults import _roles_differ
-from kikichoko.panel.report.parts import Grid
+from kikichoko.panel.report.page import html
+from kikichoko.panel.report.parts import Grid, Points, Report, Section
 from kikichoko.panel.report.set_test import _statement
 
 
@@ -64,3 +66,21 @@ def test_a_table_of_words_that_nobody_ticked_is_left_out(
     )
     made = aroma.own_section(context)
     assert sum(isinstance(block, Grid) for block in made.blocks) == grids
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"), [("a", "<li>a above c</li>"), ("d", "<li>A above c</li>")]
+)
+def test_a_bottle_keeps_its_small_letter_on_the_page(name: str, shown: str):
+    line = sentence("findings.above", high="a", low="c")
+    page = html(
+        Report(
+            title="t",
+            subtitle="s",
+            language="en",
+            names=frozenset({name}),
+            sections=(Section(key="differ", title=line, blocks=(Points((line,)),)),),
+        ),
+        "mark",
+    )
+    assert shown in page
