@@ -12,7 +12,8 @@ import pytest
 import two_at_once
 
 KILLS = {"plan": 1, "plan --again": 1, "sheets": 1, "read": 2, "review": 1, "report": 1,
-         "change": 1, "forget": 1, "new": 2, "new --practise": 1}  # fmt: skip
+         "change": 1, "forget": 1, "unblind": 1, "forget named": 1, "new": 2,
+         "new --practise": 1}  # fmt: skip
 SLOW = {"sheets": 231, "report": 131}
 """How many acts on files these took on 26 November 2026; the kill comes before one of them."""
 

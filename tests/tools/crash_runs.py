@@ -237,6 +237,9 @@ def prepare(place: Path, last: str = "reported") -> None:
     _next(place, "course", "changed", lambda folder: _change(folder, place))
     _next(place, "read", "named", _with_names)
     _next(place, "read", "measured", _with_measurements)
+    import crash_open_flight
+
+    crash_open_flight.stages(place)
     if last == "reported":
         _next(place, "read", "reported", lambda folder: command("report", folder))
     import crash_outputs
@@ -457,6 +460,7 @@ class Case:
 
 def cases() -> list[Case]:
     """Return all commands that write."""
+    import crash_open_flight
     import crash_outputs
 
     return [
@@ -476,6 +480,7 @@ def cases() -> list[Case]:
              _key_after),
         Case("forget", "named", lambda f, _: command("forget", f, "T2", "--yes"), _forget_after,
              _forget_whole, lambda _: True),
+        *crash_open_flight.cases(),
         *crash_outputs.cases(),
     ]  # fmt: skip
 

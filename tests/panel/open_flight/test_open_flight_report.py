@@ -82,8 +82,9 @@ def test_the_maker_moves_and_it_is_of_this_person(results):
     assert (found["unit"], found["n"], found["df"]) == ("bottles", 3, 2)
     assert found["difference"] == pytest.approx(7 / 3)
     assert (found["low"], found["high"]) == pytest.approx((-1.46, 6.13), abs=0.005)
-    assert "maker (M1): overall quality +2.3 with the name told (95 % limits -1.5 to +6.1," in said(
-        results
+    assert (
+        "maker (M1): overall quality +2.3 with the name told (95 % limits \u22121.5 to +6.1,"
+        in said(results)
     )
     assert "over 3 bottles: of this person, for bottles like these)" in said(results)
     assert row(results, "dislikes")["difference"] == pytest.approx(-1 / 3)

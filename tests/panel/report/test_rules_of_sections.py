@@ -68,19 +68,21 @@ def test_a_table_of_words_that_nobody_ticked_is_left_out(
     assert sum(isinstance(block, Grid) for block in made.blocks) == grids
 
 
-@pytest.mark.parametrize(
-    ("name", "shown"), [("a", "<li>a above c</li>"), ("d", "<li>A above c</li>")]
-)
+def page_of(*blocks, names: frozenset[str] = frozenset()) -> str:
+    section = Section(key="differ", title=sentence("report.in_short"), blocks=blocks)
+    report = Report(title="t", subtitle="s", language="en", names=names, sections=(section,))
+    return html(report, "mark")
+
+
+@pytest.mark.parametrize(("name", "shown"), [("a", "a above c"), ("d", "A above c")])
 def test_a_bottle_keeps_its_small_letter_on_the_page(name: str, shown: str):
     line = sentence("findings.above", high="a", low="c")
-    page = html(
-        Report(
-            title="t",
-            subtitle="s",
-            language="en",
-            names=frozenset({name}),
-            sections=(Section(key="differ", title=line, blocks=(Points((line,)),)),),
-        ),
-        "mark",
-    )
-    assert shown in page
+    assert f"<li>{shown}</li>" in page_of(Points((line,)), names=frozenset({name}))
+
+
+def test_what_stands_beside_the_marks_bears_its_head_where_the_page_is_narrow():
+    table = pd.DataFrame([["body", "1.0", "2.0", "b > a"]], columns=["what", "a", "b", "order"])
+    page = page_of(Grid("", table, over=(("", 1), ("M1", 2), ("", 1))))
+    assert '<td>2.0</td><td data-head="order">b &gt; a</td>' in page
+    assert page.count("data-head=") == page.count('class="beside"') == 1
+    assert 'style="--marks: 2"' in page
