@@ -25,7 +25,7 @@ OURS = {
     "smoothness": "texture",
     "alcohol": "alcohol_warmth",
 }
-FAULTS = {"diacetyl": "buttery"}
+FAULTS = {"diacetyl": "buttery", "sour": "vinegar"}
 WORDS = {"rice": "steamed_rice"}
 SECTIONS = {"nose_fruity": "aroma"}
 LABELS = {"nose_fruity": "Fruity in the nose", "palate_fruity": "Fruity on the palate"}

@@ -14,13 +14,21 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FOLDERS = {1: "notes/1", 2: "notes/2", 3: "sealed/notes/3", 21: "notes/21", 22: "notes/22"}
+FOLDERS = {
+    1: "notes/1",
+    2: "notes/2",
+    3: "sealed/notes/3",
+    21: "notes/21",
+    22: "notes/22",
+    31: "notes/31",
+    32: "notes/32",
+}
 """Those with two or three assessors."""
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
 
-OWN_WORDS = ("chalky", "nutty")
+OWN_WORDS = ("chalky", "nutty", "grassy")
 """Words of the sheets that our vocabulary has not, or by another name."""
 
 

@@ -55,7 +55,7 @@ def test_what_is_named_after_the_plan_was_sealed_is_exploration(folder):
         assert found is not None
         assert found[0] == planned
         assert (
-            f"sweetness, acidity: late, early. session.toml names others now: {words}." in found[1]
+            f"sweetness; acidity: late, early. session.toml names others now: {words}." in found[1]
         )
 
 
