@@ -91,8 +91,8 @@ def columns(text: str) -> int:
     >>> columns("sake"), columns("酒"), columns("か\u3099")
     (4, 2, 2)
     """
-    wide = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
-    return len(text) + wide - sum(unicodedata.combining(letter) > 0 for letter in text)
+    alone = [letter for letter in text if not unicodedata.combining(letter)]
+    return len(alone) + sum(unicodedata.east_asian_width(letter) in "WF" for letter in alone)
 
 
 def guard() -> None:
