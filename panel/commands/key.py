@@ -17,6 +17,7 @@ SECTION, RANK = "cli.section_session", 8
 @click.option("--reason", required=True, help=say("key.reason"))
 def command(folder: Path, reason: str) -> None:
     """Open the key, on the record."""
+    from ..base.session_log import to_the_minute
     from ..key.opening import open_key
     from ..plan.plan_file import load_open
     from ..returns.store import Store
@@ -30,5 +31,5 @@ def command(folder: Path, reason: str) -> None:
     for code, bottle, replicate in sorted(shown):
         click.echo(f"{code},{bottle},{replicate}")
     opened = key.opening
-    values = {"at": opened.opened_at, "out": opened.sheets_out, "n": opened.answers}
+    values = {"at": to_the_minute(opened.opened_at), "out": opened.sheets_out, "n": opened.answers}
     click.echo(say("key.logged", reader(), **values), err=True)

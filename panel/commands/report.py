@@ -19,6 +19,7 @@ SECTION, RANK = "cli.section_session", 7
 def command(folder: Path, *, show: bool, without_memory: bool) -> None:
     """Open the key and write the report."""
     from ..base.one_at_a_time import alone
+    from ..base.session_log import to_the_minute
     from ..handouts.lacking_letters import lacking_letters
     from ..plan.plan_file import load_open
     from ..report.build import SECTIONS, build, open_context
@@ -40,7 +41,7 @@ def command(folder: Path, *, show: bool, without_memory: bool) -> None:
             written = write(build(context, lambda: bar.update(1)), context)
             bar.update(1)
     opening = context.key.opening
-    values = {"at": opening.opened_at, "out": opening.sheets_out}
+    values = {"at": to_the_minute(opening.opened_at), "out": opening.sheets_out}
     click.echo(say("report.opened", language, **values), err=True)
     for path in written:
         click.echo(path)

@@ -67,7 +67,8 @@ def scenario_file(scenario: str, name: str) -> bytes:
 def truth(scenario: str, language: str = "") -> dict[str, Any]:
     """Return the stated truth that a scenario is simulated from."""
     known = tomllib.loads(scenario_file(scenario, "truth.toml").decode("utf-8"))
-    found: dict[str, Any] = _renamed(known, _words(language)["bottles"])
+    words = _words(language)
+    found: dict[str, Any] = _renamed(known, words["bottles"] | words["texts"])
     return found
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from ...forms.answers.answer import Fault
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import Sheet, sheet_with
+from ..base.session_log import to_the_minute
 from ..base.whole_files import changed_files
 from ..base.words import say
 from ..plan.changes_in_words import said
@@ -138,7 +139,7 @@ class Status:
             say(
                 "status.opened",
                 language,
-                at=one.opened_at,
+                at=to_the_minute(one.opened_at),
                 reason=one.reason,
                 out=one.sheets_out,
             )

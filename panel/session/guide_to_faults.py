@@ -42,6 +42,10 @@ class Guide:
     next_mark: str
     source: str = ""
 
+    def compound_in(self, language: str = "en") -> str:
+        """Name the substance in a language; empty where none is known."""
+        return say(f"fault_guide.{self.key}_compound", language) if self.compound else ""
+
     def cause(self, language: str = "en") -> str:
         """Say the likely cause in brewing or storage."""
         return say(f"fault_guide.{self.key}_cause", language)
@@ -96,7 +100,9 @@ def guide_table(attributes: Iterable[str], language: str = "en") -> pd.DataFrame
         rows.append(
             {
                 say("fault_guide.col_fault", language): vocabulary().name(key, language),
-                say("fault_guide.col_compound", language): guide.compound if guide else "",
+                say("fault_guide.col_compound", language): guide.compound_in(language)
+                if guide
+                else "",
                 say("fault_guide.col_cause", language): guide.cause(language)
                 if guide
                 else say("fault_guide.unknown", language),

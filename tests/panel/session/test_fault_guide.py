@@ -49,6 +49,7 @@ def test_every_part_has_its_mark(guide):
     assert bool(guide.threshold) == bool(guide.threshold_mark)
     if "source" in {guide.cause_mark, guide.next_mark, guide.compound_mark, guide.threshold_mark}:
         assert guide.source
+    assert guide.compound_in() == guide.compound
     assert guide.cause()
     assert guide.check_next()
 
