@@ -225,10 +225,10 @@ def _write(folder: Path, past: History, linked: Link) -> Path:
 
     fitted = linked.fits.get("sweetness")
     wanted = 6.0
-    parts = [past.text(), linked.text()]
+    parts = [past.text(reader()), linked.text(reader())]
     if fitted is not None:
         solved = target(fitted, "sweetness", wanted, solve="acidity", given={"meter_value": 0.0})
-        parts.append(solved.text())
+        parts.append(solved.text(reader()))
     page = folder / "together.txt"
     rule = "\n\n" + "=" * 72 + "\n\n"
     page.write_text(say("demo.vintages_head") + rule + rule.join(parts) + "\n", "utf-8")
@@ -238,9 +238,9 @@ def _write(folder: Path, past: History, linked: Link) -> Path:
     )
     set_figures_in_own_face()
     drawings = {
-        "plane": linked.plane("sweetness", wanted=wanted, group="tank"),
-        "slopes": linked.figure(),
-        "panel": past.figure(),
+        "plane": linked.plane("sweetness", wanted=wanted, group="tank", language=reader()),
+        "slopes": linked.figure(language=reader()),
+        "panel": past.figure(language=reader()),
     }
     for name, figure in drawings.items():
         save_figure(figure, folder / f"{name}.png")

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import reduce
 
 import pandas as pd
 
 from ...analysis.citations.ticked_words import Descriptors, descriptors
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import below
 from ..base.words import sentence
 from ..findings.ticks import OWN, SECTION, questions, tally
 from ..findings.ticks import counts as word_counts
@@ -123,7 +125,7 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
         samples=[name for name in context.samples if name in found.citations.samples],
         language=context.language,
     )
-    lines = [context.named(line) for line in found.citations.sentences()]
+    lines = reduce(below, [context.named(line) for line in found.citations.sentences()])
     return [Picture("wheel", figure, sentence("report.aroma_alt", listed=lines))]
 
 

@@ -9,6 +9,7 @@ from shutil import copytree
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from english_left import english_left, page_in_japanese
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.demos._tools import truth
 
@@ -140,3 +141,10 @@ def test_sheets_of_the_demo_name_no_bottle(demo):
             content = b"".join(book.read(name) for name in book.namelist()).lower()
         for word in (b"free-run", b"house sake", b"t4-0312"):
             assert word not in content
+
+
+def test_in_japanese_it_says_no_english_of_its_own(demo, page, tmp_path):
+    japanese = page_in_japanese(demo, tmp_path / "copy")
+    assert '<html lang="ja"' in japanese
+    assert english_left(japanese) == []
+    assert len(english_left(page)) > 50

@@ -6,6 +6,7 @@ import csv
 import json
 
 import pytest
+from english_left import english_left, page_in_japanese
 from kikichoko.panel.demos import difference as demo
 from kikichoko.panel.demos._tools import truth
 from scipy.stats import binom
@@ -77,3 +78,9 @@ def _table(path):
     with path.open(encoding="utf-8-sig") as file:
         rows = list(csv.DictReader(file))
     return [{name.lower(): value for name, value in row.items()} for row in rows]
+
+
+def test_in_japanese_it_says_no_english_of_its_own(folder, tmp_path):
+    page = page_in_japanese(folder / "triangle", tmp_path / "copy")
+    assert '<html lang="ja"' in page
+    assert english_left(page) == []

@@ -5,16 +5,22 @@ from __future__ import annotations
 import json
 
 import pytest
+from english_left import english_left, page_in_japanese
 from kikichoko.panel.demos import two as demo
 
 
 @pytest.fixture(scope="module")
-def results(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("demo") / "two"
+def folder(tmp_path_factory):
+    made = tmp_path_factory.mktemp("demo") / "two"
     ticks = []
-    outcome = demo.run(folder, lambda: ticks.append(1))
+    outcome = demo.run(made, lambda: ticks.append(1))
     assert len(ticks) == demo.STEPS
     assert not outcome.faults
+    return made
+
+
+@pytest.fixture(scope="module")
+def results(folder):
     return json.loads((folder / "report" / "results.json").read_text("utf-8"))
 
 
@@ -58,3 +64,9 @@ def test_the_maker_moves_with_the_name_and_the_professional_hardly(results):
     assert found["maker"]["low"] < 1.33 < found["maker"]["high"]
     assert found["dislikes"]["low"] < -0.1 < found["dislikes"]["high"]
     assert abs(found["dislikes"]["difference"]) < found["maker"]["difference"]
+
+
+def test_in_japanese_it_says_no_english_of_its_own(folder, tmp_path):
+    page = page_in_japanese(folder, tmp_path / "copy")
+    assert '<html lang="ja"' in page
+    assert english_left(page) == []

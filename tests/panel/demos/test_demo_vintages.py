@@ -19,6 +19,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from english_left import english_left
 from kikichoko.analysis.core import NotEstimable
 from kikichoko.analysis.link import link
 from kikichoko.analysis.performance import small_panel
@@ -96,6 +97,7 @@ def test_tables_are_as_wide_as_a_terminal_and_their_heads_are_words(made):
             assert "_" not in line
         assert not re.search(r"[-+]0\.00\b", told.stdout)
         assert ("回の会" in told.stdout) is (language == "ja")
+        assert (english_left(told.stdout) == []) is (language == "ja")
 
 
 def test_two_tasters_stand_on_what_the_house_remembers(made):
