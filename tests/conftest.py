@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
+import pandas as pd
 import pytest
 from hypothesis import settings
 
@@ -21,6 +22,12 @@ os.environ.pop("KIKICHOKO_LANGUAGE", None)
 # A busy machine takes its time; the examples are the same each time.
 settings.register_profile("any machine", deadline=None, derandomize=True)
 settings.load_profile("any machine")
+
+# Text in tables as a plain installation holds it. pyarrow, which the extra `parquet` and other
+# libraries of these tests bring, would hold it in its own arrays: analyses of tables as small as
+# a panel's then take half as long again. That both give the same is held by
+# `analysis/core/test_text_in_tables.py`, and the demo of fractions is made with pyarrow's.
+pd.options.mode.string_storage = "python"
 
 
 def pytest_collection_finish() -> None:

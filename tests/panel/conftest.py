@@ -101,7 +101,15 @@ def without_figures() -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def demo(made_once: Callable[..., Path]) -> Path:
-    """Run the demo of fractions once for all workers; who changes the folder copies it first."""
+    """Run the demo of fractions once for all workers; who changes the folder copies it first.
+
+    It is the one that is made with text as pyarrow holds it.
+    """
+    import pandas as pd
     from kikichoko.panel.demos import fractions
 
-    return made_once("fractions", lambda place: fractions.run(place, lambda: None))
+    def make(place: Path) -> None:
+        with pd.option_context("mode.string_storage", "pyarrow"):
+            fractions.run(place, lambda: None)
+
+    return made_once("fractions", make)
