@@ -7,13 +7,14 @@ assessor uses the scale cancels out; blind replicates are averaged first.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Unpack
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
@@ -22,6 +23,8 @@ from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import short, stated_percent
 from ..core.words import Sentence
 
+Floats = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.intp]
 _TINY = 1e-9
 _TWO = 2
 
@@ -149,10 +152,8 @@ def open_against_blind(
     share_of("level", level)
     if not groups:
         raise OptionError("named_scores.no_group")
-    cells = pd.DataFrame({
-        "blind": _cells(as_tidy(blind, **column_names)),
-        "named": _cells(as_tidy(named, **column_names)),
-    })  # fmt: skip
+    before, after = as_tidy(blind, **column_names), as_tidy(named, **column_names)
+    cells = pd.DataFrame({"blind": _cells(before), "named": _cells(after)})
     members = dict.fromkeys(one for codes in groups.values() for one in codes)
     cells = cells[cells.index.get_level_values("assessor").isin(members)]
     whole = cells.dropna()
@@ -160,12 +161,11 @@ def open_against_blind(
         raise NotEstimable("named_scores.nobody")
     pairs = whole.reset_index()
     pairs["difference"] = pairs["named"] - pairs["blind"]
-    own = {str(name): part for name, part in pairs.groupby("attribute", sort=False)}
+    asked = list(dict.fromkeys(before.attributes))
     rows = [
-        _row(group, attribute, part, level)
+        {"group": group, "attribute": asked[place]} | row
         for group, codes in groups.items()
-        for attribute in dict.fromkeys(as_tidy(blind, **column_names).attributes)
-        if attribute in own and len(part := own[attribute][own[attribute]["assessor"].isin(codes)])
+        for place, row in _rows(pairs[pairs["assessor"].isin(codes)], asked, level)
     ]
     there = set(pairs["assessor"])
     return OpenAgainstBlind(
@@ -185,23 +185,41 @@ def _cells(table: Tidy) -> pd.Series:
     return data.groupby(["assessor", "sample", "attribute"], sort=False)["score"].mean()
 
 
-def _row(group: str, attribute: str, pairs: pd.DataFrame, level: float) -> dict[str, object]:
+def _rows(
+    pairs: pd.DataFrame, asked: Sequence[str], level: float
+) -> Iterator[tuple[int, dict[str, object]]]:
+    """Yield the place of each attribute in which a group has pairs, and its mean difference."""
+    if pairs.empty:
+        return
+    place = pd.Index(asked).get_indexer(pairs["attribute"])
+    order = np.argsort(place, kind="stable")
+    places, starts = np.unique(place[order], return_index=True)
+    people, bottles = (
+        np.split(pd.factorize(pairs[name])[0][order], starts[1:]) for name in ("assessor", "sample")
+    )
+    differences = np.split(pairs["difference"].to_numpy(float)[order], starts[1:])
+    for at, *own in zip(places.tolist(), people, bottles, differences, strict=True):
+        yield at, _row(*own, level)
+
+
+def _row(people: Whole, bottles: Whole, differences: Floats, level: float) -> dict[str, object]:
     """Return the mean difference of a group in one attribute, with its limits."""
-    own = pairs.groupby("assessor")["difference"].mean()
-    alone = len(own) == 1
-    units = (pairs["difference"] if alone else own).to_numpy(float)
+    scored = np.bincount(people)
+    there = scored > 0
+    means = np.bincount(people, differences)[there] / scored[there]
+    alone = len(means) == 1
+    units = differences if alone else means
     n = len(units)
     middle = float(units.mean())
     sd = float(units.std(ddof=1)) if n >= _TWO else np.nan
     # Units that all moved alike leave no error to judge by.
-    reach = float(stats.t.ppf((1 + level) / 2, n - 1)) * sd / np.sqrt(n) if sd > _TINY else np.nan
+    t = float(stdtrit(n - 1, (1 + level) / 2)) if sd > _TINY else np.nan
+    reach = t * sd / np.sqrt(n)
     return {
-        "group": group,
-        "attribute": attribute,
         "unit": "bottles" if alone else "assessors",
-        "assessors": len(own),
-        "bottles": int(pairs["sample"].nunique()),
-        "pairs": len(pairs),
+        "assessors": len(means),
+        "bottles": len(set(bottles.tolist())),
+        "pairs": len(differences),
         "n": n,
         "difference": middle,
         "sd": sd,
