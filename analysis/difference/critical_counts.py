@@ -7,8 +7,8 @@ Everything here is the exact binomial distribution; the rules are those of ISO
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import brentq
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import betainc, betaincinv
 from scipy.stats import binom
 
 from ..core.errors import NotEstimable, OptionError
@@ -28,6 +28,13 @@ def count(name: str, value: float, n: int) -> int:
     return number
 
 
+def _reach(x: ArrayLike, n: ArrayLike, p: float) -> NDArray[np.float64]:
+    """Return P(X >= x) of the binomial distribution, by the incomplete beta function."""
+    least, most = np.asarray(x), np.asarray(n)
+    inside = betainc(np.maximum(least, 1), np.maximum(most - least, 0) + 1, p)
+    return np.where(least <= 0, 1.0, np.where(least > most, 0.0, inside))
+
+
 def needed(n: int, chance: float, alpha: float) -> int | None:
     """Return the smallest count x with P(X >= x) <= alpha by guessing; None if there is none.
 
@@ -36,7 +43,7 @@ def needed(n: int, chance: float, alpha: float) -> int | None:
     >>> needed(30, 1 / 3, 0.05)
     15
     """
-    tail = binom.sf(np.arange(-1, n), n, chance)
+    tail = _reach(np.arange(n + 1), n, chance)
     enough = np.flatnonzero(tail <= alpha + _SLACK)
     return int(enough[0]) if enough.size else None
 
@@ -49,7 +56,7 @@ def allowed(n: int, p: float, beta_: float) -> int | None:
     >>> allowed(18, 1 / 3 + 2 / 3 * 0.3, 0.05)
     5
     """
-    tail = binom.cdf(np.arange(n + 1), n, p)
+    tail = 1 - _reach(np.arange(1, n + 2), n, p)
     within = np.flatnonzero(tail <= beta_ + _SLACK)
     return int(within[-1]) if within.size else None
 
@@ -57,9 +64,9 @@ def allowed(n: int, p: float, beta_: float) -> int | None:
 def needed_for_each(n: NDArray[np.int64], chance: float, alpha: float) -> NDArray[np.int64]:
     """Return `needed` for many n at once; n + 1 where no count suffices."""
     x = np.asarray(binom.isf(alpha, n, chance)).astype(np.int64) + 1
-    lower = binom.sf(x - 2, n, chance) <= alpha + _SLACK
+    lower = _reach(x - 1, n, chance) <= alpha + _SLACK
     x = np.where(lower, x - 1, x)
-    higher = binom.sf(x - 1, n, chance) > alpha + _SLACK
+    higher = _reach(x, n, chance) > alpha + _SLACK
     return np.clip(np.where(higher, x + 1, x), 0, n + 1)
 
 
@@ -72,7 +79,7 @@ def power(n: int, chance: float, alpha: float, p: float) -> float:
     0.632
     """
     least = needed(n, chance, alpha)
-    return 0.0 if least is None else float(binom.sf(least - 1, n, p))
+    return 0.0 if least is None else float(_reach(least, n, p))
 
 
 def smallest_found(n: int, chance: float, alpha: float, wanted: float = 0.8) -> float | None:
@@ -86,11 +93,8 @@ def smallest_found(n: int, chance: float, alpha: float, wanted: float = 0.8) -> 
     least = needed(n, chance, alpha)
     if least is None:
         return None
-
-    def gap(share: float) -> float:
-        return float(binom.sf(least - 1, n, chance + (1 - chance) * share)) - wanted
-
-    return float(brentq(gap, 0.0, 1.0, xtol=1e-9))
+    right = float(betaincinv(least, n - least + 1, wanted))
+    return max(0.0, (right - chance) / (1 - chance))
 
 
 def exact_interval(correct: int, n: int, level: float = 0.95, *, sides: int = 2) -> Interval:

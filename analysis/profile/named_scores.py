@@ -191,15 +191,15 @@ def _rows(
     """Yield the place of each attribute in which a group has pairs, and its mean difference."""
     if pairs.empty:
         return
-    place = pd.Index(asked).get_indexer(pairs["attribute"])
+    place = pd.Index(asked).get_indexer(pd.Index(pairs["attribute"]))
     order = np.argsort(place, kind="stable")
     places, starts = np.unique(place[order], return_index=True)
     people, bottles = (
         np.split(pd.factorize(pairs[name])[0][order], starts[1:]) for name in ("assessor", "sample")
     )
     differences = np.split(pairs["difference"].to_numpy(float)[order], starts[1:])
-    for at, *own in zip(places.tolist(), people, bottles, differences, strict=True):
-        yield at, _row(*own, level)
+    for at, who, which, moved in zip(places.tolist(), people, bottles, differences, strict=True):
+        yield at, _row(who, which, moved, level)
 
 
 def _row(people: Whole, bottles: Whole, differences: Floats, level: float) -> dict[str, object]:
