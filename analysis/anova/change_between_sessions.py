@@ -67,12 +67,15 @@ def change_between_sessions(
     able = [a for a, name in enumerate(plan.attributes) if name not in refused]
     outcome = fit_attributes(plan, able, random=None, method=df, boundary=boundary)
     found: dict[str, FTest] = {}
+    tested: dict[int, tuple[Array, tuple[Array, Array, Array]]] = {}  # by what was fitted together
     for name, fitted in outcome.fitted.items():
-        factors = plan.factors.iloc[list(fitted.samples)]
-        weights = _interaction(factors)
-        if not len(weights):
-            continue
-        values = fitted.inference.test(weights)
+        together = id(fitted.inference)
+        if together not in tested:
+            weights = _interaction(plan.factors.iloc[list(fitted.samples)])
+            if not len(weights):
+                continue
+            tested[together] = weights, fitted.inference.test(weights)
+        weights, values = tested[together]
         row = fitted.index
         term = "assessor:sample" if "assessor:sample" in fitted.variances else "residual"
         found[name] = FTest(

@@ -310,18 +310,14 @@ def _orders(
     """Yield blocks of orders that keep every unit in its session."""
     places = [np.flatnonzero(home == session) for session in range(int(home.max()) + 1)]
     if exact:
-        each = [list(itertools.permutations(where.tolist())) for where in places]
-        block: list[npt.NDArray[np.intp]] = []
-        for picked in itertools.product(*each):
-            order = np.empty(len(home), dtype=np.intp)
-            for where, to in zip(places, picked, strict=True):
-                order[where] = to
-            block.append(order)
-            if len(block) == _CHUNK:
-                yield np.array(block)
-                block = []
-        if block:
-            yield np.array(block)
+        each = [np.array(list(itertools.permutations(where.tolist()))) for where in places]
+        sizes = [len(own) for own in each]
+        for start in range(0, math.prod(sizes), _CHUNK):
+            picked = np.arange(start, min(start + _CHUNK, math.prod(sizes)))
+            orders = np.empty((len(picked), len(home)), dtype=np.intp)
+            for where, own, at in zip(places, each, np.unravel_index(picked, sizes), strict=True):
+                orders[:, where] = own[at]
+            yield orders
         return
     rng = np.random.default_rng(seed)
     for start in range(0, number, _CHUNK):

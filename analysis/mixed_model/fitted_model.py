@@ -20,7 +20,7 @@ from ..core.errors import OptionError
 from ..core.wording import term_words
 from ..core.words import Sentence
 from .balanced_squares import mean_squares
-from .block_layout import Array, CellSums, RandomTerm
+from .block_layout import Array, CellSums, RandomTerm, Whole
 from .denominator_df import Inference, inference
 from .mixed_design import Design
 from .reml import fit
@@ -99,8 +99,13 @@ def fit_attributes(
     boundary : {'design', 'drop'}
     """
     groups: dict[_Signature, list[int]] = {}
+    known: dict[tuple[bytes, bool], _Signature] = {}  # most attributes have the same holes
     for a in wanted:
-        groups.setdefault(_signature(plan, a, random), []).append(a)
+        single = _one_score_a_cell(plan, a)
+        holes = plan.cells.counts[a].tobytes(), single
+        if holes not in known:
+            known[holes] = _signature(plan, a, random, single=single)
+        groups.setdefault(known[holes], []).append(a)
     outcome = FittedAttributes()
     for signature, members in groups.items():
         rest = members
@@ -111,16 +116,24 @@ def fit_attributes(
     return outcome
 
 
-def _signature(plan: Design, a: int, random: tuple[str, ...] | None) -> _Signature:
+def _plain(plan: Design) -> bool:
+    """Tell whether cells are assessors x samples, and samples the only fixed part."""
+    return len(plan.sample) == plan.filled[0].size and not plan.effects
+
+
+def _one_score_a_cell(plan: Design, a: int) -> bool:
+    """Tell whether all replicates of an attribute are identical."""
+    return _plain(plan) and bool((plan.filled[a] > 1).any()) and bool(plan.cells.within[a] <= 1e-20)
+
+
+def _signature(plan: Design, a: int, random: tuple[str, ...] | None, *, single: bool) -> _Signature:
     filled = plan.filled[a]
     samples = tuple(int(i) for i in np.flatnonzero(filled.sum(axis=0)))
     who = np.flatnonzero(filled.sum(axis=1))
     inner = filled[np.ix_(who, np.array(samples))]
-    plain = len(plan.sample) == plan.filled[0].size and not plan.effects
-    single = plain and bool((inner > 1).any()) and plan.cells.within[a] <= 1e-20
     terms = _terms(plan, a, random, single=single)
     balanced: tuple[int, ...] = ()
-    if plain and random is None and (inner == inner[0, 0]).all() and _crossed(plan, samples):
+    if _plain(plan) and random is None and (inner == inner[0, 0]).all() and _crossed(plan, samples):
         balanced = (*(int(i) for i in who), int(inner[0, 0]))
     return _Signature(samples, terms, balanced, single and not balanced)
 
@@ -273,10 +286,7 @@ def _by_reml(
     cells = CellSums(counts, plan.cells.means[members][:, kept], plan.cells.within[members])
     sound = _sound(plan, members, fixed, cells, outcome)
     sound = sound[
-        [
-            _left_over(plan, members[i], (fixed, terms, cells.take(sound[[at]])), outcome)
-            for at, i in enumerate(sound)
-        ]
+        _left_over(plan, [members[i] for i in sound], (fixed, terms, cells.take(sound)), outcome)
     ]
     members = [members[i] for i in sound]
     if not members:
@@ -324,34 +334,45 @@ def _by_reml(
 
 
 def _left_over(
-    plan: Design, a: int, parts: tuple[Array, list[RandomTerm], CellSums], outcome: FittedAttributes
-) -> bool:
-    """Tell whether scores are left over for the residual; refuse the attribute if not.
+    plan: Design,
+    members: list[int],
+    parts: tuple[Array, list[RandomTerm], CellSums],
+    outcome: FittedAttributes,
+) -> list[bool]:
+    """Tell of each attribute whether scores are left over for the residual; refuse it if not.
 
     Where fixed columns and the levels of the random terms are as many as the
     scores, the error is not in the data: the search then ends anywhere.
     """
     fixed, terms, cells = parts
-    there = cells.counts[0] > 0
-    columns = [fixed[there]]
-    for term in terms:
-        levels = np.unique(term.codes[there], return_inverse=True)[1]
-        if levels.max() + 1 == there.sum():
-            columns = [np.eye(int(there.sum()))]
-            break
+    ranks: dict[bytes, int] = {}
+    left = []
+    for a, counts in zip(members, cells.counts, strict=True):
+        there = counts > 0
+        if there.tobytes() not in ranks:
+            ranks[there.tobytes()] = _rank(fixed[there], [term.codes[there] for term in terms])
+        scores = int(counts.sum())
+        left.append(scores > ranks[there.tobytes()])
+        if not left[-1]:
+            attribute = plan.attributes[a]
+            outcome.refused[attribute] = Sentence.of(
+                "anova.saturated",
+                attribute=attribute,
+                n=scores,
+                terms=[term_words(term.name) for term in terms],
+            )
+    return left
+
+
+def _rank(fixed: Array, terms: list[Whole]) -> int:
+    """Return the rank of fixed columns and the levels of random terms together."""
+    columns = [fixed]
+    for codes in terms:
+        levels = np.unique(codes, return_inverse=True)[1]
+        if levels.max() + 1 == len(fixed):
+            return len(fixed)
         columns.append(np.eye(int(levels.max()) + 1)[levels])
-    rank = int(np.linalg.matrix_rank(np.concatenate(columns, axis=1)))
-    scores = int(cells.counts[0].sum())
-    if scores > rank:
-        return True
-    attribute = plan.attributes[a]
-    outcome.refused[attribute] = Sentence.of(
-        "anova.saturated",
-        attribute=attribute,
-        n=scores,
-        terms=[term_words(term.name) for term in terms],
-    )
-    return False
+    return int(np.linalg.matrix_rank(np.concatenate(columns, axis=1)))
 
 
 def _sound(

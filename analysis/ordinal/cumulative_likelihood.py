@@ -13,7 +13,7 @@ in a leading axis.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -87,15 +87,19 @@ class CategoryScores:
         return sums
 
 
-def log_share(upper: Any_, lower: Any_, link: str) -> tuple[Any_, Any_, Any_]:
+def log_share(
+    upper: Any_, lower: Any_, link: str, apart: Any_ | None = None
+) -> tuple[Any_, Any_, Any_]:
     """Return log(F(upper) - F(lower)) and its two derivatives by a common shift down.
 
-    Both derivatives are with respect to s in ``F(upper - s) - F(lower - s)``.
+    Both derivatives are with respect to s in ``F(upper - s) - F(lower - s)``. `apart` is
+    `log_apart` of limits that have this distance, where it is known.
     """
     if link == "logit":
         # F(a) - F(b) = F(a) (1 - F(b)) (1 - exp(b - a)): no cancellation in either tail.
-        value = -_softplus(-upper) - _softplus(lower) + np.log(-np.expm1(lower - upper))
-        high, low = _logistic(upper), _logistic(lower)
+        high, log_high, _ = _logistic(upper)
+        low, _, log_above = _logistic(lower)
+        value = log_high + log_above + (log_apart(upper, lower) if apart is None else apart)
         return value, high + low - 1, -(high * (1 - high) + low * (1 - low))
     # Work in the lower tail, where differences of F keep their digits.
     flip = np.real(upper + lower) > 0
@@ -108,17 +112,19 @@ def log_share(upper: Any_, lower: Any_, link: str) -> tuple[Any_, Any_, Any_]:
     return np.log(share), first, second
 
 
-def _softplus(z: Any_) -> Any_:
-    positive = np.real(z) > 0
-    value: Any_ = np.log1p(np.exp(np.where(positive, -z, z))) + np.where(positive, z, 0)
-    return value
+def log_apart(upper: Any_, lower: Any_) -> Any_:
+    """Return log(1 - exp(lower - upper)), which no common shift changes."""
+    apart: Any_ = np.log(-np.expm1(lower - upper))
+    return apart
 
 
-def _logistic(z: Any_) -> Any_:
+def _logistic(z: Any_) -> tuple[Any_, Any_, Any_]:
+    """Return F, log F and log(1 - F), all from one exponential."""
     positive = np.real(z) > 0
     tail = np.exp(np.where(positive, -z, z))
-    value: Any_ = np.where(positive, 1, tail) / (1 + tail)
-    return value
+    grown = np.log1p(tail)
+    below = np.where(positive, 1, tail) / (1 + tail)
+    return below, np.where(positive, 0, z) - grown, np.where(positive, -z, 0) - grown
 
 
 def _normal(z: Any_) -> Any_:
@@ -128,7 +134,26 @@ def _normal(z: Any_) -> Any_:
 
 def cdf(z: Any_, link: str) -> Any_:
     """Return F, also for complex arguments."""
-    return _logistic(z) if link == "logit" else erfc(-z / np.sqrt(2)) / 2
+    return _logistic(z)[0] if link == "logit" else erfc(-z / np.sqrt(2)) / 2
+
+
+class Limits(NamedTuple):
+    """Where the category of each answer begins and ends, before any random effect.
+
+    Attributes
+    ----------
+    upper, lower : ndarray, shape (..., n)
+    apart : ndarray or None
+        `log_apart` of them, for the logistic distribution.
+    """
+
+    upper: Any_
+    lower: Any_
+    apart: Any_ | None
+
+    def real(self) -> Limits:
+        """Return the real parts of the first row."""
+        return Limits(*(None if part is None else np.real(part[:1]) for part in self))
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -167,14 +192,14 @@ class CumulativeModel:
     def loglik(self, parameters: Any_) -> Any_:
         """Return the log likelihood of parameter vectors of shape (..., size)."""
         rows = np.atleast_2d(parameters)
-        upper, lower, sd = self._predict(rows)
+        limits, sd = self._predict(rows)
         if self.random == 0:
-            value = log_share(upper, lower, self.link)[0].sum(axis=-1)
+            value = log_share(limits.upper, limits.lower, self.link, limits.apart)[0].sum(axis=-1)
         else:
             # Rows that differ by complex steps share their real modes: search once, then settle.
-            base = self._modes(np.real(upper[:1]), np.real(lower[:1]), np.real(sd[:1]))
-            main, cell = self._modes(upper, lower, sd, base) if self._many(rows) else base
-            value = self._integrate(upper, lower, sd, main, cell)
+            base = self._modes(limits.real(), np.real(sd[:1]))
+            main, cell = self._modes(limits, sd, base) if self._many(rows) else base
+            value = self._integrate(limits, sd, main, cell)
         found: Any_ = value[0] if np.ndim(parameters) == 1 else value
         return found
 
@@ -183,9 +208,9 @@ class CumulativeModel:
 
         Shape (cells,): derivative of the cell's log likelihood by its shift.
         """
-        upper, lower, sd = self._predict(parameters[None, :])
-        main, cell = self._modes(upper, lower, sd)
-        first = self._shifted(upper, lower, sd, main, cell)[1]
+        limits, sd = self._predict(parameters[None, :])
+        main, cell = self._modes(limits, sd)
+        first = self._shifted(limits, sd, main, cell)[1]
         residuals: Floats = self.scores.by_cell(first)[0]
         return residuals
 
@@ -213,24 +238,24 @@ class CumulativeModel:
     def _many(rows: Any_) -> bool:
         return len(rows) > 1 or np.iscomplexobj(rows)
 
-    def _predict(self, rows: Any_) -> tuple[Any_, Any_, Any_]:
-        """Return upper and lower limits of each answer's category, and the deviations."""
+    def _predict(self, rows: Any_) -> tuple[Limits, Any_]:
+        """Return the limits of each answer's category, and the deviations."""
         k, p = self.thresholds, self.scores.x.shape[1]
         edge = np.full((len(rows), 1), _FAR)
-        limits = np.concatenate([-edge, rows[:, :k], edge], axis=1)
+        ends = np.concatenate([-edge, rows[:, :k], edge], axis=1)
         shift = rows[:, k : k + p] @ self.scores.x.T
         sd = np.zeros((len(rows), 2), dtype=rows.dtype)
         sd[:, : self.random] = rows[:, k + p :]
-        return limits[:, self.scores.y + 1] - shift, limits[:, self.scores.y] - shift, sd
+        upper, lower = ends[:, self.scores.y + 1] - shift, ends[:, self.scores.y] - shift
+        apart = log_apart(ends[:, 1:], ends[:, :-1])[:, self.scores.y]
+        return Limits(upper, lower, apart if self.link == "logit" else None), sd
 
-    def _shifted(
-        self, upper: Any_, lower: Any_, sd: Any_, main: Any_, cell: Any_
-    ) -> tuple[Any_, Any_, Any_]:
+    def _shifted(self, limits: Limits, sd: Any_, main: Any_, cell: Any_) -> tuple[Any_, Any_, Any_]:
         """Return value and derivatives of each answer at given standardised random effects."""
         scores = self.scores
         by_cell = sd[:, :1] * main[:, scores.group_of_cell] + sd[:, 1:] * cell
         shift = by_cell[:, scores.cell_of_row]
-        return log_share(upper - shift, lower - shift, self.link)
+        return log_share(limits.upper - shift, limits.lower - shift, self.link, limits.apart)
 
     def _penalised(self, value: Any_, main: Any_, cell: Any_) -> Any_:
         """Return each assessor's log likelihood with the normal penalty of its effects."""
@@ -254,18 +279,19 @@ class CumulativeModel:
         return corner, shaft, diagonal
 
     def _modes(
-        self, upper: Any_, lower: Any_, sd: Any_, start: tuple[Any_, Any_] | None = None
+        self, limits: Limits, sd: Any_, start: tuple[Any_, Any_] | None = None
     ) -> tuple[Any_, Any_]:
         """Find the modes of the standardised random effects by damped Newton steps."""
         scores = self.scores
-        kind = np.result_type(upper, sd)
+        kind = np.result_type(limits.upper, sd)
         main = np.zeros((len(sd), scores.group_starts.size), dtype=kind)
         cell = np.zeros((len(sd), scores.cell_starts.size), dtype=kind)
         if start is not None:
             main, cell = main + start[0], cell + start[1]
-        value, first, second = self._shifted(upper, lower, sd, main, cell)
+        value, first, second = self._shifted(limits, sd, main, cell)
         height = self._penalised(value, main, cell)
-        extra = 2
+        # The last steps are quadratic: from settled modes one settles the imaginary part.
+        extra = 2 if start is None else 1
         for _ in range(100):
             by_cell = scores.by_cell(first)
             pull_main = sd[:, :1] * scores.by_group(by_cell) - main
@@ -277,7 +303,7 @@ class CumulativeModel:
             for _ in range(30):
                 new_main = main + pace * step_main
                 new_cell = cell + pace[:, scores.group_of_cell] * step_cell
-                value, first, second = self._shifted(upper, lower, sd, new_main, new_cell)
+                value, first, second = self._shifted(limits, sd, new_main, new_cell)
                 new_height = self._penalised(value, new_main, new_cell)
                 worse = np.real(new_height) < np.real(height) - 1e-9
                 if not worse.any():
@@ -286,14 +312,13 @@ class CumulativeModel:
             main, cell, height = new_main, new_cell, new_height
             largest = max(np.abs(np.real(step_main)).max(), np.abs(np.real(step_cell)).max())
             if largest < 1e-8:
-                # The last steps are quadratic: one or two more settle the imaginary part.
                 extra -= 1
                 if extra == 0:
                     break
         return main, cell
 
-    def _integrate(self, upper: Any_, lower: Any_, sd: Any_, main: Any_, cell: Any_) -> Any_:
-        value, _, second = self._shifted(upper, lower, sd, main, cell)
+    def _integrate(self, limits: Limits, sd: Any_, main: Any_, cell: Any_) -> Any_:
+        value, _, second = self._shifted(limits, sd, main, cell)
         corner, _, diagonal = self._curvature(second, sd)
         if self.nodes == 1:
             height = self._penalised(value, main, cell)
@@ -305,7 +330,7 @@ class CumulativeModel:
         heights = np.stack(
             [
                 self._penalised(
-                    self._shifted(upper, lower, sd, main + width * node, cell)[0],
+                    self._shifted(limits, sd, main + width * node, cell)[0],
                     main + width * node,
                     cell,
                 )
