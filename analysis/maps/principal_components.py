@@ -8,6 +8,7 @@ the samples do not differ as loud as one in which they do: it then lays out nois
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Unpack
@@ -162,21 +163,19 @@ def profile_cube(
     checked = as_tidy(table, **column_names)
     data = checked.data
     if attributes is None:
-        scored = {
-            name: ~data.loc[data["attribute"] == name, "score"].isin((0, 1))
-            for name in checked.attributes
-        }
-        attributes = [name for name, other in scored.items() if other.any()]
+        graded = set(data.loc[~data["score"].isin((0, 1)), "attribute"])
+        attributes = [name for name in checked.attributes if name in graded]
     data = data[data["attribute"].isin(list(attributes))]
-    everybody = sorted(str(name) for name in data["assessor"].unique())
-    things = sorted(str(name) for name in data["sample"].unique())
-    names = [name for name in attributes if name in set(data["attribute"])]
-    grid = pd.MultiIndex.from_product([names, things], names=["attribute", "sample"])
-    wide_table = data.pivot_table(
-        index="assessor", columns=["attribute", "sample"], values="score", aggfunc="mean"
-    ).reindex(index=everybody, columns=grid)
-    stacked = wide_table.to_numpy(dtype=float).reshape(len(everybody), len(names), len(things))
-    stacked = stacked.transpose(1, 0, 2)
+    there = set(data["attribute"])
+    names = [name for name in attributes if name in there]
+    who, everybody = _places(data["assessor"])
+    which, things = _places(data["sample"])
+    what = pd.Index(names, dtype=object).get_indexer(pd.Index(data["attribute"], dtype=object))
+    shape = len(names), len(everybody), len(things)
+    cell = (what * shape[1] + who) * shape[2] + which
+    n = np.bincount(cell, minlength=math.prod(shape))
+    sums = np.bincount(cell, data["score"].to_numpy(float), minlength=math.prod(shape))
+    stacked = np.where(n > 0, sums / np.maximum(n, 1), np.nan).reshape(shape)
     people, kept = few_holes(np.isnan(stacked))
     stacked = stacked[:, people][:, :, kept]
     empty = int(np.isnan(stacked).sum())
@@ -203,6 +202,14 @@ def profile_cube(
         filled=empty,
         tested=tested if empty else cube,
     )
+
+
+def _places(names: pd.Series) -> tuple[npt.NDArray[np.intp], list[str]]:
+    """Return the place of each name among the sorted ones, and these."""
+    number, kinds = pd.factorize(names)
+    ordered = sorted(str(kind) for kind in kinds)
+    place = {name: at for at, name in enumerate(ordered)}
+    return np.array([place[str(kind)] for kind in kinds], dtype=np.intp)[number], ordered
 
 
 def profile_map(
