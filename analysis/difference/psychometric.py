@@ -110,9 +110,11 @@ def _nodes(low: float, high: float, n: int = 160) -> tuple[Floats, Floats]:
     return low + half * (x + 1), half * w
 
 
-def _density(x: Floats) -> Floats:
-    density: Floats = np.exp(-0.5 * x * x) / sqrt(2 * np.pi)
-    return density
+@cache
+def _normal(low: float, high: float) -> tuple[Floats, Floats, Floats]:
+    """Return nodes, their weights times the normal density, and the normal distribution there."""
+    x, w = _nodes(low, high)
+    return x, w * np.exp(-0.5 * x * x) / sqrt(2 * np.pi), ndtr(x)
 
 
 def choice(d: float, m: int) -> float:
@@ -120,8 +122,8 @@ def choice(d: float, m: int) -> float:
 
     ``int phi(z - d) Phi(z)^(m - 1) dz``.
     """
-    z, w = _nodes(-9.0, 9.0)
-    return float(np.sum(w * _density(z) * ndtr(z + d) ** (m - 1)))
+    z, weight, _ = _normal(-9.0, 9.0)
+    return float(weight @ ndtr(z + d) ** (m - 1))
 
 
 def _paired(d: float) -> float:
@@ -133,10 +135,9 @@ def _three(d: float) -> float:
 
 
 def _triangle(d: float) -> float:
-    z, w = _nodes(0.0, 9.0)
+    z, weight, _ = _normal(0.0, 9.0)
     shift = d * sqrt(2 / 3)
-    told = ndtr(-z * sqrt(3) + shift) + ndtr(-z * sqrt(3) - shift)
-    return float(2 * np.sum(w * told * _density(z)))
+    return float(2 * weight @ (ndtr(-z * sqrt(3) + shift) + ndtr(-z * sqrt(3) - shift)))
 
 
 def _duo_trio(d: float) -> float:
@@ -145,14 +146,14 @@ def _duo_trio(d: float) -> float:
 
 
 def _tetrad(d: float) -> float:
-    x, w = _nodes(-9.0, 9.0)
-    own, other = ndtr(x), ndtr(x - d)
-    return float(1 - 2 * np.sum(w * _density(x) * (2 * own * other - other**2)))
+    x, weight, own = _normal(-9.0, 9.0)
+    other = ndtr(x - d)
+    return float(1 - 2 * weight @ ((2 * own - other) * other))
 
 
 def _tetrad_specified(d: float) -> float:
-    x, w = _nodes(-9.0, 9.0)
-    return float(2 * np.sum(w * _density(x) * ndtr(x) * (1 - ndtr(x - d)) ** 2))
+    x, weight, own = _normal(-9.0, 9.0)
+    return float(2 * weight @ (own * (1 - ndtr(x - d)) ** 2))
 
 
 @cache
