@@ -13,8 +13,12 @@ demo: .venv/installed
 
 # Tests, among them every example in docstrings and documents. A file's tests stay together, so
 # that what they share is made once. What pytest makes of a test file is kept for the next run,
-# whatever the shell says: it takes as long as all imports.
+# whatever the shell says: it takes as long as all imports. Each worker has one core: threads of
+# numpy and OpenCV that wait for one would only burn it.
 test: export PYTHONDONTWRITEBYTECODE =
+test: export OMP_NUM_THREADS = 1
+test: export OPENBLAS_NUM_THREADS = 1
+test: export OPENCV_FOR_THREADS_NUM = 1
 test: .venv/installed
 	$(BIN)/pytest -n auto --dist loadfile tests docs README.md
 	$(BIN)/pytest -q -p no:cacheprovider --doctest-modules --pyargs kikichoko
