@@ -31,7 +31,7 @@ class Page:
         body = urllib.parse.urlencode(data).encode() if isinstance(data, dict) else data
         if body is not None:
             asked.setdefault("Content-Type", FORM)
-        line = http.client.HTTPConnection(self.host, timeout=20)
+        line = http.client.HTTPConnection(self.host, timeout=200)
         line.putrequest("POST" if body is not None else "GET", self.path + path, skip_host=True)
         if body is not None and "Content-Length" not in asked:
             asked["Content-Length"] = str(len(body))

@@ -134,7 +134,7 @@ def test_idle_and_half_requests_lock_nobody_out(page, sent):
                 "Content-Length: 900\r\n\r\nnumber=1").encode()  # fmt: skip
     idle = []
     for _ in range(260):
-        line = socket.create_connection((host, int(port)), timeout=20)
+        line = socket.create_connection((host, int(port)), timeout=200)
         line.sendall(body)
         idle.append(line)
     began = time.monotonic()
