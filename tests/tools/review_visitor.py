@@ -60,10 +60,10 @@ def served(place: Path, review_of: Callable[[Store], Review]) -> Iterator[Page]:
 
     worker = threading.Thread(target=work)
     worker.start()
-    assert ready.wait(20)
+    assert ready.wait(200)
     try:
         yield Page(made[0], place)
     finally:
         made[0].stop()
-        worker.join(20)
+        worker.join(200)
     assert not worker.is_alive()
