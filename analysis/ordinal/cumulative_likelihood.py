@@ -153,7 +153,8 @@ class Limits(NamedTuple):
 
     def real(self) -> Limits:
         """Return the real parts of the first row."""
-        return Limits(*(None if part is None else np.real(part[:1]) for part in self))
+        apart = None if self.apart is None else np.real(self.apart[:1])
+        return Limits(np.real(self.upper[:1]), np.real(self.lower[:1]), apart)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -103,6 +103,8 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
         shift += further
         moved = float(np.hypot(*shift).max() / PX)
         bend = max(bend, float(np.quantile(misses, 0.9)) / PX)
+    if likeness < 0.45 or moved > 12:
+        raise Unreadable("photo_poor", f"likeness {likeness:.2f}")
     bent = float(np.quantile(misses, 0.9)) > _BENT * PX
     if bent:
 
@@ -112,8 +114,6 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
         shift = follow(look, printed, shift)
     grey = _look(found.picture, matrix, xs + shift[0], ys + shift[1])
     dark = darkness(grey)
-    if likeness < 0.45 or moved > 12:
-        raise Unreadable("photo_poor", f"likeness {likeness:.2f}")
     blank = cv2.dilate(printed, np.ones((9, 9), np.uint8)) < 0.02
     quiet = dark[blank]
     noise = 1.4826 * float(np.median(np.abs(quiet - np.median(quiet))))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
+from shutil import copytree
 
 import cv2
 import numpy as np
@@ -18,6 +19,7 @@ from kikichoko.forms.paper.page_parts import code_place
 from kikichoko.forms.photo.photo_reader import read_photo
 from kikichoko.panel.base.session_log import read_log
 from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.plan.open_plan import OpenPlan
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.forgotten_rows import forget_rows
 from kikichoko.panel.returns.page_names import PageNames, nothing_fits
@@ -32,24 +34,23 @@ from review_visitor import served
 PX = 8.0  # pixels a millimetre
 
 
-@pytest.fixture
-def planned(folder):
-    """Return a planned session folder with few questions, and its plan."""
-    place = folder(replicates=1, more='[questions]\ndrop = ["fault", "clean_cut", "cloying"]')
+@pytest.fixture(scope="module")
+def planned_once(folder_once):
+    """Plan a session with few questions."""
+    place = folder_once(replicates=1, more='[questions]\ndrop = ["fault", "clean_cut", "cloying"]')
     assert CliRunner().invoke(kikichoko, ["plan", str(place)]).exit_code == 0
-    return place, load_open(load(place))
+    return place
 
 
-@pytest.fixture
-def scanned(planned, simulator):
+@pytest.fixture(scope="module")
+def scanned(planned_once, simulator):
     """Scan page 3 of T1, with its code and with a stain upon it; give both files."""
-    place, plan = planned
-    page, picture = simulator.printed(plan.sheets["T1"])[2]
+    page, picture = simulator.printed(load_open(load(planned_once)).sheets["T1"])[2]
     hand = simulator.Hand(np.random.default_rng(3), tool="blue pen", box="tick", correct=0)
     paper = simulator.fill_in(page, picture, hand).picture
     factor = PX * 25.4 / simulator.INK_DPI
     grey = cv2.resize(paper, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA) * 240
-    whole, stained = place.parent / "whole.png", place.parent / "stained.png"
+    whole, stained = planned_once.parent / "whole.png", planned_once.parent / "stained.png"
     cv2.imwrite(str(whole), grey.astype(np.uint8))
     x, y, size = (round(length * PX) for length in code_place(page.paper))
     grey[y : y + size, x : x + size] = 120
@@ -57,18 +58,42 @@ def scanned(planned, simulator):
     return whole, stained
 
 
+@pytest.fixture(scope="module")
+def asked_once(planned_once, scanned, tmp_path_factory):
+    """Read the page with the stain, about which a person is asked."""
+    place = Path(copytree(planned_once, tmp_path_factory.mktemp("asked") / "session"))
+    said = read(place, scanned[1])
+    assert "kikichoko review" in said
+    assert "0 answers went in" in said
+    return place
+
+
+def copy_of(place: Path, tmp_path: Path) -> tuple[Path, OpenPlan]:
+    own = Path(copytree(place, tmp_path / "session"))
+    return own, load_open(load(own))
+
+
+@pytest.fixture
+def planned(planned_once, tmp_path):
+    """Return a copy of the planned folder, and its plan."""
+    return copy_of(planned_once, tmp_path)
+
+
+@pytest.fixture
+def asked(asked_once, tmp_path):
+    """Return a copy of the folder in which the page waits to be named, and its plan."""
+    return copy_of(asked_once, tmp_path)
+
+
 def read(place: Path, *paths: Path, more: tuple[str, ...] = ()) -> str:
     return CliRunner().invoke(kikichoko, ["read", str(place), *map(str, paths), *more]).output
 
 
-def test_a_page_is_named_once_and_read_as_if_by_its_code(planned, scanned):
+def test_a_page_is_named_once_and_read_as_if_by_its_code(asked, scanned):
     """U01, U02, U03, U08, U10, U13, U15: wrong names are refused in words, the right one reads."""
-    place, plan = planned
+    place, plan = asked
     whole, stained = scanned
     wanted = read_photo(whole, plan.sheets)
-    said = read(place, stained)
-    assert "kikichoko review" in said
-    assert "0 answers went in" in said
     with Store(place) as store:
         names = PageNames(store, plan, "M1", "en")
         one = names.next()
@@ -113,10 +138,9 @@ def test_a_page_that_was_read_before_is_refused(planned, scanned):
         assert len(store.answers()) == before > 10
 
 
-def test_all_of_a_name_stands_or_nothing(planned, scanned, monkeypatch):
+def test_all_of_a_name_stands_or_nothing(asked, monkeypatch):
     """U09: the power fails after the answers went in."""
-    place, plan = planned
-    read(place, scanned[1])
+    place, plan = asked
 
     def killed(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
@@ -132,10 +156,9 @@ def test_all_of_a_name_stands_or_nothing(planned, scanned, monkeypatch):
         assert PageNames(store, plan, "M1", "en").next() is not None
 
 
-def test_the_page_is_named_in_a_browser(planned, scanned):
+def test_the_page_is_named_in_a_browser(asked):
     """Asked first, with its picture; a wrong page is told in words, the right one goes in."""
-    place, plan = planned
-    read(place, scanned[1])
+    place, plan = asked
 
     def review_of(store: Store) -> Review:
         names = PageNames(store, plan, "M1", "en")
@@ -157,9 +180,8 @@ def test_the_page_is_named_in_a_browser(planned, scanned):
         assert len(store.answers()) > 10
 
 
-def test_the_question_is_asked_in_the_terminal_and_on_the_page(planned, scanned):
-    place, plan = planned
-    read(place, scanned[1])
+def test_the_question_is_asked_in_the_terminal_and_on_the_page(asked):
+    place, plan = asked
     with Store(place) as store:
         for language, words in (("en", "Which page is this?"), ("ja", "これはどの用紙ですか。")):
             names = PageNames(store, plan, "M1", language)
