@@ -448,21 +448,16 @@ def _sensitivity(  # noqa: PLR0917
         (names.index(a), names.index(b))
         for a, b in zip(differences["sample_1"], differences["sample_2"], strict=True)
     ]
+    contrasts = _contrasts(pairs, len(names))
     (known, share), wide = parts
     rows = []
     for sample_times, error_times in ((1.0, 1.0), (0.5, 1.0), (2.0, 1.0), (1.0, 0.5), (1.0, 2.0)):
         other = known.scaled(error_times, sample_times)
         joined = _join(data, ((other, share), wide), replicates)
-        found = joined.summary(_contrasts(pairs, len(names)), level)
-        rows.append(
-            (
-                other.sample_sd,
-                other.error_sd,
-                int((found["above"] > SURE).sum()),
-                float(found["low"][0]),
-                float(found["high"][0]),
-            )
-        )
+        claimed = int((joined.above(contrasts) > SURE).sum())
+        limits = joined.summary(contrasts[:1], level)
+        low, high = float(limits["low"][0]), float(limits["high"][0])
+        rows.append((other.sample_sd, other.error_sd, claimed, low, high))
     return pd.DataFrame(rows, columns=["sample_sd", "error_sd", "claimed", "low", "high"])
 
 

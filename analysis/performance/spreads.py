@@ -225,6 +225,12 @@ class Mixture(NamedTuple):
         means = self.means @ contrasts.T
         return means, np.sqrt(((contrasts @ self.factor) ** 2).sum(axis=2) + means**2 * self.wide)
 
+    def above(self, contrasts: Floats) -> Floats:
+        """Return the posterior probability that contrasts lie above 0."""
+        means, sds = self.of(contrasts)
+        above: Floats = self.weight @ ndtr(means / sds)
+        return above
+
     def summary(self, contrasts: Floats, level: float) -> dict[str, Floats]:
         """Return posterior mean, sd, limits and probability above 0 of contrasts."""
         means, sds = self.of(contrasts)

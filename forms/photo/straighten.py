@@ -88,7 +88,7 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
     if matrix is None:
         raise Unreadable("photo_corners", str(len(here)))
     high, wide = printed.shape
-    ys, xs = np.mgrid[0:high, 0:wide].astype(np.float32)
+    xs, ys = np.meshgrid(np.arange(wide, dtype=np.float32), np.arange(high, dtype=np.float32))
     shift = np.zeros((2, high, wide), np.float32)
     moved = likeness = bend = 0.0
     misses = np.zeros(1)
@@ -101,7 +101,7 @@ def flatten(found: FoundSheet, page: Page, printed: Plane) -> Flat:
         likeness = float(np.median(scores))
         further, misses = _smooth(places, offsets, scores, xs, ys)
         shift += further
-        moved = float(np.hypot(*shift).max() / PX)
+        moved = float(np.sqrt((shift[0] ** 2 + shift[1] ** 2).max()) / PX)
         bend = max(bend, float(np.quantile(misses, 0.9)) / PX)
     if likeness < 0.45 or moved > 12:
         raise Unreadable("photo_poor", f"likeness {likeness:.2f}")
@@ -151,11 +151,19 @@ def _torn(picture: Picture, matrix: Any, printed: Plane) -> bool:
 def _look(picture: Picture, matrix: Any, xs: Plane, ys: Plane) -> Picture:
     """Sample the photo where the points of the flat page lie in it."""
     m = matrix.astype(np.float32)
-    below = m[2, 0] * xs + m[2, 1] * ys + m[2, 2]
-    at_x = (m[0, 0] * xs + m[0, 1] * ys + m[0, 2]) / below
-    at_y = (m[1, 0] * xs + m[1, 1] * ys + m[1, 2]) / below
+    at_x, at_y, below = (_along(*row, xs, ys) for row in m)
+    at_x /= below
+    at_y /= below
     seen: Any = cv2.remap(picture, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(seen, dtype=np.uint8)
+
+
+def _along(a: Any, b: Any, c: Any, xs: Plane, ys: Plane) -> Plane:
+    """Return a x + b y + c, in place: pages are large."""
+    made = a * xs
+    made += b * ys
+    made += c
+    return made
 
 
 def darkness(grey: Picture) -> Plane:
@@ -192,10 +200,8 @@ def _compare(
     for y in range(far, high - side - far, step):
         for x in range(far, wide - side - far, step):
             piece = printed[y : y + side, x : x + side]
-            if (
-                piece.std() < 0.1
-                or piece.mean(axis=0).std() < 0.02
-                or piece.mean(axis=1).std() < 0.02
+            if _spread(piece) < 0.1 or any(
+                _spread(cv2.reduce(piece, way, cv2.REDUCE_AVG)) < 0.02 for way in (0, 1)
             ):
                 continue
             around = dark[y - far : y + side + far, x - far : x + side + far]
@@ -207,6 +213,11 @@ def _compare(
             places.append((x + side / 2, y + side / 2))
             scores.append(best)
     return np.array(places), np.array(offsets, float), np.array(scores)
+
+
+def _spread(piece: Any) -> float:
+    """Return the standard deviation of darkness, which OpenCV takes faster than numpy."""
+    return float(cv2.meanStdDev(piece)[1][0, 0])
 
 
 def _terms(x: Any, y: Any) -> list[Any]:
