@@ -151,18 +151,18 @@ def _torn(picture: Picture, matrix: Any, printed: Plane) -> bool:
 def _look(picture: Picture, matrix: Any, xs: Plane, ys: Plane) -> Picture:
     """Sample the photo where the points of the flat page lie in it."""
     m = matrix.astype(np.float32)
-    at_x, at_y, below = (_along(*row, xs, ys) for row in m)
+    at_x, at_y, below = (_along(row, xs, ys) for row in m)
     at_x /= below
     at_y /= below
     seen: Any = cv2.remap(picture, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(seen, dtype=np.uint8)
 
 
-def _along(a: Any, b: Any, c: Any, xs: Plane, ys: Plane) -> Plane:
-    """Return a x + b y + c, in place: pages are large."""
-    made = a * xs
-    made += b * ys
-    made += c
+def _along(row: Any, xs: Plane, ys: Plane) -> Plane:
+    """Return a x + b y + c of a row a, b, c, in place: pages are large."""
+    made: Plane = row[0] * xs
+    made += row[1] * ys
+    made += row[2]
     return made
 
 
