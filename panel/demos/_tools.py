@@ -128,10 +128,10 @@ def spoken_file(scenario: str, name: str, language: str) -> bytes:
     if language == FALLBACK:
         return content
     words, text = _words(language), content.decode("utf-8")
+    for old, new in words["texts"].items():
+        text = text.replace(f'"{old}"', f'"{new}"')
     if name == "session.toml":
         text = text.replace('language = "en"', f'language = "{language}"')
-        for old, new in words["texts"].items():
-            text = text.replace(f'"{old}"', f'"{new}"')
     elif name == "assessors.csv":
         text = text.replace(",en,", f",{language},")
     else:

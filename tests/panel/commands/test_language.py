@@ -18,6 +18,8 @@ from kikichoko.panel.commands._help import folded
 
 WORDS = Path(kikichoko.panel.__path__[0]) / "words"
 JAPANESE = {"KIKICHOKO_LANGUAGE": "ja"}
+ENGLISH = re.compile(r"[A-Za-z]+(?: [a-z]+){3,}")
+"""Four words of English: a piece of a sentence."""
 
 
 def run(*words: str | Path, **env: str) -> Result:
@@ -97,7 +99,7 @@ def helps() -> list[tuple[str, ...]]:
 
 
 def test_every_help_is_in_japanese_and_in_the_columns_of_the_terminal():
-    english = re.compile(r"[A-Za-z]+(?: [a-z]+){3,}")  # four words: a piece of a sentence
+
     for words in helps():
         told = run(*words, "--help", COLUMNS="80", **JAPANESE)
         assert told.exit_code == 0, told.output
@@ -106,7 +108,7 @@ def test_every_help_is_in_japanese_and_in_the_columns_of_the_terminal():
         for line in told.output.splitlines():
             assert columns(line) <= 80, line
             if "kikichoko " not in line:
-                assert not english.search(line), (words, line)
+                assert not ENGLISH.search(line), (words, line)
     assert run("plan", "--help").output.startswith("Usage:")
 
 
@@ -178,3 +180,28 @@ def test_a_japanese_title_that_tells_what_is_in_a_cup_is_refused(
     text = settings.read_text("utf-8").replace('title = "きき酒"', f'title = "{title}"')
     settings.write_text(text, "utf-8")
     assert ("杯の中身が分かる 'にごり'" in run("plan", folder).output) is told
+
+
+def test_a_whole_session_is_told_in_japanese(tmp_path: Path):
+    run("examples", tmp_path / "例", **JAPANESE)
+    session = tmp_path / "例" / "spring-tasting"
+    wrong = tmp_path / "wrong.csv"
+    wrong.write_text("assessor,code,attribute,score\nT1,999,甘味,5\nT1,,甘味,12\n", "utf-8")
+    steps = [
+        ("read", session, session / "inbox"),
+        ("read", session, wrong),
+        ("status", session),
+        ("change", session, "left", "T3", "--after", "4"),
+        ("change", session),
+        ("check", session),
+        ("measured", session),
+        ("key", session, "--reason", "味を確かめる"),
+        ("unblind", session),
+        ("plan", session),
+        ("forget", session, "T3"),
+        ("review", session, "--terminal"),
+    ]
+    for step in steps:
+        told = run(*step).output
+        assert re.search(r"[\u3040-\u30ff]", told), (step[0], told)
+        assert not ENGLISH.findall(told), (step[0], told)
