@@ -13,11 +13,13 @@ import pandas as pd
 from scipy import stats
 
 from ..core.errors import NotEstimable
-from ..core.options import share_of
+from ..core.options import ALPHA, share_of
+from ..core.p_values import holds
 from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..inference.proportions import wilson
 
 _TWO = 2
+_FOUR = 4
 
 
 def liked_best(
@@ -85,6 +87,79 @@ def liked_best(
         )
     names = ["sample", "n", "mean", "low", "high", "lowest", "highest", "best", "of"]
     return pd.DataFrame(rows, columns=[*names, "best_low", "best_high"])
+
+
+def divides(
+    table: Tidy | pd.DataFrame,
+    attribute: str,
+    *,
+    alpha: float = ALPHA,
+    **column_names: Unpack[Columns],
+) -> pd.DataFrame:
+    """Return over which bottle people lie further apart than over any other.
+
+    Parameters
+    ----------
+    table : Tidy or DataFrame
+        A tidy table; scores of any scale.
+    attribute : str
+        The attribute of liking.
+    alpha : float
+        Chance that any bottle is told where people lie equally far apart over all.
+    **column_names : str
+        What the columns of a DataFrame are called, as in `tidy`.
+
+    Returns
+    -------
+    DataFrame
+        ``sample, n, sd, others_sd, p, told``: the standard deviation of people's own means,
+        the largest of another bottle, the p of the least clear of all comparisons with another
+        bottle times the number of bottles, whether it is at most `alpha`. Bottles that
+        fewer than four people tasted beside another have no p.
+
+    Raises
+    ------
+    OptionError
+        If alpha is out of range.
+    NotEstimable
+        If the attribute was not scored.
+
+    Notes
+    -----
+    Two variances of the same people are compared by the correlation of sum and difference
+    (Pitman 1939, Morgan 1939), one-sided; a bottle must pass beside every other one, so the
+    largest p counts, and any of the bottles may be the one, so it is multiplied by their number.
+
+    References
+    ----------
+    Pitman (1939), Biometrika 31:9-12. Morgan (1939), Biometrika 31:13-19.
+    """
+    share_of("alpha", alpha)
+    own = _own(table, attribute, **column_names)
+    spread = own.std(ddof=1)
+    rows = []
+    for sample in own.columns:
+        others = [other for other in own.columns if other != sample]
+        p = max((_wider(own[sample], own[other]) for other in others), default=np.nan)
+        p = min(p * len(own.columns), 1.0)
+        widest = float(spread[others].max()) if others else np.nan
+        rows.append((sample, own[sample].count(), float(spread[sample]), widest, p))
+    found = pd.DataFrame(rows, columns=["sample", "n", "sd", "others_sd", "p"])
+    return found.assign(told=[holds(p, alpha) for p in found["p"]])
+
+
+def _wider(one: pd.Series, other: pd.Series) -> float:
+    """Return Pitman and Morgan's one-sided p that one bottle spreads people more than another."""
+    both = pd.concat([one, other], axis=1).dropna().to_numpy(float)
+    n = len(both)
+    total, gap = both.sum(axis=1), both[:, 0] - both[:, 1]
+    if n < _FOUR or np.ptp(gap) == 0:
+        return 1.0
+    if np.ptp(total) == 0:
+        return 1.0
+    r = float(np.corrcoef(total, gap)[0, 1])
+    rest = 1 - r * r
+    return float(stats.t.sf(r * np.sqrt((n - 2) / rest), n - 2)) if rest > 0 else float(r < 0)
 
 
 def moved(

@@ -10,7 +10,9 @@ from typing import Any
 from ...analysis.core.wording import percent, short
 from ..base.words import Sentence, sentence
 from ..findings import design, measured, tainted, verdicts
+from ..findings.differences import SMALL
 from ..findings.evidence import QUALITY, Evidence
+from ..findings.factors import FEWEST, changed_alone, level_of
 from ..findings.statement import Line, Statement, joined
 from . import bottles, directions, tasters, words_few
 from .bottles import row_of
@@ -21,6 +23,8 @@ SHEETS, SURE, SERVED, BOTTLES = "sheets", "sure", "asked", "decide"
 RANK_WHO, RANK_PUT, RANK_PART, RANK_SURE, RANK_NEXT = 8, 30, 32, 34, 60
 LIKELIEST = 3
 """Orders that are named where none is sure."""
+MOST_SINGLE = 3
+"""Pairs that differ in one thing alone up to which they are named one by one."""
 MOST_PAIRS = 6
 """Pairs without ground for a price step up to which they are named one by one."""
 WORTH = 0.5
@@ -45,6 +49,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_who(evidence),
         *_design(evidence),
         *_together(evidence),
+        *_follows(evidence),
         *_put(evidence),
         *_part(evidence),
         *_sure(evidence),
@@ -125,21 +130,61 @@ def _together(evidence: Evidence) -> list[Statement]:
                 advice=sentence(f"few_report.unmix_{other}"),
             )
         )
-    if mixed:
-        made += [
-            said(
-                "description",
-                "differ_single",
-                pair,
-                section=SURE,
-                first=pair[0],
-                second=pair[1],
-                factor=sentence(f"few_report.factor_{changed[0]}"),
-            )
-            for changed, pairs in found.items()
-            if len(changed) == 1
+    for changed, pairs in found.items() if mixed else ():
+        if len(changed) == 1:
+            made += _single(evidence, changed[0], pairs)
+    return made
+
+
+def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> list[Statement]:
+    """Name the pairs that differ in one thing alone; many of them as the groups they come from."""
+    named = sentence(f"few_report.factor_{factor}")
+    if len(pairs) <= MOST_SINGLE:
+        return [
+            said("description", "differ_single", pair, section=SURE, first=pair[0],
+                 second=pair[1], factor=named)
             for pair in pairs
-        ]
+        ]  # fmt: skip
+    others = [name for name in _FACTORS if name != factor]
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for bottle in dict.fromkeys(name for pair in pairs for name in pair):
+        known = evidence.bottle(bottle)
+        groups.setdefault(tuple(str(getattr(known, name)) for name in others), []).append(bottle)
+    listed = [sentence("few_report.group", bottles=group) for group in groups.values()]
+    about = tuple(name for group in groups.values() for name in group)
+    return [
+        said("description", "differ_groups", about, section=SURE, factor=named,
+             groups=joined(listed))
+    ]  # fmt: skip
+
+
+def _follows(evidence: Evidence) -> list[Statement]:
+    """Tell what goes one way by a tenth of the scale in all pairs that differ in one thing."""
+    made = []
+    for factor in _FACTORS:
+        for levels, pairs in changed_alone(evidence, factor).items():
+            for row in rows(evidence) if len(pairs) >= FEWEST else ():
+                means = evidence.means[row.attribute]
+                if not {name for pair in pairs for name in pair} <= set(means.dropna().index):
+                    continue
+                question = evidence.question(row.attribute)
+                least = SMALL * (question.high - question.low)
+                gaps = [float(means[first] - means[second]) for first, second in pairs]
+                turned = all(gap <= -least for gap in gaps)
+                if not turned and not all(gap >= least for gap in gaps):
+                    continue
+                step = -1 if turned else 1
+                listed = [
+                    sentence("few_report.follows_pair", high=pair[::step][0],
+                             low=pair[::step][1], gap=points(abs(gap)))
+                    for pair, gap in zip(pairs, gaps, strict=True)
+                ]  # fmt: skip
+                high, low = (level_of(factor, one) for one in levels[::step])
+                made.append(
+                    said("description", "follows", (row.attribute, *means.index), section=SURE,
+                         attribute=evidence.name(row.attribute), high=high, low=low,
+                         n=len(pairs), pairs=joined(listed))
+                )  # fmt: skip
     return made
 
 

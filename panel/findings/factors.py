@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from .budget import Budget, Weighed
 from .evidence import Evidence
 from .statement import Statement
@@ -29,8 +29,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                             "findings.follows",
                             attribute=evidence.name(one.about),
                             factor=sentence(f"findings.follows_{factor}"),
-                            high=_level(factor, high),
-                            low=_level(factor, low),
+                            high=level_of(factor, high),
+                            low=level_of(factor, low),
                             n=len(pairs),
                             pairs=[
                                 sentence("findings.above", high=first, low=second)
@@ -43,12 +43,13 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     return said
 
 
-def _level(factor: str, level: str) -> object:
+def level_of(factor: str, level: str) -> Sentence | str:
+    """Write a level of a factor as people read it."""
     return sentence(f"report.pasteurised_{level}") if factor == "pasteurised" else level
 
 
-def _followed(evidence: Evidence, one: Weighed, factor: str) -> Changed:
-    """Return levels and claimed pairs of a factor, where all its pairs go the same way."""
+def changed_alone(evidence: Evidence, factor: str) -> Changed:
+    """Return by two levels of a factor the pairs of bottles in which nothing else known differs."""
     changed: Changed = {}
     for first, second in combinations(evidence.products, 2):
         levels = [str(getattr(evidence.bottle(name), factor)) for name in (first, second)]
@@ -61,8 +62,13 @@ def _followed(evidence: Evidence, one: Weighed, factor: str) -> Changed:
             continue
         pair = (first, second) if levels[0] < levels[1] else (second, first)
         changed.setdefault((min(levels), max(levels)), []).append(pair)
+    return changed
+
+
+def _followed(evidence: Evidence, one: Weighed, factor: str) -> Changed:
+    """Return levels and claimed pairs of a factor, where all its pairs go the same way."""
     found: Changed = {}
-    for (level, other), pairs in changed.items():
+    for (level, other), pairs in changed_alone(evidence, factor).items():
         if len(pairs) < FEWEST:
             continue
         if all(pair in one.pairs for pair in pairs):

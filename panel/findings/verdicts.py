@@ -224,11 +224,12 @@ def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
             for sample, names in words.items()
         ]
         return [_advice("label", list(words), listed=listed)]
+    other = "_words" if budget.claimed("word") else ""  # that no label may take
     told = budget.claimed("scale", "balance")
     if told:
         names = [evidence.name(one.about) for one in told]
-        return [_advice("label_scales", [], attributes=names)]
-    return [_advice("label_none", [])]
+        return [_advice(f"label_scales{other}", [], attributes=names)]
+    return [_advice(f"label_none{other}", [])]
 
 
 def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:

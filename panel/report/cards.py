@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.ordinal import ordinal
-from ...analysis.profile.liking_of_people import liked_best, moved
+from ...analysis.profile.liking_of_people import divides, liked_best, moved
 from ...forms.questions.cards import (
     AGEING,
     BUBBLES_AND_LEES,
@@ -20,6 +20,7 @@ from ...forms.questions.cards import (
     REASONS,
 )
 from ..base.words import sentence
+from ..findings.statement import Statement
 from .context import Context
 from .paired import paired, with_limits
 from .parts import Block, Grid, Line, Section, method, plain
@@ -27,6 +28,7 @@ from .parts import Block, Grid, Line, Section, method, plain
 if TYPE_CHECKING:
     import pandas as pd
 
+RANK_DIVIDES = 43
 GRADED = ("grade", "aroma_grade", "taste_grade")
 _TELLING = {"bubbles": {"lees", "settling", "bubbles", "gas_pressure", "prickle_after"},
             "ageing": {"maturity", "aged_or_stale", "roundness"}}  # fmt: skip
@@ -76,12 +78,15 @@ def liking(context: Context) -> Section | None:
     rows = _rows(context, ("liking", "quality", "quality_again", "choice", "style_liking"))
     there = set(rows["attribute"]) - {"quality"}
     blocks: list[Block] = []
+    said: list[Statement] = []
     tables: dict[str, pd.DataFrame] = {}
     if "liking" in there:
         found = liked_best(rows[rows["attribute"] == "liking"], "liking")
         tables["liking"] = found
         note = sentence("report.liking_note")
         blocks.append(Grid(sentence("report.liking_table"), _liked(context, found), note))
+        said = _divided(context, rows[rows["attribute"] == "liking"])
+        blocks += [plain(one.sentence) for one in said]
     if "choice" in there:
         blocks += _counts(context, "choice", CHOICE, sentence("report.choice_table"))
         blocks += _ticked(context, "choice_reason", REASONS, "report.choice_reasons")
@@ -109,7 +114,38 @@ def liking(context: Context) -> Section | None:
         blocks=(plain(sentence(plainly)), *blocks, method(sentence("report.liking_method"))),
         tables=tables,
         data={name: table.to_dict("records") for name, table in tables.items()},
+        statements=tuple(said),
     )
+
+
+def _divided(context: Context, rows: pd.DataFrame) -> list[Statement]:
+    """Say over which bottle people lie further apart than over any other, with counts."""
+    found = divides(rows, "liking")
+    question = next(one for one in context.session.scorecard if one.key == "liking")
+    middle = (question.high + question.low) / 2
+    own = rows.groupby(["sample", "assessor"])["score"].mean()
+    said = []
+    for row in found[found["told"]].to_dict("records"):
+        marks = own[row["sample"]]
+        values = {
+            "sample": str(row["sample"]),
+            "sd": f"{row['sd']:.1f}",
+            "others": f"{row['others_sd']:.1f}",
+            "above": int((marks > middle).sum()),
+            "below": int((marks < middle).sum()),
+            "n": int(row["n"]),
+            "mean": f"{marks.mean():.1f}",
+        }
+        said.append(
+            Statement(
+                kind="description",
+                about=(str(row["sample"]), "liking"),
+                sentence=sentence("report.liking_divides", **values),
+                section="liking",
+                rank=RANK_DIVIDES,
+            )
+        )
+    return said
 
 
 def _rows(context: Context, attributes: Sequence[str]) -> pd.DataFrame:

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.core.errors import NotEstimable, OptionError
-from kikichoko.analysis.profile import liked_best, moved
+from kikichoko.analysis.profile import divides, liked_best, moved
 from scipy import stats
 
 ROWS = pd.DataFrame(
@@ -69,3 +69,35 @@ def test_errors():
         liked_best(ROWS, "liking", level=1.0)
     with pytest.raises(NotEstimable):
         moved(ROWS.assign(position=1), "liking")
+
+
+def liked(marks: dict[str, list[float]]) -> pd.DataFrame:
+    rows = [(f"P{k}", name, mark) for name, own in marks.items() for k, mark in enumerate(own)]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "score"])
+    return table.dropna().assign(attribute="liking")
+
+
+@pytest.mark.parametrize(("wide", "told"), [(1.0, False), (4.0, True)])
+def test_a_bottle_that_divides_people_is_found_by_pitman_and_morgan(wide: float, told: bool):
+    """The test is that of the correlation of sum and difference, by scipy; the largest p counts."""
+    rng = np.random.default_rng(7)
+    marks = {name: 5 + rng.normal(size=14) for name in "xyz"}
+    marks["z"] *= wide
+    marks["y"][3] = np.nan
+    found = divides(liked({name: list(own) for name, own in marks.items()}), "liking")
+    own = found.set_index("sample").loc["z"]
+    each = []
+    for other in "xy":
+        a, b = (marks[name][~np.isnan(marks[other])] for name in ("z", other))
+        each.append(stats.pearsonr(a + b, a - b, alternative="greater").pvalue)
+    assert own["p"] == pytest.approx(min(3 * max(each), 1))
+    assert own["sd"] == pytest.approx(marks["z"].std(ddof=1))
+    assert own["others_sd"] == pytest.approx(max(np.nanstd(marks[x], ddof=1) for x in "xy"))
+    assert [bool(one) for one in found["told"]] == [False, False, told]
+
+
+def test_too_few_or_equal_marks_divide_nobody():
+    assert not divides(liked({"x": [5, 5, 5], "y": [1, 5, 9]}), "liking")["told"].any()
+    assert not divides(liked({"x": [5.0] * 6, "y": [5.0] * 6}), "liking")["told"].any()
+    assert not divides(liked({"x": [1, 9, 1, 9, 1, 9]}), "liking")["told"].any()
+    assert divides(liked({"x": [5.0] * 6, "y": [1, 9, 1, 9, 1, 9]}), "liking")["told"].any()

@@ -642,3 +642,14 @@ def test_an_assessors_own_scatter_leaves_out_where_an_exchange_would_show():
     assert noise == pytest.approx(np.sqrt(2.5 / 4))
     every = exchanged._own_noise(tastings, "T0", ("a", "b"), np.ones(2), ~apart)
     assert every == pytest.approx(np.sqrt((25 + 16 + 4 + 0) / 2 / 4))
+
+
+@pytest.mark.parametrize(("given", "key"), [(1, "label_none_words"), (2, "label")])
+def test_a_word_that_tells_bottles_apart_but_is_none_for_a_label_is_not_denied(
+    given: int, key: str
+):
+    """The advice said "neither word nor attribute" below a claim (found by hand)."""
+    marks = {"a": [1.0] * given + [0.0] * (4 - given), "b": [0.0] * 4}
+    found = scored(marks, "aroma:pear")
+    (said,) = verdicts._label(found, claimed("aroma:pear", kind="word"))
+    assert said.sentence.key == f"findings.{key}"

@@ -170,3 +170,10 @@ def test_two_tasters_get_limits_that_end_with_the_scale_and_none_without_width()
     assert with_limits(means.iloc[0]) == "5.5 (0.0 – 10.0)"
     assert [with_limits(row) for _, row in means.iloc[2:].iterrows()] == ["4.0", "4.0"]
     assert with_limits(pd.Series({"mean": 4.0, "low": 3.96, "high": 4.04})) == "4.0"
+
+
+def test_a_bottle_that_divides_people_is_told_with_counts():
+    rows = scored("liking", clear=[6, 5, 6, 5, 6, 4, 5, 6], cloudy=[9, 1, 9, 2, 9, 1, 5, 9])
+    (said,) = cards.liking(context("guests", rows)).statements
+    assert (said.kind, said.about) == ("description", ("cloudy", "liking"))
+    assert "4 of 8 mark it above the middle of the scale, 3 below" in str(said.sentence)

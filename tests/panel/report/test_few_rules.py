@@ -19,6 +19,7 @@ from kikichoko.panel.few.side_by_side import is_few, rows
 from kikichoko.panel.few.statements import statements
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.findings.evidence import Evidence
+from kikichoko.panel.session.bottles import Bottle
 
 TASTES = ("sweetness", "acidity", "bitterness", "umami", "astringency", "body")
 
@@ -183,3 +184,42 @@ def test_reports_on_the_same_liquid_say_surely_in_at_most_five_of_a_hundred():
         sure |= (1 - above) * max(1.0, attributes * 2 / directions.FREE) <= directions.RISK
     # 5 of 100 in truth give more than 14 of 150 in one run of 100.
     assert sure.sum() <= 14
+
+
+def of_tanks(fractions: str, cloudy: tuple[float, float]) -> Evidence:
+    """Return two assessors' marks of fractions of two tanks; f and p alike, c above by so much."""
+    bottles_of = {
+        f"{fraction}{tank}": Bottle(name=f"{fraction}{tank}", use="sample", fraction=fraction,
+                                    tank=f"T{tank}", pasteurised="0")
+        for tank in (1, 2)
+        for fraction in fractions
+    }  # fmt: skip
+    table = pd.DataFrame(
+        [
+            (who, name, "sweetness", base + (cloudy[int(name[1]) - 1] if name[0] == "c" else 0))
+            for who, base in (("T1", 4.0), ("T2", 5.0))
+            for name in bottles_of
+        ],
+        columns=["assessor", "sample", "attribute", "score"],
+    )
+    return findings_of_tables(table, bottles=list(bottles_of.values())).evidence
+
+
+@pytest.mark.parametrize(("second", "told"), [(1.0, True), (0.9, False), (-1.0, False)])
+def test_what_goes_with_a_fraction_in_every_tank_by_a_tenth_of_the_scale_is_told(second, told):
+    made = statements(of_tanks("fc", (2.0, second)))
+    found = [str(one.sentence) for one in made if one.sentence.key == "few_report.follows"]
+    line = (
+        "sweetness: c above f in each of 2 pairs that differ in nothing else known (c1 above f1 "
+        f"by 2.0; c2 above f2 by {second:.1f}). So the sheets say; it is not settled."
+    )
+    assert found == [line] * told
+
+
+@pytest.mark.parametrize(("fractions", "key"), [("fc", "differ_single"), ("fpc", "differ_groups")])
+def test_many_pairs_that_differ_in_one_thing_alone_are_named_as_groups(fractions, key):
+    made = statements(of_tanks(fractions, (2.0, 2.0)))
+    told = [str(one.sentence) for one in made if one.sentence.key == f"few_report.{key}"]
+    assert len(told) == (4 if key == "differ_single" else 1)
+    if key == "differ_groups":
+        assert "pressing alone differs: f1, p1, c1; f2, p2, c2." in told[0]
