@@ -17,7 +17,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, guess_scale, percent_agreement
 from ..core.result import Interval
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
-from ..core.wording import percent, short, stated_percent
+from ..core.wording import cell_words, percent, short, stated_percent
 from ..core.words import Sentence
 from .agreement_result import COLUMNS, Agreement, AttributeAgreement, said_of
 from .bland_altman import limits_of_agreement
@@ -353,7 +353,7 @@ def _reading(
     value, limits = found.estimate(main), found.interval(main)
     low, high = (limits.low, limits.high) if limits else (np.nan, np.nan)
     spoken = {
-        "measure": main,
+        "measure": cell_words("measure", main),
         "estimate": short(value),
         "low": short(low),
         "high": short(high),

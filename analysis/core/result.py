@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
+from functools import partial
 from html import escape
 from typing import Any, NamedTuple
 
@@ -13,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from .limits import sound_row, sound_table
-from .wording import short
+from .wording import MODEL_COLUMNS, cell_words, listed_terms, short
 from .words import CATALOGUE, FALLBACK, Sentence, say
 
 
@@ -127,7 +128,21 @@ def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:
     def one(cell: object) -> object:
         return cell.to(language) if isinstance(cell, Sentence) else cell
 
-    return headed(sound_table(table).map(one)).rename(columns=one)
+    sound = sound_table(table)
+    if language != FALLBACK:  # English shows what Python users compare with
+        sound = sound.apply(lambda column: column.map(partial(_in_words, column.name)))
+    return headed(sound.map(one)).rename(columns=one)
+
+
+def _in_words(column: object, cell: object) -> object:
+    """Write codes, parts of a model, yes and no as sentences; everything else stays."""
+    if isinstance(cell, (bool, np.bool_)):
+        return Sentence.of("common.yes" if cell else "common.no")
+    if not isinstance(cell, str) or not isinstance(column, str):
+        return cell
+    if column in MODEL_COLUMNS and cell:
+        return listed_terms(cell)
+    return cell_words(column, cell)
 
 
 def plain(value: object, language: str = FALLBACK) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from functools import reduce
 
@@ -117,9 +118,31 @@ def term_words(name: str) -> Sentence:
     return reduce(lambda left, right: Sentence.of("term.by", left=left, right=right), parts)
 
 
+def listed_terms(names: str) -> Sentence:
+    """Write the names of random terms that are added up, as an error term has them."""
+    terms = [term_words(name) for name in names.split(" + ")]
+    return reduce(lambda left, right: Sentence.of("term.plus", left=left, right=right), terms)
+
+
 def _part(name: str) -> Sentence:
     """Write the name of a part of the model, or of a column of the reader's table."""
     return Sentence.of(f"term.{name}" if CATALOGUE.has(f"term.{name}") else "term.own", name=name)
+
+
+MODEL_COLUMNS = ("effect", "component", "error_term")
+"""Columns of tables that name parts of a model."""
+
+
+def cell_words(column: str, value: str) -> Sentence | str:
+    """Write a code that stands in a column of a table in words, where the catalogue has some.
+
+    Examples
+    --------
+    >>> cell_words("decision", "recheck").to("ja"), cell_words("sample", "recheck")
+    ('きき直す', 'recheck')
+    """
+    key = f"cell.{column}_{re.sub('[^a-z0-9]+', '_', value.lower()).strip('_')}"
+    return Sentence.of(key) if CATALOGUE.has(key) else value
 
 
 def same_decimals(values: Iterable[float | None], most: int = 2) -> list[str]:

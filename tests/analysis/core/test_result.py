@@ -125,3 +125,23 @@ def test_a_p_value_holds_up_to_the_risk_itself(p: float, alpha: float, held: boo
     assert holds(p, alpha) is held
     assert holds(pd.Series([p, 1.0]), alpha).tolist() == [held, False]
     assert holds(np.array([p, 1.0]), alpha).tolist() == [held, False]
+
+
+def test_a_japanese_table_has_japanese_heads_and_codes_and_leaves_names_alone():
+    table = pd.DataFrame(
+        {
+            "decision": ["hold", "", "of one's own"],
+            "component": ["assessor:sample", "residual", "vat:session"],
+            "sample": ["hold", "recheck", "open"],
+            "holds": [True, False, True],
+            "own": ["hold", "pass", "open"],
+        }
+    )
+    shown = spoken(table, "ja")
+    assert list(shown) == ["判断", "成分", "試料", "成り立つ", "own"]
+    assert list(shown["判断"]) == ["出荷を止める", "", "of one's own"]
+    assert list(shown["成分"]) == ["評価者×試料", "残差", "vat×会"]
+    assert list(shown["試料"]) == ["hold", "recheck", "open"]
+    assert list(shown["成り立つ"]) == ["はい", "いいえ", "はい"]
+    pd.testing.assert_frame_equal(spoken(table, "en"), table)
+    assert list(spoken(table.iloc[:0], "ja")) == list(shown)
