@@ -103,8 +103,13 @@ def test_the_tests_of_levels_circles_and_key_can_fail(wrong_house: Path):
     assert opens_the_key(wrong_house) == ["kikichoko.panel.handouts.sheets"]
 
 
-HANDED_OUT = ("kikichoko.forms", "kikichoko.panel.handouts", "kikichoko.panel.open_flight")
-"""What makes or hands out sheets, blind or with names."""
+HANDED_OUT = (
+    "kikichoko.forms",
+    "kikichoko.panel.handouts",
+    "kikichoko.panel.open_flight",
+    "kikichoko.panel.table",
+)
+"""What makes or hands out sheets or pages, blind or with names."""
 
 
 def opens_the_key(root: Path) -> list[str]:

@@ -47,7 +47,7 @@ from ..plan.plan_file import content_of
 from ..plan.pours import Pour
 from ..plan.sealing import seal, written
 from ..returns.closed_flights import FOLDER
-from ..returns.forgotten_rows import files_of, forget_rows
+from ..returns.forgotten_rows import TABLE, files_of, forget_rows
 from ..returns.logged_answers import held, remember
 from ..returns.store import RETURNED, Store
 from ..session.roster import Assessor
@@ -138,6 +138,7 @@ def forget(session: Session, plan: OpenPlan, store: Store, found: Forgetting) ->
     forget_rows(store, assessor, new, words, going)
     flight = _forget_named(folder, plan, assessor, new, words, going)
     _clear(folder)
+    remove_folder(folder / TABLE)
     _roster(folder, assessor, new)
     _forget_name(folder, assessor)
     seals, changes = _plans(folder, assessor, new)

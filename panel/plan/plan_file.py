@@ -209,7 +209,8 @@ def load_open(session: Session) -> OpenPlan:
 
 def _loaded(session: Session) -> OpenPlan:
     folder = session.folder
-    now = _open_plan(content_of(folder / OPEN_HALF, OPEN_HALF), session, folder / CHANGES)
+    content = content_of(folder / OPEN_HALF, OPEN_HALF)
+    now = _open_plan(content, _asked(content, session), folder / CHANGES)
     here = Asked.of(session)
     number = _marked(now.content)
     given = now.content["fingerprints"]
@@ -224,7 +225,7 @@ def _loaded(session: Session) -> OpenPlan:
     for path in reversed(_earlier_folders(folder)):
         name = EARLIER / path.name / OPEN_HALF.name
         content = content_of(path / OPEN_HALF.name, name)
-        earlier.append(_open_plan(content, session, path / CHANGES.name))
+        earlier.append(_open_plan(content, _asked(content, session), path / CHANGES.name))
     before = [
         sheet for plan in earlier for sheet in (*plan.own_sheets.values(), *plan.own_sheets.earlier)
     ]
@@ -238,15 +239,39 @@ def _loaded(session: Session) -> OpenPlan:
     )
 
 
+def load_table(folder: Path) -> OpenPlan:
+    """Read the plan that holds from its own two files: no settings, no bottle, no key is read.
+
+    What was planned in an earlier version, without its questions, cannot be read so.
+
+    Raises
+    ------
+    NotReady
+        If nothing was planned yet, or the plan is damaged or from an earlier version.
+    """
+    if not (folder / OPEN_HALF).is_file():
+        raise NotReady("plan.none", folder=folder)
+    content = content_of(folder / OPEN_HALF, OPEN_HALF)
+    try:
+        if "asked" not in content:
+            raise NotReady("serve.early_plan", folder=folder)
+        return _open_plan(content, Asked.brought_back(content["asked"]), folder / CHANGES)
+    except (TypeError, ValueError, LookupError, AttributeError) as fault:
+        raise NotReady("plan.damaged", path=OPEN_HALF.as_posix(), why=fault) from fault
+
+
 def _marked(content: dict[str, Any]) -> int:
     """Return the version that the sheets of a plan say; 0 where sheets said none."""
     return int(content["plan"]) if content.get("format", 1) > 1 else 0
 
 
-def _open_plan(content: dict[str, Any], session: Session, changes: Path) -> OpenPlan:
+def _asked(content: dict[str, Any], session: Session) -> Asked:
+    return Asked.brought_back(content["asked"]) if "asked" in content else Asked.of(session)
+
+
+def _open_plan(content: dict[str, Any], asked: Asked, changes: Path) -> OpenPlan:
     assessors = tuple(Assessor(**one) for one in content["assessors"])
     pours = tuple(Pour(bottle="", replicate=0, **pour) for pour in content["pours"])
-    asked = Asked.brought_back(content["asked"]) if "asked" in content else Asked.of(session)
     course = follow(assessors, pours, read_changes(changes))
     number = _marked(content)
     made = {

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .store import RETURNED, Store
@@ -18,8 +19,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 REMOVED = "removed"
+TABLE = Path("table")
+"""Links and cards for telephones, in a session folder; they go when somebody is forgotten."""
 _TABLES = ("answers", "faults", "settled", "uncertain", "decisions", "files", "readings",
-           "named_pages")  # fmt: skip
+           "named_pages", "touches")  # fmt: skip
 
 
 def files_of(store: Store, assessor: str) -> dict[str, bool]:
@@ -99,6 +102,7 @@ def forget_rows(
         )
         database.execute("DELETE FROM uncertain WHERE assessor = ?", (assessor,))
         database.execute("DELETE FROM named_pages WHERE assessor = ?", (assessor,))
+        database.execute("DELETE FROM touches WHERE assessor = ?", (assessor,))
     database.execute("PRAGMA secure_delete = ON")
     database.execute("VACUUM")
     database.execute("PRAGMA wal_checkpoint(TRUNCATE)")

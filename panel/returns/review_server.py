@@ -10,18 +10,16 @@ import asyncio
 import secrets
 import socket
 import sqlite3
-from collections.abc import Awaitable, Callable
 from urllib.parse import parse_qs
 
 import uvicorn
 from starlette.applications import Starlette
-from starlette.datastructures import MutableHeaders
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ..base.fault_boundary import in_words
+from .guarded_pages import FORM, body, guarded
 from .open_marks import mark
 from .page_names import Nameless
 from .patient_protocol import PatientProtocol
@@ -29,7 +27,6 @@ from .review_page import Review
 
 HERE = "127.0.0.1"
 LARGEST = 20_000  # bytes of a form
-BODY_SECONDS = 10.0
 LAST_SECONDS = 3.0  # the page that says that all is done can still be asked for
 
 
@@ -67,7 +64,7 @@ class ReviewServer:
             Route(f"/{self.secret}/{{number}}", self._picture, methods=["GET"]),
         ]
         settings = uvicorn.Config(
-            _guarded(Starlette(routes=routes), self.host),
+            guarded(Starlette(routes=routes), {self.host}, {FORM: LARGEST}),
             http=PatientProtocol,
             loop="asyncio",
             ws="none",
@@ -118,7 +115,7 @@ class ReviewServer:
         return Response(found.picture, media_type="image/png")
 
     async def _take(self, request: Request) -> Response:
-        content = await _body(request)
+        content = await body(request, LARGEST)
         if content is None:
             return Response(status_code=413)
         form = {
@@ -187,71 +184,3 @@ def _html(page: str, nonce: str) -> Response:
 def _number(text: str) -> int | None:
     """Read the number of a mark; None for what is none."""
     return int(text) if text.isdecimal() and len(text) <= 9 else None
-
-
-async def _body(request: Request) -> bytes | None:
-    """Read a form; None if it is longer or slower than a form of ours."""
-    content = b""
-    try:
-        async with asyncio.timeout(BODY_SECONDS):
-            async for piece in request.stream():
-                content += piece
-                if len(content) > LARGEST:
-                    return None
-    except (TimeoutError, ClientDisconnect):
-        return None
-    return content
-
-
-def _guarded(application: ASGIApp, host: str) -> ASGIApp:
-    """Let nothing through that did not come from this page on this machine."""
-
-    async def guarded(scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
-            return
-        refusal = _refusal(Request(scope), host)
-
-        async def sent(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                for name, value in _HEADERS.items():
-                    headers.setdefault(name, value)
-            await send(message)
-
-        answer: Callable[[Scope, Receive, Send], Awaitable[None]] = application
-        if refusal:
-            answer = Response(status_code=refusal)
-        await answer(scope, receive, sent)
-
-    return guarded
-
-
-_HEADERS = {
-    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
-    "Cache-Control": "no-store",
-    "Referrer-Policy": "no-referrer",
-    "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-}
-
-
-def _refusal(request: Request, host: str) -> int:
-    """Return the status by which a request is refused, 0 if it is not."""
-    if request.headers.get("host") != host:
-        return 400
-    if request.method != "POST":
-        return 0
-    # With `Referrer-Policy: no-referrer` browsers send a form's origin as null.
-    origin = request.headers.get("origin", f"http://{host}")
-    from_here = request.headers.get("sec-fetch-site", "same-origin") == "same-origin"
-    if origin not in (f"http://{host}", "null") or not from_here:
-        return 403
-    if request.headers.get("content-type", "").partition(";")[0] != _FORM:
-        return 415
-    length = request.headers.get("content-length", "0")
-    return 413 if not length.isdecimal() or int(length[:9]) > LARGEST else 0
-
-
-_FORM = "application/x-www-form-urlencoded"

@@ -27,6 +27,8 @@ from .store_versions import migrate
 
 FILE = "answers.sqlite"
 RETURNED = "returned"
+PHONE = "phone"
+"""Named as the file of answers that came from a telephone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -301,6 +303,45 @@ class Store:
                 added += 1
         return added, faults
 
+    def at(self, cell: tuple[str, str, str, str]) -> Stored | None:
+        """Return the answer that stands at a cell (plan, assessor, code, attribute), or None."""
+        row = self._database.execute(
+            "SELECT session, number, text, file, place, written, confidence, id FROM answers "
+            "WHERE plan = ? AND assessor = ? AND code = ? AND attribute = ? "
+            "ORDER BY id DESC LIMIT 1",
+            cell,
+        ).fetchone()
+        if row is None or (row[1] is None and row[2] is None):
+            return None
+        session, number, text, file, place, written, confidence, at = row
+        plan, assessor, code, attribute = cell
+        answer = Answer(
+            session=session, assessor=assessor, code=code, attribute=attribute,
+            value=number if text is None else text, file=file, place=place, written=written,
+            confidence=confidence,
+        )  # fmt: skip
+        return Stored(answer=answer, row=int(at), corrections=0, plan=plan)
+
+    def put(self, answer: Answer, *, plan: str, old: Stored | None, blank: bool = False) -> int:
+        """Add one answer as it is entered, in place of the `old` one that `at` returned.
+
+        To be called in a transaction; who calls has compared the two.
+
+        Parameters
+        ----------
+        answer : Answer
+        plan : str
+        old : Stored or None
+        blank : bool
+            Whether the old one is only taken back; the value of `answer` does not count then.
+
+        Returns
+        -------
+        int
+            The row.
+        """
+        return self._insert(answer, plan, old.row if old else None, "", withdrawn=blank)
+
     def withdraw(self, answer: Answer, *, plan: str = "", decided_by: str) -> bool:
         """Let the answer to a question stand no longer; its rows stay, and one without a value.
 
@@ -365,7 +406,8 @@ class Store:
     def answers(self) -> list[Stored]:
         """Return the answers that stand, in the order of their first entry.
 
-        They are read anew when somebody has written since, and within a transaction.
+        Who changes their mind on a telephone corrects nothing. They are read anew when somebody
+        has written since, and within a transaction.
         """
         others = self._database.execute("PRAGMA data_version").fetchone()
         state = (*others, self._database.total_changes)
@@ -388,6 +430,9 @@ class Store:
                 standing.pop(cell, None)  # withdrawn
                 continue
             before = standing.get(cell)
+            corrections = 0
+            if before is not None and replaces:
+                corrections = before.corrections + (not before.answer.file == file == PHONE)
             standing[cell] = Stored(
                 answer=Answer(
                     session=session,
@@ -401,7 +446,7 @@ class Store:
                     confidence=confidence,
                 ),
                 row=row,
-                corrections=before.corrections + 1 if before and replaces else 0,
+                corrections=corrections,
                 plan=plan,
             )
         return list(standing.values())

@@ -136,6 +136,18 @@ STEPS = (
         """
         + _append_only("named_pages"),
     ),
+    # What came from telephones, touch by touch: a number of a device is taken once.
+    Step(
+        "touches of telephones",
+        """
+        CREATE TABLE touches (
+            id INTEGER PRIMARY KEY, plan TEXT NOT NULL, assessor TEXT NOT NULL,
+            device TEXT NOT NULL, number INTEGER NOT NULL, kind TEXT NOT NULL, code TEXT NOT NULL,
+            attribute TEXT NOT NULL, value TEXT NOT NULL, outcome TEXT NOT NULL, at TEXT NOT NULL,
+            UNIQUE (assessor, device, number));
+        """
+        + _append_only("touches"),
+    ),
 )
 
 

@@ -37,7 +37,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("session",),
         ("plan",),
         ("returns", "handouts"),
-        ("open_flight",),
+        ("open_flight", "table"),
         ("key", "findings"),
         ("few",),
         ("report",),

@@ -1,0 +1,254 @@
+"""An assessor's page: all cups of the sheet in one page, of which one is shown.
+
+All are in it so that the network may go at any moment. Without script the cup at hand is shown
+as a plain form.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from ...forms.answers.gathering import GROUPS
+from ...forms.questions.question_types import Kind, Question
+from ...forms.questions.set_questions import how_to
+from ...forms.questions.sheet import Presentation
+from ...forms.questions.words import say as forms_say
+from ..base.words import say
+from .scribe import Table
+from .seats import Seat
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+LANGUAGES = {"en": "English", "ja": "日本語"}
+_WORDS = (
+    "begin", "on", "stay", "sure", "clear", "mark_none", "save", "rest_title", "rest_left",
+    "rest_early", "paused", "over", "over_how", "end_title", "end_how", "others", "saved",
+    "saving", "kept", "unkept", "offline", "offline_language", "shut",
+    "not_taken", "differs", "script", "conflict", "refused_here", "blank_some",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """How a page is asked for.
+
+    Attributes
+    ----------
+    language : str
+        Empty for that of the sheet.
+    begun : bool
+        Whether the first page, with the cautions, was read.
+    left : tuple of str
+        Attributes that a form left blank, of which is asked whether that is meant.
+    refused : bool
+        Whether something of the form was not taken.
+    """
+
+    language: str = ""
+    begun: bool = False
+    left: tuple[str, ...] = ()
+    refused: bool = False
+
+
+@cache
+def template(name: str) -> Template:
+    """Return a page of this folder, in which everything that is put in is text."""
+    from jinja2 import Environment, FunctionLoader
+
+    here = files(__package__)
+    known = Environment(
+        autoescape=True,
+        loader=FunctionLoader(lambda part: here.joinpath(part).read_text("utf-8")),
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return known.get_template(name)
+
+
+def seat_page(table: Table, code: str, asked: Asked, nonce: str) -> str:
+    """Write the page of an assessor.
+
+    Raises
+    ------
+    KeyError
+        If the assessor has no seat.
+    """
+    seat = table.seats[code]
+    language = asked.language if asked.language in LANGUAGES else seat.sheet.language
+    seat_sheet = replace(seat.sheet, language=language)
+    stands = standing(table, seat)
+    now = time.time()
+    at = seat.at
+    begun = asked.begun or bool(seat.closed) or bool(stands)
+    stage = seat.stage if begun else "before"
+    words = {word: say(f"serve.{word}", language, n="{n}") for word in _WORDS}
+    names = {name: seat.sheet.scorecard.name(name, language) for name in asked.left}
+    data = {
+        "link": hashlib.sha256(f"{seat.sheet.session}|{code}|{_session_mark(table)}".encode())
+        .hexdigest()[:16],
+        "mark": seat.mark,
+        "closed": [cup.name for cup in seat.cups if cup.name in seat.closed],
+        "cups": [cup.name for cup in seat.cups],
+        "rests": {cup.name: 60 * cup.rest_before for cup in seat.cups},
+        "asked": {cup.name: seat.asked(cup) for cup in seat.cups},
+        "names": {
+            attribute: seat.sheet.scorecard.name(attribute, language)
+            for cup in seat.cups
+            for attribute in seat.asked(cup)
+        },
+        "end": seat.has_end,
+        "finished": seat.finished,
+        "stage": stage,
+        "rest": round(seat.rest_left(now)),
+        "paused": table.paused,
+        "words": words,
+    }  # fmt: skip
+    return template("seat.html").render(
+        language=language,
+        languages=[
+            (key, name) for key, name in LANGUAGES.items() if key != language
+        ],
+        nonce=nonce,
+        w=words,
+        sheet=seat.sheet,
+        assessor=code,
+        stage=stage,
+        at=at.name if at else "",
+        begun=begun,
+        data=data,
+        cautions=_cautions(table, seat, language),
+        how=[forms_say(key, language) for key in how_to(seat_sheet)],
+        notes=[forms_say(f"sheet.{note}", language) for note in seat.sheet.notes],
+        cups=[
+            _cup(seat, cup, stands, language, number, end=False)
+            for number, cup in enumerate(seat.cups, start=1)
+        ],
+        last=[
+            _cup(seat, cup, stands, language, number, end=True)
+            for number, cup in enumerate(seat.cups, start=1)
+            if seat.questions(cup, end=True)
+        ],
+        left=list(names.values()),
+        blank=say("serve.blank", language, n=len(names)),
+        refused=asked.refused,
+        shut=table.closed.sentence.to(language) if table.closed else "",
+    )  # fmt: skip
+
+
+def _session_mark(table: Table) -> str:
+    """Return what tells sessions of one name on one telephone apart."""
+    return str(table.folder.resolve())
+
+
+def standing(table: Table, seat: Seat) -> dict[tuple[str, str], float | str]:
+    """Return what stands at a seat, by cup and attribute."""
+    rows = table.store.database.execute(
+        "SELECT code, attribute, number, text FROM answers WHERE plan = ? AND assessor = ? "
+        "ORDER BY id",
+        (seat.plan, seat.sheet.assessor),
+    )
+    found: dict[tuple[str, str], float | str] = {}
+    for code, attribute, number, text in rows:
+        value = number if text is None else text
+        if value is None:
+            found.pop((code, attribute), None)
+        else:
+            found[code, attribute] = value
+    return found
+
+
+def _cautions(table: Table, seat: Seat, language: str) -> list[str]:
+    """Say to spit, how much there is, who should not taste, and that the law comes first."""
+    told = [forms_say(f"sheet.caution_{key}", language) for key in ("spit", "who", "law")]
+    ml = table.pours.get(seat.sheet.assessor, 0.0)
+    amount = say("serve.amount", language, n=len(seat.cups), ml=f"{ml:g}")
+    return [told[0], amount, *told[1:]]
+
+
+def _cup(
+    seat: Seat,
+    cup: Presentation,
+    stands: dict[tuple[str, str], float | str],
+    language: str,
+    number: int,
+    *,
+    end: bool,
+) -> dict[str, Any]:
+    """Describe a cup, or what is asked of it at the end, for the page."""
+    asked = seat.questions(cup, end=end)
+    total = len(seat.cups)
+    rest = forms_say("sheet.rest", language, minutes=cup.rest_before) if cup.rest_before else ""
+    return {
+        "name": cup.name,
+        "codes": " · ".join(cup.codes),
+        "number": number,
+        "total": total,
+        "of": forms_say("sheet.cup_of", language, number=number, total=total),
+        "flight": forms_say("sheet.warm_up", language) if not cup.counted else "",
+        "rest": rest,
+        "closed": cup.name in seat.closed,
+        "sections": [
+            {
+                "title": forms_say(f"scorecard.section_{section}", language),
+                "questions": [
+                    _question(one, cup, stands, language) for one in asked if one.section == section
+                ],
+            }
+            for section in dict.fromkeys(one.section for one in asked)
+        ],
+    }
+
+
+def _question(
+    question: Question,
+    cup: Presentation,
+    stands: dict[tuple[str, str], float | str],
+    language: str,
+) -> dict[str, Any]:
+    attributes = question.attributes_of(cup.codes)
+    values = [stands.get((cup.name, attribute)) for attribute in attributes]
+    labels: list[str] = []
+    if question.kind in GROUPS:
+        labels = [option.label.to(language) for option in question.options]
+    if question.kind is Kind.RANKING:
+        labels = list(cup.codes)
+    choices: list[tuple[Any, str]] = []
+    match question.kind:
+        case Kind.CATEGORY | Kind.BALANCE:
+            choices = [(one.value, one.label.to(language)) for one in question.options]
+        case Kind.CHOICE:
+            choices = [(code, code) for code in question.cups(cup.codes)]
+        case Kind.FAULTS:
+            choices = [(value, f"{value:g}") for value in question.values]
+        case Kind.RANKING:
+            choices = [(float(place), str(place)) for place in range(1, len(cup.codes) + 1)]
+        case _:
+            pass
+    return {
+        "kind": question.kind.value,
+        "key": question.key,
+        "id": f"{cup.name}-{question.key}",
+        "label": question.label.to(language),
+        "ask": question.ask.to(language),
+        "low": question.low,
+        "high": question.high,
+        "low_label": question.low_label.to(language),
+        "high_label": question.high_label.to(language),
+        "choices": choices,
+        "items": [
+            {
+                "attribute": attribute,
+                "field": f"{cup.name}|{attribute}",
+                "id": f"{cup.name}-{place}-{question.key}",
+                "label": labels[place] if place < len(labels) else question.label.to(language),
+                "value": value,
+            }
+            for place, (attribute, value) in enumerate(zip(attributes, values, strict=True))
+        ],
+    }

@@ -1,0 +1,152 @@
+"""A flight on a telephone's screen, by touch, in a real browser (Debian's Chromium, headless).
+
+Touch, networks that fail and dark screens are those of the browser's own developer tools.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from kikichoko.panel.plan.plan_file import load_table
+from kikichoko.panel.returns.store import Store
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from table_visitor import in_thread, planned
+
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
+         "locale": "en-GB"}  # fmt: skip
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    program = shutil.which("chromium")
+    assert program, "apt-get install chromium (.ci/run does)"
+    with sync_playwright() as driver:
+        running = driver.chromium.launch(executable_path=program, args=FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture
+def phone(browser: Browser) -> Iterator[BrowserContext]:
+    context = browser.new_context(**PHONE)
+    context.set_default_timeout(8000)
+    yield context
+    context.close()
+
+
+def cup(page: Page, name: str):
+    return page.locator(f'section.cup[data-cup="{name}"]')
+
+
+def tap_line(page: Page, name: str, attribute: str, share: float) -> None:
+    track = cup(page, name).locator(f'[data-attribute="{attribute}"] [role=slider]')
+    track.scroll_into_view_if_needed()
+    box = track.bounding_box()
+    page.touchscreen.tap(box["x"] + share * box["width"], box["y"] + box["height"] / 2)
+
+
+def stored(place: Path) -> dict[tuple[str, str], object]:
+    with Store(place, reading=True) as store:
+        return {
+            (one.answer.code, one.answer.attribute): one.answer.value for one in store.answers()
+        }
+
+
+def test_a_flight_by_touch_with_the_network_cut(phone: BrowserContext, tmp_path: Path):
+    """P01, P03 to P06, P08, P10, P11, N01, N02, N07: touch, blank, cut, reload, language, rest."""
+    place = planned(tmp_path / "session", flight_size=2)
+    first, second, third = [one.name for one in load_table(place).own_sheets["T1"].presentations]
+    with in_thread(place) as links:
+        page = phone.new_page()
+        faults: list[str] = []
+        page.on("pageerror", lambda fault: faults.append(str(fault)))
+        page.on("console", lambda told: faults.append(told.text) if "Content Security" in told.text
+                else None)  # fmt: skip
+        page.goto(links.of("T1"))
+        expect(page.get_by_text("Spit: a spittoon stands beside you.")).to_be_visible()
+        expect(page.get_by_text("Do not taste if you are under the legal age")).to_be_visible()
+        page.get_by_text("I have read this: begin").tap()
+        expect(cup(page, first)).to_be_visible()
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        sweet = cup(page, first).get_by_role("slider", name="Sweetness", exact=True)
+        expect(sweet).to_have_attribute("aria-valuetext", "no mark")
+        expect(sweet.locator("i")).to_be_hidden()
+        tap_line(page, first, "sweetness", 0.63)
+        expect(page.locator("#state")).to_have_text("Saved")
+        assert stored(place)[first, "sweetness"] == pytest.approx(6.3, abs=0.06)
+        small = [
+            one
+            for one in page.locator(".cup:visible :is(button, label, [role=slider]):visible").all()
+            if (box := one.bounding_box()) and box["height"] < 44
+            and one.evaluate("one => !one.closest('.name')")
+        ]  # fmt: skip
+        assert small == [], "P01: 44 px (WCAG 2.2, 2.5.5)"
+        phone.set_offline(True)
+        tap_line(page, first, "acidity", 0.2)
+        tap_line(page, first, "acidity", 0.3)
+        cup(page, first).get_by_label("cannot tell").locator("xpath=..").tap()
+        expect(page.locator("#state")).to_contain_text("3 waiting")
+        cup(page, first).get_by_role("button", name="Go on").tap()
+        expect(cup(page, first).get_by_text("Without an answer")).to_contain_text("Umami")
+        cup(page, first).locator(".sure").tap()
+        expect(cup(page, second)).to_be_visible()
+        tap_line(page, second, "sweetness", 0.5)
+        page.get_by_text("日本語").tap()
+        expect(page.locator("#trouble")).to_contain_text("language can be changed when all is sent")
+        assert (second, "sweetness") not in stored(place)
+        with pytest.raises(Exception, match="ERR_INTERNET_DISCONNECTED"):
+            page.reload()
+        phone.set_offline(False)
+        page.goto(links.of("T1"))
+        expect(page.locator("#state")).to_have_text("Saved")
+        expect(cup(page, second)).to_be_visible()
+        found = stored(place)
+        assert found[first, "acidity"] == pytest.approx(3, abs=0.06)
+        assert found[first, "fault_unsure:cannot_tell"] == 1.0
+        assert found[second, "sweetness"] == pytest.approx(5, abs=0.06)
+        assert (first, "umami") not in found
+        with Store(place, reading=True) as store:
+            told = store.database.execute(
+                "SELECT number, outcome FROM touches ORDER BY id"
+            ).fetchall()
+        assert told == [(number, "saved") for number in range(1, 7)], "in order, once"
+        page.get_by_text("日本語").tap()
+        expect(page.locator("html")).to_have_attribute("lang", "ja")
+        sweet = cup(page, second).locator('[data-attribute="sweetness"]').get_by_role("slider")
+        expect(sweet).to_have_attribute("aria-valuetext", "5")
+        sweet.focus()
+        for key in ("7", "ArrowRight", "PageDown"):
+            sweet.press(key)
+        expect(page.locator("#state")).to_have_text("保存しました")
+        assert stored(place)[second, "sweetness"] == 6.1
+        box = sweet.bounding_box()
+        scroll = {"type": "touchStart", "touchPoints": [{"x": box["x"] + 20, "y": box["y"] + 30}]}
+        tools = phone.new_cdp_session(page)
+        umami = cup(page, second).locator('[data-attribute="umami"]').get_by_role("slider")
+        umami.scroll_into_view_if_needed()
+        box = umami.bounding_box()
+        start = {"x": box["x"] + 100, "y": box["y"] + 30}
+        tools.send("Input.dispatchTouchEvent", {**scroll, "touchPoints": [start]})
+        for step in range(1, 9):
+            moved = {"x": start["x"], "y": start["y"] - 20 * step}
+            tools.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [moved]})
+        tools.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        expect(umami).to_have_attribute("aria-valuetext", "印なし")
+        cup(page, second).get_by_role("button", name="次へ").tap()
+        cup(page, second).locator(".sure").tap()
+        expect(page.locator("#rest")).to_be_visible()
+        assert page.locator("#left").text_content().startswith(("10:00", "9:5"))
+        expect(page.locator("#state")).to_have_text("保存しました")
+        page.reload()
+        expect(page.locator("#rest")).to_be_visible()
+        page.locator("#early").tap()
+        expect(cup(page, third)).to_be_visible()
+        assert faults == []
+    assert (second, "umami") not in stored(place)
