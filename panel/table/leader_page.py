@@ -6,7 +6,7 @@ import time
 
 from ...forms.questions.sheet import Presentation
 from ..base.words import say
-from .scribe import Table
+from .scribe import TableState
 from .seat_page import LANGUAGES, standing, template
 from .seats import STILL_THERE, Seat, follow
 from .table_links import Links
@@ -18,7 +18,7 @@ _WORDS = (
 )  # fmt: skip
 
 
-def leader_page(table: Table, links: Links, language: str, nonce: str) -> str:
+def leader_page(table: TableState, links: Links, language: str, nonce: str) -> str:
     """Write the leader's page."""
     sheets = [seat.sheet for seat in table.seats.values()]
     if language not in LANGUAGES:
@@ -40,7 +40,7 @@ def leader_page(table: Table, links: Links, language: str, nonce: str) -> str:
     )
 
 
-def _row(table: Table, seat: Seat, language: str, now: float) -> dict[str, object]:
+def _row(table: TableState, seat: Seat, language: str, now: float) -> dict[str, object]:
     stands = standing(table, seat)
     asked = {cup.name: seat.asked(cup) for cup in seat.cups}
     answered = sum((cup, one) in stands for cup, names in asked.items() for one in names)
@@ -92,7 +92,7 @@ def _at(seat: Seat, language: str, now: float, *, begun: bool) -> str:
     return say(f"serve.at_{kind}", language, **told)
 
 
-def act(table: Table, kind: str, assessor: str) -> bool:
+def act(table: TableState, kind: str, assessor: str) -> bool:
     """Pause, go on, or let an assessor back to the cup that they closed last.
 
     Returns
@@ -114,7 +114,7 @@ def act(table: Table, kind: str, assessor: str) -> bool:
     return True
 
 
-def _note(table: Table, version: str, assessor: str, touch: Touch) -> None:
+def _note(table: TableState, version: str, assessor: str, touch: Touch) -> None:
     """Keep what the leader did; each act is a device of its own, for it has no numbers."""
     (last,) = table.store.database.execute("SELECT coalesce(max(id), 0) FROM touches").fetchone()
     keep(table.store, version, assessor, f"leader-{last + 1}", touch, "saved")

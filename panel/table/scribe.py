@@ -30,7 +30,7 @@ Told = TypeVar("Told")
 
 
 @dataclass
-class Table:
+class TableState:
     """What the thread knows.
 
     Attributes
@@ -117,7 +117,7 @@ class Scribe:
         self._asked.put(None)
         self._thread.join()
 
-    async def ask(self, work: Callable[[Table], Told]) -> Told:
+    async def ask(self, work: Callable[[TableState], Told]) -> Told:
         """Have work done in a transaction; what it returns comes when it is on the disk.
 
         Raises
@@ -134,7 +134,7 @@ class Scribe:
     def _run(self) -> None:
         try:
             with Store(self.folder) as store:
-                table = Table(self.folder, store)
+                table = TableState(self.folder, store)
                 table.look()
                 self._ready.set()
                 while asked := self._next():
@@ -156,7 +156,7 @@ class Scribe:
             self._asked.put(None)
         return [one for one in found if one is not None]
 
-    def _do(self, table: Table, asked: list[_Work]) -> None:
+    def _do(self, table: TableState, asked: list[_Work]) -> None:
         try:
             with table.store.transaction():
                 table.look()
@@ -175,7 +175,7 @@ class Scribe:
 
 @dataclass(frozen=True, slots=True)
 class _Work:
-    work: Callable[[Table], Any]
+    work: Callable[[TableState], Any]
     future: asyncio.Future[Any]
     loop: asyncio.AbstractEventLoop
 

@@ -19,7 +19,7 @@ from ...forms.questions.set_questions import how_to
 from ...forms.questions.sheet import Presentation
 from ...forms.questions.words import say as forms_say
 from ..base.words import say
-from .scribe import Table
+from .scribe import TableState
 from .seats import Seat
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ _WORDS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class PageAsked:
     """How a page is asked for.
 
     Attributes
@@ -71,7 +71,7 @@ def template(name: str) -> Template:
     return known.get_template(name)
 
 
-def seat_page(table: Table, code: str, asked: Asked, nonce: str) -> str:
+def seat_page(table: TableState, code: str, asked: PageAsked, nonce: str) -> str:
     """Write the page of an assessor.
 
     Raises
@@ -141,12 +141,12 @@ def seat_page(table: Table, code: str, asked: Asked, nonce: str) -> str:
     )  # fmt: skip
 
 
-def _session_mark(table: Table) -> str:
+def _session_mark(table: TableState) -> str:
     """Return what tells sessions of one name on one telephone apart."""
     return str(table.folder.resolve())
 
 
-def standing(table: Table, seat: Seat) -> dict[tuple[str, str], float | str]:
+def standing(table: TableState, seat: Seat) -> dict[tuple[str, str], float | str]:
     """Return what stands at a seat, by cup and attribute."""
     rows = table.store.database.execute(
         "SELECT code, attribute, number, text FROM answers WHERE plan = ? AND assessor = ? "
@@ -163,7 +163,7 @@ def standing(table: Table, seat: Seat) -> dict[tuple[str, str], float | str]:
     return found
 
 
-def _cautions(table: Table, seat: Seat, language: str) -> list[str]:
+def _cautions(table: TableState, seat: Seat, language: str) -> list[str]:
     """Say to spit, how much there is, who should not taste, and that the law comes first."""
     told = [forms_say(f"sheet.caution_{key}", language) for key in ("spit", "who", "law")]
     ml = table.pours.get(seat.sheet.assessor, 0.0)

@@ -31,8 +31,8 @@ from ..returns.guarded_pages import FORM, body, guarded
 from ..returns.patient_protocol import PatientProtocol
 from .leader_page import act, leader_page
 from .plain_form import form_touches
-from .scribe import Scribe, Table
-from .seat_page import LANGUAGES, Asked, seat_page
+from .scribe import Scribe, TableState
+from .seat_page import LANGUAGES, PageAsked, seat_page
 from .seats import Seat
 from .table_links import Links, listen
 from .touches import DEVICE, Malformed, take, touches_of
@@ -118,10 +118,10 @@ class TableServer:
         if code is None:
             return Response(status_code=404)
         query = request.query_params
-        asked = Asked(language=query.get("language", ""), begun="begun" in query)
+        asked = PageAsked(language=query.get("language", ""), begun="begun" in query)
         return await self._page(code, asked)
 
-    async def _page(self, code: str, asked: Asked) -> Response:
+    async def _page(self, code: str, asked: PageAsked) -> Response:
         nonce = secrets.token_urlsafe(16)
         return await self._answered(
             lambda table: seat_page(table, code, asked, nonce), partial(_html, nonce=nonce)
@@ -139,9 +139,9 @@ class TableServer:
             ).items()
         }
         device = hashlib.sha256(content).hexdigest()[:32]
-        asked = Asked(language=told.get("language", ""), begun=True)
+        asked = PageAsked(language=told.get("language", ""), begun=True)
 
-        def work(table: Table) -> Asked:
+        def work(table: TableState) -> PageAsked:
             if table.closed is not None:
                 raise table.closed
             seat = table.seats[code]
@@ -149,7 +149,7 @@ class TableServer:
             touches, left = form_touches(table.store, seat, told)
             outcomes = {touch: take(table.store, seat, device, touch) for touch in touches}
             refused = [touch for touch, outcome in outcomes.items() if outcome != "saved"]
-            return Asked(
+            return PageAsked(
                 language=asked.language, begun=True, left=tuple(left), refused=bool(refused)
             )
 
@@ -180,7 +180,7 @@ class TableServer:
         except Malformed:
             return Response(status_code=400)
 
-        def work(table: Table) -> dict[str, object]:
+        def work(table: TableState) -> dict[str, object]:
             if table.closed is not None:
                 raise table.closed
             seat = table.seats[code]
@@ -217,7 +217,7 @@ class TableServer:
         return await self._answered(lambda table: act(table, kind, who), done)
 
     async def _answered(
-        self, work: Callable[[Table], Told], shown: Callable[[Told], Response]
+        self, work: Callable[[TableState], Told], shown: Callable[[Told], Response]
     ) -> Response:
         """Do work and show it; a disk that is full, or a plan that is gone, is told in words."""
         try:
@@ -261,7 +261,7 @@ def _words(fault: Exception, language: str) -> str:
     return in_words(fault).to(language)
 
 
-def _seen(table: Table, code: str, device: str) -> dict[str, object]:
+def _seen(table: TableState, code: str, device: str) -> dict[str, object]:
     """Say how things stand, for a page that asks; and note that its device is there."""
     seat: Seat = table.seats[code]
     now = time.time()

@@ -8,8 +8,9 @@ from types import SimpleNamespace
 
 import pytest
 from kikichoko.panel.returns import opened_store
+from kikichoko.panel.returns.guarded_pages import FORM, _refusal, body
 from kikichoko.panel.returns.patient_protocol import PatientProtocol
-from kikichoko.panel.returns.review_server import _body, _refusal
+from kikichoko.panel.returns.review_server import LARGEST
 from starlette.requests import Request
 
 
@@ -67,7 +68,7 @@ def request(**headers: str) -> Request:
     ],
 )
 def test_a_form_is_a_form_and_has_20000_bytes_at_most(headers: dict[str, str], status: int):
-    assert _refusal(request(**headers), "here") == status
+    assert _refusal(request(**headers), {"here"}, {FORM: LARGEST}) == status
 
 
 @pytest.mark.parametrize(("length", "taken"), [(20_000, True), (20_001, False)])
@@ -76,7 +77,7 @@ def test_what_comes_is_counted_whatever_was_stated(length: int, taken: bool):
         yield b"x" * (length - 1)
         yield b"x"
 
-    content = asyncio.run(_body(SimpleNamespace(stream=stream)))
+    content = asyncio.run(body(SimpleNamespace(stream=stream), LARGEST))
     assert (content is not None) is taken
 
 
