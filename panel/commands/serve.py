@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..base.words import say
+from ..base.words import reader, say
 from ._session import folder_argument, load_session
 from ._table import paper_option
 
@@ -48,26 +48,25 @@ def command(folder: Path, *, host: str, port: int, new_links: bool, paper: str) 
     plan = load_open(session)
     load_table(folder)
     note_broken_off(folder)
-    language = session.settings.language
     links = make_links(folder, plan.own_sheets, host or HERE, port, anew=new_links)
     cards = _cards(session, plan, links, paper)
     with Store(folder) as store:
         note_answers(store, "found")
         rows = _rows(store)
         with _served(folder) as server:
-            click.echo(say("serve.at", language, place=links.place), err=True)
+            click.echo(say("serve.at", place=links.place), err=True)
             if not host:
                 guess = own_address()
-                click.echo(say("serve.only_here", language, folder=folder, guess=guess), err=True)
-            click.echo(say("serve.network", language), err=True)
-            click.echo(say("serve.cards_at", language, path=cards), err=True)
-            click.echo(say("serve.leader_link", language, link=links.leaders))
+                click.echo(say("serve.only_here", folder=folder, guess=guess), err=True)
+            click.echo(say("serve.network"), err=True)
+            click.echo(say("serve.cards_at", path=cards), err=True)
+            click.echo(say("serve.leader_link", link=links.leaders))
             code = _wait(server, store)
         note_answers(store)
         rows = _rows(store) - rows
     if code:
         raise NotReady("serve.died", code=code)
-    click.echo(say("serve.ended", language, n=rows), err=True)
+    click.echo(say("serve.ended", n=rows), err=True)
 
 
 def _cards(session: Session, plan: OpenPlan, links: Links, paper: str) -> Path:
@@ -105,7 +104,7 @@ def _served(folder: Path) -> subprocess.Popen[str]:
 
     named = __package__.rpartition(".")[0] + ".table"
     server = subprocess.Popen(
-        [sys.executable, "-m", named, str(folder)],
+        [sys.executable, "-m", named, str(folder), reader()],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
     )  # fmt: skip
     if not (server.stdout and server.stdout.readline()):

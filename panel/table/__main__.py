@@ -1,7 +1,8 @@
-"""The serving process: ``python -m kikichoko.panel.table DIR``, which `kikichoko serve` starts.
+"""The serving process, ``python -m kikichoko.panel.table DIR [LANGUAGE]``.
 
-It is a process of its own so that what it holds in memory is only what it opened: the plan's
-open half, late changes, the log, the store and the links. It ends when its input is closed.
+`kikichoko serve` starts it. It is a process of its own so that what it holds in memory is only
+what it opened: the plan's open half, late changes, the log, the store and the links. It ends when
+its input is closed.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from pathlib import Path
 
 from ..base.console import guard
 from ..base.errors import REFUSED, PanelError
-from ..base.words import say
+from ..base.words import say, speak
 from .table_links import read_links
 
 READY = "ready"
@@ -49,4 +50,6 @@ def main(folder: Path) -> int:
 
 if __name__ == "__main__":
     guard()
+    for given in sys.argv[2:3]:
+        speak(given)
     sys.exit(main(Path(sys.argv[1])))
