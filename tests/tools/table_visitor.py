@@ -37,7 +37,7 @@ class Reply:
 
 
 def ask(
-    links: Links, path: str, body: bytes | None = None, *, wait: float = 20, **headers: str
+    links: Links, path: str, body: bytes | None = None, *, wait: float = 200, **headers: str
 ) -> Reply:
     """Ask once, as a browser does; headers say what else is sent, `_` for `-`."""
     line = http.client.HTTPConnection(links.host, links.port, timeout=wait)
@@ -148,12 +148,12 @@ def in_thread(place: Path) -> Iterator[Links]:
     server = TableServer(place, links)
     worker = threading.Thread(target=server.run, args=(ready.set,))
     worker.start()
-    assert ready.wait(20)
+    assert ready.wait(200)
     try:
         yield links
     finally:
         server.stop()
-        worker.join(20)
+        worker.join(200)
     assert not worker.is_alive()
 
 
@@ -167,7 +167,7 @@ class Process:
 
     def kill(self) -> None:
         os.kill(self.run.pid, signal.SIGKILL)
-        self.run.wait(20)
+        self.run.wait(200)
 
 
 @contextmanager
@@ -187,7 +187,7 @@ def in_process(place: Path, links: Links | None = None, **environment: str) -> I
         assert run.stdin
         run.stdin.close()
         try:
-            run.wait(20)
+            run.wait(200)
         finally:
             run.kill()
             run.stdout.close()

@@ -23,6 +23,9 @@ FLAGS = [
 ]  # fmt: skip
 
 
+expect.set_options(timeout=60_000)  # of a busy machine
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     program = shutil.which("chromium")
@@ -36,7 +39,7 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def phone(browser: Browser) -> Iterator[BrowserContext]:
     context = browser.new_context(**PHONE)
-    context.set_default_timeout(8000)
+    context.set_default_timeout(60_000)
     yield context
     context.close()
 

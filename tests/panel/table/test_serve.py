@@ -150,7 +150,7 @@ def test_the_command_serves_tells_and_ends(tmp_path: Path):
         phone.mark(first, "words", "plums")
         assert ask(links, "/t/guess/").status == 404
         run.send_signal(signal.SIGINT)
-        _, told = run.communicate(timeout=30)
+        _, told = run.communicate(timeout=200)
     finally:
         run.kill()
     assert run.returncode == 0, told
@@ -207,7 +207,7 @@ def test_sixty_at_once_lose_nothing(tmp_path: Path):
         for one in threads:
             one.start()
         for one in threads:
-            one.join(60)
+            one.join(200)
     assert done == {code: ["saved"] * 5 for code in cups}
     with Store(place, reading=True) as store:
         rows = store.database.execute("SELECT assessor, number, text FROM answers ORDER BY id")
