@@ -151,3 +151,23 @@ def repeats(evidence: Evidence) -> Iterator[tuple[str, float, float, int]]:
         if code in gaps.index.get_level_values("assessor"):
             own = gaps[code]
             yield code, float(own.mean()), float(own.max()), len(own)
+
+
+def beyond_own_scatter(evidence: Evidence) -> Iterator[tuple[str, float, int]]:
+    """Give of each assessor what two bottles must lie apart to pass that assessor's own scatter.
+
+    In points between means of all tastings, at 95 % by Student's t for one pair named beforehand;
+    with the degrees of freedom of the scatter, pooled over all attributes and bottles.
+    """
+    from scipy.special import stdtrit
+
+    table = evidence.rows([row.attribute for row in rows(evidence)], everybody=True)
+    cells = table.groupby(["assessor", "attribute", "sample"], observed=True)["score"]
+    found = cells.agg(["var", "count"]).query("count > 1").assign(df=lambda own: own["count"] - 1)
+    found["squares"] = found["var"] * found["df"]
+    sums = found.groupby("assessor", observed=True)[["squares", "df"]].sum()
+    for code in people(evidence):
+        if code in sums.index:
+            squares, df = sums.loc[code]
+            reach = float(stdtrit(df, 0.975)) * np.sqrt(squares / df * 2 / evidence.replicates)
+            yield code, float(reach), int(df)

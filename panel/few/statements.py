@@ -12,9 +12,9 @@ from ..base.words import Sentence, sentence
 from ..findings import design, measured, tainted, verdicts
 from ..findings.differences import SMALL
 from ..findings.evidence import QUALITY, Evidence
-from ..findings.factors import FEWEST, changed_alone, level_of
+from ..findings.factors import FACTORS, FEWEST, changed_alone, level_of
 from ..findings.statement import Line, Statement, joined
-from . import bottles, directions, tasters, words_few
+from . import bottles, crossed, directions, tasters, words_few
 from .bottles import row_of
 from .side_by_side import ALIKE, Row, people, rows
 from .tasters import NOTHING_CLAIMED, inside, points, said, who
@@ -40,7 +40,6 @@ _OWN_DESIGN = (
 """What the design says otherwise of a large panel; here it is said shorter."""
 _ADVICE = ("findings.do_", "findings.care_", "findings.next_control",
            "findings.next_other_", "findings.next_train")  # fmt: skip
-_FACTORS = ("fraction", "pasteurised", "tank")
 
 
 def statements(evidence: Evidence) -> list[Statement]:
@@ -51,6 +50,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_together(evidence),
         *_follows(evidence),
         *_put(evidence),
+        *crossed.statements(evidence),
         *_part(evidence),
         *_sure(evidence),
         *_by_chance(evidence),
@@ -102,18 +102,22 @@ def _key(one: Statement) -> str:
 
 
 def _together(evidence: Evidence) -> list[Statement]:
-    """Say which bottles differ in two known things at once, and which in one alone."""
+    """Say which bottles differ in two known things at once, and which in one alone.
+
+    Where things are fully crossed, each is read from all of its pairs (`crossed`), and that two
+    bottles differ in both is no hindrance.
+    """
     found: dict[tuple[str, ...], list[tuple[str, str]]] = {}
     for first, second in combinations(evidence.products, 2):
         one, two = evidence.bottle(first), evidence.bottle(second)
-        values = [(str(getattr(one, name)), str(getattr(two, name))) for name in _FACTORS]
+        values = [(str(getattr(one, name)), str(getattr(two, name))) for name in FACTORS]
         if any(bool(a) != bool(b) for a, b in values):
             continue
-        changed = tuple(name for name, (a, b) in zip(_FACTORS, values, strict=True) if a != b)
+        changed = tuple(name for name, (a, b) in zip(FACTORS, values, strict=True) if a != b)
         found.setdefault(changed, []).append((first, second))
     mixed = {changed: pairs for changed, pairs in found.items() if len(changed) > 1}
     made = [] if mixed else _alone(found)
-    for changed, pairs in mixed.items():
+    for changed, pairs in () if crossed.contrasts(evidence) else mixed.items():
         highs = list(dict.fromkeys(high for high, _ in pairs))
         lows = list(dict.fromkeys(low for _, low in pairs))
         other = next(name for name in changed if name != "fraction")
@@ -145,7 +149,7 @@ def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> li
                  second=pair[1], factor=named)
             for pair in pairs
         ]  # fmt: skip
-    others = [name for name in _FACTORS if name != factor]
+    others = [name for name in FACTORS if name != factor]
     groups: dict[tuple[str, ...], list[str]] = {}
     for bottle in dict.fromkeys(name for pair in pairs for name in pair):
         known = evidence.bottle(bottle)
@@ -161,7 +165,7 @@ def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> li
 def _follows(evidence: Evidence) -> list[Statement]:
     """Tell what goes one way by a tenth of the scale in all pairs that differ in one thing."""
     made = []
-    for factor in _FACTORS:
+    for factor in FACTORS:
         for levels, pairs in changed_alone(evidence, factor).items():
             for row in rows(evidence) if len(pairs) >= FEWEST else ():
                 means = evidence.means[row.attribute]

@@ -14,7 +14,7 @@ from ..findings.budget import Budget
 from ..findings.design import orders
 from ..findings.evidence import QUALITY, Evidence, once
 from ..findings.statement import Line, Statement, joined, signed
-from .side_by_side import ALIKE, Row, repeats, rows
+from .side_by_side import ALIKE, Row, beyond_own_scatter, repeats, rows
 from .side_by_side import people as everybody
 
 if TYPE_CHECKING:
@@ -172,8 +172,24 @@ def _repeats(evidence: Evidence) -> list[Statement]:
     if others and enough and worst[1] >= LOOSE * others[0][1] > 0:
         loose = sentence("few_report.loose", assessor=worst[0])
     return [
-        said("description", "repeat", tuple(code for code, *_ in found), listed=listed, loose=loose)
+        said(
+            "description", "repeat", tuple(code for code, *_ in found), listed=listed, loose=loose
+        ),
+        *_beyond(evidence),
     ]
+
+
+def _beyond(evidence: Evidence) -> list[Statement]:
+    """Say from what difference on two bottles of one person pass that person's own scatter."""
+    found = [one for one in beyond_own_scatter(evidence) if one[2] >= FEWEST_GAPS and one[1] > 0]
+    if not found:
+        return []
+    listed = [
+        sentence("few_report.nose_each", assessor=code, by=points(reach))
+        for code, reach, _ in found
+    ]
+    about = tuple(code for code, *_ in found)
+    return [said("description", "repeat_from", about, listed=listed, n=evidence.replicates)]
 
 
 def _opposite(evidence: Evidence) -> list[Statement]:

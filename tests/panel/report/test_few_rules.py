@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from itertools import product
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -14,8 +15,8 @@ sys.path.insert(0, str(Path(__file__).parents[3] / "benchmarks"))
 import few_exchanged
 from kikichoko.analysis.performance.next_step import lattice_of, probabilities
 from kikichoko.analysis.performance.usual_spreads import default_spreads, wide_spreads
-from kikichoko.panel.few import bottles, directions, tasters
-from kikichoko.panel.few.side_by_side import is_few, rows
+from kikichoko.panel.few import bottles, crossed, directions, tasters
+from kikichoko.panel.few.side_by_side import beyond_own_scatter, is_few, rows
 from kikichoko.panel.few.statements import statements
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.findings.evidence import Evidence
@@ -223,3 +224,69 @@ def test_many_pairs_that_differ_in_one_thing_alone_are_named_as_groups(fractions
     assert len(told) == (4 if key == "differ_single" else 1)
     if key == "differ_groups":
         assert "pressing alone differs: f1, p1, c1; f2, p2, c2." in told[0]
+
+
+def crossing(*forms: tuple[str, str]) -> SimpleNamespace:
+    """Return bottles of these forms: pressing and pasteurising."""
+    known = {
+        f"b{n}": SimpleNamespace(fraction=fraction, pasteurised=times, tank="4")
+        for n, (fraction, times) in enumerate(forms)
+    }
+    return SimpleNamespace(products=list(known), bottle=known.__getitem__)
+
+
+FOUR = (("clear", "0"), ("clear", "1"), ("cloudy", "0"), ("cloudy", "1"))
+
+
+@pytest.mark.parametrize(
+    ("forms", "factors"),
+    [
+        (FOUR, ["fraction", "pasteurised"]),
+        (FOUR[:3], []),  # one form of the one lacks a form of the other
+        ((*FOUR[:3], ("cloudy", "")), []),  # not known
+        ((("clear", "0"), ("clear", "1")), []),  # one thing alone
+        ((*FOUR, ("clear", "2"), ("cloudy", "2")), ["fraction"]),  # three forms are no contrast
+        ((*FOUR, FOUR[0]), []),  # two bottles of one form
+    ],
+)
+def test_what_is_crossed_is_read_from_all_of_its_pairs(forms, factors):
+    found = crossed.contrasts(crossing(*forms))
+    assert [one.factor for one in found] == factors
+    for one in found:
+        assert len(one.pairs) == len(forms) // 2
+
+
+def test_a_contrast_by_hand_and_the_other_way_round():
+    pressing, heated = crossed.contrasts(crossing(*FOUR))
+    assert (pressing.high, pressing.low, pressing.pairs) == (
+        "cloudy", "clear", (("b2", "b0"), ("b3", "b1")),
+    )  # fmt: skip
+    marks = pd.DataFrame(
+        [[1.0, 2.0, 4.0, 7.0], [5.0, 5.0, 5.0, np.nan]], index=["T1", "T2"],
+        columns=["b0", "b1", "b2", "b3"],
+    )  # fmt: skip
+    # (4 + 7) / 2 - (1 + 2) / 2, and (2 + 7) / 2 - (1 + 4) / 2; a blank leaves no gap.
+    assert pressing.gaps(marks).tolist()[0] == pytest.approx(4.0)
+    assert heated.gaps(marks).tolist()[0] == pytest.approx(2.0)
+    assert heated.turned.gaps(marks).tolist()[0] == pytest.approx(-2.0)
+    assert np.isnan(pressing.gaps(marks)["T2"])
+
+
+def test_what_passes_ones_own_scatter_by_hand():
+    # Each pair of tastings lies 1 apart: SD sqrt(0.5) with 18 degrees of freedom; 2.1009 from
+    # tables of t; means of two tastings.
+    table = pd.DataFrame(
+        [("T1", bottle, n, name, 4.0 + n) for bottle in "abc" for n in (1, 2) for name in TASTES],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )
+    ((code, reach, df),) = beyond_own_scatter(findings_of_tables(table).evidence)
+    assert (code, df) == ("T1", 18)
+    assert reach == pytest.approx(2.1009 * np.sqrt(0.5), abs=1e-4)
+
+
+@pytest.mark.parametrize(("bottles_", "said"), [(3, False), (4, True)])
+def test_own_scatter_is_told_from_twenty_gaps_on(bottles_: int, said: bool):
+    marks = {"T1": dict.fromkeys("abcd"[:bottles_], 5.0)}
+    evidence = session(marks, replicates=2)
+    evidence.scores.loc[evidence.scores["replicate"] == 2, "score"] += 1.0
+    assert ("repeat_from" in keys(evidence)) is said
