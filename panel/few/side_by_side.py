@@ -168,6 +168,6 @@ def beyond_own_scatter(evidence: Evidence) -> Iterator[tuple[str, float, int]]:
     sums = found.groupby("assessor", observed=True)[["squares", "df"]].sum()
     for code in people(evidence):
         if code in sums.index:
-            squares, df = sums.loc[code]
+            squares, df = float(sums["squares"][code]), int(sums["df"][code])
             reach = float(stdtrit(df, 0.975)) * np.sqrt(squares / df * 2 / evidence.replicates)
-            yield code, float(reach), int(df)
+            yield code, float(reach), df
