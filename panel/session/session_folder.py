@@ -121,10 +121,11 @@ def settings_of(folder: Path) -> Settings:
 def language_of(folder: Path) -> str:
     """Return the language of a session as far as it can be told, also of one that has faults."""
     try:
-        written = toml_of((folder / SETTINGS).read_text("utf-8-sig")).get("language")
-    except (OSError, ValueError):
+        text = (folder / SETTINGS).read_text("utf-8-sig", errors="replace")
+    except OSError:
         return ""
-    return written if isinstance(written, str) and written in languages() else ""
+    written = re.search(r"""^language\s*=\s*["'](\w+)["']""", text, re.MULTILINE)
+    return written[1] if written and written[1] in languages() else ""
 
 
 def card_of(settings: Settings) -> Scorecard:
@@ -166,7 +167,7 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
             fields = getattr(part, "model_fields", {})
             key, values = "setting_unknown", {"options": list(fields)}
         case "literal_error":
-            key, values = "setting_choice", {"options": limits.get("expected", "")}
+            key, values = "setting_choice", {"options": _literals(str(limits.get("expected", "")))}
         case "string_pattern_mismatch":
             key = "setting_name"
         case _:
@@ -174,6 +175,17 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
     found = fault["input"] if fault["type"] != "missing" else ""
     setting = ".".join(path)
     return problem(_place(text, path), key, setting=setting, found=_found(found), **values)
+
+
+def _literals(expected: str) -> list[str]:
+    """List what the validator expected, which it joins in English.
+
+    Examples
+    --------
+    >>> _literals("'opaque', 'red-light' or 'none'")
+    ["'opaque'", "'red-light'", "'none'"]
+    """
+    return re.findall(r"'[^']*'", expected)
 
 
 def _found(value: object) -> str:

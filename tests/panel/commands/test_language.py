@@ -89,7 +89,10 @@ def test_faults_name_their_place_in_the_readers_language(session: Path):
     told = run("plan", session).output
     assert "bottles.csv の 4 行目、列 'abv'：'99'" in told
     assert re.search(r"session\.toml の \d+ 行目：'serving\.pour_ml' が 0 です。", told)
+    text = settings.read_text("utf-8").replace('title = "', "title = ")
     english = run("plan", session, KIKICHOKO_LANGUAGE="en").output
+    settings.write_text(text, "utf-8")  # no TOML any more
+    assert "内容が分かりません" in run("plan", session).output
     assert "bottles.csv, row 4, column 'abv': '99'" in english
 
 

@@ -71,7 +71,7 @@ def test_every_fault_of_the_three_files_at_once(folder):
     told = str(refused.value)
     for expected in [
         "session.toml, line 8: 'serving.replicates' is 0; it must be at least 1",
-        "session.toml, line 11: 'serving.codes' is 'secret'. Write one of: 'shared' or 'per-assess",
+        "session.toml, line 11: 'serving.codes' is 'secret'. Write one of: 'shared', 'per-assess",
         "bottles.csv, row 2, column 'abv': '168' cannot be right here. Expected a number from 0",
         "bottles.csv, row 3, column 'bottle': 'one' stands in row 2 already",
         "bottles.csv, row 4, column 'bottle': this bottle has no name",
