@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
+from english_left import english_left
 from kikichoko.analysis.chemistry import chemistry
 from kikichoko.analysis.core.p_values import holds
 from kikichoko.analysis.core.result import plain, spoken
@@ -145,3 +146,17 @@ def test_a_japanese_table_has_japanese_heads_and_codes_and_leaves_names_alone():
     assert list(shown["成り立つ"]) == ["はい", "いいえ", "はい"]
     pd.testing.assert_frame_equal(spoken(table, "en"), table)
     assert list(spoken(table.iloc[:0], "ja")) == list(shown)
+
+
+def test_a_japanese_result_says_no_english_of_its_own():
+    results = [
+        difference("triangle", 13, 23),
+        similarity("triangle", 21, 66, pd=0.3, beta=0.05),
+        assessors_for("triangle", pd=0.3),
+        agreement_size(6, 8),
+        fault_size(8),
+        chemistry(abv=15.5, meter_value=3, acidity=1.5),
+    ]
+    for result in results:
+        assert english_left(str(result)) != []
+        assert english_left(result.text("ja")) == []
