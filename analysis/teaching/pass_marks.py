@@ -153,8 +153,8 @@ class Screening(Result):
         ``assessor, date, task, right, answered, n, needed, low, high, state``: limits of the
         share right at `level`; `state` is ``passed``, ``again`` or ``open`` (not all answered).
     candidates : DataFrame
-        ``assessor, times, ready, again, open``: evenings, whether every task that decides is
-        passed on the latest, and which are not.
+        ``assessor, times, ready, again, open``: evenings with an answer, whether every task that
+        decides is passed on the latest of them, and which are not.
     level : float
     """
 
@@ -188,8 +188,7 @@ class Screening(Result):
                            **values)  # fmt: skip
 
     def _person(self, one: dict[object, object]) -> Sentence:
-        mine = self.table[self.table["assessor"] == one["assessor"]]
-        mine = mine[mine["date"] == mine["date"].max()]
+        mine = _latest(self.table[self.table["assessor"] == one["assessor"]])
         if not mine["answered"].any():
             return Sentence.of("screening.person_nothing", assessor=one["assessor"])
         told = [
@@ -286,12 +285,18 @@ def _judged(who: str, date: str, task: str, right: np.ndarray, level: float) -> 
     }  # fmt: skip
 
 
+def _latest(mine: pd.DataFrame) -> pd.DataFrame:
+    """Return a candidate's rows of the latest evening with an answer, or of the latest of all."""
+    answered = mine.loc[mine["answered"] > 0, "date"]
+    return mine[mine["date"] == (answered if len(answered) else mine["date"]).max()]
+
+
 def _candidate(who: str, mine: pd.DataFrame) -> dict[str, object]:
-    latest = mine[mine["date"] == mine["date"].max()].set_index("task")["state"]
+    latest = _latest(mine).set_index("task")["state"]
     states = {task: latest.get(task, "open") for task in DECIDE}
     return {
         "assessor": who,
-        "times": int(mine["date"].nunique()),
+        "times": int(mine.loc[mine["answered"] > 0, "date"].nunique()),
         "ready": all(state == "passed" for state in states.values()),
         "again": " ".join(task for task, state in states.items() if state == "again"),
         "open": " ".join(task for task, state in states.items() if state == "open"),

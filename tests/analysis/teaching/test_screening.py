@@ -155,6 +155,17 @@ def test_codes_stand_in_their_order_and_the_record_by_date():
     assert found.to_dict()["candidates"]
 
 
+def test_an_evening_without_an_answer_takes_nothing_back():
+    planned = answers({task: [None] * len(own) for task, own in ABLE_ONE.items()}, date="2")
+    found = screening(pd.concat([answers(ABLE_ONE), planned]).reset_index(drop=True))
+    assert found.candidates[["times", "ready", "open"]].to_numpy().tolist() == [[1, True, ""]]
+    assert "ready to begin training" in str(found)
+    assert "has come" not in str(found)
+    alone = screening(planned)
+    assert "nothing has been typed in yet" in str(alone)
+    assert alone.candidates["times"].tolist() == [0]
+
+
 def test_what_is_no_answer_is_refused_with_its_row():
     with pytest.raises(TableError, match="Row 3"):
         screening(answers({"detection": [1, 1.01]}))
