@@ -288,7 +288,9 @@ def _judged(who: str, date: str, task: str, right: np.ndarray, level: float) -> 
 def _latest(mine: pd.DataFrame) -> pd.DataFrame:
     """Return a candidate's rows of the latest evening with an answer, or of the latest of all."""
     answered = mine.loc[mine["answered"] > 0, "date"]
-    return mine[mine["date"] == (answered if len(answered) else mine["date"]).max()]
+    at = (answered if len(answered) else mine["date"]).max()
+    latest: pd.DataFrame = mine[mine["date"] == at]
+    return latest
 
 
 def _candidate(who: str, mine: pd.DataFrame) -> dict[str, object]:

@@ -149,23 +149,23 @@ def both_directions(
 ) -> dict[int, tuple[Test, Test]]:
     """Test the direction of each attribute in two parts of the sessions, by its place.
 
-    The error is the scatter around both lines together.
+    The error is the scatter around both lines together, or that of the whole card in the part
+    itself where it is larger: who learns scatters more at first.
     """
-    early, late = (_judged(_lines(scores, ground, student, one), scores, ground) for one in parts)
-    both = [*early.values(), *late.values()]
-    df = sum(line.df for line in both)
+    each = [_judged(_lines(scores, ground, student, one), scores, ground) for one in parts]
+    pooled, df = _around([line for part in each for line in part.values()])
     if not df:
         return {}
-    pooled = sum(float((line.rest**2).sum()) for line in both) / df
+    own = [_around(list(part.values())) for part in each]
     found = {}
-    for place in early.keys() & late.keys():
-        pair = (early[place], late[place])
-        rest = sum(float((line.rest**2).sum()) for line in pair)
-        error = max(pooled, rest / max(sum(line.df for line in pair), 1), EXACT)
-        tests = [
-            _of_slope(place, line.slope, float(np.sqrt(error / line.sxx)), df, line.expected)[0]
-            for line in pair
-        ]
+    for place in each[0].keys() & each[1].keys():
+        pair = [part[place] for part in each]
+        known = max(pooled, _around(pair)[0], EXACT)
+        tests = []
+        for line, mine in zip(pair, own, strict=True):
+            error, spare = max((known, df), mine)
+            se = float(np.sqrt(error / line.sxx))
+            tests.append(_of_slope(place, line.slope, se, spare, line.expected)[0])
         found[place] = (tests[0], tests[1])
     return found
 
@@ -255,10 +255,15 @@ def _line(scores: ClassScores, expert: Floats, own: Floats, error: float) -> _Li
     )
 
 
+def _around(lines: Sequence[_Line]) -> tuple[float, int]:
+    """Return the scatter around lines, pooled, and its degrees of freedom."""
+    df = sum(line.df for line in lines)
+    return sum(float((line.rest**2).sum()) for line in lines) / max(df, 1), df
+
+
 def _pooled(lines: Mapping[int, _Line]) -> tuple[float, int]:
-    df = sum(line.df for line in lines.values())
-    total = sum(float((line.rest**2).sum()) for line in lines.values())
-    return (max(total / df, EXACT) if df else np.nan), df
+    error, df = _around(list(lines.values()))
+    return (max(error, EXACT) if df else np.nan), df
 
 
 def _variances(lines: Mapping[int, _Line]) -> dict[int, float]:
