@@ -175,6 +175,7 @@ def statements(evidence: Evidence) -> list[Statement]:
                 ),
             )
         )
+    said += _shared(evidence, found)
     lone = [
         name
         for name in evidence.products
@@ -260,6 +261,24 @@ def _control_of(fault: str) -> str:
 def _with_role(evidence: Evidence, who: str) -> Sentence | str:
     expert = evidence.roles[who] == "expert"
     return sentence("findings.who_expert", who=who) if expert else who
+
+
+def _shared(evidence: Evidence, found: Faults) -> list[Statement]:
+    """Say of a fault that holds back every bottle where to look before blaming them all."""
+    if len(evidence.products) < 2 or controls(evidence):
+        return []
+    rows = found.table[found.table["decision"] == "hold"]
+    return [
+        Statement(
+            kind="advice",
+            about=(str(fault), *evidence.products),
+            sentence=sentence("findings.fault_shared", fault=evidence.name(str(fault))),
+            section=SECTION,
+            rank=RANK_HELD + 1,
+        )
+        for fault, own in rows.groupby("fault", sort=False)
+        if set(own["sample"]) >= set(evidence.products)
+    ]
 
 
 def _described(key: str, about: tuple[str, ...], **values: object) -> Statement:

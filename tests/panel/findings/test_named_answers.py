@@ -143,3 +143,11 @@ def test_exchanged_controls_advise_to_ask_whoever_poured_and_not_to_train():
     assert "Ask whoever poured first." in told
     assert "train the panel" not in told
     assert [one.key for one in found.verdicts if one.question == "do"] == ["swapped"]
+
+
+@pytest.mark.parametrize(("last", "told"), [(2.0, True), (0.0, False)])
+def test_a_fault_in_every_bottle_leads_to_what_all_cups_share(last: float, told: bool):
+    noted = {"a": [2.0] * 8, "b": [2.0] * 8, "c": [last] * 8}
+    found = findings_of_tables(rows("fault:stale", noted), shuffles=199)
+    said = [one for one in found.statements if "what all cups share" in one.sentence.to("en")]
+    assert bool(said) is told
