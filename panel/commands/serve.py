@@ -128,7 +128,8 @@ def _wait(server: subprocess.Popen[str], store: Store) -> int:
     except KeyboardInterrupt:
         if server.stdin:
             server.stdin.close()
-        return server.wait() and 0
+        server.wait()
+        return 0
 
 
 def _rows(store: Store) -> int:
