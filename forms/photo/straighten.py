@@ -141,10 +141,11 @@ def _torn(picture: Picture, matrix: Any, printed: Plane) -> bool:
     covered: Any = cv2.warpPerspective(
         inked, matrix, (wide, high), flags=cv2.INTER_NEAREST, borderValue=1
     )
-    down, across = np.nonzero(covered == 0)
+    bare = covered == 0
+    down, across = (np.flatnonzero(bare.any(axis=way)) for way in (1, 0))
     if not down.size:
         return False
-    page = slice(down.min(), down.max() + 1), slice(across.min(), across.max() + 1)
+    page = slice(down[0], down[-1] + 1), slice(across[0], across[-1] + 1)
     return torn(picture[page], covered[page] > 0)
 
 
