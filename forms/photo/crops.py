@@ -23,7 +23,8 @@ def crop(flat: Flat, page: Page, one: Verdict) -> bytes:
     part: Any = flat.grey[y1:y2, x1:x2]
     part = cv2.convertScaleAbs(part, alpha=255 / max(1, int(part.max())))
     part = cv2.resize(part, None, fx=_ENLARGE, fy=_ENLARGE, interpolation=cv2.INTER_CUBIC)
-    _, data = cv2.imencode(".png", part, [cv2.IMWRITE_PNG_COMPRESSION, 6])
+    # 6 would take three times as long for 7 % fewer bytes.
+    _, data = cv2.imencode(".png", part, [cv2.IMWRITE_PNG_COMPRESSION, 4])
     return bytes(data.tobytes())
 
 
