@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from english_left import english_left
+from kikichoko.panel.base.words import speaking
 from kikichoko.panel.demos import screening
 
 
@@ -17,3 +19,11 @@ def test_each_candidate_is_judged_by_what_was_put_in(tmp_path):
     assert "worth another evening for telling a weak solution from water:" in weak
     left = next(line for line in text.splitlines() if line.startswith("S4:"))
     assert "still open for putting concentrations in order" in left
+
+
+def test_in_japanese_it_says_no_english_of_its_own(tmp_path):
+    with speaking("ja"):
+        made = screening.run(tmp_path / "demo", lambda: None)
+    text = made.report.read_text("utf-8")
+    assert "S1は訓練を始められる" in text
+    assert english_left(text) == []
