@@ -16,11 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from kikichoko.analysis.memory.assessors_remembered import ScoredCells, width_of, widths
 from kikichoko.analysis.memory.house_spreads import house_spreads
 from kikichoko.analysis.memory.session_statistics import statistics
 from kikichoko.analysis.performance import default_spreads
 from kikichoko.analysis.performance.few_tasters import KEEP, REMEMBERED, SURE
-from kikichoko.analysis.performance.spreads import Spreads, integrate, two_way
+from kikichoko.analysis.performance.spreads import WIDTH_SD, Spreads, TwoWay, integrate, two_way
 from kikichoko.analysis.performance.usual_spreads import wide_spreads
 from scipy.stats import t as student
 
@@ -90,11 +91,15 @@ class House:
             scores = (np.round(scores / design.step) * design.step).clip(0, LENGTH)
         return true, who, scores
 
-    def remembered(self) -> Spreads:
-        """Hold the earlier sessions and learn from them."""
+    def remembered(self) -> tuple[Spreads, Floats]:
+        """Hold the earlier sessions; return what they teach of the house, and width and error.
+
+        The latter has shape (2, POOL): somebody who is not known has 1 and the usual error.
+        """
         usual = default_spreads("taste", LENGTH)
+        each = np.array([[1.0] * POOL, [WIDTH_SD] * POOL])
         if not self.design.earlier:
-            return usual
+            return usual, each
         rows = []
         for k in range(self.design.earlier):
             _, who, scores = self.session()
@@ -105,9 +110,12 @@ class House:
         table = pd.DataFrame(dict(zip(columns, joined, strict=True))).assign(attribute="taste")
         known = statistics(table).get("taste")
         if known is None:
-            return usual
+            return usual, each
         both = default_spreads("taste", 1.0), wide_spreads("taste", 1.0)
-        return house_spreads(known, *both).scaled(LENGTH, LENGTH)
+        spreads = house_spreads(known, *both)
+        for who, found in width_of(widths(ScoredCells.of(table), {"taste": spreads})).items():
+            each[:, int(who)] = found
+        return spreads.scaled(LENGTH, LENGTH), each
 
 
 def run(design: Design, sessions: int, seed: int) -> dict[str, float]:
@@ -117,9 +125,11 @@ def run(design: Design, sessions: int, seed: int) -> dict[str, float]:
     rows = []
     for _ in range(sessions // NEXT):
         house = House(design, rng)
-        known = house.remembered()
+        known, each = house.remembered()
         keep = REMEMBERED if design.earlier else KEEP
-        rows += [one(*house.session(new=True)[::2], known, wide, keep) for _ in range(NEXT)]
+        for _ in range(NEXT):
+            true, who, scores = house.session(new=True)
+            rows.append(one(true, two_way(scores, *each[:, who]), scores, known, wide, keep))
     found = np.array(rows).T
     covered, width, t_covered, t_width, right, wrong, t_wrong, kept = found
     return {
@@ -133,16 +143,16 @@ def run(design: Design, sessions: int, seed: int) -> dict[str, float]:
     }
 
 
-def one(
-    true: Floats, scores: Floats, known: Spreads, wide: Spreads, keep: float
+def one(  # noqa: PLR0917
+    true: Floats, joined: TwoWay, scores: Floats, known: Spreads, wide: Spreads, keep: float
 ) -> tuple[float, ...]:
-    """Judge the highest less the lowest bottle of one session."""
+    """Judge the highest less the lowest bottle of one session, with the memory and alone."""
     data = two_way(scores)
     low, *_, high = data.effects.argsort()
     pair = np.zeros((1, BOTTLES))
     pair[0, high], pair[0, low] = 1, -1
     gap = float((pair @ true)[0])
-    mixed = integrate(data, ((known, keep), (wide, 1 - keep)))
+    mixed = integrate(joined, ((known, keep), (wide, 1 - keep)))
     found = mixed.summary(pair, 0.95)
     ends = float(found["low"][0]), float(found["high"][0])
     raw = float(data.effects[high] - data.effects[low])

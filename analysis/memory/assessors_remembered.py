@@ -111,6 +111,18 @@ def widths(cells: ScoredCells, spreads: Mapping[str, Spreads]) -> pd.DataFrame:
     return pd.DataFrame({"assessor": names, "width": width, "error": precision**-0.5})
 
 
+def width_of(table: pd.DataFrame) -> dict[str, tuple[float, float]]:
+    """Return the width of each assessor and how far it is known, from what `widths` returned.
+
+    The scores tell how wide assessors are against each other. What all of them have in common
+    stays as uncertain as it was, `WIDTH_SD` over the root of their number; together no more than
+    is uncertain of somebody new.
+    """
+    common = WIDTH_SD / np.sqrt(max(len(table), 1))
+    error = np.minimum(np.hypot(table["error"], common), WIDTH_SD)
+    return dict(zip(table["assessor"], zip(table["width"], error, strict=True), strict=True))
+
+
 def each_assessor(cells: ScoredCells, level: float) -> pd.DataFrame:
     """Measure each assessor in each attribute.
 

@@ -23,7 +23,7 @@ from ..core.wording import short
 from ..core.words import FALLBACK, Sentence
 from ..performance.spreads import Floats, Spreads
 from ..performance.usual_spreads import default_spreads, wide_spreads
-from .assessors_remembered import ScoredCells, each_assessor, each_style, widths
+from .assessors_remembered import ScoredCells, each_assessor, each_style, width_of, widths
 from .house_spreads import house_spreads
 from .session_statistics import Statistics, statistics
 
@@ -113,10 +113,11 @@ class HouseMemory(Result):
         return Remembered(self.spreads[attribute].scaled(length, length), int(row.iloc[0]))
 
     def width_of(self) -> dict[str, tuple[float, float]]:
-        """Return each assessor's width and its standard error, as `small_panel` takes them."""
-        table = self.widths
-        pairs = zip(table["width"], table["error"], strict=True)
-        return dict(zip(table["assessor"], pairs, strict=True))
+        """Return each assessor's width and its standard error, as `small_panel` takes them.
+
+        The error holds what the widths of all have in common, which no score can tell.
+        """
+        return width_of(self.widths)
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say what is remembered, in how many sessions it was learned, and of whom."""

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from kikichoko.analysis.core import TableError
 from kikichoko.analysis.memory import HouseMemory, remember
+from kikichoko.analysis.memory.assessors_remembered import width_of
 from kikichoko.analysis.memory.house_spreads import house_spreads
 from kikichoko.analysis.memory.session_statistics import statistics
 from kikichoko.analysis.performance import Spreads, default_spreads, small_panel
@@ -143,13 +144,25 @@ def test_what_was_put_in_comes_back(large):
 def test_limits_of_widths_cover():
     # 16 houses of 20 sessions with three attributes; Monte-Carlo sd of 96 is 0.022.
     rng = np.random.default_rng(5)
-    inside = []
+    # Six of one house share what their widths have in common: there it is about 0.05.
+    inside, of_people = [], []
     for _ in range(16):
         widths = 1 + 0.25 * rng.normal(size=6)
-        found = remember(house(rng, 20, attributes=3, widths=widths)).widths
-        true = (widths / widths.mean())[[SIX.index(one) for one in found["assessor"]]]
-        inside += ((found["low"] < true) & (true < found["high"])).tolist()
+        memory = remember(house(rng, 20, attributes=3, widths=widths))
+        found = memory.widths
+        true = widths[[SIX.index(one) for one in found["assessor"]]]
+        against_others = true / widths.mean()
+        inside += ((found["low"] < against_others) & (against_others < found["high"])).tolist()
+        width, error = np.array(list(memory.width_of().values())).T
+        of_people += (np.abs(width - true) < 1.96 * error).tolist()
     assert np.mean(inside) == pytest.approx(0.95, abs=3 * 0.022)
+    assert np.mean(of_people) >= 0.95 - 3 * 0.05
+
+
+def test_what_all_widths_have_in_common_stays_unknown():
+    table = pd.DataFrame({"assessor": ["A", "B"], "width": [1.1, 0.9], "error": [0.25, 0.0]})
+    # 0.25 / sqrt(2); together with an error of its own no more than is usual.
+    assert width_of(table) == {"A": (1.1, 0.25), "B": (0.9, pytest.approx(0.1767767))}
 
 
 def test_by_hand():
