@@ -219,7 +219,9 @@ def _by_taste(evidence: Evidence) -> list[Statement]:
     if QUALITY not in evidence.attributes(Kind.LINE, Kind.CATEGORY):
         return []
     styles = {one.code: one.style for one in evidence.people if one.code in evidence.counted}
-    wide = evidence.wide([QUALITY])[QUALITY]
+    wide = evidence.wide([QUALITY]).get(QUALITY)
+    if wide is None:  # controls alone
+        return []
     said = []
     for sample in (name for name in evidence.products if name in wide):
         own = wide[sample].dropna()

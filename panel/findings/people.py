@@ -449,7 +449,7 @@ def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
     if len(evidence.counted) < 2 or not asked:
         return []
     if len(evidence.products) < 2:
-        return [_trust("agreement_one_bottle", [])]
+        return [_trust("agreement_one_bottle", [])] if evidence.products else []
     if not set(evidence.counted) & set(judged_people(evidence)):
         return [_trust("agreement_consumers", [])]
     found = agreement_found(evidence)

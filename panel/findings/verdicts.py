@@ -258,7 +258,7 @@ def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:
     if "consumer" in evidence.roles.values():
         consumers = [code for code, role in evidence.roles.items() if role == "consumer"]
         said.append(_advice("next_consumers", [], people=len(consumers)))
-    else:
+    elif evidence.products:
         said.append(_advice("next_drinkers", []))
     return _one_in_box(said, several=len(bottles) > 1)
 

@@ -43,7 +43,6 @@ def section(context: Context) -> Section:
     profile = () if compares else context.said("asked", "description")
     minded = () if compares else context.said("asked", "caution")
     blocks: list[Block] = [
-        plain(*([session.settings.question] if session.settings.question else [])),
         Grid(sentence("report.bottles"), bottle_table(context)),
         Points(tuple(served)),
         plain(*_batch(context), *profile),

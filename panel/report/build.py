@@ -25,6 +25,7 @@ from . import (
     aroma,
     asked,
     cards,
+    chapters,
     decide,
     differ,
     each,
@@ -33,6 +34,7 @@ from . import (
     layout,
     limits,
     maker,
+    methods,
     named,
     nose,
     open_flight,
@@ -47,10 +49,14 @@ from .context import Context
 from .parts import Grid, Line, Lines, Points, Report, Section
 
 SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
-    named.section,
     decide.section,
+    chapters.sure,
+    named.section,
+    decide.advice,
+    chapters.next_steps,
     asked.section,
     differ.section,
+    chapters.preferred,
     layout.section,
     nose.section,
     sweetness.section,
@@ -62,12 +68,15 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     aroma.section,
     aroma.own_section,
     faults.section,
+    chapters.known,
     trust.section,
+    chapters.repeats,
     each.section,
     maker.section,
     open_flight.section,
     said.section,
     limits.section,
+    methods.section,
     record.section,
 )
 SET_SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
@@ -141,7 +150,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     if few_people:
         statements = [*few.statements_of(context), *statements]
     elif not context.session.method.compares:
-        statements = [*context.findings.statements, *statements]
+        statements = [*context.findings.statements, *context.overview, *statements]
     statements += _others(sections, statements, context.language)
     settings = context.session.settings
     bottles = (bottle.name for bottle in context.session.bottles)
@@ -158,6 +167,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         sections=tuple(sections),
         statements=tuple(statements),
         few=few_people,
+        question="" if few_people else settings.question,
     )
 
 

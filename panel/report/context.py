@@ -13,6 +13,7 @@ from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
 from ..findings.all_statements import Findings
 from ..findings.evidence import Evidence
+from ..findings.statement import Statement
 from ..key.earlier_controls import earlier_false_notes
 from ..key.earlier_sessions import Earlier, earlier_sessions
 from ..key.named_answers import NamedAnswers
@@ -20,6 +21,7 @@ from ..key.opened_tables import Scores
 from ..key.opening import Key
 from ..key.session_checks import Finding
 from ..key.written_faults import written_faults
+from ..overview.all_told import statements as overview
 from ..plan.open_plan import OpenPlan
 from ..returns.session_status import Status
 from ..session.own_words import own_vocabulary
@@ -119,9 +121,22 @@ class Context:
         found = earlier_sessions(self.session.folder.parent, before=self.session.settings.date)
         return found if found.memory is not None else None
 
+    @cached_property
+    def overview(self) -> tuple[Statement, ...]:
+        """What the sheets show beyond the claims: order, sizes, who parts, what is next."""
+        return overview(self.findings.evidence, self.findings.budget)
+
     def said(self, section: str, *kinds: str) -> tuple[Line, ...]:
         """Return the statements of one section, of some kinds or all."""
-        return tuple(self.findings.said(section, *kinds))
+        return (*self.findings.said(section, *kinds), *self.beyond(section, *kinds))
+
+    def beyond(self, section: str, *kinds: str) -> tuple[Line, ...]:
+        """Return what the overview adds to one section, of some kinds or all."""
+        return tuple(
+            one.sentence
+            for one in self.overview
+            if one.section == section and (not kinds or one.kind in kinds)
+        )
 
     def picture(self, draw: Callable[[], Picture]) -> list[Block]:
         """Return a picture as a block, or nothing where figures are off."""

@@ -9,7 +9,7 @@ from ..base.words import sentence
 from ..findings.verdicts import QUESTIONS
 from ..session.care import care
 from .context import Context
-from .parts import Block, Grid, Line, Points, Section, caution, plain
+from .parts import Block, Grid, Line, Points, Section, caution
 
 
 def _care(context: Context) -> tuple[Block, ...]:
@@ -63,13 +63,7 @@ def section(context: Context) -> Section | None:
     return Section(
         key="decide",
         title=sentence("report.decide"),
-        blocks=(
-            plain(sentence("report.decide_plain")),
-            Grid("", table),
-            Points(context.said("decide")),
-            *_advised(context),
-            *_care(context),
-        ),
+        blocks=(Grid("", table, sentence("report.decide_plain")),),
         tables={"decide": table},
         data=[
             {"sample": one.sample, "question": one.question, "verdict": one.key,
@@ -77,3 +71,12 @@ def section(context: Context) -> Section | None:
             for one in found
         ],
     )  # fmt: skip
+
+
+def advice(context: Context) -> Section | None:
+    """Say what the verdicts allow, what the tasters would do, and what care a bottle needs."""
+    said = context.said("decide")
+    more = (*_advised(context), *_care(context))
+    if not said and not more:
+        return None
+    return Section(key="advice", title=sentence("overview.advice"), blocks=(Points(said), *more))

@@ -27,7 +27,7 @@ that still answers there."""
 
 def section(context: Context) -> Section | None:
     """Compare the bottles in all scaled attributes."""
-    if not context.attributes(*SCALED):
+    if not context.attributes(*SCALED) or not context.products:
         return None
     if isinstance(context.anova, AnalysisError):
         return _described(context, context.anova)

@@ -37,7 +37,7 @@ def section(context: Context) -> Section | None:
         blocks += [plain(*ours)] if ours else []
         names = [one.sample for one in controls(evidence)]
         blocks.append(plain(sentence("report.control_note", samples=names, n=about)))
-    blocks += [lead(*said[:1]), plain(*said[1:])]
+    blocks += [lead(*said[:1]), plain(*said[1:], *context.beyond("faults"))]
     blocks += _beside_clean(context, found)
     if len(seen):
         blocks += _tables(context, found, seen)

@@ -117,6 +117,8 @@ class Report:
         Everything that is said; the box is built from these alone.
     few : bool
         Whether this is the report of one to three assessors: one page, then an appendix.
+    question : str
+        As it was asked, where no section says it.
     """
 
     title: Line
@@ -126,6 +128,13 @@ class Report:
     sections: tuple[Section, ...]
     statements: tuple[Statement, ...] = ()
     few: bool = False
+    question: str = ""
+
+    @property
+    def page_end(self) -> str:
+        """Key of the last section of the first page; the list of contents follows it."""
+        wanted = "sheets" if self.few else "sure"
+        return wanted if wanted in {section.key for section in self.sections} else ""
 
     @property
     def in_short(self) -> list[tuple[str, Line]]:

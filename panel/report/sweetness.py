@@ -19,7 +19,7 @@ BALANCE, SWEET, CLOYING = "sweetness_balance", "sweetness", "cloying"
 def section(context: Context) -> Section | None:
     """Show counts around just right, and the published index beside the perceived sweetness."""
     scored = set(context.answers.scores["attribute"])
-    if not {BALANCE, SWEET} & scored:
+    if not {BALANCE, SWEET} & scored or not context.products:
         return None
     evidence = context.findings.evidence
     said = context.findings.statements
@@ -32,6 +32,7 @@ def section(context: Context) -> Section | None:
     if BALANCE in scored:
         shares = counts(evidence)
         blocks.append(lead(*(one.sentence for one in counted)))
+        blocks.append(plain(*context.beyond("sweetness")))
         blocks += context.picture(lambda: _figure(context))
         tables["balance"] = shares
         data["balance"] = shares.to_dict("records")

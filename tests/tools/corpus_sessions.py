@@ -26,7 +26,7 @@ OURS = {
     "alcohol": "alcohol_warmth",
 }
 FAULTS = {"diacetyl": "buttery", "sour": "vinegar"}
-WORDS = {"rice": "steamed_rice"}
+WORDS = {"rice": "steamed_rice", "cooked_rice": "steamed_rice"}
 SECTIONS = {"nose_fruity": "aroma"}
 LABELS = {"nose_fruity": "Fruity in the nose", "palate_fruity": "Fruity on the palate"}
 BALANCES = ("sweetness_balance",)

@@ -39,7 +39,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("returns", "handouts"),
         ("open_flight", "table"),
         ("key", "findings"),
-        ("few",),
+        ("few", "overview"),
         ("report",),
         ("school", "across"),
         ("demos",),

@@ -14,27 +14,32 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FOLDERS = {
-    1: "notes/1",
-    2: "notes/2",
-    3: "sealed/notes/3",
-    21: "notes/21",
-    22: "notes/22",
-    31: "notes/31",
-    32: "notes/32",
-}
+FEW = (1, 2, 3, 21, 22, 31, 32)
 """Those with two or three assessors."""
+FOLDERS = {number: f"notes/{number}" for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32)} | {
+    3: "sealed/notes/3"
+}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
 
-OWN_WORDS = ("chalky", "nutty", "grassy")
+OWN_WORDS = ("chalky", "nutty", "malty", "grassy")
 """Words of the sheets that our vocabulary has not, or by another name."""
 
 
 def _rows(number: int, name: str) -> list[dict[str, str]]:
     with (HERE / FOLDERS[number] / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
+
+
+def _without_dose(role: str) -> str:
+    """Keep of what was put into a control the fault alone.
+
+    >>> _without_dose("spiked control (diacetyl, low)")
+    'spiked control (diacetyl)'
+    """
+    fault, comma, _ = role.partition(",")
+    return f"{fault})" if comma else role
 
 
 def recipe(number: int) -> tuple[Any, ...]:
@@ -68,7 +73,7 @@ def recipe(number: int) -> tuple[Any, ...]:
         {
             **row,
             "id": row["bottle"],
-            "role": "" if row["role"] == "product" else row["role"],
+            "role": "" if row["role"] == "product" else _without_dose(row["role"]),
             "group": 1 + (number == LAST_TO_ALL and row["fraction"] == "cloudy"),
         }
         for row in _rows(number, "bottles")

@@ -50,11 +50,12 @@ UNREAD = ("gone quickly", "tiring")
 KINDS = {
     "date": r"\d{4}-\d{2}-\d{2}(?: \d{2}:\d{2} UTC)?",
     "code": r"(?:[A-Z0-9]{4}-){3,}[A-Z0-9]{4}|\b[MTEN]\d\b|[Tt]ank 4\b|plan 1\b",
-    "version": r"kikichoko 0\.1\.0",
+    "version": r"kikichoko 0\.1\.0|(?:Python|numpy|scipy|pandas) \d+(?:\.\d+)+|SHA-256",
     "source": r"\((?:1974|Koo and Li 2016[^)]*)\)|Koo and Li 2016, J\. Chiropr\. Med\. 15:155|"
     r"J\. Brew\. Soc\. Japan 69, 774–777|ISO 11132 and ISO 8586|index of 1974",
     "formula": r"ICC\([CA],1\)|193593 / \(1443 \+ meter value\) − 1\.16 × acidity − 132\.57|"
-    r"about −3 to \+3|about 17 % alcohol|1 is perfect|1 if all make|0 or below if they",
+    r"about −3 to \+3|about 17 % alcohol|1 is perfect|1 if all make|0 or below if they|"
+    r"below 0 are held at 0",
     "level": r"95 % (?:interval|limits?)s?|with a chance of 95 in 100|power 80 %|"
     r"one-sided 95 %|8 of 10 (?:tastings|such tastings)|in 95 of 100 shuffled",
     "rule": r"hint has an adjusted p of at most 0\.2: at most 20 of 100|One in five|"
@@ -567,10 +568,10 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
     for bottle in BOTTLES:
         marks = advice.loc[advice["sample"] == bottle, "score"]
         for place, head in enumerate(("release", "rest first", "blend", "hold back"), start=1):
-            want["decide", "release", bottle, head] = f"{int((marks == place).sum())}"
+            want["advice", "release", bottle, head] = f"{int((marks == place).sum())}"
         marks = unsure.loc[unsure["sample"] == bottle, "score"]
         told = f"{int(marks.sum())} of {len(marks)}"
-        want["decide", "release", bottle, "Faults: cannot tell"] = told
+        want["advice", "release", bottle, "Faults: cannot tell"] = told
     for row in one.noted.itertuples():
         exact = stats.binomtest(int(row.k), int(row.n)).proportion_ci(0.95, method="exact")
         key = "faults", "Severity", str(row.sample)

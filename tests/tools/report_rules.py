@@ -52,7 +52,7 @@ class _Reader(HTMLParser):
         self.silent = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        if tag in ("style", "svg", "script"):
+        if tag in ("style", "svg", "script", "nav"):
             self.silent += 1
         elif tag == "section":
             self.parts.append(Part(dict(attrs).get("id") or ""))
@@ -70,7 +70,7 @@ class _Reader(HTMLParser):
             self.text.append(data)
 
     def handle_endtag(self, tag: str) -> None:
-        if tag in ("style", "svg", "script"):
+        if tag in ("style", "svg", "script", "nav"):
             self.silent -= 1
         said = re.sub(r"\s+", " ", "".join(self.text)).strip()
         if tag in ("td", "th"):
@@ -462,7 +462,9 @@ def counts_are_people(told: Told) -> Iterator[str]:
             counts = r"(?<!severity )(?<![\d.])(\d+) of (\d+)(?! ?(?:points|3\b))"
             for k, n in re.findall(counts, line):
                 if re.search(
-                    rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes)", line
+                    rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes|"
+                    r"sheets?|cups?|marks?|trays?|pairs?)",
+                    line,
                 ):
                     continue
                 if int(k) > int(n):

@@ -1,0 +1,34 @@
+"""Everything that the overview adds to what the findings say."""
+
+from __future__ import annotations
+
+from ..findings.budget import Budget
+from ..findings.evidence import Evidence
+from ..findings.statement import Statement
+from . import (
+    bottles_apart,
+    known_cups,
+    more_counts,
+    next_time,
+    order,
+    sheets_of_words,
+    sizes,
+    steadiness,
+)
+
+
+def statements(evidence: Evidence, budget: Budget) -> tuple[Statement, ...]:
+    """Return all statements: descriptions, advice and cautions, and no claim.
+
+    Those of the section "sure" stand on the first page, in the order of this list.
+    """
+    return (
+        *sizes.statements(evidence, budget),
+        *bottles_apart.statements(evidence, budget),
+        *order.statements(evidence, budget),
+        *known_cups.statements(evidence),
+        *steadiness.statements(evidence, budget),
+        *sheets_of_words.statements(evidence),
+        *more_counts.statements(evidence),
+        *next_time.statements(evidence, budget),
+    )

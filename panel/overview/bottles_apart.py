@@ -1,0 +1,259 @@
+"""What the choice of bottles lets tell apart: fraction, pasteurising, tank."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations, product
+
+import numpy as np
+
+from ...analysis.core.options import ALPHA
+from ..base.words import Sentence, sentence
+from ..findings.budget import Budget
+from ..findings.design import orders
+from ..findings.evidence import SCALED, Evidence
+from ..findings.statement import Statement, joined
+from .gaps import FEWEST, limits, size
+from .told import DIFFER, SURE, said
+
+FACTORS = ("fraction", "pasteurised", "tank")
+LAST = 0.5
+"""Share of the trays on which one of three bottles or more came last, from which it is told."""
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say what two things only one bottle has, which pairs are fair, and what is crossed."""
+    if len(evidence.products) < 2:
+        return []
+    return [
+        *_own_alone(evidence),
+        *_fair_pairs(evidence),
+        *_crossed(evidence, budget),
+        *_often_last(evidence),
+    ]
+
+
+def level(factor: str, value: str) -> Sentence | str:
+    """Write what a bottle is in a factor."""
+    if factor == "tank":
+        return sentence("overview.of_tank", tank=value)
+    return sentence(f"overview.heated_{value}") if factor == "pasteurised" else value
+
+
+def _levels(evidence: Evidence) -> dict[str, dict[str, str]]:
+    """Return each bottle's level of the factors that vary and are known of all."""
+    found = {
+        factor: {name: str(getattr(evidence.bottle(name), factor)) for name in evidence.products}
+        for factor in FACTORS
+    }
+    return {
+        factor: own
+        for factor, own in found.items()
+        if all(own.values()) and len(set(own.values())) > 1
+    }
+
+
+def alone_in_two(evidence: Evidence) -> list[tuple[list[str], str, str, str, str]]:
+    """Return bottles that alone share two things, where the others vary further.
+
+    Where the two always change together in all bottles, the findings say so already.
+    """
+    known = _levels(evidence)
+    found = []
+    for first, second in combinations(known, 2):
+        one, other = known[first], known[second]
+        pairs = {(one[name], other[name]) for name in one}
+        if len(pairs) == len(set(one.values())) == len(set(other.values())):
+            continue
+        for a, b in sorted(pairs):
+            own = [name for name in one if (one[name], other[name]) == (a, b)]
+            only = [name for name in one if one[name] == a or other[name] == b] == own
+            if only and len(own) < len(one):
+                found.append((own, first, a, second, b))
+    return found
+
+
+def _own_alone(evidence: Evidence) -> list[Statement]:
+    return [
+        said("own_alone", SURE, tuple(own), kind="caution", bottles=own, n=len(own),
+             one=level(first, a), other=level(second, b),
+             others=[name for name in evidence.products if name not in own],
+             factor=sentence(f"overview.by_{first}"), second=sentence(f"overview.by_{second}"))
+        for own, first, a, second, b in alone_in_two(evidence)
+    ]  # fmt: skip
+
+
+def _fair_pairs(evidence: Evidence) -> list[Statement]:
+    """Name the pairs of bottles in which one thing alone changes, where not all pairs do."""
+    known = _levels(evidence)
+    if len(known) < 2 or len(evidence.products) < 3:
+        return []
+    listed = []
+    for first, second in combinations(evidence.products, 2):
+        changed = [name for name in known if known[name][first] != known[name][second]]
+        if len(changed) == 1:
+            only = changed[0]
+            listed.append(
+                sentence("overview.fair_pair", first=first, second=second,
+                         factor=sentence(f"overview.by_{only}"),
+                         one=level(only, known[only][first]),
+                         other=level(only, known[only][second]))
+            )  # fmt: skip
+    if not listed:
+        return []
+    return [said("fair_pairs", DIFFER, listed=joined(listed), n=len(listed))]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contrast:
+    """How far one level of a factor stands above the other, over the bottles of both.
+
+    `least` and `most` are 95 % t limits over `n` assessors, of whom `along` go this way and
+    `against` the other.
+    """
+
+    attribute: str
+    high: str
+    low: str
+    by: float
+    least: float
+    most: float
+    along: int
+    against: int
+    n: int
+
+
+def crossed(evidence: Evidence) -> tuple[str, str] | None:
+    """Return two factors of which every level of one meets every level of the other."""
+    known = _levels(evidence)
+    for first, second in combinations(known, 2):
+        pairs = [(known[first][name], known[second][name]) for name in evidence.products]
+        every = set(product(set(known[first].values()), set(known[second].values())))
+        rest = [own for name, own in known.items() if name not in (first, second)]
+        if set(pairs) == every and len(pairs) == len(every) and not rest:
+            return first, second
+    return None
+
+
+def contrasts(evidence: Evidence, factor: str) -> list[Contrast]:
+    """Return the contrast of a factor of two levels in every attribute, in the card's order."""
+    known = _levels(evidence)[factor]
+    first, second = sorted(set(known.values()))
+    made = []
+    for name, wide in evidence.wide(evidence.attributes(*SCALED)).items():
+        if not set(known) <= set(wide):
+            continue
+        own = [one for one in known if known[one] == first]
+        gap = wide[own].mean(axis=1, skipna=False)
+        gap = gap - wide[[one for one in known if known[one] == second]].mean(axis=1, skipna=False)
+        values: np.ndarray = gap.dropna().to_numpy(float)
+        if len(values) < FEWEST:
+            continue
+        high, low = (first, second) if values.mean() >= 0 else (second, first)
+        values = values if values.mean() >= 0 else -values
+        mean, least, most = limits(values)
+        made.append(
+            Contrast(attribute=name, high=high, low=low, by=mean, least=least, most=most,
+                     along=int((values > 0).sum()), against=int((values < 0).sum()),
+                     n=len(values))
+        )  # fmt: skip
+    return made
+
+
+def _crossed(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Set the levels of crossed factors against each other, in all bottles together."""
+    both = crossed(evidence)
+    if both is None:
+        return []
+    known = _levels(evidence)
+    numbers = {name: len(set(known[name].values())) for name in both}
+    made = [
+        said("crossed", DIFFER, one=sentence(f"overview.by_{both[0]}"),
+             other=sentence(f"overview.by_{both[1]}"), bottles=len(evidence.products))
+    ]  # fmt: skip
+    every = {name: contrasts(evidence, name) for name in both if numbers[name] == 2}
+    looked = sum(len(found) for found in every.values())
+    for factor, found in every.items():
+        clear = [one for one in found if one.least > 0]
+        still = [one for one in found if one.least <= 0]
+        by = sentence(f"overview.by_{factor}")
+        if clear:
+            clear = sorted(clear, key=lambda one: -one.least / one.by)
+            listed = joined([_contrast(evidence, budget, factor, one) for one in clear])
+            about = tuple(one.attribute for one in clear)
+            made.append(said("contrast", DIFFER, about, factor=by, listed=listed, n=looked,
+                             k=max(round(ALPHA * looked), 1)))  # fmt: skip
+        if still:
+            names = [evidence.name(one.attribute) for one in still]
+            widest = max(max(abs(one.least), one.most) for one in still)
+            made.append(
+                said("contrast_open", DIFFER, tuple(one.attribute for one in still), factor=by,
+                     attributes=names, n=len(still), by=size(widest))
+            )  # fmt: skip
+    return [*made, *_interaction(evidence, both)]
+
+
+def _interaction(evidence: Evidence, both: tuple[str, str]) -> list[Statement]:
+    """Say whether one factor tells otherwise in one level of the other; of two levels each."""
+    known = _levels(evidence)
+    levels = [sorted(set(known[factor].values())) for factor in both]
+    if [len(one) for one in levels] != [2, 2]:
+        return []
+    signs = {
+        name: (1 if known[both[0]][name] == levels[0][0] else -1)
+        * (1 if known[both[1]][name] == levels[1][0] else -1)
+        for name in evidence.products
+    }
+    parts, about, looked = [], [], 0
+    for name, wide in evidence.wide(evidence.attributes(*SCALED)).items():
+        if not set(signs) <= set(wide):
+            continue
+        whole = wide[list(signs)].dropna().to_numpy(float)
+        if len(whole) < FEWEST:
+            continue
+        looked += 1
+        mean, least, most = limits(whole @ np.array(list(signs.values())) / 2)
+        if mean < 0:
+            mean, least, most = -mean, -most, -least
+        if least > 0:
+            about.append(name)
+            parts.append(
+                sentence("overview.interaction_of", attribute=evidence.name(name), by=size(mean),
+                         least=size(least), most=size(most))
+            )  # fmt: skip
+    if not looked:
+        return []
+    one, other = (sentence(f"overview.by_{factor}") for factor in both)
+    if not parts:
+        return [said("interaction_none", DIFFER, one=one, other=other, n=looked)]
+    return [
+        said("interaction", DIFFER, tuple(about), one=one, other=other, listed=parts, n=looked,
+             k=max(round(ALPHA * looked), 1))
+    ]  # fmt: skip
+
+
+def _contrast(evidence: Evidence, budget: Budget, factor: str, one: Contrast) -> Sentence:
+    told = budget.of("scale", one.attribute)
+    known: Mapping[str, str] = _levels(evidence)[factor]
+    pairs = told.pairs if told is not None else ()
+    shown = any((known.get(high), known.get(low)) == (one.high, one.low) for high, low in pairs)
+    return sentence(
+        "overview.contrast_shown" if shown else "overview.contrast_lead",
+        attribute=evidence.name(one.attribute), high=level(factor, one.high),
+        low=level(factor, one.low), by=size(one.by), least=size(one.least), most=size(one.most),
+        k=one.along, n=one.n, against=one.against,
+    )  # fmt: skip
+
+
+def _often_last(evidence: Evidence) -> list[Statement]:
+    """Say which bottle came last on half of the trays or more, and who had one order twice."""
+    every = [order for order in orders(evidence) if len(order) > 2]
+    if len(set(every)) < 2:
+        return []
+    last = [order[-1] for order in every]
+    often = max(set(last), key=lambda name: (last.count(name), name))
+    k = last.count(often)
+    if k < LAST * len(every) or often not in evidence.products:
+        return []
+    return [said("often_last", DIFFER, (often,), kind="caution", bottle=often, k=k, n=len(every))]

@@ -1,0 +1,168 @@
+"""Every pair of bottles in every attribute: how far apart, and how many go along."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import stats
+
+from ...analysis.core.options import ALPHA
+from ..base.words import Sentence, sentence
+from ..findings.budget import Budget
+from ..findings.evidence import SCALED, Evidence
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FEWEST = 4
+"""Assessors from which on a gap that is not shown is called a lead (no source)."""
+AGAINST = 4
+"""Of so many assessors one may go the other way, where a gap is called a lead (no source)."""
+NAMED = 3
+"""So many who go the other way are named."""
+KEPT = "overview.gaps"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """How far one bottle stands above another in one attribute.
+
+    Attributes
+    ----------
+    attribute, high, low : str
+    by, least, most : float
+        Mean over assessors in scale points, with the 95 % limits that the table of pairs shows.
+    along, against : tuple of str
+        Assessors whose own marks go this way, and the other way; who marked both alike in neither.
+    n : int
+        Assessors who marked both.
+    claimed : bool
+        Within the budget of the report.
+    """
+
+    attribute: str
+    high: str
+    low: str
+    by: float
+    least: float
+    most: float
+    along: tuple[str, ...]
+    against: tuple[str, ...]
+    n: int
+    claimed: bool
+
+    @property
+    def clear(self) -> bool:
+        """Whether the gap's own interval is clear of 0 and most assessors go along."""
+        few_against = len(self.against) * AGAINST <= self.n
+        return self.least > 0 and self.n >= FEWEST and few_against
+
+    @property
+    def going(self) -> Sentence:
+        """How many go along, and who goes the other way."""
+        key = "all_go" if len(self.along) == self.n else "some_go"
+        if 0 < len(self.against) <= NAMED:
+            key = "not_all_go"
+        return sentence(f"overview.{key}", k=len(self.along), n=self.n, against=list(self.against))
+
+
+def size(value: float, *, signed: bool = False) -> str:
+    """Write a number of points with one decimal and a true minus.
+
+    >>> size(1.26), size(-0.04), size(-0.6, signed=True)
+    ('1.3', '0.0', '−0.6')
+    """
+    rounded = round(value, 1) + 0.0
+    return f"{rounded:{'+' if signed else ''}.1f}".replace("-", "\u2212")
+
+
+def limits(values: Sequence[float] | np.ndarray) -> tuple[float, float, float]:
+    """Return a mean over assessors with its 95 % t limits; NaN limits of a single one."""
+    own = np.asarray(values, float)
+    mean = float(own.mean())
+    if len(own) < 2:
+        return mean, np.nan, np.nan
+    half = float(stats.t.isf(ALPHA / 2, len(own) - 1) * own.std(ddof=1) / np.sqrt(len(own)))
+    return mean, mean - half, mean + half
+
+
+def gaps(evidence: Evidence, budget: Budget) -> list[Gap]:
+    """Return every pair of compared bottles in every scaled attribute, higher bottle first."""
+    if KEPT not in evidence.kept:
+        evidence.kept[KEPT] = _gaps(evidence, budget)
+    found: list[Gap] = evidence.kept[KEPT]
+    return found
+
+
+def _gaps(evidence: Evidence, budget: Budget) -> list[Gap]:
+    if budget.found is None:
+        return []
+    table = budget.found.pairs
+    table = table[table["kind"].isin(("scale", "balance"))]
+    rows = {
+        (str(row["about"]), frozenset((str(row["sample_a"]), str(row["sample_b"])))): row
+        for row in table.dropna(subset=["difference", "low", "high"]).to_dict("records")
+    }
+    every = evidence.wide(evidence.attributes(*SCALED))
+    made = []
+    for name, wide in every.items():
+        for first, second in combinations([one for one in evidence.compared if one in wide], 2):
+            row = rows.get((name, frozenset((first, second))))
+            if row is None:
+                continue
+            turn = row["difference"] < 0
+            pair = (str(row["sample_a"]), str(row["sample_b"]))[:: -1 if turn else 1]
+            ends = (-row["high"], -row["low"]) if turn else (row["low"], row["high"])
+            own = (wide[pair[0]] - wide[pair[1]]).dropna()
+            made.append(
+                Gap(
+                    attribute=name,
+                    high=pair[0],
+                    low=pair[1],
+                    by=abs(float(row["difference"])),
+                    least=float(ends[0]),
+                    most=float(ends[1]),
+                    along=_who(own > 0),
+                    against=_who(own < 0),
+                    n=len(own),
+                    claimed=bool(row["claimed"]),
+                )
+            )
+    return made
+
+
+def _who(holds: pd.Series) -> tuple[str, ...]:
+    return tuple(str(code) for code in holds.index[holds.to_numpy(bool)])
+
+
+def leads(evidence: Evidence, budget: Budget) -> list[Gap]:
+    """Return of each attribute that is not claimed the widest gap that stands clear of 0.
+
+    Camps and attributes that are claimed are told elsewhere.
+    """
+    claimed = {one.about for one in budget.claimed("scale", "balance")}
+    found: dict[str, Gap] = {}
+    for one in gaps(evidence, budget):
+        if one.attribute in claimed or not one.clear:
+            continue
+        if one.attribute not in found or one.by > found[one.attribute].by:
+            found[one.attribute] = one
+    return sorted(found.values(), key=lambda one: -one.least / one.by)
+
+
+def written(evidence: Evidence, one: Gap) -> Sentence:
+    """Write a gap with its size, limits, and how many go along."""
+    return sentence(
+        "overview.gap",
+        attribute=evidence.name(one.attribute),
+        high=one.high,
+        low=one.low,
+        by=size(one.by),
+        least=size(one.least),
+        most=size(one.most),
+        going=one.going,
+    )

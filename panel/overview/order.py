@@ -1,0 +1,168 @@
+"""Overall quality: the order with its sizes, who has another favourite, taste and the maker."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..base.words import Sentence, sentence
+from ..findings.budget import Budget
+from ..findings.camps import of_bottle
+from ..findings.evidence import QUALITY, Evidence
+from ..findings.statement import Line, Statement, joined
+from .gaps import Gap, gaps, limits, size
+from .told import QUALITY_, SURE, said
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LEANS = 0.5
+"""Points by which the maker's favourite stands further out than for the others (no source)."""
+ALIKE = 0.25
+"""Points in quality below which no order is told (no source)."""
+
+
+def marks(evidence: Evidence, *, everybody: bool = False, controls: bool = False) -> pd.DataFrame:
+    """Return quality, a row an assessor and a column a bottle; empty where it was not asked."""
+    import pandas as pd
+
+    rows = evidence.rows([QUALITY], everybody=everybody, controls=controls)
+    if rows.empty:
+        return pd.DataFrame()
+    wide = rows.pivot_table(index="assessor", columns="sample", values="score", observed=True)
+    return wide[[name for name in evidence.samples if name in wide]]
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say the order, who parts from it and why it may be, and where the maker leans."""
+    wide = marks(evidence)
+    if len(evidence.compared) < 2 or wide.shape[1] < 2 or len(wide) < 2:
+        return []
+    own = [one for one in gaps(evidence, budget) if one.attribute == QUALITY]
+    made = [_order(evidence, budget, own)] if own else []
+    made += (
+        _favourites(evidence, wide) if max((one.by for one in own), default=0.0) >= ALIKE else []
+    )
+    return [*made, *_styles(evidence, own), *_maker(evidence)]
+
+
+def _order(evidence: Evidence, budget: Budget, own: list[Gap]) -> Statement:
+    """Write the bottles from the highest mean to the lowest, and each step down from the first."""
+    means = evidence.means[QUALITY].dropna()
+    means = means[[name for name in means.index if name in evidence.compared]]
+    means = means.sort_values(ascending=False, kind="stable")
+    listed = [
+        sentence("findings.pair_value", name=str(name), value=size(float(mean)))
+        for name, mean in means.items()
+    ]
+    shown = any(one.claimed for one in own)
+    hinted = any(one.about == QUALITY for one in budget.hinted("scale"))
+    parted = any(of_bottle(evidence, name) == [QUALITY] for name in evidence.products)
+    key = "order_shown" if shown else "order_hint" if hinted else "order_open"
+    key = "order_camps" if parted else key
+    key = "order_alike" if max(one.by for one in own) < ALIKE else key
+    top = str(means.index[0])
+    steps = sorted((one for one in own if top in (one.high, one.low)), key=lambda one: -one.by)
+    rest = [one for one in own if one not in steps] if len(means) == 3 else []
+    return said(
+        key, SURE, (QUALITY, *map(str, means.index)), listed=listed,
+        steps=joined([_step(one) for one in (*steps, *rest)]),
+    )  # fmt: skip
+
+
+def _step(one: Gap) -> Sentence:
+    return sentence(
+        "overview.step", high=one.high, low=one.low, by=size(one.by), least=size(one.least),
+        most=size(one.most), going=one.going,
+    )  # fmt: skip
+
+
+def _favourites(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
+    """Name those who put another bottle first than the panel's mean does."""
+    whole = wide[[name for name in wide if name in evidence.compared]].dropna()
+    if whole.shape[1] < 2 or len(whole) < 2:
+        return []
+    top = str(whole.mean().idxmax())
+    others: dict[str, list[str]] = {}
+    ties = []
+    for code, row in whole.iterrows():
+        first = [str(name) for name in row.index[row == row.max()]]
+        if first == [top]:
+            continue
+        if len(first) > 1:
+            ties.append(str(code))
+        else:
+            others.setdefault(first[0], []).append(str(code))
+    n, k = len(whole), len(whole) - len(ties) - sum(map(len, others.values()))
+    if k == n:
+        return [said("first_for_all", SURE, (QUALITY, top), bottle=top, n=n)]
+    listed: list[Line] = [
+        sentence("overview.puts_first", who=who, bottle=name, n=len(who))
+        for name, who in others.items()
+    ]
+    if ties:
+        listed.append(sentence("overview.ties", who=ties, n=len(ties)))
+    return [said("first_for", SURE, (QUALITY, top), bottle=top, k=k, n=n, listed=joined(listed))]
+
+
+def _styles(evidence: Evidence, own: list[Gap]) -> list[Statement]:
+    """Say whose quality is partly taste, and whether it goes the way of the panel."""
+    made = []
+    for style in ("dislikes", "likes"):
+        who = [one.code for one in evidence.people if one.style == style]
+        who = [code for code in who if code in evidence.counted]
+        listed = []
+        for code in who:
+            mine = [gap for gap in own if code in (*gap.along, *gap.against)]
+            k = sum(code in gap.along for gap in mine)
+            listed.append(sentence("overview.goes_along", assessor=code, k=k, n=len(mine)))
+        if who:
+            place = SURE if style == "dislikes" else QUALITY_
+            made.append(
+                said(f"style_{style}", place, tuple(who), kind="caution", who=who, n=len(who),
+                     listed=listed)
+            )  # fmt: skip
+    return made
+
+
+def _maker(evidence: Evidence) -> list[Statement]:
+    """Set the maker's favourite beside what the others make of the same bottle."""
+    if not evidence.maker_apart:
+        return []
+    wide = marks(evidence, everybody=True)[evidence.products].dropna()
+    others = wide[~wide.index.isin(evidence.makers)]
+    made = []
+    for code in [one for one in evidence.makers if one in wide.index and len(others) > 1]:
+        top = str(wide.loc[code].idxmax())
+        lead = wide[top] - wide.drop(columns=top).mean(axis=1)
+        theirs, least, most = limits(lead[others.index].to_numpy(float))
+        mine = float(lead[code])
+        key = "maker_apart" if mine > 0 >= theirs else "maker_alike"
+        if theirs > 0 and mine - theirs >= LEANS:
+            key = "maker_leans"
+        made.append(
+            said(key, QUALITY_, (code, top, QUALITY), maker=code, bottle=top,
+                 by=size(mine, signed=True), theirs=size(theirs, signed=True),
+                 least=size(least, signed=True), most=size(most, signed=True), n=len(others))
+        )  # fmt: skip
+    return [*made, *_above_controls(evidence)]
+
+
+def _above_controls(evidence: Evidence) -> list[Statement]:
+    """Set the maker's own bottles above a sound control of another house beside the others'."""
+    sound = [one.name for one in evidence.bottles if one.control == "clean"]
+    wide = marks(evidence, everybody=True, controls=True)
+    sound = [name for name in sound if name in wide]
+    if not sound:
+        return []
+    lead = (wide[evidence.products].mean(axis=1) - wide[sound].mean(axis=1)).dropna()
+    others = lead[~lead.index.isin(evidence.makers)]
+    if len(others) < 2:
+        return []
+    theirs, least, most = limits(others.to_numpy(float))
+    return [
+        said("maker_controls", QUALITY_, (code, *sound, QUALITY), maker=code, controls=sound,
+             by=size(float(lead[code]), signed=True), theirs=size(theirs, signed=True),
+             least=size(least, signed=True), most=size(most, signed=True), n=len(others))
+        for code in evidence.makers
+        if code in lead.index
+    ]  # fmt: skip

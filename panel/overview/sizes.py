@@ -1,0 +1,66 @@
+"""What is shown, what is a lead, what stays open; and who goes along with what is shown."""
+
+from __future__ import annotations
+
+from ...analysis.core.options import ALPHA
+from ..findings.budget import Budget
+from ..findings.evidence import SCALED, Evidence
+from ..findings.statement import Statement, joined
+from .gaps import Gap, gaps, leads, written
+from .told import DIFFER, SURE, said
+
+MOST = 6
+"""Leads that are told; more of them would be a list and no lead."""
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Sum up on the first page, then say who goes along, and name the leads."""
+    if len(evidence.compared) < 2 or not evidence.attributes(*SCALED) or budget.found is None:
+        return []
+    return [*_summary(evidence, budget), *_along(evidence, budget), *_leads(evidence, budget)]
+
+
+def told_leads(evidence: Evidence, budget: Budget) -> list[Gap]:
+    """Return the leads that are told: the surest of them."""
+    return leads(evidence, budget)[:MOST]
+
+
+def _summary(evidence: Evidence, budget: Budget) -> list[Statement]:
+    shown = [evidence.name(one.about) for one in budget.claimed("scale", "balance")]
+    found = [evidence.name(one.attribute) for one in told_leads(evidence, budget)]
+    key = f"sum{'_shown' if shown else '_none'}{'_leads' if found else ''}"
+    return [said(key, SURE, n=len(budget.judged), k=len(shown), shown=shown, leads=found,
+                 m=len(found))]  # fmt: skip
+
+
+def _along(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say in which claimed attributes everybody goes along, and who does not elsewhere."""
+    claimed: dict[str, list[Gap]] = {}
+    for one in gaps(evidence, budget):
+        if one.claimed:
+            claimed.setdefault(one.attribute, []).append(one)
+    every = [name for name, own in claimed.items() if all(len(x.along) == x.n for x in own)]
+    made = []
+    if every:
+        names = [evidence.name(name) for name in every]
+        n = max(one.n for name in every for one in claimed[name])
+        made.append(said("all_along", DIFFER, tuple(every), attributes=names, n=n))
+    parted = [one for name, own in claimed.items() if name not in every for one in own]
+    parted = [one for one in parted if one.against]
+    if parted:
+        listed = [written(evidence, one) for one in parted]
+        about = tuple(dict.fromkeys(one.attribute for one in parted))
+        made.append(said("some_along", DIFFER, about, listed=joined(listed), n=len(parted)))
+    return made
+
+
+def _leads(evidence: Evidence, budget: Budget) -> list[Statement]:
+    found = told_leads(evidence, budget)
+    if not found:
+        return []
+    looked = len(gaps(evidence, budget))
+    return [
+        said("leads", DIFFER, tuple(one.attribute for one in found), m=len(found), n=looked,
+             listed=joined([written(evidence, one) for one in found]),
+             k=max(round(ALPHA * looked / 2), 1))
+    ]  # fmt: skip

@@ -1,0 +1,302 @@
+"""How far each assessor repeats the own marks, goes with the others, and uses the scale."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...forms.questions.question_types import Kind
+from ..base.words import sentence
+from ..findings.budget import Budget
+from ..findings.evidence import QUALITY, Evidence
+from ..findings.people import flat, judged_people
+from ..findings.statement import Statement, joined
+from .gaps import leads, size
+from .told import REPEATS, SURE, said
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+COLUMNS = ("assessor", "n", "mean", "spread", "repeats", "follows", "bottom", "top")
+KEPT = "overview.steadiness"
+LOOSE = 1.5
+"""An assessor's gaps over the panel's middle, from which they are told first (no source)."""
+NARROW, GOES_ALONG = 0.6, 0.7
+"""Spread over bottles as a share of the others' least, and correlation with the others, from
+which a narrow scale is told as a habit (no source)."""
+AT_END = 0.2
+"""Share of marks at one end of the scale, and five at least, from which it is told."""
+FEWEST_AT_END = 5
+FEWEST_CELLS = 6
+"""Cells an assessor needs before a correlation is written."""
+STEP = 0.25
+"""Share of the scale between two marks of one bottle, from which a single step is told."""
+
+
+def _cells(evidence: Evidence) -> pd.DataFrame:
+    """Return every mark of line scales; of known cups too where nothing else was served."""
+    names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+    rows = evidence.rows(names, everybody=True, controls=not evidence.products)
+    return rows[rows["assessor"].isin(judged_people(evidence))]
+
+
+def _span(evidence: Evidence, name: str) -> float:
+    question = evidence.question(name)
+    return float(question.high - question.low)
+
+
+def telling(evidence: Evidence, budget: Budget) -> list[str]:
+    """Name the attributes by which it is told who goes with the others.
+
+    Those in which the bottles are shown to differ; all where known cups alone were served.
+    """
+    if not evidence.products:
+        return _names(evidence)
+    return [one.about for one in budget.claimed("scale")]
+
+
+def table(evidence: Evidence, budget: Budget) -> pd.DataFrame:
+    """Return what each assessor's marks look like.
+
+    Returns
+    -------
+    DataFrame
+        ``assessor, n, mean, spread, repeats, follows, bottom, top``: marks; their mean;
+        standard deviation over bottles, the mean over attributes; standard deviation of one
+        mark of a bottle around the own mean of its tastings, pooled; correlation of
+        the deviations of the bottles with those of all others, over the attributes that are
+        `telling`; marks at the ends.
+    """
+    if KEPT not in evidence.kept:
+        evidence.kept[KEPT] = _table(evidence, telling(evidence, budget))
+    found: pd.DataFrame = evidence.kept[KEPT]
+    return found
+
+
+def _table(evidence: Evidence, names: list[str]) -> pd.DataFrame:
+    import pandas as pd
+
+    rows = _cells(evidence)
+    rows = rows.assign(
+        assessor=rows["assessor"].astype(str),
+        attribute=rows["attribute"].astype(str),
+        sample=rows["sample"].astype(str),
+    )
+    if rows.empty:
+        return pd.DataFrame(columns=list(COLUMNS))
+    cells = rows.groupby(["assessor", "attribute", "sample"])["score"]
+    means = cells.mean()
+    inner = cells.agg(["size", "var"])
+    twice = inner[inner["size"] > 1]
+    weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
+    repeats = np.sqrt(weighted / (twice["size"] - 1).groupby(level=0).sum())
+    centred = means - means.groupby(level=["assessor", "attribute"]).transform("mean")
+    spread = means.groupby(level=["assessor", "attribute"]).std().groupby(level=0).mean()
+    made = []
+    for code, own in rows.groupby("assessor"):
+        told = centred[centred.index.get_level_values("attribute").isin(names)]
+        own_cells = told.index.get_level_values("assessor") == code
+        mine = told[own_cells].droplevel("assessor")
+        rest = told[~own_cells].groupby(level=["attribute", "sample"]).mean()
+        both = pd.concat([mine, rest], axis=1, join="inner").dropna()
+        moves = len(both) >= FEWEST_CELLS and bool((both.std() > 0).all())
+        ends = [
+            sum(
+                int((part["score"] == getattr(evidence.question(str(name)), end)).sum())
+                for name, part in own.groupby("attribute")
+            )
+            for end in ("low", "high")
+        ]
+        made.append(
+            (str(code), len(own), float(own["score"].mean()), float(spread.get(code, np.nan)),
+             float(repeats.get(code, np.nan)),
+             float(both.corr().iloc[0, 1]) if moves else np.nan, *ends)
+        )  # fmt: skip
+    return pd.DataFrame(made, columns=list(COLUMNS))
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say how steady the panel is, who is least so, in what, and how the scale is used."""
+    found = table(evidence, budget)
+    if len(found) < 2 or len({_span(evidence, str(one)) for one in _names(evidence)}) != 1:
+        return []
+    still = {code for code, _ in flat(evidence)}
+    found = found[~found["assessor"].isin(still)]
+    return [
+        *_repeats(evidence, found),
+        *_by_attribute(evidence),
+        *_follows(found),
+        *(_narrow(found) if telling(evidence, budget) else []),
+        *_at_end(evidence, found),
+        *_levels_of_cups(evidence, found),
+        *_without(evidence, budget),
+    ]
+
+
+def _names(evidence: Evidence) -> list[str]:
+    return evidence.attributes(Kind.LINE, Kind.CATEGORY)
+
+
+def _repeats(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:
+    own = found.dropna(subset=["repeats"]).sort_values("repeats", kind="stable")
+    if len(own) < 2:
+        return [said("repeats_not", SURE)] if evidence.replicates == 1 else []
+    middle = float(own["repeats"].median())
+    first, last = own.iloc[0], own.iloc[-1]
+    loose = own[own["repeats"] >= LOOSE * middle]
+    listed = [
+        sentence("findings.pair_value", name=str(row["assessor"]), value=size(row["repeats"]))
+        for _, row in loose.iloc[::-1].iterrows()
+    ]
+    return [
+        said("repeats_loose" if listed else "repeats", SURE, tuple(loose["assessor"]),
+             middle=size(middle), least=size(first["repeats"]), who=str(first["assessor"]),
+             most=size(last["repeats"]), last=str(last["assessor"]), listed=listed)
+    ]  # fmt: skip
+
+
+def _by_attribute(evidence: Evidence) -> list[Statement]:
+    """Name the attribute that is repeated least, with its widest single steps."""
+    rows = _cells(evidence)
+    marks = rows.groupby(["attribute", "assessor", "sample"], observed=True)["score"]
+    inner = marks.agg(["size", "var", "first", "last"])
+    twice = inner[inner["size"] > 1]
+    if twice.empty or len(_names(evidence)) < 2:
+        return []
+    weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
+    each = np.sqrt(weighted / (twice["size"] - 1).groupby(level=0).sum()).sort_values()
+    worst, best = str(each.index[-1]), str(each.index[0])
+    steps = twice.xs(worst)
+    steps = steps.assign(step=(steps["first"] - steps["last"]).abs())
+    steps = steps[steps["step"] >= STEP * _span(evidence, worst)]
+    steps = steps.sort_values("step", ascending=False, kind="stable").head(2)
+    listed = [
+        sentence("overview.single_step", assessor=str(who), bottle=str(bottle),
+                 first=f"{row['first']:g}", second=f"{row['last']:g}")
+        for (who, bottle), row in steps.iterrows()
+    ]  # fmt: skip
+    return [
+        said("repeats_least_steps" if listed else "repeats_least", REPEATS, (worst, best),
+             attribute=evidence.name(worst), by=size(each.iloc[-1]), listed=listed,
+             best=evidence.name(best), least=size(each.iloc[0]))
+    ]  # fmt: skip
+
+
+def _follows(found: pd.DataFrame) -> list[Statement]:
+    own = found.dropna(subset=["follows"]).sort_values("follows", ascending=False, kind="stable")
+    if len(own) < 3:
+        return []
+    listed = [
+        sentence(
+            "findings.pair_value", name=str(row["assessor"]), value=coefficient(row["follows"])
+        )
+        for _, row in own.iterrows()
+    ]
+    return [said("follows", REPEATS, tuple(own["assessor"]), listed=listed)]
+
+
+def coefficient(value: float) -> str:
+    """Write a correlation with two decimals and a true minus.
+
+    >>> coefficient(0.851), coefficient(-0.2)
+    ('0.85', '−0.20')
+    """
+    return f"{round(value, 2) + 0.0:.2f}".replace("-", "\u2212")
+
+
+def _narrow(found: pd.DataFrame) -> list[Statement]:
+    """Tell who uses little of the scale, and whether the order is the panel's."""
+    own = found.dropna(subset=["spread"]).sort_values("spread", kind="stable")
+    if len(own) < 3:
+        return []
+    least, rest = own.iloc[0], own.iloc[1:]
+    if least["spread"] > NARROW * rest["spread"].min() or not least["spread"] > 0:
+        return []
+    key = "narrow_along" if least["follows"] >= GOES_ALONG else "narrow"
+    return [
+        said(key, REPEATS, (str(least["assessor"]),), assessor=str(least["assessor"]),
+             by=size(least["spread"]), least=size(rest["spread"].min()),
+             most=size(rest["spread"].max()))
+    ]  # fmt: skip
+
+
+def _at_end(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:
+    made = []
+    for row in found.to_dict("records"):
+        for end in ("low", "high"):
+            k = int(row["bottom" if end == "low" else "top"])
+            if k >= max(FEWEST_AT_END, AT_END * row["n"]):
+                mark = getattr(evidence.question(_names(evidence)[0]), end)
+                made.append(
+                    said(f"at_{end}", REPEATS, (row["assessor"],), assessor=row["assessor"], k=k,
+                         n=int(row["n"]), mark=f"{mark:g}")
+                )  # fmt: skip
+    return made
+
+
+def _levels_of_cups(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:
+    """Set levels beside the expert's where known cups alone were served."""
+    experts = [one for one, role in evidence.roles.items() if role == "expert"]
+    means = found.set_index("assessor")["mean"]
+    if evidence.products or len(experts) != 1 or experts[0] not in means:
+        return []
+    listed = [
+        sentence("findings.pair_value", name=str(code), value=size(by, signed=True))
+        for code, by in (means - means[experts[0]]).sort_values().items()
+        if code != experts[0]
+    ]
+    return [said("levels_of_cups", REPEATS, tuple(means.index), expert=experts[0], listed=listed)]
+
+
+def _without(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say how far leaving out any one assessor moves what is claimed, and quality."""
+    moved = influence(evidence, budget)
+    if moved.empty:
+        return []
+    widest = moved.iloc[moved["moved"].abs().to_numpy().argmax()]
+    turned = moved[moved["turned"]]
+    key = "influence_turned" if len(turned) else "influence"
+    return [
+        said(key, REPEATS, (str(widest["attribute"]), str(widest["without"])),
+             attribute=evidence.name(str(widest["attribute"])), who=str(widest["without"]),
+             all=size(widest["gap"]), left=size(widest["left"]), n=len(set(moved["attribute"])),
+             turned=joined([
+                 sentence("overview.turned", attribute=evidence.name(str(row["attribute"])),
+                          who=str(row["without"]), left=size(row["left"], signed=True))
+                 for _, row in turned.iterrows()
+             ]) if len(turned) else "")
+    ]  # fmt: skip
+
+
+def influence(evidence: Evidence, budget: Budget) -> pd.DataFrame:
+    """Return the widest claimed gap of each attribute without each assessor in turn.
+
+    Returns
+    -------
+    DataFrame
+        ``attribute, high, low, without, gap, left, moved, turned``; scale points.
+    """
+    import pandas as pd
+
+    made = []
+    wanted = {one.about: one.pairs for one in budget.claimed("scale", "balance") if one.pairs}
+    wanted |= {
+        one.attribute: ((one.high, one.low),)
+        for one in leads(evidence, budget)
+        if one.attribute == QUALITY
+    }
+    for name, wide in evidence.wide(list(wanted)).items():
+        full = wide.mean()
+        high, low = max(wanted[name], key=lambda pair: full[pair[0]] - full[pair[1]])
+        gap = (wide[high] - wide[low]).dropna()
+        if len(gap) < 3 or high == low:
+            continue
+        for code in gap.index:
+            left = float(gap.drop(code).mean())
+            whole = float(gap.mean())
+            made.append((name, high, low, str(code), whole, left, left - whole, left <= 0 < whole))
+    return pd.DataFrame(
+        made,
+        columns=["attribute", "high", "low", "without", "gap", "left", "moved", "turned"],
+    )

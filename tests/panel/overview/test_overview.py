@@ -1,0 +1,249 @@
+"""What the overview says, on both sides of each of its thresholds, from small made-up tables."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.overview import all_told, bottles_apart, gaps, known_cups, order, steadiness
+from kikichoko.panel.overview.gaps import Gap
+from kikichoko.panel.session.bottles import Bottle
+
+PEOPLE = ["A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8"]
+
+
+def table(marks: dict[str, dict[str, list[list[float]]]]) -> pd.DataFrame:
+    """Return tidy rows from attribute, bottle, and a list of marks an assessor."""
+    return pd.DataFrame(
+        [
+            (who, sample, replicate, name, float(score))
+            for name, bottles in marks.items()
+            for sample, people in bottles.items()
+            for who, own in zip(PEOPLE, people, strict=False)
+            for replicate, score in enumerate(own, start=1)
+        ],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )
+
+
+def said(marks: dict, bottles: list[Bottle] | None = None, **more) -> list[str]:
+    """Return the English sentences of the overview."""
+    found = findings_of_tables(table(marks), bottles=bottles, shuffles=199, **more)
+    return [str(one.sentence) for one in all_told.statements(found.evidence, found.budget)]
+
+
+def gap(n: int, against: int, least: float = 0.1) -> Gap:
+    return Gap(
+        attribute="body", high="a", low="b", by=1.0, least=least, most=2.0, claimed=False, n=n,
+        along=tuple(PEOPLE[: n - against]), against=tuple(PEOPLE[n - against : n]),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("one", "clear"),
+    [
+        (gap(4, 1), True),
+        (gap(4, 2), False),
+        (gap(3, 0), False),
+        (gap(8, 2), True),
+        (gap(7, 2), False),
+        (gap(8, 0, least=0.0), False),
+    ],
+)
+def test_a_lead_has_four_assessors_an_interval_clear_of_0_and_few_against(one: Gap, clear: bool):
+    assert one.clear is clear
+
+
+def test_who_goes_the_other_way_is_named_up_to_three():
+    assert str(gap(8, 0).going) == "all 8"
+    assert str(gap(8, 3).going) == "5 of 8, not A6, A7, A8"
+    assert str(gap(8, 4).going) == "4 of 8"
+
+
+def test_no_order_is_told_below_a_quarter_of_a_point():
+    def of(by: float) -> str:
+        marks = {"quality": {"a": [[5 + by], [4 + by], [6 + by], [5 + by]],
+                             "b": [[5], [4], [6], [5.0]]}}  # fmt: skip
+        return next(one for one in said(marks) if one.startswith("Overall quality"))
+
+    assert "no order at all" in of(0.2)
+    assert of(0.3).startswith("Overall quality in order: a 5.3, b 5.0 (a above b by 0.3")
+
+
+def test_the_maker_leans_from_half_a_point_more_than_the_others():
+    def of(mine: float) -> str:
+        marks = {"quality": {"a": [[5 + mine], [6.0], [6.2], [5.9], [6.1]],
+                             "b": [[5.0], [5.0], [5.1], [5.0], [5.0]]}}  # fmt: skip
+        lines = said(marks, assessors={"A1": "maker"})
+        return next(one for one in lines if one.startswith("A1 (maker)"))
+
+    assert "The maker leans and does not turn the result" in of(1.6)
+    assert "leans" not in of(1.4)
+
+
+BOTTLES = [
+    Bottle(name="a", fraction="free-run", pasteurised="0", tank="1"),
+    Bottle(name="b", fraction="clear", pasteurised="1", tank="1"),
+    Bottle(name="c", fraction="cloudy", pasteurised="1", tank="1"),
+]
+CROSSED = [
+    Bottle(name="a", fraction="free-run", pasteurised="1", tank="1"),
+    Bottle(name="b", fraction="press-end", pasteurised="1", tank="1"),
+    Bottle(name="c", fraction="free-run", pasteurised="1", tank="2"),
+    Bottle(name="d", fraction="press-end", pasteurised="1", tank="2"),
+]
+
+
+def test_what_one_bottle_alone_has_is_told_and_a_fair_pair_is_named():
+    marks = {"body": {name: [[4.0], [5.0], [4.5], [6.0]] for name in "abc"}}
+    lines = said(marks, BOTTLES)
+    assert any(one.startswith("a alone is free-run, and alone raw") for one in lines)
+    assert "One thing alone changes between: b and c (fraction: clear, cloudy)." in lines
+    assert any("pour the same pressing raw and pasteurised" in one for one in lines)
+    four = {"body": {name: [[4.0], [5.0], [4.5], [6.0]] for name in "abcd"}}
+    assert not any(" alone is " in one for one in said(four, CROSSED))
+
+
+def test_crossed_factors_are_contrasted_by_hand():
+    marks = {
+        "body": {
+            "a": [[3.0], [4.0], [3.5], [3.0]], "b": [[5.0], [6.0], [5.0], [5.5]],
+            "c": [[3.0], [3.5], [4.0], [2.5]], "d": [[5.5], [5.5], [6.0], [5.0]],
+        }
+    }  # fmt: skip
+    found = findings_of_tables(table(marks), bottles=CROSSED, shuffles=199)
+    assert bottles_apart.crossed(found.evidence) == ("fraction", "tank")
+    one = bottles_apart.contrasts(found.evidence, "fraction")[0]
+    # by hand: (5.25 − 3, 5.75 − 3.75, 5.5 − 3.75, 5.25 − 2.75) = 2.25, 2, 1.75, 2.5
+    assert (one.high, one.low, one.along, one.n) == ("press-end", "free-run", 4, 4)
+    assert one.by == pytest.approx(2.125)
+    # t(0.975, 3) = 3.182 (any table); sd 0.3227
+    assert one.most - one.by == pytest.approx(3.182 * 0.3227 / 2, rel=1e-3)
+    assert bottles_apart.crossed(SimpleNamespace(
+        products=["a", "b", "c"], bottle=lambda name: next(x for x in CROSSED if x.name == name),
+    )) is None  # fmt: skip
+
+
+def test_a_bottle_that_came_last_on_half_of_the_trays_is_told():
+    def of(last: int) -> bool:
+        rows = table({"body": {name: [[4.0], [5.0], [4.5], [6.0]] for name in "abc"}})
+        places = []
+        for who, sample in zip(rows["assessor"], rows["sample"], strict=True):
+            turn = PEOPLE.index(who)
+            served = "abc" if turn < last else ("bca", "cab")[turn % 2]
+            places.append(served.index(sample) + 1)
+        found = findings_of_tables(rows.assign(position=places), shuffles=199)
+        lines = [str(x.sentence) for x in all_told.statements(found.evidence, found.budget)]
+        return any(one.startswith("c came last on") for one in lines)
+
+    assert of(2)
+    assert not of(1)
+
+
+def steady(scatter: list[float], wide: float = 3.0) -> pd.DataFrame:
+    """Return four attributes in which bottles part, each assessor with the own scatter."""
+    return {
+        name: {
+            bottle: [
+                [level + wide * place + way * by, level + wide * place - way * by]
+                for level, by in zip((2.0, 2.2, 2.1, 1.9), scatter, strict=True)
+            ]
+            for place, (bottle, way) in enumerate((("a", 1), ("b", -1), ("c", 1)))
+        }
+        for name in ("body", "sweetness", "acidity", "umami")
+    }  # fmt: skip
+
+
+def test_whose_marks_scatter_half_again_as_much_is_told():
+    assert any("Well above it: A4 0.9" in one for one in said(steady([0.4, 0.42, 0.4, 0.65])))
+    assert not any("Well above it" in one for one in said(steady([0.4, 0.42, 0.4, 0.55])))
+
+
+def test_a_narrow_scale_is_told_below_six_tenths_of_the_next():
+    def of(share: float) -> list[str]:
+        marks = steady([0.3, 0.3, 0.3, 0.3])
+        for own in marks.values():
+            for place, people in enumerate(own.values()):
+                people[3] = [2.0 + 3.0 * share * place + 0.1, 2.0 + 3.0 * share * place - 0.1]
+        return [one for one in said(marks) if "uses little of the scale" in one]
+
+    assert of(0.55)
+    assert "the right way round" in of(0.55)[0]
+    assert not of(0.65)
+
+
+def test_marks_at_the_end_of_the_scale_are_told_from_a_fifth_on():
+    marks = steady([0.3, 0.3, 0.3, 0.3])
+    lines = said(marks)
+    assert not any("stands at the lowest mark" in one for one in lines)
+    for name in ("body", "sweetness", "acidity"):  # 6 of 24 marks
+        marks[name]["a"][2] = [0.0, 0.0]
+    assert any("A3 stands at the lowest mark (0) in 6 of 24 marks" in one for one in said(marks))
+    marks["acidity"]["a"][2] = [0.5, 0.5]  # 4 of 24
+    assert not any("stands at the lowest mark" in one for one in said(marks))
+
+
+def test_single_steps_of_a_quarter_of_the_scale_are_told():
+    marks = steady([0.3, 0.3, 0.3, 0.3])
+    marks["umami"]["b"][0] = [4.0, 6.4]
+    assert not any("A1 gave b 4 and then 6.4" in one for one in said(marks))
+    marks["umami"]["b"][0] = [4.0, 6.5]
+    assert any("A1 gave b 4 and then 6.5" in one for one in said(marks))
+
+
+KNOWN = [
+    Bottle(name="a"),
+    Bottle(name="k", control="clean"),
+    Bottle(name="s", control="stale"),
+]
+
+
+def known(clean: list[list[float]], spiked: list[list[float]], quality: list[float]) -> dict:
+    return {
+        "fault:stale": {"a": [[0.0, 0.0]] * 4, "k": clean, "s": spiked},
+        "quality": {"a": [[5.0, 5.2]] * 4, "k": [[6.0, 6.0]] * 4,
+                    "s": [[one, one] for one in quality]},
+    }  # fmt: skip
+
+
+def test_known_cups_tell_who_found_and_who_noted_falsely():
+    quiet, loud = [0.0, 0.0], [2.0, 2.0]
+    lines = said(known([quiet] * 3 + [[1.0, 0.0]], [loud] * 3 + [[2.0, 0.0]], [3, 3, 3, 7.0]),
+                 KNOWN)  # fmt: skip
+    assert any(one.startswith("A1, A2, A3 (3 of 4) found what was put in") for one in lines)
+    assert any("A1 0, A2 0, A3 0, A4 1; 1 of 8 cups together" in one for one in lines)
+    assert any("a share of 84 %" in one for one in lines)  # 1 − 0.025^(1/2), Clopper & Pearson
+    assert "A4 gives s 7.0 in quality, and the clean cups 6.0" in " ".join(lines)
+    calm = said(known([quiet] * 4, [loud] * 4, [3, 3, 3, 6.9]), KNOWN)
+    assert not any("the liking goes against the fault" in one for one in calm)
+
+
+def test_a_note_in_three_quarters_of_all_cups_is_a_habit():
+    def of(cups: list[list[float]], plain: list[list[float]]) -> list[str]:
+        marks = known([[0.0, 0.0]] * 3 + cups, [[2.0, 2.0]] * 4, [3, 3, 3, 3])
+        marks["fault:stale"]["a"] = [[0.0, 0.0]] * 3 + plain
+        return [one for one in said(marks, KNOWN) if one.startswith("A4 g") or "A4 notes" in one]
+
+    assert "the own zero stands higher" in of([[1.0, 1.0]], [[1.0, 0.0]])[0]
+    assert not of([[1.0, 1.0]], [[0.0, 0.0]])
+
+
+def test_silence_in_few_cups_allows_much():
+    # Exact upper limit of 0 of n, 95 % two-sided: 3 of 4 handbooks' tables give 0.602 for 0 of 4.
+    assert known_cups.silence_allows(4) == pytest.approx(0.602, abs=5e-4)
+
+
+def test_the_overview_never_claims():
+    marks = steady([0.4, 0.42, 0.4, 0.65])
+    found = findings_of_tables(table(marks), shuffles=199)
+    told = all_told.statements(found.evidence, found.budget)
+    assert {one.kind for one in told} <= {"description", "advice", "caution"}
+    assert all(one.rank is None for one in told)
+
+
+def test_constants_are_those_of_the_document():
+    assert (gaps.FEWEST, gaps.AGAINST, gaps.NAMED) == (4, 4, 3)
+    assert (order.LEANS, order.ALIKE) == (0.5, 0.25)
+    assert (steadiness.LOOSE, steadiness.NARROW, steadiness.STEP) == (1.5, 0.6, 0.25)

