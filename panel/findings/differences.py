@@ -172,6 +172,7 @@ def claim(evidence: Evidence, one: Weighed) -> Statement:
         rank=RANK_CLAIM,
         box="findings.box_differ",
         brief=sentence("findings.attribute", attribute=named),
+        name=evidence.name(one.about),
         shared=sentence(
             "findings.brief_order", order=joined(order_of(one.pairs, evidence.products))
         ),

@@ -15,6 +15,8 @@ from ..base.words import Sentence, begun, sentence
 
 MOST = 8
 """Lines of the box; beyond them descriptions are left to their sections, the last first."""
+LONG = 420
+"""Letters of a line of the box (in English) beyond which it names alone what it is about."""
 KINDS = ("claim", "hint", "description", "advice", "caution")
 Line = Sentence | str
 _SEEN = 0.05
@@ -48,6 +50,9 @@ class Statement:
         The statement as a part of that shared line.
     shared : Sentence or str
         What follows `brief`; statements that have it in common are written together.
+    name : Sentence or str
+        What stands for the statement where the shared line would be longer than `LONG`; the
+        table of bottles then says the rest.
 
     Raises
     ------
@@ -67,6 +72,7 @@ class Statement:
     box: str = ""
     brief: Line = ""
     shared: Line = ""
+    name: Line = ""
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -131,7 +137,11 @@ def _line(group: Sequence[Statement]) -> Line:
     first = group[0]
     if not first.box:
         return first.sentence
-    return sentence(first.box, n=len(group), listed=joined(_together(group)))
+    whole = sentence(first.box, n=len(group), listed=joined(_together(group)))
+    if len(str(whole)) > LONG and all(one.name for one in group):
+        names = [one.name for one in group]
+        return sentence(f"{first.box}_long", n=len(group), listed=names)
+    return whole
 
 
 def _together(group: Sequence[Statement]) -> list[Line]:

@@ -193,6 +193,7 @@ def statements(evidence: Evidence) -> list[Statement]:
                 rank=None if void else RANK_AGAIN,
                 box="" if void else "findings.box_noted",
                 brief=sentence("findings.brief_hold", sample=name, listed=_listed(evidence, name)),
+                name=name,
             )
         )
     heard = set(found.table["sample"])

@@ -127,6 +127,7 @@ def _of_question(
                 rank=RANK,
                 box="findings.box_words",
                 brief=sentence("findings.brief_word", **values),
+                name=sentence("findings.quoted", word=values["word"]),
             )
         )
     alone = not evidence.attributes(*SCALED)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from scipy import stats
 
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 EVERYWHERE = 0.75
 """Share of all cups without the fault in which one assessor notes it, from which it is a habit."""
+ENOUGH = 3
+"""Assessors below whom no interval is written."""
 LIKES = 1.0
 """Points of quality above the clean cups from which it is told that a spike was liked."""
 
@@ -214,6 +216,8 @@ def _habits(evidence: Evidence) -> list[Statement]:
 
 def _moved(evidence: Evidence) -> list[Statement]:
     """Say what a spike did to the marks, beside the clean controls."""
+    import pandas as pd
+
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
     still = {code for code, _ in flat(evidence)}
     rows = evidence.rows(names, everybody=True, controls=True)
@@ -229,10 +233,10 @@ def _moved(evidence: Evidence) -> list[Statement]:
         for name in names:
             if name not in cells.index.get_level_values(0) or sample not in cells:
                 continue
-            own = cells.loc[name]
+            own = pd.DataFrame(cells.xs(name))
             gap = own[sample] - own[[one for one in clean(evidence) if one in own]].mean(axis=1)
             values = gap.dropna().to_numpy(float)
-            if len(values) < 3:
+            if len(values) < ENOUGH:
                 continue
             mean, least, most = limits(values)
             if least > 0 or most < 0:
@@ -290,7 +294,7 @@ def _twins(evidence: Evidence) -> list[Statement]:
     parts = []
     for name in [one for one in names if one in cells.index.get_level_values(0)]:
         values = (cells.loc[name][known[0]] - cells.loc[name][known[1]]).dropna().to_numpy(float)
-        if len(values) < 3:
+        if len(values) < ENOUGH:
             continue
         mean, least, most = limits(values)
         parts.append(
@@ -318,10 +322,10 @@ def _beside(evidence: Evidence) -> list[Statement]:
         if not products or not sound or not float(cells[products].sum().sum()):
             continue
         gap = (cells[products].mean(axis=1) - cells[sound].mean(axis=1)).dropna().to_numpy(float)
-        if len(gap) < 3:
+        if len(gap) < ENOUGH:
             continue
         mean, least, most = limits(gap)
-        values = {
+        values: dict[str, Any] = {
             "fault": evidence.name(fault), "products": products, "controls": sound,
             "by": size(mean, signed=True), "least": size(least, signed=True),
             "most": size(most, signed=True), "n": len(gap),

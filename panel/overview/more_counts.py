@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 
 from ...forms.questions.question_types import Kind
@@ -46,7 +48,7 @@ def _noted(evidence: Evidence) -> list[Statement]:
     rows = evidence.rows(names, everybody=True)
     if rows.empty or evidence.replicates < 2:
         return []
-    cups = rows.groupby(["sample", "attribute"], observed=True).size()
+    cups = Counter(zip(rows["sample"].astype(str), rows["attribute"].astype(str), strict=True))
     listed: list[Sentence] = []
     for (sample, name), own in rows[rows["score"] > 0].groupby(
         ["sample", "attribute"], observed=True
@@ -56,7 +58,7 @@ def _noted(evidence: Evidence) -> list[Statement]:
         listed.append(
             sentence("overview.noted_of" if len(own) > 1 else "overview.noted_once",
                      bottle=str(sample), fault=evidence.name(str(name)), k=len(own),
-                     n=int(cups[sample, name]), each=each, who=str(who.index[0]),
+                     n=cups[str(sample), str(name)], each=each, who=str(who.index[0]),
                      severity=size(float(own["score"].mean())))
         )  # fmt: skip
     if not listed or len(listed) > MOST:

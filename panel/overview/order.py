@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 LEANS = 0.5
 """Points by which the maker's favourite stands further out than for the others (no source)."""
+SHOWN = 3
+"""Steps down from the first bottle; of more, the widest and the narrowest alone are told."""
 ALIKE = 0.25
 """Points in quality below which no order is told (no source)."""
 
@@ -63,6 +65,8 @@ def _order(evidence: Evidence, budget: Budget, own: list[Gap]) -> Statement:
     top = str(means.index[0])
     steps = sorted((one for one in own if top in (one.high, one.low)), key=lambda one: -one.by)
     rest = [one for one in own if one not in steps] if len(means) == 3 else []
+    if len(steps) > SHOWN:  # the last, and the one that comes next
+        steps = [steps[0], steps[-1]]
     return said(
         key, SURE, (QUALITY, *map(str, means.index)), listed=listed,
         steps=joined([_step(one) for one in (*steps, *rest)]),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from ..base.words import sentence
 from ..findings.evidence import Evidence
 from ..findings.statement import Statement, joined
@@ -22,8 +24,8 @@ def statements(evidence: Evidence) -> list[Statement]:
     rows = rows.assign(
         assessor=rows["assessor"].astype(str), attribute=rows["attribute"].astype(str)
     )
-    asked = evidence.rows(names).groupby("sample", observed=True)
-    sheets = asked[["assessor", "replicate"]].apply(lambda own: len(own.drop_duplicates()))
+    cups = rows[["sample", "assessor", "replicate"]].drop_duplicates()
+    sheets = Counter(cups["sample"].astype(str))
     given = rows[rows["score"] > 0]
     givers = given.groupby("attribute", observed=True)["assessor"].agg(["nunique", "size"])
     lone = givers.index[(givers["nunique"] == 1) & (givers["size"] > 1)]
@@ -32,7 +34,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         who = own["assessor"].value_counts()
         values = {
             "bottle": str(sample), "word": evidence.name(str(name)), "k": int(who.sum()),
-            "n": int(sheets[sample]), "people": len(who), "of": len(evidence.counted),
+            "n": sheets[str(sample)], "people": len(who), "of": len(evidence.counted),
             "who": str(who.index[0]),
         }  # fmt: skip
         if len(who) >= SHARED:

@@ -90,7 +90,7 @@ def _table(evidence: Evidence, names: list[str]) -> pd.DataFrame:
     inner = cells.agg(["size", "var"])
     twice = inner[inner["size"] > 1]
     weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
-    repeats = np.sqrt(weighted / (twice["size"] - 1).groupby(level=0).sum())
+    repeats = (weighted / (twice["size"] - 1).groupby(level=0).sum()) ** 0.5
     centred = means - means.groupby(level=["assessor", "attribute"]).transform("mean")
     spread = means.groupby(level=["assessor", "attribute"]).std().groupby(level=0).mean()
     made = []
@@ -111,7 +111,7 @@ def _table(evidence: Evidence, names: list[str]) -> pd.DataFrame:
         made.append(
             (str(code), len(own), float(own["score"].mean()), float(spread.get(code, np.nan)),
              float(repeats.get(code, np.nan)),
-             float(both.corr().iloc[0, 1]) if moves else np.nan, *ends)
+             float(np.corrcoef(both.to_numpy(float).T)[0, 1]) if moves else np.nan, *ends)
         )  # fmt: skip
     return pd.DataFrame(made, columns=list(COLUMNS))
 
@@ -165,7 +165,7 @@ def _by_attribute(evidence: Evidence) -> list[Statement]:
     if twice.empty or len(_names(evidence)) < 2:
         return []
     weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
-    each = np.sqrt(weighted / (twice["size"] - 1).groupby(level=0).sum()).sort_values()
+    each = ((weighted / (twice["size"] - 1).groupby(level=0).sum()) ** 0.5).sort_values()
     worst, best = str(each.index[-1]), str(each.index[0])
     steps = twice.xs(worst)
     steps = steps.assign(step=(steps["first"] - steps["last"]).abs())
@@ -173,8 +173,11 @@ def _by_attribute(evidence: Evidence) -> list[Statement]:
     steps = steps.sort_values("step", ascending=False, kind="stable").head(2)
     listed = [
         sentence("overview.single_step", assessor=str(who), bottle=str(bottle),
-                 first=f"{row['first']:g}", second=f"{row['last']:g}")
-        for (who, bottle), row in steps.iterrows()
+                 first=f"{first:g}", second=f"{second:g}")
+        for who, bottle, first, second in zip(
+            steps.index.get_level_values(0), steps.index.get_level_values(1),
+            steps["first"], steps["last"], strict=True,
+        )
     ]  # fmt: skip
     return [
         said("repeats_least_steps" if listed else "repeats_least", REPEATS, (worst, best),

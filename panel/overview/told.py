@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..base.words import sentence
 from ..findings.statement import Statement
 
-SURE, QUALITY_, REPEATS, KNOWN, NEXT = "sure", "preferred", "repeats", "known", "next"
+SURE, QUALITY_, REPEATS, KNOWN, NEXT = "sure", "preferred", "repeats", "known", "advice"
 DIFFER, SWEETNESS, WORDS, FAULTS = "differ", "sweetness", "aroma", "faults"
 """Keys of the report's sections that these sentences stand in."""
 

@@ -53,7 +53,6 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     chapters.sure,
     named.section,
     decide.advice,
-    chapters.next_steps,
     asked.section,
     differ.section,
     chapters.preferred,
@@ -168,6 +167,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         statements=tuple(statements),
         few=few_people,
         question="" if few_people else settings.question,
+        bottles=len(context.products),
     )
 
 

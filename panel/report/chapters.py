@@ -11,15 +11,16 @@ from ..base.words import say, sentence
 from ..findings.evidence import QUALITY
 from ..overview import known_cups, steadiness
 from ..overview.gaps import size
-from ..overview.told import KNOWN, NEXT, QUALITY_, REPEATS, SURE
+from ..overview.told import KNOWN, QUALITY_, REPEATS, SURE
 from .context import Context
 from .parts import Block, Grid, Line, Picture, Points, Section, method
 
 if TYPE_CHECKING:
     import pandas as pd
 
-DRAWN = 6
-"""Attributes in the figure of the first page: it leaves room for the rest."""
+DRAWN, MANY = 6, 4
+"""Attributes in the figure of the first page, and in one of more than `MANY` bottles two fewer:
+it leaves room for the rest."""
 
 
 def sure(context: Context) -> Section | None:
@@ -42,9 +43,10 @@ def _short_figure(context: Context) -> list[Block]:
     if isinstance(found, AnalysisError) or len(context.products) < 2:
         return []
     lines = [name for name in context.attributes(Kind.LINE) if name in found.attributes]
+    most = DRAWN if len(context.products) <= MANY else DRAWN - 2
     shown = [one.about for one in context.findings.budget.claimed("scale") if one.about in lines]
-    drawn = [*shown[: DRAWN - 1], *([QUALITY] if QUALITY in lines else [])]
-    drawn = list(dict.fromkeys(drawn)) or lines[:DRAWN]
+    drawn = [*shown[: most - 1], *([QUALITY] if QUALITY in lines else [])]
+    drawn = list(dict.fromkeys(drawn)) or lines[:most]
     means = context.inside(found.means())
     means = means[means["attribute"].isin(drawn)]
     means = means.sort_values("attribute", key=lambda own: own.map(drawn.index), kind="stable")
@@ -67,23 +69,13 @@ def _short_figure(context: Context) -> list[Block]:
     return context.picture(draw)
 
 
-def _points(
-    context: Context, key: str, title: Line, *more: Block, **kept: object
-) -> Section | None:
-    said = context.said(key)
-    if not said:
-        return None
-    return Section(key=key, title=title, blocks=(Points(said), *more), **kept)
-
-
 def preferred(context: Context) -> Section | None:
     """Say what the panel prefers beyond the order: taste, and where the maker leans."""
-    return _points(context, QUALITY_, sentence("overview.preferred"))
-
-
-def next_steps(context: Context) -> Section | None:
-    """Say what would settle more, after the step on the first page."""
-    return _points(context, NEXT, sentence("overview.next"))
+    said = context.said(QUALITY_)
+    if not said:
+        return None
+    title = sentence("overview.preferred")
+    return Section(key=QUALITY_, title=title, blocks=(Points(said),))
 
 
 def repeats(context: Context) -> Section | None:

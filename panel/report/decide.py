@@ -75,7 +75,7 @@ def section(context: Context) -> Section | None:
 
 def advice(context: Context) -> Section | None:
     """Say what the verdicts allow, what the tasters would do, and what care a bottle needs."""
-    said = context.said("decide")
+    said = (*context.said("decide"), *context.beyond("advice"))
     more = (*_advised(context), *_care(context))
     if not said and not more:
         return None

@@ -119,7 +119,7 @@ def _tests(context: Context, found: Anova) -> pd.DataFrame:
         sds = [parts.get(one, float("nan")) for one in ("assessor", "assessor:sample", "residual")]
         own = cells[cells["attribute"] == name]
         far = own.loc[own["studentised"].abs().idxmax()] if len(own) else None
-        last = (None, None, float("nan"))
+        last: tuple[str | None, str | None, float] = (None, None, float("nan"))
         if far is not None:
             last = (str(far["assessor"]), str(far["sample"]), float(far["p_adjusted"]))
         rows.append([*np.sqrt(np.clip(sds, 0.0, None)), *last])

@@ -12,7 +12,13 @@ from ..base.words import begun, say
 from .parts import Grid, Line, Lines, Picture, Points, Report
 
 if TYPE_CHECKING:
+    import pandas as pd
     from jinja2 import Environment
+
+
+LEAST = 14
+"""Letters for which the narrowest column of the table of bottles has room, shares of the others
+being by their longest cell."""
 
 
 def html(report: Report, mark: str) -> str:
@@ -58,7 +64,15 @@ def _environment(report: Report) -> Environment:
     def kind(block: Any) -> str:
         return kinds[type(block)]
 
-    environment.filters.update(line=line, cell=cell, kind=kind)
+    def shares(frame: pd.DataFrame) -> list[int]:
+        """Share the width of a table out by its columns' longest cells: rows become low."""
+        longest = [
+            max(LEAST, *(len(cell(one)) for one in frame.iloc[:, place]))
+            for place in range(frame.shape[1])
+        ]
+        return [round(100 * one / sum(longest)) for one in longest]
+
+    environment.filters.update(line=line, cell=cell, kind=kind, shares=shares)
     environment.globals.update(word=word)
     return environment
 

@@ -119,6 +119,8 @@ class Report:
         Whether this is the report of one to three assessors: one page, then an appendix.
     question : str
         As it was asked, where no section says it.
+    bottles : int
+        Bottles in the table of the first page.
     """
 
     title: Line
@@ -129,6 +131,7 @@ class Report:
     statements: tuple[Statement, ...] = ()
     few: bool = False
     question: str = ""
+    bottles: int = 0
 
     @property
     def page_end(self) -> str:

@@ -422,7 +422,7 @@ def expected(demo, everybody, scores, complete) -> Cells:
     for place, head in enumerate(("release", "rest first", "blend", "hold back"), start=1):
         for bottle in BOTTLES:
             k = int(((advice["sample"] == bottle) & (advice["score"] == place)).sum())
-            want["decide", "release", bottle, head] = str(k)
+            want["advice", "release", bottle, head] = str(k)
     return want
 
 
