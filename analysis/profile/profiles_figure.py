@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+FRAME = 0.9
+"""Inches of height for axis and key."""
+
+
 @in_look
 def draw_profiles(
     means: pd.DataFrame,
@@ -52,7 +56,7 @@ def draw_profiles(
     """
     attributes = list(dict.fromkeys(means["attribute"]))
     called = names or {}
-    axes = field(axes, 7.2, 0.9 + 0.2 * len(attributes) * (1 + 0.42 * len(samples)))
+    axes = field(axes, 7.2, FRAME + len(attributes) * _row(len(samples)))
     for one in side_by_side(means, samples, attributes, 0.72):
         axes.hlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.4)
         axes.plot(
@@ -84,3 +88,16 @@ def draw_profiles(
     without_frame(axes)
     key_of(axes, "below", ncols=min(len(samples), 4))
     return whole(axes)
+
+
+def _row(samples: int) -> float:
+    return 0.2 * (1 + 0.42 * samples)
+
+
+def fitting(samples: int, height: float) -> int:
+    """Return how many attributes such a figure of so many inches has room for.
+
+    >>> fitting(3, 2.8), fitting(6, 2.3)
+    (4, 1)
+    """
+    return int((height - FRAME) / _row(samples))

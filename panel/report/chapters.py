@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.profile.profiles_figure import draw_profiles
+from ...analysis.profile.profiles_figure import draw_profiles, fitting
 from ...forms.questions.question_types import Kind
 from ..base.words import say, sentence
 from ..findings.evidence import QUALITY
@@ -18,9 +18,11 @@ from .parts import Block, Grid, Line, Picture, Points, Section, method
 if TYPE_CHECKING:
     import pandas as pd
 
-DRAWN, MANY = 6, 4
-"""Attributes in the figure of the first page, and in one of more than `MANY` bottles two fewer:
-it leaves room for the rest."""
+ROOM, ROOM_OF_MANY, MANY = 2.8, 2.3, 4
+"""Inches of height that the first page has for its figure, and with more than `MANY` bottles:
+printed a little smaller its letters still have 7 pt."""
+FEWEST = 2
+"""Attributes in that figure at least."""
 
 
 def sure(context: Context) -> Section | None:
@@ -43,7 +45,8 @@ def _short_figure(context: Context) -> list[Block]:
     if isinstance(found, AnalysisError) or len(context.products) < 2:
         return []
     lines = [name for name in context.attributes(Kind.LINE) if name in found.attributes]
-    most = DRAWN if len(context.products) <= MANY else DRAWN - 2
+    room = ROOM if len(context.products) <= MANY else ROOM_OF_MANY
+    most = max(FEWEST, fitting(len(context.products), room))
     shown = [one.about for one in context.findings.budget.claimed("scale") if one.about in lines]
     drawn = [*shown[: most - 1], *([QUALITY] if QUALITY in lines else [])]
     drawn = list(dict.fromkeys(drawn)) or lines[:most]

@@ -36,6 +36,21 @@ def test_statements_that_share_a_line_are_written_as_one():
     ]
 
 
+def test_a_line_that_would_be_too_long_names_alone_what_it_is_about():
+    shared = {"box": "findings.box_noted", "rank": 3, "section": "faults"}
+    frame = len("Noted by too few to hold a bottle back: ; y.")
+
+    def line(letters: int) -> str:
+        first = made(brief="x" * (letters - frame), name="cloudy", **shared)
+        return str(in_short([first, made(brief="y", name="clear", **shared)])[0][1])
+
+    assert len(line(420)) == 420
+    assert line(421) == (
+        "Faults were noted by too few to hold a bottle back: cloudy, clear. Which and by how many, "
+        "says the table of bottles."
+    )
+
+
 def test_a_hint_never_enters_the_box():
     with pytest.raises(ValueError, match="no place in the box"):
         made(kind="hint", rank=1)
