@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
-from ..findings import tainted
+from ..findings import balance, tainted
 from ..findings.budget import Budget
-from ..findings.evidence import QUALITY, Evidence
+from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.power import detectable
 from ..findings.statement import Line, Statement
 from .bottles_apart import alone_in_two, crossed, level
@@ -14,6 +14,7 @@ from .gaps import gaps, size
 from .known_cups import clean
 from .order import marks
 from .sizes import told_leads
+from .steadiness import least_repeated
 from .told import NEXT, SURE, said
 
 
@@ -57,7 +58,28 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         found.append(sentence("overview.step_tank", n=len(tanks) + 1, tanks=len(tanks)))
     if evidence.products and not evidence.attributes(Kind.FAULTS):
         found.append(sentence("overview.step_faults"))
-    return found
+    return [*found, *_blends(evidence), *_reference(evidence)]
+
+
+def _blends(evidence: Evidence) -> list[Line]:
+    """Try beside each other what more than half found too sweet and what nobody did."""
+    if BALANCE not in set(evidence.scores["attribute"]):
+        return []
+    rows = balance.counts(evidence).to_dict("records")
+    held = tainted.held(evidence)
+    off = [(str(row["sample"]), balance.standing(row)) for row in rows]
+    off = [(name, how) for name, how in off if how in ("sweet", "dry") and name not in held]
+    return [
+        sentence(f"overview.step_blend_{how}", bottles=names, n=len(names))
+        for how in ("sweet", "dry")
+        if (names := [name for name, own in off if own == how])
+    ]
+
+
+def _reference(evidence: Evidence) -> list[Line]:
+    """Name the attribute for which a reference would help most."""
+    name = least_repeated(evidence)
+    return [sentence("overview.step_reference", attribute=evidence.name(name))] if name else []
 
 
 def _price(evidence: Evidence, budget: Budget) -> list[Statement]:

@@ -156,16 +156,32 @@ def _repeats(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:
     ]  # fmt: skip
 
 
-def _by_attribute(evidence: Evidence) -> list[Statement]:
-    """Name the attribute that is repeated least, with its widest single steps."""
+def _scatters(evidence: Evidence) -> pd.DataFrame:
+    """Return size, variance, first and last mark of each cell that was marked twice or more."""
     rows = _cells(evidence)
     marks = rows.groupby(["attribute", "assessor", "sample"], observed=True)["score"]
     inner = marks.agg(["size", "var", "first", "last"])
-    twice = inner[inner["size"] > 1]
+    return inner[inner["size"] > 1]
+
+
+def _by_size(twice: pd.DataFrame) -> pd.Series:
+    """Return each attribute's standard deviation of one mark around the own mean, least first."""
+    weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
+    return ((weighted / (twice["size"] - 1).groupby(level=0).sum()) ** 0.5).sort_values()
+
+
+def least_repeated(evidence: Evidence) -> str:
+    """Name the attribute in which own marks scatter most; "" where nothing was marked twice."""
+    twice = _scatters(evidence)
+    return "" if twice.empty or len(_names(evidence)) < 2 else str(_by_size(twice).index[-1])
+
+
+def _by_attribute(evidence: Evidence) -> list[Statement]:
+    """Name the attribute that is repeated least, with its widest single steps."""
+    twice = _scatters(evidence)
     if twice.empty or len(_names(evidence)) < 2:
         return []
-    weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
-    each = ((weighted / (twice["size"] - 1).groupby(level=0).sum()) ** 0.5).sort_values()
+    each = _by_size(twice)
     worst, best = str(each.index[-1]), str(each.index[0])
     steps = twice.xs(worst)
     steps = steps.assign(step=(steps["first"] - steps["last"]).abs())

@@ -816,6 +816,18 @@ def a_nought_has_its_interval(told: Told) -> Iterator[str]:
             yield line
 
 
+ONE_PAGE = 6200
+"""Letters of head, box, table of bottles and how sure that stand on one printed A4 page beside the
+figure: seen with six bottles of long names (Chromium, 26 November 2026)."""
+
+
+def letters_of_first_page(told: Told) -> int:
+    """Count the letters of the first page."""
+    parts = [told.parts[key] for key in ("head", "short", "decide", "sure") if key in told.parts]
+    cells = [cell for part in parts for table in part.tables for row in table for cell in row]
+    return sum(map(len, [*cells, *(line for part in parts for line in part.lines + part.heads)]))
+
+
 def broken(told: Told) -> list[str]:
     """Return every rule that a report breaks, with what breaks it."""
     found = []

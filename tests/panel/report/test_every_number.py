@@ -17,7 +17,7 @@ import overview_again
 import page_again
 from claims_again import PAIRS
 from page_again import BOTTLES, KINDS, Again
-from report_rules import Told
+from report_rules import ONE_PAGE, Told, letters_of_first_page
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 KIND = re.compile("|".join(KINDS.values()))
@@ -148,6 +148,10 @@ def test_every_number_in_a_sentence_is_worked_out_or_of_a_stated_kind(page, part
             assert stated == pytest.approx([float(one) for one in own], abs=0.1001)
         told = power.sub("", without_lead(line, again))
         assert unaccounted(told, parts) == [], line
+
+
+def test_the_first_page_is_one_page(page):
+    assert letters_of_first_page(page) <= ONE_PAGE
 
 
 def test_every_part_that_is_worked_out_stands_on_the_page(page, parts):

@@ -15,7 +15,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from corpus_phrases import holds
 from note_sessions import reported_note
-from report_rules import Told, broken
+from report_rules import ONE_PAGE, Told, broken, letters_of_first_page
 
 TOOLS = Path(__file__).parents[2] / "tools"
 FINDINGS = tomllib.loads((TOOLS / "note_findings_of_panels.toml").read_text("utf-8"))
@@ -54,3 +54,8 @@ def test_four_fifths_of_the_findings_stand_there_and_none_is_contradicted(told, 
 def test_the_outsiders_rules_are_kept(told, number: int):
     # Rule 87 asks for numbers beside a percentage; alcohol is no share of people.
     assert [one for one in broken(told(number)) if "rule 87:" not in one] == []
+
+
+@pytest.mark.parametrize("number", NOTES)
+def test_the_first_page_is_one_page(told, number: int):
+    assert letters_of_first_page(told(number)) <= ONE_PAGE
