@@ -16,14 +16,16 @@ from report_rules import Told
 
 FEW = (1, 2, 3, 21, 22, 31, 32)
 """Those with two or three assessors."""
-FOLDERS = {number: f"notes/{number}" for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32)} | {
-    3: "sealed/notes/3"
-}
+FOLDERS = {
+    number: f"notes/{number}" for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36)
+} | {3: "sealed/notes/3"}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
 
-OWN_WORDS = ("chalky", "nutty", "malty", "grassy")
+DISLIKES = ("dislikes", "not my style", "do not list")
+"""What somebody who does not like the style wrote."""
+OWN_WORDS = ("chalky", "nutty", "malty", "grassy", "butter")
 """Words of the sheets that our vocabulary has not, or by another name."""
 
 
@@ -82,9 +84,7 @@ def recipe(number: int) -> tuple[Any, ...]:
         {
             "id": row["assessor"],
             "role": row["role"],
-            "taste": "disliker"
-            if "dislikes" in row["note"] or "not my style" in row["note"]
-            else "",
+            "taste": "disliker" if any(one in row["note"] for one in DISLIKES) else "",
         }
         for row in _rows(number, "assessors")
     ]
