@@ -303,7 +303,11 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
             continue
         p = float(shown.loc[shown["assessor"] == name, "p"].min())
         adjusted = min(p * max(found.n_tests, 1) * WHOLE / ASSESSORS, WHOLE)
-        lines = [line for line in found.advice(str(name)) if line.key != "assessors.hints"]
+        lines = [
+            _in_words(evidence, line)
+            for line in found.advice(str(name))
+            if line.key != "assessors.hints"
+        ]
         if name in cleared:
             lines = [sentence("findings.exchanged_assessor", assessor=str(name))]
         said += [
@@ -338,6 +342,16 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         every = not claimed
         said.append(_each("slopes_all" if every else "slopes", n=len(open_), attributes=listed))
     return said
+
+
+def _in_words(evidence: Evidence, line: Sentence) -> Sentence:
+    """Write people's names where a sentence of the comparison holds an attribute's key."""
+    asked = set(evidence.attributes(Kind.LINE, Kind.CATEGORY))
+    values = [
+        (key, evidence.name(value) if isinstance(value, str) and value in asked else value)
+        for key, value in line.values
+    ]
+    return replace(line, values=tuple(values))
 
 
 def _hinted(found: Assessors) -> pd.DataFrame:

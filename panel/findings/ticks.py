@@ -140,7 +140,9 @@ def _of_question(
         told = [line for line in listed if line]
         if told:
             said.append(_described("words_given", section, rank=RANK + 1, listed=joined(told)))
-    never = [evidence.name(str(name)) for name in names if not table[name].any()]
+    rows = evidence.rows(names)
+    ever = set(rows.loc[rows["score"] > 0, "attribute"].astype(str))
+    never = [evidence.name(name) for name in names if name in table and name not in ever]
     if never:
         said.append(_described("words_never", section, n=len(never), words=never))
     return said

@@ -24,6 +24,8 @@ AGAINST = 4
 """Of so many assessors one may go the other way, where a gap is called a lead (no source)."""
 NAMED = 3
 """So many who go the other way are named."""
+CARRIES = 0.25
+"""Share of a gap that one assessor carries, from which it is told (no source)."""
 KEPT = "overview.gaps"
 
 
@@ -152,6 +154,26 @@ def leads(evidence: Evidence, budget: Budget) -> list[Gap]:
         if one.attribute not in found or one.by > found[one.attribute].by:
             found[one.attribute] = one
     return sorted(found.values(), key=lambda one: -one.least / one.by)
+
+
+def besides(evidence: Evidence, budget: Budget) -> list[Gap]:
+    """Return the further gaps that stand clear of 0 and are neither claimed nor the widest."""
+    first = leads(evidence, budget)
+    return [
+        one for one in gaps(evidence, budget) if one.clear and not one.claimed and one not in first
+    ]
+
+
+def carried(evidence: Evidence, one: Gap) -> tuple[str, float] | None:
+    """Return who carries a quarter of a gap or more, and what is left of it without."""
+    wide = evidence.wide([one.attribute])[one.attribute]
+    own = (wide[one.high] - wide[one.low]).dropna()
+    if len(own) < FEWEST:
+        return None
+    left = {str(code): float(own.drop(code).mean()) for code in own.index}
+    code = min(left, key=lambda who: left[who])
+    whole = float(own.mean())
+    return (code, left[code]) if whole - left[code] >= CARRIES * whole > 0 else None
 
 
 def written(evidence: Evidence, one: Gap) -> Sentence:

@@ -125,7 +125,9 @@ def statements(evidence: Evidence) -> list[Statement]:
 
 def sure_noses(evidence: Evidence) -> list[str]:
     """Name who found every spike in every cup and noted nothing in the clean ones."""
-    return [one.code for one in noses(evidence) if one.cups == one.found > 0 == one.false]
+    return [
+        one.code for one in noses(evidence) if one.cups == one.found > 0 == one.false and one.sound
+    ]
 
 
 def _whole(evidence: Evidence) -> list[Statement]:
@@ -308,7 +310,7 @@ def _twins(evidence: Evidence) -> list[Statement]:
 
 
 def _beside(evidence: Evidence) -> list[Statement]:
-    """Set the severity that bottles got beside that of the sound control, within assessors."""
+    """Set the severity that each bottle got beside that of the sound control and of the spike."""
     if not evidence.products or not clean(evidence):
         return []
     rows = ticked(evidence)
@@ -316,33 +318,36 @@ def _beside(evidence: Evidence) -> list[Statement]:
     for fault in evidence.attributes(Kind.FAULTS):
         own = rows[rows["attribute"] == fault]
         cells = own.pivot_table(index="assessor", columns="sample", values="score", observed=True)
-        products = [name for name in evidence.products if name in cells]
         sound = [name for name in clean(evidence) if name in cells]
         there = [name for name, put in spiked(evidence).items() if put == fault and name in cells]
-        if not products or not sound or not float(cells[products].sum().sum()):
+        noted_in = [
+            name for name in evidence.products if name in cells and float(cells[name].sum()) > 0
+        ]
+        parts = [
+            sentence("overview.beside_one", bottle=name, **_apart(cells, name, sound))
+            for name in noted_in
+            if sound and (cells[name] - cells[sound].mean(axis=1)).count() >= ENOUGH
+        ]
+        if not parts:
             continue
-        gap = (cells[products].mean(axis=1) - cells[sound].mean(axis=1)).dropna().to_numpy(float)
-        if len(gap) < ENOUGH:
-            continue
-        mean, least, most = limits(gap)
         values: dict[str, Any] = {
-            "fault": evidence.name(fault), "products": products, "controls": sound,
-            "by": size(mean, signed=True), "least": size(least, signed=True),
-            "most": size(most, signed=True), "n": len(gap),
-            "m": len(products),
+            "fault": evidence.name(fault), "controls": sound, "listed": joined(parts)
         }  # fmt: skip
-        key = "beside_clean" if least <= 0 else "beside_clean_more"
+        key = "beside_clean"
         if there:
-            lift = (cells[there].mean(axis=1) - cells[sound].mean(axis=1)).dropna().to_numpy(float)
-            spike, low, high = limits(lift)
-            values |= {
-                "spike": size(spike, signed=True), "low": size(low, signed=True),
-                "high": size(high, signed=True), "spiked": there,
-            }  # fmt: skip
-            key += "_spiked"
+            values |= {"spiked": there, **_apart(cells, there[0], sound)}
+            key = "beside_clean_spiked"
         place = SURE if fault in worthless(evidence) else KNOWN
-        made.append(said(key, place, (fault, *products), **values))
+        made.append(said(key, place, (fault, *noted_in), **values))
     return made
+
+
+def _apart(cells: pd.DataFrame, sample: str, sound: list[str]) -> dict[str, Any]:
+    """Return how far one cup stands above the sound ones, with limits and their number."""
+    gap = (cells[sample] - cells[sound].mean(axis=1)).dropna().to_numpy(float)
+    mean, least, most = limits(gap)
+    ends = {"least": size(least, signed=True), "most": size(most, signed=True)}
+    return {"by": size(mean, signed=True), "n": len(gap), **ends}
 
 
 def _practice(evidence: Evidence) -> list[Statement]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import combinations
 
 import numpy as np
 
@@ -11,15 +12,65 @@ from ..base.words import Sentence, sentence
 from ..findings.evidence import BALANCE, Evidence
 from ..findings.statement import Statement, joined
 from .gaps import size
-from .told import FAULTS, SWEETNESS, said
+from .told import FAULTS, REPEATS, SWEETNESS, said
 
+ALONE, OTHERS, SHOWN = 0.3, 4.0, 3
+"""Share of the scale by which one assessor sets two bottles apart in every tasting, while the
+others' mean is less than one in so many of it; so many are told (no source)."""
+FEWEST = 4
+"""Assessors from whom on it is told."""
 MOST = 6
 """Faults in bottles that are told by sheet."""
 
 
 def statements(evidence: Evidence) -> list[Statement]:
     """Count the sheets of sweet and dry, and those with a fault, with who wrote them."""
-    return [*_balance(evidence), *_noted(evidence)]
+    return [*_balance(evidence), *_noted(evidence), *_never(evidence), *_alone(evidence)]
+
+
+def _never(evidence: Evidence) -> list[Statement]:
+    """Name the faults that were asked and noted in no cup."""
+    names = evidence.attributes(Kind.FAULTS)
+    rows = evidence.rows(names, everybody=True, controls=True)
+    ever = set(rows.loc[rows["score"] > 0, "attribute"].astype(str))
+    never = [evidence.name(name) for name in names if name not in ever]
+    if not never or not ever or len(never) > MOST:
+        return []
+    return [said("faults_never", FAULTS, listed=never, n=len(never))]
+
+
+def _alone(evidence: Evidence) -> list[Statement]:
+    """Tell who sets two bottles far apart in every tasting, where the others do not."""
+    found = []
+    names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+    rows = evidence.rows(names)
+    if evidence.replicates < 2 or len(evidence.counted) < FEWEST:
+        return []
+    keys = ["attribute", "assessor", "replicate"]
+    cells = rows.pivot_table(index=keys, columns="sample", values="score", observed=True)
+    for first, second in combinations([one for one in evidence.products if one in cells], 2):
+        gap = (cells[first] - cells[second]).dropna()
+        for name in names:
+            if name not in gap.index.get_level_values(0):
+                continue
+            own = gap.xs(name).groupby(level=0).agg(["min", "max", "mean", "size"])
+            span = evidence.question(name).high - evidence.question(name).low
+            for code, low, high, mean, n in own.itertuples():
+                rest = float(own.drop(code)["mean"].mean()) if len(own) > 1 else 0.0
+                same = n > 1 and (low > 0 or high < 0)
+                alone = abs(mean) >= ALONE * span and abs(rest) <= abs(mean) / OTHERS
+                if same and alone and len(own) >= FEWEST:
+                    found.append((abs(mean) / span, str(code), name, first, second, mean, rest))
+    parts = []
+    for _, code, name, first, second, mean, rest in sorted(found, reverse=True)[:SHOWN]:
+        pair = (first, second) if mean > 0 else (second, first)
+        way = 1 if mean > 0 else -1
+        parts.append(
+            sentence("overview.alone_of", assessor=code, attribute=evidence.name(name),
+                     high=pair[0], low=pair[1], by=size(abs(mean)),
+                     rest=size(way * rest, signed=True))
+        )  # fmt: skip
+    return [said("alone", REPEATS, listed=joined(parts))] if parts else []
 
 
 def _balance(evidence: Evidence) -> list[Statement]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from scipy.stats import binom
+
+from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings import balance, tainted
@@ -16,6 +19,9 @@ from .order import marks
 from .sizes import told_leads
 from .steadiness import least_repeated
 from .told import NEXT, SURE, said
+
+SETS = 24
+"""Sets of the triangle test that is proposed."""
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
@@ -58,7 +64,25 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         found.append(sentence("overview.step_tank", n=len(tanks) + 1, tanks=len(tanks)))
     if evidence.products and not evidence.attributes(Kind.FAULTS):
         found.append(sentence("overview.step_faults"))
-    return [*found, *_blends(evidence), *_reference(evidence)]
+    return [*found, *_triangle(evidence, budget), *_blends(evidence), *_reference(evidence)]
+
+
+def _triangle(evidence: Evidence, budget: Budget) -> list[Line]:
+    """Propose a triangle test of two bottles in which nothing is shown."""
+    if len(evidence.compared) != 2 or budget.claimed("scale", "balance", "word", "overall"):
+        return []
+    first, second = evidence.compared
+    return [sentence("overview.step_triangle", first=first, second=second, sets=SETS,
+                     right=right_of(SETS), chance=SETS // 3)]  # fmt: skip
+
+
+def right_of(sets: int) -> int:
+    """Return the fewest right answers of a triangle test that chance gives in at most 5 %.
+
+    >>> right_of(24)  # ISO 4120: 13 of 24 at 5 %
+    13
+    """
+    return next(k for k in range(sets + 1) if float(binom.sf(k - 1, sets, 1 / 3)) <= ALPHA)
 
 
 def _blends(evidence: Evidence) -> list[Line]:

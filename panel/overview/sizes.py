@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from ...analysis.core.options import ALPHA
+from ..base.words import sentence
 from ..findings.budget import Budget
 from ..findings.evidence import SCALED, Evidence
-from ..findings.statement import Statement, joined
-from .gaps import Gap, gaps, leads, written
+from ..findings.statement import Line, Statement, joined
+from .gaps import Gap, besides, carried, gaps, leads, size, written
 from .told import DIFFER, SURE, said
 
 MOST = 6
@@ -17,7 +18,12 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Sum up on the first page, then say who goes along, and name the leads."""
     if len(evidence.compared) < 2 or not evidence.attributes(*SCALED) or budget.found is None:
         return []
-    return [*_summary(evidence, budget), *_along(evidence, budget), *_leads(evidence, budget)]
+    return [
+        *_summary(evidence, budget),
+        *_along(evidence, budget),
+        *_leads(evidence, budget),
+        *_besides(evidence, budget),
+    ]
 
 
 def told_leads(evidence: Evidence, budget: Budget) -> list[Gap]:
@@ -64,3 +70,27 @@ def _leads(evidence: Evidence, budget: Budget) -> list[Statement]:
              listed=joined([written(evidence, one) for one in found]),
              k=max(round(ALPHA * looked / 2), 1))
     ]  # fmt: skip
+
+
+def _besides(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Name the further gaps clear of 0, and whom a lead or a claimed gap rests on."""
+    made = []
+    more = sorted(besides(evidence, budget), key=lambda one: -one.least / one.by)[:MOST]
+    if more:
+        about = tuple(dict.fromkeys(one.attribute for one in more))
+        listed = joined([written(evidence, one) for one in more])
+        made.append(said("leads_besides", DIFFER, about, listed=listed, n=len(more)))
+    claimed = [one for one in gaps(evidence, budget) if one.claimed]
+    parts: list[Line] = []
+    names: list[str] = []
+    for one in [*claimed, *told_leads(evidence, budget)]:
+        found = carried(evidence, one)
+        if found is not None and len(parts) < MOST:
+            names += [one.attribute, found[0]]
+            parts.append(
+                sentence("overview.carries", attribute=evidence.name(one.attribute), high=one.high,
+                         low=one.low, by=size(one.by), who=found[0], left=size(found[1]))
+            )  # fmt: skip
+    if parts:
+        made.append(said("carried", DIFFER, tuple(dict.fromkeys(names)), listed=joined(parts)))
+    return made

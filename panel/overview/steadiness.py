@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, Evidence
-from ..findings.people import flat, judged_people
+from ..findings.habits import without
+from ..findings.people import assessors_found, flat, judged_people
 from ..findings.statement import Statement, joined
 from .gaps import leads, size
 from .told import REPEATS, SURE, said
@@ -25,6 +27,9 @@ LOOSE = 1.5
 NARROW, GOES_ALONG = 0.6, 0.7
 """Spread over bottles as a share of the others' least, and correlation with the others, from
 which a narrow scale is told as a habit (no source)."""
+AGAINST, FEWEST_BOTTLES, FEWEST_PEOPLE = 0.3, 3, 4
+"""Correlation with the others over the whole card below which, its sign turned, one goes against
+them, while without that one all others reach it; bottles and people it takes (no source)."""
 AT_END = 0.2
 """Share of marks at one end of the scale, and five at least, from which it is told."""
 FEWEST_AT_END = 5
@@ -128,6 +133,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         *_by_attribute(evidence),
         *_follows(found),
         *(_narrow(found) if telling(evidence, budget) else []),
+        *_runs_against(evidence),
         *_at_end(evidence, found),
         *_levels_of_cups(evidence, found),
         *_without(evidence, budget),
@@ -238,6 +244,48 @@ def _narrow(found: pd.DataFrame) -> list[Statement]:
              by=size(least["spread"]), least=size(rest["spread"].min()),
              most=size(rest["spread"].max()))
     ]  # fmt: skip
+
+
+def _runs_against(evidence: Evidence) -> list[Statement]:
+    """Tell who goes against the others over the whole card, where all others go together."""
+    names = _names(evidence)
+    if len(evidence.products) < FEWEST_BOTTLES or len(evidence.counted) < FEWEST_PEOPLE:
+        return []
+    whole = _table(evidence, names).set_index("assessor")["follows"]
+    whole = whole[[code in evidence.counted for code in whole.index]].dropna()
+    if len(whole) < FEWEST_PEOPLE:
+        return []
+    code = str(whole.idxmin())
+    others = evidence.wide(names)
+    rest = {name: wide.drop(code, errors="ignore") for name, wide in others.items()}
+    along = _along_without(rest)
+    shown = assessors_found(evidence)
+    named = {code} if isinstance(shown, AnalysisError) else set(
+        shown.findings.loc[shown.findings["shown"].astype(bool), "assessor"]
+    )  # fmt: skip
+    if whole[code] > -AGAINST or along.empty or along.min() < AGAINST or code in named:
+        return []
+    gap = without(evidence, [code])
+    made = [
+        said("runs_against", SURE, (code,), kind="caution", assessor=code,
+             by=coefficient(float(whole[code])), least=coefficient(float(along.min())),
+             most=coefficient(float(along.max())))
+    ]  # fmt: skip
+    return [*made, *([gap] if gap is not None else [])]
+
+
+def _along_without(cells: dict[str, pd.DataFrame]) -> pd.Series:
+    """Return how each of the others goes with the rest of them, one assessor left out."""
+    import pandas as pd
+
+    centred = pd.concat({name: wide.sub(wide.mean(axis=1), axis=0) for name, wide in cells.items()},
+                        axis="columns")  # fmt: skip
+    found = {}
+    for code in centred.index:
+        both = pd.concat([centred.loc[code], centred.drop(code).mean()], axis=1).dropna()
+        if len(both) >= FEWEST_CELLS and bool((both.std() > 0).all()):
+            found[str(code)] = float(np.corrcoef(both.to_numpy(float).T)[0, 1])
+    return pd.Series(found, dtype=float)
 
 
 def _at_end(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:

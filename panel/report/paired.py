@@ -49,6 +49,6 @@ def paired(
 
 def with_limits(row: pd.Series) -> str:
     """Write a mean with its limits, or alone where there are none or no width between them."""
-    low, high = f"{row['low']:.1f}", f"{row['high']:.1f}"
+    low, high = (f"{round(row[end], 1) + 0.0:.1f}" for end in ("low", "high"))
     between = f" ({low} – {high})" if row["low"] < row["high"] and low != high else ""
-    return f"{row['mean']:.1f}{between}"
+    return f"{round(row['mean'], 1) + 0.0:.1f}{between}"

@@ -19,7 +19,7 @@ def _gap(one: Again, kind: str, name: str, place: int) -> tuple[str, str, float,
     """Return higher and lower bottle, their gap and its limits."""
     asked = one.question(kind, name)
     a, b = PAIRS[place]
-    gap = asked.effects[a] - asked.effects[b]
+    gap = round(float(asked.effects[a] - asked.effects[b]), 9)
     half = stats.t.ppf(0.975, asked.df) * asked.se[place]
     if gap < 0:
         return BOTTLES[b], BOTTLES[a], -gap, -gap - half, -gap + half
@@ -59,22 +59,7 @@ def fragments(one: Again) -> list[str]:
                         said.append(_written(name, (high, low), (gap, least, most), told))
     looked = 3 * len(one.scaled)
     said.append(f"Of {looked} gaps looked at about {round(0.05 * looked / 2)} would look so")
-    for name in one.scaled:
-        kind = "balance" if name == "sweetness_balance" else "scale"
-        if (kind, name) in claimed:
-            continue
-        widest = None
-        for place in range(3):
-            high, low, gap, least, most = _gap(one, kind, name, place)
-            own = (one.wide(name)[high] - one.wide(name)[low]).dropna()
-            if (
-                least > 0
-                and 4 * (own < 0).sum() <= len(own)
-                and (widest is None or gap > widest[2])
-            ):
-                widest = high, low, gap, least, most
-        if widest is not None:
-            said.append(_written(name, widest[:2], widest[2:], going(one, name, *widest[:2])))
+    said += _leads(one, claimed)
     said += _order(one)
     said += _steady(one)
     said += _words(one)
@@ -99,6 +84,75 @@ def fragments(one: Again) -> list[str]:
     kept = results["methods"]["sha256"]["answers"][:16]
     said.append("answers " + " ".join(kept[at : at + 4] for at in range(0, 16, 4)))
     return said
+
+
+def _clear(one: Again) -> list[tuple[str, str, str, float, float, float]]:
+    """Return the gaps with limits clear of 0 that are not claimed, few going the other way."""
+    found = []
+    for name in one.scaled:
+        kind = "balance" if name == "sweetness_balance" else "scale"
+        told = one.pairs_claimed(kind, name) if (kind, name) in one.claimed(kind) else []
+        for place in range(3):
+            high, low, *sizes = _gap(one, kind, name, place)
+            own = (one.wide(name)[high] - one.wide(name)[low]).dropna()
+            if sizes[1] > 0 and 4 * (own < 0).sum() <= len(own) and (high, low) not in told:
+                found.append((name, high, low, *sizes))
+    return found
+
+
+def _leads(one: Again, claimed: list[tuple[str, str]]) -> list[str]:
+    """Write leads, what else stands clear of 0, and what rests much on one assessor."""
+    open_ = [gap for gap in _clear(one) if gap[0] not in {name for _, name in claimed}]
+    first = {}
+    for gap in open_:
+        if gap[0] not in first or gap[3] > first[gap[0]][3]:
+            first[gap[0]] = gap
+    leads = sorted(first.values(), key=lambda gap: -gap[4] / gap[3])[:6]
+    more = [gap for gap in _clear(one) if gap not in first.values()]
+    more = sorted(more, key=lambda gap: -gap[4] / gap[3])[:6]
+    said = [
+        _written(name, (high, low), tuple(sizes), going(one, name, high, low))
+        for name, high, low, *sizes in [*leads, *more]
+    ]
+    shown = []
+    for name in one.scaled:
+        kind = "balance" if name == "sweetness_balance" else "scale"
+        if (kind, name) in claimed:
+            pairs = one.pairs_claimed(kind, name)
+            every = [(name, *_gap(one, kind, name, place)) for place in range(3)]
+            shown += [gap for gap in every if gap[1:3] in pairs]
+    rests = []
+    for name, high, low, by, *_ in [*shown, *leads]:
+        own = (one.wide(name)[high] - one.wide(name)[low]).dropna()
+        left = {who: own.drop(who).mean() for who in own.index}
+        who = min(left, key=left.get)
+        if own.mean() - left[who] >= 0.25 * own.mean() > 0:
+            rests.append(f"{label(name)}, {high} above {low} ({plainly(by)}; {plainly(left[who])} "
+                         f"without {who})")  # fmt: skip
+    return said + rests[:6] + _alone(one)
+
+
+def _alone(one: Again) -> list[str]:
+    """Write who sets two bottles three tenths of the scale apart in every tasting, alone."""
+    found = []
+    rows = one.scores[one.scores["attribute"].isin(one.lines)]
+    wide = rows.pivot_table(
+        index=["attribute", "assessor", "replicate"], columns="sample", values="score"
+    )
+    for a, b in PAIRS:
+        gap = (wide[BOTTLES[a]] - wide[BOTTLES[b]]).dropna()
+        for name, own in gap.groupby(level="attribute"):
+            means = own.groupby(level="assessor").mean()
+            for who, mine in own.groupby(level="assessor"):
+                mean, rest = means[who], means.drop(who).mean()
+                same = len(mine) > 1 and ((mine > 0).all() or (mine < 0).all())
+                if same and abs(mean) >= 3 and abs(rest) <= abs(mean) / 4:
+                    high, low = (a, b) if mean > 0 else (b, a)
+                    others = signed(np.sign(mean) * rest)
+                    told = f"{who}, {label(name)}, {BOTTLES[high]} above {BOTTLES[low]} by "
+                    told += f"{plainly(abs(mean))} (the others {others})"
+                    found.append((abs(mean), told))
+    return [told for _, told in sorted(found, key=lambda each: -each[0])[:3]]
 
 
 def _asked(one: Again) -> int:

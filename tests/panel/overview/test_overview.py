@@ -235,6 +235,56 @@ def test_silence_in_few_cups_allows_much():
     assert known_cups.silence_allows(4) == pytest.approx(0.602, abs=5e-4)
 
 
+def card(turned: float) -> dict:
+    """Return four attributes in which bottles part, alike for three; the fourth goes `turned`."""
+    ways = {"body": (0, 2, 4), "sweetness": (1, 4, 0), "acidity": (4, 0, 1), "umami": (2, 0, 3)}
+    return {
+        name: {
+            bottle: [[3.0 + at + 0.1 * who * (-1) ** place] for who in range(3)]
+            + [[5.0 + turned * at + (1 - abs(turned)) * (place == 1)]]
+            for place, (bottle, at) in enumerate(zip("abc", way, strict=True))
+        }
+        for name, way in ways.items()
+    }
+
+
+def test_one_who_goes_along_or_nowhere_is_not_told_to_go_against():
+    # One who does is T3 of the outsider's note 33 (test_panel_notes).
+    assert not [one for one in said(card(0.8)) if "goes against the others" in one]
+    assert not [one for one in said(card(0.0)) if "goes against the others" in one]
+
+
+def test_whom_a_gap_rests_on_is_told_from_a_quarter_of_it():
+    def of(last: float) -> list[str]:
+        marks = {"body": {"a": [[6.0], [6.1], [5.9], [5.0 + last]], "b": [[5.0]] * 4}}
+        return [one for one in said(marks) if one.startswith("Resting much on one")]
+
+    # by hand: gaps 1, 1.1, 0.9 and x; without x 1.0 is left: a quarter of the mean from x = 2.34
+    assert "without A4" in of(2.4)[0]
+    assert not of(2.2)
+
+
+def test_one_who_sets_bottles_apart_alone_in_every_tasting_is_told():
+    def of(first: float, second: float, others: float = 0.0) -> list[str]:
+        marks = {"body": {"a": [[5 + others, 5.2 + others]] * 3 + [[5 + first, 5 + second]],
+                          "b": [[5.0, 5.2]] * 3 + [[5.0, 5.0]]}}  # fmt: skip
+        return [one for one in said(marks) if one.startswith("Set apart by one alone")]
+
+    assert "A4, body, a above b by 3.0" in of(3.0, 3.0)[0]
+    assert not of(2.9, 2.9)
+    assert not of(6.0, -0.1)
+    assert not of(3.0, 3.0, others=0.8)
+
+
+def test_a_triangle_test_is_proposed_for_two_bottles_not_told_apart():
+    alike = {"body": {name: [[5.0], [4.0], [5.5], [6.0]] for name in "ab"}}
+    alike["body"]["b"] = [[5.5], [3.5], [5.5], [6.5]]
+    # ISO 4120: of 24 answers 13 right are shown at 5 %
+    assert any("24 sets" in one and "13 right or more" in one for one in said(alike))
+    three = {"body": {name: [[5.0], [4.0], [5.5], [6.0]] for name in "abc"}}
+    assert not any("triangle" in one for one in said(three))
+
+
 def test_the_overview_never_claims():
     marks = steady([0.4, 0.42, 0.4, 0.65])
     found = findings_of_tables(table(marks), shuffles=199)
@@ -244,6 +294,6 @@ def test_the_overview_never_claims():
 
 
 def test_constants_are_those_of_the_document():
-    assert (gaps.FEWEST, gaps.AGAINST, gaps.NAMED) == (4, 4, 3)
+    assert (gaps.FEWEST, gaps.AGAINST, gaps.NAMED, gaps.CARRIES) == (4, 4, 3, 0.25)
     assert (order.LEANS, order.ALIKE) == (0.5, 0.25)
     assert (steadiness.LOOSE, steadiness.NARROW, steadiness.STEP) == (1.5, 0.6, 0.25)
