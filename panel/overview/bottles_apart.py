@@ -106,7 +106,7 @@ def _fair_pairs(evidence: Evidence) -> list[Statement]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Contrast:
+class FactorContrast:
     """How far one level of a factor stands above the other, over the bottles of both.
 
     `least` and `most` are 95 % t limits over `n` assessors, of whom `along` go this way and
@@ -136,7 +136,7 @@ def crossed(evidence: Evidence) -> tuple[str, str] | None:
     return None
 
 
-def contrasts(evidence: Evidence, factor: str) -> list[Contrast]:
+def contrasts(evidence: Evidence, factor: str) -> list[FactorContrast]:
     """Return the contrast of a factor of two levels in every attribute, in the card's order."""
     known = _levels(evidence)[factor]
     first, second = sorted(set(known.values()))
@@ -154,7 +154,7 @@ def contrasts(evidence: Evidence, factor: str) -> list[Contrast]:
         values = values if values.mean() >= 0 else -values
         mean, least, most = limits(values)
         made.append(
-            Contrast(attribute=name, high=high, low=low, by=mean, least=least, most=most,
+            FactorContrast(attribute=name, high=high, low=low, by=mean, least=least, most=most,
                      along=int((values > 0).sum()), against=int((values < 0).sum()),
                      n=len(values))
         )  # fmt: skip
@@ -233,7 +233,7 @@ def _interaction(evidence: Evidence, both: tuple[str, str]) -> list[Statement]:
     ]  # fmt: skip
 
 
-def _contrast(evidence: Evidence, budget: Budget, factor: str, one: Contrast) -> Sentence:
+def _contrast(evidence: Evidence, budget: Budget, factor: str, one: FactorContrast) -> Sentence:
     told = budget.of("scale", one.attribute)
     known: Mapping[str, str] = _levels(evidence)[factor]
     pairs = told.pairs if told is not None else ()

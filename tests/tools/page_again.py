@@ -61,7 +61,7 @@ KINDS = {
     "rule": r"hint has an adjusted p of at most 0\.2: at most 20 of 100|One in five|"
     r"where 50 % of the|or 33 %, two at least, at severity 2|fewer than 5 assessors|"
     r"noted in 1 %|assumed in 1 % of the answers|below 0\.5 poor, to 0\.75 moderate, to 0\.9 good|"
-    r"at most 0\.2 of 100 panels|clear of 0 and",
+    r"at most 0\.2 of 100 panels|clear of 0 (?:and|each)",
     "setting": r"2000 shuffles, seed 1|drawn again 500 times \(seed 1\)",
     "care": r"(?:at|to|:) (?:0 to )?5 °C",
 }
