@@ -10,7 +10,6 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ...catalogue import listed
 from ..questions.words import CATALOGUE, FALLBACK, say, shown
 
 _LONGEST = 500  # signs of what was found that a message repeats; the fault keeps them all
@@ -77,8 +76,10 @@ class Fault:
     def message(self, language: str = FALLBACK) -> str:
         """Say what is wrong and what to do."""
         values = {name: _short(getattr(self, name)) for name in self.__slots__}
-        parts = [part for part in (self.file, _place(self.place, language)) if part]
-        where = shown(listed(parts, language)).replace("\n", "␊")
+        where = _place(self.place, language) or self.file
+        if self.file and self.place:
+            where = say("place.within", language, file=self.file, place=where)
+        where = shown(where).replace("\n", "␊")
         what = CATALOGUE.sentence(f"fault.{self.kind}", **values)
         return say("place.told", language, where=where, what=what)
 
