@@ -125,10 +125,22 @@ class Help(click.HelpFormatter):
                 self.write(f"{indent}{' ' * first}{line}".rstrip() + "\n")
 
 
+_kept_help_option = click.Command.get_help_option
+
+
+def _help_option(command: click.Command, ctx: click.Context) -> click.Option | None:
+    """Say what ``--help`` does: click keeps it in the language in which it was first asked for."""
+    option = _kept_help_option(command, ctx)
+    if option is not None:
+        option.help = _own("Show this message and exit.")
+    return option
+
+
 def teach_click() -> None:
     """Let click speak as we do: it looks its words up by these two names."""
     for module in _SPEAKING:
         for name, own in (("_", _own), ("ngettext", _counted)):
             if hasattr(module, name):
                 setattr(module, name, own)
+    click.Command.get_help_option = _help_option  # type: ignore[method-assign, assignment]
     click.Context.formatter_class = Help

@@ -208,3 +208,13 @@ def test_a_whole_session_is_told_in_japanese(tmp_path: Path):
         told = run(*step).output
         assert re.search(r"[\u3040-\u30ff]", told), (step[0], told)
         assert not ENGLISH.findall(told), (step[0], told)
+
+
+def test_help_of_a_part_of_a_command_follows_the_reader_each_time():
+    """Click keeps the option `--help` of a command as it was first asked for."""
+    for language, said in (
+        ("ja", "この説明を表示して終わる"),
+        ("en", "Show this message and exit"),
+    ):
+        shown = run("change", "left", "--help", KIKICHOKO_LANGUAGE=language).output
+        assert said in shown, language

@@ -135,8 +135,13 @@ def test_the_command_serves_tells_and_ends(tmp_path: Path):
     """Cards, links, log, the word at the end; `forget` takes links and touches along."""
     place = planned(tmp_path / "session")
     first = load_table(place).own_sheets["T1"].presentations[0].name
+    # Ctrl-C means what it means at a terminal, though whoever runs the tests may ignore it.
+    start = (
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+        "from kikichoko.panel.cli import main; main()"
+    )
     run = subprocess.Popen(
-        [sys.executable, "-c", "from kikichoko.panel.cli import main; main()", "serve", str(place)],
+        [sys.executable, "-c", start, "serve", str(place)],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     try:
