@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST = 4
-"""Assessors from which on a gap that is not shown is called a lead (no source)."""
+"""Assessors from which on a gap that is not shown is named (no source)."""
 AGAINST = 4
-"""Of so many assessors one may go the other way, where a gap is called a lead (no source)."""
+"""Of so many assessors one may go the other way, where such a gap is named (no source)."""
 NAMED = 3
 """So many who go the other way are named."""
 CARRIES = 0.25
@@ -144,7 +144,8 @@ def _who(holds: pd.Series) -> tuple[str, ...]:
 def leads(evidence: Evidence, budget: Budget) -> list[Gap]:
     """Return of each attribute that is not claimed the widest gap that stands clear of 0.
 
-    Camps and attributes that are claimed are told elsewhere.
+    Camps and attributes that are claimed are told elsewhere. Most tastings in which nothing
+    differs have such gaps: only a `hint` may stand on the first page.
     """
     claimed = {one.about for one in budget.claimed("scale", "balance")}
     found: dict[str, Gap] = {}
@@ -154,6 +155,12 @@ def leads(evidence: Evidence, budget: Budget) -> list[Gap]:
         if one.attribute not in found or one.by > found[one.attribute].by:
             found[one.attribute] = one
     return sorted(found.values(), key=lambda one: -one.least / one.by)
+
+
+def hints(evidence: Evidence, budget: Budget) -> list[Gap]:
+    """Return the leads whose attribute is a hint of the budget, which few null tastings have."""
+    held = {one.about for one in budget.hinted("scale", "balance")}
+    return [one for one in leads(evidence, budget) if one.attribute in held]
 
 
 def besides(evidence: Evidence, budget: Budget) -> list[Gap]:

@@ -13,10 +13,9 @@ from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.power import detectable
 from ..findings.statement import Line, Statement
 from .bottles_apart import alone_in_two, crossed, level
-from .gaps import gaps, size
+from .gaps import gaps, hints, size
 from .known_cups import clean
 from .order import marks
-from .sizes import told_leads
 from .steadiness import least_repeated
 from .told import NEXT, SURE, said
 
@@ -47,16 +46,16 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         kind = "heated" if "pasteurised" in (first, second) else "other"
         one, other = (level(first, a), level(second, b))
         found.append(sentence(f"overview.step_{kind}", bottles=own, one=one, other=other))
-    leads = told_leads(evidence, budget)
-    if leads:
-        lead = leads[0]
+    hinted = hints(evidence, budget)
+    if hinted:
+        first_hint = hinted[0]
         table = detectable(evidence, budget)
-        able = table[(table["about"] == lead.attribute) & (table["kind"] == "scale")]
+        able = table[(table["about"] == first_hint.attribute) & (table["kind"] == "scale")]
         named = able["named"].dropna()
         key = "step_name_from" if len(named) else "step_name"
         found.append(
-            sentence(f"overview.{key}", attribute=evidence.name(lead.attribute),
-                     high=lead.high, low=lead.low,
+            sentence(f"overview.{key}", attribute=evidence.name(first_hint.attribute),
+                     high=first_hint.high, low=first_hint.low,
                      by=size(float(named.iloc[0])) if len(named) else "")
         )  # fmt: skip
     if crossed(evidence) is not None and "tank" in (crossed(evidence) or ()):

@@ -1,4 +1,4 @@
-"""What is shown, what is a lead, what stays open; and who goes along with what is shown."""
+"""What is shown, what is a hint, what stays open; and who goes along with what is shown."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ MOST = 6
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Sum up on the first page, then say who goes along, and name the leads."""
+    """Sum up on the first page, then say who goes along, and name what is clear of 0 by itself."""
     if len(evidence.compared) < 2 or not evidence.attributes(*SCALED) or budget.found is None:
         return []
     return [
@@ -33,9 +33,9 @@ def told_leads(evidence: Evidence, budget: Budget) -> list[Gap]:
 
 def _summary(evidence: Evidence, budget: Budget) -> list[Statement]:
     shown = [evidence.name(one.about) for one in budget.claimed("scale", "balance")]
-    found = [evidence.name(one.attribute) for one in told_leads(evidence, budget)]
-    key = f"sum{'_shown' if shown else '_none'}{'_leads' if found else ''}"
-    return [said(key, SURE, n=len(budget.judged), k=len(shown), shown=shown, leads=found,
+    found = [evidence.name(one.about) for one in budget.hinted("scale", "balance")]
+    key = f"sum{'_shown' if shown else '_none'}{'_hints' if found else ''}"
+    return [said(key, SURE, n=len(budget.judged), k=len(shown), shown=shown, hints=found,
                  m=len(found))]  # fmt: skip
 
 
@@ -68,7 +68,7 @@ def _leads(evidence: Evidence, budget: Budget) -> list[Statement]:
     return [
         said("leads", DIFFER, tuple(one.attribute for one in found), m=len(found), n=looked,
              listed=joined([written(evidence, one) for one in found]),
-             k=max(round(ALPHA * looked / 2), 1))
+             k=max(round(ALPHA * looked), 1))
     ]  # fmt: skip
 
 

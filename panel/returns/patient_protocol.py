@@ -10,11 +10,31 @@ from __future__ import annotations
 from asyncio import AbstractEventLoop, TimerHandle, Transport
 from typing import Any, ClassVar
 
+import uvicorn
+from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 HEAD_SECONDS = 8.0  # for a whole request
 IDLE_SECONDS = 30.0  # between requests of one connection
 MOST = 200  # connections
+
+
+def patient_server(application: ASGIApp) -> uvicorn.Server:
+    """Return a server of an application that speaks this protocol and tells nothing of itself."""
+    return uvicorn.Server(
+        uvicorn.Config(
+            application,
+            http=PatientProtocol,
+            loop="asyncio",
+            ws="none",
+            lifespan="off",
+            log_config=None,
+            access_log=False,
+            server_header=False,
+            timeout_keep_alive=int(IDLE_SECONDS),
+            timeout_graceful_shutdown=2,
+        )
+    )
 
 
 class PatientProtocol(H11Protocol):

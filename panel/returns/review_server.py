@@ -12,7 +12,6 @@ import socket
 import sqlite3
 from urllib.parse import parse_qs
 
-import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -22,7 +21,7 @@ from ..base.fault_boundary import in_words
 from .guarded_pages import FORM, body, guarded
 from .open_marks import mark
 from .page_names import Nameless
-from .patient_protocol import PatientProtocol
+from .patient_protocol import patient_server
 from .review_page import Review
 
 HERE = "127.0.0.1"
@@ -63,19 +62,9 @@ class ReviewServer:
             Route(f"/{self.secret}/", self._take, methods=["POST"]),
             Route(f"/{self.secret}/{{number}}", self._picture, methods=["GET"]),
         ]
-        settings = uvicorn.Config(
-            guarded(Starlette(routes=routes), {self.host}, {FORM: LARGEST}),
-            http=PatientProtocol,
-            loop="asyncio",
-            ws="none",
-            lifespan="off",
-            log_config=None,
-            access_log=False,
-            server_header=False,
-            timeout_keep_alive=30,
-            timeout_graceful_shutdown=2,
+        self._server = patient_server(
+            guarded(Starlette(routes=routes), {self.host}, {FORM: LARGEST})
         )
-        self._server = uvicorn.Server(settings)
 
     def run(self) -> None:
         """Serve until all is decided, or the person stops it (Ctrl-C)."""

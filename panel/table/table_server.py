@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import TypeVar
 from urllib.parse import parse_qs
 
-import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -28,7 +27,7 @@ from ..base.errors import PanelError
 from ..base.fault_boundary import in_words
 from ..base.words import FALLBACK, say
 from ..returns.guarded_pages import FORM, body, guarded
-from ..returns.patient_protocol import PatientProtocol
+from ..returns.patient_protocol import patient_server
 from .leader_page import act, leader_page
 from .plain_form import form_touches
 from .scribe import Scribe, TableState
@@ -82,19 +81,7 @@ class TableServer:
         application = guarded(
             Starlette(routes=routes), hosts, {FORM: LARGEST, JSON: LARGEST}, self._refused
         )
-        settings = uvicorn.Config(
-            application,
-            http=PatientProtocol,
-            loop="asyncio",
-            ws="none",
-            lifespan="off",
-            log_config=None,
-            access_log=False,
-            server_header=False,
-            timeout_keep_alive=30,
-            timeout_graceful_shutdown=2,
-        )
-        self._server = uvicorn.Server(settings)
+        self._server = patient_server(application)
 
     def run(self, ready: Callable[[], None] = lambda: None) -> None:
         """Serve until `stop` is called or the person stops it (Ctrl-C)."""

@@ -58,7 +58,7 @@ def fragments(one: Again) -> list[str]:
                     if "not" in told:
                         said.append(_written(name, (high, low), (gap, least, most), told))
     looked = 3 * len(one.scaled)
-    said.append(f"Of {looked} gaps looked at about {round(0.05 * looked / 2)} would look so")
+    said.append(f"Of {looked} gaps looked at about {round(0.05 * looked)} would look so")
     said += _leads(one, claimed)
     said += _order(one)
     said += _steady(one)

@@ -166,7 +166,7 @@ def test_nothing_is_sent_anywhere():
         if NETWORK.search(path.read_text("utf-8"))
     }
     assert asking == {
-        "review_server.py", "patient_protocol.py", "table_server.py", "table_links.py",
+        "review_server.py", "patient_protocol.py", "table_links.py",
     }  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.panel.findings.all_statements import findings_of_tables
@@ -11,6 +12,10 @@ from kikichoko.panel.overview import all_told, bottles_apart, gaps, known_cups, 
 from kikichoko.panel.overview.gaps import Gap
 from kikichoko.panel.session.bottles import Bottle
 
+LINES = (
+    "aroma_intensity", "sweetness", "acidity", "bitterness", "umami", "astringency", "body",
+    "texture", "quality",
+)  # fmt: skip
 PEOPLE = ["A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8"]
 
 
@@ -54,6 +59,37 @@ def gap(n: int, against: int, least: float = 0.1) -> Gap:
 )
 def test_a_lead_has_four_assessors_an_interval_clear_of_0_and_few_against(one: Gap, clear: bool):
     assert one.clear is clear
+
+
+def test_where_nothing_differs_one_gap_in_twenty_is_clear_and_the_first_page_names_hints_alone():
+    """Sixteen tastings of equal bottles: by the law of its interval 5 % of all gaps are clear of 0.
+
+    Of 432 that is 22, with 2.5 SD of gaps that share bottles and assessors 10 to 36. A hint may
+    stand in one tasting of five, in more than seven of sixteen with a chance of 0.7 %.
+    """
+    rng = np.random.default_rng(5)
+    looked = clear = with_gap = hinted = 0
+    for _ in range(16):
+        marks = {
+            name: {bottle: rng.normal(5, 1, (8, 1)).round(1).tolist() for bottle in "abc"}
+            for name in LINES
+        }
+        found = findings_of_tables(table(marks), shuffles=199)
+        every = gaps.gaps(found.evidence, found.budget)
+        looked, clear = looked + len(every), clear + sum(one.clear for one in every)
+        told = [str(one.sentence) for one in all_told.statements(found.evidence, found.budget)]
+        first = next(one for one in told if "one budget of error" in one)
+        own = [one.about for one in found.budget.hinted("scale", "balance")]
+        assert ("not shown:" in first) is bool(own)
+        assert all(found.evidence.name(name) in first for name in own)
+        hinted += bool(own)
+        with_gap += any("Clear of zero each for itself" in one for one in told)
+        about = next((one for one in told if "would look so by chance" in one), "")
+        assert not about or "Of 27 gaps looked at about 1 would look so by chance" in about
+    assert looked == 432
+    assert 10 <= clear <= 36
+    assert with_gap > hinted
+    assert hinted <= 7
 
 
 def test_who_goes_the_other_way_is_named_up_to_three():
