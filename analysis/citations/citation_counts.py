@@ -232,7 +232,12 @@ def _careful(ticks: pd.DataFrame, replicates: int, rule: str) -> tuple[Sentence,
 
 def cube_of(citations_of: Citations) -> npt.NDArray[np.float64]:
     """Return the ticks as an array of shape (assessors, samples, words), nan where not judged."""
-    matrices: list[npt.NDArray[np.float64]] = [
-        citations_of.matrix(name).to_numpy(dtype=float) for name in citations_of.attributes
-    ]
-    return np.stack(matrices, axis=-1)
+    ticks = citations_of.ticks
+    names = (citations_of.assessors, citations_of.samples, citations_of.attributes)
+    cube = np.full([len(part) for part in names], np.nan)
+    at = tuple(
+        pd.Index(part).get_indexer(pd.Index(ticks[column]))
+        for part, column in zip(names, ("assessor", "sample", "attribute"), strict=True)
+    )
+    cube[at] = ticks["tick"]
+    return cube

@@ -10,11 +10,10 @@ of samples differ is asked by McNemar's exact test, adjusted by Holm.
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations, groupby
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -30,10 +29,9 @@ from ..core.result import Interval, Result, copies, each_row
 from ..core.wording import p_words, short
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust_discrete
+from .dealt_ticks import DRAWS, squares_dealt, squares_drawn
 
 Floats = npt.NDArray[np.float64]
-_STEPS = 150_000
-_DRAWS = 20_000
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -209,7 +207,7 @@ def cochran(
         pairs=pairs(ticks, level=level),
         level=level,
         simulated=simulated,
-        mc_error=math.sqrt(p * (1 - p) / _DRAWS) if simulated else 0.0,
+        mc_error=math.sqrt(p * (1 - p) / DRAWS) if simulated else 0.0,
         seed=seed if simulated else None,
         warnings=_careful(len(values) - n, simulated=simulated, seed=seed),
     )
@@ -220,7 +218,7 @@ def _careful(incomplete: int, *, simulated: bool, seed: int) -> tuple[Sentence, 
     if incomplete:
         found.append(Sentence.of("cochran.incomplete", n=incomplete))
     if simulated:
-        found.append(Sentence.of("cochran.simulated", draws=_DRAWS, seed=seed))
+        found.append(Sentence.of("cochran.simulated", draws=DRAWS, seed=seed))
     return tuple(found)
 
 
@@ -235,28 +233,17 @@ def _exact(
 ) -> tuple[float, bool]:
     """Return p, and whether it was simulated.
 
-    Rows of all 0 or all 1 add the same to every column in every deal and are
-    left out; so is the difference between columns that hold the same sum: the
-    chance of a deal does not depend on which column holds which sum.
+    Rows of all 0 or all 1 add the same to every column in every deal and are left out.
     """
     used = whole[(whole.sum(axis=1) > 0) & (whole.sum(axis=1) < k)]
     seen = int((used.sum(axis=0) ** 2).sum())
-    ways: Counter[tuple[int, ...]] = Counter({(0,) * k: 1})
-    steps = 0
-    for ones in sorted(mixed.tolist()):
-        dealt: Counter[tuple[int, ...]] = Counter()
-        for sums, count in ways.items():
-            for result, times in _deals(sums, ones):
-                dealt[result] += count * times
-                steps += 1
-            if steps > _STEPS:
-                return _simulated(mixed, k, seen, seed), True
-        ways = dealt
-    total = sum(ways.values())
-    tail = sum(
-        count for sums, count in ways.items() if sum(value * value for value in sums) >= seen
-    )
-    return tail / total, False
+    given = sorted(mixed.tolist())
+    counted = squares_dealt(tuple(given), k)
+    if counted is None:
+        drawn = squares_drawn(given, k, seed)
+        return (1 + int((drawn >= seen).sum())) / (DRAWS + 1), True
+    squares, ways = counted
+    return float(ways[squares >= seen].sum() / ways.sum()), False
 
 
 def _least(mixed: npt.NDArray[np.int_], k: int) -> float:
@@ -269,36 +256,6 @@ def _least(mixed: npt.NDArray[np.int_], k: int) -> float:
     steps = np.diff([0, *sorted(set(mixed.tolist())), k])
     orders = math.factorial(k) // math.prod(math.factorial(int(step)) for step in steps)
     return orders / math.prod(math.comb(k, int(ones)) for ones in mixed)
-
-
-def _deals(sums: tuple[int, ...], ones: int) -> Iterator[tuple[tuple[int, ...], int]]:
-    """Give `ones` columns one more, in all ways; equal columns are taken together."""
-    levels = [(value, len(list(same))) for value, same in groupby(sums)]
-
-    def spread(place: int, left: int) -> Iterator[tuple[list[int], int]]:
-        if place == len(levels):
-            if left == 0:
-                yield [], 1
-            return
-        value, size = levels[place]
-        for up in range(min(size, left) + 1):
-            for rest, times in spread(place + 1, left - up):
-                part = [value] * (size - up) + [value + 1] * up
-                yield part + rest, times * math.comb(size, up)
-
-    for columns, times in spread(0, ones):
-        yield tuple(sorted(columns)), times
-
-
-def _simulated(mixed: npt.NDArray[np.int_], k: int, seen: int, seed: int) -> float:
-    """Deal the ticks at random; p counts the observed deal as one of them."""
-    generator = np.random.default_rng(seed)
-    sums = np.zeros((_DRAWS, k), dtype=int)
-    for ones in mixed:
-        ranks = generator.random((_DRAWS, k)).argsort(axis=1).argsort(axis=1)
-        sums += ranks < ones
-    squares = (sums**2).sum(axis=1)
-    return (1 + int((squares >= seen).sum())) / (_DRAWS + 1)
 
 
 def pairs(ticks: pd.DataFrame, *, level: float = 0.95) -> pd.DataFrame:

@@ -20,7 +20,7 @@ from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import p_words
 from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust_discrete
-from .citation_counts import Citations, citations
+from .citation_counts import Citations, citations, cube_of
 from .cochran_q import Cochran, cochran
 from .word_agreement import WordAgreement, words_agree
 from .word_effects import TermEffects, term_effects
@@ -230,9 +230,11 @@ def descriptors(
 def _tested(counted: Citations, level: float, seed: int) -> list[Cochran]:
     """Test every word that can be tested."""
     found = []
-    for name in counted.attributes:
+    cube = cube_of(counted)
+    for at, name in enumerate(counted.attributes):
+        ticks = pd.DataFrame(cube[:, :, at], counted.assessors, counted.samples)
         try:
-            found.append(cochran(counted.matrix(name), attribute=name, level=level, seed=seed))
+            found.append(cochran(ticks, attribute=name, level=level, seed=seed))
         except NotEstimable:
             continue
     return found

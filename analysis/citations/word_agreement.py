@@ -22,9 +22,10 @@ from ..core.options import share_of
 from ..core.result import Result, copies
 from ..core.wording import percent
 from ..core.words import Sentence
-from .citation_counts import Citations
+from .citation_counts import Citations, cube_of
 
 Floats = npt.NDArray[np.float64]
+Counts = npt.NDArray[np.int64]
 FEWEST = 4
 """Assessors from whom on agreement has limits: one at a time is left out."""
 
@@ -102,8 +103,9 @@ def words_agree(counted: Citations, *, level: float = 0.95) -> WordAgreement:
     if n < 2:
         raise NotEstimable("words_agree.one_assessor")
     rows = []
-    for name in counted.attributes:
-        marks = counted.matrix(name).to_numpy()
+    cube = cube_of(counted)
+    for at, name in enumerate(counted.attributes):
+        marks = cube[:, :, at]
         both, one = _uses(marks)
         specific = 2 * both / (2 * both + one) if both + one else math.nan
         low, high = _jackknife(marks, specific, level)
@@ -124,9 +126,14 @@ def words_agree(counted: Citations, *, level: float = 0.95) -> WordAgreement:
 
 def _uses(marks: Floats) -> tuple[float, float]:
     """Count pairs of assessors on a sample where both, and where exactly one, used the word."""
-    used = (marks == 1).sum(axis=0).astype(float)
-    judged = (~np.isnan(marks)).sum(axis=0)
-    return float((used * (used - 1) / 2).sum()), float((used * (judged - used)).sum())
+    both, one = _pairs_of((marks == 1).sum(axis=0), (~np.isnan(marks)).sum(axis=0))
+    return float(both), float(one)
+
+
+def _pairs_of(used: Counts, judged: Counts) -> tuple[Floats, Floats]:
+    """Count the pairs from the uses of each sample and those who judged it (last axis)."""
+    used = np.asarray(used, dtype=float)
+    return (used * (used - 1) / 2).sum(axis=-1), (used * (judged - used)).sum(axis=-1)
 
 
 def _jackknife(marks: Floats, whole: float, level: float) -> tuple[float, float]:
@@ -134,13 +141,12 @@ def _jackknife(marks: Floats, whole: float, level: float) -> tuple[float, float]
     n = len(marks)
     if n < FEWEST or math.isnan(whole):
         return math.nan, math.nan
-    left = []
-    for out in range(n):
-        both, one = _uses(np.delete(marks, out, axis=0))
-        if both + one == 0:
-            return math.nan, math.nan
-        left.append(2 * both / (2 * both + one))
-    pseudo = n * whole - (n - 1) * np.array(left)
+    used, judged = marks == 1, ~np.isnan(marks)
+    both, one = _pairs_of(used.sum(axis=0) - used, judged.sum(axis=0) - judged)
+    if (both + one == 0).any():
+        return math.nan, math.nan
+    left = 2 * both / (2 * both + one)
+    pseudo = n * whole - (n - 1) * left
     half = float(stdtrit(n - 1, (1 + level) / 2)) * float(np.std(pseudo, ddof=1)) / math.sqrt(n)
     if half == 0:
         return math.nan, math.nan

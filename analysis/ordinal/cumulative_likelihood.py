@@ -4,41 +4,43 @@ CumulativeModel: ``P(category <= k) = F(threshold_k - x'beta - u_assessor - d_as
 with F logistic or normal. The random parts are integrated out by Laplace's
 approximation or adaptive Gauss-Hermite quadrature, assessor by assessor.
 
-Gradients come from complex steps: every operation here is analytic, so a
-parameter moved by ``1e-20 i`` gives its derivative in the imaginary part, exact
-to rounding, through the inner search as well. All parameters are moved at once
-in a leading axis.
+The gradient is exact: what the likelihood owes to each answer's two limits is followed back
+from the integral through the modes of the random parts, which move with the parameters.
+Answers that are alike (assessor, sample, category) are counted, not repeated.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import minimize
-from scipy.special import erfc
+
+from .cumulative_links import limit_slopes, log_apart, log_share, shape_slopes
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
-Any_ = npt.NDArray[Any]
-LINKS = ("logit", "probit")
+Modes = tuple[Floats, Floats]
 _FAR = 700.0
-_STEP = 1e-20
 _EDGE = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class CategoryScores:
-    """Category scores in the order of their cells (assessor × sample).
+    """Category scores in the order of their cells (assessor × sample), alike ones counted.
 
     Attributes
     ----------
     y : ndarray of int, shape (n,)
-        Category of each answer, 0 to `categories` - 1.
-    x : ndarray, shape (n, p)
+        Category of each row, 0 to `categories` - 1.
+    count : ndarray, shape (n,)
+        Answers that each row stands for.
+    design : ndarray, shape (s, p)
         Design of the samples, without intercept.
+    sample : ndarray of int, shape (n,)
+        Row of the design that each row has.
     categories : int
         Number of categories, at least 2.
     cell_starts : ndarray of int, shape (c,)
@@ -50,7 +52,9 @@ class CategoryScores:
     """
 
     y: Ints
-    x: Floats
+    count: Floats
+    design: Floats
+    sample: Ints
     categories: int
     cell_starts: Ints
     group_starts: Ints
@@ -58,17 +62,22 @@ class CategoryScores:
     group_of_cell: Ints
 
     @classmethod
-    def of(cls, y: Ints, x: Floats, group: Ints, cell: Ints) -> CategoryScores:
-        """Sort rows by assessor and cell and find where these begin."""
-        order = np.lexsort((cell, group))
-        y, x, group, cell = y[order], x[order], group[order], cell[order]
-        new_cell = np.r_[True, (np.diff(group) != 0) | (np.diff(cell) != 0)]
+    def of(cls, y: Ints, design: Floats, sample: Ints, group: Ints, cell: Ints) -> CategoryScores:
+        """Sort answers by assessor and cell, count those alike, find where cells begin."""
+        order = np.lexsort((y, sample, cell, group))
+        keys = np.stack([group, cell, sample, y])[:, order]
+        changes = np.c_[np.ones(4, dtype=bool), np.diff(keys) != 0]
+        starts = np.flatnonzero(changes.any(axis=0))
+        new_group = changes[0, starts]
+        new_cell = new_group | changes[1, starts]
         cell_starts = np.flatnonzero(new_cell)
-        group_of_start = group[cell_starts]
+        group_of_start = keys[0, starts][cell_starts]
         new_group = np.r_[True, np.diff(group_of_start) != 0]
         return cls(
-            y=y,
-            x=x,
+            y=keys[3, starts],
+            count=np.diff(np.r_[starts, len(y)]).astype(float),
+            design=design,
+            sample=keys[2, starts],
             categories=int(y.max()) + 1,
             cell_starts=cell_starts,
             group_starts=np.flatnonzero(new_group),
@@ -76,85 +85,46 @@ class CategoryScores:
             group_of_cell=np.cumsum(new_group) - 1,
         )
 
-    def by_cell(self, rows: Any_) -> Any_:
-        """Sum over the rows of each cell (last axis)."""
-        sums: Any_ = np.add.reduceat(rows, self.cell_starts, axis=-1)
+    def by_cell(self, rows: Floats) -> Floats:
+        """Sum over the answers of each cell."""
+        sums: Floats = np.add.reduceat(rows * self.count, self.cell_starts)
         return sums
 
-    def by_group(self, cells: Any_) -> Any_:
-        """Sum over the cells of each assessor (last axis)."""
-        sums: Any_ = np.add.reduceat(cells, self.group_starts, axis=-1)
+    def by_group(self, cells: Floats) -> Floats:
+        """Sum over the cells of each assessor."""
+        sums: Floats = np.add.reduceat(cells, self.group_starts)
         return sums
-
-
-def log_share(
-    upper: Any_, lower: Any_, link: str, apart: Any_ | None = None
-) -> tuple[Any_, Any_, Any_]:
-    """Return log(F(upper) - F(lower)) and its two derivatives by a common shift down.
-
-    Both derivatives are with respect to s in ``F(upper - s) - F(lower - s)``. `apart` is
-    `log_apart` of limits that have this distance, where it is known.
-    """
-    if link == "logit":
-        # F(a) - F(b) = F(a) (1 - F(b)) (1 - exp(b - a)): no cancellation in either tail.
-        high, log_high, _ = _logistic(upper)
-        low, _, log_above = _logistic(lower)
-        value = log_high + log_above + (log_apart(upper, lower) if apart is None else apart)
-        return value, high + low - 1, -(high * (1 - high) + low * (1 - low))
-    # Work in the lower tail, where differences of F keep their digits.
-    flip = np.real(upper + lower) > 0
-    a, b = np.where(flip, -lower, upper), np.where(flip, -upper, lower)
-    share = (erfc(-a / np.sqrt(2)) - erfc(-b / np.sqrt(2))) / 2
-    share = np.where(np.abs(share) < 1e-300, 1e-300, share)
-    density_a, density_b = _normal(upper), _normal(lower)
-    first = (density_b - density_a) / share
-    second = (lower * density_b - upper * density_a) / share - first**2
-    return np.log(share), first, second
-
-
-def log_apart(upper: Any_, lower: Any_) -> Any_:
-    """Return log(1 - exp(lower - upper)), which no common shift changes."""
-    apart: Any_ = np.log(-np.expm1(lower - upper))
-    return apart
-
-
-def _logistic(z: Any_) -> tuple[Any_, Any_, Any_]:
-    """Return F, log F and log(1 - F), all from one exponential."""
-    positive = np.real(z) > 0
-    tail = np.exp(np.where(positive, -z, z))
-    grown = np.log1p(tail)
-    below = np.where(positive, 1, tail) / (1 + tail)
-    return below, np.where(positive, 0, z) - grown, np.where(positive, -z, 0) - grown
-
-
-def _normal(z: Any_) -> Any_:
-    value: Any_ = np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
-    return value
-
-
-def cdf(z: Any_, link: str) -> Any_:
-    """Return F, also for complex arguments."""
-    return _logistic(z)[0] if link == "logit" else erfc(-z / np.sqrt(2)) / 2
 
 
 class Limits(NamedTuple):
-    """Where the category of each answer begins and ends, before any random effect.
+    """Where the category of each row begins and ends, before any random effect.
 
     Attributes
     ----------
-    upper, lower : ndarray, shape (..., n)
+    upper, lower : ndarray, shape (n,)
     apart : ndarray or None
         `log_apart` of them, for the logistic distribution.
     """
 
-    upper: Any_
-    lower: Any_
-    apart: Any_ | None
+    upper: Floats
+    lower: Floats
+    apart: Floats | None
 
-    def real(self) -> Limits:
-        """Return the real parts of the first row."""
-        apart = None if self.apart is None else np.real(self.apart[:1])
-        return Limits(np.real(self.upper[:1]), np.real(self.lower[:1]), apart)
+
+class Owed(NamedTuple):
+    """Derivatives of the log likelihood by the limits of each row and by the two deviations."""
+
+    upper: Floats
+    lower: Floats
+    sd: Floats
+
+
+class Point(NamedTuple):
+    """The log likelihood at parameters, its gradient, and the modes of the random effects."""
+
+    value: float
+    gradient: Floats
+    modes: Modes
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -188,162 +158,210 @@ class CumulativeModel:
     @property
     def size(self) -> int:
         """Number of parameters."""
-        return self.thresholds + int(self.scores.x.shape[1]) + self.random
+        return self.thresholds + int(self.scores.design.shape[1]) + self.random
 
-    def loglik(self, parameters: Any_) -> Any_:
-        """Return the log likelihood of parameter vectors of shape (..., size)."""
-        rows = np.atleast_2d(parameters)
-        limits, sd = self._predict(rows)
-        if self.random == 0:
-            value = log_share(limits.upper, limits.lower, self.link, limits.apart)[0].sum(axis=-1)
-        else:
-            # Rows that differ by complex steps share their real modes: search once, then settle.
-            base = self._modes(limits.real(), np.real(sd[:1]))
-            main, cell = self._modes(limits, sd, base) if self._many(rows) else base
-            value = self._integrate(limits, sd, main, cell)
-        found: Any_ = value[0] if np.ndim(parameters) == 1 else value
-        return found
+    def loglik(self, parameters: Floats) -> float:
+        """Return the log likelihood."""
+        return self.point(parameters).value
+
+    def gradient(self, parameters: Floats) -> Floats:
+        """Return the gradient of the log likelihood, exact to rounding."""
+        return self.point(parameters).gradient
 
     def residuals(self, parameters: Floats) -> Floats:
         """Return the score residual of each cell at the modes, with the sign of its answers.
 
         Shape (cells,): derivative of the cell's log likelihood by its shift.
         """
-        limits, sd = self._predict(parameters[None, :])
-        main, cell = self._modes(limits, sd)
-        first = self._shifted(limits, sd, main, cell)[1]
-        residuals: Floats = self.scores.by_cell(first)[0]
-        return residuals
-
-    def gradient(self, parameters: Floats) -> Floats:
-        """Return the gradient of the log likelihood, exact to rounding."""
-        moved = parameters + 1j * _STEP * np.eye(self.size)
-        gradient: Floats = np.imag(self.loglik(moved)) / _STEP
-        return gradient
+        limits, sd = self._predict(parameters)
+        first = self._shifted(limits, sd, self._modes(limits, sd))[1]
+        return self.scores.by_cell(first)
 
     def information(self, parameters: Floats) -> Floats:
         """Return the observed information: central differences of the exact gradient."""
+        near = self.point(parameters).modes
         columns = []
         for i, value in enumerate(parameters):
             step = np.zeros(self.size)
             step[i] = 1e-5 * max(1.0, abs(value))
-            columns.append(
-                (self.gradient(parameters - step) - self.gradient(parameters + step))
-                / (2 * step[i])
-            )
+            below, above = (self.point(parameters + way * step, near) for way in (-1, 1))
+            columns.append((below.gradient - above.gradient) / (2 * step[i]))
         matrix: Floats = np.array(columns)
         symmetric: Floats = (matrix + matrix.T) / 2
         return symmetric
 
-    @staticmethod
-    def _many(rows: Any_) -> bool:
-        return len(rows) > 1 or np.iscomplexobj(rows)
+    def point(self, parameters: Floats, near: Modes | None = None) -> Point:
+        """Return the log likelihood and its gradient.
 
-    def _predict(self, rows: Any_) -> tuple[Limits, Any_]:
-        """Return the limits of each answer's category, and the deviations."""
-        k, p = self.thresholds, self.scores.x.shape[1]
-        edge = np.full((len(rows), 1), _FAR)
-        ends = np.concatenate([-edge, rows[:, :k], edge], axis=1)
-        shift = rows[:, k : k + p] @ self.scores.x.T
-        sd = np.zeros((len(rows), 2), dtype=rows.dtype)
-        sd[:, : self.random] = rows[:, k + p :]
-        upper, lower = ends[:, self.scores.y + 1] - shift, ends[:, self.scores.y] - shift
-        apart = log_apart(ends[:, 1:], ends[:, :-1])[:, self.scores.y]
-        return Limits(upper, lower, apart if self.link == "logit" else None), sd
+        Parameters
+        ----------
+        parameters : ndarray, shape (size,)
+        near : tuple of ndarray, optional
+            Modes at parameters nearby, to begin the search with.
+        """
+        limits, sd = self._predict(parameters)
+        modes = self._modes(limits, sd, near)
+        value, by_corner, by_main, owed = self._integrate(limits, sd, modes)
+        by_upper, by_lower, by_sd = (
+            direct + through
+            for direct, through in zip(
+                owed, self._through_shape(limits, sd, modes, by_corner, by_main), strict=True
+            )
+        )
+        k = self.thresholds
+        ends = np.bincount(self.scores.y + 1, by_upper, k + 2)
+        ends += np.bincount(self.scores.y, by_lower, k + 2)
+        by_sample = np.bincount(self.scores.sample, by_upper + by_lower, len(self.scores.design))
+        gradient = np.concatenate(
+            [ends[1:-1], -by_sample @ self.scores.design, by_sd[: self.random]]
+        )
+        return Point(value, gradient, modes)
 
-    def _shifted(self, limits: Limits, sd: Any_, main: Any_, cell: Any_) -> tuple[Any_, Any_, Any_]:
-        """Return value and derivatives of each answer at given standardised random effects."""
-        scores = self.scores
-        by_cell = sd[:, :1] * main[:, scores.group_of_cell] + sd[:, 1:] * cell
-        shift = by_cell[:, scores.cell_of_row]
-        return log_share(limits.upper - shift, limits.lower - shift, self.link, limits.apart)
+    def _predict(self, parameters: Floats) -> tuple[Limits, Floats]:
+        """Return the limits of each row's category, and the two deviations."""
+        scores, k = self.scores, self.thresholds
+        effects = self.size - self.random
+        ends = np.concatenate([[-_FAR], parameters[:k], [_FAR]])
+        shift = (scores.design @ parameters[k:effects])[scores.sample]
+        sd = np.zeros(2)
+        sd[: self.random] = parameters[effects:]
+        apart = log_apart(ends[1:], ends[:-1])[scores.y] if self.link == "logit" else None
+        return Limits(ends[scores.y + 1] - shift, ends[scores.y] - shift, apart), sd
 
-    def _penalised(self, value: Any_, main: Any_, cell: Any_) -> Any_:
+    def _moved(self, limits: Limits, sd: Floats, modes: Modes) -> Limits:
+        """Return the limits at given standardised random effects."""
+        main, cell = modes
+        shift = sd[0] * main[self.scores.group_of_cell] + sd[1] * cell
+        by_row = shift[self.scores.cell_of_row]
+        return Limits(limits.upper - by_row, limits.lower - by_row, limits.apart)
+
+    def _shifted(self, limits: Limits, sd: Floats, modes: Modes) -> tuple[Floats, Floats, Floats]:
+        """Return value and derivatives of each row at given standardised random effects."""
+        upper, lower, apart = self._moved(limits, sd, modes)
+        return log_share(upper, lower, self.link, apart)
+
+    def _penalised(self, value: Floats, modes: Modes) -> Floats:
         """Return each assessor's log likelihood with the normal penalty of its effects."""
-        by_cell = self.scores.by_cell(value) - cell**2 / 2
-        height: Any_ = self.scores.by_group(by_cell) - main**2 / 2
-        return height
+        main, cell = modes
+        height: Floats = self.scores.by_group(self.scores.by_cell(value) - cell**2 / 2)
+        return height - main**2 / 2
 
-    def _curvature(self, second: Any_, sd: Any_) -> tuple[Any_, Any_, Any_]:
-        """Return the parts of each assessor's negative Hessian: it has the shape of an arrow.
+    def _curvature(self, second: Floats, sd: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return the weight of each cell, and of the negative Hessian corner and diagonal.
 
-        The corner (Schur complement), the shaft (one per cell), the diagonal.
+        Each assessor's has the shape of an arrow: the corner (Schur complement), the shaft
+        (``sd[0] sd[1] weight`` of each cell), the diagonal.
         """
         weight = -self.scores.by_cell(second)
-        shaft = sd[:, :1] * sd[:, 1:] * weight
-        diagonal = 1 + sd[:, 1:] ** 2 * weight
-        corner = (
-            1
-            + sd[:, :1] ** 2 * self.scores.by_group(weight)
-            - self.scores.by_group(shaft**2 / diagonal)
-        )
-        return corner, shaft, diagonal
+        diagonal = 1 + sd[1] ** 2 * weight
+        corner = 1 + sd[0] ** 2 * self.scores.by_group(weight / diagonal)
+        return weight, corner, diagonal
 
-    def _modes(
-        self, limits: Limits, sd: Any_, start: tuple[Any_, Any_] | None = None
-    ) -> tuple[Any_, Any_]:
+    def _solved(self, pull: Modes, sd: Floats, shape: tuple[Floats, Floats, Floats]) -> Modes:
+        """Return what solves the negative Hessian for `pull`."""
+        (pull_main, pull_cell), (weight, corner, diagonal) = pull, shape
+        shaft = sd[0] * sd[1] * weight
+        main = (pull_main - self.scores.by_group(shaft * pull_cell / diagonal)) / corner
+        return main, (pull_cell - shaft * main[self.scores.group_of_cell]) / diagonal
+
+    def _modes(self, limits: Limits, sd: Floats, near: Modes | None = None) -> Modes:
         """Find the modes of the standardised random effects by damped Newton steps."""
         scores = self.scores
-        kind = np.result_type(limits.upper, sd)
-        main = np.zeros((len(sd), scores.group_starts.size), dtype=kind)
-        cell = np.zeros((len(sd), scores.cell_starts.size), dtype=kind)
-        if start is not None:
-            main, cell = main + start[0], cell + start[1]
-        value, first, second = self._shifted(limits, sd, main, cell)
-        height = self._penalised(value, main, cell)
-        # The last steps are quadratic: from settled modes one settles the imaginary part.
-        extra = 2 if start is None else 1
+        main, cell = near or (np.zeros(scores.group_starts.size), np.zeros(scores.cell_starts.size))
+        value, first, second = self._shifted(limits, sd, (main, cell))
+        height = self._penalised(value, (main, cell))
         for _ in range(100):
             by_cell = scores.by_cell(first)
-            pull_main = sd[:, :1] * scores.by_group(by_cell) - main
-            pull_cell = sd[:, 1:] * by_cell - cell
-            corner, shaft, diagonal = self._curvature(second, sd)
-            step_main = (pull_main - scores.by_group(shaft * pull_cell / diagonal)) / corner
-            step_cell = (pull_cell - shaft * step_main[:, scores.group_of_cell]) / diagonal
+            pull = sd[0] * scores.by_group(by_cell) - main, sd[1] * by_cell - cell
+            step_main, step_cell = self._solved(pull, sd, self._curvature(second, sd))
             pace = np.ones(main.shape)
             for _ in range(30):
-                new_main = main + pace * step_main
-                new_cell = cell + pace[:, scores.group_of_cell] * step_cell
-                value, first, second = self._shifted(limits, sd, new_main, new_cell)
-                new_height = self._penalised(value, new_main, new_cell)
-                worse = np.real(new_height) < np.real(height) - 1e-9
+                tried = main + pace * step_main, cell + pace[scores.group_of_cell] * step_cell
+                value, first, second = self._shifted(limits, sd, tried)
+                new_height = self._penalised(value, tried)
+                worse = new_height < height - 1e-9
                 if not worse.any():
                     break
                 pace = np.where(worse, pace / 2, pace)
-            main, cell, height = new_main, new_cell, new_height
-            largest = max(np.abs(np.real(step_main)).max(), np.abs(np.real(step_cell)).max())
-            if largest < 1e-8:
-                extra -= 1
-                if extra == 0:
-                    break
+            (main, cell), height = tried, new_height
+            # The last step is quadratic: what is left after it is rounding.
+            if max(np.abs(step_main).max(), np.abs(step_cell).max()) < 1e-8:
+                break
         return main, cell
 
-    def _integrate(self, limits: Limits, sd: Any_, main: Any_, cell: Any_) -> Any_:
-        value, _, second = self._shifted(limits, sd, main, cell)
-        corner, _, diagonal = self._curvature(second, sd)
-        if self.nodes == 1:
-            height = self._penalised(value, main, cell)
-            spread = np.log(corner) + self.scores.by_group(np.log(diagonal))
-            laplace: Any_ = (height - spread / 2).sum(axis=-1)
-            return laplace
-        at, weight = np.polynomial.hermite.hermgauss(self.nodes)
+    def _integrate(
+        self, limits: Limits, sd: Floats, modes: Modes
+    ) -> tuple[float, Floats, Floats, Owed]:
+        """Integrate over the random effects: Laplace's approximation is one node at the mode.
+
+        Returns the log likelihood; its derivatives by the corners and by the main modes; and
+        what it owes directly to the limits of each row and to the deviations.
+        """
+        scores, (main, cell) = self.scores, modes
+        _, corner, diagonal = self._curvature(self._shifted(limits, sd, modes)[2], sd)
         width = np.sqrt(2 / corner)
-        heights = np.stack(
-            [
-                self._penalised(
-                    self._shifted(limits, sd, main + width * node, cell)[0],
-                    main + width * node,
-                    cell,
-                )
-                + node**2
-                + np.log(share)
-                for node, share in zip(at, weight, strict=True)
-            ]
+        at, share = np.polynomial.hermite.hermgauss(self.nodes)
+        places = [main + width * node for node in at]
+        found = [self._shifted(limits, sd, (place, cell))[:2] for place in places]
+        heights = np.array([
+            self._penalised(value, (place, cell)) + node**2 + np.log(part)
+            for (value, _), place, node, part in zip(found, places, at, share, strict=True)
+        ])  # fmt: skip
+        top = heights.max(axis=0)
+        likely = np.exp(heights - top)
+        total = likely.sum(axis=0)
+        likely /= total
+        value = (np.log(total) + top + np.log(width / np.sqrt(2 * np.pi))).sum()
+        value -= np.log(diagonal).sum() / 2
+        pull = np.array([
+            sd[0] * scores.by_group(scores.by_cell(first)) - place
+            for (_, first), place in zip(found, places, strict=True)
+        ])  # fmt: skip
+        by_corner = -(at @ (likely * pull) + 1 / width) * width / (2 * corner)
+        owed = Owed(np.zeros(scores.y.size), np.zeros(scores.y.size), np.zeros(2))
+        for place, part in zip(places, likely, strict=True):
+            upper, lower, _ = self._moved(limits, sd, (place, cell))
+            held = scores.count * part[scores.group_of_cell][scores.cell_of_row]
+            by_upper, by_lower = (held * by for by in limit_slopes(upper, lower, self.link))
+            one = self._owed(by_upper, by_lower, (place, cell))
+            owed = Owed(*(a + b for a, b in zip(owed, one, strict=True)))
+        return float(value), by_corner, (likely * pull).sum(axis=0), owed
+
+    def _through_shape(
+        self, limits: Limits, sd: Floats, modes: Modes, by_corner: Floats, by_main: Floats
+    ) -> Owed:
+        """Return what the log likelihood owes through its curvature and the place of the modes."""
+        scores = self.scores
+        _, first, second = self._shifted(limits, sd, modes)
+        weight, _, diagonal = shape = self._curvature(second, sd)
+        upper, lower, _ = self._moved(limits, sd, modes)
+        of_first, of_second = shape_slopes(upper, lower, self.link)
+        on_cell = by_corner[scores.group_of_cell]
+        by_weight = on_cell * (sd[0] / diagonal) ** 2 - sd[1] ** 2 / (2 * diagonal)
+        by_shift = by_weight * scores.by_cell(of_second[0] + of_second[1])
+        # The modes move as the solution of their equation does (implicit function theorem).
+        pull = sd[0] * scores.by_group(by_shift) + by_main, sd[1] * by_shift
+        lead_main, lead_cell = self._solved(pull, sd, shape)
+        lead = sd[0] * lead_main[scores.group_of_cell] + sd[1] * lead_cell
+        rows = scores.cell_of_row
+        by_upper, by_lower = (
+            scores.count * (lead[rows] * of_first[end] - by_weight[rows] * of_second[end])
+            for end in (0, 1)
         )
-        top = np.real(heights).max(axis=0)
-        total = np.log(np.exp(heights - top).sum(axis=0)) + top
-        quadrature: Any_ = (total + np.log(width / np.sqrt(2 * np.pi))).sum(axis=-1)
-        return quadrature
+        owed = self._owed(by_upper, by_lower, modes)
+        total, over = scores.by_cell(first), weight / diagonal
+        by_sd = [
+            lead_main @ scores.by_group(total) + 2 * sd[0] * (on_cell @ over),
+            lead_cell @ total - 2 * sd[0] ** 2 * sd[1] * (on_cell @ over**2) - sd[1] * over.sum(),
+        ]
+        return owed._replace(sd=owed.sd + by_sd)
+
+    def _owed(self, by_upper: Floats, by_lower: Floats, modes: Modes) -> Owed:
+        """Add what the deviations have in it, which shift both limits of a row."""
+        main, cell = modes
+        by_cell = np.add.reduceat(by_upper + by_lower, self.scores.cell_starts)
+        by_sd = np.array([by_cell @ main[self.scores.group_of_cell], by_cell @ cell])
+        return Owed(by_upper, by_lower, -by_sd)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -383,20 +401,26 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
     neither is done: the log likelihood is then good to about 1e-9.
     """
     k = model.thresholds
-    share = np.bincount(model.scores.y, minlength=k + 1).cumsum()[:-1] / model.scores.y.size
+    counts = np.bincount(model.scores.y, model.scores.count, k + 1)
+    share = counts.cumsum()[:-1] / counts.sum()
     start = np.log(share / (1 - share)) * (1 if model.link == "logit" else 0.6)
     inner = np.r_[start[0], np.log(np.diff(start)), np.zeros(model.size - k)]
     inner[model.size - model.random :] = 1.0 if model.random < 2 else 0.7
 
-    def outer(values: Any_) -> Any_:
+    def outer(values: Floats) -> Floats:
         """Return thresholds in order from the searched form."""
-        gaps = np.concatenate([values[..., :1], np.exp(values[..., 1:k])], axis=-1)
-        return np.concatenate([np.cumsum(gaps, axis=-1), values[..., k:]], axis=-1)
+        gaps = np.concatenate([values[:1], np.exp(values[1:k])])
+        return np.concatenate([np.cumsum(gaps), values[k:]])
+
+    near: Modes | None = None
 
     def objective(values: Floats) -> tuple[float, Floats]:
-        moved = values + 1j * _STEP * np.eye(model.size)
-        found = model.loglik(outer(moved))
-        return -float(np.real(found[0])), -np.imag(found) / _STEP
+        nonlocal near
+        found = model.point(outer(values), near)
+        near = found.modes
+        later = np.cumsum(found.gradient[k - 1 :: -1])[::-1]
+        later[1:] *= np.exp(values[1:k])
+        return -found.value, -np.concatenate([later, found.gradient[k:]])
 
     found = minimize(
         objective, inner, jac=True, method="BFGS", options={"gtol": 1e-5, "maxiter": 400}
@@ -426,13 +450,14 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
         kept = values > (1e-10 if polish else 1e-5)
         if kept.all() or not polish:
             covariance = (vectors[:, kept] / values[kept]) @ vectors[:, kept].T
+    at = model.point(parameters)
     return Maximum(
         model=model,
         parameters=parameters,
-        loglik=float(np.real(model.loglik(parameters))),
+        loglik=at.value,
         covariance=covariance,
         boundary=(),
-        gradient=float(np.abs(model.gradient(parameters)).max()),
+        gradient=float(np.abs(at.gradient).max()),
     )
 
 

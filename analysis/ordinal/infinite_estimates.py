@@ -18,15 +18,17 @@ Ints = npt.NDArray[np.int64]
 _TINY = 1e-7
 
 
-def run_away(y: Ints, x: Floats, contrasts: Floats) -> Floats:
+def run_away(y: Ints, sample: Ints, design: Floats, contrasts: Floats) -> Floats:
     """Return, for each contrast of effects, where its maximum-likelihood estimate lies.
 
     Parameters
     ----------
     y : ndarray of int, shape (n,)
         Categories from 0, none empty.
-    x : ndarray, shape (n, p)
-        Design without intercept, of full column rank.
+    sample : ndarray of int, shape (n,)
+        Which row of the design each answer has.
+    design : ndarray, shape (s, p)
+        Design of the samples without intercept, of full column rank.
     contrasts : ndarray, shape (m, k + p)
         Combinations of the k thresholds and p effects.
 
@@ -45,9 +47,9 @@ def run_away(y: Ints, x: Floats, contrasts: Floats) -> Floats:
     ----------
     Albert and Anderson (1984), Biometrika 71:1-10, for binary and nominal answers.
     """
-    rows = np.unique(np.column_stack([y, x]), axis=0)
-    category, design = rows[:, 0].astype(np.int64), rows[:, 1:]
-    k, p = int(y.max()), x.shape[1]
+    category, alike = np.unique(np.stack([y, sample]), axis=1)
+    design = design[alike]
+    k, p = int(y.max()), design.shape[1]
     below, above = category < k, category > 0
     # Slack as A @ (t, b) >= 0: thresholds above their answers, answers above the one below.
     slack = np.zeros((int(below.sum() + above.sum()), k + p))

@@ -25,7 +25,8 @@ from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..mixed_model.mixed_design import factor_table
-from .cumulative_likelihood import LINKS, CategoryScores, CumulativeModel, Maximum, maximise
+from .cumulative_likelihood import CategoryScores, CumulativeModel, Maximum, maximise
+from .cumulative_links import LINKS
 from .infinite_estimates import run_away
 from .ordinal_tables import (
     Estimated,
@@ -289,13 +290,17 @@ def ordinal(
     per_cell = rows.groupby(["assessor", "sample"]).size()
     random, nodes = _parts(random, nodes, repeated=bool((per_cell > 1).any()))
     assessors = sorted(rows["assessor"].unique())
+    sample = np.searchsorted(names, rows["sample"].to_numpy(str))
     scores = CategoryScores.of(
         np.searchsorted(categories, rows["score"].to_numpy()),
-        frame.design[[names.index(name) for name in rows["sample"]]],
+        frame.design,
+        sample,
         np.searchsorted(assessors, rows["assessor"].to_numpy(str)),
-        np.searchsorted(names, rows["sample"].to_numpy(str)),
+        sample,
     )
-    verdict = run_away(scores.y, scores.x, frame.contrasts(scores.categories - 1))
+    verdict = run_away(
+        scores.y, scores.sample, frame.design, frame.contrasts(scores.categories - 1)
+    )
     model = CumulativeModel(scores=scores, link=link, random=RANDOM.index(random) - 1, nodes=nodes)
     fit = maximise(model, polish=not verdict.any())
     null = maximise(_less(model, np.zeros(frame.design.shape[1], dtype=bool)), errors=False)
@@ -411,7 +416,7 @@ def _frame(
 
 def _less(model: CumulativeModel, keep: npt.NDArray[np.bool_]) -> CumulativeModel:
     """Return the model with some columns of the design only."""
-    return replace(model, scores=replace(model.scores, x=model.scores.x[:, keep]))
+    return replace(model, scores=replace(model.scores, design=model.scores.design[:, keep]))
 
 
 def _cells_of(

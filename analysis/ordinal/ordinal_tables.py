@@ -12,7 +12,8 @@ import pandas as pd
 from scipy.special import chdtrc, expit, ndtr, ndtri
 
 from ..inference.adjusted_p import adjust
-from .cumulative_likelihood import Maximum, cdf
+from .cumulative_likelihood import Maximum
+from .cumulative_links import cdf
 
 Floats = npt.NDArray[np.float64]
 _NODE_POINTS = 40

@@ -52,7 +52,7 @@ def command(
 
     checked = load(path, **names)
     chosen = [word.strip() for word in words.split(",")] if words else None
-    with patience(checked, 50):
+    with patience(checked, 15):
         result = descriptors(
             checked, attributes=chosen, rule=rule, only_ticks=only_ticks, liking=liking
         )

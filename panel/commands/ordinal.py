@@ -56,7 +56,7 @@ def command(
     from ...analysis.ordinal.ordinal_model import ordinal
 
     table = load(path, **columns)
-    with patience(table, 700):
+    with patience(table, 30):
         found = ordinal(
             table,
             wanted,

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from kikichoko.analysis.citations import cochran
 from kikichoko.analysis.citations import cochran_q as room
 from kikichoko.analysis.citations.cochran_q import mcnemar, paired_difference
+from kikichoko.analysis.citations.dealt_ticks import squares_dealt
 from kikichoko.analysis.core import NotEstimable, TableError
 from scipy.optimize import minimize_scalar
 from scipy.stats import binom, binomtest, multinomial
@@ -139,13 +140,22 @@ def test_names_and_order_change_nothing(people, bottles):
 
 def test_a_simulated_p_agrees_with_the_exact_one(monkeypatch):
     exact = cochran(table(STATSMODELS + CONOVER_AS_FOUR))
-    monkeypatch.setattr(room, "_STEPS", 1)
+    monkeypatch.setattr(room, "squares_dealt", lambda *_: None)
     drawn = cochran(table(STATSMODELS + CONOVER_AS_FOUR), seed=11)
     assert drawn.simulated
     assert drawn.seed == 11
     assert drawn.mc_error > 0
     assert abs(drawn.p - exact.p) < 4 * math.sqrt(exact.p * (1 - exact.p) / 20_000)
     assert drawn.warnings
+
+
+def test_totals_of_many_samples_are_told_apart():
+    """One tick each of seven assessors on 24 samples: sums of squares by counting by hand."""
+    squares, ways = squares_dealt((1,) * 7, 24)
+    assert ways.sum() == 24**7
+    # Seven different samples; all on one; six on one and one on another.
+    for total, count in ((7, math.perm(24, 7)), (49, 24), (37, 24 * 23 * 7)):
+        assert ways[squares == total].tolist() == [count]
 
 
 CONOVER_AS_FOUR = [[*row, 1] for row in CONOVER]

@@ -15,13 +15,11 @@ from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.ordinal import ordinal
 from kikichoko.analysis.ordinal.cumulative_likelihood import (
-    LINKS,
     CategoryScores,
     CumulativeModel,
-    cdf,
-    log_share,
     maximise,
 )
+from kikichoko.analysis.ordinal.cumulative_links import LINKS, cdf, log_share
 from kikichoko.analysis.ordinal.infinite_estimates import run_away
 from kikichoko.analysis.ordinal.permuted_orders import shuffled_p
 from scipy.integrate import quad
@@ -176,7 +174,7 @@ def test_quadrature_by_plain_integration(wine, link):
     y = data["score"].to_numpy() - 1
     who = data["assessor"].astype(int).to_numpy() - 1
     x = data["sample"].str.startswith("warm").to_numpy(float)[:, None]
-    scores = CategoryScores.of(y, x, who, np.zeros_like(who))
+    scores = CategoryScores.of(y, x, np.arange(len(y)), who, np.zeros_like(who))
     parameters = np.r_[np.linspace(-1.5, 3.5, scores.categories - 1), 1.2, 0.9]
     found = CumulativeModel(scores=scores, link=link, nodes=25).loglik(parameters)
     limits = np.r_[-np.inf, parameters[:-2], np.inf]
@@ -218,7 +216,7 @@ def test_gradient_by_differences(wine, random, nodes, link):
     sample = np.searchsorted(names, wine["sample"].to_numpy(str))
     who = wine["assessor"].astype(int).to_numpy()
     x = np.eye(4)[sample][:, 1:]
-    scores = CategoryScores.of(wine["score"].to_numpy() - 1, x, who, sample)
+    scores = CategoryScores.of(wine["score"].to_numpy() - 1, x, np.arange(len(wine)), who, sample)
     model = CumulativeModel(scores=scores, link=link, random=random, nodes=nodes)
     at = np.r_[-1.0, 1.0, 2.5, 4.0, 0.5, 1.0, 2.0, [0.8, 0.6][:random]]
     step = 1e-5
@@ -227,6 +225,24 @@ def test_gradient_by_differences(wine, random, nodes, link):
         for e in np.eye(len(at))
     ]
     assert model.gradient(at) == pytest.approx(np.array(by_differences), abs=1e-5)
+
+
+@pytest.mark.parametrize("link", LINKS)
+def test_answers_that_are_alike_are_counted(link):
+    """Each answer a sample of its own, with the same design, is the plain sum over answers."""
+    rng = np.random.default_rng(4)
+    who, sample = np.repeat(np.arange(4), 30), np.tile(np.arange(3), 40)
+    y = rng.integers(0, 4, who.size)
+    design = np.eye(3)[:, 1:]
+    counted = CategoryScores.of(y, design, sample, who, sample)
+    plain = CategoryScores.of(y, design[sample], np.arange(who.size), who, sample)
+    assert counted.count.sum() == plain.y.size == who.size > counted.y.size
+    at = np.array([-1.0, 0.2, 1.5, 0.4, -0.3, 0.7, 0.5])
+    one, other = (
+        CumulativeModel(scores=scores, link=link, random=2).point(at) for scores in (counted, plain)
+    )
+    assert one.value == pytest.approx(other.value, rel=1e-12)
+    assert one.gradient == pytest.approx(other.gradient, abs=1e-9)
 
 
 def panel(rng, assessors, effects, *, sd=1.0, interaction=0.0, replicates=1):
@@ -380,7 +396,7 @@ def test_separation_of_two_samples_by_hand(answers):
     if len(np.unique(x)) < 2 or y.max() < 1:
         return
     k = int(y.max())
-    verdict = run_away(y, x, np.r_[np.zeros(k), 1.0][None, :])[0]
+    verdict = run_away(y, np.arange(len(y)), x, np.r_[np.zeros(k), 1.0][None, :])[0]
     zero, one = y[x[:, 0] == 0], y[x[:, 0] == 1]
     # Two samples run apart exactly if one lies wholly at or above the other, by category.
     up, down = one.min() >= zero.max(), zero.min() >= one.max()
@@ -465,7 +481,9 @@ def test_figure_shows_every_category_of_every_sample(wine):
 def test_maximum_is_a_maximum(wine):
     x = wine["sample"].str.startswith("warm").to_numpy(float)[:, None]
     who = wine["assessor"].astype(int).to_numpy()
-    scores = CategoryScores.of(wine["score"].to_numpy() - 1, x, who, np.zeros_like(who))
+    scores = CategoryScores.of(
+        wine["score"].to_numpy() - 1, x, np.arange(len(wine)), who, np.zeros_like(who)
+    )
     fit = maximise(CumulativeModel(scores=scores, nodes=7))
     assert fit.gradient < 1e-7
     rng = np.random.default_rng(1)
