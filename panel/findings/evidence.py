@@ -209,15 +209,25 @@ class Evidence:
 
     def wide(self, attributes: Sequence[str], *, controls: bool = False) -> dict[str, pd.DataFrame]:
         """Return each attribute's marks of the panel: a row an assessor, a column a bottle."""
-        rows = self.rows(attributes, controls=controls)
+        of = self._wide_with_controls if controls else self._wide
+        return {name: of[name].copy() for name in attributes if name in of}
+
+    @cached_property
+    def _wide(self) -> dict[str, pd.DataFrame]:
+        return self._all_wide(controls=False)
+
+    @cached_property
+    def _wide_with_controls(self) -> dict[str, pd.DataFrame]:
+        return self._all_wide(controls=True)
+
+    def _all_wide(self, *, controls: bool) -> dict[str, pd.DataFrame]:
+        rows = self.rows(list(self._scored), controls=controls)
         cells = rows.pivot_table(
             index=["attribute", "assessor"], columns="sample", values="score", observed=True
         )
-        of = {str(name): own for name, own in cells.groupby(level="attribute")}
         return {
-            name: of[name].droplevel("attribute").dropna(axis="columns", how="all")
-            for name in attributes
-            if name in of
+            str(name): own.droplevel("attribute").dropna(axis="columns", how="all")
+            for name, own in cells.groupby(level="attribute")
         }
 
     @cached_property

@@ -18,6 +18,8 @@ from .gaps import leads, size
 from .told import REPEATS, SURE, said
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     import pandas as pd
 
 COLUMNS = ("assessor", "n", "mean", "spread", "repeats", "follows", "bottom", "top")
@@ -35,6 +37,8 @@ AT_END = 0.2
 FEWEST_AT_END = 5
 FEWEST_CELLS = 6
 """Cells an assessor needs before a correlation is written."""
+FLAT = 1e-9
+"""Range below which deviations are rounding alone."""
 STEP = 0.25
 """Share of the scale between two marks of one bottle, from which a single step is told."""
 
@@ -90,35 +94,47 @@ def _table(evidence: Evidence, names: list[str]) -> pd.DataFrame:
     )
     if rows.empty:
         return pd.DataFrame(columns=list(COLUMNS))
-    cells = rows.groupby(["assessor", "attribute", "sample"])["score"]
-    means = cells.mean()
-    inner = cells.agg(["size", "var"])
+    inner = rows.groupby(["assessor", "attribute", "sample"])["score"].agg(["mean", "size", "var"])
     twice = inner[inner["size"] > 1]
     weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
     repeats = (weighted / (twice["size"] - 1).groupby(level=0).sum()) ** 0.5
-    centred = means - means.groupby(level=["assessor", "attribute"]).transform("mean")
-    spread = means.groupby(level=["assessor", "attribute"]).std().groupby(level=0).mean()
-    made = []
-    for code, own in rows.groupby("assessor"):
-        told = centred[centred.index.get_level_values("attribute").isin(names)]
-        own_cells = told.index.get_level_values("assessor") == code
-        mine = told[own_cells].droplevel("assessor")
-        rest = told[~own_cells].groupby(level=["attribute", "sample"]).mean()
-        both = pd.concat([mine, rest], axis=1, join="inner").dropna()
-        moves = len(both) >= FEWEST_CELLS and bool((both.std() > 0).all())
-        ends = [
-            sum(
-                int((part["score"] == getattr(evidence.question(str(name)), end)).sum())
-                for name, part in own.groupby("attribute")
-            )
-            for end in ("low", "high")
-        ]
-        made.append(
-            (str(code), len(own), float(own["score"].mean()), float(spread.get(code, np.nan)),
-             float(repeats.get(code, np.nan)),
-             float(np.corrcoef(both.to_numpy(float).T)[0, 1]) if moves else np.nan, *ends)
-        )  # fmt: skip
-    return pd.DataFrame(made, columns=list(COLUMNS))
+    own = inner["mean"].groupby(level=["assessor", "attribute"])
+    spread = own.std().groupby(level=0).mean()
+    centred = (inner["mean"] - own.transform("mean")).rename("by").reset_index()
+    follows = _follow(
+        centred.pivot_table("by", ["attribute", "sample"], "assessor", dropna=False), names
+    )
+    whole = rows.groupby("assessor")["score"]
+    found = pd.DataFrame({"n": whole.size(), "mean": whole.mean()})
+    found = found.assign(spread=spread, repeats=repeats, follows=follows)
+    for end, column in (("low", "bottom"), ("high", "top")):
+        marks = {name: getattr(evidence.question(name), end) for name in set(rows["attribute"])}
+        found[column] = (
+            (rows["score"] == rows["attribute"].map(marks)).groupby(rows["assessor"]).sum()
+        )
+    return found.reset_index()[list(COLUMNS)]
+
+
+def _follow(centred: pd.DataFrame, names: Collection[str]) -> pd.Series:
+    """Return how each column goes with the mean of the others, over the cells of some attributes.
+
+    `centred` has a row for each attribute and bottle and a column an assessor.
+    """
+    import pandas as pd
+
+    cells = centred[centred.index.get_level_values("attribute").isin(list(names))]
+    marks = cells.to_numpy(float)
+    there = ~np.isnan(marks)
+    others = there.sum(axis=1, keepdims=True) - there
+    rest = np.nansum(marks, axis=1, keepdims=True) - np.where(there, marks, 0.0)
+    found = np.full(marks.shape[1], np.nan)
+    for column in range(marks.shape[1]):
+        used = there[:, column] & (others[:, column] > 0)
+        one = marks[used, column]
+        mean = rest[used, column] / others[used, column]
+        if used.sum() >= FEWEST_CELLS and min(np.ptp(one), np.ptp(mean)) > FLAT:
+            found[column] = np.corrcoef(one, mean)[0, 1]
+    return pd.Series(found, index=cells.columns.astype(str))
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
@@ -256,14 +272,16 @@ def _runs_against(evidence: Evidence) -> list[Statement]:
     if len(whole) < FEWEST_PEOPLE:
         return []
     code = str(whole.idxmin())
-    others = evidence.wide(names)
-    rest = {name: wide.drop(code, errors="ignore") for name, wide in others.items()}
-    along = _along_without(rest)
+    if whole[code] > -AGAINST:
+        return []
+    along = _along_without(
+        {name: wide.drop(code, errors="ignore") for name, wide in evidence.wide(names).items()}
+    )
     shown = assessors_found(evidence)
     named = {code} if isinstance(shown, AnalysisError) else set(
         shown.findings.loc[shown.findings["shown"].astype(bool), "assessor"]
     )  # fmt: skip
-    if whole[code] > -AGAINST or along.empty or along.min() < AGAINST or code in named:
+    if along.empty or along.min() < AGAINST or code in named:
         return []
     gap = without(evidence, [code])
     made = [
@@ -278,14 +296,8 @@ def _along_without(cells: dict[str, pd.DataFrame]) -> pd.Series:
     """Return how each of the others goes with the rest of them, one assessor left out."""
     import pandas as pd
 
-    centred = pd.concat({name: wide.sub(wide.mean(axis=1), axis=0) for name, wide in cells.items()},
-                        axis="columns")  # fmt: skip
-    found = {}
-    for code in centred.index:
-        both = pd.concat([centred.loc[code], centred.drop(code).mean()], axis=1).dropna()
-        if len(both) >= FEWEST_CELLS and bool((both.std() > 0).all()):
-            found[str(code)] = float(np.corrcoef(both.to_numpy(float).T)[0, 1])
-    return pd.Series(found, dtype=float)
+    centred = {name: wide.sub(wide.mean(axis=1), axis=0).T for name, wide in cells.items()}
+    return _follow(pd.concat(centred, names=["attribute", "sample"]), list(cells)).dropna()
 
 
 def _at_end(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:

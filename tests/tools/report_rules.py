@@ -182,6 +182,14 @@ class Told:
         }
 
 
+def _around(pattern: str, text: str) -> Iterator[str]:
+    """Return each place where a pattern stands, with what is around it in its line."""
+    for found in re.finditer(pattern, text):
+        before = text[max(0, found.start() - 30) : found.start()].rpartition("\n")[2]
+        after = text[found.end() : found.end() + 20].partition("\n")[0]
+        yield before + found.group() + after
+
+
 _CLAUSE = re.compile(r"([^:;]+?) \(([^)]*)\) higher than ([^;(]+?) \(([^)]*)\)")
 
 
@@ -309,7 +317,7 @@ def no_word_goes_too_far(told: Told) -> Iterator[str]:
         r"\bproven\b", r"\bguarantee", r"\bfree of\b", r"do not differ\b", r"\bcertainly\b",
     )  # fmt: skip
     for pattern in far:
-        yield from re.findall(rf".{{0,40}}{pattern}.{{0,20}}", told.text)
+        yield from _around(pattern, told.text)
 
 
 @rule(14, 88)
@@ -530,7 +538,7 @@ def only_roles_that_are_there(told: Told) -> Iterator[str]:
     roles = set(told.roles.values())
     for role in ("maker", "student", "expert"):
         if role not in roles:
-            yield from re.findall(rf".{{0,40}}\b{role}s?\b.{{0,20}}", told.text)
+            yield from _around(rf"\b{role}s?\b", told.text)
 
 
 @rule(52)
@@ -681,7 +689,7 @@ def no_raw_keys(told: Told) -> Iterator[str]:
         r"\b[a-z]+_[a-z_]+\b", r"[{}]", r"\bnan\b", r"\binf\b", r"\bnull\b", r"'none'",
         r"\de-\d", r"\b(?:findings|report)\.[a-z_]+",
     ):  # fmt: skip
-        for found in re.findall(rf".{{0,30}}{pattern}.{{0,20}}", text):
+        for found in _around(pattern, text):
             if "kikichoko" not in found:
                 yield found
 
@@ -739,7 +747,7 @@ def no_list_is_cut(told: Told) -> Iterator[str]:
 def signs_are_signs(told: Told) -> Iterator[str]:
     """Check for hyphens as minus signs, and for minus zero."""
     for pattern in (r"- \d", r"\u22120\.0\b(?!\d)", r"\+-", r"(?<![\w–])-\d+\.\d"):
-        yield from re.findall(rf".{{0,20}}{pattern}.{{0,10}}", told.text)
+        yield from _around(pattern, told.text)
 
 
 @rule(93)
