@@ -64,7 +64,7 @@ install: .venv/installed
 # Libraries that an extra has lately come to ask for are fetched too: pip check does not look there.
 .venv/extras: pyproject.toml constraints.txt | .venv/ready
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt \
-		".[desk,photo,parquet,docs,dev]"
+		".[desk,photo,parquet,pdf,docs,dev]"
 	rm -rf build *.egg-info
 	touch $@
 
@@ -74,13 +74,13 @@ install: .venv/installed
 	rm -rf build *.egg-info
 	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --force-reinstall .
 	$(BIN)/python -m pip check >/dev/null || $(BIN)/python -m pip install --quiet \
-		--disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,docs,dev]"
+		--disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,pdf,docs,dev]"
 	rm -rf build *.egg-info
 	touch $@
 
 .venv/ready: pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,docs,dev]"
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt ".[desk,photo,parquet,pdf,docs,dev]"
 	rm -rf build *.egg-info
 	touch $@
 

@@ -206,6 +206,7 @@ def save(
     kind: str | None = None,
     dots: int = 150,
     salt: str = "kikichoko",
+    live: bool = False,
     **how: Any,
 ) -> None:
     """Save a figure, the same bytes for the same data.
@@ -220,6 +221,8 @@ def save(
         An inch, for pictures of dots.
     salt : str
         Makes the names inside an SVG differ from those of others on the same page.
+    live : bool
+        Write words in an SVG as words, for whoever has the face, instead of as their outlines.
     **how
         Passed on to ``savefig``.
 
@@ -236,7 +239,8 @@ def save(
     if layout is not None:  # once for all kinds; left in place, each would lay it out twice
         layout.execute(figure)
         figure.set_layout_engine("none")
-    files: Any = {"svg.hashsalt": salt, "svg.fonttype": "path", "pdf.fonttype": 42}
+    letters_as = "none" if live else "path"
+    files: Any = {"svg.hashsalt": salt, "svg.fonttype": letters_as, "pdf.fonttype": 42}
     with mpl.rc_context(files):
         figure.savefig(to, format=ending, dpi=dots, metadata=_NO_DATE[ending], **how)
 

@@ -8,6 +8,7 @@ import click
 
 from ..base.words import reader, say
 from ._session import folder_argument, load_session, progress
+from ._table import paper_option
 
 SECTION, RANK = "cli.section_session", 7
 
@@ -15,8 +16,12 @@ SECTION, RANK = "cli.section_session", 7
 @click.command(help=say("report.help"))
 @folder_argument
 @click.option("--open", "show", is_flag=True, help=say("report.option_open"))
+@click.option("--pdf", "as_pdf", is_flag=True, help=say("report.option_pdf"))
+@paper_option
 @click.option("--without-memory", is_flag=True, help=say("report.option_without_memory"))
-def command(folder: Path, *, show: bool, without_memory: bool) -> None:
+def command(
+    folder: Path, *, show: bool, as_pdf: bool, paper: str, without_memory: bool
+) -> None:
     """Open the key and write the report."""
     from ..base.one_at_a_time import alone
     from ..base.session_log import to_the_minute
@@ -24,8 +29,11 @@ def command(folder: Path, *, show: bool, without_memory: bool) -> None:
     from ..plan.plan_file import load_open
     from ..report.build import SECTIONS, build, open_context
     from ..report.files import write
+    from ..report.pdf import refuse_without_typesetter
     from ..returns.store import Store
 
+    if as_pdf:
+        refuse_without_typesetter()
     with alone(folder):
         session = load_session(folder, quiet=True)
         language = reader()
@@ -38,7 +46,8 @@ def command(folder: Path, *, show: bool, without_memory: bool) -> None:
             context = open_context(
                 session, load_open(session), store, "report", remembers=not without_memory
             )
-            written = write(build(context, lambda: bar.update(1)), context)
+            report = build(context, lambda: bar.update(1))
+            written = write(report, context, paper if as_pdf else "")
             bar.update(1)
     opening = context.key.opening
     values = {"at": to_the_minute(opening.opened_at), "out": opening.sheets_out}

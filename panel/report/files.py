@@ -15,6 +15,7 @@ from ..returns.closed_flights import FOLDER as OPEN_FLIGHT
 from .context import Context
 from .page import html
 from .parts import Picture, Report
+from .pdf import pdfs
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,8 +25,10 @@ _LONGEST_NAME = 31
 _FORBIDDEN = "[]:*?/\\"
 
 
-def write(report: Report, context: Context) -> list[Path]:
+def write(report: Report, context: Context, paper: str = "") -> list[Path]:
     """Write a report below the session folder; return the paths, the page first.
+
+    With a `paper`, ``A4`` or ``Letter``, PDF files for it too.
 
     All of it is made aside and takes its place at once: page, tables, numbers and
     figures of one report, with the checksum of ``scores.csv`` among theirs.
@@ -38,7 +41,11 @@ def write(report: Report, context: Context) -> list[Path]:
     written = ["report.html", "tables.xlsx", "results.json"]
     with whole_folder(target, beside=[scores]) as folder:
         (folder / "figures").mkdir()
-        (folder / written[0]).write_text(html(report, fingerprint(context.plan.sealed)), "utf-8")
+        mark = fingerprint(context.plan.sealed)
+        (folder / written[0]).write_text(html(report, mark), "utf-8")
+        for name, content in (pdfs(report, mark, paper) if paper else {}).items():
+            (folder / name).write_bytes(content)
+            written.append(name)
         _tables(report, context, folder / written[1])
         (folder / written[2]).write_text(numbers(report, context), "utf-8")
         for section in report.sections:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from ... import __version__
-from ...analysis.core.words import Sentence, shown
-from ..base.words import begun, say
-from .parts import Grid, Line, Lines, Picture, Points, Report
+from ...analysis.core.words import shown
+from ..base.words import say
+from .parts import Grid, Lines, Picture, Points, Report
+from .written import Written
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,19 +46,7 @@ def _environment(report: Report) -> Environment:
         lstrip_blocks=True,
     )
 
-    language = report.language
-
-    def line(text: Line) -> str:
-        """Write a line with a capital at its beginning."""
-        return _typeset(begun(text, language, report.names))
-
-    def word(key: str) -> str:
-        return say(key, language)
-
-    def cell(value: object) -> str:
-        """Write a cell of a table."""
-        return _typeset(value.to(language) if isinstance(value, Sentence) else str(value))
-
+    written = Written(report)
     kinds = {Lines: "lines", Points: "points", Grid: "grid", Picture: "picture"}
 
     def kind(block: Any) -> str:
@@ -67,16 +55,12 @@ def _environment(report: Report) -> Environment:
     def shares(frame: pd.DataFrame) -> list[int]:
         """Share the width of a table out by its columns' longest cells: rows become low."""
         longest = [
-            max(LEAST, *(len(cell(one)) for one in frame.iloc[:, place]))
+            max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
             for place in range(frame.shape[1])
         ]
         return [round(100 * one / sum(longest)) for one in longest]
 
-    environment.filters.update(line=line, cell=cell, kind=kind, shares=shares)
-    environment.globals.update(word=word)
+    environment.filters.update(line=written.line, cell=written.cell, kind=kind, shares=shares)
+    environment.globals.update(word=written.word)
     return environment
 
-
-def _typeset(text: str) -> str:
-    """Write a minus before a number as a minus, not as a hyphen."""
-    return re.sub(r"(?<![\w.-])-(?=\d)", "\u2212", text)

@@ -60,8 +60,16 @@ class Picture:
     @cached_property
     def svg(self) -> str:
         """The figure as SVG, the same for the same data."""
+        return self._svg(live=False)
+
+    @cached_property
+    def live_svg(self) -> str:
+        """The figure as SVG with its words as words, for whoever has the face."""
+        return self._svg(live=True)
+
+    def _svg(self, *, live: bool) -> str:
         out = io.BytesIO()
-        save(self.figure, out, kind="svg", salt=self.name, transparent=True)
+        save(self.figure, out, kind="svg", salt=self.name, transparent=True, live=live)
         text = out.getvalue().decode("utf-8")
         start, end = text.index("<metadata>"), text.index("</metadata>") + len("</metadata>")
         return text[text.index("<svg") : start] + text[end:]

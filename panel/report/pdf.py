@@ -1,0 +1,251 @@
+"""The report on paper: PDF files from the same description as the page.
+
+Typst sets them; it comes with ``kikichoko[pdf]`` and needs nothing else on the machine. The
+files are tagged (PDF/UA-1), and the face of the sheets is embedded.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import tempfile
+from collections.abc import Iterator
+from functools import partial
+from importlib.resources import files
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from ... import __version__
+from ...analysis.core.words import shown
+from ...forms.paper.typeset import font_path, pieces, stood_in, width
+from ..base.errors import NotReady
+from ..base.words import say
+from .parts import Block, Grid, Lines, Picture, Points, Report, Section
+from .written import Written
+
+FACE = "BIZ UDPGothic"
+ROOM = {"A4": 184.0, "Letter": 189.9}
+"""Width of a line in mm, by paper."""
+PAPERS = {"A4": "a4", "Letter": "us-letter"}
+POSTER = {"A4": (420.0, 594.0), "Letter": (431.8, 558.8)}
+"""The poster in mm: A2 beside A4, 17 by 22 inches beside Letter."""
+GAP = 2.2
+"""Between two columns, in mm."""
+TABLE, FIRST = 8.0, 7.2
+"""Type of tables in pt; on the first page."""
+_HYPHEN = re.compile(r"(?<=[a-z]-)(?=[a-z])")
+WORD = 45.0
+"""A longer word in a table may be broken; mm."""
+WHEEL = "wheel"
+"""Name of the picture that makes a poster."""
+
+
+def refuse_without_typesetter() -> None:
+    """Say what to install where PDF files cannot be made.
+
+    Raises
+    ------
+    NotReady
+        If ``kikichoko[pdf]`` is not installed.
+    """
+    if find_spec("typst") is None:
+        raise NotReady("report.no_pdf")
+
+
+def pdfs(report: Report, mark: str, paper: str) -> dict[str, bytes]:
+    """Set the whole report, the first page alone, and a poster of the wheel if there is one.
+
+    Parameters
+    ----------
+    report : Report
+    mark : str
+        Fingerprint of the plan.
+    paper : str
+        ``A4`` or ``Letter``.
+
+    Returns
+    -------
+    dict of str to bytes
+        Files by name: ``report.pdf``, ``page.pdf``, ``wheel.pdf``.
+
+    Raises
+    ------
+    RuntimeError
+        If the typesetter has anything to complain of, such as a character without a form.
+    """
+    wanted = {"report": "report.pdf"}
+    if report.page_end:
+        wanted["page"] = "page.pdf"
+    if any(block.name == WHEEL for block in _pictures(report)):
+        wanted[WHEEL] = "wheel.pdf"
+    with tempfile.TemporaryDirectory(prefix="kikichoko-") as name:
+        folder = Path(name)
+        for block in _pictures(report):
+            (folder / f"{block.name}.svg").write_text(block.live_svg, "utf-8")
+        (folder / "faces").mkdir()
+        for bold in (False, True):
+            shutil.copy(font_path(bold=bold), folder / "faces")
+        template = files(__package__).joinpath("templates", "report.typ").read_text("utf-8")
+        (folder / "report.typ").write_text(template, "utf-8")
+        content = _content(report, mark, paper)
+        return {file: _set({**content, "what": what}, folder) for what, file in wanted.items()}
+
+
+def _set(content: dict[str, Any], folder: Path) -> bytes:
+    import typst
+
+    (folder / "data.json").write_text(json.dumps(content, ensure_ascii=False), "utf-8")
+    pdf, warnings = typst.compile_with_warnings(
+        str(folder / "report.typ"),
+        root=str(folder),
+        font_paths=[str(folder / "faces")],
+        ignore_system_fonts=True,
+        format="pdf",
+        sys_inputs={"data": "data.json"},
+        pdf_standards=["ua-1"],
+    )
+    if warnings:
+        raise RuntimeError("; ".join(str(one) for one in warnings))
+    return bytes(pdf)
+
+
+def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:
+    """Write the report out as the typesetter reads it: names, texts and lengths alone."""
+    written = Written(report)
+    section_of = partial(_section, written=written, room=ROOM[paper])
+    keys = [section.key for section in report.sections]
+    ends = keys.index(report.page_end) + 1 if report.page_end else 0
+    made = say("report.made", report.language, version=__version__, mark=mark)
+    words = {"short": "in_short", "how": "how", "careful": "careful", "contents": "contents"}
+    wheel = [_block(one, written) for one in _pictures(report) if one.name == WHEEL]
+    content = {
+        "language": report.language,
+        "face": FACE,
+        "paper": PAPERS[paper],
+        "poster": POSTER[paper],
+        "title": written.line(report.title),
+        "subtitle": written.line(report.subtitle),
+        "question": written.line(report.question) if report.question else "",
+        "foot": written.line(report.title),
+        "made": made,
+        "words": {name: written.word(f"report.{key}") for name, key in words.items()},
+        "short": [{"to": to, "text": written.line(text)} for to, text in report.in_short],
+        "tables": {"first": FIRST, "rest": TABLE},
+        "first": [section_of(one, size=FIRST) for one in report.sections[:ends]],
+        "rest": [section_of(one, size=TABLE) for one in report.sections[ends:]],
+        "contents": bool(report.page_end),
+        "wheel": wheel[0] if wheel else None,
+    }
+    return _printable(content)
+
+
+def _printable(value: Any) -> Any:
+    """Put a stand-in where the face has no form, so that nothing is left out in silence."""
+    if isinstance(value, str):
+        return stood_in(shown(value))
+    if isinstance(value, dict):
+        return {name: _printable(own) for name, own in value.items()}
+    return [_printable(own) for own in value] if isinstance(value, (list, tuple)) else value
+
+
+def _pictures(report: Report) -> Iterator[Picture]:
+    for section in report.sections:
+        yield from (block for block in section.blocks if isinstance(block, Picture))
+
+
+def _section(section: Section, written: Written, room: float, size: float) -> dict[str, Any]:
+    blocks = [one for block in section.blocks for one in _blocks(block, written, room, size)]
+    return {"key": section.key, "title": written.line(section.title), "blocks": blocks}
+
+
+def _blocks(block: Block, written: Written, room: float, size: float) -> list[dict[str, Any]]:
+    """Write a block out; nothing for one without lines, several for a table that is too wide."""
+    if isinstance(block, (Lines, Points)) and not block.lines:
+        return []
+    if isinstance(block, Grid):
+        return _tables(block, written, room, size)
+    return [_block(block, written)]
+
+
+def _block(block: Lines | Points | Picture, written: Written) -> dict[str, Any]:
+    if isinstance(block, Picture):
+        wide, high = block.figure.get_size_inches() * 72
+        return {
+            "kind": "picture",
+            "file": f"{block.name}.svg",
+            "width": float(wide),
+            "height": float(high),
+            "alt": written.line(block.alt),
+            "caption": written.line(block.caption) if block.caption else "",
+        }
+    kind = block.kind if isinstance(block, Lines) else "points"
+    return {"kind": kind, "lines": [written.line(one) for one in block.lines]}
+
+
+def _tables(block: Grid, written: Written, room: float, size: float) -> list[dict[str, Any]]:
+    """Share the line out among the columns; those that find no room make a second table."""
+    head = [written.cell(name) for name in block.frame.columns]
+    rows = [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]
+    columns = [list(cells) for cells in zip(head, *rows, strict=True)]
+    least, most = zip(*(_wanted(cells, size) for cells in columns), strict=True)
+    parts = [list(range(len(head)))] if block.over else _parts(least, room)
+    made = []
+    for place, part in enumerate(parts):
+        last = place == len(parts) - 1
+        widths = _shared([least[n] for n in part], [most[n] for n in part], room)
+        made.append(
+            {
+                "kind": "grid",
+                "heading": written.line(block.heading) if block.heading and not place else "",
+                "note": written.line(block.note) if block.note and last else "",
+                "over": [[written.cell(name), n] for name, n in block.over],
+                "head": [_broken(head[n]) for n in part],
+                "rows": [[_broken(row[n]) for n in part] for row in rows],
+                "widths": widths,
+            }
+        )
+    return made
+
+
+def _wanted(cells: list[str], size: float) -> tuple[float, float]:
+    """Return the least and the best width of a column with these cells, in mm."""
+    words = [part for cell in cells for piece in pieces(cell) for part in _HYPHEN.split(piece)]
+    least = max((width(word.strip(), size, bold=True) for word in words), default=0.0)
+    most = max(width(cell, size, bold=True) for cell in cells)
+    return min(least, WORD) + 0.5, most + 0.5
+
+
+def _broken(cell: str) -> str:
+    """Let a word that is longer than a column may be end anywhere."""
+    return "".join(
+        "\u200b".join(piece) if width(piece, TABLE, bold=True) > WORD else piece
+        for piece in pieces(cell)
+    )
+
+
+def _parts(least: tuple[float, ...], room: float) -> list[list[int]]:
+    """Part the columns into tables for which there is room, each with the first column."""
+    parts = [[0]]
+    for place in range(1, len(least)):
+        taken = sum(least[n] + GAP for n in parts[-1]) + least[place]
+        if taken > room and len(parts[-1]) > 1:
+            parts.append([0])
+        parts[-1].append(place)
+    return parts
+
+
+def _shared(least: list[float], most: list[float], room: float) -> list[float]:
+    """Give each column its best width if the line has room for all, else a share above its least.
+
+    >>> _shared([10.0, 20.0], [12.0, 30.0], 100.0), _shared([10.0, 20.0], [10.0, 80.0], 62.2)
+    ([12.0, 30.0], [10.0, 50.0])
+    """
+    room -= GAP * (len(least) - 1)
+    if sum(most) <= room:
+        return list(most)
+    spare, wish = room - sum(least), sum(most) - sum(least)
+    if spare <= 0:
+        return [one * room / sum(least) for one in least]
+    return [one + spare * (best - one) / wish for one, best in zip(least, most, strict=True)]
