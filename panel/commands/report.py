@@ -19,9 +19,7 @@ SECTION, RANK = "cli.section_session", 7
 @click.option("--pdf", "as_pdf", is_flag=True, help=say("report.option_pdf"))
 @paper_option
 @click.option("--without-memory", is_flag=True, help=say("report.option_without_memory"))
-def command(
-    folder: Path, *, show: bool, as_pdf: bool, paper: str, without_memory: bool
-) -> None:
+def command(folder: Path, *, show: bool, as_pdf: bool, paper: str, without_memory: bool) -> None:
     """Open the key and write the report."""
     from ..base.one_at_a_time import alone
     from ..base.session_log import to_the_minute

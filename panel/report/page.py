@@ -9,7 +9,7 @@ from ... import __version__
 from ...analysis.core.words import shown
 from ..base.words import say
 from .parts import Grid, Lines, Picture, Points, Report
-from .written import Written
+from .spelling import Spelling
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,7 +46,7 @@ def _environment(report: Report) -> Environment:
         lstrip_blocks=True,
     )
 
-    written = Written(report)
+    written = Spelling(report)
     kinds = {Lines: "lines", Points: "points", Grid: "grid", Picture: "picture"}
 
     def kind(block: Any) -> str:
@@ -63,4 +63,3 @@ def _environment(report: Report) -> Environment:
     environment.filters.update(line=written.line, cell=written.cell, kind=kind, shares=shares)
     environment.globals.update(word=written.word)
     return environment
-

@@ -13,7 +13,6 @@ import tempfile
 from collections.abc import Iterator
 from functools import partial
 from importlib.resources import files
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +22,7 @@ from ...forms.paper.typeset import font_path, pieces, stood_in, width
 from ..base.errors import NotReady
 from ..base.words import say
 from .parts import Block, Grid, Lines, Picture, Points, Report, Section
-from .written import Written
+from .spelling import Spelling
 
 FACE = "BIZ UDPGothic"
 ROOM = {"A4": 184.0, "Letter": 189.9}
@@ -50,6 +49,8 @@ def refuse_without_typesetter() -> None:
     NotReady
         If ``kikichoko[pdf]`` is not installed.
     """
+    from importlib.util import find_spec
+
     if find_spec("typst") is None:
         raise NotReady("report.no_pdf")
 
@@ -89,7 +90,7 @@ def pdfs(report: Report, mark: str, paper: str) -> dict[str, bytes]:
             shutil.copy(font_path(bold=bold), folder / "faces")
         template = files(__package__).joinpath("templates", "report.typ").read_text("utf-8")
         (folder / "report.typ").write_text(template, "utf-8")
-        content = _content(report, mark, paper)
+        content = _printable(_content(report, mark, paper))
         return {file: _set({**content, "what": what}, folder) for what, file in wanted.items()}
 
 
@@ -113,14 +114,14 @@ def _set(content: dict[str, Any], folder: Path) -> bytes:
 
 def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:
     """Write the report out as the typesetter reads it: names, texts and lengths alone."""
-    written = Written(report)
+    written = Spelling(report)
     section_of = partial(_section, written=written, room=ROOM[paper])
     keys = [section.key for section in report.sections]
     ends = keys.index(report.page_end) + 1 if report.page_end else 0
     made = say("report.made", report.language, version=__version__, mark=mark)
     words = {"short": "in_short", "how": "how", "careful": "careful", "contents": "contents"}
     wheel = [_block(one, written) for one in _pictures(report) if one.name == WHEEL]
-    content = {
+    return {
         "language": report.language,
         "face": FACE,
         "paper": PAPERS[paper],
@@ -135,10 +136,9 @@ def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:
         "tables": {"first": FIRST, "rest": TABLE},
         "first": [section_of(one, size=FIRST) for one in report.sections[:ends]],
         "rest": [section_of(one, size=TABLE) for one in report.sections[ends:]],
-        "contents": bool(report.page_end),
+        "contents": bool(report.page_end) and not report.few,
         "wheel": wheel[0] if wheel else None,
     }
-    return _printable(content)
 
 
 def _printable(value: Any) -> Any:
@@ -155,12 +155,12 @@ def _pictures(report: Report) -> Iterator[Picture]:
         yield from (block for block in section.blocks if isinstance(block, Picture))
 
 
-def _section(section: Section, written: Written, room: float, size: float) -> dict[str, Any]:
+def _section(section: Section, written: Spelling, room: float, size: float) -> dict[str, Any]:
     blocks = [one for block in section.blocks for one in _blocks(block, written, room, size)]
     return {"key": section.key, "title": written.line(section.title), "blocks": blocks}
 
 
-def _blocks(block: Block, written: Written, room: float, size: float) -> list[dict[str, Any]]:
+def _blocks(block: Block, written: Spelling, room: float, size: float) -> list[dict[str, Any]]:
     """Write a block out; nothing for one without lines, several for a table that is too wide."""
     if isinstance(block, (Lines, Points)) and not block.lines:
         return []
@@ -169,7 +169,7 @@ def _blocks(block: Block, written: Written, room: float, size: float) -> list[di
     return [_block(block, written)]
 
 
-def _block(block: Lines | Points | Picture, written: Written) -> dict[str, Any]:
+def _block(block: Lines | Points | Picture, written: Spelling) -> dict[str, Any]:
     if isinstance(block, Picture):
         wide, high = block.figure.get_size_inches() * 72
         return {
@@ -184,7 +184,7 @@ def _block(block: Lines | Points | Picture, written: Written) -> dict[str, Any]:
     return {"kind": kind, "lines": [written.line(one) for one in block.lines]}
 
 
-def _tables(block: Grid, written: Written, room: float, size: float) -> list[dict[str, Any]]:
+def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[dict[str, Any]]:
     """Share the line out among the columns; those that find no room make a second table."""
     head = [written.cell(name) for name in block.frame.columns]
     rows = [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]

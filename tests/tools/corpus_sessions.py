@@ -227,4 +227,5 @@ def report_of(settings: dict[str, Any], folder: Path, language: str = "en") -> T
             for question in session.scorecard
             for name in question.attributes
         },
+        report=made,
     )

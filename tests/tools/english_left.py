@@ -42,8 +42,8 @@ def english_left(text: str) -> list[str]:
     return [part for part in pieces() if part in shown]
 
 
-def page_in_japanese(folder: Path, copy: Path) -> str:
-    """Report a copy of a planned and answered session in Japanese, without figures."""
+def page_in_japanese(folder: Path, copy: Path, *options: str, figures: bool = False) -> str:
+    """Report a copy of a planned and answered session in Japanese, without most figures."""
     from click.testing import CliRunner
     from kikichoko.panel.cli import kikichoko as command_line
     from kikichoko.panel.report import build
@@ -54,7 +54,7 @@ def page_in_japanese(folder: Path, copy: Path) -> str:
     assert 'language = "en"' in text
     settings.write_text(text.replace('language = "en"', 'language = "ja"'), "utf-8")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(build, "open_context", partial(build.open_context, figures=False))
-        told = CliRunner().invoke(command_line, ["report", str(copy)])
+        patch.setattr(build, "open_context", partial(build.open_context, figures=figures))
+        told = CliRunner().invoke(command_line, ["report", str(copy), *options])
     assert told.exit_code in (0, 3), told.output
     return (copy / "report" / "report.html").read_text("utf-8")

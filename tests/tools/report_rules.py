@@ -100,6 +100,8 @@ class Told:
     scale : tuple of float
     labels : dict
         What people read for each attribute.
+    report : Report or None
+        Before it was rendered.
     """
 
     name: str
@@ -111,6 +113,7 @@ class Told:
     replicates: int
     scale: tuple[float, float]
     labels: dict[str, str]
+    report: Any = None
 
     @cached_property
     def parts(self) -> dict[str, Part]:

@@ -12,6 +12,10 @@ from click.testing import CliRunner
 from english_left import english_left, page_in_japanese
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.demos._tools import truth
+from pdf_words import lacking, sizes, words
+
+LETTER = (612, 792)
+"""Points."""
 
 
 @pytest.fixture(scope="module")
@@ -144,7 +148,13 @@ def test_sheets_of_the_demo_name_no_bottle(demo):
 
 
 def test_in_japanese_it_says_no_english_of_its_own(demo, page, tmp_path):
-    japanese = page_in_japanese(demo, tmp_path / "copy")
+    japanese = page_in_japanese(demo, tmp_path / "copy", "--pdf", "--paper", "Letter", figures=True)
     assert '<html lang="ja"' in japanese
+    made = tmp_path / "copy" / "report"
+    assert lacking(made / "report.pdf", japanese) == []
+    assert "〓" not in "".join(words(made / "report.pdf"))
+    assert [len(words(made / f"{name}.pdf")) for name in ("page", "wheel")] == [1, 1]
+    assert sizes(made / "report.pdf") == sizes(made / "page.pdf") == {LETTER}
+    assert sizes(made / "wheel.pdf") == {(17 * 72, 22 * 72)}
     assert english_left(japanese) == []
     assert len(english_left(page)) > 50

@@ -7,6 +7,10 @@ import json
 import pytest
 from english_left import english_left, page_in_japanese
 from kikichoko.panel.demos import two as demo
+from pdf_words import faces, lacking, sizes, tagged, words
+
+A4 = (595, 842)
+"""Points."""
 
 
 @pytest.fixture(scope="module")
@@ -67,6 +71,12 @@ def test_the_maker_moves_with_the_name_and_the_professional_hardly(results):
 
 
 def test_in_japanese_it_says_no_english_of_its_own(folder, tmp_path):
-    page = page_in_japanese(folder, tmp_path / "copy")
+    page = page_in_japanese(folder, tmp_path / "copy", "--pdf", figures=True)
     assert '<html lang="ja"' in page
+    pdf = tmp_path / "copy" / "report" / "report.pdf"
+    assert lacking(pdf, page) == []
+    assert sizes(pdf) == {A4}
+    assert tagged(pdf)
+    assert faces(pdf) == {("BIZUDPGothic-Regular", True), ("BIZUDPGothic-Bold", True)}
+    assert len(words(pdf.with_name("page.pdf"))) == 1
     assert english_left(page) == []

@@ -14,7 +14,9 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from corpus_phrases import holds
+from kikichoko.panel.report.pdf import pdfs
 from note_sessions import reported_note
+from pdf_words import lacking, words
 from report_rules import ONE_PAGE, Told, broken, letters_of_first_page
 
 TOOLS = Path(__file__).parents[2] / "tools"
@@ -60,3 +62,13 @@ def test_the_outsiders_rules_are_kept(told, number: int):
 @pytest.mark.parametrize("number", NOTES)
 def test_the_first_page_is_one_page(told, number: int):
     assert letters_of_first_page(told(number)) <= ONE_PAGE
+
+
+@pytest.mark.parametrize("number", NOTES)
+def test_on_paper_every_sentence_and_number_of_the_page_stands(told, number: int, tmp_path: Path):
+    one = told(number)
+    made = pdfs(one.report, "MARK", "A4" if number % 2 else "Letter")
+    for name, content in made.items():
+        (tmp_path / name).write_bytes(content)
+    assert lacking(tmp_path / "report.pdf", one.page) == []
+    assert len(words(tmp_path / "page.pdf")) == 1

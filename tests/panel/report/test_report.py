@@ -149,3 +149,12 @@ def test_one_assessor_is_described(folder):
     run("report", str(place))
     page = (place / "report/report.html").read_text("utf-8")
     assert "From one person no order can be told from chance" in page
+
+
+def test_without_the_typesetter_nothing_is_opened_and_it_says_what_to_install(folder, monkeypatch):
+    monkeypatch.setattr("importlib.util.find_spec", lambda _name: None)
+    place = folder(short=True)
+    done = CliRunner().invoke(kikichoko, ["report", str(place), "--pdf"])
+    assert done.exit_code == 1
+    assert "pip install 'kikichoko[pdf]'" in done.output
+    assert not (place / "log.jsonl").exists()

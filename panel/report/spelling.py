@@ -11,7 +11,7 @@ from .parts import Line, Report
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class Spelling:
     """Writes out what a report holds, in the report's language."""
 
     report: Report
