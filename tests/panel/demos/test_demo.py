@@ -95,6 +95,29 @@ def test_the_nose_the_sweetness_and_the_fault(results):
     assert noted["clear", "fault:raw_stale"] == 0
 
 
+def test_words_for_a_label_are_claims_alone_in_both_languages(results, page):
+    told = {one["sample"]: one for one in results["label"]}
+    assert told["cloudy"] == {"sample": "cloudy", "words": {}, "held_back": True}
+    english, japanese = (told["free-run"]["words"][language] for language in ("en", "ja"))
+    claimed = {
+        one["about"][0]: one["about"][1:]
+        for one in results["statements"]
+        if one["kind"] == "claim" and one["family"] == "scale"
+    }
+    labels = {
+        "clarity": ("clarity", "澄み"),
+        "body": ("body", "ふくらみ"),
+        "acidity": ("acidity", "酸味"),
+        "umami": ("umami", "うま味"),
+        "sweetness": ("sweetness", "甘味"),
+    }
+    for name, (word, kanji) in labels.items():
+        assert (word in english) == (kanji in japanese) == (name in claimed), name
+    assert "than cloudy" in english
+    assert "quality" not in english
+    assert "tasted at 18 °C" in page
+
+
 def test_the_report_is_one_file_that_fetches_nothing(page):
     for outside in ("http://", "https://", "<script", "<link", "@import"):
         assert outside not in page.replace("http://www.w3.org", ""), outside

@@ -54,6 +54,18 @@ def test_every_statement_has_the_fields_of_the_page(told):
             assert "not shown" in one["sentence"] or "示されてはいない" in one["sentence"]
 
 
+def test_words_for_a_label_come_from_claims_alone(told):
+    claims = [one for one in told.results["statements"] if one["kind"] == "claim"]
+    spoken = {name for one in claims if one["family"] in {"scale", "word"} for name in one["about"]}
+    for one in told.results.get("label", []):
+        assert not (one["held_back"] and one["words"])
+        for words in one["words"].values():
+            assert one["sample"] in spoken
+            assert words
+    if not spoken:
+        assert "label" not in told.results
+
+
 def plain(text: str) -> str:
     return re.sub(r"\s+", " ", text.replace("\u2212", "-")).strip()
 

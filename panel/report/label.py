@@ -1,0 +1,199 @@
+"""Words for a label or a catalogue, in every language of the house, with the evidence beside them.
+
+They come from what the panel agreed on, the claims of the budget, and from nothing else. What a
+label must carry besides is the label check's; how a bottle may be served is told as it was tasted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from ...analysis.chemistry.label_rules import Batch
+from ...analysis.chemistry.labelling import label_check
+from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import p_words
+from ...forms.questions.words import languages
+from ..base.words import begun, say, sentence
+from ..findings.budget import Weighed
+from ..findings.statement import joined
+from ..findings.tainted import held
+from ..findings.ticks import counted, label_words
+from ..session.bottles import Bottle
+from .context import Context
+from .parts import Block, Grid, Line, Section, method, plain
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SAID = (
+    "aroma_intensity", "sweetness", "acidity", "umami", "body", "carbonation",
+    "flavour_intensity", "clean_cut", "finish_length", "clarity",
+)  # fmt: skip
+"""Attributes of the cards that a label speaks of: taste and look, no fault and no judgement."""
+FORMS = {"0": (False, False), "1a": (False, True), "1b": (True, False), "2": (True, True)}
+"""Whether a bottle was heated before storage and at bottling, by its column `pasteurised`."""
+
+
+def section(context: Context) -> Section | None:
+    """Write what a label may take from this tasting, bottle by bottle."""
+    if len(context.products) < 2:
+        return None
+    words = label_words(context.findings.evidence, context.findings.budget)
+    scales = [one for one in context.findings.budget.claimed("scale") if one.about in SAID]
+    back = held(context.findings.evidence)
+    rows, data = [], []
+    for sample in context.products:
+        if sample in back:
+            written: Mapping[str, str] = {}
+            proof: Line = sentence("label.held")
+        else:
+            parts = _beside(sample, scales)
+            named = words.get(sample, [])
+            written = {
+                language: _written(context, language, named, parts)
+                for language in languages()
+                if named or parts
+            }
+            proof = _evidence(context, sample, named, scales) if written else "–"
+        row: dict[Line, object] = {sentence("report.col_bottle"): sample}
+        for language in languages():
+            head = sentence("label.in", language=say("label.own_name", language))
+            row[head] = written.get(language, "–")
+        row[sentence("label.evidence")] = proof
+        rows.append(row)
+        data.append({"sample": sample, "words": dict(written), "held_back": sample in back})
+    if not any(one["words"] for one in data):
+        return None
+    return _laid_out(context, rows, data)
+
+
+def _laid_out(
+    context: Context, rows: list[dict[Line, object]], data: list[dict[str, object]]
+) -> Section:
+    import pandas as pd
+
+    told = pd.DataFrame(rows)
+    items = _items(context)
+    serving = context.session.settings.serving
+    key = "label.served_in" if serving.vessel else "label.served"
+    served = sentence(key, degrees=f"{serving.temperature_c:g}", vessel=serving.vessel)
+    about_maker = (sentence("label.method_maker"),) if context.makers else ()
+    blocks: list[Block] = [
+        Grid(sentence("label.words"), told, sentence("label.words_note")),
+        plain(served),
+        Grid(sentence("label.items"), items, sentence("label.items_note"), folded=True),
+        method(sentence("label.method"), *about_maker),
+    ]
+    return Section(
+        key="label",
+        title=sentence("label.title"),
+        blocks=tuple(blocks),
+        tables={"label_words": told, "label_items": items},
+        data=data,
+    )
+
+
+def _beside(sample: str, scales: list[Weighed]) -> dict[tuple[str, tuple[str, ...]], list[str]]:
+    """Group the attributes in which a bottle is claimed above or below the same others."""
+    found: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for one in scales:
+        sides = {
+            "more": tuple(sorted({low for high, low in one.pairs if high == sample})),
+            "less": tuple(sorted({high for high, low in one.pairs if low == sample})),
+        }
+        for way, others in sides.items():
+            if others:
+                found.setdefault((way, others), []).append(one.about)
+    return found
+
+
+def _written(
+    context: Context,
+    language: str,
+    named: list[str],
+    parts: dict[tuple[str, tuple[str, ...]], list[str]],
+) -> str:
+    """Write the words of one bottle in one language."""
+    card = context.session.scorecard
+
+    def names(attributes: list[str]) -> list[str]:
+        return [card.name(one, language).lower() for one in attributes]
+
+    said = [say("label.notes", language, words=names(named))] if named else []
+    for (way, others), attributes in parts.items():
+        values = {"attributes": names(attributes), "others": list(others)}
+        said.append(say(f"label.{way}", language, **values))
+    between, end = say("label.between", language), say("label.end", language)
+    return begun(between.join(said) + end, language)
+
+
+def _evidence(context: Context, sample: str, named: list[str], scales: list[Weighed]) -> Line:
+    """Write counts, and means with the p value within the budget, for all that is said."""
+    evidence = context.findings.evidence
+    parts: list[Line] = [
+        sentence("label.counted", word=context.name(word).lower(), counts=counted(evidence, word))
+        for word in named
+    ]
+    means = _means(context)
+    for one in scales:
+        if sample not in one.bottles:
+            continue
+        values = {
+            "attribute": context.name(one.about).lower(),
+            "means": [
+                sentence("label.mean", sample=name, mean=f"{means[one.about, name]:.1f}")
+                for name in (sample, *(other for other in one.bottles if other != sample))
+                if (one.about, name) in means
+            ],
+            "p": p_words(one.adjusted),
+        }
+        parts.append(sentence("label.measured", **values))
+    return sentence("findings.cell_parts", parts=joined(parts))
+
+
+def _means(context: Context) -> dict[tuple[str, str], float]:
+    found = context.anova
+    if isinstance(found, AnalysisError):
+        return {}
+    table = found.means()
+    keys = zip(table["attribute"], table["sample"], strict=True)
+    return dict(zip(((str(a), str(b)) for a, b in keys), map(float, table["mean"]), strict=True))
+
+
+def _batch(bottle: Bottle) -> Batch:
+    before, at_bottling = FORMS.get(bottle.pasteurised, (None, None))
+    return Batch(
+        abv=bottle.abv,
+        polishing_ratio=bottle.polishing,
+        heated_before_storage=before,
+        heated_at_bottling=at_bottling,
+    )
+
+
+def _items(context: Context) -> pd.DataFrame:
+    """List what a label must carry, and for which bottles."""
+    import pandas as pd
+
+    found: dict[str, dict[str, Any]] = {}
+    for sample in context.products:
+        bottle = context.session.bottle(sample)
+        names = ["nigori"] if bottle.lively else []
+        items = label_check(_batch(bottle), names).items
+        for row in items.to_dict("records"):
+            own = {str(name): value for name, value in row.items()} | {"bottles": []}
+            found.setdefault(str(row["item"]), own)["bottles"].append(sample)
+    rows = []
+    for own in found.values():
+        everybody = len(own["bottles"]) == len(context.products)
+        whom = sentence("label.for_some", bottles=own["bottles"])
+        rows.append(
+            {
+                sentence("label.col_item"): own["item"],
+                sentence("label.col_needed"): sentence(f"label.needed_{own['needed'].split()[0]}"),
+                sentence("label.col_for"): sentence("label.for_all") if everybody else whom,
+                sentence("label.col_rule"): own["rule"],
+                sentence("label.col_known"): sentence(f"label.known_{own['known_from']}"),
+            }
+        )
+    return pd.DataFrame(rows)
