@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy.special import stdtrit
 
 from ..core.ratings_matrix import check_level, matrix
 from ..core.result import Interval, Result
@@ -98,7 +98,7 @@ def limits_of_agreement(
     n = len(pairs)
     difference, size = pairs[:, 0] - pairs[:, 1], pairs.mean(axis=1)
     bias, sd = float(difference.mean()), float(difference.std(ddof=1))
-    t = float(stats.t.ppf((1 + level) / 2, n - 1))
+    t = float(stdtrit(n - 1, (1 + level) / 2))
     low, high = bias - multiple * sd, bias + multiple * sd
     of_limit = t * np.sqrt(3 * sd**2 / n)
     of_bias = t * sd / np.sqrt(n)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy.special import fdtri
 
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats, check_level, matrix, refuse_constant
@@ -189,19 +189,8 @@ def _full(table: Floats, level: float) -> IntraclassCorrelations:
     limits = [one_way, absolute_limits, consistent]
     limits += [(_stepped(low, k), _stepped(high, k)) for low, high in limits]
     df2 = [n * (k - 1), v, (n - 1) * (k - 1)] * 2
-    rows = pd.DataFrame(
-        {
-            "coefficient": NAMES,
-            "shrout_fleiss": _SHROUT_FLEISS,
-            "estimate": [*single, *mean],
-            "low": [low for low, _ in limits],
-            "high": [high for _, high in limits],
-            "df1": n - 1,
-            "df2": df2,
-        }
-    )
     return IntraclassCorrelations(
-        table=_holding(rows),
+        table=_coefficients([*single, *mean], limits, n - 1, df2),
         mean_squares={"samples": ms_b, "within": ms_w, "assessors": ms_j, "error": ms_e},
         components={name: max(value, 0.0) for name, value in variances.items()},
         n_samples=n,
@@ -255,13 +244,24 @@ def _stepped(single: float, k: float) -> float:
     return k * single / below if np.isnan(below) or below > 1e-12 else -np.inf
 
 
-def _holding(rows: pd.DataFrame) -> pd.DataFrame:
-    """Widen limits that do not hold their estimate; give none where they have no width."""
-    low, high, estimate = rows[["low", "high", "estimate"]].to_numpy(float).T
+def _coefficients(
+    estimates: list[float], limits: list[tuple[float, float]], df1: int, df2: list[float]
+) -> pd.DataFrame:
+    """Make the table: limits hold their estimate, and there are none where they have no width."""
+    # With holes there is no one-way coefficient.
+    kept = [place for place in range(6) if len(estimates) == 6 or place % 3]
+    low, high = np.array(limits).T
     wide = (high > low) & np.isfinite(high)
-    return rows.assign(
-        low=np.where(wide, np.fmin(low, estimate), np.nan),
-        high=np.where(wide, np.fmax(high, estimate), np.nan),
+    return pd.DataFrame(
+        {
+            "coefficient": [NAMES[place] for place in kept],
+            "shrout_fleiss": [_SHROUT_FLEISS[place] for place in kept],
+            "estimate": estimates,
+            "low": np.where(wide, np.fmin(low, estimates), np.nan),
+            "high": np.where(wide, np.fmax(high, estimates), np.nan),
+            "df1": df1,
+            "df2": df2,
+        }
     )
 
 
@@ -273,8 +273,8 @@ def _f_limits(  # noqa: PLR0917 - the formula's letters
         return float("nan"), float("nan")
     ratio = above / below
     tail = (1 + level) / 2
-    low = ratio / stats.f.ppf(tail, df1, df2)
-    high = ratio * stats.f.ppf(tail, df2, df1)
+    low = ratio / fdtri(df1, df2, tail)
+    high = ratio * fdtri(df2, df1, tail)
     return float((low - 1) / (low + k - 1)), float((high - 1) / (high + k - 1))
 
 
@@ -293,8 +293,8 @@ def _absolute_limits(  # noqa: PLR0917 - the formula's letters
     below = (a * ms_j) ** 2 / (k - 1) + (b * ms_e) ** 2 / df_e
     v = (a * ms_j + b * ms_e) ** 2 / below if below > 0 else df_e
     tail = (1 + level) / 2
-    f_low = stats.f.ppf(tail, n - 1, v)
-    f_high = stats.f.ppf(tail, v, n - 1)
+    f_low = float(fdtri(n - 1, v, tail))
+    f_high = float(fdtri(v, n - 1, tail))
     error = k * ms_j + (k * n - k - n) * ms_e
     # With hardly any df of error the quantiles overflow; the limits then take their limit.
     low = (
@@ -338,17 +338,6 @@ def _with_holes(table: Floats, level: float) -> IntraclassCorrelations:
     consistent = _f_limits(ms_b, ms_e, k0, df_b, df_e, level)
     limits = [absolute, consistent]
     limits += [(_stepped(low, k), _stepped(high, k)) for low, high in limits]
-    rows = pd.DataFrame(
-        {
-            "coefficient": [name for name in NAMES if "(1" not in name],
-            "shrout_fleiss": [name for name in _SHROUT_FLEISS if "(1" not in name],
-            "estimate": [*single, *mean],
-            "low": [low for low, _ in limits],
-            "high": [high for _, high in limits],
-            "df1": df_b,
-            "df2": [v, df_e] * 2,
-        }
-    )
     scale = max(total, np.finfo(float).tiny)
     notes = [Sentence.of("agreement.icc_holes", n=int(np.isnan(table).sum()))]
     names = ("sample", "assessor", "residual")
@@ -359,7 +348,7 @@ def _with_holes(table: Floats, level: float) -> IntraclassCorrelations:
     ]
     notes += _no_error(ms_e)
     return IntraclassCorrelations(
-        table=_holding(rows),
+        table=_coefficients([*single, *mean], limits, df_b, [v, df_e] * 2),
         mean_squares={
             "samples": ms_b,
             "within": float("nan"),

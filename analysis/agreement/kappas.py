@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy.special import ndtr, ndtri, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, matrix
@@ -212,7 +212,7 @@ def kappa_of_counts(
     spread0 = (chance * (w - marginal) ** 2).sum() - expected**2
     se0 = float(np.sqrt(max(spread0, 0.0) / n) / (1 - expected))
     z = kappa / se0 if se0 > 0 else float("nan")
-    half = stats.norm.ppf((1 + level) / 2) * se
+    half = ndtri((1 + level) / 2) * se
     notes = [Sentence.of("agreement.kappa_small", n=int(n))] if n < FEW else []
     return CohenKappa(
         kappa=float(kappa),
@@ -221,7 +221,7 @@ def kappa_of_counts(
         se=se,
         se0=se0,
         z=float(z),
-        p=float(2 * stats.norm.sf(abs(z))),
+        p=float(2 * ndtr(-abs(z))),
         interval=Interval(max(float(kappa - half), -1.0), min(float(kappa + half), 1.0), level),
         percent_agreement=float(np.trace(p)),
         n=int(n),
@@ -329,7 +329,7 @@ def fleiss_kappa(
         expected=expected,
         se0=se0,
         z=kappa / se0,
-        p=float(2 * stats.norm.sf(abs(kappa / se0))),
+        p=float(2 * ndtr(-abs(kappa / se0))),
         interval=_jackknife(table, level),
         categories=rows,
         n_samples=n,
@@ -354,6 +354,6 @@ def _jackknife(table: Floats, level: float) -> Interval | None:
     pseudo = np.array([n * whole - (n - 1) * _fleiss(np.delete(table, i, 0))[0] for i in range(n)])
     if np.isnan(pseudo).any():
         return None
-    half = stats.t.ppf((1 + level) / 2, n - 1) * pseudo.std(ddof=1) / np.sqrt(n)
+    half = stdtrit(n - 1, (1 + level) / 2) * pseudo.std(ddof=1) / np.sqrt(n)
     low, high = np.clip([whole - half, whole + half], -1.0, 1.0)
     return Interval(float(low), float(high), level)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy.special import chdtrc, stdtrit
 
 from ..core.ratings_matrix import Floats, check_level, complete_block, matrix, refuse_constant
 from ..core.result import Interval, Result
@@ -114,7 +114,7 @@ def kendall_w(
     refuse_constant(table)
     rows, columns = complete_block(table)
     block = matrix(table[rows][:, columns])
-    ranks = stats.rankdata(block, axis=0)
+    ranks = pd.DataFrame(block).rank().to_numpy()
     n, m = ranks.shape
     ties = sum(
         float((counts.astype(float) ** 3 - counts).sum())
@@ -137,7 +137,7 @@ def kendall_w(
         mean_spearman=mean_r,
         chi2=m * (n - 1) * w,
         df=n - 1,
-        p_chi2=float(stats.chi2.sf(m * (n - 1) * w, n - 1)),
+        p_chi2=float(chdtrc(n - 1, m * (n - 1) * w)),
         p=p,
         p_error=float(np.sqrt(p * (1 - p) / max(permutations, 1))),
         permutations=permutations,
@@ -173,6 +173,6 @@ def _jackknife(ranks: Floats, level: float) -> tuple[float, Interval | None]:
         return mean, None
     left_out = (r.sum() - 2 * r.sum(axis=0) + 1 - (count - 1)) / ((count - 1) * (count - 2))
     error = np.sqrt((count - 1) / count * ((left_out - left_out.mean()) ** 2).sum())
-    half = stats.t.ppf((1 + level) / 2, count - 1) * error
+    half = stdtrit(count - 1, (1 + level) / 2) * error
     low, high = np.clip([mean - half, mean + half], -1 / (m - 1), 1)
     return mean, Interval(((m - 1) * low + 1) / m, ((m - 1) * high + 1) / m, level)

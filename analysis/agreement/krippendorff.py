@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy.special import ndtr, ndtri, stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.ratings_matrix import Floats, check_level, matrix, percent_agreement
@@ -243,7 +243,7 @@ def jackknife(point: float, left_out: Floats, level: float) -> Interval | None:
         return None
     whole, parts = np.log(max(1 - point, 1e-6)), np.log(np.maximum(1 - used, 1e-6))
     error = np.sqrt((n - 1) / n * ((parts - parts.mean()) ** 2).sum())
-    half = stats.t.ppf((1 + level) / 2, n - 1) * error
+    half = stdtrit(n - 1, (1 + level) / 2) * error
     low, high = float(1 - np.exp(whole + half)), float(1 - np.exp(whole - half))
     return Interval(max(low, LOWEST), high, level)
 
@@ -269,15 +269,15 @@ def bca(draws: Floats, point: float, left_out: Floats, level: float) -> Interval
     if draws.size < 200:
         return None
     below = float(np.mean(draws < point) + np.mean(draws == point) / 2)
-    bias = stats.norm.ppf(np.clip(below, 1 / draws.size, 1 - 1 / draws.size))
+    bias = ndtri(np.clip(below, 1 / draws.size, 1 - 1 / draws.size))
     jack = left_out[~np.isnan(left_out)]
     pull = jack.mean() - jack if jack.size else np.zeros(1)
     spread = float((pull**2).sum())
     acceleration = float((pull**3).sum()) / (6 * spread**1.5) if spread > 0 else 0.0
     n = left_out.size
-    wide = np.sqrt(n / (n - 1)) * stats.t.ppf((1 + level) / 2, n - 1) if n > 1 else np.inf
+    wide = np.sqrt(n / (n - 1)) * stdtrit(n - 1, (1 + level) / 2) if n > 1 else np.inf
     z = bias + np.array([-wide, wide])
-    share = stats.norm.cdf(bias + z / np.maximum(1 - acceleration * z, 0.1))
+    share = ndtr(bias + z / np.maximum(1 - acceleration * z, 0.1))
     low, high = np.quantile(draws, share).tolist()
     return Interval(low, high, level)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy.special import ndtri
 
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import check_level, matrix
@@ -124,7 +124,7 @@ def concordance_correlation(
         se = float(np.sqrt(max(spread, 0.0)))
         z = float(np.arctanh(rho))
         se_z = se / (1 - rho**2)
-        half = stats.norm.ppf((1 + level) / 2) * se_z
+        half = ndtri((1 + level) / 2) * se_z
         limits = Interval(float(np.tanh(z - half)), float(np.tanh(z + half)), level)
     notes = [Sentence.of("agreement.lin_small", n=n)] if n < FEW else []
     return LinConcordance(

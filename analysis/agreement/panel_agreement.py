@@ -117,19 +117,23 @@ def agreement(
     place = {name: index for index, name in enumerate(table.samples)}
     results: dict[str, AttributeAgreement] = {}
     items: dict[str, PourCounts] = {}
+    still: list[str] = []
+    cells = _Cells(table)
+    parts = dict(iter(table.data.groupby("attribute", sort=False, observed=True)))
     for name in table.attributes:
-        rows = table.of(name)
+        rows = parts[name]
         scale = scales.get(name) or guess_scale(rows["score"].to_numpy())
-        ratings, samples = _ratings(rows, scale)
-        results[name] = _attribute(name, rows, ratings, samples, scale=scale, level=level)
+        ratings, samples = cells.means(name) if _averaged(scale) else _pours(rows)
+        results[name] = _attribute(
+            name, rows, ratings, samples, repeats=cells.repeats(name), scale=scale, level=level
+        )
         item = counted(
             ratings, scale, np.array([place[sample] for sample in samples], dtype=np.intp)
         )
         if item.values.size > 1:
             items[name] = item
-    still = [
-        name for name in table.attributes if len(np.unique(table.of(name)["score"].to_numpy())) < 2
-    ]
+        if rows["score"].nunique() < 2:
+            still.append(name)
     return Agreement(
         attributes=results,
         overall=_overall(items, level) if items else None,
@@ -139,11 +143,43 @@ def agreement(
     )
 
 
-def _ratings(rows: pd.DataFrame, scale: str) -> tuple[Floats, list[str]]:
-    """Return ratings (pours or samples in rows, assessors in columns) and each row's sample."""
-    if scale in ("interval", "ratio"):
-        wide = rows.pivot_table(index="sample", columns="assessor", values="score", sort=True)
-        return wide.to_numpy(float), [str(name) for name in wide.index]
+def _averaged(scale: str) -> bool:
+    """Tell whether the repeats of one assessor on one sample are averaged."""
+    return scale in ("interval", "ratio")
+
+
+class _Cells:
+    """Every attribute's means of repeats and their number, all from one pass over the table."""
+
+    def __init__(self, table: Tidy) -> None:
+        data = table.data
+        codes, names = zip(
+            *(pd.factorize(data[name], sort=True) for name in ("attribute", "sample", "assessor")),
+            strict=True,
+        )
+        grouped = data["score"].groupby(list(codes)).agg(["mean", "size"])
+        at = tuple(grouped.index.get_level_values(level) for level in range(3))
+        self._ratings = np.full([len(part) for part in names], np.nan)
+        self._ratings[at] = grouped["mean"]
+        self._sizes = np.zeros(self._ratings.shape, dtype=int)
+        self._sizes[at] = grouped["size"]
+        self._place = {str(name): place for place, name in enumerate(names[0])}
+        self._samples = np.array([str(name) for name in names[1]])
+
+    def means(self, attribute: str) -> tuple[Floats, list[str]]:
+        """Return ratings (samples in rows, assessors in columns) and each row's sample."""
+        ratings = self._ratings[self._place[attribute]]
+        there = ~np.isnan(ratings)
+        rows = there.any(axis=1)
+        return ratings[rows][:, there.any(axis=0)], self._samples[rows].tolist()
+
+    def repeats(self, attribute: str) -> int:
+        """Return the most answers of one assessor on one sample."""
+        return int(self._sizes[self._place[attribute]].max())
+
+
+def _pours(rows: pd.DataFrame) -> tuple[Floats, list[str]]:
+    """Return ratings (pours in rows, assessors in columns) and each row's sample."""
     pour = rows.assign(replicate=rows["replicate"].astype("Int64").fillna(1))
     wide = pour.pivot_table(
         index=["sample", "session", "replicate"], columns="assessor", values="score", sort=True
@@ -157,15 +193,15 @@ def _attribute(
     ratings: Floats,
     samples: list[str],
     *,
+    repeats: int,
     scale: str,
     level: float,
 ) -> AttributeAgreement:
-    repeats = int(rows.groupby(["assessor", "sample"]).size().max())
     pooled = np.unique(samples, return_inverse=True)[1]
     found = _Collector()
     n_assessors = int((~np.isnan(ratings)).any(axis=0).sum())
     shared: dict[str, float] | None = None
-    if scale in ("interval", "ratio"):
+    if _averaged(scale):
         found.take("ICC", lambda: _icc_rows(ratings, level))
         found.take("Lin", lambda: _lin_rows(ratings, level), wanted=n_assessors == 2)
         if n_assessors == 2:
@@ -179,7 +215,8 @@ def _attribute(
         found.take("Fleiss' kappa", lambda: _fleiss_rows(ratings, level))
     found.take("alpha", lambda: _alpha_rows(ratings, scale, pooled, level))
     if scale != "nominal":
-        means = pd.DataFrame(ratings).groupby(pooled).mean().to_numpy()
+        alone = len(set(samples)) == len(samples)
+        means = ratings if alone else pd.DataFrame(ratings).groupby(pooled).mean().to_numpy()
         found.take("W", lambda: _w_rows(means, level))
     order = [row[0] for row in found.rows]
     main = order[0] if order else None
@@ -269,17 +306,11 @@ class _Collector:
 
 def _icc_rows(ratings: Floats, level: float) -> tuple[list[Row], tuple[Sentence, ...]]:
     found = icc(ratings, level=level)
-    shown = [str(name) for name in found.table["coefficient"] if "(1," not in str(name)]
+    columns = (found.table[name].tolist() for name in ("coefficient", "estimate", "low", "high"))
     return [
-        (
-            name,
-            found.estimate(name),
-            found.interval(name),
-            found.n_samples,
-            found.n_assessors,
-            found.method,
-        )
-        for name in shown
+        (name, value, Interval(low, high, level), found.n_samples, found.n_assessors, found.method)
+        for name, value, low, high in zip(*columns, strict=True)
+        if "(1," not in name
     ], found.warnings
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy.linalg import null_space
 
 from ..core.result import FTest
 from ..core.tidy_table import Tidy
@@ -104,6 +103,8 @@ def _interaction(factors: pd.DataFrame) -> Array:
     sizes = [factors[name].nunique() for name in factors]
     if len(factors) == int(np.prod(sizes)):
         return factor_contrasts(factors)["bottle:occasion"]
+    from scipy.linalg import null_space  # late: its import takes longer than most tables
+
     columns = [
         (factors[name].to_numpy()[:, None] == np.unique(factors[name])).astype(float)
         for name in factors

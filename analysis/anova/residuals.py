@@ -20,6 +20,7 @@ from scipy.special import fdtrc, stdtr
 from ..core.errors import AnalysisError, NotEstimable, OptionError
 from ..core.options import share_of
 from ..core.p_values import holds
+from ..core.plotted import chosen, current_axes
 from ..core.result import Result, copies
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import p_words, short
@@ -27,6 +28,7 @@ from ..core.words import FALLBACK, Sentence
 from ..inference.adjusted_p import adjust
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
@@ -128,6 +130,45 @@ class ResidualChecks(Result):
         if attributes is not None:
             kept = kept[kept["attribute"].isin(list(attributes))]
         return draw_residuals(kept.assign(far=kept.index.isin(self.far.index)), language=language)
+
+    def plot(
+        self,
+        ax: Axes | None = None,
+        attribute: str | None = None,
+        *,
+        normal: bool = False,
+        language: str = FALLBACK,
+    ) -> Axes:
+        """Draw the residuals of one attribute into axes, in the theme that holds there.
+
+        Parameters
+        ----------
+        ax : matplotlib Axes, optional
+            Where to draw; the current axes by default.
+        attribute : str, optional
+            May be left out where there is one only.
+        normal : bool
+            Against a normal distribution; over what is expected by default.
+        language : str
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        OptionError
+            If there are several attributes and none is named, or it was not checked.
+        """
+        from .residuals_figure import on_normal_paper, over_expected
+
+        name = chosen("attribute", attribute, self.cells["attribute"])
+        own = self.cells[self.cells["attribute"] == name]
+        ax = ax or current_axes()
+        draw = on_normal_paper if normal else over_expected
+        draw(ax, own.assign(far=own.index.isin(self.far.index)), language=language)
+        ax.set_title(name)
+        return ax
 
 
 def residual_checks(

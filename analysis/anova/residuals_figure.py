@@ -32,24 +32,35 @@ def draw_residuals(cells: pd.DataFrame, *, language: str) -> Figure:
     figure = Figure(figsize=(7.4, 0.7 + 2.3 * len(names)), layout="constrained")
     fields = figure.subplots(len(names), 2, squeeze=False)
     for (left, right), name in zip(fields, names, strict=True):
-        own = cells[cells["attribute"] == name].sort_values("studentised", kind="stable")
-        _points(left, own["expected"], own["residual"], own)
-        left.axhline(0, color=GREY, lw=0.8, zorder=0)
+        own = cells[cells["attribute"] == name]
+        over_expected(left, own, language=language)
         left.set_title(name)
-        left.set_ylabel(say("residuals.y_left", language))
-        # middle ranks by Blom's rule, as on normal probability paper
-        places = pd.Series(
-            ndtri((np.arange(1, len(own) + 1) - 0.375) / (len(own) + 0.25)), own.index
-        )
-        _points(right, places, own["studentised"], own)
-        ends = np.array([places.iloc[0], places.iloc[-1]])
-        right.plot(ends, ends, color=GREY, lw=0.8, zorder=0)
-        right.set_ylabel(say("residuals.y_right", language))
-    fields[-1, 0].set_xlabel(say("residuals.x_left", language))
-    fields[-1, 1].set_xlabel(say("residuals.x_right", language))
+        on_normal_paper(right, own, language=language)
+    for above in fields[:-1].flat:
+        above.set_xlabel("")
     note = "\n".join(wrapped(say("residuals.note", language), 125))
     figure.supxlabel(note, fontsize=SMALL, color=GREY, linespacing=1.5)
     return figure
+
+
+def over_expected(axes: Axes, own: pd.DataFrame, *, language: str) -> None:
+    """Draw the residuals of one attribute over what was expected."""
+    _points(axes, own["expected"], own["residual"], own)
+    axes.axhline(0, color=GREY, lw=0.8, zorder=0)
+    axes.set_xlabel(say("residuals.x_left", language))
+    axes.set_ylabel(say("residuals.y_left", language))
+
+
+def on_normal_paper(axes: Axes, own: pd.DataFrame, *, language: str) -> None:
+    """Draw the residuals of one attribute against the normal distribution."""
+    own = own.sort_values("studentised", kind="stable")
+    # middle ranks by Blom's rule, as on normal probability paper
+    places = pd.Series(ndtri((np.arange(1, len(own) + 1) - 0.375) / (len(own) + 0.25)), own.index)
+    _points(axes, places, own["studentised"], own)
+    ends = np.array([places.iloc[0], places.iloc[-1]])
+    axes.plot(ends, ends, color=GREY, lw=0.8, zorder=0)
+    axes.set_xlabel(say("residuals.x_right", language))
+    axes.set_ylabel(say("residuals.y_right", language))
 
 
 def _points(axes: Axes, x: pd.Series[float], y: pd.Series[float], cells: pd.DataFrame) -> None:

@@ -22,6 +22,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.look import drawing_on
 from ..core.options import one_of, share_of
 from ..core.p_values import holds
+from ..core.plotted import chosen, current_axes
 from ..core.result import FTest, Result, plain
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import below, term_words
@@ -219,16 +220,12 @@ class Anova(Result):
         Raises
         ------
         OptionError
-            If there are several attributes and none is named.
+            If there are several attributes and none is named, or it has no result.
         """
-        if attribute is None and len(self.attributes) != 1:
-            raise OptionError("anova.plot_which", have=list(self.attributes))
-        if ax is None:
-            from matplotlib import pyplot as plt
-
-            ax = plt.gca()
+        attribute = chosen("attribute", attribute, self.attributes)
+        ax = ax or current_axes()
         with drawing_on(ax):
-            self.figure(table, [attribute] if attribute else None, language=language)
+            self.figure(table, [attribute], language=language)
         return ax
 
     def to_dict(self, language: str = FALLBACK) -> dict[str, Any]:

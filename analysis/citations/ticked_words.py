@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Unpack
 import pandas as pd
 
 from ..core.errors import NotEstimable
+from ..core.look import drawing_on
 from ..core.options import ALPHA
 from ..core.p_values import holds
+from ..core.plotted import current_axes
 from ..core.result import Result, copies, each_row
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import p_words
@@ -26,6 +28,7 @@ from .word_agreement import WordAgreement, words_agree
 from .word_effects import TermEffects, term_effects
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -103,6 +106,39 @@ class Descriptors(Result):
             most=most,
             language=language,
         )
+
+    def plot(
+        self,
+        tree: pd.DataFrame,
+        ax: Axes | None = None,
+        *,
+        samples: Sequence[str] | None = None,
+        names: Mapping[str, str] | None = None,
+        most: int = 36,
+        language: str = FALLBACK,
+    ) -> Axes:
+        """Draw the wheel of words into axes: a square of about 8 inches holds all its words.
+
+        Parameters
+        ----------
+        tree, samples, names, most, language
+            As in `figure`.
+        ax : matplotlib Axes, optional
+            Where to draw; the current axes by default.
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        OptionError
+            If no word of the tree was asked.
+        """
+        ax = ax or current_axes()
+        with drawing_on(ax):
+            self.figure(tree, samples=samples, names=names, most=most, language=language)
+        return ax
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say which words tell the samples apart, then what each sample was called."""

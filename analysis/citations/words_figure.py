@@ -19,7 +19,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from ..core.errors import OptionError
-from ..core.look import SMALL, in_look, letters, short_name
+from ..core.look import SMALL, given, in_look, letters, short_name, whole
 from ..core.options import ALPHA
 from ..core.p_values import holds
 from ..core.words import say
@@ -103,8 +103,10 @@ def draw_wheel(
     if not spokes:
         raise OptionError("wheel.no_words", have=list(dict.fromkeys(counts["attribute"])))
     held = _held(tests)
-    figure = Figure(figsize=(_WIDE, _WIDE * (2 * _MARGIN + _KEY) / (2 * _MARGIN)))
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes = given()
+    if axes is None:
+        figure = Figure(figsize=(_WIDE, _WIDE * (2 * _MARGIN + _KEY) / (2 * _MARGIN)))
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_xlim(-_MARGIN, _MARGIN)
     axes.set_ylim(-_MARGIN - _KEY, _MARGIN)
     axes.set_aspect("equal")
@@ -124,7 +126,7 @@ def draw_wheel(
     if len(spokes) < asked:
         notes.append(say("wheel.most", language, n=len(spokes), asked=asked))
     _draw_key(pen, int(counts["n"].max()), notes, language, tested=tests is not None)
-    return figure
+    return whole(axes)
 
 
 def _spokes(counts: pd.DataFrame, tree: pd.DataFrame, most: int) -> tuple[list[_Spoke], int, int]:

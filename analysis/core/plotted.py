@@ -6,13 +6,41 @@ from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from .errors import OptionError
 from .look import drawing_on
 from .result import Result
 from .words import FALLBACK
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+
+def current_axes() -> Axes:
+    """Return the axes that are drawn into at present, as seaborn takes them."""
+    from matplotlib import pyplot as plt
+
+    return plt.gca()
+
+
+def chosen(argument: str, name: str | None, there: Iterable[str]) -> str:
+    """Return the one of several things that is to be drawn into one field.
+
+    Raises
+    ------
+    OptionError
+        If `name` is none of those that are there, or left out where there are several.
+    """
+    have = list(dict.fromkeys(there))
+    if name is None and len(have) == 1:
+        return have[0]
+    if name is None:
+        raise OptionError("options.plot_which", have=have, argument=argument)
+    if name not in have:
+        raise OptionError("options.plot_unknown", found=name, have=have)
+    return name
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -39,10 +67,7 @@ class Plotted(Result, ABC):
         matplotlib Axes
             Those that were drawn into.
         """
-        if ax is None:
-            from matplotlib import pyplot as plt
-
-            ax = plt.gca()
+        ax = ax or current_axes()
         with drawing_on(ax):
             self.figure(language=language, **how)
         return ax

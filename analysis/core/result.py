@@ -9,6 +9,7 @@ from enum import Enum
 from functools import partial
 from html import escape
 from typing import Any, NamedTuple
+from unicodedata import east_asian_width
 
 import numpy as np
 import pandas as pd
@@ -78,13 +79,10 @@ class Result:
         """
         parts = [sentence.to(language) for sentence in self.sentences()]
         parts = parts if said is None else list(said)
-        # Names may be Japanese in any language: their signs are two columns wide.
-        with pd.option_context("display.unicode.east_asian_width", True):
-            parts += [
-                f"{say(heading, language)}\n"
-                + spoken(table, language).to_string(index=False, float_format=short)
-                for heading, table in self.tables().items()
-            ]
+        parts += [
+            f"{say(heading, language)}\n{_lines(spoken(table, language))}"
+            for heading, table in self.tables().items()
+        ]
         parts += [say("common.caution", language, text=warning) for warning in self.warnings]
         return "\n\n".join(parts)
 
@@ -114,6 +112,16 @@ class Result:
             for place, (heading, table) in enumerate(self.tables().items())
         ]
         return f"<div>{said}{careful}{''.join(tables)}</div>"
+
+
+def _lines(table: pd.DataFrame) -> str:
+    """Write a table in lines for a terminal."""
+    lines = table.to_string(index=False, float_format=short)
+    # Names may be Japanese in any language: their signs are two columns wide.
+    if not any(east_asian_width(sign) in "WF" for sign in set(lines)):
+        return lines
+    with pd.option_context("display.unicode.east_asian_width", True):
+        return table.to_string(index=False, float_format=short)
 
 
 def headed(table: pd.DataFrame) -> pd.DataFrame:

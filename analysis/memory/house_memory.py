@@ -16,7 +16,8 @@ import pandas as pd
 from scipy.special import chdtri
 
 from ..core.errors import TableError
-from ..core.options import share_of
+from ..core.options import one_of, share_of
+from ..core.plotted import current_axes
 from ..core.readable import Column, readable
 from ..core.result import Result
 from ..core.wording import short
@@ -28,6 +29,7 @@ from .house_spreads import house_spreads
 from .session_statistics import Statistics, statistics
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 COLUMNS = ("session", "assessor", "sample", "attribute", "score")
@@ -147,6 +149,39 @@ class HouseMemory(Result):
         from .memory_figure import draw_memory
 
         return draw_memory(self.house, self.widths, language=language)
+
+    def plot(
+        self, ax: Axes | None = None, part: str = "house", *, language: str = FALLBACK
+    ) -> Axes:
+        """Draw one part of what is remembered into axes, in the theme that holds there.
+
+        Parameters
+        ----------
+        ax : matplotlib Axes, optional
+            Where to draw; the current axes by default.
+        part : {'house', 'widths'}
+            The spreads of the house, or how widely each assessor uses the scale.
+        language : str
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        OptionError
+            If the part is none of these.
+        """
+        from .memory_figure import assessors_widths, spreads_of_house
+
+        one_of("part", part, ("house", "widths"))
+        ax = ax or current_axes()
+        if part == "widths":
+            assessors_widths(ax, self.widths, language=language)
+        else:
+            spreads_of_house(ax, self.house, language=language)
+            ax.legend()
+        return ax
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the house, widths, assessors and styles as people read them, in % of the scale."""

@@ -33,31 +33,41 @@ def draw_memory(house: pd.DataFrame, widths: pd.DataFrame, *, language: str) -> 
     rows = max(len(house), len(widths))
     figure = Figure(figsize=(8.2, 1.6 + 0.42 * rows), layout="constrained")
     left, right = figure.subplots(1, 2)
+    spreads_of_house(left, house, language=language)
+    figure.legend(*left.get_legend_handles_labels(), loc="outside lower center", ncols=2)
+    assessors_widths(right, widths, language=language)
+    return figure
+
+
+def spreads_of_house(axes: Axes, house: pd.DataFrame, *, language: str) -> None:
+    """Draw how far bottles and answers scatter, an attribute a line."""
     at = np.arange(len(house))[::-1]
     for name, marker, shift, filled in (("sample", "o", 0.14, True), ("error", "D", -0.14, False)):
         _limits(
-            left,
+            axes,
             at + shift,
             100 * house[[f"{name}_sd", f"{name}_low", f"{name}_high"]].to_numpy(float),
             marker=marker,
             filled=filled,
             label=say(f"memory.figure_{name}", language),
         )
-    left.set_yticks(at, list(house["attribute"]))
-    left.set_xlim(left=0)
-    left.set_xlabel(say("memory.figure_share", language))
-    left.set_title(say("memory.figure_house", language))
-    figure.legend(*left.get_legend_handles_labels(), loc="outside lower center", ncols=2)
+    axes.set_yticks(at, list(house["attribute"]))
+    axes.set_xlim(left=0)
+    axes.set_xlabel(say("memory.figure_share", language))
+    axes.set_title(say("memory.figure_house", language))
+    axes.set_ylim(-0.6, max(len(house) - 0.4, 0.6))
+
+
+def assessors_widths(axes: Axes, widths: pd.DataFrame, *, language: str) -> None:
+    """Draw how widely each assessor uses the scale, as a multiple of the usual."""
     at = np.arange(len(widths))[::-1]
-    right.axvline(1, color=GREY, lw=0.9)
+    axes.axvline(1, color=GREY, lw=0.9)
     values = widths[["width", "low", "high"]].to_numpy(float)
-    _limits(right, at, values, marker="o", filled=True, label="")
-    right.set_yticks(at, list(widths["assessor"]))
-    right.set_xlabel(say("memory.figure_multiple", language))
-    right.set_title(say("memory.figure_widths", language))
-    for axes in (left, right):
-        axes.set_ylim(-0.6, max(len(axes.get_yticks()) - 0.4, 0.6))
-    return figure
+    _limits(axes, at, values, marker="o", filled=True, label="")
+    axes.set_yticks(at, list(widths["assessor"]))
+    axes.set_xlabel(say("memory.figure_multiple", language))
+    axes.set_title(say("memory.figure_widths", language))
+    axes.set_ylim(-0.6, max(len(widths) - 0.4, 0.6))
 
 
 def _limits(

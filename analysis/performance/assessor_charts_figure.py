@@ -46,12 +46,9 @@ def draw_assessor_charts(
     for row, who in zip(panes, assessors, strict=True):
         for axes, measure in zip(row, measures, strict=True):
             mine = chart[(chart["assessor"] == who) & (chart["measure"] == measure)]
-            _pane(axes, mine, list(sessions), language)
+            assessor_chart(axes, mine, list(sessions), language)
             title = say(f"charts.measure_{measure}", language)
             axes.set_title(say("charts.title", language, assessor=who, measure=title))
-    for axes in panes[-1]:
-        named = range(0, len(sessions), -(-len(sessions) // LABELS))
-        axes.set_xticks(named, [sessions[place] for place in named])
     figure.supylabel(say("charts.y", language))
     known = {}
     for axes in panes.flat:
@@ -61,8 +58,10 @@ def draw_assessor_charts(
     return figure
 
 
-def _pane(axes: Axes, mine: pd.DataFrame, sessions: list[str], language: str) -> None:
+def assessor_chart(axes: Axes, mine: pd.DataFrame, sessions: list[str], language: str) -> None:
     """Draw what was measured around the assessor's own mean, and the limit of each session."""
+    named = range(0, len(sessions), -(-len(sessions) // LABELS))
+    axes.set_xticks(named, [sessions[place] for place in named])
     known = mine[mine["value"].notna()]
     if not len(known):
         axes.text(0.5, 0.5, say("charts.none", language), transform=axes.transAxes, ha="center",

@@ -221,15 +221,26 @@ def draw_assessor_lines(
     figure = Figure(figsize=(3.9 * columns, 3.1 * rows + 0.5), layout="constrained")
     grid = figure.subplots(rows, columns, squeeze=False)
     for place, name in enumerate(attributes):
-        on = findings["attribute"].isin([name, WHOLE_CARD]) & findings["shown"].astype(bool)
-        named = set(findings.loc[on, "assessor"])
-        _lines(grid.flat[place], _means(scores, name), named, set_apart)
-        grid.flat[place].set_title(short_name(name, 30))
+        assessor_lines(grid.flat[place], scores, findings, name, set_apart=set_apart)
     for axes in grid.flat[len(attributes) :]:
         axes.axis("off")
     title = "\n".join(wrapped(say("assessors_figure.lines", language), int(15 * 3.9 * columns)))
     figure.suptitle(title, x=0.01, ha="left", fontsize=TITLE)
     return figure
+
+
+def assessor_lines(
+    axes: Axes,
+    scores: pd.DataFrame,
+    findings: pd.DataFrame,
+    attribute: str,
+    *,
+    set_apart: Sequence[str],
+) -> None:
+    """Draw one attribute, as in `draw_assessor_lines`."""
+    on = findings["attribute"].isin([attribute, WHOLE_CARD]) & findings["shown"].astype(bool)
+    _lines(axes, _means(scores, attribute), set(findings.loc[on, "assessor"]), set_apart)
+    axes.set_title(short_name(attribute, 30))
 
 
 def _lines(

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ..core.errors import NotEstimable
+from ..core.plotted import chosen, current_axes
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import short, stated_percent
@@ -19,6 +20,7 @@ from .assessor_measures import (
 )
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 SCALE_KINDS = ("reversed", "guessing", "narrow", "wide")
@@ -131,6 +133,37 @@ class Assessors(Result):
             set_apart=self.set_apart,
             language=language,
         )
+
+    def plot(
+        self, table: Tidy | pd.DataFrame, ax: Axes | None = None, attribute: str | None = None
+    ) -> Axes:
+        """Draw the lines of one attribute into axes, in the theme that holds there.
+
+        Parameters
+        ----------
+        table : Tidy or DataFrame
+            As in `overview`.
+        ax : matplotlib Axes, optional
+            Where to draw; the current axes by default.
+        attribute : str, optional
+            May be left out where there is one only.
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        OptionError
+            If there are several attributes and none is named, or it was not measured.
+        """
+        from .assessors_figure import assessor_lines
+
+        name = chosen("attribute", attribute, self.measures["attribute"])
+        ax = ax or current_axes()
+        scores = as_tidy(table).data
+        assessor_lines(ax, scores, self.findings, name, set_apart=self.set_apart)
+        return ax
 
     def advice(self, assessor: str) -> tuple[Sentence, ...]:
         """Return what one assessor should practise, in words; hints are named as such."""

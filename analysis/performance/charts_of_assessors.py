@@ -18,13 +18,15 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..core.errors import NotEstimable
-from ..core.options import share_of
+from ..core.options import one_of, share_of
+from ..core.plotted import chosen, current_axes
 from ..core.result import Result, copies
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
 from ..core.wording import stated_percent
-from ..core.words import FALLBACK, Sentence
+from ..core.words import FALLBACK, Sentence, say
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 MEASURES = ("repeats", "distance")
@@ -96,6 +98,48 @@ class AssessorCharts(Result):
         if not names:
             raise NotEstimable("charts.unknown", found=list(assessors or ()), known=known)
         return draw_assessor_charts(self.chart, names, MEASURES, self.sessions, language=language)
+
+    def plot(
+        self,
+        ax: Axes | None = None,
+        assessor: str | None = None,
+        *,
+        measure: str = MEASURES[0],
+        language: str = FALLBACK,
+    ) -> Axes:
+        """Draw one assessor's chart of one measure into axes, in the theme that holds there.
+
+        Parameters
+        ----------
+        ax : matplotlib Axes, optional
+            Where to draw; the current axes by default.
+        assessor : str, optional
+            May be left out where there is one only.
+        measure : str
+            One of `MEASURES`.
+        language : str
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        OptionError
+            If there are several assessors and none is named, or one without a chart.
+        """
+        from .assessor_charts_figure import assessor_chart
+
+        one_of("measure", measure, MEASURES)
+        who = chosen("assessor", assessor, self.chart["assessor"].astype(str))
+        mine = self.chart[(self.chart["assessor"] == who) & (self.chart["measure"] == measure)]
+        ax = ax or current_axes()
+        assessor_chart(ax, mine, list(self.sessions), language)
+        ax.set_ylabel(say("charts.y", language))
+        title = say(f"charts.measure_{measure}", language)
+        ax.set_title(say("charts.title", language, assessor=who, measure=title))
+        ax.legend()
+        return ax
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return the charts, by measure, code and session."""

@@ -38,9 +38,8 @@ def draw_control_charts(
     figure = Figure(figsize=(8.2, 0.6 + 2.3 * len(attributes)), layout="constrained")
     panes = figure.subplots(len(attributes), 1, squeeze=False)[:, 0]
     for axes, name in zip(panes, attributes, strict=True):
-        _pane(axes, chart[chart["attribute"] == name].reset_index(drop=True), language)
-        title = say("history.chart_title", language, attribute=name, reference=reference)
-        axes.set_title(title)
+        chart_of_panel(axes, chart[chart["attribute"] == name].reset_index(drop=True), language)
+        axes.set_title(say("history.chart_title", language, attribute=name, reference=reference))
     panes[-1].set_xlabel(say("history.chart_x", language))
     figure.supylabel(say("history.chart_y", language))
     known = {}
@@ -51,7 +50,8 @@ def draw_control_charts(
     return figure
 
 
-def _pane(axes: Axes, rows: pd.DataFrame, language: str) -> None:
+def chart_of_panel(axes: Axes, rows: pd.DataFrame, language: str) -> None:
+    """Draw the chart of one attribute, its rows in the order of the sessions."""
     x = np.arange(len(rows))
     row = rows.iloc[0]
     axes.axhline(row["centre"], color=GREY, lw=0.9, label=say("history.chart_centre", language))

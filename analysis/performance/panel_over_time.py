@@ -21,15 +21,17 @@ from ..anova.followed_samples import followed_samples
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of
 from ..core.p_values import holds
+from ..core.plotted import chosen, current_axes
 from ..core.readable import Column, readable
 from ..core.result import Result
 from ..core.wording import stated_percent
-from ..core.words import FALLBACK, Sentence
+from ..core.words import FALLBACK, Sentence, say
 from ..inference.adjusted_p import adjust
 from .control_charts import control_chart
 from .reference_over_time import drift_of, line_through, reference_fit
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 Array = npt.NDArray[np.float64]
@@ -234,6 +236,44 @@ class History(Result):
         worth = sorted(order, key=lambda name: (name not in loud, order.index(name)))
         names = list(attributes or worth)[:CHARTS]
         return draw_control_charts(self.chart, self.reference, names, language=language)
+
+    def plot(
+        self, ax: Axes | None = None, attribute: str | None = None, *, language: str = FALLBACK
+    ) -> Axes:
+        """Draw the control chart of one attribute into axes, in the theme that holds there.
+
+        Parameters
+        ----------
+        ax : matplotlib Axes, optional
+            Where to draw; the current axes by default.
+        attribute : str, optional
+            May be left out where there is one only.
+        language : str
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        NotEstimable
+            If there is no reference.
+        OptionError
+            If there are several attributes and none is named, or it has no chart.
+        """
+        from .history_figure import chart_of_panel
+
+        if self.reference is None or not len(self.chart):
+            raise NotEstimable("history.no_reference")
+        name = chosen("attribute", attribute, self.chart["attribute"])
+        ax = ax or current_axes()
+        own = self.chart[self.chart["attribute"] == name].reset_index(drop=True)
+        chart_of_panel(ax, own, language)
+        ax.set_xlabel(say("history.chart_x", language))
+        ax.set_ylabel(say("history.chart_y", language))
+        ax.set_title(say("history.chart_title", language, attribute=name, reference=self.reference))
+        ax.legend()
+        return ax
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Return short tables as people read them; all columns stand in the fields."""
