@@ -5,7 +5,7 @@
 Each kind is drawn into the rows of four circles on so many pages, photographed at 200 dpi, and
 read. One line a kind: how many rows were taken as a person with the paper in hand takes them,
 taken otherwise, sent to a person, or left without an answer. What a kind asks for stands in
-hands.md; kinds about the paper and the picture are those of `photo_reading.py rough`.
+hands.md; kinds about whole pages, the paper and the picture stand in `hands_on_pages.py`.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import numpy as np
 from photo_reading import load
 
 ROWS = "fault:"
+BESIDE = ("H10", "H34")
 CLEAN = ("H01", "H02", "H03", "H05", "H06", "H22", "H28", "H31", "H36")
 
 
@@ -129,6 +130,14 @@ def _cross_out_rest(row: Row) -> None:
             row.cross(box)
 
 
+def _no_and_yes(row: Row) -> None:
+    other = row.other()
+    row.tick(other)
+    row.letters("no", other.x + 2.4, other.y + 1.2, 2)
+    row.tick()
+    row.letters("yes", row.box.x + 2.4, row.box.y + 1.2, 2)
+
+
 KINDS: dict[str, Callable[[Row], float | None]] = {
     "H01": _then(Row.tick),
     "H02": _then(Row.cross),
@@ -148,6 +157,7 @@ KINDS: dict[str, Callable[[Row], float | None]] = {
     "H14": _black,
     "H15": lambda row: _twice(row, 1),
     "H16": lambda row: _twice(row, 2),
+    "H17": _then(_no_and_yes),
     "H18": _then(lambda row: (row.tick(row.group[0]), row.paper.stroke(
         [(row.group[0].x + 2.6, row.box.y), (row.group[2].x - 2.6, row.box.y)])), asked=True),
     "H19": _then(lambda row: (row.paper.fill(row.box.x, row.box.y, row.box.size),
@@ -165,6 +175,8 @@ KINDS: dict[str, Callable[[Row], float | None]] = {
                  asked=True),
     "H31": _then(lambda row: row.paper.stroke([(row.group[0].x - 3, row.box.y),
                                                (row.group[-1].x + 3, row.box.y)]), asked=True),
+    "H33": _then(lambda row: [row.line((x, -0.8), (x - 0.1, 0.6)) for x in (-0.5, 0.5)],
+                 asked=True),
     "H34": _then(lambda row: row.line((-2, row.half + 0.5), (2, row.half + 0.5))),
     "H35": _then(_cross_out_rest),
     "H38": _then(lambda row: (row.tick(), row.grey(row.box.x + 5, row.box.y, 9, 1.6, 0.13))),
@@ -195,6 +207,8 @@ def main(pages: int, seed: int, names: list[str]) -> None:
                 row = Row(paper, group)
                 if not group[0].attribute.startswith(ROWS):
                     row.tick()
+                elif kind in BESIDE and place % 2:
+                    pass  # a mark beside a circle must not be asked about for the next row's sake
                 elif kind == "H07" and place % 3:
                     row.cross()
                 else:

@@ -24,11 +24,12 @@ _BEYOND = 0.9  # millimetres by which a stroke through a box sticks out at both 
 _ARM, _SLANT = 1.7, 0.45  # millimetres of a cross's arms at least, and radians from the diagonals
 _WHOLE = 0.93  # share of its length that must be inked or hidden
 _APART = 0.45  # angle between two strokes
-_LOOSE, _LARGE = 3.0, 45.0  # millimetres between which ink beside a box is somebody's mark
+_LOOSE, _LARGE = 1.8, 45.0  # millimetres between which ink beside a box is somebody's mark
 _WITHIN = 0.2  # millimetres inside an outline from which another's ring is in a box
 _RUN = 25.0  # millimetres to each side in which it is looked how far ink runs on
 _PALE = 0.55  # share of its darkness that ink has as it runs on
 _BRIDGED = 11  # pixels of print across which ink is the same
+_CUT = 7  # and across which a stroke beside a box goes on
 MARGIN = 10.0  # millimetres right of a row in which people write what it has no circle for
 _MIDDLE = 1.5  # and above and below its middle
 _OWN = 1.0  # millimetres from a box within which a mark's own strokes begin
@@ -225,6 +226,13 @@ def loose(
     for frame in page.fields:
         _blank(inked, frame.x - 2, frame.y - 2, frame.x + frame.width + 2,
                frame.y + frame.height + 2)  # fmt: skip
+    # Print may cut a stroke in pieces, which are too short each, or join it to what is near.
+    joined = np.where(hidden, cv2.dilate(inked, np.ones((_CUT, _CUT), np.uint8)), inked)
+    return _loose(inked, page, taken) | _loose(joined, page, taken)
+
+
+def _loose(inked: Any, page: Page, taken: Sequence[Box]) -> frozenset[tuple[str, str]]:
+    """Return the questions beside whose boxes one connected piece of ink is no box's own."""
     count, names, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
     sides = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / PX
     left = (sides >= _LOOSE) & (sides <= _LARGE)

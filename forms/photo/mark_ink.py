@@ -17,6 +17,7 @@ from ..paper.page_parts import Box, Field, Page, Scale
 from .around_boxes import is_cross, length, loose, rings, through, touched, without
 from .find_sheets import PX
 from .local_fit import peak
+from .mark_shape import NO_SHAPE, Shape, shape
 from .own_print import course, lost
 from .picture_files import Plane
 from .straighten import Flat
@@ -31,6 +32,8 @@ _SEARCH = 3  # pixels by which a box is looked for around its place
 PARTLY = 0.6  # share of the way round from which ink about an empty box may be a ring
 _FULL = 0.8  # share of a box from which what sticks out of it is no ring
 _MIDDLE = 0.6  # share of a box's half in which a mark has some of its ink
+EDGE_ONLY = 0.3  # share of its darkness in the middle below which ink lies at a box's edge alone
+THIN = 0.25  # share of a box that such ink fills at most
 PALER = 0.6  # darkness below which it is looked how far ink runs on: all pens are darker
 RING = 0.72  # share of the way round from which ink around a box is a ring
 RISING, RISING_FAR = 1.2, 2.1  # millimetres by which a stroke up to the right sticks out of a box
@@ -69,6 +72,8 @@ class BoxInk:
     rises : float
         How far a straight stroke up to the right sticks out at both ends: `RISING`,
         `RISING_FAR`, or 0 for less.
+    shape : Shape
+        How far its mark sticks out of it, and what that encloses.
     """
 
     box: Box
@@ -83,6 +88,7 @@ class BoxInk:
     cross: bool = False
     runs: float = 0.0
     rises: float = 0.0
+    shape: Shape = NO_SHAPE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,6 +187,9 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
             through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
             cross=one.depth >= limit and is_cross(bare, print_near, one.box, limit),
             rises=_rises(bare, print_near, one.box, limit) if one.depth >= limit else 0.0,
+            shape=shape(bare, print_near, one.box, one.depth, limit)
+            if one.depth >= limit
+            else NO_SHAPE,
         )
         for one, ring in zip(boxes, found, strict=True)
     ]
@@ -191,7 +200,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
     )
     boxes, lines = _running(smooth, print_near, boxes, lines, limit)
     fields = tuple((frame, _field(smooth, frame, quiet)) for frame in page.fields)
-    taken = [one.box for one in boxes if one.depth >= limit]
+    taken = [one.box for one in boxes if one.depth >= limit and not edge_only(one)]
     return Ink(
         tuple(boxes),
         lines,
@@ -199,6 +208,11 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         lost(smooth, printed, page, bent=flat.bent),
         loose(bare, print_near, page, taken, 2 * limit),
     )
+
+
+def edge_only(one: BoxInk) -> bool:
+    """Tell whether the ink in a box lies at its edge alone: it may be a mark beside it."""
+    return one.inner < EDGE_ONLY * one.depth and one.fill < THIN
 
 
 def _filled(bare: BoxInk, whole: BoxInk) -> BoxInk:

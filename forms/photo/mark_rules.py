@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..paper.page_parts import Box, Scale
-from .mark_ink import PARTLY, RING, RISING, RISING_FAR, BoxInk, Ink, LineInk
+from .mark_ink import PARTLY, RING, RISING, RISING_FAR, THIN, BoxInk, Ink, LineInk, edge_only
 from .straighten import Flat
 
 CLEAR = 0.22  # darkness from which a mark counts, print being 1
@@ -29,9 +29,11 @@ LEVEL = 0.58  # angle from level, in radians, within which a stroke through a ma
 LEVEL_BLACK = 0.7  # and through a filled circle, whose own strokes stick out as well
 STEEP = 1.2  # and up to which it goes down to the right, as no leg of a tick does
 CROSSES = 0.85  # share of marks with two slants across that shows a hand of crosses
+BOTH_SIDES = 0.7  # millimetres by which what strikes a mark through sticks out left and right
+OPEN_ABOVE = 0.05  # square millimetres between the legs of a tick or upper arms of a cross
+SOLID = 0.7  # share of a box from which a mark is a fill and need not be open above
+SLASHES = 0.5  # share of marks that are one straight stroke which shows a hand of such strokes
 RUNS_ON = 20.0  # millimetres: what is pale and as long as this is a stain, not a mark
-EDGE_ONLY = 0.3  # share of its darkness in the middle below which ink lies at a box's edge alone
-THIN = 0.25  # share of a box that such ink fills at most
 DIM = 0.5  # share of the darkness of a mark at which what seems empty is not surely so
 CRUMBS = 3  # broken marks on a page of black and white alone from which it shows pencil badly
 BLANK = 0.25  # share of blank lines, if there are two or more, that shows the same
@@ -49,7 +51,14 @@ _CORRECTED = 0.9  # how sure an answer beside a struck-out mark is at most
 _RINGED = 0.8  # and one that is ringed
 
 
-_ASKED = ("faint", "speck", "crossed", "ringed", "near")  # states that the rules do not settle
+_ASKED = (
+    "faint",
+    "speck",
+    "crossed",
+    "ringed",
+    "near",
+    "sign",
+)  # states that the rules do not settle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +98,7 @@ class _Limits:
     fills: bool
     opens: bool
     crosses: bool = False
+    slashes: bool = False
     dim: bool = False
     bent: bool = False
 
@@ -161,6 +171,7 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         fills=fills > 0 and fills >= opens and not light_lost,
         opens=opens > 3 * fills or light_lost,
         crosses=sum(one.cross for one in drawn) > CROSSES * len(drawn),
+        slashes=sum(_is_sign(one) and one.shape.straight for one in drawn) > SLASHES * len(drawn),
         dim=trace > DIM * clear or light_lost,
         bent=flat.bend > TOO_BENT,
     )
@@ -210,17 +221,21 @@ def _state(one: BoxInk, limits: _Limits) -> str:
         return "faint"
     if limits.bent and one.fill < THIN:
         return "near"  # its own outline may have come inside
-    if one.touched or (one.inner < EDGE_ONLY * one.depth and one.fill < THIN):
+    if one.touched or edge_only(one):
         return "near"
     if one.extent < LENGTH:
         return "speck"
     if _struck(one, limits):
         return "crossed"
+    if _is_sign(one) and not (one.shape.straight and limits.slashes):
+        return "sign"
     return "black" if one.fill >= BLACK else "marked"
 
 
 def _struck(one: BoxInk, limits: _Limits) -> bool:
     """Tell whether a mark is struck through: by a level stroke, or one more than usual."""
+    if one.shape.beyond >= BOTH_SIDES:
+        return True
     black = one.fill >= BLACK
     limit = LEVEL_BLACK if black else LEVEL
     level = any(min(way, np.pi - way) < limit for way in one.through)
@@ -229,6 +244,11 @@ def _struck(one: BoxInk, limits: _Limits) -> bool:
     odd = any(way < STEEP for way in one.through)
     rises = one.rises >= (RISING_FAR if limits.crosses else RISING)
     return rises or len(one.through) > 2 or (odd and not limits.crosses)
+
+
+def _is_sign(one: BoxInk) -> bool:
+    """Tell whether a mark is neither tick nor cross nor fill: a number or a "?", say."""
+    return one.fill < SOLID and one.shape.open_above < OPEN_ABOVE
 
 
 def _tick(one: BoxInk, limits: _Limits) -> Verdict:

@@ -254,18 +254,31 @@ def _dim(page: Page, picture: np.ndarray, rng: np.random.Generator, path: Path) 
     return Rough(path, [paper])
 
 
+_ODD = {"ring": 0.15, "struck": 0.15}  # shares: boxes ringed, marks struck through
+
+
+def _in_three(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    return folded(picture, rng, 3, 1, rng.uniform(4, 5))
+
+
+def _in_four(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    return folded(picture, rng, *((2, 2), (4, 1))[rng.integers(2)], 4.5)
+
+
 CONDITIONS: dict[str, Make] = {
     "flat": _handled(lambda picture, _: picture),
     "cockled 0.35": _handled(lambda picture, rng: cockled(picture, rng, 0.35)),
     "cockled 0.6": _handled(lambda picture, rng: cockled(picture, rng, 0.6)),
     "cockled 1.0": _handled(lambda picture, rng: cockled(picture, rng, 1.0)),
-    "folded in three": _handled(lambda picture, rng: folded(picture, rng, 3, 1, rng.uniform(4, 5))),
-    "folded in four": _handled(
-        lambda picture, rng: folded(picture, rng, *((2, 2), (4, 1))[rng.integers(2)], 4.5)
-    ),
+    "folded in three": _handled(_in_three),
+    "folded in four": _handled(_in_four),
     "rings": _handled(lambda picture, _: picture, ring=0.3),
     "rings alone": _handled(lambda picture, _: picture, ring=1.0),
     "struck": _handled(lambda picture, _: picture, struck=0.3),
+    "cockled 0.35, odd hands": _handled(lambda picture, rng: cockled(picture, rng, 0.35), **_ODD),
+    "cockled 0.6, odd hands": _handled(lambda picture, rng: cockled(picture, rng, 0.6), **_ODD),
+    "folded in three, odd hands": _handled(_in_three, **_ODD),
+    "folded in four, odd hands": _handled(_in_four, **_ODD),
     "stained": _handled(stained),
     "coloured table": _on_a_table,
     "fingers": _handled(held_down),

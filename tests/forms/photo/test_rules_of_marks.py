@@ -32,13 +32,21 @@ from kikichoko.forms.photo.mark_rules import (
     _trace,
     judge,
 )
+from kikichoko.forms.photo.mark_shape import Shape
 from kikichoko.forms.photo.photo_reader import blank_page
 from kikichoko.forms.photo.straighten import Flat
 
 BOX = Box(code="427", attribute="fruity", value=1.0, x=0.0, y=0.0, size=4.0, role="tick")
 SCALE = Scale(code="427", attribute="sweet", x=50.0, y=0.0, length=100.0, low=0.0, high=10.0)
 LIMITS = SimpleNamespace(
-    clear=0.22, trace=0.035, fills=False, opens=False, crosses=False, dim=False, bent=False
+    clear=0.22,
+    trace=0.035,
+    fills=False,
+    opens=False,
+    crosses=False,
+    slashes=False,
+    dim=False,
+    bent=False,
 )
 FLAT = SimpleNamespace(noise=0.0, two_tone=False, bend=0.0)
 
@@ -100,6 +108,13 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"through": (2.55,)}, "marked"),
         ({"rises": RISING}, "crossed"),
         ({"rises": 0.0}, "marked"),
+        ({"shape": Shape(beyond=0.69)}, "marked"),
+        ({"shape": Shape(beyond=0.7)}, "crossed"),
+        ({"shape": Shape(beyond=0.7), "fill": 0.9}, "crossed"),
+        ({"shape": Shape(open_above=0.049)}, "sign"),
+        ({"shape": Shape(open_above=0.05)}, "marked"),
+        ({"shape": Shape(open_above=0.0), "fill": 0.69}, "sign"),
+        ({"shape": Shape(open_above=0.0), "fill": 0.7}, "marked"),
         ({"through": (0.71,), "fill": 0.82}, "black"),
         ({"through": (0.69,), "fill": 0.82}, "crossed"),
     ],
@@ -224,6 +239,16 @@ def test_what_a_blurred_end_tick_can_look_like(at: float, depth: float, high: fl
 def test_a_hand_of_crosses_has_two_strokes(ways: tuple[float, ...], state: str):
     limits = SimpleNamespace(**vars(LIMITS) | {"crosses": True})
     assert _state(box(through=ways), limits) == state
+
+
+@pytest.mark.parametrize(("slashes", "told"), [(2, True), (1, False)])
+def test_a_bare_stroke_is_a_mark_where_more_than_half_of_all_are(slashes: int, told: bool):
+    bare = Shape(open_above=0.0, straight=True)
+    marks = [box(shape=bare) for _ in range(slashes)] + [box()]
+    limits = _limits(page(*marks), FLAT)
+    assert limits.slashes is told
+    assert _state(marks[0], limits) == ("marked" if told else "sign")
+    assert _state(box(shape=Shape(open_above=0.0)), limits) == "sign"
 
 
 @pytest.mark.parametrize(("rises", "state"), [(RISING, "marked"), (RISING_FAR, "crossed")])
