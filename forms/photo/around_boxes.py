@@ -24,7 +24,8 @@ _BEYOND = 0.9  # millimetres by which a stroke through a box sticks out at both 
 _ARM, _SLANT = 1.7, 0.45  # millimetres of a cross's arms at least, and radians from the diagonals
 _WHOLE = 0.93  # share of its length that must be inked or hidden
 _APART = 0.45  # angle between two strokes
-_LOOSE, _LARGE = 1.8, 45.0  # millimetres between which ink beside a box is somebody's mark
+LOOSE = 1.8  # millimetres from which ink beside a box is somebody's mark
+_LARGE = 45.0  # and up to which
 _WITHIN = 0.2  # millimetres inside an outline from which another's ring is in a box
 _RUN = 25.0  # millimetres to each side in which it is looked how far ink runs on
 _PALE = 0.55  # share of its darkness that ink has as it runs on
@@ -235,7 +236,7 @@ def _loose(inked: Any, page: Page, taken: Sequence[Box]) -> frozenset[tuple[str,
     """Return the questions beside whose boxes one connected piece of ink is no box's own."""
     count, names, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
     sides = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / PX
-    left = (sides >= _LOOSE) & (sides <= _LARGE)
+    left = (sides >= LOOSE) & (sides <= _LARGE)
     left[0] = False
     for box in taken:
         reach = box.size / 2 + _OWN
