@@ -107,6 +107,7 @@ HANDED_OUT = (
     "kikichoko.forms",
     "kikichoko.panel.handouts",
     "kikichoko.panel.open_flight",
+    "kikichoko.panel.packs",
     "kikichoko.panel.table",
 )
 """What makes or hands out sheets or pages, blind or with names."""

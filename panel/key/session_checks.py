@@ -17,6 +17,7 @@ from ..base.words import sentence
 from ..open_flight.flight import load_flight
 from ..open_flight.flight_state import untold_change
 from ..open_flight.named_sheets import SHEETS
+from ..packs.merging import MERGED, merged_logs
 from ..plan.codes_before import EARLIER, KEY
 from ..plan.key_file import change_parts, key_content
 from ..plan.late_changes import plain
@@ -65,6 +66,7 @@ def check(session: Session, plan: OpenPlan, store: Store) -> list[Finding]:
         *_originals(session.folder, store, log),
         *(_changed_rows(plan, store) if _has_other_rows(store, log) else ()),
         *_files(session.folder, store),
+        *_merged(session.folder),
         *(
             _found("unserved_answered", "plan", assessor=who, n=count)
             for who, count in answered_unserved(plan, store).items()
@@ -293,6 +295,18 @@ def _files(folder: Path, store: Store) -> list[Finding]:
         for name in (KEY.as_posix(), NAMES)
         if (folder / name).is_file() and not is_closed(folder / name)
     ]
+    return told
+
+
+def _merged(folder: Path) -> list[Finding]:
+    """Tell whether the logs of other places are as they were laid beside ours."""
+    told = []
+    for name, digest in merged_logs(folder):
+        path = folder / MERGED / name
+        if not path.is_file():
+            told.append(_found("merged_gone", "log", file=name))
+        elif checksum(path) != digest:
+            told.append(_found("merged_changed", "log", file=name))
     return told
 
 

@@ -37,7 +37,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("session",),
         ("plan",),
         ("returns", "handouts"),
-        ("open_flight", "table"),
+        ("open_flight", "packs", "table"),
         ("key", "findings"),
         ("few", "overview"),
         ("report",),
