@@ -18,6 +18,7 @@ from ..open_flight.flight import load_flight
 from ..open_flight.flight_state import untold_change
 from ..open_flight.named_sheets import SHEETS
 from ..packs.merging import MERGED, merged_logs
+from ..packs.packing import without_key
 from ..plan.codes_before import EARLIER, KEY
 from ..plan.key_file import change_parts, key_content
 from ..plan.late_changes import plain
@@ -145,6 +146,9 @@ def _plans(session: Session, plan: OpenPlan, log: Log) -> list[Finding]:
             change_parts(session, version)
         except NotReady as refusal:
             closed = refusal.sentence.key == "key.closed"
+            if without_key(session.folder):
+                told.append(_found("co_leader", "key", person=False))
+                break
             told.append(Finding(refusal.sentence, person=not closed, about="key"))
             continue
         open_half = {name: value for name, value in version.content.items() if name != "sealed"}

@@ -18,7 +18,7 @@ from ..base.session_log import append, read_log
 from ..base.whole_files import changed_files, made_files, whole_file
 from ..base.words import say
 from ..handouts.sheet_files import SHEETS
-from ..plan.codes_before import CHANGES, EARLIER, OPEN_HALF
+from ..plan.codes_before import CHANGES, EARLIER, KEY, OPEN_HALF
 from ..plan.open_plan import OpenPlan
 from ..returns.logged_answers import held, note_answers
 from ..returns.store import FILE as STORE
@@ -28,6 +28,8 @@ from ..session.session import Session
 ACT = "pack"
 """What the log calls a pack for a co-leader; from its entry on there are two logs."""
 READ_ME = "READ_ME.txt"
+CO_LEADER = "co-leader.txt"
+"""The same words inside the folder: by this file it is known that the key is not missed there."""
 OPEN_FILES = ("session.toml", "bottles.csv", "assessors.csv", "plan/orders.csv",
               "plan/cup_labels.pdf", OPEN_HALF.as_posix(), CHANGES.as_posix())  # fmt: skip
 """Files of a session that neither tell what is in a cup nor who is behind a code."""
@@ -97,15 +99,22 @@ def pack_for_co_leader(session: Session, store: Store, target: Path) -> list[str
     note_answers(store, "found")
     append(folder, ACT, **held(store).told())
     language = session.settings.language
-    words = say("pack.to_co_leader", language, title=session.settings.title, folder=folder.name)
-    names = [READ_ME]
+    own = Path(folder.resolve().name)
+    words = say("pack.to_co_leader", language, title=session.settings.title, folder=own).encode()
+    names = [READ_ME, CO_LEADER]
     with whole_file(target) as aside, zipfile.ZipFile(aside, "w", zipfile.ZIP_DEFLATED) as pack:
-        _lay(pack, READ_ME, words.encode())
+        _lay(pack, READ_ME, words)
+        _lay(pack, f"{own}/{CO_LEADER}", words)
         for name in _open_files(folder):
-            _lay(pack, f"{folder.name}/{name}", (folder / name).read_bytes())
+            _lay(pack, f"{own}/{name}", (folder / name).read_bytes())
             names.append(str(name))
-        _lay(pack, f"{folder.name}/{STORE}", _whole_store(store))
+        _lay(pack, f"{own}/{STORE}", _whole_store(store))
     return [*names, STORE]
+
+
+def without_key(folder: Path) -> bool:
+    """Tell whether a folder is a co-leader's, which has no key and misses none."""
+    return (folder / CO_LEADER).is_file() and not (folder / KEY).exists()
 
 
 def _open_files(folder: Path) -> Iterator[PurePosixPath]:

@@ -124,6 +124,7 @@ def test_a_co_leaders_pack_knows_no_key_no_name_and_no_result(home: Path, tmp_pa
 
 def test_what_was_read_in_the_other_place_comes_in_once(home: Path, away: Path):
     run("key", away, "--reason", "curious", code=1)
+    assert "co-leader's folder" in " ".join(run("check", away).output.split())
     run("read", away, typed(away, "away.csv", ("T3", "N1")))
     run("read", home, typed(home, "later.csv", ("T4",)))
     before = marks(home)
