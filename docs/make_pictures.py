@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Callable, Iterator
+from functools import partial
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,12 +30,12 @@ def table(name: str) -> pd.DataFrame:
     return pd.read_csv(EXAMPLES / f"{name}.csv")
 
 
-def _anova() -> Figure:
+def _anova(language: str = "en") -> Figure:
     from kikichoko.analysis.anova import anova
     from kikichoko.analysis.core import tidy
 
     scores = tidy(table("scores"))
-    return anova(scores).figure(scores)
+    return anova(scores).figure(scores, language=language)
 
 
 def _residuals() -> Figure:
@@ -49,12 +50,13 @@ def _agreement() -> Figure:
     return agreement(table("scores")).figure()
 
 
-def _assessors() -> Figure:
+def _assessors(language: str = "en") -> Figure:
     from kikichoko.analysis.core import tidy
     from kikichoko.analysis.performance import assessors
 
     scores = tidy(table("scores"))
-    return assessors(scores, attributes=["sweetness", "body"]).overview(scores)
+    found = assessors(scores, attributes=["sweetness", "body"])
+    return found.overview(scores, language=language)
 
 
 def _words() -> Figure:
@@ -110,9 +112,11 @@ def _power() -> Figure:
 
 DRAWN: dict[str, Callable[[], Figure]] = {
     "anova": _anova,
+    "anova_ja": partial(_anova, "ja"),
     "residuals": _residuals,
     "agreement": _agreement,
     "assessors": _assessors,
+    "assessors_ja": partial(_assessors, "ja"),
     "words": _words,
     "ordinal": _ordinal,
     "map": _map,

@@ -130,17 +130,45 @@ def test_every_page_and_picture_is_reached_from_the_first_page():
 
 
 METHODS = (
-    *("anova", "agreement", "assessors", "words", "ordinal", "small_panels", "maps"),
+    *("anova", "agreement", "assessors", "words", "ordinal", "small_panels", "maps", "claims"),
     *("difference", "link", "chemistry", "course", "teaching", "selection", "bottle_faults"),
+    *("shares", "people_and_names", "over_time"),
 )
+PLACE_IN_SOURCE = re.compile(r"\d+:\d+–\d+|ISO \d+|(?:section|chapter)s? \d|table \d| no\. \d")
+
+
+def row_of(page: str, word: str) -> str:
+    found = re.search(rf"^\| \*\*{word}\*\* \| (.+) \|$", page, re.MULTILINE)
+    return found[1] if found else ""
 
 
 @pytest.mark.parametrize("name", METHODS)
 def test_a_page_of_a_method_says_when_how_and_from_where(name: str):
     page = (DOCS / f"{name}.md").read_text("utf-8")
-    for word in ("When", "When not", "Assumes", "How to read", "Sources"):
-        assert f"| **{word}** | " in page, word
-    assert re.search(r"\(1[89]\d\d\)|\(20\d\d\)|ISO \d+", page)
+    for word in ("When", "When not", "Assumes", "How to read", "Sources", "Functions"):
+        assert len(row_of(page, word)) > 12, word
+    formulas = re.findall(r"```text\n(.*?)```|^    (P\(.*)$", page, re.DOTALL | re.MULTILINE)
+    assert any(re.search("[=≤±]", block + line) for block, line in formulas)
+    sources = row_of(page, "Sources")
+    assert re.search(r"\(1[89]\d\d\)|\(20\d\d\)|ISO \d+", sources)
+    assert PLACE_IN_SOURCE.search(sources)
+
+
+def test_every_function_has_a_page_of_its_method():
+    explained = [
+        function
+        for name in METHODS
+        for function in re.findall(
+            r"`(\w+\.\w+)`", row_of((DOCS / f"{name}.md").read_text("utf-8"), "Functions")
+        )
+    ]
+    public = {
+        f"{stub.parent.name}.{function}"
+        for stub in (ROOT / "analysis").glob("*/__init__.pyi")
+        for function in re.findall(r"import ([a-z]\w*) as \1", stub.read_text("utf-8"))
+        if stub.parent.name != "core"
+    }
+    assert sorted(explained) == sorted(public)
 
 
 def test_the_site_is_built_without_a_warning(tmp_path: Path):
