@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from ...analysis.core.result import plain, spoken
-from ...analysis.core.words import shown
-from ..base.plain_cells import frame_csv, make_inert
+from ...analysis.core.result import plain
+from ..base.plain_cells import frame_csv
 from ..base.whole_files import whole_folder
 from ..plan.sealing import fingerprint
 from ..returns.closed_flights import FOLDER as OPEN_FLIGHT
@@ -16,13 +15,11 @@ from .context import Context
 from .page import html
 from .parts import Picture, Report
 from .pdf import pdfs
-
-if TYPE_CHECKING:
-    import pandas as pd
+from .workbook import write_tables
 
 FOLDER = Path("report")
-_LONGEST_NAME = 31
-_FORBIDDEN = "[]:*?/\\"
+FORMAT = 1
+"""Of ``results.json``, as ``templates/results.schema.json`` describes it."""
 
 
 def write(report: Report, context: Context, paper: str = "") -> list[Path]:
@@ -46,7 +43,7 @@ def write(report: Report, context: Context, paper: str = "") -> list[Path]:
         for name, content in (pdfs(report, mark, paper) if paper else {}).items():
             (folder / name).write_bytes(content)
             written.append(name)
-        _tables(report, context, folder / written[1])
+        write_tables(report, context, folder / written[1])
         (folder / written[2]).write_text(numbers(report, context), "utf-8")
         for section in report.sections:
             for block in section.blocks:
@@ -69,6 +66,7 @@ ONE_QUESTION = "test"
 def numbers(report: Report, context: Context) -> str:
     """Write the content of ``results.json``: the box, all statements, each section by its key."""
     content = {
+        "format": FORMAT,
         "session": context.session.settings.name,
         "short": [line for _, line in report.in_short],
         "statements": [one.to_dict(report.language, report.names) for one in report.statements],
@@ -85,48 +83,3 @@ def _wordless(data: Any) -> Any:
     if isinstance(data, dict):
         return {name: _wordless(own) for name, own in data.items() if name not in OWN_WORDS}
     return [_wordless(one) for one in data] if isinstance(data, list) else data
-
-
-def _tables(report: Report, context: Context, path: Path) -> None:
-    """Write every table of the report into one workbook, the tidy scores first."""
-    import pandas as pd
-
-    with pd.ExcelWriter(path, engine="openpyxl") as book:
-        used: set[str] = set()
-        _sheet(book, "scores", context.answers.scores, used)
-        for section in report.sections:
-            for name, table in section.tables.items():
-                _sheet(book, name, spoken(table, context.language), used)
-
-
-def _sheet(book: pd.ExcelWriter, name: str, table: pd.DataFrame, used: set[str]) -> None:
-    """Write one worksheet with a frozen heading and columns that can be read."""
-    plain_name = "".join("-" if letter in _FORBIDDEN else letter for letter in shown(name))
-    title = plain_name[:_LONGEST_NAME]
-    number = 2
-    while title.lower() in used:
-        title = f"{plain_name[: _LONGEST_NAME - 3]} {number}"
-        number += 1
-    used.add(title.lower())
-    table = _shown(table)
-    table.to_excel(book, sheet_name=title, index=False, freeze_panes=(1, 0))
-    for place, column in enumerate(table.columns, start=1):
-        longest = max(
-            [len(str(column)), *(len(f"{cell}"[:40]) for cell in table[column].head(200))]
-        )
-        letter = book.sheets[title].cell(row=1, column=place).column_letter
-        book.sheets[title].column_dimensions[letter].width = longest + 2
-    make_inert(book.sheets[title])
-
-
-def _shown(table: pd.DataFrame) -> pd.DataFrame:
-    """Return a copy without control signs, which a workbook cannot hold."""
-
-    def one(cell: Any) -> Any:
-        return shown(cell) if isinstance(cell, str) else cell
-
-    made = table.copy()
-    for place, column in enumerate(made.columns):
-        if made[column].dtype == object:
-            made.isetitem(place, made[column].map(one).to_numpy())
-    return made.rename(columns=one)

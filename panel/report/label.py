@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.chemistry.label_rules import Batch
 from ...analysis.chemistry.labelling import label_check
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import p_words
 from ...forms.questions.words import languages
 from ..base.words import begun, say, sentence
 from ..findings.budget import Weighed
@@ -129,7 +128,7 @@ def _written(
 
 
 def _evidence(context: Context, sample: str, named: list[str], scales: list[Weighed]) -> Line:
-    """Write counts, and means with the p value within the budget, for all that is said."""
+    """Write counts and panel means for all that is said."""
     evidence = context.findings.evidence
     parts: list[Line] = [
         sentence("label.counted", word=context.name(word).lower(), counts=counted(evidence, word))
@@ -146,7 +145,6 @@ def _evidence(context: Context, sample: str, named: list[str], scales: list[Weig
                 for name in (sample, *(other for other in one.bottles if other != sample))
                 if (one.about, name) in means
             ],
-            "p": p_words(one.adjusted),
         }
         parts.append(sentence("label.measured", **values))
     return sentence("findings.cell_parts", parts=joined(parts))

@@ -63,6 +63,9 @@ KINDS = {
     r"noted in 1 %|assumed in 1 % of the answers|below 0\.5 poor, to 0\.75 moderate, to 0\.9 good|"
     r"at most 0\.2 of 100 panels|clear of 0 (?:and|each)",
     "setting": r"2000 shuffles, seed 1|drawn again 500 times \(seed 1\)",
+    "law": r"article 86-5|Notification No\. 8 of 22 November 1989, amended by No\. (?:10 of 2003|"
+    r"30 of 2022)|drinking by minors \(1989\)|Food Labelling Act and Standards \(2015\)",
+    "served": r"all of it was tasted at 18 °C",
     "care": r"(?:at|to|:) (?:0 to )?5 °C",
 }
 """Numbers that are no results. A changed rule or setting changes its text here, too."""

@@ -6,6 +6,7 @@ import json
 import zipfile
 from shutil import copytree
 
+import openpyxl
 import pandas as pd
 import pytest
 from click.testing import CliRunner
@@ -13,6 +14,7 @@ from english_left import english_left, page_in_japanese
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.demos._tools import truth
 from pdf_words import lacking, sizes, words
+from results_schema import faults
 
 LETTER = (612, 792)
 """Points."""
@@ -143,8 +145,28 @@ def test_scores_and_tables_hold_the_same_numbers(demo):
     ]  # fmt: skip
     book = pd.read_excel(demo / "report/tables.xlsx", sheet_name=None, engine="openpyxl")
     assert len(book["scores"]) == len(scores)
+    contents = book["contents"].set_index("Worksheet")
+    assert list(contents.index) == [name for name in book if name != "contents"]
+    assert contents["Rows"].to_dict() == {name: len(book[name]) for name in contents.index}
+    assert contents["One row is"].notna().all()
     assert {"tests", "means", "agreement", "faults", "balance"} <= set(book)
     assert not (set(scores["sample"]) & {"house sake"}), "the warm-up is kept apart"
+
+
+def test_the_workbook_can_be_worked_with(demo):
+    book = openpyxl.load_workbook(demo / "report/tables.xlsx")
+    assert book.sheetnames[0] == "contents"
+    assert {sheet.freeze_panes for sheet in book} == {"A2"}
+    assert book["contents"]["A2"].hyperlink.location == "'scores'!A1"
+    means, tests = book["means"], book["tests"]
+    assert [cell.number_format for cell in means[2]][2:4] == ["0.00", "0.00"]
+    assert tests.cell(2, [cell.value for cell in tests[1]].index("p") + 1).number_format == "0.000"
+    assert all(cell.font.bold for cell in means[1])
+    assert max(column.width for column in book["decide"].column_dimensions.values()) <= 44
+
+
+def test_results_are_as_their_schema_says(results):
+    assert faults(results) == []
 
 
 def test_originals_lie_unchanged_in_returned(demo):

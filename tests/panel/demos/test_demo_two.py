@@ -8,6 +8,7 @@ import pytest
 from english_left import english_left, page_in_japanese
 from kikichoko.panel.demos import two as demo
 from pdf_words import faces, lacking, sizes, tagged, words
+from results_schema import faults
 
 A4 = (595, 842)
 """Points."""
@@ -26,6 +27,10 @@ def folder(tmp_path_factory):
 @pytest.fixture(scope="module")
 def results(folder):
     return json.loads((folder / "report" / "results.json").read_text("utf-8"))
+
+
+def test_results_are_as_their_schema_says(results):
+    assert faults(results) == []
 
 
 def cell(results, bottle: str, question: str) -> str:

@@ -97,7 +97,7 @@ def open_cells(page: Told, again: Again, parts: list[str]) -> list[str]:
     held = {(key[0], *key[2:]) for key in want}
     for (part, head, row, column), text in found.items():
         elsewhere = (
-            column == "p within the budget"
+            column in ("p within the budget", "Evidence")
             or any((part, name, row, column) in found for name in ("claimed", "not named"))
             or (part, row, column) in held
         )
@@ -161,6 +161,21 @@ def test_every_part_that_is_worked_out_stands_on_the_page(page, parts):
 
 def test_every_cell_with_a_number_is_worked_out(page, again, parts):
     assert open_cells(page, again, parts) == []
+
+
+def test_the_evidence_for_a_label_is_worked_out(page, again):
+    names = {page_again.label(name).lower(): name for name in again.scaled}
+    rows = {row[0]: row[-1] for row in text_of(page, "Evidence")}
+    assert rows["cloudy"].startswith("held back")
+    for bottle in ("free-run", "clear"):
+        parts = rows[bottle].split("; ")
+        assert len(parts) >= 4
+        for part in parts:
+            name, _, means = part.partition(": ")
+            assert means.startswith(bottle)
+            for mean in means.split(", "):
+                sample, _, value = mean.rpartition(" ")
+                assert value == page_again.plainly(again.mean_limits[names[name], sample][0]), part
 
 
 def test_the_table_of_pairs_is_worked_out(page, again):

@@ -11,6 +11,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from corpus_sessions import recipes, reported
+from jsonschema import Draft202012Validator
+from results_schema import SCHEMA, faults
 
 PAGE = (Path(__file__).parents[3] / "docs" / "report.md").read_text("utf-8")
 TABLE = PAGE[PAGE.index("## The list of statements") :]
@@ -64,6 +66,22 @@ def test_words_for_a_label_come_from_claims_alone(told):
             assert words
     if not spoken:
         assert "label" not in told.results
+
+
+def test_the_file_is_as_its_schema_says(told):
+    Draft202012Validator.check_schema(SCHEMA)
+    assert faults(told.results) == []
+
+
+def test_the_schema_refuses_what_it_does_not_describe(told):
+    whole = told.results
+    first = whole["statements"][0]
+    assert faults({**whole, "further": 1})
+    assert faults({**whole, "format": 2})
+    assert faults({name: own for name, own in whole.items() if name != "record"})
+    for wrong in ({"kind": "rumour"}, {"p": 1.5}, {"kind": "claim", "p_adjusted": 0.06}):
+        assert faults({**whole, "statements": [{**first, **wrong}]}), wrong
+    assert set(FIELDS) == set(SCHEMA["$defs"]["statement"]["properties"])
 
 
 def plain(text: str) -> str:

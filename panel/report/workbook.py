@@ -1,0 +1,152 @@
+"""``tables.xlsx``: every table of a report in a worksheet of its own, with a list of them first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ...analysis.core.result import spoken
+from ...analysis.core.words import shown
+from ..base.plain_cells import make_inert
+from ..base.words import CATALOGUE, say
+from .context import Context
+from .parts import Report
+from .spelling import Spelling
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_LONGEST_NAME = 31
+_FORBIDDEN = "[]:*?/\\"
+WIDEST = 42
+"""Letters of the widest column; longer texts are broken."""
+CONTENTS = "contents"
+"""Name of the first worksheet, in every language."""
+P_VALUES = ("p", "p_", "adjusted", "holm")
+"""How the names of columns of p values begin: they have three decimals, all other numbers two."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sheet:
+    """One worksheet to be: its name, the question that it belongs to, its table."""
+
+    name: str
+    title: str
+    question: str
+    table: pd.DataFrame
+
+
+def write_tables(report: Report, context: Context, path: Path) -> None:
+    """Write every table of the report into one workbook: the list, the tidy scores, the others."""
+    from openpyxl import Workbook
+
+    language, written = context.language, Spelling(report)
+    used = {CONTENTS}
+    scores = say("workbook.scores", language)
+    sheets = [_Sheet("scores", _title("scores", "", used), scores, context.answers.scores)]
+    for section in report.sections:
+        for name, table in section.tables.items():
+            title = _title(name, section.key, used)
+            question = written.line(section.title)
+            sheets.append(_Sheet(name, title, question, spoken(table, language)))
+    book = Workbook()
+    _list(book.worksheets[0], sheets, language)
+    for one in sheets:
+        _fill(book.create_sheet(one.title), _shown(one.table))
+    book.save(path)
+
+
+def _title(name: str, section: str, used: set[str]) -> str:
+    """Return a free name for a worksheet; one that is taken is told apart by its section."""
+    plain = "".join("-" if letter in _FORBIDDEN else letter for letter in shown(name))
+    title, number = plain[:_LONGEST_NAME], 2
+    if title.lower() in used and section:
+        plain = f"{section} {plain}"
+        title = plain[:_LONGEST_NAME]
+    while title.lower() in used:
+        title = f"{plain[: _LONGEST_NAME - 3]} {number}"
+        number += 1
+    used.add(title.lower())
+    return title
+
+
+def _list(sheet: Worksheet, sheets: list[_Sheet], language: str) -> None:
+    """Write which worksheet holds what, with a way there and a note on its rows."""
+    import pandas as pd
+    from openpyxl.worksheet.hyperlink import Hyperlink
+
+    sheet.title = CONTENTS
+    heads = ("sheet", "question", "rows", "note")
+    rows = [(one.title, one.question, len(one.table), _note(one.name, language)) for one in sheets]
+    table = pd.DataFrame(rows, columns=[say(f"workbook.{head}", language) for head in heads])
+    _fill(sheet, table)
+    for place, one in enumerate(sheets, start=2):
+        link = sheet.cell(row=place, column=1)
+        link.hyperlink = Hyperlink(ref=link.coordinate, location=f"'{one.title}'!A1")
+        link.style = "Hyperlink"
+
+
+def _note(name: str, language: str) -> str:
+    key = f"workbook.note_{name}"
+    return say(key if CATALOGUE.has(key) else "workbook.note_other", language)
+
+
+def _fill(sheet: Worksheet, table: pd.DataFrame) -> None:
+    """Write one table with a frozen heading, numbers with decimals, columns that can be read."""
+    from openpyxl.styles import Alignment, Border, Font, Side
+    from openpyxl.utils import get_column_letter
+
+    sheet.append([str(name) for name in table.columns])
+    columns = [[_cell(value) for value in table.iloc[:, n]] for n in range(table.shape[1])]
+    for row in zip(*columns, strict=True):
+        sheet.append(row)
+    sheet.freeze_panes = "A2"
+    rule = Border(bottom=Side(style="thin"))
+    for place, (name, cells) in enumerate(zip(table.columns, columns, strict=True), start=1):
+        head = sheet.cell(row=1, column=place)
+        head.font, head.border = Font(bold=True), rule
+        head.alignment = Alignment(wrap_text=True, vertical="top")
+        longest = max([len(str(name)), *(len(f"{cell}") for cell in cells[:200])])
+        sheet.column_dimensions[get_column_letter(place)].width = min(longest, WIDEST) + 2
+        decimals = _decimals(str(name), cells)
+        for number, cell in enumerate(cells, start=2):
+            if decimals and isinstance(cell, float):
+                sheet.cell(row=number, column=place).number_format = decimals
+            elif isinstance(cell, str) and len(cell) > WIDEST:
+                broken = Alignment(wrap_text=True, vertical="top")
+                sheet.cell(row=number, column=place).alignment = broken
+    make_inert(sheet)
+
+
+def _cell(value: Any) -> Any:
+    """Return a value as a workbook holds it; nothing for a missing one."""
+    plain = value.item() if isinstance(value, np.generic) else value
+    if plain is None or plain != plain:  # noqa: PLR0124 - true of NaN and NaT alone
+        return None
+    endless = isinstance(plain, float) and np.isinf(plain)
+    return plain if isinstance(plain, (bool, int, float, str)) and not endless else str(plain)
+
+
+def _decimals(name: str, cells: list[Any]) -> str:
+    """Return the format of a column of numbers; nothing where all are whole."""
+    numbers = [cell for cell in cells if isinstance(cell, float)]
+    if all(number.is_integer() for number in numbers):
+        return ""
+    return "0.000" if name == P_VALUES[0] or name.startswith(P_VALUES[1:]) else "0.00"
+
+
+def _shown(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a copy without control signs, which a workbook cannot hold."""
+
+    def one(cell: Any) -> Any:
+        return shown(cell) if isinstance(cell, str) else cell
+
+    made = table.copy()
+    for place, column in enumerate(made.columns):
+        if made[column].dtype == object:
+            made.isetitem(place, made[column].map(one).to_numpy())
+    return made.rename(columns=one)
