@@ -109,6 +109,7 @@ HANDED_OUT = (
     "kikichoko.panel.open_flight",
     "kikichoko.panel.packs",
     "kikichoko.panel.table",
+    "kikichoko.panel.desk",
 )
 """What makes or hands out sheets or pages, blind or with names."""
 

@@ -40,6 +40,20 @@ def load(folder: Path) -> Session:
     FolderFault
         With every fault of the three files at once.
     """
+    session, faults = examine(folder)
+    if session is None:
+        raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
+    return session
+
+
+def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
+    """Read and check a session folder; return the session, or None and every fault.
+
+    Raises
+    ------
+    NotReady
+        If there is no session in that folder.
+    """
     path = folder / SETTINGS
     if not path.is_file():
         planned = (folder / "plan" / "plan.json").is_file()
@@ -93,8 +107,8 @@ def load(folder: Path) -> Session:
         if settings.seed is not None:
             cautions.append(problem(_place(text, ("seed",)), "seed_unused"))
     if faults or settings is None:
-        raise FolderFault("folder.refused", n=len(faults), listed=listed(faults))
-    return Session(
+        return None, faults
+    session = Session(
         folder=folder,
         settings=settings,
         bottles=bottles,
@@ -102,6 +116,7 @@ def load(folder: Path) -> Session:
         scorecard=scorecard,
         cautions=tuple(cautions),
     )
+    return session, []
 
 
 def settings_of(folder: Path) -> Settings:

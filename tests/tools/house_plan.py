@@ -38,7 +38,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("plan",),
         ("returns", "handouts"),
         ("open_flight", "packs", "table"),
-        ("key", "findings"),
+        ("key", "findings", "desk"),
         ("few", "overview"),
         ("report",),
         ("school", "across"),

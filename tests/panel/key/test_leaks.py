@@ -156,7 +156,7 @@ def test_status_check_and_changes_speak_in_codes(written_out: Path):
 
 @pytest.mark.usefixtures("written_out")
 def test_nothing_is_sent_anywhere():
-    """No command opens a connection; only the pages of `review` and `serve` listen for any."""
+    """No command opens a connection; only pages of `review`, `serve` and `desk` listen for any."""
     assert SENT == []
     root = Path(__file__).parents[3]
     asking = {
@@ -166,7 +166,7 @@ def test_nothing_is_sent_anywhere():
         if NETWORK.search(path.read_text("utf-8"))
     }
     assert asking == {
-        "review_server.py", "patient_protocol.py", "table_links.py",
+        "review_server.py", "patient_protocol.py", "table_links.py", "desk_server.py",
     }  # fmt: skip
 
 

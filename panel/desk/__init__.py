@@ -1,0 +1,5 @@
+"""The desk: a whole session in the browser of this machine, by the commands themselves."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,0 +1,104 @@
+"""The sessions of one folder: those that lie in it, and nothing outside."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..base.errors import InputRefused, PanelError
+from ..returns.store import FILE
+from ..session.session_folder import SETTINGS, settings_of
+
+NAME = re.compile(r"\w[\w .-]{0,59}")
+"""Names that a new session's folder may have."""
+PLANNED, REPORTED = Path("plan/plan.json"), Path("report/report.html")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelved:
+    """A session of the folder, as far as it can be told at a glance.
+
+    Attributes
+    ----------
+    name : str
+        Its folder's.
+    title, date : str
+        Empty where its settings are faulty.
+    stage : str
+        ``new``, ``planned``, ``answers`` or ``reported``.
+    """
+
+    name: str
+    title: str
+    date: str
+    stage: str
+
+
+class Shelf:
+    """A folder of sessions.
+
+    Parameters
+    ----------
+    folder : Path
+
+    Raises
+    ------
+    InputRefused
+        If it is a file, or a session itself.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.resolve()
+        if folder.is_file():
+            raise InputRefused("folder.is_a_file", folder=folder)
+        if (folder / SETTINGS).is_file():
+            raise InputRefused("desk.is_a_session", folder=folder, above=self.folder.parent)
+        self.folder.mkdir(parents=True, exist_ok=True)
+
+    def places(self) -> dict[str, Path]:
+        """Return the folders of the sessions by name; links to elsewhere are none."""
+        found = {
+            one.name: one
+            for one in sorted(self.folder.iterdir())
+            if not one.is_symlink() and one.is_dir() and (one / SETTINGS).is_file()
+        }
+        return {name: place for name, place in found.items() if not name.startswith(".")}
+
+    def sessions(self) -> list[Shelved]:
+        """Return the sessions, the latest first."""
+        found = [_seen(place) for place in self.places().values()]
+        return sorted(found, key=lambda one: (one.date, one.name), reverse=True)
+
+    def free(self, name: str) -> Path:
+        """Return the folder of a new session.
+
+        Raises
+        ------
+        InputRefused
+            If the name cannot be that of a folder, or is taken.
+        """
+        if not NAME.fullmatch(name) or name != name.strip(" ."):
+            raise InputRefused("desk.bad_name", found=name)
+        place = self.folder / name
+        if place.exists() or place.is_symlink():
+            raise InputRefused("folder.exists", folder=name)
+        return place
+
+
+def stage(place: Path) -> str:
+    """Tell how far a session is."""
+    if (place / REPORTED).is_file():
+        return "reported"
+    if (place / FILE).is_file() and (place / "returned").is_dir():
+        return "answers"
+    return "planned" if (place / PLANNED).is_file() else "new"
+
+
+def _seen(place: Path) -> Shelved:
+    try:
+        settings = settings_of(place)
+        title, date = settings.title, settings.date.isoformat()
+    except (PanelError, OSError):
+        title = date = ""
+    return Shelved(name=place.name, title=title, date=date, stage=stage(place))
