@@ -34,7 +34,7 @@ from .acts import Done, act
 from .page_writer import LANGUAGES, PageOf, Told
 from .reviews import Reviews
 from .setting_fields import AT_FIRST, given_of, setting_fields
-from .shelf import REPORTED, Shelf, stage
+from .shelf import REPORTED, SessionShelf, stage
 from .uploads import LARGEST, MULTIPART, dropped
 from .visitors import LANGUAGE, Visitors
 
@@ -66,7 +66,7 @@ class DeskServer:
     """
 
     def __init__(self, folder: Path, port: int = 0) -> None:
-        self.shelf = Shelf(folder)
+        self.shelf = SessionShelf(folder)
         self.visitors = Visitors()
         self._spoken = reader()
         self._one = asyncio.Lock()

@@ -35,7 +35,7 @@ class Shelved:
     stage: str
 
 
-class Shelf:
+class SessionShelf:
     """A folder of sessions.
 
     Parameters

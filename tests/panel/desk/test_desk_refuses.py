@@ -14,7 +14,7 @@ from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.base.session_log import read_log
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.desk.desk_server import DeskServer
-from kikichoko.panel.desk.shelf import Shelf
+from kikichoko.panel.desk.shelf import SessionShelf
 from kikichoko.panel.desk.uploads import LARGEST
 from kikichoko.panel.desk.visitors import COOKIE
 from kikichoko.panel.returns.store import Store
@@ -157,13 +157,13 @@ def test_too_much_at_once(server: DeskServer, cookie: str):
 def test_a_new_session_goes_nowhere_else(shelf: Path, name: str):
     """F07."""
     with pytest.raises(InputRefused):
-        Shelf(shelf).free(name)
+        SessionShelf(shelf).free(name)
 
 
 def test_the_desk_is_for_a_folder_of_sessions(shelf: Path):
     with pytest.raises(InputRefused, match="is a session itself"):
-        Shelf(shelf / "spring")
-    assert list(Shelf(shelf).places()) == ["spring"], "a link to elsewhere is none"
+        SessionShelf(shelf / "spring")
+    assert list(SessionShelf(shelf).places()) == ["spring"], "a link to elsewhere is none"
 
 
 def test_no_page_of_the_brewers_pairs_code_and_bottle(server: DeskServer, cookie: str, shelf: Path):
