@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import pandas as pd
@@ -11,6 +11,7 @@ import pandas as pd
 from ..core.errors import OptionError
 from ..core.options import share_of
 from ..core.result import Result, copies, each_row
+from ..core.wording import short
 from ..core.words import Sentence
 from .claim_members import NAMED_WEIGHTS, OTHERS_SHARE, WEIGHTS, Named
 from .power_of_claims import detectable_table
@@ -44,6 +45,9 @@ class Claims(Result):
         too sweet, or too dry.
     shifts : DataFrame
         `maker_shifts`, with ``named, p_adjusted, claimed``.
+    effects : DataFrame
+        What crossed factors do: `factor_effects`, with ``weight, p_adjusted, claimed``;
+        without rows where no factors were given.
     alpha : float
         Chance of any false claim that is held.
     kind : {'all shuffles', 'random shuffles', 'rotations'}
@@ -71,6 +75,7 @@ class Claims(Result):
     level_first: float
     level_last: float
     named: tuple[Named, ...] = ()
+    effects: pd.DataFrame = field(default_factory=pd.DataFrame)
     method: str = (
         "weighted step-down over shuffled bottles of the studentized range (three bottles: F); "
         "pairs by closed testing; exact sign test and prediction t for the rest"
@@ -134,6 +139,8 @@ class Claims(Result):
                 about=row.attribute,
             ),
         )
+        if len(self.effects):
+            said += each_row(self.effects[self.effects["claimed"]], _effect)
         return said or (Sentence.of("claims.nothing"),)
 
     def _difference(self, row: Any) -> Sentence:
@@ -150,8 +157,25 @@ class Claims(Result):
             "claims.heading_pairs": self.pairs,
             "claims.heading_majority": self.majority,
             "claims.heading_shifts": self.shifts,
+            "claims.heading_effects": self.effects,
         }
         return copies(**{key: table for key, table in shown.items() if len(table)})
+
+
+def _effect(row: Any) -> Sentence:
+    """Say what one factor does, or that two change what each other does."""
+    names = row.effect.split(":")
+    values = {"about": row.attribute, "factor": names[0], "other": names[-1]}
+    turned = row.estimate < 0
+    ends = (-row.high, -row.low) if turned else (row.low, row.high)
+    size = {"by": short(abs(row.estimate)), "low": short(ends[0]), "high": short(ends[1])}
+    first, last = row.levels[0][:: -1 if turned and len(names) == 1 else 1]
+    if len(names) == 1:
+        return Sentence.of("claims.effect_higher", first=first, last=last, **values, **size)
+    one, more = row.levels[1][:: -1 if turned else 1]
+    return Sentence.of(
+        "claims.effect_more", first=first, last=last, one=one, more=more, **values, **size
+    )
 
 
 def _pair(row: Any) -> Sentence:

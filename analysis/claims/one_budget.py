@@ -35,6 +35,8 @@ from .claim_members import (
 from .claim_tables import Judged, tables
 from .claims_result import Claims
 from .closed_pairs import ClosedPairs, ClosedSpreads
+from .factor_effects import COLUMNS as EFFECT_COLUMNS
+from .factor_effects import EFFECTS_WEIGHT, crossed_effects, factor_effects
 from .maker_shift import maker_shifts
 from .most_people import COLUMNS as COUNTS
 from .most_people import counts_by_side, smallest_panel
@@ -56,6 +58,7 @@ def claims(
     assessors: Iterable[str] | None = None,
     samples: Iterable[str] | None = None,
     named: Iterable[Named] = (),
+    factors: pd.DataFrame | None = None,
     alpha: float = 0.05,
     shuffles: int = 1999,
     seed: int = 1,
@@ -89,6 +92,10 @@ def claims(
     named : iterable of Named
         One to three questions that were named before the tasting; they weigh
         10 (two: 7.5 each, three: 5 each) instead of 1.
+    factors : DataFrame, optional
+        One row a sample of `samples`, one column a factor (ordered categories or numbers):
+        what each factor does to scales and balances, and whether one changes what another
+        does, is then asked besides, within the same error.
     alpha : float
         Chance of any false claim in the report, between 0 and 1.
     shuffles : int
@@ -112,7 +119,8 @@ def claims(
     Notes
     -----
     Nine tenths of `alpha` go to all differences between bottles together, one
-    tenth to majorities and the maker's shifts (half each where there are both).
+    tenth to majorities and the maker's shifts (half each where there are both). Effects of
+    factors share the nine tenths: their p are exact, and weigh `EFFECTS_WEIGHT` an attribute.
     See `docs/claims.md`.
 
     References
@@ -156,10 +164,15 @@ def claims(
     shifts = _shifts(everybody, of_kind, len(maker_codes), asked)
     share = OTHERS_SHARE if len(majority) or len(shifts) else 0.0
     rest = alpha * share / (2 if len(majority) and len(shifts) else 1)
+    effects = _effects(panel, factors, [*of_kind["scale"], *of_kind["balance"]], asked)
+    exact_effects = [
+        StatedQuestion(None, float(row["weight"]), float(row["p"]), None)
+        for row in effects.to_dict("records")
+    ]
     exact_majority = _exact(majority, weight)
     exact_shifts = _exact(shifts, weight / max(int(shifts["named"].sum()), 1))
     main = alpha * (1 - share)
-    steps = step_down([*questions, *exact_majority, *exact_shifts], main)
+    steps = step_down([*questions, *exact_majority, *exact_shifts, *exact_effects], main)
     scale = alpha / main
     made = tables(
         Judged(
@@ -179,6 +192,7 @@ def claims(
         pairs=made[1],
         majority=_adjusted(majority, exact_majority, scale, alpha, rest),
         shifts=_adjusted(shifts, exact_shifts, scale, alpha, rest),
+        effects=_with_verdict(effects, exact_effects, scale, alpha),
         alpha=alpha,
         kind=shuffled.kind,
         shuffles=len(shuffled.p),
@@ -302,6 +316,29 @@ def _shifts(
     about = {one.about for one in named if one.kind == "maker"}
     chosen = ["" in about or one in about for one in made["attribute"]]
     return made.assign(named=np.array(chosen, dtype=bool))
+
+
+def _effects(
+    panel: CellTable,
+    factors: pd.DataFrame | None,
+    attributes: Sequence[str],
+    named: Sequence[Named],
+) -> pd.DataFrame:
+    """Test what crossed factors do, with the weight of each: more in what was named beforehand."""
+    if factors is None:
+        return pd.DataFrame(columns=[*EFFECT_COLUMNS, "weight"])
+    made = factor_effects(panel, factors.loc[panel.samples], attributes)
+    each = EFFECTS_WEIGHT / max(len(crossed_effects(factors)), 1)
+    about = [one.about for one in named if one.kind in ("scale", "balance") and not one.pair]
+    more = np.where(made["attribute"].isin(about), NAMED_WEIGHTS[max(len(named), 1) - 1], 1.0)
+    return made.assign(weight=each * more)
+
+
+def _with_verdict(
+    effects: pd.DataFrame, exact: Sequence[StatedQuestion], scale: float, alpha: float
+) -> pd.DataFrame:
+    adjusted = np.array([min(one.adjusted * scale, 1.0) for one in exact])
+    return effects.assign(p_adjusted=adjusted, claimed=holds(adjusted, alpha))
 
 
 def _exact(table: pd.DataFrame, weight: float) -> list[StatedQuestion]:

@@ -15,6 +15,9 @@ UNITS = {
     "amino_acidity": ("ml",),
     "volume_ml": ("ml",),
     "glucose": ("%", "g/100ml"),
+    "temperature_c": ("°c", "c", "度"),
+    "opened_days": ("days", "day", "d", "日"),
+    "stored_months": ("months", "month", "か月", "ヶ月", "ヵ月", "カ月", "月"),
     "extract": ("%", "g/100ml"),
 }
 """Units that a number of this column may carry, since they are what is asked for."""

@@ -11,9 +11,10 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 from ..base.words import Sentence, sentence
-from ..findings.evidence import Evidence
-from ..findings.factors import FACTORS
+from ..findings.evidence import BOTTLE_FACTORS, Evidence
 from ..findings.statement import Line, Statement
+from ..session.bottles import CONDITIONS
+from ..session.conditions import written
 from .side_by_side import ALIKE, people, rows
 from .tasters import inside, points, said
 
@@ -55,8 +56,9 @@ class Contrast:
 
 def contrasts(evidence: Evidence) -> list[Contrast]:
     """Return what can be read from several pairs; nothing where forms are not fully crossed."""
+    factors = [*BOTTLE_FACTORS, *evidence.varied]
     forms = {
-        name: tuple(str(getattr(evidence.bottle(name), factor)) for factor in FACTORS)
+        name: tuple(evidence.bottle(name).level(factor) for factor in factors)
         for name in evidence.products
     }
     levels = [list(dict.fromkeys(form)) for form in zip(*forms.values(), strict=True)]
@@ -67,7 +69,7 @@ def contrasts(evidence: Evidence) -> list[Contrast]:
     if sum(len(own) > 1 for own in levels) < 2:
         return []
     made = []
-    for place, (factor, own) in enumerate(zip(FACTORS, levels, strict=True)):
+    for place, (factor, own) in enumerate(zip(factors, levels, strict=True)):
         if len(own) != 2:
             continue
         low, high = own
@@ -142,6 +144,8 @@ def _first(item: tuple[float, str, Line]) -> float:
 
 
 def _form(factor: str, own: str, other: str) -> Sentence | str:
+    if factor in CONDITIONS:
+        return written(factor, own)
     if factor != "pasteurised":
         return own
     heated = own != RAW and other == RAW

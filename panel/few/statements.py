@@ -153,7 +153,7 @@ def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> li
     groups: dict[tuple[str, ...], list[str]] = {}
     for bottle in dict.fromkeys(name for pair in pairs for name in pair):
         known = evidence.bottle(bottle)
-        groups.setdefault(tuple(str(getattr(known, name)) for name in others), []).append(bottle)
+        groups.setdefault(tuple(known.level(name) for name in others), []).append(bottle)
     listed = [sentence("few_report.group", bottles=group) for group in groups.values()]
     about = tuple(name for group in groups.values() for name in group)
     return [

@@ -61,6 +61,7 @@ class Findings:
             *decided.statements(evidence, budget),
             *design.statements(evidence, budget),
             *differences.statements(evidence, budget),
+            *factors.effects(evidence, budget),
             *factors.statements(evidence, budget),
             *camps.statements(evidence),
             *promise.statements(evidence, budget),

@@ -52,17 +52,19 @@ class Weighed:
     Attributes
     ----------
     kind, about : str
-        As `Claims.table`; majority and maker besides.
+        As `Claims.table`; majority, maker and effect (of crossed factors) besides.
     p, adjusted : float
         Alone, and on the scale of the whole budget: claimed at `WHOLE` or below.
     pairs : tuple of (higher, lower)
         The pairs that are claimed.
     sample : str
-        For a majority.
+        For a majority; of an effect its factors, as "temperature_c:fraction".
     side : str
         For a majority: too_sweet, too_dry, or "" for none.
     shift, low, high : float
-        For a maker, with the limits of the shift.
+        For a maker, with the limits of the shift; for an effect, its size.
+    levels : tuple of (str, str)
+        For an effect, which levels of its factors are set against each other.
     tested : bool
     """
 
@@ -76,11 +78,12 @@ class Weighed:
     shift: float = 0.0
     low: float = float("nan")
     high: float = float("nan")
+    levels: tuple[tuple[str, str], ...] = ()
     tested: bool = True
 
     @property
     def away(self) -> tuple[float, float, float]:
-        """A maker's shift and its limits, turned so that the shift is not negative."""
+        """A shift and its limits, turned so that the shift is not negative."""
         if self.shift < 0:
             return -self.shift, -self.high, -self.low
         return self.shift, self.low, self.high
@@ -169,6 +172,7 @@ def judge(evidence: Evidence) -> Budget:
                 _named(one, evidence) for one in evidence.primary if _askable(one, evidence, wanted)
             ],
             alpha=alpha,
+            factors=evidence.factors,
             shuffles=evidence.shuffles,
             seed=evidence.seed,
         )
@@ -197,6 +201,7 @@ def _on_the_whole(found: Claims) -> Claims:
         pairs=scaled(found.pairs),
         majority=scaled(found.majority),
         shifts=scaled(found.shifts),
+        effects=scaled(found.effects),
     )
 
 
@@ -258,6 +263,18 @@ def _judged(found: Claims) -> Iterable[Weighed]:
             adjusted=float(row["p_adjusted"]),
             sample=str(row["maker"]),
             shift=float(row["shift"]),
+            low=float(row["low"]),
+            high=float(row["high"]),
+        )
+    for row in found.effects.to_dict("records"):
+        yield Weighed(
+            kind="effect",
+            about=row["attribute"],
+            p=float(row["p"]),
+            adjusted=float(row["p_adjusted"]),
+            sample=str(row["effect"]),
+            levels=tuple(row["levels"]),
+            shift=float(row["estimate"]),
             low=float(row["low"]),
             high=float(row["high"]),
         )

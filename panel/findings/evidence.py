@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, wraps
+from itertools import combinations
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.cards import STAGES
 from ...forms.questions.question_types import Kind, Question, Scorecard
-from ..session.bottles import Bottle
+from ..session.bottles import CONDITIONS, Bottle
+from ..session.conditions import in_order, varied
 from ..session.primary_questions import Primary
 from ..session.roster import Assessor
 
@@ -24,12 +27,19 @@ SCALED = (Kind.LINE, Kind.CATEGORY, Kind.BALANCE)
 QUALITY = "quality"
 NOSE, PALATE = "aroma_intensity", "flavour_intensity"
 BALANCE = "sweetness_balance"
+BOTTLE_FACTORS = ("fraction", "pasteurised", "tank")
+"""What bottles may differ in besides how they are served."""
 TASTINGS = 2
 """Tastings of a bottle without which it is compared with no other, and nothing is decided but
 to hold it back."""
 FEWEST_OTHERS = 2
 """Others beside the maker from which on the panel's means are theirs alone."""
 T = TypeVar("T")
+
+
+def _order(factor: str, levels: Sequence[str]) -> list[str]:
+    """Return levels in the order in which they are told: conditions by size, others as listed."""
+    return in_order(factor, levels) if factor in CONDITIONS else list(dict.fromkeys(levels))
 
 
 def once(make: Callable[[Evidence], T]) -> Callable[[Evidence], T]:
@@ -116,6 +126,40 @@ class Evidence:
     def thin(self) -> list[str]:
         """Products with one tasting, where others have more."""
         return [name for name in self.products if name not in self.compared]
+
+    @cached_property
+    def varied(self) -> list[str]:
+        """Conditions in which the bottles were served apart, each known of all."""
+        return varied(self.bottles)
+
+    @cached_property
+    def factors(self) -> pd.DataFrame | None:
+        """What the bottles cross, a row each, where a condition is among it; conditions first.
+
+        What always changes with something else is left out; None where the rest is not whole.
+        """
+        import pandas as pd
+
+        if not self.varied or self.compared != self.products:
+            return None
+        bottles = [self.bottle(name) for name in self.products]
+        levels = {
+            name: [one.level(name) for one in bottles] for name in (*self.varied, *BOTTLE_FACTORS)
+        }
+        known = [name for name in BOTTLE_FACTORS if all(levels[name])]
+        known = [name for name in known if len(set(levels[name])) > 1]
+        for size in range(len(known), -1, -1):
+            for rest in combinations(known, size):
+                chosen = (*self.varied, *rest)
+                cells = set(zip(*(levels[name] for name in chosen), strict=True))
+                whole = math.prod(len(set(levels[name])) for name in chosen)
+                if len(chosen) > 1 and len(cells) == whole == len(bottles):
+                    return pd.DataFrame(
+                        {name: pd.Categorical(levels[name], _order(name, levels[name]))
+                         for name in chosen},
+                        index=self.products,
+                    )  # fmt: skip
+        return None
 
     def bottle(self, name: str) -> Bottle:
         """Return a bottle by its name."""

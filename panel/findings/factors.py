@@ -1,17 +1,31 @@
-"""What a difference goes with: fraction, tank or pasteurising, where the others stay the same."""
+"""What a difference goes with: fraction, tank, pasteurising, serving, where the rest stays.
+
+Where conditions of serving are crossed with the bottles, what each does is claimed within the
+report's budget; elsewhere it is a description.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 from ..base.words import Sentence, sentence
+from ..session.bottles import CONDITIONS
+from ..session.conditions import written
 from .budget import Budget, Weighed
-from .evidence import Evidence
-from .statement import Statement
+from .evidence import BOTTLE_FACTORS, Evidence
+from .statement import Statement, signed
 
-FACTORS = ("fraction", "pasteurised", "tank")
+FACTORS = (*BOTTLE_FACTORS, *CONDITIONS)
+SERVED = "served"
+"""Key of the report's section on conditions."""
+RANK_SERVED = 29
 FEWEST = 2
 """Pairs of bottles in which nothing else changed, from which on it is told."""
+if TYPE_CHECKING:
+    import pandas as pd
+
 Changed = dict[tuple[str, str], list[tuple[str, str]]]
 
 
@@ -20,6 +34,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     said = []
     for one in budget.claimed("scale", "balance"):
         for factor in FACTORS:
+            if evidence.factors is not None and factor in evidence.factors:
+                continue  # judged, not described
             for (high, low), pairs in _followed(evidence, one, factor).items():
                 said.append(
                     Statement(
@@ -45,16 +61,27 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 def level_of(factor: str, level: str) -> Sentence | str:
     """Write a level of a factor as people read it."""
+    if factor in CONDITIONS:
+        return written(factor, level)
     return sentence(f"report.pasteurised_{level}") if factor == "pasteurised" else level
+
+
+def spoken_level(factor: str, level: str) -> Sentence | str:
+    """Write what a bottle is in a factor, inside a sentence."""
+    if factor == "tank":
+        return sentence("overview.of_tank", tank=level)
+    return (
+        sentence(f"overview.heated_{level}") if factor == "pasteurised" else level_of(factor, level)
+    )
 
 
 def changed_alone(evidence: Evidence, factor: str) -> Changed:
     """Return by two levels of a factor the pairs of bottles in which nothing else known differs."""
     changed: Changed = {}
     for first, second in combinations(evidence.products, 2):
-        levels = [str(getattr(evidence.bottle(name), factor)) for name in (first, second)]
+        levels = [evidence.bottle(name).level(factor) for name in (first, second)]
         same = all(
-            getattr(evidence.bottle(first), other) == getattr(evidence.bottle(second), other)
+            evidence.bottle(first).level(other) == evidence.bottle(second).level(other)
             for other in FACTORS
             if other != factor
         )
@@ -76,3 +103,82 @@ def _followed(evidence: Evidence, one: Weighed, factor: str) -> Changed:
         elif all(pair[::-1] in one.pairs for pair in pairs):
             found[other, level] = [pair[::-1] for pair in pairs]
     return found
+
+
+def effects(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say what crossed conditions do, alone and together: claims, and hints."""
+    made = [_effect(evidence, one, "claim", RANK_SERVED) for one in budget.claimed("effect")]
+    made += [_effect(evidence, one, "hint", None) for one in budget.hinted("effect")]
+    asked = [one for one in budget.judged if one.kind == "effect"]
+    if asked and not any(one.kind == "claim" for one in made):
+        told = sentence("serving.nothing_shown", n=len(asked))
+        made.insert(0, Statement(kind="description", about=(), sentence=told, section=SERVED,
+                                 family="effect", rank=RANK_SERVED))  # fmt: skip
+    return made
+
+
+def _effect(evidence: Evidence, one: Weighed, kind: str, rank: int | None) -> Statement:
+    claim = kind == "claim"
+    name = evidence.name(one.about)
+    told = sentence("serving.effect", attribute=name, text=_spoken(evidence, one))
+    factors = [sentence(f"overview.by_{factor}") for factor in one.sample.split(":")]
+    return Statement(
+        kind=kind,
+        about=(one.about,),
+        sentence=sentence("serving.claim" if claim else "serving.hint", text=told),
+        section=SERVED,
+        p=one.p,
+        p_adjusted=one.adjusted,
+        family="effect",
+        rank=rank,
+        box="serving.box" if claim else "",
+        brief=told,
+        name=sentence("serving.short", attribute=name, factors=factors),
+    )
+
+
+def _spoken(evidence: Evidence, one: Weighed) -> Sentence:
+    """Say what an effect is, with its size and limits."""
+    names = one.sample.split(":")
+    size, low, high = (f"{value:.1f}".replace("-", "\u2212") for value in one.away)
+    values: dict[str, object] = {"by": size, "low": low, "high": high}
+    if len(names) == 1:
+        first, last = one.levels[0][:: 1 if one.shift >= 0 else -1]
+        return sentence(
+            "serving.higher", more=spoken_level(names[0], last),
+            less=spoken_level(names[0], first), **values,
+        )  # fmt: skip
+    (first, last), others = one.levels
+    moved = {level: _moved(evidence, one, level) for level in others}
+    lower, higher = others[:: 1 if one.shift >= 0 else -1]
+    up = moved[higher] > 0
+    more, less = (higher, lower) if up else (lower, higher)
+    return sentence(
+        "serving.more_up" if up else "serving.more_down",
+        first=spoken_level(names[0], first), last=spoken_level(names[0], last),
+        more=spoken_level(names[1], more), less=spoken_level(names[1], less),
+        more_by=signed(moved[more]), less_by=signed(moved[less]), **values,
+    )  # fmt: skip
+
+
+def crossing(evidence: Evidence) -> pd.DataFrame:
+    """Return what the bottles cross; only where effects were judged."""
+    if evidence.factors is None:
+        message = "no effects without crossed factors"
+        raise ValueError(message)
+    return evidence.factors
+
+
+def mean_at(evidence: Evidence, attribute: str, levels: Mapping[str, str]) -> float:
+    """Return the mean of the bottles that have some levels."""
+    table = crossing(evidence)
+    own = [all(row[name] == one for name, one in levels.items())
+           for row in table.to_dict("records")]  # fmt: skip
+    return float(evidence.means.loc[table.index[own], attribute].mean())
+
+
+def _moved(evidence: Evidence, one: Weighed, level: str) -> float:
+    """Return how far the mean moves over the first factor, at a level of the second."""
+    name, other = one.sample.split(":")
+    first, last = (mean_at(evidence, one.about, {name: end, other: level}) for end in one.levels[0])
+    return last - first

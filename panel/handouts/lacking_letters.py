@@ -14,7 +14,7 @@ from ..base.errors import FolderFault
 from ..base.problems import Problem, cell, line_of, listed, problem
 from ..base.records import read_rows
 from ..base.words import Sentence
-from ..session.bottles import COLUMNS
+from ..session.bottles import KNOWN
 from ..session.session_folder import SETTINGS
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def _of_settings(session: Session, key: str) -> Iterator[Problem]:
 
 
 def _of_bottles(session: Session, key: str) -> Iterator[Problem]:
-    table, _ = read_rows(session.folder, "bottles", ("bottle",), COLUMNS, further=True)
+    table, _ = read_rows(session.folder, "bottles", ("bottle",), KNOWN, further=True)
     for number, row in table.rows:
         written = row.get("bottle", "")
         if found := lacking(written):

@@ -20,8 +20,10 @@ from ..plan.planning import named_bottles, named_pours
 from ..plan.pours import Plan, Pour
 from ..session.bottles import Bottle
 from ..session.care import care, care_mark
+from ..session.conditions import varied
 from ..session.roster import Assessor
 from ..session.session import Session
+from .serving_clock import clock_lines, condition_cells, has_clock
 
 PLAN, SERVER = Path("plan"), Path("plan/server")
 
@@ -90,28 +92,38 @@ def filling(pours: Sequence[Pour]) -> list[tuple[int, str, str, float, list[str]
 def pour_table(pours: Sequence[Pour], bottles: Sequence[Bottle], language: str) -> list[list[str]]:
     """One row per code in the order of filling.
 
-    Columns: flight, bottle, care, code, number of cups, mL, assessors; care only where it is
-    due for any bottle.
+    Columns: flight, bottle, conditions that vary, care, code, number of cups, mL, assessors; care
+    only where it is due for any bottle.
     """
     marks = {one.name: care_mark(one, language) for one in bottles}
     cared = any(marks.get(pour.bottle) for pour in pours)
-    names = ("flight", "bottle", *(["care"] if cared else []), "code", "cups", "ml", "total", "for")
+    apart = varied(bottles)
+    served = {one.name: condition_cells(one, apart, language) for one in bottles}
+    names = ("flight", "bottle", *apart, *(["care"] if cared else []), "code", "cups", "ml",
+             "total", "for")  # fmt: skip
     rows = [[say(f"plan.col_{name}", language) for name in names]]
     for flight, bottle, code, ml, who in filling(pours):
         amounts = [str(len(who)), f"{ml:g}", f"{ml * len(who):g}"]
         mark = [marks.get(bottle, "")] if cared else []
-        rows.append([str(flight), bottle, *mark, code, *amounts, " ".join(who)])
+        rows.append(
+            [str(flight), bottle, *served.get(bottle, []), *mark, code, *amounts, " ".join(who)]
+        )
     return rows
 
 
 def bottle_table(pours: Sequence[Pour], session: Session, language: str) -> list[list[str]]:
     """One row per bottle: cups, mL together, bottles to open, bottles at hand, care."""
-    names = ("bottle", "cups", "total", "open", "have", "care")
+    needed = needs(with_named(pours, session), session.bottles)
+    aged = any(need.opened_days for need in needed)
+    names = ("bottle", *(["opened_days"] if aged else []), "cups", "total", "open", "have", "care")
     rows = [[say(f"plan.col_{name}", language) for name in names]]
-    marks = {one.name: care_mark(one, language) for one in session.bottles}
-    for need in needs(with_named(pours, session), session.bottles):
+    marks = {one.poured_from or one.name: care_mark(one, language) for one in session.bottles}
+    for need in needed:
+        days = "" if need.opened_days is None else f"{need.opened_days:g}"
         counts = (need.cups, f"{need.ml:g}", need.bottles, need.available)
-        rows.append([need.bottle, *(str(count) for count in counts), marks.get(need.bottle, "")])
+        rows.append(
+            [need.bottle, *([days] if aged else []), *map(str, counts), marks.get(need.bottle, "")]
+        )
     return rows
 
 
@@ -197,7 +209,10 @@ def fill_rules(pours: Sequence[Pour], session: Session, language: str) -> list[s
     serving = session.settings.serving
     temperature = f"{serving.temperature_c:g}"
     rules = []
-    if any(pour.tasted for pour in pours):
+    apart = varied(session.bottles)
+    if any(pour.tasted for pour in pours) and {"temperature_c", "vessel"} & set(apart):
+        rules.append(say("serving.fill_rule", language))
+    elif any(pour.tasted for pour in pours):
         vessel = serving.vessel or "–"
         rules.append(say("plan.fill_rule", language, temperature=temperature, vessel=vessel))
     looked_at = sorted({pour.flight for pour in pours if not pour.tasted})
@@ -230,6 +245,7 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         "",
         *dose_lines(with_named(plan.pours, session), plan.assessors, session, language),
         "",
+        *_clock(plan, session, language),
         say("plan.heading_fill", language),
         *fill_rules(plan.pours, session, language),
         *_aligned(pour_table(plan.pours, session.bottles, language)),
@@ -239,6 +255,12 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         *_bulleted(note.to(language) for note in plan.notes),
         *parcel_lines(plan.assessors, session),
     ]
+
+
+def _clock(plan: Plan, session: Session, language: str) -> list[str]:
+    if not has_clock(session):
+        return []
+    return [*clock_lines(plan.pours, session, language), ""]
 
 
 def _bulleted(lines: Iterable[str]) -> list[str]:

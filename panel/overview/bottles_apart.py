@@ -13,11 +13,11 @@ from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.design import orders
 from ..findings.evidence import SCALED, Evidence
+from ..findings.factors import FACTORS, spoken_level
 from ..findings.statement import Statement, joined
 from .gaps import FEWEST, limits, size
 from .told import DIFFER, SURE, said
 
-FACTORS = ("fraction", "pasteurised", "tank")
 LAST = 0.5
 """Share of the trays on which one of three bottles or more came last, from which it is told."""
 
@@ -34,17 +34,10 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     ]
 
 
-def level(factor: str, value: str) -> Sentence | str:
-    """Write what a bottle is in a factor."""
-    if factor == "tank":
-        return sentence("overview.of_tank", tank=value)
-    return sentence(f"overview.heated_{value}") if factor == "pasteurised" else value
-
-
 def _levels(evidence: Evidence) -> dict[str, dict[str, str]]:
     """Return each bottle's level of the factors that vary and are known of all."""
     found = {
-        factor: {name: str(getattr(evidence.bottle(name), factor)) for name in evidence.products}
+        factor: {name: evidence.bottle(name).level(factor) for name in evidence.products}
         for factor in FACTORS
     }
     return {
@@ -77,7 +70,7 @@ def alone_in_two(evidence: Evidence) -> list[tuple[list[str], str, str, str, str
 def _own_alone(evidence: Evidence) -> list[Statement]:
     return [
         said("own_alone", SURE, tuple(own), kind="caution", bottles=own, n=len(own),
-             one=level(first, a), other=level(second, b),
+             one=spoken_level(first, a), other=spoken_level(second, b),
              others=[name for name in evidence.products if name not in own],
              factor=sentence(f"overview.by_{first}"), second=sentence(f"overview.by_{second}"))
         for own, first, a, second, b in alone_in_two(evidence)
@@ -97,8 +90,8 @@ def _fair_pairs(evidence: Evidence) -> list[Statement]:
             listed.append(
                 sentence("overview.fair_pair", first=first, second=second,
                          factor=sentence(f"overview.by_{only}"),
-                         one=level(only, known[only][first]),
-                         other=level(only, known[only][second]))
+                         one=spoken_level(only, known[only][first]),
+                         other=spoken_level(only, known[only][second]))
             )  # fmt: skip
     if not listed:
         return []
@@ -164,7 +157,7 @@ def contrasts(evidence: Evidence, factor: str) -> list[FactorContrast]:
 def _crossed(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Set the levels of crossed factors against each other, in all bottles together."""
     both = crossed(evidence)
-    if both is None:
+    if both is None or evidence.factors is not None:  # then the budget judges what they do
         return []
     known = _levels(evidence)
     numbers = {name: len(set(known[name].values())) for name in both}
@@ -240,8 +233,9 @@ def _contrast(evidence: Evidence, budget: Budget, factor: str, one: FactorContra
     shown = any((known.get(high), known.get(low)) == (one.high, one.low) for high, low in pairs)
     return sentence(
         "overview.contrast_shown" if shown else "overview.contrast_lead",
-        attribute=evidence.name(one.attribute), high=level(factor, one.high),
-        low=level(factor, one.low), by=size(one.by), least=size(one.least), most=size(one.most),
+        attribute=evidence.name(one.attribute), high=spoken_level(factor, one.high),
+        low=spoken_level(factor, one.low), by=size(one.by), least=size(one.least),
+        most=size(one.most),
         k=one.along, n=one.n, against=one.against,
     )  # fmt: skip
 

@@ -10,9 +10,10 @@ from ..base.words import sentence
 from ..findings import balance, tainted
 from ..findings.budget import Budget
 from ..findings.evidence import BALANCE, QUALITY, Evidence
+from ..findings.factors import spoken_level
 from ..findings.power import detectable
 from ..findings.statement import Line, Statement
-from .bottles_apart import alone_in_two, crossed, level
+from .bottles_apart import alone_in_two, crossed
 from .gaps import gaps, hints, size
 from .known_cups import clean
 from .order import marks
@@ -44,7 +45,7 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         found.append(sentence("overview.step_keep", bottles=evidence.products))
     for own, first, a, second, b in alone_in_two(evidence):
         kind = "heated" if "pasteurised" in (first, second) else "other"
-        one, other = (level(first, a), level(second, b))
+        one, other = (spoken_level(first, a), spoken_level(second, b))
         found.append(sentence(f"overview.step_{kind}", bottles=own, one=one, other=other))
     hinted = hints(evidence, budget)
     if hinted:

@@ -41,12 +41,15 @@ class Need:
     Attributes
     ----------
     bottle : str
+        The bottle that is opened; it may be served in several conditions.
     cups : int
     ml : float
         With the cups of spare sheets.
     bottles : int
         Full bottles to open.
     available : int
+    opened_days : float or None
+        Days before the tasting on which it is opened, where that is said.
     """
 
     bottle: str
@@ -54,6 +57,7 @@ class Need:
     ml: float
     bottles: int
     available: int
+    opened_days: float | None = None
 
     @property
     def short(self) -> bool:
@@ -85,21 +89,27 @@ class Dose:
 
 def needs(pours: Iterable[Pour], bottles: Sequence[Bottle]) -> tuple[Need, ...]:
     """Add up what each bottle must give; a started bottle counts as a full one."""
-    ml: dict[str, float] = defaultdict(float)
-    cups: dict[str, int] = defaultdict(int)
+    source = {bottle.name: bottle.source for bottle in bottles}
+    ml: dict[object, float] = defaultdict(float)
+    cups: dict[object, int] = defaultdict(int)
     for pour in pours:
-        ml[pour.bottle] += pour.ml
-        cups[pour.bottle] += 1
+        liquid = source.get(pour.bottle, pour.bottle)
+        ml[liquid] += pour.ml
+        cups[liquid] += 1
+    first: dict[object, Bottle] = {}
+    for bottle in bottles:
+        first.setdefault(bottle.source, bottle)
     return tuple(
         Need(
-            bottle=bottle.name,
-            cups=cups[bottle.name],
-            ml=ml[bottle.name],
-            bottles=math.ceil(ml[bottle.name] / bottle.volume_ml - 1e-9),
+            bottle=bottle.poured_from or bottle.name,
+            cups=cups[liquid],
+            ml=ml[liquid],
+            bottles=math.ceil(ml[liquid] / bottle.volume_ml - 1e-9),
             available=bottle.available,
+            opened_days=bottle.opened_days,
         )
-        for bottle in bottles
-        if cups[bottle.name]
+        for liquid, bottle in first.items()
+        if cups[liquid]
     )
 
 

@@ -11,6 +11,7 @@ from ...analysis.core.words import Sentence
 from ..base.errors import PlanRefused
 from ..base.words import sentence
 from ..session.bottles import Bottle
+from ..session.conditions import not_blind
 from ..session.roster import Assessor
 from ..session.session import Session
 from .asked_questions import Asked, sheets
@@ -304,4 +305,5 @@ def _more_notes(session: Session) -> tuple[Sentence, ...]:
     if any(bottle.lively for bottle in session.bottles):
         names = [bottle.name for bottle in session.bottles if bottle.lively]
         notes.append(sentence("plan.lively", bottles=names))
+    notes += not_blind(session.bottles)
     return tuple(notes)

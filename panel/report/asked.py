@@ -12,8 +12,9 @@ from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
 from ..base.session_log import to_the_minute
 from ..base.words import sentence
-from ..session.bottles import Bottle
+from ..session.bottles import CONDITIONS, Bottle
 from ..session.care import care_mark
+from ..session.conditions import written
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
 
@@ -81,10 +82,13 @@ def bottle_table(context: Context) -> pd.DataFrame:
     columns["pasteurised"] = [_pasteurised(bottle) for bottle in bottles]
     for field in _MEASURED:
         columns[field] = same_decimals(getattr(bottle, field) for bottle in bottles)
+    for field in CONDITIONS:
+        columns[field] = [written(field, bottle.level(field)) or "–" for bottle in bottles]
     columns["care"] = [care_mark(bottle, context.language) or "–" for bottle in bottles]
     filled = {name: cells for name, cells in columns.items() if set(cells) != {"–"}}
     table: dict[Line, Sequence[Line]] = {
-        sentence(f"report.col_{name}"): cells for name, cells in filled.items()
+        sentence(f"{'plan' if name in CONDITIONS else 'report'}.col_{name}"): cells
+        for name, cells in filled.items()
     }
     heads = {head.to(context.language) for head in table if isinstance(head, Sentence)}
     for name in dict.fromkeys(name for bottle in bottles for name in bottle.further):

@@ -32,6 +32,20 @@ COLUMNS = (
     "group",
     "control",
 )
+CONDITIONS = (
+    "temperature_c",
+    "vessel",
+    "opened_days",
+    "stored_months",
+    "food",
+    "degassed",
+)
+"""What one bottle may be served in: a sample is a bottle in a condition."""
+SERVED = ("poured_from", *CONDITIONS)
+"""Columns of a bottle's condition; tables without them mean one condition for all."""
+KNOWN = (*COLUMNS, *SERVED)
+SERVED_AT = {"temperature_c": (-5, 75), "opened_days": (0, 3650), "stored_months": (0, 1200)}
+"""What a condition that is a number can be; no sake is served hotter or colder."""
 CLEAN, SAME = "clean", "same:"
 # What a bottle's name or fraction says of cloud, of gas, and of heat.
 _CLOUDY = re.compile(
@@ -103,6 +117,18 @@ class Bottle:
         "" an ordinary bottle; "clean" one known to be sound; "same:NAME" the
         bottle NAME served under another code; else the key of the fault that was
         put into it. Assessors never see it.
+    poured_from : str
+        The bottle that is opened for it, where one bottle is served in several conditions.
+    temperature_c : float or None
+        °C in the cup; None as ``session.toml`` has it.
+    vessel, food : str
+        What it is served in, and what is eaten with it.
+    opened_days : float or None
+        Days from its opening to the tasting.
+    stored_months : float or None
+        Months from bottling, or since it was laid down, to the tasting.
+    degassed : str
+        "yes", "no", "" not said.
     further : mapping of str to str
         What stands in further columns (rice, yeast, pressed on, …), by their headings.
     """
@@ -125,12 +151,36 @@ class Bottle:
     storage: str = ""
     group: int = 1
     control: str = ""
+    poured_from: str = ""
+    temperature_c: float | None = None
+    vessel: str = ""
+    opened_days: float | None = None
+    stored_months: float | None = None
+    food: str = ""
+    degassed: str = ""
     further: Mapping[str, str] = field(default_factory=dict, hash=False)
 
     @property
     def twin(self) -> str:
         """The bottle that it is a hidden duplicate of, or ""."""
         return self.control.removeprefix(SAME) if self.control.startswith(SAME) else ""
+
+    def level(self, factor: str) -> str:
+        """Return what it is in a factor of `FACTORS` or `CONDITIONS`; "" where nobody said.
+
+        >>> Bottle(name="clear", temperature_c=45.0).level("temperature_c")
+        '45'
+        """
+        value = getattr(self, factor)
+        if value is None:
+            return ""
+        return f"{value:g}" if isinstance(value, float) else str(value)
+
+    @property
+    def source(self) -> tuple[str, ...]:
+        """The liquid that it is poured from: rows that share it are served from one bottle."""
+        kept = (self.level(name) for name in ("opened_days", "stored_months", "degassed"))
+        return (self.poured_from or self.name, *kept)
 
     @property
     def batch(self) -> str:
@@ -179,14 +229,15 @@ def read_bottles(
     -------
     tuple of Bottle, faults, cautions
     """
-    table, faults = read_rows(folder, "bottles", ("bottle",), COLUMNS, further=True)
+    table, faults = read_rows(folder, "bottles", ("bottle",), KNOWN, further=True)
     cautions = [
         problem(f"{table.file}, row 1", "near_column", column=name, near=near)
         for name in table.further
-        if (near := near_column(name, COLUMNS))
+        if (near := near_column(name, KNOWN))
     ]
     bottles: list[Bottle] = []
     seen: dict[str, int] = {}
+    served: dict[tuple[object, ...], str] = {}
     told: Told = {}
     names = {_spoken(row.get("bottle", "")): row.get("bottle", "") for _, row in table.rows}
     for number, row in table.rows:
@@ -201,9 +252,26 @@ def read_bottles(
         seen[_spoken(name)] = number
         bottles.append(_bottle(name, cells, rated, names, table.further))
         cautions += _unusual(bottles[-1], table.file, number)
+        if bottles[-1].poured_from and not bottles[-1].control:
+            same = (*bottles[-1].source, *(bottles[-1].level(one) for one in CONDITIONS))
+            if same in served:
+                cells.note("poured_from", "served_twice", found=name, other=served[same])
+            served.setdefault(same, name)
+    faults += _half_said(bottles, table.file)
     if table.rows and not any(bottle.use == "sample" for bottle in bottles):
         faults.append(problem(table.file, "no_sample"))
     return tuple(bottles), faults, [*cautions, *told_once(table.file, told)]
+
+
+def _half_said(bottles: Sequence[Bottle], file: str) -> list[Problem]:
+    """Ask for a condition that some samples have and others do not."""
+    judged = [one for one in bottles if one.use == "sample" and not one.control]
+    found = []
+    for column in CONDITIONS:
+        without = [one.name for one in judged if not one.level(column)]
+        if without and len(without) < len(judged):
+            found.append(problem(file, "half_said", column=column, bottles=without))
+    return found
 
 
 def _spoken(name: str) -> str:
@@ -238,8 +306,13 @@ def _bottle(
         storage=cells.text("storage"),
         group=1 if group is None else int(group),
         control=_control(name, use, cells, rated, names),
+        poured_from=cells.text("poured_from"),
+        vessel=cells.text("vessel"),
+        food=cells.text("food"),
+        degassed=cells.choice("degassed", ("yes", "no"), default=""),
         further={head: cells.text(head.lower()) for head in further if cells.text(head.lower())},
         **measured,
+        **{name: cells.number_in(name, limits) for name, limits in SERVED_AT.items()},
     )
 
 

@@ -34,6 +34,11 @@ class Serving(_Part):
     appearance_vessel: str = ""
     temperature_c: float = Field(18, ge=-5, le=90)
     vessel: str = ""
+    start: dt.time | None = None
+    pour_minutes: float = Field(10, ge=0, le=120)
+    warm_minutes: float = Field(30, ge=0, le=240)
+    take_out_minutes: float = Field(60, ge=0, le=1440)
+    cup_minutes: float = Field(4, gt=0, le=60)
     spare_sheets: int = Field(0, ge=0, le=50)
     open_flight: bool = False
 
