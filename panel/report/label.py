@@ -77,6 +77,8 @@ def _laid_out(
     serving = context.session.settings.serving
     key = "label.served_in" if serving.vessel else "label.served"
     served = sentence(key, degrees=f"{serving.temperature_c:g}", vessel=serving.vessel)
+    if {"temperature_c", "vessel", "food"} & set(context.findings.evidence.varied):
+        served = sentence("label.served_apart")
     about_maker = (sentence("label.method_maker"),) if context.makers else ()
     blocks: list[Block] = [
         Grid(sentence("label.words"), told, sentence("label.words_note")),
