@@ -40,7 +40,7 @@ class Statement:
         Of its test alone, and within the budget of the report.
     family : str
         What was tested: scale, balance, promise, expected, word, fault, overall,
-        majority, maker, assessor; empty without a test.
+        majority, maker, effect, assessor; empty without a test.
     rank : int or None
         Place in the box, small numbers first; None keeps it out of the box.
     box : str
