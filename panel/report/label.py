@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.chemistry.label_rules import Batch
 from ...analysis.chemistry.labelling import label_check
 from ...analysis.core.errors import AnalysisError
+from ...forms.questions.term_vocabulary import vocabulary
 from ...forms.questions.words import languages
 from ..base.words import begun, say, sentence
 from ..findings.budget import Weighed
@@ -38,7 +39,7 @@ def section(context: Context) -> Section | None:
     """Write what a label may take from this tasting, bottle by bottle."""
     if len(context.products) < 2:
         return None
-    words = label_words(context.findings.evidence, context.findings.budget)
+    words = _of_vocabulary(context)
     scales = [one for one in context.findings.budget.claimed("scale") if one.about in SAID]
     back = held(context.findings.evidence)
     rows, data = [], []
@@ -65,6 +66,16 @@ def section(context: Context) -> Section | None:
     if not any(one["words"] for one in data):
         return None
     return _laid_out(context, rows, data)
+
+
+def _of_vocabulary(context: Context) -> dict[str, list[str]]:
+    """Leave out words of one's own: whether they praise or blame nobody has said."""
+    known = vocabulary()
+    found = label_words(context.findings.evidence, context.findings.budget)
+    return {
+        sample: [word for word in words if word.partition(":")[2] in known]
+        for sample, words in found.items()
+    }
 
 
 def _laid_out(

@@ -17,7 +17,8 @@ from report_rules import Told
 FEW = (1, 2, 3, 21, 22, 31, 32)
 """Those with two or three assessors."""
 FOLDERS = {
-    number: f"notes/{number}" for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36)
+    number: f"notes/{number}"
+    for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36, 51, 52, 53, 54)
 } | {3: "sealed/notes/3"}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
@@ -25,7 +26,7 @@ LAST_TO_ALL = 2
 
 DISLIKES = ("dislikes", "not my style", "do not list")
 """What somebody who does not like the style wrote."""
-OWN_WORDS = ("chalky", "nutty", "malty", "grassy", "butter")
+OWN_WORDS = ("chalky", "nutty", "malty", "grassy", "butter", "mineral", "cardboard", "grass")
 """Words of the sheets that our vocabulary has not, or by another name."""
 
 

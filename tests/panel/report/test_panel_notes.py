@@ -72,3 +72,10 @@ def test_on_paper_every_sentence_and_number_of_the_page_stands(told, number: int
         (tmp_path / name).write_bytes(content)
     assert lacking(tmp_path / "report.pdf", one.page) == []
     assert len(words(tmp_path / "page.pdf")) == 1
+
+
+def test_a_word_of_ones_own_is_claimed_and_not_proposed_for_a_label(told):
+    found = told(52).results
+    claimed = {one["about"][0] for one in found["statements"] if one["kind"] == "claim"}
+    assert "aroma:chalky" in claimed
+    assert "label" not in found
