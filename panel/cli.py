@@ -28,6 +28,7 @@ from . import commands
 from .base.console import guard, language_of_the_system
 from .base.errors import REFUSED, STOPPED, PanelError
 from .base.fault_boundary import in_words
+from .base.headings import near_column
 from .base.words import FALLBACK, reader, say, speak, speaking
 from .commands._help import teach_click
 
@@ -71,6 +72,15 @@ class CommandGroup(click.Group):
         _imported[name] = reader()
         command: click.Command = module.command
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command, and name the one that a misspelt word is near to."""
+        near = "" if args[0] in _names() else near_column(args[0], _names())
+        if near:
+            ctx.fail(say("cli.near_command", found=args[0], near=near))
+        return super().resolve_command(ctx, args)
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run a command, and speak the language of its reader for as long."""

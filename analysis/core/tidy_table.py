@@ -289,8 +289,12 @@ def as_tidy(table: Tidy | pd.DataFrame, **column_names: Unpack[LongColumns]) -> 
     TableError
         As `tidy`.
     OptionError
-        For names of columns beside a table that is tidy already.
+        For names of columns beside a table that is tidy already, or for an argument
+        that there is not.
     """
+    wrong = [name for name in column_names if name not in tidy.__kwdefaults__]
+    if wrong:
+        raise OptionError("table.no_argument", found=wrong, have=list(tidy.__kwdefaults__))
     if not isinstance(table, Tidy):
         return tidy(table, **column_names)
     if column_names:

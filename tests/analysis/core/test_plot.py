@@ -147,3 +147,8 @@ def test_html_has_every_sentence_and_the_first_table_open(found):
     assert html.count("<details") == len(found.tables()) == html.count("<table")
     assert html.count("<details open>") == 1
     assert "(F(3, 21) = 32.6, p &lt; 0.001)" in html
+
+
+def test_an_argument_that_there_is_not_is_told_in_words(scores):
+    with pytest.raises(OptionError, match=r"no argument subject.*assessor, sample"):
+        anova(scores, subject="assessor")

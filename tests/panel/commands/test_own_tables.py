@@ -148,3 +148,23 @@ def test_parquet_xlsx_and_csv_give_the_same(wine, tmp_path):
         for kind in ("csv", "xlsx", "parquet")
     ]
     assert results[0] == results[1] == results[2]
+
+
+@pytest.mark.parametrize(
+    ("said", "told"), [("reprot", "is it 'report'?"), ("anovas", "is it 'anova'?"), ("brew", "")]
+)
+def test_a_misspelt_command_is_asked_about(said: str, told: str):
+    done = CliRunner().invoke(kikichoko, [said])
+    assert done.exit_code == 2
+    assert f"No such command '{said}'" in done.output
+    assert ("is it" in done.output) == bool(told)
+    assert told in done.output
+
+
+def test_a_schools_own_headings_are_read(tmp_path: Path):
+    table = tmp_path / "own.csv"
+    table.write_text(
+        "氏名,酒,甘味\n田中,A,3\n田中,B,5\n佐藤,A,2\n佐藤,B,6\n林,A,3\n林,B,6\n", "utf-8"
+    )
+    found = run("anova", str(table), "--json")
+    assert list(found["attributes"]) == ["甘味"]
