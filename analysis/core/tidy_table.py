@@ -292,9 +292,9 @@ def as_tidy(table: Tidy | pd.DataFrame, **column_names: Unpack[LongColumns]) -> 
         For names of columns beside a table that is tidy already, or for an argument
         that there is not.
     """
-    wrong = [name for name in column_names if name not in tidy.__kwdefaults__]
-    if wrong:
-        raise OptionError("table.no_argument", found=wrong, have=list(tidy.__kwdefaults__))
+    known = tidy.__kwdefaults__ or {}
+    if wrong := [name for name in column_names if name not in known]:
+        raise OptionError("table.no_argument", found=wrong, have=list(known))
     if not isinstance(table, Tidy):
         return tidy(table, **column_names)
     if column_names:
