@@ -31,6 +31,7 @@ from ..returns.guarded_pages import FORM, body, guarded
 from ..returns.patient_protocol import patient_server
 from . import session_pages as pages
 from .acts import Done, act
+from .cellar import FORMS, cellar_fields, cellar_words
 from .page_writer import LANGUAGES, PageOf, Told
 from .reviews import Reviews
 from .setting_fields import AT_FIRST, given_of, setting_fields
@@ -108,6 +109,7 @@ class DeskServer:
         shown: dict[str, tuple[Handler, Handler | None]] = {
             root: (self._shelf, None),
             f"{root}new": (self._new, self._make),
+            f"{root}cellar": (self._cellar, None),
             own: (self._session, None),
             f"{own}settings": (self._settings, self._save_settings),
             f"{own}bottles": (self._table, self._save_table),
@@ -292,6 +294,26 @@ class DeskServer:
         request.path_params["session"] = name
         told = Told(well=True, heading=say("desk.done_new", language))
         return self._back(request, "bottles", told)
+
+    async def _cellar(self, request: Request) -> Response:
+        """Show the forms of the cellar, and what the command says to the one that was filled."""
+        given, language = dict(request.query_params), self._language(request)
+        form = given.get("form", "")
+        told, printed = None, ""
+        if form in FORMS:
+            done = await act(language, *cellar_words(form, given))
+            printed = done.printed
+            if done.code:
+                lines = tuple(line for line in done.said.splitlines() if line.strip())
+                told = Told(well=False, heading=say("desk.refused", language), lines=lines)
+        page = self._of(request, told=told)
+        forms = [(key, cellar_fields(key, language)) for key in FORMS]
+        return _html(
+            page.write(
+                "cellar", page.say("cellar"), form=form, forms=forms, values=given, printed=printed
+            ),
+            page.nonce,
+        )
 
     # A session, step by step.
 

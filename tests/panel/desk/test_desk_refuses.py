@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Callable, Iterator
+from html import unescape
 from pathlib import Path
-from urllib.parse import quote
+from urllib.parse import parse_qsl, quote
 
 import pytest
 from click.testing import CliRunner
@@ -13,6 +14,7 @@ from desk_visitor import ask, desk
 from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.base.session_log import read_log
 from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.desk.cellar import cellar_words
 from kikichoko.panel.desk.desk_server import DeskServer
 from kikichoko.panel.desk.shelf import SessionShelf
 from kikichoko.panel.desk.uploads import LARGEST
@@ -228,3 +230,36 @@ def test_a_line_that_is_not_found_for_sure_changes_nothing():
     text = 'x = """\ntitle = 1\n"""\n'
     with pytest.raises(ValueError, match=r"session\.toml"):
         with_settings(text, {("", "title"): "B"})
+
+
+ASKED = {
+    "bottle": ("abv=16&meter_value=3&acidity=1.5", "--abv=16 --meter-value=3 --acidity=1.5"),
+    "dilution": ("abv=18&meter_value=0&dilute_to=15", "--abv=18 --meter-value=0 --dilute-to=15"),
+    "blend": ("part1.volume=100&part1.abv=16&part1.meter_value=3&part2.volume=50&part2.abv=18"
+              "&part2.meter_value=-2&to.meter_value=1&water=5",
+              "--blend --part=volume=100,abv=16,meter_value=3 --part=volume=50,abv=18,meter_value=-2"
+              " --to=meter_value=1 --water=5"),
+    "label": ("claim=junmai, ginjo&polishing_ratio=60&inspected_rice=yes",
+              "--label --claim=junmai --claim=ginjo --polishing-ratio=60 --inspected-rice=yes"),
+    "size": ("what=triangle&pd=0.3&similarity=true", "triangle --pd=0.3 --similarity"),
+}  # fmt: skip
+"""What is typed into each form of the cellar, and what of it is said to the command."""
+
+
+@pytest.mark.parametrize("form", ASKED)
+def test_a_form_of_the_cellar_asks_its_command(form: str):
+    typed, words = ASKED[form]
+    assert cellar_words(form, dict(parse_qsl(typed)))[1:] == words.split()
+
+
+def test_the_cellar_says_what_the_command_says(server: DeskServer, cookie: str):
+    """D23: the answer, and the refusal."""
+    typed, words = ASKED["dilution"]
+    path = f"{server.visitors.root}cellar?form=dilution&"
+    wanted = CliRunner().invoke(kikichoko, ["chemistry", *words.split()])
+    status, text, _ = ask(server, path + typed, Cookie=cookie)
+    assert (status, wanted.exit_code) == (200, 0)
+    assert wanted.stdout.strip() in unescape(text)
+    text = ask(server, f"{path}abv=much", Cookie=cookie)[1]
+    assert "Not done" in text
+    assert "'much' is not a valid float" in unescape(text)

@@ -77,6 +77,11 @@ def test_a_session_from_an_empty_folder_to_the_report(browser: Browser, tmp_path
         page.goto(server.address)
         expect(page.get_by_text("There is no session in this folder yet.")).to_be_visible()
         looked_at("shelf")
+        page.get_by_role("link", name="Cellar").click()
+        for summary in page.locator("summary").all():
+            summary.click()
+        looked_at("cellar")
+        page.get_by_role("link", name="kikichoko", exact=True).click()
         page.get_by_role("link", name="New session").click()
         looked_at("new")
         page.get_by_label("Folder").fill("../spring")
