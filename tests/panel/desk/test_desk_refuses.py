@@ -232,13 +232,12 @@ def test_a_line_that_is_not_found_for_sure_changes_nothing():
         with_settings(text, {("", "title"): "B"})
 
 
+PARTS = "part1.volume=100&part1.abv=16&part2.volume=50"
 ASKED = {
     "bottle": ("abv=16&meter_value=3&acidity=1.5", "--abv=16 --meter-value=3 --acidity=1.5"),
     "dilution": ("abv=18&meter_value=0&dilute_to=15", "--abv=18 --meter-value=0 --dilute-to=15"),
-    "blend": ("part1.volume=100&part1.abv=16&part1.meter_value=3&part2.volume=50&part2.abv=18"
-              "&part2.meter_value=-2&to.meter_value=1&water=5",
-              "--blend --part=volume=100,abv=16,meter_value=3 --part=volume=50,abv=18,meter_value=-2"
-              " --to=meter_value=1 --water=5"),
+    "blend": (f"{PARTS}&to.meter_value=1&water=5",
+              "--blend --part=volume=100,abv=16 --part=volume=50 --to=meter_value=1 --water=5"),
     "label": ("claim=junmai, ginjo&polishing_ratio=60&inspected_rice=yes",
               "--label --claim=junmai --claim=ginjo --polishing-ratio=60 --inspected-rice=yes"),
     "size": ("what=triangle&pd=0.3&similarity=true", "triangle --pd=0.3 --similarity"),
@@ -263,3 +262,9 @@ def test_the_cellar_says_what_the_command_says(server: DeskServer, cookie: str):
     text = ask(server, f"{path}abv=much", Cookie=cookie)[1]
     assert "Not done" in text
     assert "'much' is not a valid float" in unescape(text)
+
+
+def test_without_a_mark_there_is_nothing_to_review(server: DeskServer, cookie: str):
+    status, _, headers = ask(server, own(server, "review"), b"", Cookie=cookie)
+    assert status == 303
+    assert "There is nothing to look at." in ask(server, headers["location"], Cookie=cookie)[1]
