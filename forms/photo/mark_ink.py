@@ -187,7 +187,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
             through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
             cross=one.depth >= limit and is_cross(bare, print_near, one.box, limit),
             rises=_rises(bare, print_near, one.box, limit) if one.depth >= limit else 0.0,
-            shape=shape(bare, print_near, one.box, one.depth, limit)
+            shape=shape(smooth, print_near, one.box, one.depth, limit)
             if one.depth >= limit
             else NO_SHAPE,
         )

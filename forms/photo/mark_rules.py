@@ -24,6 +24,7 @@ BLACK = 0.82  # share of a box's inside from which it counts as filled
 PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
 PATCH_WIDEST = 9.0  # and wider than this it is none: print beside its place, say
 NEAR_END = 1.0  # millimetres from an end within which a stroke is asked about beside other ink
+INKED = 0.75  # share of the way round that has ink below which a ring may be print astray
 ALL_ROUND = 0.55  # share of the way round from which ink in pieces may be rings upon each other
 LEVEL = 0.58  # angle from level, in radians, within which a stroke through a mark strikes it out
 LEVEL_BLACK = 0.7  # and through a filled circle, whose own strokes stick out as well
@@ -212,7 +213,9 @@ def _blank(depth: float, limits: _Limits) -> float:
 
 def _state(one: BoxInk, limits: _Limits) -> str:
     if one.ring >= RING:
-        return "ringed" if one.depth >= limits.clear else "near" if limits.bent else "ring"
+        if one.depth >= limits.clear:
+            return "ringed"
+        return "near" if limits.bent or one.around < INKED else "ring"
     if one.ring >= PARTLY and one.fill >= BLACK:
         return "ringed"
     if one.depth < limits.trace:

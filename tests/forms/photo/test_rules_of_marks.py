@@ -86,8 +86,9 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"depth": 0.0, "ring": 0.59}, "empty"),
         ({"depth": 0.0, "ring": 0.6}, "near"),
         ({"depth": 0.0, "ring": 0.719}, "near"),
-        ({"depth": 0.0, "ring": 0.72}, "ring"),
-        ({"depth": 0.219, "ring": 0.72}, "ring"),
+        ({"depth": 0.0, "ring": 0.72, "around": 0.75}, "ring"),
+        ({"depth": 0.0, "ring": 0.72, "around": 0.74}, "near"),
+        ({"depth": 0.219, "ring": 0.72, "around": 0.75}, "ring"),
         ({"depth": 0.22, "ring": 0.72}, "ringed"),
         ({"fill": 0.82, "ring": 0.6}, "ringed"),
         ({"fill": 0.82, "ring": 0.59}, "black"),
@@ -157,7 +158,7 @@ def test_a_mark_of_the_usual_limit_itself_counts_for_the_hand():
 def test_what_hardly_fills_a_box_is_asked_on_paper_bent_too_much(ink, state: str):
     limits = SimpleNamespace(**vars(LIMITS) | {"bent": True})
     assert _state(box(**ink), limits) == state
-    assert _state(box(0.0, ring=0.72), limits) == "near"
+    assert _state(box(0.0, ring=0.72, around=1.0), limits) == "near"
     assert _limits(page(), SimpleNamespace(**vars(FLAT) | {"bend": 1.6})).bent is False
     assert _limits(page(), SimpleNamespace(**vars(FLAT) | {"bend": 1.61})).bent is True
 
@@ -278,7 +279,7 @@ def test_how_far_a_stroke_rises_out_of_a_box(out: float, beside: float, way: flo
 @pytest.mark.parametrize(("fill", "state"), [(0.8, "ringed"), (0.79, "ring")])
 def test_a_filled_circle_stays_filled_where_rings_are_taken_off(fill: float, state: str):
     """H19: with a ring in every row, those of the neighbours took the fill along."""
-    bare = box(0.0, extent=0.0, fill=0.0, ring=RING)
+    bare = box(0.0, extent=0.0, fill=0.0, ring=RING, around=1.0)
     assert _state(_filled(bare, box(fill=fill)), LIMITS) == state
 
 
@@ -373,7 +374,7 @@ def test_a_stroke_at_an_end_is_asked_about_beside_other_ink(x, other, reason: st
 
 
 def test_a_ring_is_the_answer_unless_there_is_another_mark():
-    ring = {"depth": 0.0, "ring": 0.9}
+    ring = {"depth": 0.0, "ring": 0.9, "around": 0.9}
     found = _one_of([box(**ring), box(0.0, value=2.0)], LIMITS)
     assert (found.value, found.confidence) == (1.0, 0.8)
     assert _one_of([box(**ring), box(value=2.0)], LIMITS).reason == "double"
