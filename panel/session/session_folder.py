@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,16 @@ def load(folder: Path) -> Session:
     return session
 
 
+def _nearly_named(folder: Path) -> Path | None:
+    """Return the session beside a folder that has none, if one is named nearly like it."""
+    try:
+        names = [one.name for one in folder.parent.iterdir() if (one / SETTINGS).is_file()]
+    except OSError:
+        return None
+    found = get_close_matches(folder.name, names, n=1)
+    return folder.with_name(found[0]) if found else None
+
+
 def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
     """Read and check a session folder; return the session, or None and every fault.
 
@@ -58,6 +69,9 @@ def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
     if not path.is_file():
         planned = (folder / "plan" / "plan.json").is_file()
         key = "lost_session" if planned else "not_a_folder" if folder.is_file() else "no_session"
+        near = _nearly_named(folder) if key == "no_session" else None
+        if near is not None:
+            raise NotReady("folder.no_session_near", folder=folder, near=near)
         raise NotReady(f"folder.{key}", folder=folder)
     settings, faults = _settings(path)
     assessors, wrong = read_assessors(folder, languages())

@@ -218,3 +218,13 @@ def test_help_of_a_part_of_a_command_follows_the_reader_each_time():
     ):
         shown = run("change", "left", "--help", KIKICHOKO_LANGUAGE=language).output
         assert said in shown, language
+
+
+def test_a_mistyped_folder_is_answered_with_what_is_meant(tmp_path: Path):
+    (tmp_path / "spring").mkdir()
+    (tmp_path / "spring" / "session.toml").write_text("", "utf-8")
+    told = CliRunner().invoke(command_line, ["status", str(tmp_path / "sprng")])
+    assert told.exit_code == 1
+    assert f"Did you mean '{tmp_path / 'spring'}'?" in told.output
+    far = CliRunner().invoke(command_line, ["status", str(tmp_path / "autumn")])
+    assert "Did you mean" not in far.output
