@@ -11,7 +11,7 @@ from typing import Any, assert_type
 
 import pandas as pd
 from kikichoko.analysis.agreement import agreement
-from kikichoko.analysis.anova import anova
+from kikichoko.analysis.anova import anova, residual_checks
 from kikichoko.analysis.chemistry import chemistry
 from kikichoko.analysis.citations import descriptors
 from kikichoko.analysis.core import Sentence, tidy
@@ -40,6 +40,10 @@ def test_a_script_of_a_user() -> None:
     assert_type(found.plot(ax, "sweetness"), Axes)
     assert_type(found["body"].plot(ax=ax), Axes)
     assert_type(found.figure(), Figure)
+    people = assessors(scores, assessor="judge", scores=["sweetness", "body"])
+    own = tidy(scores, assessor="judge", scores=["sweetness", "body"])
+    assert_type(residual_checks(own).plot(ax, "body"), Axes)
+    assert_type(people.plot(own, ax, "body"), Axes)
     table = tidy(scores, assessor="judge", scores=["sweetness"])
     assert_type(table.data, pd.DataFrame)
     assert_type(agreement(table).attributes["sweetness"].value("ICC(A,1)"), float)
