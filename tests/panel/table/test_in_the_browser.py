@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from desk_visitor import seriously_wrong
 from kikichoko.panel.plan.plan_file import load_table
 from kikichoko.panel.returns.store import Store
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
@@ -79,10 +80,12 @@ def test_a_flight_by_touch_with_the_network_cut(phone: BrowserContext, tmp_path:
         page.on("console", lambda told: faults.append(told.text) if "Content Security" in told.text
                 else None)  # fmt: skip
         page.goto(links.of("T1"))
+        assert seriously_wrong(page) == []
         expect(page.get_by_text("Spit: a spittoon stands beside you.")).to_be_visible()
         expect(page.get_by_text("Do not taste if you are under the legal age")).to_be_visible()
         page.get_by_text("I have read this: begin").tap()
         expect(cup(page, first)).to_be_visible()
+        assert seriously_wrong(page) == []
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
         sweet = cup(page, first).get_by_role("slider", name="Sweetness", exact=True)
         expect(sweet).to_have_attribute("aria-valuetext", "no mark")
@@ -193,6 +196,7 @@ def test_the_server_is_killed_and_paused_and_a_receipt_is_lost(
             assert lost == [200], "the server had it, the page did not hear of it"
             lead.goto(links.leaders)
             expect(lead.get_by_role("row", name="T1")).to_contain_text(f"cup {first} (1 of 3)")
+            assert seriously_wrong(lead) == []
             lead.get_by_role("button", name="Pause").click()
             expect(lead.get_by_text("Paused.")).to_be_visible()
             hear(page)
