@@ -254,6 +254,37 @@ def single_assessors(runs: int = 100) -> Iterator[Row]:
         )  # fmt: skip
 
 
+def one_width(runs: int = 40) -> Iterator[Row]:
+    """Let one assessor use 0.7 or 1.3 of the others' width: how often is it told, at two risks?"""
+    for people, bottles in ((12, 3), (12, 6)):
+        for width in (0.7, 1.3):
+            told = dict.fromkeys((0.05, ASSESSORS), 0)
+            others, stated = 0, []
+            for run in range(runs):
+                rng = np.random.default_rng([1530, run, people, bottles, int(10 * width)])
+                widths = np.r_[width, np.ones(people - 1)]
+                table = _card(rng, people, bottles, widths, 1.5)
+                for alpha in told:
+                    made = assessors(table, alpha=alpha)
+                    shown = made.findings[made.findings["shown"].astype(bool)]
+                    named = shown["finding"].isin(("wide", "narrow")) & (shown["assessor"] == "T00")
+                    told[alpha] += bool(named.any())
+                    if alpha == ASSESSORS:
+                        others += bool((shown["assessor"] != "T00").any())
+                    else:
+                        stated.append(made.smallest_scale)
+            report = 100 * told[ASSESSORS] / runs
+            yield (
+                f"one of {people}, {bottles} bottles twice, width {width:g} of the others'",
+                f"(found; a factor of 1 ± {np.median(stated):.2f} in 80 %, at a risk of 5 %)",
+                (
+                    f"named in {100 * told[0.05] / runs:.0f} % at 5 %, in {report:.0f} % by a "
+                    f"report; somebody else in {100 * others / runs:.0f} %"
+                ),
+                f"{runs} panels",
+            )
+
+
 def just_right() -> Iterator[Row]:
     """Enumerate majorities where exactly half of the people find every bottle too sweet."""
     for people, bottles, maker in ((5, 3, False), (12, 3, False), (12, 6, False), (24, 3, True)):
@@ -380,7 +411,7 @@ PARTS = {
     one.__name__: one
     for one in (
         d_prime, threshold_rule, charts, ageing, words, leave_one_out, single_assessors,
-        just_right, faults, intraclass,
+        one_width, just_right, faults, intraclass,
     )
 }  # fmt: skip
 

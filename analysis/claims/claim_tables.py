@@ -30,6 +30,7 @@ _PAIRS = [
     "kind", "about", "sample_a", "sample_b", "higher", "difference", "low", "high", "p",
     "p_adjusted", "claimed",
 ]  # fmt: skip
+_ASKED = [name for name in _TABLE if name != "claimed"]
 _ALIKE = 1e-9
 
 
@@ -85,7 +86,7 @@ def tables(judged: Judged) -> tuple[pd.DataFrame, pd.DataFrame]:
         told = pd.DataFrame(
             {name: np.concatenate([part[name] for part in parts]) for name in names}
         )
-    table = pd.DataFrame(rows)
+    table = pd.DataFrame(rows, columns=_ASKED)
     for number, member in enumerate(judged.members):
         if member.pair is not None and number in column:
             _lower(table, told, member, judged, judged.questions[column[number]].adjusted)

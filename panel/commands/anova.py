@@ -110,6 +110,8 @@ def _factors(path: Path, names: list[str], columns: dict[str, Any]) -> Any:
     if absent:
         have = [str(name) for name in table.columns]
         raise InputRefused("anova.no_factor", names=absent, have=have)
+    if sample in names:
+        raise InputRefused("anova.factor_is_sample", name=sample)
     rows = table[[sample, *names]].dropna().drop_duplicates()
     # the same spelling of sample names as in the tidy table
     spelled = tidy(

@@ -173,7 +173,28 @@ def camps_in(
             if question == attribute and (less, name) in values
             for span in [_span(evidence, attribute)]
         }
-    return _shown(evidence, (attribute, sample), values) if (attribute, sample) in values else None
+    place = attribute, sample
+    if place not in values:
+        return None
+    found = _shown(evidence, place, values)
+    if found is None and less is not None:
+        return _carried(evidence, place, less, split(values[place], 1.0))
+    return found
+
+
+def _carried(
+    evidence: Evidence, place: tuple[str, str], less: str, found: Camps | None
+) -> Camps | None:
+    """Return the camps of a difference that are those of one of its two attributes."""
+    if found is None:
+        return None
+    attribute, sample = place
+    both = {frozenset(found.low), frozenset(found.high)}
+    for name in (attribute, less):
+        own = camps_in(evidence, name, sample)
+        if own is not None and both == {frozenset(own.low), frozenset(own.high)}:
+            return _scaled(found, _span(evidence, attribute))
+    return None
 
 
 def against_others(evidence: Evidence, attribute: str, sample: str) -> Camps | None:

@@ -95,24 +95,26 @@ def flat(evidence: Evidence) -> list[tuple[str, str]]:
 
 
 @once
-def maker_table(evidence: Evidence) -> pd.DataFrame:
-    """Return the maker's mean and that of the others, bottle by bottle.
+def tables_of_makers(evidence: Evidence) -> dict[str, pd.DataFrame]:
+    """Return of each maker the mean and that of the others, who are no makers, by bottle.
 
     Returns
     -------
-    DataFrame
-        ``attribute, sample, maker, others, n_others, apart``; only where both
-        sides scored.
+    dict of DataFrame
+        By the maker's code: ``attribute, sample, maker, others, n_others, apart``; only where
+        both sides scored.
     """
     rows = evidence.rows(evidence.attributes(*SCALED), everybody=True)
     cells = rows.groupby(["attribute", "sample", "assessor"])["score"].mean().reset_index()
-    own = cells["assessor"].isin(evidence.makers)
     keys = ["attribute", "sample"]
-    mine = cells[own].groupby(keys)["score"].mean().rename("maker")
-    rest = cells[~own].groupby(keys)["score"].agg(others="mean", n_others="size")
-    table = rest.join(mine, how="inner").reset_index()
-    kept: pd.DataFrame = table.assign(apart=table["maker"] - table["others"])
-    return kept
+    others = cells[~cells["assessor"].isin(evidence.makers)]
+    rest = others.groupby(keys)["score"].agg(others="mean", n_others="size")
+    made = {}
+    for code in evidence.makers:
+        own = cells[cells["assessor"] == code].groupby(keys)["score"].mean().rename("maker")
+        table = rest.join(own, how="inner").reset_index()
+        made[code] = table.assign(apart=table["maker"] - table["others"])
+    return made
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
@@ -147,8 +149,9 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         )
         for one in budget.claimed("maker")
     ]
-    table = maker_table(evidence)
-    if len(table):
+    for code, table in tables_of_makers(evidence).items():
+        if table.empty:
+            continue
         widest = table.sort_values("apart", key=abs, kind="stable").iloc[-1]
         said.append(
             Statement(
@@ -156,8 +159,7 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 about=(str(widest["sample"]), str(widest["attribute"])),
                 sentence=sentence(
                     "findings.maker_widest",
-                    who=_maker(evidence),
-                    makers=len(evidence.makers),
+                    who=_maker(evidence, code),
                     sample=str(widest["sample"]),
                     attribute=evidence.name(str(widest["attribute"])),
                     apart=signed(float(widest["apart"])),
@@ -196,13 +198,11 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     return said
 
 
-def _maker(evidence: Evidence, who: str = "") -> Sentence:
-    """Name the maker, one of several, or all of them together."""
+def _maker(evidence: Evidence, who: str) -> Sentence:
+    """Name the maker, or which of several."""
     if len(evidence.makers) == 1:
         return sentence("findings.the_maker")
-    if who:
-        return sentence("findings.the_maker_named", maker=who)
-    return sentence("findings.the_makers")
+    return sentence("findings.the_maker_named", maker=who)
 
 
 def _level(key: str, who: Line, one: Weighed, evidence: Evidence) -> Sentence:
@@ -278,7 +278,12 @@ def _kept_with_maker(evidence: Evidence, budget: Budget) -> list[Statement]:
                 Statement(
                     kind="description",
                     about=tuple(names),
-                    sentence=sentence(f"findings.{key}", n=len(names), attributes=listed),
+                    sentence=sentence(
+                        f"findings.{key}",
+                        n=len(names),
+                        makers=len(evidence.makers),
+                        attributes=listed,
+                    ),
                     section="maker",
                 )
             )

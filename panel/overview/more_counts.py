@@ -1,4 +1,4 @@
-"""Counts by sheet: sweet and dry, and faults that were noted in bottles."""
+"""Counts by sheet: sweet and dry, faults in bottles, and gaps that one assessor alone has."""
 
 from __future__ import annotations
 
@@ -6,17 +6,25 @@ from collections import Counter
 from itertools import combinations
 
 import numpy as np
+from scipy import stats
 
+from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.evidence import BALANCE, Evidence
-from ..findings.statement import Statement, joined
+from ..findings.statement import Line, Statement, joined
 from .gaps import size
+from .steadiness import own_scatter
 from .told import FAULTS, REPEATS, SWEETNESS, said
 
 ALONE, OTHERS, SHOWN = 0.3, 4.0, 3
 """Share of the scale by which one assessor sets two bottles apart in every tasting, while the
 others' mean is less than one in so many of it; so many are told (no source)."""
+RISK = 0.01
+"""Share of tables in which the scatter of own repeats alone may make such a gap anywhere."""
+LEAST = 0.03
+"""Own scatter, as a share of the scale, that is reckoned with at least: that of writing in
+tenths of the scale, 1 / (10 √12)."""
 FEWEST = 4
 """Assessors from whom on it is told."""
 MOST = 6
@@ -40,29 +48,46 @@ def _never(evidence: Evidence) -> list[Statement]:
 
 
 def _alone(evidence: Evidence) -> list[Statement]:
-    """Tell who sets two bottles far apart in every tasting, where the others do not."""
-    found = []
+    """Tell who sets two bottles far apart in every tasting, where the others do not.
+
+    Nearly every large table has gaps of this shape: one is told only where the scatter of that
+    person's own repeats would make it, anywhere in the table, in at most `RISK` of tables
+    (Student's t, Bonferroni); further ones of the same person up to `ALPHA`. It is a habit of a
+    person then, and no sign of a bottle.
+    """
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
     rows = evidence.rows(names)
     if evidence.replicates < 2 or len(evidence.counted) < FEWEST:
         return []
     keys = ["attribute", "assessor", "replicate"]
     cells = rows.pivot_table(index=keys, columns="sample", values="score", observed=True)
+    found = []
+    looks = 0
     for first, second in combinations([one for one in evidence.products if one in cells], 2):
         gap = (cells[first] - cells[second]).dropna()
-        for name in names:
-            if name not in gap.index.get_level_values(0):
+        every = gap.groupby(level=[0, 1]).agg(["min", "max", "mean", "size"])
+        for name in dict.fromkeys(map(str, every.index.get_level_values(0))):
+            own = every.xs(name)
+            if len(own) < FEWEST:
                 continue
-            own = gap.xs(name).groupby(level=0).agg(["min", "max", "mean", "size"])
+            looks += len(own)
             span = evidence.question(name).high - evidence.question(name).low
+            whole = float(own["mean"].sum())
             for code, low, high, mean, n in own.itertuples():
-                rest = float(own.drop(code)["mean"].mean()) if len(own) > 1 else 0.0
+                rest = (whole - mean) / (len(own) - 1)
                 same = n > 1 and (low > 0 or high < 0)
-                alone = abs(mean) >= ALONE * span and abs(rest) <= abs(mean) / OTHERS
-                if same and alone and len(own) >= FEWEST:
-                    found.append((abs(mean) / span, str(code), name, first, second, mean, rest))
-    parts = []
-    for _, code, name, first, second, mean, rest in sorted(found, reverse=True)[:SHOWN]:
+                if same and abs(mean) >= ALONE * span and abs(rest) <= abs(mean) / OTHERS:
+                    found.append((abs(mean) / span, str(code), name, first, second, mean, rest, n))
+    scatter = own_scatter(evidence, of_span=True)
+
+    def chance(share: float, code: str, n: int) -> float:
+        error = max(float(scatter["repeats"][code]), LEAST) * float(np.sqrt(2 / n))
+        return looks * 2 * float(stats.t.sf(share / error, float(scatter["df"][code])))
+
+    told = {one[1] for one in found if chance(one[0], one[1], one[-1]) <= RISK}
+    found = [one for one in found if one[1] in told and chance(one[0], one[1], one[-1]) <= ALPHA]
+    parts: list[Line] = []
+    for _, code, name, first, second, mean, rest, _ in sorted(found, reverse=True)[:SHOWN]:
         pair = (first, second) if mean > 0 else (second, first)
         way = 1 if mean > 0 else -1
         parts.append(

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+from scipy import stats
+
+from ...analysis.core.options import ALPHA
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.camps import of_bottle
@@ -16,7 +20,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 LEANS = 0.5
-"""Points by which the maker's favourite stands further out than for the others (no source)."""
+"""Points by which the maker's favourite stands further out than for the others (no source); that
+the maker leans is told only beyond what one more person of the others' kind would show."""
 SHOWN = 3
 """Steps down from the first bottle; of more, the widest and the narrowest alone are told."""
 ALIKE = 0.25
@@ -39,7 +44,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     wide = marks(evidence)
     if len(evidence.compared) < 2 or wide.shape[1] < 2 or len(wide) < 2:
         return []
-    own = [one for one in gaps(evidence, budget) if one.attribute == QUALITY]
+    own = [one for one in gaps(evidence, budget) if one.attribute == QUALITY and one.n > 1]
     made = [_order(evidence, budget, own)] if own else []
     made += (
         _favourites(evidence, wide) if max((one.by for one in own), default=0.0) >= ALIKE else []
@@ -142,13 +147,24 @@ def _maker(evidence: Evidence) -> list[Statement]:
         mine = float(lead[code])
         key = "maker_apart" if mine > 0 >= theirs else "maker_alike"
         if theirs > 0 and mine - theirs >= LEANS:
-            key = "maker_leans"
+            far = mine - theirs > _one_more(lead[others.index].to_numpy(float), wide.shape[1])
+            key = "maker_leans" if far else "maker_more"
         made.append(
             said(key, QUALITY_, (code, top, QUALITY), maker=code, bottle=top,
                  by=size(mine, signed=True), theirs=size(theirs, signed=True),
                  least=size(least, signed=True), most=size(most, signed=True), n=len(others))
         )  # fmt: skip
     return [*made, *_above_controls(evidence)]
+
+
+def _one_more(values: np.ndarray, bottles: int) -> float:
+    """Return how far above a mean one more person's favourite among so many bottles may stand.
+
+    Upper 95 % prediction limit, shared by the bottles of which the favourite is the furthest.
+    """
+    n = len(values)
+    point = float(stats.t.isf(ALPHA / bottles, n - 1))
+    return point * float(values.std(ddof=1)) * float(np.sqrt(1 + 1 / n))
 
 
 def _above_controls(evidence: Evidence) -> list[Statement]:

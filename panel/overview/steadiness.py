@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import stats
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.budget import Budget
@@ -22,10 +24,13 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-COLUMNS = ("assessor", "n", "mean", "spread", "repeats", "follows", "bottom", "top")
+COLUMNS = ("assessor", "n", "mean", "spread", "repeats", "df", "follows", "bottom", "top")
 KEPT = "overview.steadiness"
 LOOSE = 1.5
-"""An assessor's gaps over the panel's middle, from which they are told first (no source)."""
+"""An assessor's gaps over the panel's middle, from which they are told first (no source), where
+they are also wider than the widest of so many alike ones is by chance (F, `ALPHA`)."""
+TOGETHER = 0.3
+"""Correlation of the marks of one cup that is reckoned with there (no source)."""
 NARROW, GOES_ALONG = 0.6, 0.7
 """Spread over bottles as a share of the others' least, and correlation with the others, from
 which a narrow scale is told as a habit (no source)."""
@@ -71,9 +76,10 @@ def table(evidence: Evidence, budget: Budget) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``assessor, n, mean, spread, repeats, follows, bottom, top``: marks; their mean;
+        ``assessor, n, mean, spread, repeats, df, follows, bottom, top``: marks; their mean;
         standard deviation over bottles, the mean over attributes; standard deviation of one
-        mark of a bottle around the own mean of its tastings, pooled; correlation of
+        mark of a bottle around the own mean of its tastings, pooled, and its degrees of
+        freedom; correlation of
         the deviations of the bottles with those of all others, over the attributes that are
         `telling`; marks at the ends.
     """
@@ -94,19 +100,17 @@ def _table(evidence: Evidence, names: list[str]) -> pd.DataFrame:
     )
     if rows.empty:
         return pd.DataFrame(columns=list(COLUMNS))
-    inner = rows.groupby(["assessor", "attribute", "sample"])["score"].agg(["mean", "size", "var"])
-    twice = inner[inner["size"] > 1]
-    weighted = (twice["var"] * (twice["size"] - 1)).groupby(level=0).sum()
-    repeats = (weighted / (twice["size"] - 1).groupby(level=0).sum()) ** 0.5
-    own = inner["mean"].groupby(level=["assessor", "attribute"])
+    means = rows.groupby(["assessor", "attribute", "sample"])["score"].mean()
+    own = means.groupby(level=["assessor", "attribute"])
     spread = own.std().groupby(level=0).mean()
-    centred = (inner["mean"] - own.transform("mean")).rename("by").reset_index()
+    centred = (means - own.transform("mean")).rename("by").reset_index()
     follows = _follow(
         centred.pivot_table("by", ["attribute", "sample"], "assessor", dropna=False), names
     )
     whole = rows.groupby("assessor")["score"]
     found = pd.DataFrame({"n": whole.size(), "mean": whole.mean()})
-    found = found.assign(spread=spread, repeats=repeats, follows=follows)
+    found = found.assign(spread=spread, follows=follows).join(own_scatter(evidence))
+    found["df"] = found["df"].fillna(0).astype(int)
     for end, column in (("low", "bottom"), ("high", "top")):
         marks = {name: getattr(evidence.question(name), end) for name in set(rows["attribute"])}
         found[column] = (
@@ -145,7 +149,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     still = {code for code, _ in flat(evidence)}
     found = found[~found["assessor"].isin(still)]
     return [
-        *_repeats(evidence, found),
+        *_repeats(evidence, found, len(_names(evidence))),
         *_by_attribute(evidence),
         *_follows(found),
         *(_narrow(found) if telling(evidence, budget) else []),
@@ -160,13 +164,13 @@ def _names(evidence: Evidence) -> list[str]:
     return evidence.attributes(Kind.LINE, Kind.CATEGORY)
 
 
-def _repeats(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:
+def _repeats(evidence: Evidence, found: pd.DataFrame, attributes: int) -> list[Statement]:
     own = found.dropna(subset=["repeats"]).sort_values("repeats", kind="stable")
     if len(own) < 2:
         return [said("repeats_not", SURE)] if evidence.replicates == 1 else []
     middle = float(own["repeats"].median())
     first, last = own.iloc[0], own.iloc[-1]
-    loose = own[own["repeats"] >= LOOSE * middle]
+    loose = own[(own["repeats"] >= LOOSE * middle) & _beyond_chance(own, attributes)]
     listed = [
         sentence("findings.pair_value", name=str(row["assessor"]), value=size(row["repeats"]))
         for _, row in loose.iloc[::-1].iterrows()
@@ -176,6 +180,39 @@ def _repeats(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:
              middle=size(middle), least=size(first["repeats"]), who=str(first["assessor"]),
              most=size(last["repeats"]), last=str(last["assessor"]), listed=listed)
     ]  # fmt: skip
+
+
+def _beyond_chance(own: pd.DataFrame, attributes: int) -> np.ndarray:
+    """Tell whose own scatter is wider than that of the rest together, by F, Bonferroni.
+
+    Marks of one cup go together: so many attributes count for fewer.
+    """
+    df = own["df"].to_numpy(float) / (1 + (attributes - 1) * TOGETHER**2)
+    squares: np.ndarray = own["repeats"].to_numpy(float) ** 2 * df
+    others, rest = squares.sum() - squares, df.sum() - df
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = (squares / df) / (others / rest)
+    chance: np.ndarray = np.asarray(stats.f.sf(ratio, df, rest)) * len(own)
+    return chance <= ALPHA
+
+
+def own_scatter(evidence: Evidence, *, of_span: bool = False) -> pd.DataFrame:
+    """Return of each assessor how far one mark lies from the own mean of its tastings.
+
+    Returns
+    -------
+    DataFrame
+        By assessor: ``repeats, df``; pooled standard deviation, in points or as a share of each
+        scale, and its degrees of freedom.
+    """
+    import pandas as pd
+
+    twice = _scatters(evidence).reset_index()
+    who = twice["assessor"].astype(str)
+    span = [_span(evidence, str(name)) if of_span else 1.0 for name in twice["attribute"]]
+    squares: pd.Series = twice["var"] * (twice["size"] - 1) / np.square(span)
+    df = (twice["size"] - 1).groupby(who).sum()
+    return pd.DataFrame({"repeats": (squares.groupby(who).sum() / df) ** 0.5, "df": df})
 
 
 def _scatters(evidence: Evidence) -> pd.DataFrame:

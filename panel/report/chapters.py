@@ -83,7 +83,7 @@ def preferred(context: Context) -> Section | None:
 
 def repeats(context: Context) -> Section | None:
     """Show level, spread, repeats and agreement with the others of each assessor."""
-    found = steadiness.table(context.findings.evidence, context.findings.budget)
+    found = steadiness.table(context.findings.evidence, context.findings.budget).drop(columns="df")
     said = context.said(REPEATS)
     if len(found) < 2 or not said:
         return None

@@ -7,7 +7,7 @@ import pandas as pd
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.evidence import QUALITY
-from ..findings.people import maker_table, with_and_without
+from ..findings.people import tables_of_makers, with_and_without
 from ..findings.statement import signed
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Section, lead, method, plain
@@ -26,9 +26,11 @@ def section(context: Context) -> Section | None:
     others = context.said("maker", "description")
     if claimed or others:
         blocks += [lead(*(claimed or others[:1])), plain(*(others if claimed else others[1:]))]
-    marks = maker_table(evidence) if evidence.makers else pd.DataFrame()
+    n = len(evidence.makers)
+    marks = _told_apart(tables_of_makers(evidence))
     if len(marks) and evidence.maker_apart:
-        blocks.append(Grid(sentence("report.maker_marks"), _marks(context, marks), folded=True))
+        title = sentence("report.maker_marks", n=n)
+        blocks.append(Grid(title, _marks(context, marks), folded=True))
         tables["maker"] = context.shown(marks)
     both = with_and_without(evidence, context.findings.budget)
     if both:
@@ -40,19 +42,19 @@ def section(context: Context) -> Section | None:
                 sentence("report.col_with"): [signed(float(str(r["with"]))) for r in both],
             }
         )
-        blocks.append(Grid(sentence("report.maker_both"), shown))
+        blocks.append(Grid(sentence("report.maker_both", n=n), shown))
         tables["with_and_without_maker"] = context.shown(pd.DataFrame(both))
     blocks += _tastes(context)
     if not blocks:
         return None
     if evidence.makers:
-        blocks.append(method(sentence("report.maker_method")))
+        blocks.append(method(sentence("report.maker_method", n=n)))
     found = context.findings.budget.found
     if found is not None and len(found.shifts):
         tables["maker_shifts"] = context.shown(found.shifts)
     return Section(
         key="maker",
-        title=sentence("report.maker" if evidence.makers else "report.tastes"),
+        title=sentence("report.maker", n=n) if n else sentence("report.tastes"),
         blocks=tuple(blocks),
         tables=tables,
         data={
@@ -63,19 +65,31 @@ def section(context: Context) -> Section | None:
     )
 
 
+def _told_apart(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """Put the tables of several makers below each other, with a column that says whose."""
+    if len(tables) > 1:
+        tables = {code: one.assign(assessor=code) for code, one in tables.items()}
+    return pd.concat(tables.values(), ignore_index=True) if tables else pd.DataFrame()
+
+
 def _marks(context: Context, marks: pd.DataFrame) -> pd.DataFrame:
-    """Write the maker's mean beside the others', one row an attribute."""
+    """Write each maker's mean beside the others', one row an attribute (and maker)."""
     rows = []
-    there = set(marks["attribute"])
-    for name in [one for one in context.attributes(*SCALED) if one in there]:
-        row: dict[Line, object] = {sentence("report.col_attribute"): context.name(name)}
-        own = marks[marks["attribute"] == name].set_index("sample")
-        for sample in context.products:
-            row[sample] = "–"
-            if sample in own.index:
-                mine, theirs = own.loc[sample, ["maker", "others"]].to_numpy(float)
-                row[sample] = f"{mine:.1f} / {theirs:.1f}"
-        rows.append(row)
+    several = "assessor" in marks
+    for name in context.attributes(*SCALED):
+        of_name = marks[marks["attribute"] == name]
+        whose = [(str(code), own) for code, own in of_name.groupby("assessor")] if several else []
+        for code, own in whose or [("", of_name)]:
+            row: dict[Line, object] = {sentence("report.col_attribute"): context.name(name)}
+            if several:
+                row[sentence("report.col_maker")] = code
+            for sample in context.products:
+                row[sample] = "–"
+                both = own.loc[own["sample"] == sample, ["maker", "others"]]
+                for mine, theirs in both.to_numpy(float):
+                    row[sample] = f"{mine:.1f} / {theirs:.1f}"
+            if len(own):
+                rows.append(row)
     return pd.DataFrame(rows)
 
 

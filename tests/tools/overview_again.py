@@ -133,9 +133,16 @@ def _leads(one: Again, claimed: list[tuple[str, str]]) -> list[str]:
 
 
 def _alone(one: Again) -> list[str]:
-    """Write who sets two bottles three tenths of the scale apart in every tasting, alone."""
+    """Write who sets two bottles three tenths of the scale apart in every tasting, alone.
+
+    By Student's t beside the same person's own repeats, times all places looked at.
+    """
     found = []
+    looked = 0
     rows = one.scores[one.scores["attribute"].isin(one.lines)]
+    tasted = rows.groupby(["assessor", "attribute", "sample"])["score"]
+    squares = tasted.apply(lambda own: ((own - own.mean()) ** 2).sum()).groupby(level=0).sum()
+    free = (tasted.size() - 1).groupby(level=0).sum()
     wide = rows.pivot_table(
         index=["attribute", "assessor", "replicate"], columns="sample", values="score"
     )
@@ -145,14 +152,21 @@ def _alone(one: Again) -> list[str]:
             means = own.groupby(level="assessor").mean()
             for who, mine in own.groupby(level="assessor"):
                 mean, rest = means[who], means.drop(who).mean()
+                looked += 1
                 same = len(mine) > 1 and ((mine > 0).all() or (mine < 0).all())
                 if same and abs(mean) >= 3 and abs(rest) <= abs(mean) / 4:
                     high, low = (a, b) if mean > 0 else (b, a)
                     others = signed(np.sign(mean) * rest)
                     told = f"{who}, {label(name)}, {BOTTLES[high]} above {BOTTLES[low]} by "
                     told += f"{plainly(abs(mean))} (the others {others})"
-                    found.append((abs(mean), told))
-    return [told for _, told in sorted(found, key=lambda each: -each[0])[:3]]
+                    own_error = np.sqrt(squares[who] / free[who] * 2 / len(mine))
+                    chance = 2 * stats.t.sf(abs(mean) / own_error, free[who])
+                    found.append((abs(mean), told, chance, who))
+    people = {who for *_, chance, who in found if looked * chance <= 0.01}
+    kept = [
+        (by, told) for by, told, chance, who in found if who in people and looked * chance <= 0.05
+    ]
+    return [told for _, told in sorted(kept, key=lambda each: -each[0])[:3]]
 
 
 def _asked(one: Again) -> int:

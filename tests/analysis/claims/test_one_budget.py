@@ -239,6 +239,23 @@ def test_the_maker_is_adjusted_by_holm():
     assert (found.table["n"] == 7).all()
 
 
+@pytest.mark.parametrize(("scales", "told"), [(["nowhere"], ["nowhere"]), ([], [])])
+def test_nothing_that_can_be_judged_claims_nothing(scales: list[str], told: list[str]):
+    table = pd.DataFrame(
+        [(f"T{i}", b, float(i % 3)) for i in range(5) for b in "ab"],
+        columns=["assessor", "sample", "score"],
+    )
+    found = claims(table, scales=scales, shuffles=99)
+    assert found.table["about"].tolist() == told
+    assert not found.table["claimed"].any()
+    assert {"kind", "about", "p", "p_adjusted", "claimed"} <= set(found.table)
+    assert found.pairs.empty
+    assert found.detectable().empty
+    assert [str(one) for one in found.sentences()] == [
+        "Nothing may be claimed of these bottles. That does not show that they are alike."
+    ]
+
+
 def test_rows_and_names_change_nothing():
     """Shuffled rows, and other names for people and bottles: the same claims."""
     cells = two_bottles(np.random.default_rng(9))

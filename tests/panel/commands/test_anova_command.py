@@ -56,6 +56,11 @@ def test_words_for_people(wine: Path, capsys: pytest.CaptureFixture[str]):
     assert "response" not in capsys.readouterr().out
 
 
+def test_the_samples_themselves_are_no_factor(wine: Path, capsys: pytest.CaptureFixture[str]):
+    assert run(str(wine), *COLUMNS, "--scores", "response", "--factors", "wine,temp") == 1
+    assert "The column wine names the samples themselves" in capsys.readouterr().err
+
+
 def test_factors_of_the_sample(wine: Path, capsys: pytest.CaptureFixture[str]):
     options = ["--scores", "response", "--factors", "temp,contact", "--json"]
     assert run(str(wine), *COLUMNS, *options) == 0

@@ -104,6 +104,31 @@ def test_makers_are_answered_one_by_one_with_what_one_more_person_would_show():
     )
 
 
+def test_each_of_two_makers_is_told_apart():
+    # M gives 2 more than the mean of the others, N 3 less in one bottle: taken together they
+    # would stand nowhere.
+    level = np.concatenate([5 + OFF, [7.0, 5.0]])
+    marks = {name: list(level) for name in "abc"}
+    marks["b"][-1] = 2.0
+    roles = dict.fromkeys(PEOPLE, "trained") | {"M": "maker", "N": "maker"}
+    found = findings_of_tables(
+        rows("quality", marks, [*PEOPLE, "M", "N"]), assessors=roles, shuffles=199
+    )
+    told = [one.sentence.to("en") for one in found.statements if one.section == "maker"]
+    others = (5 + OFF).mean()
+    first = "The maker M stands furthest from the others in overall quality of {}: "
+    assert any(
+        line.startswith(tuple(first.format(name) + f"+{7 - others:.1f} points" for name in "abc"))
+        for line in told
+    )
+    assert any(
+        f"The maker N stands furthest from the others in overall quality of b: "
+        f"−{others - 2:.1f} points (2.0 against a mean of {others:.1f} from 8 others)" in line
+        for line in told
+    )
+    assert not any("makers, taken together" in line for line in told)
+
+
 def test_a_makers_shift_that_is_not_shown_has_its_number_and_limits():
     level = np.concatenate([5 + OFF, [6.0]])
     marks = {name: list(level + shift) for name, shift in (("a", 0.2), ("b", 0.0), ("c", -0.2))}

@@ -21,6 +21,7 @@ from kikichoko.panel.findings import (
     people,
     power,
     primaries,
+    promise,
     tainted,
     ticks,
     twins,
@@ -588,6 +589,28 @@ def test_camps_in_a_bottles_own_marks_go_before_camps_in_how_far_it_is_from_othe
     assert camps.against_others(found, "sweetness", "a") is not None
     (one,) = camps.statements(found)
     assert (one.sentence.key.partition(".")[2], one.about[0]) == told
+
+
+@pytest.mark.parametrize(
+    ("nose", "told"), [([5.0] * 6, True), ([9.0, 9.0, 9.0, 1.0, 1.0, 1.0], False)]
+)
+def test_camps_over_the_palate_of_every_bottle_are_camps_over_what_the_nose_promised(
+    nose: list[float], told: bool
+):
+    """Half find 4 points more than they smelled, half 4 less: no mean of 0 may stand alone."""
+    palate = [9.0, 9.0, 9.0, 1.0, 1.0, 1.0]
+    found = marked(
+        CALM
+        | {(bottle, "flavour_intensity"): palate for bottle in "ab"}
+        | {(bottle, "aroma_intensity"): nose for bottle in "ab"}
+    )
+    assert found.promise_pair == ("aroma_intensity", "flavour_intensity")
+    for bottle in "ab":
+        both = camps.camps_in(found, "flavour_intensity", bottle, less="aroma_intensity")
+        assert (both is not None) is told
+        assert not told or both.high_range == (4.0, 4.0)
+        cell = promise.cell(found, judge(found), bottle)
+        assert ("but two camps" in str(cell)) is told
 
 
 @pytest.mark.parametrize(("spread", "told"), [(2.0, True), (2.6, False)])

@@ -11,11 +11,13 @@ from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.overview import all_told, bottles_apart, gaps, known_cups, order, steadiness
 from kikichoko.panel.overview.gaps import Gap
 from kikichoko.panel.session.bottles import Bottle
+from scipy import stats
 
 LINES = (
     "aroma_intensity", "sweetness", "acidity", "bitterness", "umami", "astringency", "body",
     "texture", "quality",
 )  # fmt: skip
+FOUR = ("body", "sweetness", "acidity", "umami")
 PEOPLE = ["A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8"]
 
 
@@ -109,14 +111,20 @@ def test_no_order_is_told_below_a_quarter_of_a_point():
 
 
 def test_the_maker_leans_from_half_a_point_more_than_the_others():
-    def of(mine: float) -> str:
-        marks = {"quality": {"a": [[5 + mine], [6.0], [6.2], [5.9], [6.1]],
-                             "b": [[5.0], [5.0], [5.1], [5.0], [5.0]]}}  # fmt: skip
+    def of(mine: float, others: tuple[float, ...] = (6.0, 6.02, 5.98, 6.0)) -> str:
+        marks = {"quality": {"a": [[5 + mine], *([one] for one in others)], "b": [[5.0]] * 5}}
         lines = said(marks, assessors={"A1": "maker"})
         return next(one for one in lines if one.startswith("A1 (maker)"))
 
     assert "The maker leans and does not turn the result" in of(1.6)
-    assert "leans" not in of(1.4)
+    assert "The maker" not in of(1.4)
+    # Upper 95 % prediction limit of the favourite of two bottles: 1 + t s sqrt(1 + 1/4), one
+    # tail of 2.5 % on 3 degrees of freedom (t = 3.182, tables).
+    wide = (5.7, 6.3, 5.9, 6.1)
+    reach = 1 + 3.182 * np.std(wide, ddof=1) * np.sqrt(1.25)
+    assert "The maker leans" in of(reach + 0.01, wide)
+    assert "which one more person of their kind might too" in of(reach - 0.01, wide)
+    assert "leans" not in of(reach - 0.01, wide)
 
 
 BOTTLES = [
@@ -178,8 +186,8 @@ def test_a_bottle_that_came_last_on_half_of_the_trays_is_told():
     assert not of(1)
 
 
-def steady(scatter: list[float], wide: float = 3.0) -> pd.DataFrame:
-    """Return four attributes in which bottles part, each assessor with the own scatter."""
+def steady(scatter: list[float], wide: float = 3.0, names: tuple[str, ...] = FOUR) -> dict:
+    """Return attributes in which bottles part, each assessor with the own scatter."""
     return {
         name: {
             bottle: [
@@ -188,13 +196,32 @@ def steady(scatter: list[float], wide: float = 3.0) -> pd.DataFrame:
             ]
             for place, (bottle, way) in enumerate((("a", 1), ("b", -1), ("c", 1)))
         }
-        for name in ("body", "sweetness", "acidity", "umami")
+        for name in names
     }  # fmt: skip
 
 
 def test_whose_marks_scatter_half_again_as_much_is_told():
-    assert any("Well above it: A4 0.9" in one for one in said(steady([0.4, 0.42, 0.4, 0.65])))
-    assert not any("Well above it" in one for one in said(steady([0.4, 0.42, 0.4, 0.55])))
+    def of(most: float) -> list[str]:
+        lines = said(steady([0.4, 0.42, 0.4, most], names=LINES[:8]))
+        return [one for one in lines if "Well above it" in one]
+
+    assert "Well above it: A4 0.9" in of(0.65)[0]
+    assert not of(0.55)
+
+
+def test_scatter_that_chance_gives_the_widest_of_so_many_is_not_told():
+    # One attribute (marks of one cup go together), two bottles, 2 df each: F on 2 and 6 has
+    # p = (1 + F / 3)^-3 in closed form; four times that is 5 % at F = 3 (80^(1/3) - 1) = 9.93,
+    # 3.15 times the others' scatter.
+    def of(times: float) -> bool:
+        marks = {"body": {name: [[5 - by, 5 + by] for by in (0.4, 0.4, 0.4, 0.4 * times)]
+                          for name in "ab"}}  # fmt: skip
+        return any("Well above it: A4" in one for one in said(marks))
+
+    edge = np.sqrt(3 * (80 ** (1 / 3) - 1))
+    assert edge == pytest.approx(3.1507, abs=5e-4)
+    assert of(1.01 * edge)
+    assert not of(0.99 * edge)
 
 
 def test_a_narrow_scale_is_told_below_six_tenths_of_the_next():
@@ -300,16 +327,33 @@ def test_whom_a_gap_rests_on_is_told_from_a_quarter_of_it():
     assert not of(2.2)
 
 
-def test_one_who_sets_bottles_apart_alone_in_every_tasting_is_told():
-    def of(first: float, second: float, others: float = 0.0) -> list[str]:
-        marks = {"body": {"a": [[5 + others, 5.2 + others]] * 3 + [[5 + first, 5 + second]],
-                          "b": [[5.0, 5.2]] * 3 + [[5.0, 5.0]]}}  # fmt: skip
-        return [one for one in said(marks) if one.startswith("Set apart by one alone")]
+def apart_alone(first: float, second: float, others: float = 0.0, scatter: float = 0.2) -> bool:
+    """Let A4 set a above b in body, the others a little, and scatter in four more attributes."""
+    marks = {"body": {"a": [[5 + others, 5.2 + others]] * 3 + [[5 + first, 5 + second]],
+                      "b": [[5.0, 5.2]] * 3 + [[5.0, 5.0]]}}  # fmt: skip
+    own = [5 - scatter, 5 + scatter]
+    marks |= {name: {"a": [[5.0, 5.2]] * 3 + [own], "b": [[5.0, 5.2]] * 3 + [own]}
+              for name in LINES[:4]}  # fmt: skip
+    told = [one for one in said(marks) if one.startswith("Set apart by one alone")]
+    assert all("A4, body, a above b by 3.0" in one for one in told)
+    return bool(told)
 
-    assert "A4, body, a above b by 3.0" in of(3.0, 3.0)[0]
-    assert not of(2.9, 2.9)
-    assert not of(6.0, -0.1)
-    assert not of(3.0, 3.0, others=0.8)
+
+def test_one_who_sets_bottles_apart_alone_in_every_tasting_is_told():
+    assert apart_alone(3.0, 3.0)
+    assert not apart_alone(2.9, 2.9)
+    assert not apart_alone(6.0, -0.1)
+    assert not apart_alone(3.0, 3.0, others=0.8)
+
+
+def test_a_gap_of_one_alone_is_told_only_beyond_the_scatter_of_own_repeats():
+    # Five attributes, four people and one pair are 20 looks. Of ten cells eight hold marks d to
+    # each side of their mean, two none: s² = 16 d² / 10 on 10 degrees of freedom, and a gap of two
+    # means of two marks each has error s. Told where 20 p is at most 1 % (Student's t by scipy).
+    point = stats.t.isf(0.01 / 20 / 2, 10)
+    edge = 3 / point / np.sqrt(1.6)
+    assert apart_alone(3.0, 3.0, scatter=0.99 * edge)
+    assert not apart_alone(3.0, 3.0, scatter=1.01 * edge)
 
 
 def test_a_triangle_test_is_proposed_for_two_bottles_not_told_apart():

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 from kikichoko.panel.base.words import sentence
-from kikichoko.panel.report import aroma, each, layout
+from kikichoko.panel.report import aroma, each, layout, maker
 from kikichoko.panel.report.faults import _roles_differ
 from kikichoko.panel.report.page import html
 from kikichoko.panel.report.parts import Grid, Points, Report, Section
@@ -23,6 +23,25 @@ def test_a_map_takes_three_bottles(bottles: int, made: bool):
         findings=SimpleNamespace(budget=budget),
     )
     assert (layout.section(context) is not None) is made
+
+
+@pytest.mark.parametrize(("makers", "rows"), [
+    (["M"], [["Acidity", "7.0 / 5.0"]]),
+    (["M", "N"], [["Acidity", "M", "7.0 / 5.0"], ["Acidity", "N", "3.0 / 5.0"]]),
+])  # fmt: skip
+def test_several_makers_have_rows_of_their_own(makers: list[str], rows: list[list[str]]):
+    marks = {"M": 7.0, "N": 3.0}
+    tables = {
+        code: pd.DataFrame(
+            {"attribute": ["acidity"], "sample": ["a"], "maker": [marks[code]], "others": [5.0]}
+        )
+        for code in makers
+    }
+    context = SimpleNamespace(
+        attributes=lambda *_: ["acidity", "body"], name=lambda _: "Acidity", products=["a"]
+    )
+    shown = maker._marks(context, maker._told_apart(tables))
+    assert shown.to_numpy().tolist() == rows
 
 
 @pytest.mark.parametrize(("roles", "told"), [(["trained"], False), (["trained", "maker"], True)])
