@@ -12,8 +12,10 @@ from ..findings import measured, tainted, verdicts
 from ..findings.evidence import BALANCE, QUALITY, Evidence, once
 from ..findings.statement import Line, Statement, joined, signed
 from ..findings.verdicts import BottleVerdict
+from .directions import widest
 from .side_by_side import ALIKE, Row, people, rows, shared
-from .tasters import NOTHING_CLAIMED, inside
+from .tasters import NOTHING_CLAIMED, inside, mirrored
+from .together import misfits
 from .words_few import by, common
 
 if TYPE_CHECKING:
@@ -26,6 +28,18 @@ APART = (QUALITY, BALANCE)
 LOWER = 1.0
 """Points below the mean of the others from which a bottle that is last in quality for
 everybody is advised against by itself (a convention, no source)."""
+ACIDITY = "acidity"
+"""What is measured better than tasted."""
+SHOWN = 1.0
+"""Points above the mean of the other bottles, for everybody, from which a label may speak of it
+(a convention, no source)."""
+MOST_SAID = 3
+"""Attributes that a label is advised to speak of, the likeliest."""
+FREE = ("open", "pass", "unasked", "unheard")
+"""Decisions on a fault beside which a label is spoken of."""
+FEWEST_SAY = 0.25
+"""Share of the sheets, half at most, from which a side that they find a bottle on is told."""
+_OTHER = {"sweet": "dry", "dry": "sweet"}
 _RIGHT, _CLOSE = 0.0, 1e-9
 
 
@@ -128,14 +142,19 @@ def balance_cell(evidence: Evidence, bottle: str) -> Sentence:
 
 
 def off(evidence: Evidence, bottle: str) -> tuple[str, list[str]]:
-    """Return the side on which more than half find a bottle, and who they are."""
+    """Return the side on which more than half find a bottle, and who they are.
+
+    Whose answers do not fit their own marks for sweetness are left out of those who find so.
+    """
     own = balances(evidence).get(bottle, {})
     answered = {code for side in own.values() for code in side}
+    doubted = misfits(evidence)
     for side in ("sweet", "dry"):
         mine = [
             code
             for code in people(evidence)
-            if 2 * own.get(side, {}).get(code, 0)
+            if code not in doubted
+            and 2 * own.get(side, {}).get(code, 0)
             > sum(given.get(code, 0) for given in own.values())
         ]
         if 2 * len(mine) > len(answered):
@@ -170,17 +189,29 @@ def parted_on(evidence: Evidence, bottle: str) -> bool:
     return bool(here and gaps.max() >= LOWER and gaps.min() <= -LOWER)
 
 
-def tasted(evidence: Evidence, bottle: str) -> list[tuple[str, list[str]]]:
-    """Return what the taste of a bottle advises: last, parted, sweet, dry; and whose it is.
+def style_in_it(evidence: Evidence, bottle: str) -> bool:
+    """Tell whether a split over quality may be one of style.
 
-    A bottle that is held back for a fault gets no other advice.
+    Somebody likes or dislikes the style, or more than half find the bottle too sweet or too dry.
+    """
+    known = any(one.style in ("likes", "dislikes") for one in evidence.people)
+    return known or bool(off(evidence, bottle)[0])
+
+
+def tasted(evidence: Evidence, bottle: str) -> list[tuple[str, list[str]]]:
+    """Return what the taste of a bottle advises and whose it is.
+
+    Last, parted (over style) or split, sweet, dry. A bottle that is held back for a fault gets
+    no other advice.
     """
     everybody = people(evidence)
     if tainted.decision(evidence, bottle) == "hold" or len(everybody) == 1:
         return []
     if last_for_all(evidence, bottle):
         return [("last", everybody)]
-    found = [("parted", everybody)] if parted_on(evidence, bottle) else []
+    found = []
+    if parted_on(evidence, bottle):
+        found = [("parted" if style_in_it(evidence, bottle) else "split", everybody)]
     side, whose = off(evidence, bottle) if row_of(evidence, BALANCE) is not None else ("", [])
     return [*found, (side, whose)] if side else found
 
@@ -198,12 +229,15 @@ def what_to_do(evidence: Evidence, bottle: str) -> Sentence:
 
 
 def statements(evidence: Evidence) -> list[Statement]:
-    """Advise on each bottle by its taste, with the ground."""
-    return [
+    """Advise on each bottle by its taste, with the ground; then on those that show little."""
+    made = [
         _advice(evidence, bottle, how, whose)
         for bottle in evidence.products
         for how, whose in tasted(evidence, bottle)
     ]
+    if len(people(evidence)) == 1:
+        return made
+    return [*made, *_described(evidence), *_brewed(evidence)]
 
 
 def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Statement:
@@ -222,9 +256,110 @@ def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Stat
             bottle=bottle,
             listed=listed,
             who=inside(evidence) if every else whose,
+            other=partner(evidence, bottle, how) or sentence(f"few_report.partner_{how}")
+            if how in ("sweet", "dry")
+            else "",
         ),
         section=SECTION,
         rank=verdicts.RANK_DO + 1,
         box="few_report.box_taste",
         brief=sentence(f"few_report.brief_{how}", bottle=bottle),
+    )
+
+
+def partner(evidence: Evidence, bottle: str, how: str) -> str:
+    """Return the bottle of this tasting to blend one with that is off balance; "" for none.
+
+    The one furthest the other way in balance for everybody, not held back, as often pasteurised
+    and of the same tank as far as known.
+    """
+    row = row_of(evidence, BALANCE)
+    if row is None or bottle not in row.marks:
+        return ""
+    own, sign = evidence.bottle(bottle), 1 if how == "sweet" else -1
+    found = [
+        (sign * float(row.marks[name].mean()), str(name))
+        for name in row.marks.columns
+        if name != bottle
+        and _between(row, bottle, str(name), sign)
+        and tainted.decision(evidence, str(name)) != "hold"
+        and not off(evidence, str(name))[0]
+        and evidence.bottle(str(name)).pasteurised == own.pasteurised
+        and evidence.bottle(str(name)).tank == own.tank
+    ]
+    return min(found)[1] if found else ""
+
+
+def _between(row: Row, bottle: str, other: str, sign: int) -> bool:
+    """Tell whether a bottle lies further that way than another for some, and for nobody less."""
+    gaps = sign * (row.marks[bottle] - row.marks[other])
+    return bool((gaps >= -ALIKE).all() and (gaps > ALIKE).any())
+
+
+def own_of(evidence: Evidence, bottle: str) -> list[str]:
+    """Return what describes a bottle: what everybody put highest in it, and shared words."""
+    high = [
+        row
+        for row in shared(evidence, bottle, 1)
+        if row.attribute not in (*APART, ACIDITY) and row.from_others(bottle).min() >= SHOWN
+    ]
+    surest = sorted(high, key=lambda row: _doubt(evidence, row.attribute))[:MOST_SAID]
+    words = [evidence.name(name) for name in common(evidence, bottle)]
+    return [*(evidence.name(row.attribute).lower() for row in surest), *words]
+
+
+def _doubt(evidence: Evidence, attribute: str) -> float:
+    pair = widest(evidence, attribute)
+    return -pair.above if pair is not None else 0.0
+
+
+def _described(evidence: Evidence) -> list[Statement]:
+    """Say what a label may speak of; and of which bottles nothing of their own is shown."""
+    doubted = {name for one in mirrored(evidence) for name in one[1:3]}
+    free = [
+        name
+        for name in evidence.products
+        if name not in doubted
+        and tainted.decision(evidence, name) in FREE
+        and "last" not in (how for how, _ in tasted(evidence, name))
+    ]
+    said_of = {name: own_of(evidence, name) for name in free}
+    made = []
+    spoken = [name for name in free if said_of[name]]
+    if spoken:
+        listed = [
+            sentence("few_report.label_one", bottle=name, what=said_of[name]) for name in spoken
+        ]
+        made.append(_of(tuple(spoken), "label", listed=joined(listed)))
+    plain = [name for name in free if not said_of[name] and not tasted(evidence, name)]
+    if plain:
+        made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain)))
+    return made
+
+
+def _brewed(evidence: Evidence) -> list[Statement]:
+    """Name bottles that some, but no majority, find too sweet or too dry: no ground to change."""
+    listed = []
+    for bottle in evidence.products:
+        own = balances(evidence).get(bottle, {})
+        sheets = sum(sum(given.values()) for given in own.values())
+        if tasted(evidence, bottle) and tasted(evidence, bottle)[-1][0] in ("sweet", "dry"):
+            continue
+        for side in ("sweet", "dry"):
+            given, other = (sum(own.get(one, {}).values()) for one in (side, _OTHER[side]))
+            if not other and FEWEST_SAY * sheets <= given <= sheets / 2 and given:
+                listed.append(
+                    sentence(f"few_report.brewed_{side}", bottle=bottle, k=given, of=sheets)
+                )
+    if not listed or row_of(evidence, BALANCE) is None:
+        return []
+    return [_of(tuple(evidence.products), "brewed", listed=listed)]
+
+
+def _of(about: tuple[str, ...], key: str, **values: object) -> Statement:
+    return Statement(
+        kind="advice",
+        about=about,
+        sentence=sentence(f"few_report.{key}", **values),
+        section=SECTION,
     )

@@ -13,18 +13,21 @@ import numpy as np
 
 from ...analysis.core.errors import AnalysisError
 from ..findings.evidence import QUALITY, Evidence, once
+from .contrasts import Contrast, contrasts
 from .side_by_side import rows
 
 if TYPE_CHECKING:
     from ...analysis.performance.few_tasters import SmallPanel
     from ...analysis.performance.next_step import NextStep
+    from ...analysis.performance.spreads import Spreads, TwoWay
     from ..key.earlier_sessions import Earlier
 
 RISK = 0.05
 """Chance at most that a report on bottles without any difference says "surely" of anything."""
 FREE = 5
-"""Comparisons (attributes times bottles less one) up to which each is sure at a probability of
-0.95; with more the bar rises with their number. Set by ``benchmarks/few_calibration.py``."""
+"""Comparisons (attributes times bottles less one, and things crossed) up to which each is sure at a
+probability of 0.95; with more the bar rises with their number. Set by
+``benchmarks/few_calibration.py``."""
 NAMED = 10
 """Share of the risk of a question named beforehand, as a multiple of one that was not."""
 BAR = 0.95
@@ -102,30 +105,81 @@ def panels(evidence: Evidence) -> dict[str, SmallPanel]:
 @once
 def pairs(evidence: Evidence) -> list[Pair]:
     """Return the order of every pair in every attribute, the widest of an attribute first."""
-    known = panels(evidence)
+    return [
+        Pair(
+            attribute=name,
+            high=str(row["sample_1"]),
+            low=str(row["sample_2"]),
+            raw=float(row["raw"]),
+            least=float(row["low"]),
+            most=float(row["high"]),
+            above=float(row["above"]),
+            risk=_risk(evidence, name, float(row["above"])),
+        )
+        for name, panel in panels(evidence).items()
+        for row in panel.differences.to_dict("records")
+    ]
+
+
+def _risk(evidence: Evidence, name: str, above: float) -> float:
+    """Return the chance of being wrong on the scale of all comparisons of the report."""
+    if len(evidence.counted) < 2:  # One person's marks tell nothing of other people.
+        return 1.0
     named = {one.attribute for one in evidence.primary}
-    weight = {name: NAMED if name in named else 1 for name in known}
-    found = []
-    for name, panel in known.items():
-        compared = (panel.samples - 1) * sum(weight.values()) / weight[name]
-        times = max(1.0, compared / FREE)
-        found += [
-            Pair(
-                attribute=name,
-                high=str(row["sample_1"]),
-                low=str(row["sample_2"]),
-                raw=float(row["raw"]),
-                least=float(row["low"]),
-                most=float(row["high"]),
-                above=float(row["above"]),
-                # One person's marks tell nothing of other people.
-                risk=min(1.0, times * (1 - float(row["above"])))
-                if len(evidence.counted) > 1
-                else 1.0,
-            )
-            for row in panel.differences.to_dict("records")
-        ]
-    return found
+    weight = {one: NAMED if one in named else 1 for one in panels(evidence)}
+    compared = panels(evidence)[name].samples - 1 + len(contrasts(evidence))
+    times = compared * sum(weight.values()) / weight[name] / FREE
+    return min(1.0, max(1.0, times) * (1 - above))
+
+
+def _joined(evidence: Evidence, name: str) -> tuple[TwoWay, tuple[tuple[Spreads, float], ...]]:
+    """Return what `small_panel` joins: the marks that count, and what is known beforehand."""
+    from ...analysis.performance.spreads import WIDTH_SD, two_way
+    from ...analysis.performance.usual_spreads import wide_spreads
+
+    panel = panels(evidence)[name]
+    marks = next(row.marks for row in rows(evidence) if row.attribute == name)
+    marks = marks.loc[[code for code in evidence.counted if code in marks.index]]
+    memory = evidence.kept[MEMORY].memory.width_of() if panel.source == MEMORY else {}
+    each = np.array([memory.get(str(code), (1.0, WIDTH_SD)) for code in marks.index])
+    wide = wide_spreads(panel.kind, panel.length)
+    parts = (
+        (panel.prior.of_means(panel.replicates), 1 - panel.vague),
+        (wide.of_means(panel.replicates), panel.vague),
+    )
+    return two_way(marks.to_numpy(float), *each.T), parts
+
+
+def of_contrast(evidence: Evidence, name: str, one: Contrast) -> Pair | None:
+    """Return how far `one.high` lies above `one.low` over its pairs; None where that is unknown.
+
+    Joined to what is known beforehand like a pair of bottles, and under the same bar.
+    """
+    from ...analysis.performance.spreads import integrate
+
+    row = next((row for row in rows(evidence) if row.attribute == name), None)
+    if name not in panels(evidence) or row is None:
+        return None
+    columns = [str(bottle) for bottle in row.marks.columns]
+    if not {bottle for pair in one.pairs for bottle in pair} <= set(columns):
+        return None
+    weights = np.zeros((1, len(columns)))
+    for high, low in one.pairs:
+        weights[0, [columns.index(high), columns.index(low)]] = 1, -1
+    weights /= len(one.pairs)
+    data, parts = _joined(evidence, name)
+    found = integrate(data, parts).summary(weights, 0.95)
+    above = float(found["above"][0])
+    return Pair(
+        attribute=name,
+        high=one.high,
+        low=one.low,
+        raw=float(weights[0] @ data.effects),
+        least=float(found["low"][0]),
+        most=float(found["high"][0]),
+        above=above,
+        risk=_risk(evidence, name, above),
+    )
 
 
 def widest(evidence: Evidence, attribute: str) -> Pair | None:
@@ -183,6 +237,16 @@ def steps(evidence: Evidence) -> list[tuple[Pair, list[NextStep]]]:
 
 
 @once
+def middle_taste(evidence: Evidence) -> SmallPanel | None:
+    """Return the taste whose marks scatter in the middle of all, where several count."""
+    tastes = sorted(
+        (panel for panel in panels(evidence).values() if panel.kind == "taste"),
+        key=lambda panel: panel.error_sd,
+    )
+    return tastes[len(tastes) // 2] if tastes and len(evidence.counted) > 1 else None
+
+
+@once
 def smallest_sure(evidence: Evidence) -> float | None:
     """Return the difference of two bottles in a taste that would have been sure here.
 
@@ -192,26 +256,16 @@ def smallest_sure(evidence: Evidence) -> float | None:
     from scipy.optimize import brentq
     from scipy.special import ndtr
 
-    from ...analysis.performance.spreads import integrate, two_way
-    from ...analysis.performance.usual_spreads import wide_spreads
+    from ...analysis.performance.spreads import integrate
 
-    tastes = sorted(
-        (name for name, panel in panels(evidence).items() if panel.kind == "taste"),
-        key=lambda name: panels(evidence)[name].error_sd,
-    )
-    if not tastes or len(evidence.counted) < 2:
+    panel = middle_taste(evidence)
+    if panel is None:
         return None
-    name = tastes[len(tastes) // 2]
-    panel = panels(evidence)[name]
-    marks = next(row.marks for row in rows(evidence) if row.attribute == name)
-    data = two_way(marks.loc[[code for code in evidence.counted if code in marks.index]].to_numpy())
-    parts = (
-        (panel.prior.of_means(panel.replicates), 1 - panel.vague),
-        (wide_spreads(panel.kind, panel.length).of_means(panel.replicates), panel.vague),
-    )
+    data, parts = _joined(evidence, panel.attribute)
     contrast = np.zeros((1, panel.samples))
     contrast[0, :2] = 1, -1
-    needed = RISK / max(1.0, (panel.samples - 1) * len(panels(evidence)) / FREE)
+    compared = panel.samples - 1 + len(contrasts(evidence))
+    needed = RISK / max(1.0, compared * len(panels(evidence)) / FREE)
 
     def missing(gap: float) -> float:
         found = integrate(replace(data, effects=contrast[0] * gap / 2), parts)

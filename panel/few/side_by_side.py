@@ -113,6 +113,14 @@ class Row:
         same = bool((np.ptp(centred, axis=0) <= ALIKE).all())
         return same and bool(np.ptp(centred, axis=1).max() > ALIKE)
 
+    @property
+    def equal_pairs(self) -> list[tuple[str, str]]:
+        """The pairs that three or more assessors set exactly equally far apart, one way."""
+        if len(self.marks) <= 2 or not self.whole:
+            return []
+        gaps = {pair: self.marks[pair[0]] - self.marks[pair[1]] for pair in self.agreed}
+        return [pair for pair, gap in gaps.items() if float(np.ptp(gap.to_numpy(float))) <= ALIKE]
+
 
 @once
 def rows(evidence: Evidence) -> list[Row]:

@@ -12,12 +12,14 @@ from ..base.words import Sentence, sentence
 from ..findings import design, measured, tainted, verdicts
 from ..findings.differences import SMALL
 from ..findings.evidence import QUALITY, Evidence
-from ..findings.factors import FACTORS, FEWEST, changed_alone, level_of
+from ..findings.factors import FACTORS, FEWEST, changed_alone
 from ..findings.statement import Line, Statement, joined
-from . import bottles, crossed, directions, tasters, words_few
+from . import bottles, crossed, directions, tasters, together, words_few
 from .bottles import row_of
+from .contrasts import contrasts, form_of
 from .side_by_side import ALIKE, Row, people, rows
 from .tasters import NOTHING_CLAIMED, inside, points, said, who
+from .words_few import probability
 
 SHEETS, SURE, SERVED, BOTTLES = "sheets", "sure", "asked", "decide"
 RANK_WHO, RANK_PUT, RANK_PART, RANK_SURE, RANK_NEXT = 8, 30, 32, 34, 60
@@ -27,6 +29,16 @@ MOST_SINGLE = 3
 """Pairs that differ in one thing alone up to which they are named one by one."""
 MOST_PAIRS = 6
 """Pairs without ground for a price step up to which they are named one by one."""
+APART = 1.0
+"""Points by which everybody sets two bottles apart the same way where that is counted (a
+convention, no source)."""
+MOST_APART = 3
+"""Attributes in which two bottles are set apart up to which they are called the closest."""
+NEARLY = {"meter_value": 1.0, "acidity": 0.1, "abv": 0.3}
+"""Spans of the numbers of all bottles up to which they are called nearly the same (a convention,
+no source)."""
+ASKED = 4
+"""Attributes that a next tasting is to ask."""
 WORTH = 0.5
 """Chance from which on a next step is worth its cups."""
 _OWN_DESIGN = (
@@ -38,6 +50,13 @@ _OWN_DESIGN = (
     "all_experts",
 )
 """What the design says otherwise of a large panel; here it is said shorter."""
+_SHORTER = {
+    "findings.next_control": "few_report.next_control",
+    "findings.whole_numbers": "few_report.coarse",
+    "findings.care_raw": "few_report.care_raw",
+    "findings.care_pressure": "few_report.care_pressure",
+}
+"""What a report of many says at length, and this one in fewer words."""
 _ADVICE = ("findings.do_", "findings.care_", "findings.next_control",
            "findings.next_other_", "findings.next_train")  # fmt: skip
 
@@ -62,8 +81,10 @@ def statements(evidence: Evidence) -> list[Statement]:
         *bottles.statements(evidence),
         *_second_bottle(evidence),
         *tasters.statements(evidence),
+        *together.statements(evidence),
         *words_few.statements(evidence),
         *_numbers(evidence),
+        *_acidity(evidence),
     ]
 
 
@@ -91,7 +112,7 @@ def _who(evidence: Evidence) -> list[Statement]:
 def _design(evidence: Evidence) -> list[Statement]:
     """Say what the serving allows, and what it forbids."""
     return [
-        replace(one, section=SURE)
+        replace(one, section=SURE, sentence=_shorter(one.sentence))
         for one in design.statements(evidence, NOTHING_CLAIMED)
         if _key(one) not in _OWN_DESIGN
     ]
@@ -116,8 +137,9 @@ def _together(evidence: Evidence) -> list[Statement]:
         changed = tuple(name for name, (a, b) in zip(FACTORS, values, strict=True) if a != b)
         found.setdefault(changed, []).append((first, second))
     mixed = {changed: pairs for changed, pairs in found.items() if len(changed) > 1}
+    told = {(one.factor,) for one in contrasts(evidence)}
     made = [] if mixed else _alone(found)
-    for changed, pairs in () if crossed.contrasts(evidence) else mixed.items():
+    for changed, pairs in () if told else mixed.items():
         highs = list(dict.fromkeys(high for high, _ in pairs))
         lows = list(dict.fromkeys(low for _, low in pairs))
         other = next(name for name in changed if name != "fraction")
@@ -135,7 +157,7 @@ def _together(evidence: Evidence) -> list[Statement]:
             )
         )
     for changed, pairs in found.items() if mixed else ():
-        if len(changed) == 1:
+        if len(changed) == 1 and changed not in told:
             made += _single(evidence, changed[0], pairs)
     return made
 
@@ -163,9 +185,13 @@ def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> li
 
 
 def _follows(evidence: Evidence) -> list[Statement]:
-    """Tell what goes one way by a tenth of the scale in all pairs that differ in one thing."""
+    """Tell what goes one way by a tenth of the scale in all pairs that differ in one thing.
+
+    What is fully crossed is told by `crossed`, from everybody's sheets.
+    """
     made = []
-    for factor in FACTORS:
+    told = {one.factor for one in contrasts(evidence)} if len(people(evidence)) > 1 else set()
+    for factor in (one for one in FACTORS if one not in told):
         for levels, pairs in changed_alone(evidence, factor).items():
             for row in rows(evidence) if len(pairs) >= FEWEST else ():
                 means = evidence.means[row.attribute]
@@ -183,7 +209,8 @@ def _follows(evidence: Evidence) -> list[Statement]:
                              low=pair[::step][1], gap=points(abs(gap)))
                     for pair, gap in zip(pairs, gaps, strict=True)
                 ]  # fmt: skip
-                high, low = (level_of(factor, one) for one in levels[::step])
+                own, other = levels[::step]
+                high, low = form_of(factor, own, other), form_of(factor, other, own)
                 made.append(
                     said("description", "follows", (row.attribute, *means.index), section=SURE,
                          attribute=evidence.name(row.attribute), high=high, low=low,
@@ -285,7 +312,7 @@ def _sure(evidence: Evidence) -> list[Statement]:
         )
         for one in directions.sure(evidence)
     ]
-    if claims or len(people(evidence)) == 1:
+    if claims or crossed.sure(evidence) or len(people(evidence)) == 1:
         return claims
     tops = [directions.widest(evidence, row.attribute) for row in rows(evidence)]
     likely = sorted((one for one in tops if one is not None), key=lambda one: -one.above)
@@ -305,17 +332,6 @@ def _order(evidence: Evidence, one: directions.Pair, key: str) -> Sentence:
     )
 
 
-def probability(value: float) -> str:
-    """Write a probability with two decimals, and never as 1.
-
-    >>> probability(0.934), probability(0.9972), probability(0.99999)
-    ('0.93', '0.997', '> 0.999')
-    """
-    if value >= 0.9995:
-        return "> 0.999"
-    return f"{value:.2f}" if value < 0.99 else f"{value:.3f}"
-
-
 def _by_chance(evidence: Evidence) -> list[Statement]:
     n, products = len(people(evidence)), len(evidence.products)
     if n == 1:
@@ -327,7 +343,7 @@ def _by_chance(evidence: Evidence) -> list[Statement]:
     )
     return [
         said("caution", "chance_lowest", section=SURE, n=n, bottles=products,
-             one=products ** (n - 1), order=order)
+             one=products ** (n - 1), five=products**4, order=order)
     ]  # fmt: skip
 
 
@@ -351,9 +367,19 @@ def _next(evidence: Evidence) -> list[Statement]:
              rank=RANK_NEXT, attribute=evidence.name(pair.attribute), high=pair.high,
              low=pair.low, step=step_name(best.step), n=round(100 * best.chance))
     )  # fmt: skip
-    if len(people(evidence)) > 1:
-        made.append(said("description", "five", section=SURE, one=len(evidence.products) ** 4))
-    return made
+    return [*made, *_ask(evidence)]
+
+
+def _ask(evidence: Evidence) -> list[Statement]:
+    """Say how the next tasting is poured, and which few attributes it asks: those worth it."""
+    first = [pair.attribute for pair in directions.open_pairs(evidence)]
+    tops = [directions.widest(evidence, row.attribute) for row in rows(evidence)]
+    likely = sorted((one for one in tops if one and not one.sure), key=lambda one: -one.above)
+    names = list(dict.fromkeys([*first, *(one.attribute for one in likely)]))[:ASKED]
+    if len(rows(evidence)) <= ASKED:
+        return []
+    written = [evidence.name(name).lower() for name in names]
+    return [said("advice", "ask", tuple(names), section=SURE, attributes=written)]
 
 
 def step_name(step: str) -> Sentence:
@@ -374,7 +400,69 @@ def _alike(evidence: Evidence) -> list[Statement]:
             said("advice", key, tuple(dict.fromkeys(name for pair in apart for name in pair)),
                  section=SURE, listed=joined(listed))
         )  # fmt: skip
-    return [*made, said("caution", "alike", section=SURE)]
+    return [*made, *_price_lead(evidence), *_closest(evidence), *_needed(evidence)]
+
+
+def _price_lead(evidence: Evidence) -> list[Statement]:
+    """Say what it is worth that everybody puts one bottle first, or last, in quality."""
+    row = row_of(evidence, QUALITY)
+    if row is None or len(row.marks) == 1 or len(evidence.products) < 2:
+        return []
+    if any(one.attribute == QUALITY for one in directions.sure(evidence)):
+        return []
+    first, last = row.end(1), row.end(-1)
+    if not first and not last:
+        return []
+    key = "price_first" if first else "price_last"
+    return [said("advice", key, (QUALITY, first or last), section=SURE, who=inside(evidence),
+                 bottle=first or last)]  # fmt: skip
+
+
+def _worth_a_step(evidence: Evidence) -> bool:
+    """Tell whether a cheap next step may settle something."""
+    chances = [
+        one.chance for _, found in directions.steps(evidence) for one in found if one.step != "five"
+    ]
+    return max(chances, default=0.0) >= WORTH
+
+
+def _needed(evidence: Evidence) -> list[Statement]:
+    """Say how many assessors find a whole point in most tastings, as these marks scatter."""
+    panel = directions.middle_taste(evidence)
+    if panel is None or directions.sure(evidence) or _worth_a_step(evidence):
+        return []
+    from ...analysis.power.power_of_tests import assessors_for_scores
+
+    n = assessors_for_scores(
+        APART, samples=panel.samples, interaction=panel.error_sd**2, residual=0.0
+    )
+    return [said("description", "needed", section=SURE, n=n)]
+
+
+def _closest(evidence: Evidence) -> list[Statement]:
+    """Name the two bottles that lie closest, and say that they are not shown to be alike."""
+    found = []
+    for first, second in combinations(evidence.products, 2):
+        both = [row for row in rows(evidence) if {first, second} <= set(row.marks.columns)]
+        gaps = {row.attribute: row.marks[first] - row.marks[second] for row in both}
+        apart = [
+            name for name, gap in gaps.items()
+            if not gap.isna().any() and ((gap >= APART).all() or (gap <= -APART).all())
+        ]  # fmt: skip
+        size = sum(float(gap.mean()) ** 2 for gap in gaps.values())
+        found.append((len(apart), size, apart, first, second))
+    if len(people(evidence)) == 1 or len(found) < 2 or tasters.mirrored(evidence):
+        return [said("caution", "alike", section=SURE)]
+    n, _, apart, first, second = min(found, key=lambda one: one[:2])
+    if n > MOST_APART:
+        return [said("caution", "alike", section=SURE)]
+    names = [evidence.name(name).lower() for name in apart]
+    where = sentence("few_report.closest_in", attributes=names) if names else ""
+    key = "closest" if names else "closest_none"
+    return [
+        said("caution", key, (first, second), section=SURE, first=first, second=second,
+             who=inside(evidence), where=where)
+    ]  # fmt: skip
 
 
 def _price(evidence: Evidence) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
@@ -438,10 +526,17 @@ def _prior(evidence: Evidence) -> list[Statement]:
 def _advice(evidence: Evidence) -> list[Statement]:
     """Keep of the advice what holds for few assessors: decisions, care, cures, controls."""
     return [
-        replace(one, section=BOTTLES)
+        replace(one, section=BOTTLES, sentence=_shorter(one.sentence))
         for one in verdicts.statements(evidence, NOTHING_CLAIMED)
         if isinstance(one.sentence, Sentence) and one.sentence.key.startswith(_ADVICE)
     ]
+
+
+def _shorter(line: Line) -> Line:
+    """Say in fewer words what a report of many says at length."""
+    if isinstance(line, Sentence) and line.key in _SHORTER:
+        return replace(line, key=_SHORTER[line.key])
+    return line
 
 
 def _second_bottle(evidence: Evidence) -> list[Statement]:
@@ -463,10 +558,62 @@ def _numbers(evidence: Evidence) -> list[Statement]:
         values = {getattr(evidence.bottle(name), field) for name in evidence.products}
         if len(values) == 1 and None not in values:
             listed.append(sentence(f"few_report.number_{field}", value=f"{values.pop():g}"))
+    near = _nearly(evidence)
     made = [said("description", "same_number", section=SERVED, listed=listed)] if listed else []
     known = measured.chemistry_of(evidence)
-    return made + [
+    return (near or made) + [
         said("caution", "with_lees", (name,), section=SERVED, sample=name)
         for name in known
         if measured.with_lees(evidence.bottle(name))
     ]
+
+
+def _acidity(evidence: Evidence) -> list[Statement]:
+    """Hold the bottle that tastes most or least acid to everybody against what was measured."""
+    row = row_of(evidence, bottles.ACIDITY)
+    values = {name: evidence.bottle(name).acidity for name in evidence.products}
+    known = {name: float(value) for name, value in values.items() if value is not None}
+    if row is None or len(people(evidence)) == 1 or len(known) < len(values):
+        return []
+    made: list[Statement] = []
+    for way, sign in (("most", 1), ("least", -1)):
+        bottle = row.end(sign)
+        if not bottle:
+            continue
+        others = [value for name, value in known.items() if name != bottle]
+        ahead = [sign * (known[bottle] - value) for value in others]
+        if min(ahead) > ALIKE:
+            key = "acidity_with"
+        elif min(ahead) < -ALIKE or max(ahead) <= ALIKE:
+            key = "acidity_against"
+        else:  # It shares the end with another: neither with nor against it.
+            continue
+        if made:  # Of two bottles the one is most and the other least acid.
+            break
+        made.append(
+            said("caution" if key == "acidity_against" else "description", key,
+                 (bottles.ACIDITY, bottle), section=SHEETS, bottle=bottle, who=inside(evidence),
+                 way=sentence(f"few_report.acidity_{way}"),
+                 value=f"{known[bottle]:g}", others=_span(others))
+        )  # fmt: skip
+    return made
+
+
+def _span(values: list[float]) -> Line:
+    low, high = f"{min(values):g}", f"{max(values):g}"
+    return low if low == high else sentence("few_report.span", low=low, high=high)
+
+
+def _nearly(evidence: Evidence) -> list[Statement]:
+    """Say that all numbers nearly agree: by those the bottles are one sake."""
+    listed, apart = [], False
+    for field, least in NEARLY.items():
+        known = [getattr(evidence.bottle(name), field) for name in evidence.products]
+        if None in known:
+            return []
+        values = [float(value) for value in known]
+        if max(values) - min(values) > least + ALIKE:
+            return []
+        apart = apart or max(values) - min(values) > ALIKE
+        listed.append(sentence(f"few_report.number_{field}", value=_span(values)))
+    return [said("description", "nearly_same", section=SERVED, listed=listed)] if apart else []

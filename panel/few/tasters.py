@@ -46,6 +46,11 @@ fewer than 1 of 100 sessions."""
 OPPOSITE = 0.25
 """Share of the scale, levels set aside, by which two put one bottle at opposite ends where they
 are asked what they meant (a convention, no source)."""
+SHARED = 0.25
+"""Share of the odd mark's distance from its own other bottles that the others may have the same
+way (a convention, no source)."""
+MOST_CELLS = 3
+"""Cells that are named as those whose tastings lie furthest apart."""
 DROP = 1.0
 """Points by which everybody's palate falls below the nose where a label must know it."""
 
@@ -117,13 +122,20 @@ def _same_everywhere(evidence: Evidence) -> list[Statement]:
 def _levels(evidence: Evidence) -> list[Statement]:
     """Tell levels that lie far apart: a habit, and no difference between the bottles."""
     found = habits.levels(evidence)
+    lines = [row for row in rows(evidence) if _is_line(evidence, row)]
     span = {evidence.question(row.attribute).high - evidence.question(row.attribute).low
-            for row in rows(evidence) if _is_line(evidence, row)}  # fmt: skip
+            for row in lines}  # fmt: skip
     if len(found) < 2 or len(span) != 1 or found.iloc[-1] - found.iloc[0] < LEVELS:
         return []
     low, high = str(found.index[0]), str(found.index[-1])
     by_ = points(float(found.iloc[-1] - found.iloc[0]) * span.pop())
-    return [said("description", "levels", (low, high), low=low, high=high, by=by_)]
+    listed = [
+        sentence("few_report.spread_one", assessor=str(code), by=points(float(np.nanmean(
+            np.concatenate([row.marks.loc[code].to_numpy(float)
+                            for row in lines if code in row.marks.index])))))
+        for code in found.index[::-1]
+    ]  # fmt: skip
+    return [said("description", "levels", (low, high), low=low, high=high, by=by_, listed=listed)]
 
 
 def _spread(evidence: Evidence) -> list[Statement]:
@@ -162,9 +174,10 @@ def _repeats(evidence: Evidence) -> list[Statement]:
     if not found:
         return []
     listed = [
-        sentence("few_report.repeat_one", assessor=code, by=points(mean), most=points(most))
+        sentence("few_report.repeat_one", assessor=code, by=points(mean), most=points(most),
+                 at=_widest_gaps(evidence, code, most))
         for code, mean, most, _ in found
-    ]
+    ]  # fmt: skip
     worst, *others = sorted(found, key=lambda one: -one[1])
     loose: Line = ""
     swapped = {code for code, *_ in mirrored(evidence)}
@@ -177,6 +190,21 @@ def _repeats(evidence: Evidence) -> list[Statement]:
         ),
         *_beyond(evidence),
     ]
+
+
+def _widest_gaps(evidence: Evidence, code: str, most: float) -> Line:
+    """Name the few cells whose tastings lie furthest apart; nothing where they are many."""
+    table = evidence.rows([row.attribute for row in rows(evidence)], everybody=True)
+    own = table[table["assessor"] == code].groupby(["attribute", "sample"], observed=True)["score"]
+    gaps = own.max() - own.min()
+    cells = [(str(name), str(bottle)) for name, bottle in gaps.index[gaps >= most - ALIKE]]
+    if most <= 1 or len(cells) > MOST_CELLS:
+        return ""
+    listed = [
+        sentence("few_report.cell_of", attribute=evidence.name(name).lower(), bottle=bottle)
+        for name, bottle in cells
+    ]
+    return sentence("few_report.repeat_at", listed=listed)
 
 
 def _beyond(evidence: Evidence) -> list[Statement]:
@@ -193,36 +221,40 @@ def _beyond(evidence: Evidence) -> list[Statement]:
 
 
 def _opposite(evidence: Evidence) -> list[Statement]:
-    """Name the bottle that one puts at the upper end and another at the lower, furthest apart."""
+    """Name the mark that goes furthest against the others' marks of that bottle.
+
+    Levels are set aside: a mark is held against the same person's other bottles, and the others'
+    marks of that bottle against theirs, which hardly go the same way or go the other.
+    """
     found = []
     for row in rows(evidence):
         question = evidence.question(row.attribute)
         described = row.attribute != QUALITY and _is_line(evidence, row)
-        if not (described and row.parted and row.whole):
+        if not described or not row.whole or len(row.marks) < 2:
             continue
-        marks = row.marks.to_numpy(float)
-        centred = marks - marks.mean(axis=1, keepdims=True)
-        for place, bottle in enumerate(row.marks.columns):
-            own = centred[:, place]
-            high, low = int(own.argmax()), int(own.argmin())
-            ends = own[high] >= centred[high].max() and own[low] <= centred[low].min()
-            gap = float(own[high] - own[low]) / (question.high - question.low)
-            if ends and gap >= OPPOSITE:
-                found.append((gap, row, str(bottle), high, low))
+        centred = row.marks.sub(row.marks.mean(axis=1), axis=0)
+        for code in centred.index:
+            others = centred.drop(index=code).mean()
+            for bottle, own in centred.loc[code].items():
+                rest = float(others[bottle])
+                gap = abs(own - rest) / (question.high - question.low)
+                alone = own * rest <= 0 or abs(rest) <= SHARED * abs(own)
+                if alone and abs(own) >= abs(rest) and gap >= OPPOSITE - ALIKE:
+                    found.append((gap, row, str(bottle), str(code)))
     if not found:
         return []
-    _, row, bottle, *both = max(found, key=lambda one: one[0])
+    _, row, bottle, code = max(found, key=lambda one: one[0])
     listed = [
-        sentence(
-            "few_report.maker_other",
-            assessor=str(row.marks.index[who]),
-            by=points(float(row.marks[bottle].iloc[who])),
-        )
-        for who in both
+        sentence("few_report.maker_other", assessor=str(who), by=points(float(mark)))
+        for who, mark in row.marks[bottle].items()
     ]
+    away = row.from_others(bottle)
     return [
-        said("caution", "opposite", (row.attribute, bottle), attribute=evidence.name(row.attribute),
-             bottle=bottle, listed=listed)
+        said("caution", "odd", (row.attribute, bottle, code),
+             attribute=evidence.name(row.attribute), bottle=bottle, listed=listed, assessor=code,
+             by=signed(float(away[code])),
+             others=[sentence("few_report.maker_other", assessor=str(who), by=signed(float(gap)))
+                     for who, gap in away.items() if who != code])
     ]  # fmt: skip
 
 
@@ -235,6 +267,14 @@ def _flat(evidence: Evidence) -> list[Statement]:
         others = tuple(str(code) for code in row.marks.index if code not in row.flat)
         if flat and others and _is_line(evidence, row):
             found.setdefault((flat, others), []).append(row.attribute)
+    if len(found) > 1:
+        listed = [
+            sentence("few_report.same_mark_one", assessors=list(flat),
+                     attributes=[evidence.name(name) for name in names])
+            for (flat, _), names in found.items()
+        ]  # fmt: skip
+        about = dict.fromkeys(one for (flat, _), names in found.items() for one in (*flat, *names))
+        return [said("description", "same_marks", tuple(about), listed=joined(listed))]
     return [
         said("description", "same_mark", (*flat, *names), assessors=list(flat),
              attributes=[evidence.name(name) for name in names], others=list(others),
@@ -244,7 +284,11 @@ def _flat(evidence: Evidence) -> list[Statement]:
 
 
 def _equal(evidence: Evidence) -> list[Statement]:
-    equal = [row.attribute for row in rows(evidence) if row.equal_steps and _is_line(evidence, row)]
+    equal = [
+        row.attribute
+        for row in rows(evidence)
+        if _is_line(evidence, row) and (row.equal_steps or row.equal_pairs)
+    ]
     if not equal:
         return []
     names = [evidence.name(name) for name in equal]
@@ -311,6 +355,9 @@ def _maker(evidence: Evidence) -> list[Statement]:
                 said("caution", "maker_quality", (code, top), maker=code, bottle=top,
                      by=points(float(by[code])), others=each)
             )  # fmt: skip
+    if len(made) == 1:
+        made.append(said("description", "maker_plain", tuple(evidence.makers),
+                         maker=list(evidence.makers)))  # fmt: skip
     return made
 
 

@@ -52,6 +52,17 @@ def by(code: str, k: int, of: int) -> Sentence:
     return sentence(f"few_report.{key}", assessor=code, n=k, of=of)
 
 
+def probability(value: float) -> str:
+    """Write a probability with two decimals, and never as 1.
+
+    >>> probability(0.934), probability(0.9972), probability(0.99999)
+    ('0.93', '0.997', '> 0.999')
+    """
+    if value >= 0.9995:
+        return "> 0.999"
+    return f"{value:.2f}" if value < 0.99 else f"{value:.3f}"
+
+
 def common(evidence: Evidence, sample: str) -> list[str]:
     """Return the words that two people or more gave a bottle."""
     return [name for (one, name), given in ticks(evidence).items()
@@ -89,10 +100,10 @@ def _words(evidence: Evidence) -> list[Statement]:
         about = tuple(dict.fromkeys(sample for sample, _ in keys))
         name = f"words_{group}"
         if group == "both" and all(_beside_maker(evidence, found[key]) for key in keys):
-            name = "words_both_label"
+            name = "words_both_label" if len(people(evidence)) == TWO else "words_both_use"
         if group == "single" and evidence.replicates == 1:
             name = "words_single_once"
-        kind = "advice" if name == "words_both_label" else "description"
+        kind = "advice" if name in ("words_both_label", "words_both_use") else "description"
         made.append(said(kind, name, about, section=SECTION, n=len(keys), listed=listed))
     return made
 

@@ -12,10 +12,11 @@ from ..base.words import Sentence, sentence
 from ..few import bottles as few_bottles
 from ..few import directions
 from ..few.side_by_side import Row, people, rows
-from ..few.statements import BOTTLES, SERVED, SHEETS, SURE, probability, statements, step_name
+from ..few.statements import BOTTLES, SERVED, SHEETS, SURE, statements, step_name
 from ..few.tasters import SECTION as TASTERS
 from ..few.tasters import inside, points
 from ..few.words_few import SECTION as WORDS
+from ..few.words_few import probability
 from ..findings.design import orders
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short
@@ -365,9 +366,18 @@ def _mark_by_mark(context: Context) -> Grid:
 
 
 def _record(context: Context) -> Section:
-    """Show the record without its method, which stands in the documents."""
+    """Show the record in fewer words, without its method, which stands in the documents."""
     made = record.section(context)
     kept = tuple(
-        one for one in made.blocks if not (isinstance(one, Lines) and one.kind == "method")
+        replace(one, lines=tuple(_shorter(line) for line in one.lines))
+        if isinstance(one, Lines)
+        else one
+        for one in made.blocks
+        if not (isinstance(one, Lines) and one.kind == "method")
     )
     return replace(made, blocks=kept)
+
+
+def _shorter(line: Line) -> Line:
+    fits = isinstance(line, Sentence) and line.key == "record.fits"
+    return replace(line, key="few_report.fits") if fits and isinstance(line, Sentence) else line

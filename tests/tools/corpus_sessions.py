@@ -25,7 +25,7 @@ OURS = {
     "smoothness": "texture",
     "alcohol": "alcohol_warmth",
 }
-FAULTS = {"diacetyl": "buttery", "sour": "vinegar"}
+FAULTS = {"diacetyl": "buttery", "sour": "vinegar", "hydrogen_sulphide": "sulphur"}
 WORDS = {"rice": "steamed_rice", "cooked_rice": "steamed_rice"}
 SECTIONS = {"nose_fruity": "aroma"}
 LABELS = {"nose_fruity": "Fruity in the nose", "palate_fruity": "Fruity on the palate"}
@@ -104,7 +104,7 @@ def _questions(settings: dict[str, Any]) -> str:
             section = SECTIONS.get(name, "palate")
             lines += [f'label = "{label}"', f'section = "{section}"', 'kind = "line"']
     for word in settings.get("own_words", ()):
-        lines += ["[[questions.words]]", f'key = "{word}"', f'label = "{word}"']
+        lines += ["[[questions.words]]", f'key = "{word}"', f'label = "{word.replace("_", " ")}"']
     return "\n".join(lines) + "\n"
 
 

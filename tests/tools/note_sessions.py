@@ -14,11 +14,12 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FEW = (1, 2, 3, 21, 22, 31, 32)
+FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43)
 """Those with two or three assessors."""
 FOLDERS = {
     number: f"notes/{number}"
-    for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36, 51, 52, 53, 54)
+    for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36,
+                   41, 42, 43, 51, 52, 53, 54)  # fmt: skip
 } | {3: "sealed/notes/3"}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
@@ -26,7 +27,8 @@ LAST_TO_ALL = 2
 
 DISLIKES = ("dislikes", "not my style", "do not list")
 """What somebody who does not like the style wrote."""
-OWN_WORDS = ("chalky", "nutty", "malty", "grassy", "butter", "mineral", "cardboard", "grass")
+OWN_WORDS = ("chalky", "nutty", "malty", "grassy", "butter", "fresh_grass",
+    "lychee", "mineral", "rice_cracker", "cardboard", "grass")  # fmt: skip
 """Words of the sheets that our vocabulary has not, or by another name."""
 
 
@@ -76,7 +78,7 @@ def recipe(number: int) -> tuple[Any, ...]:
         {
             **row,
             "id": row["bottle"],
-            "role": "" if row["role"] == "product" else _without_dose(row["role"]),
+            "role": "" if row["role"] in ("product", "reference") else _without_dose(row["role"]),
             "group": 1 + (number == LAST_TO_ALL and row["fraction"] == "cloudy"),
         }
         for row in _rows(number, "bottles")

@@ -1,0 +1,217 @@
+"""How far a few assessors go together: over all marks, beyond own scatter, or one of them alone."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+
+from ...forms.questions.question_types import Kind
+from ..base.words import sentence
+from ..findings.evidence import BALANCE, QUALITY, Evidence, once
+from ..findings.statement import Line, Statement, joined
+from .side_by_side import ALIKE, Row, beyond_own_scatter, people, rows
+from .tasters import FEWEST_GAPS, inside, mirrored, said
+
+SWEET = "sweetness"
+FEWEST_MARKS = 12
+"""Marks of everybody, levels set aside, from which a correlation over all of them is told."""
+ALONE = {2: 0.8, 3: 0.7}
+"""Share of the differences of all, by their number, from which one rests on one person (a
+convention, no source)."""
+POINT = 1.0
+"""Points that the one sets two bottles apart at least where that is told."""
+SHOWN = 4
+"""Orders beyond everybody's own scatter that are named, the widest first."""
+FIT = 1.0
+"""Points by which a bottle that somebody finds too sweet is less sweet to the same person than one
+that is too dry, from which the two answers do not fit."""
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Say how far the sheets go together, and what is one person's."""
+    if len(people(evidence)) == 1:
+        return []
+    if mirrored(evidence):  # The means may hide that two cups were exchanged.
+        return [*_misfit(evidence), *_consumers(evidence)]
+    return [
+        *_correlation(evidence),
+        *_beyond_all(evidence),
+        *_alone(evidence),
+        *_misfit(evidence),
+        *_consumers(evidence),
+    ]
+
+
+def _lines(evidence: Evidence) -> list[Row]:
+    return [
+        row
+        for row in rows(evidence)
+        if row.whole and evidence.question(row.attribute).kind is not Kind.BALANCE
+    ]
+
+
+def correlations(evidence: Evidence) -> dict[str, float]:
+    """Correlate each one's differences between bottles with the mean of the others'.
+
+    Over all attributes that everybody marked, each one's mean of an attribute set aside; of two
+    assessors one number, under the first of them. Empty where somebody's marks do not vary or
+    there are too few.
+    """
+    parts = [row.marks.sub(row.marks.mean(axis=1), axis=0).to_numpy(float)
+             for row in _lines(evidence) if len(row.marks) == len(people(evidence))]  # fmt: skip
+    if not parts or sum(one.shape[1] for one in parts) < FEWEST_MARKS:
+        return {}
+    marks = np.hstack(parts)
+    found = {}
+    for place, code in enumerate(people(evidence)[: 1 if len(marks) == 2 else None]):
+        others = np.delete(marks, place, axis=0).mean(axis=0)
+        if min(marks[place].std(), others.std()) <= ALIKE:
+            return {}
+        found[code] = float(np.corrcoef(marks[place], others)[0, 1])
+    return found
+
+
+def _correlation(evidence: Evidence) -> list[Statement]:
+    found = correlations(evidence)
+    if not found:
+        return []
+    written = {code: f"{r:+.2f}".replace("-", "\u2212") for code, r in found.items()}
+    if len(found) == 1:
+        return [said("description", "correlated", tuple(people(evidence)),
+                     r=next(iter(written.values())))]  # fmt: skip
+    listed = [sentence("few_report.spread_one", assessor=code, by=r) for code, r in written.items()]
+    return [said("description", "correlated_each", tuple(found), listed=listed)]
+
+
+@once
+def beyond_all(evidence: Evidence) -> list[tuple[str, str, str]]:
+    """Return attribute, higher and lower bottle that everybody parts beyond own scatter.
+
+    The widest pair of each attribute, the widest of all first.
+    """
+    reach = _reach(evidence)
+    if not reach:
+        return []
+    found = []
+    for row in _lines(evidence):
+        for high, low in row.agreed:
+            gaps = row.marks[high] - row.marks[low]
+            if all(float(gap) >= reach[str(code)] for code, gap in gaps.items()):
+                found.append((float(gaps.mean()), row.attribute, high, low))
+    found.sort(key=lambda one: -one[0])
+    first: dict[str, tuple[str, str, str]] = {}
+    for _, attribute, high, low in found:
+        first.setdefault(attribute, (attribute, high, low))
+    return list(first.values())
+
+
+def _beyond_all(evidence: Evidence) -> list[Statement]:
+    """Name the orders beyond everybody's own scatter, and how many such comparisons there were."""
+    lines = _lines(evidence)
+    if not _reach(evidence):
+        return []
+    found = beyond_all(evidence)
+    n = sum(row.marks.shape[1] * (row.marks.shape[1] - 1) // 2 for row in lines)
+    if not found:
+        return [said("description", "beyond_none", who=inside(evidence))]
+    listed = [
+        sentence("few_report.beyond_one", attribute=evidence.name(name).lower(), high=high, low=low)
+        for name, high, low in found[:SHOWN]
+    ]
+    about = tuple(name for name, *_ in found[:SHOWN])
+    return [said("description", "beyond_all", about, who=inside(evidence), listed=listed, n=n)]
+
+
+def _reach(evidence: Evidence) -> dict[str, float]:
+    """Return what passes each one's own scatter; empty unless it is known of everybody."""
+    reach = {code: far for code, far, n in beyond_own_scatter(evidence) if n >= FEWEST_GAPS}
+    return reach if set(reach) == set(people(evidence)) else {}
+
+
+@once
+def beyond_person(evidence: Evidence) -> dict[str, list[str]]:
+    """Return by assessor the attributes that only this one parts beyond own scatter."""
+    reach, shared_ = _reach(evidence), {name for name, *_ in beyond_all(evidence)}
+    found: dict[str, list[str]] = {}
+    for row in _lines(evidence) if reach else ():
+        apart = [str(code) for code in row.marks.index
+                 if float(np.ptp(row.marks.loc[code])) >= reach[str(code)]]  # fmt: skip
+        if len(apart) == 1 and row.attribute not in shared_:
+            found.setdefault(apart[0], []).append(row.attribute)
+    return found
+
+
+@once
+def alone(evidence: Evidence) -> dict[str, list[str]]:
+    """Return by assessor the attributes whose widest order is mostly that assessor's."""
+    found: dict[str, list[str]] = {}
+    share = ALONE.get(len(people(evidence)))
+    if share is None:
+        return found
+    for row in _lines(evidence):
+        pairs = list(combinations([str(name) for name in row.marks.columns], 2))
+        gaps = [row.marks[a] - row.marks[b] for a, b in pairs]
+        widest = max(gaps, key=lambda gap: abs(float(gap.mean())))
+        sizes = widest.abs()
+        code = str(sizes.idxmax())
+        far = float(sizes[code])
+        if len(sizes) > 1 and far >= POINT and far >= share * float(sizes.sum()) and row.flat == []:
+            found.setdefault(code, []).append(row.attribute)
+    return found
+
+
+def _alone(evidence: Evidence) -> list[Statement]:
+    """Say what is one person's: beyond own scatter where that is known, else by its share."""
+    scatter = bool(_reach(evidence))
+    found = beyond_person(evidence) if scatter else alone(evidence)
+    if not found:
+        return []
+    listed = [
+        sentence("few_report.alone_one", assessor=code, attributes=[
+            evidence.name(name).lower() for name in names])
+        for code, names in found.items()
+    ]  # fmt: skip
+    about = tuple(dict.fromkeys(name for names in found.values() for name in names))
+    key = "beyond_person" if scatter else "alone"
+    return [said("description", key, (*found, *about), listed=joined(listed))]
+
+
+@once
+def misfits(evidence: Evidence) -> dict[str, tuple[str, str]]:
+    """Return whose answers on sweet and dry do not fit that one's marks for sweetness.
+
+    By assessor a bottle found too sweet and one found too dry of which the first is marked less
+    sweet by a point or more.
+    """
+    of = {row.attribute: row.marks for row in rows(evidence)}
+    found: dict[str, tuple[str, str]] = {}
+    if not {BALANCE, SWEET} <= set(of):
+        return found
+    sides, sweet = of[BALANCE], of[SWEET]
+    for code in [code for code in sides.index if code in sweet.index]:
+        for sweet_one in sides.columns[sides.loc[code] > ALIKE]:
+            for dry_one in sides.columns[sides.loc[code] < -ALIKE]:
+                if not {sweet_one, dry_one} <= set(sweet.columns):
+                    continue
+                if sweet.loc[code, dry_one] - sweet.loc[code, sweet_one] >= FIT:
+                    found.setdefault(str(code), (str(sweet_one), str(dry_one)))
+    return found
+
+
+def _misfit(evidence: Evidence) -> list[Statement]:
+    listed: list[Line] = [
+        sentence("few_report.misfit_one", assessor=code, sweet=sweet, dry=dry)
+        for code, (sweet, dry) in misfits(evidence).items()
+    ]
+    if not listed:
+        return []
+    return [said("caution", "misfit", tuple(misfits(evidence)), listed=joined(listed))]
+
+
+def _consumers(evidence: Evidence) -> list[Statement]:
+    """Advise practice for consumers who mark what is in the glass."""
+    codes = [one.code for one in evidence.people if one.role == "consumer"]
+    if not codes or not any(row.attribute != QUALITY for row in rows(evidence)):
+        return []
+    return [said("advice", "consumers", tuple(codes), assessors=codes)]
