@@ -14,21 +14,23 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43)
+FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46)
 """Those with two or three assessors."""
 FOLDERS = {
     number: f"notes/{number}"
-    for number in (1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36,
-                   41, 42, 43, 51, 52, 53, 54)  # fmt: skip
+    for number in (*(1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36), *range(41, 47),
+                   *range(51, 55))  # fmt: skip
 } | {3: "sealed/notes/3"}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
 
-DISLIKES = ("dislikes", "not my style", "do not list")
+DISLIKES = ("dislikes", "not my style", "not his taste", "do not list")
 """What somebody who does not like the style wrote."""
-OWN_WORDS = ("chalky", "nutty", "malty", "grassy", "butter", "fresh_grass",
-    "lychee", "mineral", "rice_cracker", "cardboard", "grass")  # fmt: skip
+OWN_WORDS = (
+    "chalky", "nutty", "malty", "grassy", "butter", "fresh_grass", "lychee", "mineral", "grass",
+    "rice_cracker", "cardboard", "cellar", "cream", "fizzy", "grain",
+)  # fmt: skip
 """Words of the sheets that our vocabulary has not, or by another name."""
 
 
