@@ -16,11 +16,8 @@ from report_rules import Told
 
 FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46)
 """Those with two or three assessors."""
-FOLDERS = {
-    number: f"notes/{number}"
-    for number in (*(1, 2, 4, 5, 6, 8, 21, 22, 31, 32, 33, 34, 35, 36), *range(41, 47),
-                   *range(51, 55))  # fmt: skip
-} | {3: "sealed/notes/3"}
+PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54)
+FOLDERS = {number: f"notes/{number}" for number in (*FEW, *PANELS)} | {3: "sealed/notes/3"}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
