@@ -234,10 +234,10 @@ def test_many_pairs_that_differ_in_one_thing_alone_are_named_as_groups(fractions
 def crossing(*forms: tuple[str, str]) -> SimpleNamespace:
     """Return bottles of these forms: pressing and pasteurising."""
     known = {
-        f"b{n}": SimpleNamespace(fraction=fraction, pasteurised=times, tank="4")
+        f"b{n}": Bottle(name=f"b{n}", use="sample", fraction=fraction, pasteurised=times, tank="4")
         for n, (fraction, times) in enumerate(forms)
     }
-    return SimpleNamespace(products=list(known), bottle=known.__getitem__)
+    return SimpleNamespace(products=list(known), bottle=known.__getitem__, varied=[])
 
 
 FOUR = (("clear", "0"), ("clear", "1"), ("cloudy", "0"), ("cloudy", "1"))
