@@ -124,8 +124,11 @@ def _fill(sheet: Worksheet, table: pd.DataFrame) -> None:
 
 def _cell(value: Any) -> Any:
     """Return a value as a workbook holds it; nothing for a missing one."""
+    import pandas as pd
+
     plain = value.item() if isinstance(value, np.generic) else value
-    if plain is None or plain != plain:  # noqa: PLR0124 - true of NaN and NaT alone
+    nothing = any(plain is one for one in (None, pd.NA, pd.NaT))
+    if nothing or (isinstance(plain, float) and np.isnan(plain)):
         return None
     endless = isinstance(plain, float) and np.isinf(plain)
     return plain if isinstance(plain, (bool, int, float, str)) and not endless else str(plain)
