@@ -62,7 +62,7 @@ def factor_effects(
     Parameters
     ----------
     panel : CellTable
-        With the samples of `factors` in their order.
+        With the samples of `factors` among its own.
     factors : DataFrame
         One row a sample, one column a factor; levels as ordered categories, or words or numbers
         in the order of their kind. Every combination once.
@@ -91,10 +91,11 @@ def factor_effects(
     """
     asked = crossed_effects(factors)
     rows = []
+    places = [panel.samples.index(str(name)) for name in factors.index]
     for attribute in attributes:
         if attribute not in panel:
             continue
-        cells = panel.means(attribute)
+        cells = panel.means(attribute)[:, places]
         whole = cells[~np.isnan(cells).any(axis=1)]
         if len(whole) < FEWEST:
             continue

@@ -93,8 +93,8 @@ def claims(
         One to three questions that were named before the tasting; they weigh
         10 (two: 7.5 each, three: 5 each) instead of 1.
     factors : DataFrame, optional
-        One row a sample of `samples`, one column a factor (ordered categories or numbers):
-        what each factor does to scales and balances, and whether one changes what another
+        One row a sample, of all `samples` or some; one column a factor (ordered categories or
+        numbers): what each factor does to scales and balances, and whether one changes what another
         does, is then asked besides, within the same error.
     alpha : float
         Chance of any false claim in the report, between 0 and 1.
@@ -327,7 +327,7 @@ def _effects(
     """Test what crossed factors do, with the weight of each: more in what was named beforehand."""
     if factors is None:
         return pd.DataFrame(columns=[*EFFECT_COLUMNS, "weight"])
-    made = factor_effects(panel, factors.loc[panel.samples], attributes)
+    made = factor_effects(panel, factors, attributes)
     each = EFFECTS_WEIGHT / max(len(crossed_effects(factors)), 1)
     about = [one.about for one in named if one.kind in ("scale", "balance") and not one.pair]
     more = np.where(made["attribute"].isin(about), NAMED_WEIGHTS[max(len(named), 1) - 1], 1.0)

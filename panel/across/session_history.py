@@ -24,7 +24,8 @@ from ..base.toml_text import toml_of
 from ..base.words import sentence
 from ..base.written_numbers import understand
 from ..returns.store import FILE
-from ..session.bottles import Bottle, read_bottles
+from ..session.bottles import CONDITIONS, Bottle, read_bottles
+from ..session.conditions import written
 from ..session.roster import read_assessors
 
 if TYPE_CHECKING:
@@ -35,6 +36,9 @@ if TYPE_CHECKING:
 SCORES = "scores.csv"
 _LEAST_OTHERS = 2
 _TEXT = ("session", "assessor", "sample", "attribute")
+_SERVED = ("poured_from", *CONDITIONS)
+TIMES = {"days": "opened_days", "months": "stored_months"}
+"""What a series may run over, and the column of the bottles that says when."""
 _NUMBERS = ("abv", "meter_value", "acidity", "amino_acidity", "glucose", "polishing")
 
 
@@ -195,6 +199,57 @@ class _Stack:
         return pd.DataFrame(columns)
 
 
+def times_of(collected: Collected, unit: str, reference: str | None) -> pd.DataFrame:
+    """Return which series each bottle of a session belongs to, and its day or month.
+
+    A bottle that is served in several sessions under one name is a series; rows of one session
+    that are poured from one bottle, in the same condition but for the time, are one too.
+
+    Parameters
+    ----------
+    collected : Collected
+    unit : str
+        One of `TIMES`.
+    reference : str, optional
+
+    Returns
+    -------
+    DataFrame
+        ``session, sample, series, time``, without the reference.
+
+    Raises
+    ------
+    InputRefused
+        If no bottle has a time, or the reference is not of the same age in all sessions.
+    """
+    column = TIMES[unit]
+    bottles = collected.bottles
+    known = bottles[bottles[column].notna()]
+    ages = set(known.loc[known["sample"] == reference, column])
+    if len(ages) > 1:
+        listed_ages = [f"{age:g}" for age in sorted(ages)]
+        raise InputRefused(
+            "history.reference_ages", name=reference, column=column, ages=listed_ages
+        )
+    known = known[known["sample"] != reference]
+    if known.empty:
+        raise InputRefused("history.no_times", column=column)
+    kept = [name for name in _SERVED if name not in ("poured_from", column)]
+    often = known.groupby("sample")[column].transform("nunique") > 1
+    source = known["poured_from"].where(known["poured_from"] != "", known["sample"])
+    more = known[kept].apply(
+        lambda row: " ".join(
+            str(written(name, f"{one:g}" if isinstance(one, float) else one))
+            for name, one in row.items()
+            if one not in ("", None) and str(one) != "nan"
+        ),
+        axis=1,
+    )
+    named = (source + " " + more).str.strip()
+    series = known["sample"].where(often, named)
+    return known[["session", "sample"]].assign(series=series, time=known[column].astype(float))
+
+
 def _number(cell: str) -> float:
     """Read a score, also one with a decimal comma."""
     try:
@@ -239,6 +294,7 @@ def _row(session: str, bottle: Bottle) -> dict[str, object]:
         "tank": bottle.tank,
         "lot": bottle.lot,
         "fraction": bottle.fraction,
+        **{name: getattr(bottle, name) for name in _SERVED},
         **numbers,
     }
 

@@ -24,6 +24,10 @@ SECTION, RANK = "cli.section_before", 40
 @click.option("--attributes", metavar="A,B", help=say("history.option_attributes"))
 @click.option("--link", "as_link", is_flag=True, help=say("history.option_link"))
 @click.option("--years", "by_year", is_flag=True, help=say("history.option_years"))
+@click.option("--over", type=click.Choice(["days", "months"]), help=say("history.option_over"))
+@click.option(
+    "--margin", type=click.FloatRange(0, min_open=True), help=say("history.option_margin")
+)
 @click.option("--predictors", metavar="A,B", help=say("history.option_predictors"))
 @click.option("--batch", help=say("history.option_batch"))
 @click.option("--save", type=click.Path(path_type=Path), help=say("history.option_save"))
@@ -37,6 +41,8 @@ def command(
     attributes: str | None,
     as_link: bool,
     by_year: bool,
+    over: str | None,
+    margin: float | None,
     predictors: str | None,
     batch: str | None,
     save: Path | None,
@@ -84,6 +90,23 @@ def command(
         )
         save_figure(linked.plane, figure, language)
         show(linked, as_json=as_json, language=language)
+        return
+    if over is not None:
+        if margin is None:
+            raise click.UsageError(say("history.over_margin"))
+        from ...analysis.anova.change_over_days import change_over_days
+        from ..across.session_history import times_of
+
+        names = dict.fromkeys(("session", "sample", "attribute", "assessor"), str)
+        changes = change_over_days(
+            collected.scores.astype(names),
+            times_of(collected, over, reference),
+            margin=margin,
+            reference=reference,
+            unit=over,
+            attributes=chosen,
+        )
+        show(changes, as_json=as_json, language=language)
         return
     from ...analysis.performance.panel_over_time import history
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, wraps
@@ -40,6 +41,30 @@ T = TypeVar("T")
 def _order(factor: str, levels: Sequence[str]) -> list[str]:
     """Return levels in the order in which they are told: conditions by size, others as listed."""
     return in_order(factor, levels) if factor in CONDITIONS else list(dict.fromkeys(levels))
+
+
+def _crossed(bottles: Sequence[Bottle], conditions: Sequence[str]) -> pd.DataFrame | None:
+    """Return what bottles cross, conditions first, with as many other factors as are whole."""
+    import pandas as pd
+
+    levels = {name: [one.level(name) for one in bottles] for name in (*conditions, *BOTTLE_FACTORS)}
+    known = [name for name in BOTTLE_FACTORS if all(levels[name])]
+    known = [name for name in known if len(set(levels[name])) > 1]
+    served = [name for name in conditions if len(set(levels[name])) > 1]
+    for size in range(len(known) if served else -1, -1, -1):
+        for rest in combinations(known, size):
+            chosen = (*served, *rest)
+            cells = set(zip(*(levels[name] for name in chosen), strict=True))
+            whole = math.prod(len(set(levels[name])) for name in chosen)
+            if len(chosen) > 1 and len(cells) == whole == len(bottles):
+                return pd.DataFrame(
+                    {
+                        name: pd.Categorical(levels[name], _order(name, levels[name]))
+                        for name in chosen
+                    },
+                    index=[one.name for one in bottles],
+                )
+    return None
 
 
 def once(make: Callable[[Evidence], T]) -> Callable[[Evidence], T]:
@@ -136,30 +161,17 @@ class Evidence:
     def factors(self) -> pd.DataFrame | None:
         """What the bottles cross, a row each, where a condition is among it; conditions first.
 
-        What always changes with something else is left out; None where the rest is not whole.
+        What always changes with something else is left out, and so are bottles of other tanks
+        where only those of one make a whole cross; None where none do.
         """
-        import pandas as pd
-
         if not self.varied or self.compared != self.products:
             return None
-        bottles = [self.bottle(name) for name in self.products]
-        levels = {
-            name: [one.level(name) for one in bottles] for name in (*self.varied, *BOTTLE_FACTORS)
-        }
-        known = [name for name in BOTTLE_FACTORS if all(levels[name])]
-        known = [name for name in known if len(set(levels[name])) > 1]
-        for size in range(len(known), -1, -1):
-            for rest in combinations(known, size):
-                chosen = (*self.varied, *rest)
-                cells = set(zip(*(levels[name] for name in chosen), strict=True))
-                whole = math.prod(len(set(levels[name])) for name in chosen)
-                if len(chosen) > 1 and len(cells) == whole == len(bottles):
-                    return pd.DataFrame(
-                        {name: pd.Categorical(levels[name], _order(name, levels[name]))
-                         for name in chosen},
-                        index=self.products,
-                    )  # fmt: skip
-        return None
+        every = [self.bottle(name) for name in self.products]
+        tanks = Counter(one.tank for one in every)
+        groups = [every, *([one for one in every if one.tank == tank] for tank in tanks)]
+        found = [_crossed(own, self.varied) for own in groups]
+        made = [one for one in found if one is not None]
+        return max(made, key=len) if made else None
 
     def bottle(self, name: str) -> Bottle:
         """Return a bottle by its name."""

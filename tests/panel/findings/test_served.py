@@ -79,6 +79,14 @@ def test_what_is_not_crossed_is_left_to_the_pairs():
     assert any("cloudy 45" in str(one.sentence) for one in found.statements if one.kind == "claim")
 
 
+def test_a_bottle_of_another_tank_stands_beside_the_cross():
+    """A reference that is no part of the cross takes nothing from what the others tell."""
+    house = Bottle(name="house", tank="2", fraction="clear", pasteurised="2", temperature_c=10.0)
+    found = served(0.3, 2.4, bottles=[*BOTTLES, house])
+    assert list(found.evidence.factors.index) == [one.name for one in BOTTLES]
+    assert any("more for cloudy than for clear" in one for one in told(found))
+
+
 def test_fair_pairs_differ_in_one_thing_and_temperature_is_one(apart):
     pairs = changed_alone(apart.evidence, "fraction")
     assert pairs == {("clear", "cloudy"): [("clear 10", "cloudy 10"), ("clear 45", "cloudy 45")]}

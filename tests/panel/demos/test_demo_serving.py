@@ -1,0 +1,127 @@
+"""The demo of serving and storing: what was put in is found at the stated rate.
+
+The truth stands in demo_sessions/serving/truth.toml: warming adds 0.6 to the sweetness of clear
+and 2.0 to that of cloudy bottles, 0.8 to body and nothing to acidity; raw bottles lose 2.2 points
+of aroma by day 10, while the panel's aroma goes up by 0.9 on that evening.
+"""
+
+from __future__ import annotations
+
+import json
+from itertools import product
+
+import numpy as np
+import pandas as pd
+import pytest
+from kikichoko.analysis.anova import change_over_days
+from kikichoko.analysis.claims.cell_table import CellTable
+from kikichoko.analysis.claims.factor_effects import crossed_effects, factor_effects
+from kikichoko.analysis.core.tidy_table import tidy
+from kikichoko.panel.demos import serving
+from kikichoko.panel.demos._tools import truth
+from kikichoko.panel.session.bottles import Bottle
+
+KNOWN = truth("serving", "en")
+CUPS = [
+    Bottle(name=f"{fraction} {heat} {degrees}", fraction=fraction, pasteurised=heat,
+           temperature_c=float(degrees))
+    for fraction, heat, degrees in product(("clear", "cloudy"), ("0", "1"), (10, 40))
+]  # fmt: skip
+HOUSE = Bottle(name="house sake", fraction="clear", pasteurised="2", temperature_c=10.0)
+REPETITIONS = 20
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo") / "serving"
+    steps = []
+    outcome = serving.run(folder, lambda: steps.append(1))
+    assert len(steps) == serving.STEPS
+    return outcome
+
+
+def test_the_first_evening_says_what_warming_does(made):
+    results = json.loads((made.report.parent / "results.json").read_text("utf-8"))
+    said = [one["sentence"] for one in results["statements"]]
+    claimed = [
+        one["sentence"] for one in results["statements"]
+        if one["section"] == "served" and one["kind"] == "claim"
+    ]  # fmt: skip
+    assert any("weetness goes up from 10 °C to 40 °C" in one and "more for cloudy than for clear"
+               in one for one in claimed)  # fmt: skip
+    assert not any("cidity" in one for one in claimed)
+    assert any("felt in hand and mouth" in one for one in said)
+
+
+def test_the_series_takes_the_drift_out_and_says_no_safety(made):
+    text = (made.folder / "days.txt").read_text("utf-8")
+    assert "clear raw 10" in text
+    assert "goes down from day 10 on" in text
+    changed = [line for line in text.splitlines() if "goes down" in line or "goes up" in line]
+    assert all("raw" in line and "aroma" in line for line in changed)
+    assert "never says whether a bottle is safe" in text
+
+
+def drawn(seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Draw three evenings of nine assessors from the stated truth."""
+    panel = serving.Marks(KNOWN, np.random.default_rng(seed))
+    rows = [
+        (day, f"T{who}", one.name, what, panel.score(f"T{who}", one, what, day))
+        for day in ("1", "4", "10") for who in range(9) for one in (*CUPS, HOUSE)
+        for what in KNOWN["mean"]
+    ]  # fmt: skip
+    times = [(day, one.name, one.name, int(day)) for day in ("1", "4", "10") for one in CUPS]
+    return (
+        pd.DataFrame(rows, columns=["session", "assessor", "sample", "attribute", "score"]),
+        pd.DataFrame(times, columns=["session", "sample", "series", "time"]),
+    )
+
+
+@pytest.fixture(scope="module")
+def repeated():
+    return [drawn(1000 + seed) for seed in range(REPETITIONS)]
+
+
+def held(found: list[tuple[float, float, float]]) -> float:
+    low, truth_, high = np.array(found).T
+    return float(((low <= truth_) & (truth_ <= high)).mean())
+
+
+def test_effects_hold_the_truth_in_95_of_100(repeated):
+    """Shares of limits of one repetition go together: 20 of them give about 2 points either way."""
+    panel = serving.Marks(KNOWN, np.random.default_rng(1))
+    factors = pd.DataFrame(
+        {"temperature": [f"{one.temperature_c:g}" for one in CUPS],
+         "fraction": [one.fraction for one in CUPS], "heat": [one.pasteurised for one in CUPS]},
+        index=[one.name for one in CUPS],
+    )  # fmt: skip
+    weights = {(one.name, one.levels): one.weights for one in crossed_effects(factors)}
+    found = []
+    for scores, _ in repeated:
+        first = tidy(scores[scores["session"] == "1"])
+        table = factor_effects(
+            CellTable(first, first.assessors, list(factors.index)), factors, KNOWN["mean"]
+        )
+        for row in table.itertuples():
+            means = [panel.mean(one, row.attribute, "1") for one in CUPS]
+            found.append((row.low, weights[row.effect, row.levels] @ np.array(means), row.high))
+    assert 0.92 <= held(found) <= 0.98
+
+
+def test_changes_hold_the_truth_in_95_of_100(repeated):
+    """The drift of the evenings is in the scores and not in the truth."""
+    panel = serving.Marks(KNOWN, np.random.default_rng(1))
+    cups = {one.name: one for one in CUPS}
+    found, wrong = [], 0
+    for scores, times in repeated[: REPETITIONS // 2]:
+        result = change_over_days(scores, times, margin=1.5, reference="house sake")
+        for row in result.changes.itertuples():
+            cup = cups[row.series]
+            change = panel.mean(cup, row.attribute, f"{row.time:g}") - panel.mean(
+                cup, row.attribute, "1"
+            )
+            found.append((row.low, change, row.high))
+        until = result.series.set_index("series")["until"]
+        wrong += any(until[name] == 10 for name, cup in cups.items() if cup.pasteurised == "0")
+    assert 0.91 <= held(found) <= 0.99
+    assert wrong <= 2
