@@ -71,7 +71,7 @@ def test_the_panel_goes_up_and_the_bottle_does_not():
     assert found.changes["change"].abs().max() < 0.5
     assert found.changes["drift"].tolist() == pytest.approx([1.0, 2.0], abs=0.3)
     assert not found.changes["told"].any()
-    assert "up to day 10 it is shown to taste as on day 1 within 1 points" in told(found)
+    assert "up to day 10 it is shown to taste as on day 1 within 1 on the scale" in told(found)
 
 
 def test_until_which_day_and_from_when_on():
