@@ -94,7 +94,7 @@ def command(
     if over is not None:
         if margin is None:
             raise click.UsageError(say("history.over_margin"))
-        from ...analysis.anova.change_over_days import change_over_days
+        from ...analysis.anova.days_through_reference import change_over_days
         from ..across.session_history import times_of
 
         names = dict.fromkeys(("session", "sample", "attribute", "assessor"), str)

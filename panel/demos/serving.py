@@ -39,7 +39,7 @@ from ._tools import (
 if TYPE_CHECKING:
     import numpy as np
 
-    from ...analysis.anova.change_over_days import ChangeOverDays
+    from ...analysis.anova.days_through_reference import ChangeOverDays
 
 NAME = "serving"
 STEPS = 4
@@ -68,7 +68,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
 
 def together(folder: Path, known: dict[str, Any]) -> ChangeOverDays:
     """Follow the bottles over the three evenings."""
-    from ...analysis.anova.change_over_days import change_over_days
+    from ...analysis.anova.days_through_reference import change_over_days
 
     collected = collect([folder / evening["name"] for evening in known["evenings"]])
     house = known["reference"]
