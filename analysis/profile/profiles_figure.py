@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import PALE, field, in_look, key_of, whole, without_frame
+from ..core.look import GREY, PALE, field, in_look, key_of, whole, without_frame
 from ..core.words import say
 from .side_by_side import side_by_side
 
@@ -27,8 +27,7 @@ def draw_profiles(
     samples: Sequence[str],
     names: Mapping[str, str] | None = None,
     told_apart: Sequence[str] = (),
-    low_word: str = "",
-    high_word: str = "",
+    ends: Mapping[str, tuple[str, str]] | None = None,
     language: str,
     axes: Axes | None = None,
 ) -> Figure:
@@ -44,8 +43,9 @@ def draw_profiles(
         What to write for an attribute.
     told_apart : sequence of str
         Attributes to set in bold: those whose samples differ.
-    low_word, high_word : str
-        Words at the ends of the scale.
+    ends : mapping, optional
+        Words at the ends of each attribute's scale. They stand below the axis where all
+        attributes have the same, else below each name.
     language : str
     axes : Axes, optional
         Where to draw; a new figure by default.
@@ -77,7 +77,9 @@ def draw_profiles(
     low = min(0.0, float(means["low"].min()))
     high = max(10.0, float(means["high"].max()))
     axes.set_xlim(low, high)
-    if low_word or high_word:
+    own = {name: words for name, words in (ends or {}).items() if name in attributes and any(words)}
+    if len(set(own.values())) == 1 and len(own) == len(attributes):
+        low_word, high_word = next(iter(own.values()))
         axes.set_xlabel(say("common.scale_low", language, word=low_word), loc="left")
         axes.annotate(
             say("common.scale_high", language, word=high_word),
@@ -85,9 +87,28 @@ def draw_profiles(
             xycoords=("axes fraction", axes.xaxis.label),
             ha="right",
         )
+    else:
+        for row, name in enumerate(attributes):
+            _write_ends(axes, row, own.get(name, ("", "")), language)
     without_frame(axes)
     key_of(axes, "below", ncols=min(len(samples), 4))
     return whole(axes)
+
+
+def _write_ends(axes: Axes, row: int, words: tuple[str, str], language: str) -> None:
+    """Write what the ends of one attribute's scale are called, below its name."""
+    if any(words):
+        axes.annotate(
+            say("common.scale_ends", language, low=words[0], high=words[1]),
+            (0, row),
+            xycoords=("axes fraction", "data"),
+            xytext=(-3.5, -8),
+            textcoords="offset points",
+            ha="right",
+            va="top",
+            fontsize=7.5,
+            color=GREY,
+        )
 
 
 def _row(samples: int) -> float:

@@ -216,8 +216,11 @@ def what_else(evidence: Evidence, sample: str) -> Sentence:
     return sentence("findings.else", parts=parts)
 
 
-def cell(evidence: Evidence, sample: str) -> Sentence:
-    """Say for the table of decisions a bottle's place by its numbers and as perceived."""
+def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sentence:
+    """Say for the table of decisions a bottle's place by its numbers and as perceived.
+
+    With a `budget` it is said where no other bottle's sweetness is shown to be different.
+    """
     one = chemistry_of(evidence).get(sample)
     if one is None or one.amakarado is None:
         return sentence("findings.cell_none")
@@ -232,5 +235,7 @@ def cell(evidence: Evidence, sample: str) -> Sentence:
     lees = sentence("findings.cell_lees") if with_lees(evidence.bottle(sample)) else ""
     if len(ends) == 2:
         key = f"findings.cell_measured_{ends['index']}_{ends['perceived']}"
-        return sentence(key, index=text, lees=lees)
+        place = sentence(key, index=text, lees=lees)
+        shown = budget is None or sample in _told_sweeter(budget)[ends["perceived"] == "driest"]
+        return place if shown else sentence("findings.cell_measured_untold", place=place)
     return sentence("findings.cell_measured", index=text, lees=lees)

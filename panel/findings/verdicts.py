@@ -57,7 +57,7 @@ def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
     if BALANCE in scored:
         makers["sweetness"] = lambda name: balance.cell(evidence, name)
     if measured.chemistry_of(evidence):
-        makers["numbers"] = lambda name: measured.cell(evidence, name)
+        makers["numbers"] = lambda name: measured.cell(evidence, name, budget)
     if evidence.attributes(Kind.FAULTS):
         makers["faults"] = lambda name: tainted.cell(evidence, name)
     if ticks.SECTION in ticks.questions(evidence):

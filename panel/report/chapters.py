@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 from ...analysis.core.errors import AnalysisError
 from ...analysis.profile.profiles_figure import draw_profiles, fitting
 from ...forms.questions.question_types import Kind
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.evidence import QUALITY
 from ..overview import known_cups, steadiness
 from ..overview.gaps import size
 from ..overview.told import KNOWN, QUALITY_, REPEATS, SURE
 from .context import Context
+from .differ import ends
 from .parts import Block, Grid, Line, Picture, Points, Section, method
 
 if TYPE_CHECKING:
@@ -62,8 +63,7 @@ def _short_figure(context: Context) -> list[Block]:
             samples=context.products,
             names={name: context.name(name) for name in drawn},
             told_apart=shown,
-            low_word=say("report.scale_low", context.language),
-            high_word=say("report.scale_high", context.language),
+            ends=ends(context, drawn),
             language=context.language,
         )
         alt = sentence("report.means_alt", bottles=context.products)

@@ -12,7 +12,7 @@ from ...analysis.core.wording import p_words
 from ...analysis.core.words import Sentence
 from ...analysis.profile.profiles_figure import draw_profiles
 from ...forms.questions.question_types import Kind
-from ..base.words import say, sentence
+from ..base.words import sentence
 from ..findings.budget import HINT
 from .context import SCALED, Context
 from .paired import with_limits
@@ -94,6 +94,16 @@ def budget_method(context: Context) -> Line:
     return sentence(f"report.reference_{key}", n=made.shuffles, seed=made.seed or 0)
 
 
+def ends(context: Context, attributes: list[str]) -> dict[str, tuple[str, str]]:
+    """Return the words at the ends of the lines of some attributes, as the sheets have them."""
+    asked = {name: context.findings.evidence.question(name) for name in attributes}
+    language = context.language
+    return {
+        name: (one.low_label.to(language), one.high_label.to(language))
+        for name, one in asked.items()
+    }
+
+
 def _figure(context: Context, found: Anova, stand: list[str]) -> Picture:
     lines = [name for name in context.attributes(Kind.LINE) if name in found.attributes]
     means = context.inside(found.means())
@@ -102,8 +112,7 @@ def _figure(context: Context, found: Anova, stand: list[str]) -> Picture:
         samples=context.products,
         names={name: context.name(name) for name in lines},
         told_apart=stand,
-        low_word=say("report.scale_low", context.language),
-        high_word=say("report.scale_high", context.language),
+        ends=ends(context, lines),
         language=context.language,
     )
     return Picture(

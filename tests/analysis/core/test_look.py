@@ -173,13 +173,19 @@ def balances(language: str, size: Size) -> Figure:
 
 
 def profiles(language: str, size: Size) -> Figure:
-    ends = {"en": ("none", "very strong"), "ja": ("なし", "非常に強い")}[language]
+    words = {
+        "en": [("none", "very strong"), ("thick haze", "brilliant"), ("poor", "excellent")],
+        "ja": [("なし", "非常に強い"), ("濃いにごり", "澄みきる"), ("悪い", "優れている")],
+    }[language]
+    several = 1 if language == "en" and size[0] > 3 else 3
     return draw_profiles(
         means(language, size),
         samples=bottles(language, size[1]),
         told_apart=attributes(language, 1),
-        low_word=ends[0],
-        high_word=ends[1],
+        ends={
+            name: words[number % several]
+            for number, name in enumerate(attributes(language, size[0]))
+        },
         language=language,
     )
 

@@ -142,6 +142,20 @@ def test_numbers_and_tongue_are_set_side_by_side_and_lees_are_told():
     assert not any("lees in" in str(one.sentence) for one in again)
 
 
+@pytest.mark.parametrize(("by", "shown"), [(3.0, True), (0.3, False)])
+def test_a_place_on_the_tongue_that_is_not_shown_is_said_to_be_none(by: float, shown: bool):
+    bottles = tuple(
+        Bottle(name=name, meter_value=value, acidity=1.4)
+        for name, value in zip("abc", (3, 2, 8), strict=True)
+    )
+    found = findings_of_tables(table({("c", "sweetness"): by}), bottles=bottles)
+    (told,) = [
+        str(one.text) for one in found.verdicts if (one.sample, one.question) == ("c", "numbers")
+    ]
+    assert "driest by numbers, sweetest on the tongue" in told
+    assert ("not shown" not in told) == shown
+
+
 def test_every_bottle_has_one_verdict_a_question_and_controls_have_none():
     bottles = (Bottle(name="a"), Bottle(name="b"), Bottle(name="c", control="clean"))
     found = findings_of_tables(table({("c", "body"): 3.0}), bottles=bottles)
