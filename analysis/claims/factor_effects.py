@@ -62,7 +62,7 @@ def factor_effects(
     Parameters
     ----------
     panel : CellTable
-        With the samples of `factors` among its own.
+        Its samples may be more than those of `factors`; those that it lacks are left out.
     factors : DataFrame
         One row a sample, one column a factor; levels as ordered categories, or words or numbers
         in the order of their kind. Every combination once.
@@ -89,6 +89,7 @@ def factor_effects(
     nothing is assumed of how assessors' disagreement goes over the levels (sphericity).
     Scheffe 1959, The Analysis of Variance, ch. 8.
     """
+    factors = factors[[str(name) in panel.samples for name in factors.index]]
     asked = crossed_effects(factors)
     rows = []
     places = [panel.samples.index(str(name)) for name in factors.index]

@@ -16,8 +16,8 @@ SECTION, RANK = "cli.section_session", 1
 SCENARIOS = [one.name for one in iter_modules(demos.__path__) if not one.name.startswith("_")]
 
 
-@click.command(help=say("demo.help"))
-@click.argument("scenario", type=click.Choice(SCENARIOS), default="fractions")
+@click.command(help=say("demo.help", names=SCENARIOS))
+@click.argument("scenario", metavar="[SCENARIO]", type=click.Choice(SCENARIOS), default="fractions")
 @click.option("--folder", metavar="DIR", type=click.Path(path_type=Path), help=say("demo.folder"))
 def command(scenario: str, folder: Path | None) -> None:
     """Run the whole job in an invented scenario."""

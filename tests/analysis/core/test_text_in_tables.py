@@ -27,6 +27,7 @@ FURTHER: dict[str, dict[str, Any]] = {
         "attributes": ["sweetness"], "batch": "bottle",
     },
     "liked_best": {"attribute": "grade"},
+    "change_over_days": {"margin": 2.0, "reference": "free-run", "attributes": ["sweetness"]},
     "open_against_blind": {"groups": {"all": ["M1", "田中", "T2"]}},
     "ordinal": {"attribute": "grade", "shuffles": 99},
     "page": {"order": BOTTLES},
@@ -95,6 +96,13 @@ def held_by(storage: str, function: Callable[..., Any]) -> str:
             given.insert(0, citations(table, attributes=["apple"]))
         if name == "open_against_blind":
             given.append(table.assign(score=table["score"] + 1))
+        if name == "change_over_days":
+            bottles = [one for one in BOTTLES if one != "free-run"]
+            given.append(pd.DataFrame(
+                [(day, one, one, number) for number, day in enumerate(("s1", "s2"))
+                 for one in bottles],
+                columns=["session", "sample", "series", "time"],
+            ))  # fmt: skip
         found = function(*given, **further)
         if isinstance(found, Result):
             return repr(found.to_dict()) + "".join(str(one) for one in found.sentences())
