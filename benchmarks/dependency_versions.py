@@ -21,7 +21,7 @@ import tomllib
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-EXTRAS = ("photo", "parquet", "desk")
+EXTRAS = ("photo", "parquet", "desk", "pdf")
 TESTS = (
     "tests/forms/spreadsheets",
     "tests/forms/paper",
@@ -41,6 +41,9 @@ assert made.report.is_file() and made.taken > 300
 frame = pd.read_csv(folder / "scores.csv")
 frame.to_parquet(folder / "scores.parquet")
 assert len(read_table(folder / "scores.parquet")) == len(frame)
+from kikichoko.panel.cli import kikichoko
+kikichoko.main(["report", str(folder), "--pdf"], standalone_mode=False)
+assert (folder / "report/report.pdf").stat().st_size > 50_000
 print("sample:", made.taken, "answers")
 """
 
