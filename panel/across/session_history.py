@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import csv
 import math
-import sqlite3
 from array import array
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from itertools import compress
 from pathlib import Path
@@ -23,6 +23,7 @@ from ..base.table_grid import text_rows
 from ..base.toml_text import toml_of
 from ..base.words import sentence
 from ..base.written_numbers import understand
+from ..returns.opened_store import open_database
 from ..returns.store import FILE
 from ..session.bottles import CONDITIONS, Bottle, read_bottles
 from ..session.conditions import written
@@ -321,8 +322,8 @@ def _stale(folder: Path) -> bool:
     path = folder / FILE
     if not path.is_file():
         return False
-    with sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True) as database:
+    database, _ = open_database(path, reading=True)
+    with closing(database):
         last = database.execute("SELECT max(opened_at) FROM openings").fetchone()[0]
         late = database.execute("SELECT max(entered_at) FROM answers").fetchone()[0]
-    database.close()
     return bool(last is not None and late is not None and late > last)

@@ -47,13 +47,13 @@ def _levels(evidence: Evidence) -> dict[str, dict[str, str]]:
     }
 
 
-def alone_in_two(evidence: Evidence) -> list[tuple[list[str], str, str, str, str]]:
-    """Return bottles that alone share two things, where the others vary further.
+def alone_in_several(evidence: Evidence) -> list[tuple[list[str], dict[str, str]]]:
+    """Return bottles that alone share two things or more, by factor, where the others vary further.
 
-    Where the two always change together in all bottles, the findings say so already.
+    Where two always change together in all bottles, the findings say so already.
     """
     known = _levels(evidence)
-    found = []
+    found: dict[tuple[str, ...], dict[str, str]] = {}
     for first, second in combinations(known, 2):
         one, other = known[first], known[second]
         pairs = {(one[name], other[name]) for name in one}
@@ -63,18 +63,23 @@ def alone_in_two(evidence: Evidence) -> list[tuple[list[str], str, str, str, str
             own = [name for name in one if (one[name], other[name]) == (a, b)]
             only = [name for name in one if one[name] == a or other[name] == b] == own
             if only and len(own) < len(one):
-                found.append((own, first, a, second, b))
-    return found
+                found.setdefault(tuple(own), {}).update({first: a, second: b})
+    return [(list(own), levels) for own, levels in found.items()]
 
 
 def _own_alone(evidence: Evidence) -> list[Statement]:
-    return [
-        said("own_alone", SURE, tuple(own), kind="caution", bottles=own, n=len(own),
-             one=spoken_level(first, a), other=spoken_level(second, b),
-             others=[name for name in evidence.products if name not in own],
-             factor=sentence(f"overview.by_{first}"), second=sentence(f"overview.by_{second}"))
-        for own, first, a, second, b in alone_in_two(evidence)
-    ]  # fmt: skip
+    made = []
+    for own, levels in alone_in_several(evidence):
+        one, other, *_ = (spoken_level(factor, level) for factor, level in levels.items())
+        factor, second, *_ = (sentence(f"overview.by_{factor}") for factor in levels)
+        made.append(
+            said("own_alone" if len(levels) == 2 else "own_alone_more", SURE, tuple(own),
+                 kind="caution", bottles=own, n=len(own), one=one, other=other,
+                 others=[name for name in evidence.products if name not in own],
+                 factor=factor, second=second,
+                 levels=[spoken_level(name, level) for name, level in levels.items()])
+        )  # fmt: skip
+    return made
 
 
 def _fair_pairs(evidence: Evidence) -> list[Statement]:

@@ -13,7 +13,7 @@ from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.factors import spoken_level
 from ..findings.power import detectable
 from ..findings.statement import Line, Statement
-from .bottles_apart import alone_in_two, crossed
+from .bottles_apart import alone_in_several, crossed
 from .gaps import gaps, hints, size
 from .known_cups import clean
 from .order import marks
@@ -43,9 +43,9 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
                               n=len(clean(evidence))))  # fmt: skip
         found.append(sentence("overview.step_own_control"))
         found.append(sentence("overview.step_keep", bottles=evidence.products))
-    for own, first, a, second, b in alone_in_two(evidence):
-        kind = "heated" if "pasteurised" in (first, second) else "other"
-        one, other = (spoken_level(first, a), spoken_level(second, b))
+    for own, levels in alone_in_several(evidence):
+        kind = "heated" if "pasteurised" in levels else "other"
+        one, other, *_ = (spoken_level(factor, level) for factor, level in levels.items())
         found.append(sentence(f"overview.step_{kind}", bottles=own, one=one, other=other))
     hinted = hints(evidence, budget)
     if hinted:

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
 
 SESSION = """
 name = "{name}"
@@ -97,6 +107,20 @@ def without_figures() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(build, "open_context", partial(build.open_context, figures=False))
         yield
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Run Debian's Chromium, headless, for the tests of one file."""
+    from playwright.sync_api import expect, sync_playwright
+
+    program = shutil.which("chromium")
+    assert program, "apt-get install chromium (.ci/run does)"
+    expect.set_options(timeout=60_000)  # of a busy machine
+    with sync_playwright() as driver:
+        running = driver.chromium.launch(executable_path=program, args=FLAGS)
+        yield running
+        running.close()
 
 
 @pytest.fixture(scope="session")

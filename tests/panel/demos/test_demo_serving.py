@@ -8,6 +8,7 @@ of aroma by day 10, while the panel's aroma goes up by 0.9 on that evening.
 from __future__ import annotations
 
 import json
+import re
 from itertools import product
 
 import numpy as np
@@ -51,6 +52,19 @@ def test_the_first_evening_says_what_warming_does(made):
                in one for one in claimed)  # fmt: skip
     assert not any("cidity" in one for one in claimed)
     assert any("felt in hand and mouth" in one for one in said)
+
+
+def test_no_line_for_who_pours_says_to_turn_a_bottle_under_pressure(made):
+    text = (made.folder / "day-1/plan/server/serving.txt").read_text("utf-8")
+    told = [line for line in text.splitlines() if "cloudy raw" in line]
+    assert any("Do not shake or turn" in line for line in told)
+    for line in told:
+        said = line.lower().replace("do not shake or turn", "").replace("never shake or turn", "")
+        assert not re.search(r"\bturn\b", said), line
+
+
+def test_following_the_days_leaves_the_folders_as_they_are(made):
+    assert [path.name for path in (made.folder / "day-1").glob("answers*")] == ["answers.sqlite"]
 
 
 def test_the_series_takes_the_drift_out_and_says_no_safety(made):

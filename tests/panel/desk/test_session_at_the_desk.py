@@ -9,34 +9,16 @@ from __future__ import annotations
 import csv
 import json
 import re
-import shutil
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from desk_visitor import desk, filled, seriously_wrong
 from kikichoko.panel.base.session_log import read_log
 from kikichoko.panel.returns.store import Store
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 BUSY = 240_000
-
-expect.set_options(timeout=60_000)  # of a busy machine
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    program = shutil.which("chromium")
-    assert program, "apt-get install chromium (.ci/run does)"
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=program, args=FLAGS)
-        yield running
-        running.close()
 
 
 def step(page: Page, name: str) -> None:

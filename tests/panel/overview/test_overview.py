@@ -148,6 +148,13 @@ def test_what_one_bottle_alone_has_is_told_and_a_fair_pair_is_named():
     assert any("pour the same pressing raw and pasteurised" in one for one in lines)
     four = {"body": {name: [[4.0], [5.0], [4.5], [6.0]] for name in "abcd"}}
     assert not any(" alone is " in one for one in said(four, CROSSED))
+    further = [Bottle(name=one.name, fraction=one.fraction, pasteurised="1", tank="1", abv=one.abv)
+               for one in BOTTLES[1:]]  # fmt: skip
+    apart = Bottle(name="a", fraction="free-run", pasteurised="0", tank="2")
+    lines = said(marks, [apart, *further])
+    (told,) = [one for one in lines if " alone is " in one]
+    assert told.startswith("a alone is")
+    assert all(word in told for word in ("free-run", "raw", "tank 2"))
 
 
 def test_crossed_factors_are_contrasted_by_hand():

@@ -281,3 +281,22 @@ def test_broken_off_in_the_middle_nothing_is_in_and_the_same_again_brings_all(
     run("merge", home, away)
     assert marks(home) == before | marks(away)
     assert not read_log(home).breaks
+
+
+def test_broken_off_before_it_was_logged_the_same_again_logs_it(
+    home: Path, away: Path, monkeypatch: pytest.MonkeyPatch
+):
+    run("read", away, typed(away, "away.csv", ("T3",)))
+    plan = load_open(load(home))
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as broken, Store(home) as store:
+        broken.setattr("kikichoko.panel.packs.merging._log_merge", cut)
+        with pytest.raises(KeyboardInterrupt):
+            merge(plan, store, away)
+    assert read_log(home).of("merge") == []
+    assert "0 rows" in run("merge", home, away).output
+    assert len(read_log(home).of("merge")) == 1
+    run("check", home)

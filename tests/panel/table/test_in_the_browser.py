@@ -6,7 +6,6 @@ Touch, networks that fail and dark screens are those of the browser's own develo
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,28 +13,11 @@ import pytest
 from desk_visitor import seriously_wrong
 from kikichoko.panel.plan.plan_file import load_table
 from kikichoko.panel.returns.store import Store
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 from table_visitor import in_process, in_thread, links_of, planned
 
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
          "locale": "en-GB"}  # fmt: skip
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
-
-
-expect.set_options(timeout=60_000)  # of a busy machine
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    program = shutil.which("chromium")
-    assert program, "apt-get install chromium (.ci/run does)"
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=program, args=FLAGS)
-        yield running
-        running.close()
 
 
 @pytest.fixture
