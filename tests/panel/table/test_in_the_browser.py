@@ -13,7 +13,7 @@ import pytest
 from desk_visitor import seriously_wrong
 from kikichoko.panel.plan.plan_file import load_table
 from kikichoko.panel.returns.store import Store
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
 from table_visitor import in_process, in_thread, links_of, planned
 
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
@@ -40,8 +40,15 @@ def tap_line(page: Page, name: str, attribute: str, share: float) -> None:
 
 
 def hear(page: Page) -> None:
-    """Let a page ask at once how things stand, as when its network is back; else every 5 s."""
-    page.evaluate("window.dispatchEvent(new Event('online'))")
+    """Let a page ask at once how things stand, as when its network is back; else every 5 s.
+
+    It may have asked by itself at this very moment, and be loading what it heard.
+    """
+    try:
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+    except Error as fault:
+        if "context was destroyed" not in str(fault):
+            raise
 
 
 def stored(place: Path) -> dict[tuple[str, str], object]:
