@@ -7,11 +7,11 @@ from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement
 from . import directions
 from .contrasts import Contrast, contrasts, form_of
-from .side_by_side import ALIKE, people, rows
+from .side_by_side import ALIKE, SERVED, SHEETS, SURE, people, rows
 from .tasters import inside, points, said
 from .words_few import probability
 
-SECTION, SERVED, SURE, RANK, RANK_SURE = "sheets", "asked", "sure", 31, 34
+RANK, RANK_SURE = 31, 34
 SHOWN = 4
 """Attributes that are named for each way, the likeliest first."""
 MEASURED = (("meter_value", 0), ("acidity", 1), ("amino_acidity", 1), ("abv", 1))
@@ -25,10 +25,10 @@ def statements(evidence: Evidence) -> list[Statement]:
     made = [line for one in found if several for line in _one_way(evidence, one)]
     if any(one.rank is not None for one in made):
         ways = 2 ** (len(people(evidence)) - 1)
-        made.append(said("caution", "crossed_chance", section=SECTION, ways=ways))
+        made.append(said("caution", "crossed_chance", section=SHEETS, ways=ways))
     if len(found) > 1:
         factors = [sentence(f"few_report.factor_{one.factor}") for one in found]
-        made.append(said("caution", "crossed_both", section=SECTION, factors=factors))
+        made.append(said("caution", "crossed_both", section=SHEETS, factors=factors))
     return made
 
 
@@ -48,7 +48,7 @@ def _one_way(evidence: Evidence, one: Contrast) -> list[Statement]:
             "description",
             "crossed",
             tuple(attribute for own in ways.values() for _, attribute, _ in own[:SHOWN]),
-            section=SECTION,
+            section=SHEETS,
             rank=RANK if parts else None,
             high=high,
             low=low,

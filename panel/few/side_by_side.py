@@ -14,6 +14,8 @@ from ..findings.evidence import SCALED, Evidence, once
 if TYPE_CHECKING:
     import pandas as pd
 
+SHEETS, SURE, SERVED, BOTTLES = "sheets", "sure", "asked", "decide"
+"""Sections of the page that several files write into."""
 MOST_COUNTED = 3
 """Assessors whose marks count, up to whom the sheets are laid side by side."""
 MOST_PEOPLE = 4

@@ -11,8 +11,9 @@ import pandas as pd
 from ..base.words import Sentence, sentence
 from ..few import bottles as few_bottles
 from ..few import directions
-from ..few.side_by_side import Row, people, rows
-from ..few.statements import BOTTLES, SERVED, SHEETS, SURE, statements, step_name
+from ..few.how_sure import step_name
+from ..few.side_by_side import BOTTLES, SERVED, SHEETS, SURE, Row, people, rows
+from ..few.statements import statements
 from ..few.tasters import SECTION as TASTERS
 from ..few.tasters import inside, points
 from ..few.words_few import SECTION as WORDS

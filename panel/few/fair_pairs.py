@@ -1,0 +1,135 @@
+"""Which bottles differ in one known thing alone, which in two at once, and what goes with it."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+from ..base.words import sentence
+from ..findings import design
+from ..findings.differences import SMALL
+from ..findings.evidence import Evidence
+from ..findings.factors import FACTORS, FEWEST, changed_alone
+from ..findings.statement import Statement, joined
+from .contrasts import contrasts, form_of
+from .side_by_side import SURE, people, rows
+from .tasters import points, said
+
+MOST_SINGLE = 3
+"""Pairs that differ in one thing alone up to which they are named one by one."""
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Name the pairs, and tell what goes with one thing."""
+    return [*_together(evidence), *_follows(evidence)]
+
+
+def _together(evidence: Evidence) -> list[Statement]:
+    """Say which bottles differ in two known things at once, and which in one alone.
+
+    Where things are fully crossed, each is read from all of its pairs (`crossed`), and that two
+    bottles differ in both is no hindrance.
+    """
+    found: dict[tuple[str, ...], list[tuple[str, str]]] = {}
+    for first, second in combinations(evidence.products, 2):
+        one, two = evidence.bottle(first), evidence.bottle(second)
+        values = [(str(getattr(one, name)), str(getattr(two, name))) for name in FACTORS]
+        if any(bool(a) != bool(b) for a, b in values):
+            continue
+        changed = tuple(name for name, (a, b) in zip(FACTORS, values, strict=True) if a != b)
+        found.setdefault(changed, []).append((first, second))
+    mixed = {changed: pairs for changed, pairs in found.items() if len(changed) > 1}
+    told = {(one.factor,) for one in contrasts(evidence)}
+    made = [] if mixed else _alone(found)
+    for changed, pairs in () if told else mixed.items():
+        highs = list(dict.fromkeys(high for high, _ in pairs))
+        lows = list(dict.fromkeys(low for _, low in pairs))
+        other = next(name for name in changed if name != "fraction")
+        made.append(
+            said(
+                "caution",
+                "differ_together",
+                (*highs, *lows),
+                section=SURE,
+                rank=design.RANK + 2,
+                high=highs,
+                low=[name for name in lows if name not in highs],
+                factors=[sentence(f"few_report.factor_{name}") for name in changed],
+                advice=sentence(f"few_report.unmix_{other}"),
+            )
+        )
+    for changed, pairs in found.items() if mixed else ():
+        if len(changed) == 1 and changed not in told:
+            made += _single(evidence, changed[0], pairs)
+    return made
+
+
+def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> list[Statement]:
+    """Name the pairs that differ in one thing alone; many of them as the groups they come from."""
+    named = sentence(f"few_report.factor_{factor}")
+    if len(pairs) <= MOST_SINGLE:
+        return [
+            said("description", "differ_single", pair, section=SURE, first=pair[0],
+                 second=pair[1], factor=named)
+            for pair in pairs
+        ]  # fmt: skip
+    others = [name for name in FACTORS if name != factor]
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for bottle in dict.fromkeys(name for pair in pairs for name in pair):
+        known = evidence.bottle(bottle)
+        groups.setdefault(tuple(known.level(name) for name in others), []).append(bottle)
+    listed = [sentence("few_report.group", bottles=group) for group in groups.values()]
+    about = tuple(name for group in groups.values() for name in group)
+    return [
+        said("description", "differ_groups", about, section=SURE, factor=named,
+             groups=joined(listed))
+    ]  # fmt: skip
+
+
+def _follows(evidence: Evidence) -> list[Statement]:
+    """Tell what goes one way by a tenth of the scale in all pairs that differ in one thing.
+
+    What is fully crossed is told by `crossed`, from everybody's sheets.
+    """
+    made = []
+    told = {one.factor for one in contrasts(evidence)} if len(people(evidence)) > 1 else set()
+    for factor in (one for one in FACTORS if one not in told):
+        for levels, pairs in changed_alone(evidence, factor).items():
+            for row in rows(evidence) if len(pairs) >= FEWEST else ():
+                means = evidence.means[row.attribute]
+                if not {name for pair in pairs for name in pair} <= set(means.dropna().index):
+                    continue
+                question = evidence.question(row.attribute)
+                least = SMALL * (question.high - question.low)
+                gaps = [float(means[first] - means[second]) for first, second in pairs]
+                turned = all(gap <= -least for gap in gaps)
+                if not turned and not all(gap >= least for gap in gaps):
+                    continue
+                step = -1 if turned else 1
+                listed = [
+                    sentence("few_report.follows_pair", high=pair[::step][0],
+                             low=pair[::step][1], gap=points(abs(gap)))
+                    for pair, gap in zip(pairs, gaps, strict=True)
+                ]  # fmt: skip
+                own, other = levels[::step]
+                high, low = form_of(factor, own, other), form_of(factor, other, own)
+                made.append(
+                    said("description", "follows", (row.attribute, *means.index), section=SURE,
+                         attribute=evidence.name(row.attribute), high=high, low=low,
+                         n=len(pairs), pairs=joined(listed))
+                )  # fmt: skip
+    return made
+
+
+def _alone(found: dict[tuple[str, ...], list[tuple[str, str]]]) -> list[Statement]:
+    """Say which bottles differ in one thing alone, of two forms, that is not the fraction."""
+    made = []
+    for changed, pairs in found.items():
+        highs = list(dict.fromkeys(high for high, _ in pairs))
+        lows = list(dict.fromkeys(low for _, low in pairs))
+        if len(changed) == 1 and changed != ("fraction",) and not set(highs) & set(lows):
+            factor = sentence(f"few_report.factor_{changed[0]}")
+            made.append(
+                said("description", "differ_alone", (*highs, *lows), section=SURE, high=highs,
+                     low=lows, factor=factor)
+            )  # fmt: skip
+    return made

@@ -1,0 +1,91 @@
+"""The measured numbers beside what few assessors tasted."""
+
+from __future__ import annotations
+
+from ..base.words import sentence
+from ..findings import measured
+from ..findings.evidence import Evidence
+from ..findings.statement import Line, Statement
+from . import bottles
+from .bottles import row_of
+from .side_by_side import ALIKE, SERVED, SHEETS, people
+from .tasters import inside, said
+
+NEARLY = {"meter_value": 1.0, "acidity": 0.1, "abv": 0.3}
+"""Spans of the numbers of all bottles up to which they are called nearly the same (a convention,
+no source)."""
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Tell which numbers all bottles share, and whether acidity tastes as it measures."""
+    return [*_numbers(evidence), *_acidity(evidence)]
+
+
+def _numbers(evidence: Evidence) -> list[Statement]:
+    """Tell which numbers all bottles share: what is tasted cannot come of those."""
+    if not measured.chemistry_of(evidence):
+        return []
+    listed = []
+    for field in ("meter_value", "acidity", "abv"):
+        values = {getattr(evidence.bottle(name), field) for name in evidence.products}
+        if len(values) == 1 and None not in values:
+            listed.append(sentence(f"few_report.number_{field}", value=f"{values.pop():g}"))
+    near = _nearly(evidence)
+    made = [said("description", "same_number", section=SERVED, listed=listed)] if listed else []
+    known = measured.chemistry_of(evidence)
+    return (near or made) + [
+        said("caution", "with_lees", (name,), section=SERVED, sample=name)
+        for name in known
+        if measured.with_lees(evidence.bottle(name))
+    ]
+
+
+def _acidity(evidence: Evidence) -> list[Statement]:
+    """Hold the bottle that tastes most or least acid to everybody against what was measured."""
+    row = row_of(evidence, bottles.ACIDITY)
+    values = {name: evidence.bottle(name).acidity for name in evidence.products}
+    known = {name: float(value) for name, value in values.items() if value is not None}
+    if row is None or len(people(evidence)) == 1 or len(known) < len(values):
+        return []
+    made: list[Statement] = []
+    for way, sign in (("most", 1), ("least", -1)):
+        bottle = row.end(sign)
+        if not bottle:
+            continue
+        others = [value for name, value in known.items() if name != bottle]
+        ahead = [sign * (known[bottle] - value) for value in others]
+        if min(ahead) > ALIKE:
+            key = "acidity_with"
+        elif min(ahead) < -ALIKE or max(ahead) <= ALIKE:
+            key = "acidity_against"
+        else:  # It shares the end with another: neither with nor against it.
+            continue
+        if made:  # Of two bottles the one is most and the other least acid.
+            break
+        made.append(
+            said("caution" if key == "acidity_against" else "description", key,
+                 (bottles.ACIDITY, bottle), section=SHEETS, bottle=bottle, who=inside(evidence),
+                 way=sentence(f"few_report.acidity_{way}"),
+                 value=f"{known[bottle]:g}", others=_span(others))
+        )  # fmt: skip
+    return made
+
+
+def _span(values: list[float]) -> Line:
+    low, high = f"{min(values):g}", f"{max(values):g}"
+    return low if low == high else sentence("few_report.span", low=low, high=high)
+
+
+def _nearly(evidence: Evidence) -> list[Statement]:
+    """Say that all numbers nearly agree: by those the bottles are one sake."""
+    listed, apart = [], False
+    for field, least in NEARLY.items():
+        known = [getattr(evidence.bottle(name), field) for name in evidence.products]
+        if None in known:
+            return []
+        values = [float(value) for value in known]
+        if max(values) - min(values) > least + ALIKE:
+            return []
+        apart = apart or max(values) - min(values) > ALIKE
+        listed.append(sentence(f"few_report.number_{field}", value=_span(values)))
+    return [said("description", "nearly_same", section=SERVED, listed=listed)] if apart else []

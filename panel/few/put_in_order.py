@@ -1,0 +1,73 @@
+"""In what everybody puts the bottles in one order, and where they part."""
+
+from __future__ import annotations
+
+from ..base.words import sentence
+from ..findings.evidence import QUALITY, Evidence
+from ..findings.statement import Line, Statement
+from .bottles import row_of
+from .side_by_side import ALIKE, SHEETS, Row, people, rows
+from .tasters import inside, points, said, who
+
+RANK_PUT, RANK_PART = 30, 32
+
+
+def shared(evidence: Evidence) -> list[Statement]:
+    """Count the attributes in which everybody has one order, or one bottle at an end."""
+    found = rows(evidence)
+    if len(people(evidence)) == 1:
+        return [said("description", "one_marks", section=SHEETS, rank=RANK_PUT)]
+    whole = [row for row in found if row.order]
+    ends = [row for row in found if row.end(1) or row.end(-1)]
+    parted = [row for row in found if row.parted]
+    throughout: Line = ""
+    if whole and len(evidence.products) > 2:
+        throughout = sentence("few_report.throughout", n=len(whole))
+    apart = sentence("few_report.parted_in", n=len(parted)) if parted else ""
+    about = tuple(row.attribute for row in ends)
+    if not ends:
+        return [
+            said("description", "same_end_none", section=SHEETS, rank=RANK_PUT,
+                 who=inside(evidence), parted=apart)
+        ]  # fmt: skip
+    return [
+        said("description", "same_end", about, section=SHEETS, rank=RANK_PUT, who=who(evidence),
+             n=len(ends), of=len(found), whole=throughout, parted=apart)
+    ]  # fmt: skip
+
+
+def parted(evidence: Evidence) -> list[Statement]:
+    """Say where the assessors part: on quality with sizes, elsewhere by name."""
+    made = []
+    row = row_of(evidence, QUALITY)
+    quality = row is not None and bool(row.parted)
+    if row is not None and row.parted:
+        made += _quality(row)
+    others = [one for one in rows(evidence) if one.parted and one.attribute != QUALITY]
+    if others:
+        key = "part_others" if quality else "part_attributes"
+        names = [evidence.name(one.attribute) for one in others]
+        about = tuple(one.attribute for one in others)
+        made.append(said("description", key, about, section=SHEETS, attributes=names))
+    return made
+
+
+def _quality(row: Row) -> list[Statement]:
+    widest = max(
+        row.parted,
+        key=lambda pair: float((row.marks[pair[0]] - row.marks[pair[1]]).abs().min()),
+    )
+    first, second = widest
+    listed = []
+    for code, gap in (row.marks[first] - row.marks[second]).dropna().items():
+        if abs(gap) < ALIKE:
+            listed.append(sentence("few_report.ties", assessor=str(code)))
+        else:
+            listed.append(
+                sentence("few_report.prefers", assessor=str(code), by=points(abs(float(gap))),
+                         bottle=first if gap > 0 else second)
+            )  # fmt: skip
+    return [
+        said("description", "part_pair", (QUALITY, first, second), section=SHEETS,
+             rank=RANK_PART, first=first, second=second, listed=listed)
+    ]  # fmt: skip
