@@ -13,6 +13,7 @@ from .typeset import fit, fit_line, width, wrap
 
 GUTTER = 11.0
 TEXT, TITLE, STEP = 9.5, 12.0, 4.5
+_REST = 38.0  # room for the words of a rest before a flight
 _PEN = 0.55
 _TICK = ((-1.3, -0.2), (-0.2, 1.4), (2.2, -2.6))
 _CROSS = (((-1.7, -1.7), (1.7, 1.7)), ((-1.7, 1.7), (1.7, -1.7)))
@@ -71,7 +72,8 @@ def _marking(column: _Column, sheet: Sheet) -> None:
         column.text(say("paper.fix_line", language))
     if circles or squares:
         column.example_boxes(("", "black", "tick", "", ""), round_ones=circles)
-        column.text(say("paper.fix_box", language))
+        boxes = "box" if circles and squares else "circle" if circles else "square"
+        column.text(say(f"paper.fix_{boxes}", language))
     column.text(say("paper.fix_other", language))
 
 
@@ -87,12 +89,15 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
         names = [width(p.name, TEXT, bold=True) for p in sheet.presentations]
         start = MARGIN + 8 + width(sheet.flight_name(sheet.presentations[0]), TEXT)
         cell = min(wide - MARGIN - start, 12.0 + max(names, default=0.0))
-    x = start
+    rests = any(one.rest_before for one in sheet.presentations)
+    beside = rests and start + _REST + cell <= wide - MARGIN
+    first = start + _REST if beside else start
+    x = first
     flight: int | None = None
     for presentation in sheet.presentations:
         new = presentation.flight != flight
         if new or x + cell > wide - MARGIN:
-            x = start
+            x = first
             y += 5.6
         if new:
             flight = presentation.flight
@@ -104,12 +109,9 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
             canvas.say(MARGIN, y, name, TEXT)
         if presentation.rest_before:
             rest = say("paper.order_rest", language, minutes=presentation.rest_before)
-            lines, size = fit(rest, 36.0, 8.0, lines=1, smallest=8.0)
-            if x + 38 + cell > wide - MARGIN:
-                x = start
-                y += 5.6
-            canvas.say(x, y, lines[0], size)
-            x += 38
+            lines, size = fit(rest, _REST - 2, 8.0, lines=1, smallest=8.0)
+            canvas.say(start, y, lines[0], size)
+            y += 0 if beside else 5.6
         number = f"{presentation.number}" if presentation.counted else ""
         canvas.say(x + 5, y, number, 8.0, align="r", grey=0.25)
         code, size = "-".join(presentation.codes), TEXT

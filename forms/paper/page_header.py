@@ -79,10 +79,12 @@ def _cups(
 
 
 def _answered(sheet: Sheet, presentations: Sequence[Presentation]) -> str:
-    """Tell whether a page is answered on lines, in boxes, or both."""
+    """Tell whether a page is answered on lines, in circles alone, in boxes, or in several."""
     kinds = {question.kind for one in presentations for question in sheet.questions(one)}
     kinds -= {Kind.WORDS}
-    return "_line" if kinds == {Kind.LINE} else "" if Kind.LINE in kinds else "_box"
+    if Kind.LINE in kinds:
+        return "_line" if kinds == {Kind.LINE} else ""
+    return "_box" if Kind.TICKS in kinds else "_circle"
 
 
 def _cup(

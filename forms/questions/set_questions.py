@@ -19,7 +19,7 @@ YES_NO: dict[str, tuple[tuple[str, float], ...]] = {
     "stronger": (("first_cup", 1.0), ("second_cup", 2.0), ("no_difference", 0.0)),
 }
 
-_NAMED = {"stronger": "stronger_named", "order": "order_named"}
+_NAMED = {"stronger": "stronger_named", "strongest": "strongest_named", "order": "order_named"}
 """Entries that name an attribute; without one, strength of taste is asked for."""
 
 UNSEEN = frozenset({"note_opaque", "note_red_light"})
@@ -48,12 +48,15 @@ def how_to(sheet: Sheet) -> tuple[str, ...]:
     A profile has no right answer and rather an empty place than a guess; a
     test is the other way round, and cups of one set are compared. Nobody is told to
     look into cups that nobody is to look into, nor to stay away from cups that a question
-    sends them back to.
+    sends them back to, nor to judge a finish that is not asked.
     """
     entries = SET_HOW if is_test(sheet.scorecard) else HOW
     others = {}
-    if set(sheet.notes) & UNSEEN:
-        others["sheet.how_3"] = "sheet.how_3_unseen"
+    others["sheet.how_3"] = "sheet.how_3" + ("_unseen" if set(sheet.notes) & UNSEEN else "")
+    if not any(one.section == "finish" for one in sheet.scorecard):
+        others["sheet.how_3"] += "_no_finish"
+    if all(len(one.codes) == 1 for one in sheet.presentations):
+        others["set.how_order"] = "sheet.how_1"
     if AT_THE_END & set(sheet.scorecard.keys):
         others["sheet.how_1"] = "sheet.how_1_end"
     if sheet.named:
@@ -62,7 +65,11 @@ def how_to(sheet: Sheet) -> tuple[str, ...]:
 
 
 def set_scorecard(
-    asked: Sequence[str], attribute: str | Mapping[str, str] = "", *, ties: bool = False
+    asked: Sequence[str],
+    attribute: str | Mapping[str, str] = "",
+    *,
+    ties: bool = False,
+    cups: int = 2,
 ) -> Scorecard:
     """Return the questions of a test, the test's own first.
 
@@ -75,8 +82,10 @@ def set_scorecard(
         ("sweet"), one string or one per language; empty for "strong" in taste.
     ties : bool
         Whether a paired comparison offers "no difference".
+    cups : int
+        How many cups are compared: among three and more the strongest is asked for.
     """
-    questions = [_question(key, attribute, ties=ties) for key in asked]
+    questions = [_question(key, attribute, ties=ties, cups=cups) for key in asked]
     words = Question(
         key="words",
         section="words",
@@ -87,13 +96,14 @@ def set_scorecard(
     return Scorecard((*questions, words))
 
 
-def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool) -> Question:
+def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool, cups: int) -> Question:
     ties = ties and key == "stronger"
-    name = "same_or_different" if key == "same" else key
+    names = {"same": "same_or_different"} | ({"stronger": "strongest"} if cups > 2 else {})
+    name = names.get(key, key)
     entries = [name, f"{name}_ties_ask" if ties else f"{name}_ask"]
-    if attribute and key in _NAMED:
+    if attribute and name in _NAMED:
         named = Text.of(attribute)
-        entries = [entry.replace(key, _NAMED[key], 1) for entry in entries]
+        entries = [entry.replace(name, _NAMED[name], 1) for entry in entries]
         spoken = {to: {"attribute": named.to(to)} for to in languages()}
     else:
         spoken = {to: {} for to in languages()}

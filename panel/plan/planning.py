@@ -294,7 +294,7 @@ def _check_bottles(session: Session, pours: Sequence[Pour]) -> None:
 def _more_notes(session: Session) -> tuple[Sentence, ...]:
     serving = session.settings.serving
     notes = [sentence(f"plan.codes_{serving.codes.replace('-', '_')}")]
-    if serving.replicates > 1 and len(session.bottles) > 1:
+    if serving.replicates > 1 and len(session.bottles) > 1 and not session.method.compares:
         notes.append(sentence("plan.rounds", replicates=serving.replicates))
     notes.append(sentence(f"plan.masking_{serving.masking.replace('-', '_')}"))
     if serving.appearance == "flight" and Asked.of(session).appearance_keys:

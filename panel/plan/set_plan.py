@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from ...analysis.core.words import Sentence
@@ -128,6 +129,19 @@ def _rising(session: Session, n: int, draw: Draw) -> tuple[list[Hand], list[Sent
     return hands, [sentence("set.rising", steps=len(levels))]
 
 
+def _flights(hands: dict[str, Hand], cups: int) -> dict[tuple[str, int], int]:
+    """Put as many sets in a flight as its cups allow, alike over the flights.
+
+    Returns the flight of each set, by assessor and number of the set.
+    """
+    found = {}
+    for assessor, hand in hands.items():
+        together = max(1, cups // max(map(len, hand)))
+        parts = math.ceil(len(hand) / together)
+        found |= {(assessor, at + 1): at * parts // len(hand) + 1 for at in range(len(hand))}
+    return found
+
+
 def _coded(session: Session, hands: dict[str, Hand], draw: Draw, used: Used | None) -> list[Pour]:
     """Give each cup a code: cups of one bottle before one assessor never share one."""
     settings = session.settings
@@ -143,6 +157,7 @@ def _coded(session: Session, hands: dict[str, Hand], draw: Draw, used: Used | No
                 copy = copies[name].pop()
                 group = (name, assessor, number, place) if own else (name, number, copy)
                 cups.append((assessor, number, name, group))
+    flights = _flights(hands, settings.serving.flight_size)
     groups = sorted({cup[3] for cup in cups}, key=repr)
     codes = dict(zip(groups, blind_codes([group[0] for group in groups], draw, used), strict=True))
     shown = [
@@ -163,7 +178,7 @@ def _coded(session: Session, hands: dict[str, Hand], draw: Draw, used: Used | No
         Pour(
             assessor=assessor,
             presentation=number,
-            flight=number,
+            flight=flights[assessor, number],
             code=codes[group],
             bottle=name,
             replicate=number,

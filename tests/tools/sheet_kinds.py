@@ -10,7 +10,8 @@ from kikichoko.forms.questions.sheet import Presentation, Sheet
 CARDS = ("full", "brewery", "beginners", "earlier", "cloudy", "aged", "official", "guests")
 SETS = {
     "triangle": (("odd",), 3), "duo-trio": (("like_first",), 3), "paired": (("stronger",), 2),
-    "tetrad": (("pair_1", "pair_2"), 4), "two-out-of-five": (("odd_1", "odd_2"), 5),
+    "3-afc": (("stronger",), 3), "tetrad": (("pair_1", "pair_2"), 4),
+    "two-out-of-five": (("odd_1", "odd_2"), 5),
     "same-different": (("same",), 2), "a-not-a": (("is_a",), 1), "ranking": (("order",), 5),
 }  # fmt: skip
 KINDS = (*CARDS, *SETS)
@@ -21,7 +22,7 @@ def sheet_of(kind: str, language: str, cups: int = 6) -> Sheet:
     """Return a sheet of one kind: a warm-up and an appearance flight on the cards."""
     if kind in SETS:
         asked, size = SETS[kind]
-        scorecard = set_scorecard(asked)
+        scorecard = set_scorecard(asked, cups=size)
         keys = scorecard.keys
         presentations = [
             Presentation(number=n, flight=1 + (n > 3), asked=keys,

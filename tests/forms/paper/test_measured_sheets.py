@@ -11,7 +11,7 @@ import pytest
 from kikichoko.forms.paper.pages import lay_out
 from kikichoko.forms.paper.sheet_pdf import sheets_pdf
 from kikichoko.forms.questions.cards import card
-from kikichoko.forms.questions.set_questions import HOW, how_to
+from kikichoko.forms.questions.set_questions import HOW, how_to, set_scorecard
 from kikichoko.forms.questions.words import say
 from pypdfium2 import raw
 from sheet_kinds import CARDS, KINDS, SETS, sheet_of
@@ -104,7 +104,7 @@ def test_as_few_sides_as_the_questions_need(language, paper):
     # a cover; a warm-up and six cups in two flights; three cups in the appearance flight
     assert sides["full"] == (9 if paper == "A4" else 16)
     assert (sides["brewery"], sides["beginners"], sides["earlier"]) == (8, 5, 9)
-    for kind in ("triangle", "duo-trio", "paired", "same-different", "a-not-a"):
+    for kind in ("triangle", "duo-trio", "paired", "3-afc", "same-different", "a-not-a"):
         assert sides[kind] == 3, kind  # a cover, three sets a side
     assert sides["tetrad"] == sides["two-out-of-five"] == 5
 
@@ -120,6 +120,11 @@ def test_the_cover_explains_what_its_sheet_has(language):
         assert circle in told(kind)
         assert line not in told(kind)
         assert square not in told(kind)
+        assert say("paper.fix_circle", language)[:9] in told(kind)
+        # no finish is asked, and one cup stands alone
+        assert ("finish" if language == "en" else "後味") not in told(kind)
+        order = "sheet.how_1" if kind == "a-not-a" else "set.how_order"
+        assert how_to(sheet_of(kind, language))[0] == order
     for kind in CARDS:
         assert (line in told(kind)) == (kind != "official")  # which has no lines
         assert square in told(kind)
@@ -156,9 +161,24 @@ def test_the_foot_of_a_page_speaks_of_what_the_page_has():
     def feet(kind: str) -> set[str]:
         return {page.words[-1].text for page in lay_out(sheet_of(kind, "en")) if page.presentations}
 
-    line, box, both = (say(f"paper.hint{of}", "en", length="80") for of in ("_line", "_box", ""))
+    line, box, circle, both = (
+        say(f"paper.hint{of}", "en", length="80") for of in ("_line", "_box", "_circle", "")
+    )
     assert feet("full") == {both, line}  # the appearance flight has lines alone
-    assert feet("official") == feet("triangle") == {box}
+    assert (feet("official"), feet("triangle")) == ({box}, {circle})
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_of_three_cups_the_strongest_is_asked_for_and_of_two_the_stronger(language):
+    asked = {
+        cups: set_scorecard(["stronger"], {"en": "dry", "ja": "辛い"}, cups=cups)["stronger"].ask
+        for cups in (2, 3)
+    }
+    said = {cups: ask.to(language) for cups, ask in asked.items()}
+    first = {"en": ("Which cup is more dry?", "Which cup is most dry?"),
+             "ja": ("より辛いのは", "最も辛いのは")}[language]  # fmt: skip
+    assert said[2].startswith(first[0])
+    assert said[3].startswith(first[1])
 
 
 def test_a_side_says_which_cups_it_holds():

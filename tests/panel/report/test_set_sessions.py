@@ -53,13 +53,13 @@ CASES = {
 ASKED = {
     "triangle": "Which one is different?",
     "duo-trio": "Which of the other two is the same as it?",
-    "3-afc": "Which cup is more nutty? If you cannot tell, guess.",
+    "3-afc": "Which cup is most nutty? If you cannot tell, guess.",
     "tetrad": "Name the two cups of one pair",
     "two-out-of-five": "Name the two that are the same",
     "a-not-a": "Is this the sake that you were shown as A?",
     "same-different": "Both kinds of pairs are served.",
     "ranking": "each place once",
-    "threshold": "Which cup is stronger in taste? If you cannot tell, guess.",
+    "threshold": "Which cup is strongest in taste? If you cannot tell, guess.",
 }
 
 
@@ -254,6 +254,24 @@ def test_ranking_of_all_samples(folder):
     assert trend["p"] < 0.001
     assert ranking["method"] == "exact"
     assert ranking["p"] < 0.001
+
+
+@pytest.mark.parametrize(
+    ("method", "test", "replicates", "flights"),
+    [
+        ("triangle", "", 3, [1, 1, 2]),  # two sets of three are six cups
+        ("tetrad", "", 3, [1, 2, 3]),  # eight would be more
+        ("a-not-a", ONCE, 8, [1, 1, 1, 1, 2, 2, 2, 2]),  # of eight cups four and four
+    ],
+)
+def test_a_flight_holds_as_many_sets_as_its_cups_allow(folder, method, test, replicates, flights):
+    path = folder(method, test, serving={"replicates": replicates, "flight_size": 6})
+    plan = make(load(path), secret=b"one draw for all" * 2)
+    sheet = next(one for one in plan.sheets if one.assessor == "T1")
+    assert [shown.flight for shown in sheet.presentations] == flights
+    rests = [flights[at] != flights[at - 1] for at in range(1, len(flights))]
+    assert [shown.rest_before > 0 for shown in sheet.presentations] == [False, *rests]
+    assert "never the same bottle" not in " ".join(map(str, plan.notes))  # in a set they are
 
 
 def test_ranking_in_incomplete_flights(folder):
