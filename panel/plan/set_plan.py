@@ -134,7 +134,7 @@ def _flights(hands: dict[str, Hand], cups: int) -> dict[tuple[str, int], int]:
 
     Returns the flight of each set, by assessor and number of the set.
     """
-    found = {}
+    found: dict[tuple[str, int], int] = {}
     for assessor, hand in hands.items():
         together = max(1, cups // max(map(len, hand)))
         parts = math.ceil(len(hand) / together)
