@@ -132,7 +132,7 @@ def test_every_page_and_picture_is_reached_from_the_first_page():
 METHODS = (
     *("anova", "agreement", "assessors", "words", "ordinal", "small_panels", "maps", "claims"),
     *("difference", "link", "chemistry", "course", "teaching", "selection", "bottle_faults"),
-    *("shares", "people_and_names", "over_time", "serving"),
+    *("shares", "people_and_names", "over_time", "serving", "batches"),
 )
 PLACE_IN_SOURCE = re.compile(r"\d+:\d+–\d+|ISO \d+|(?:section|chapter)s? \d|table \d| no\. \d")
 

@@ -1,3 +1,4 @@
+from .brewing_factors import batch_design as batch_design
 from .inverse_prediction import target as target
 from .new_bottle import prediction as prediction
 from .pls_regression import directions as directions

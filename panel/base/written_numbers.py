@@ -19,9 +19,14 @@ UNITS = {
     "opened_days": ("days", "day", "d", "日"),
     "stored_months": ("months", "month", "か月", "ヶ月", "ヵ月", "カ月", "月"),
     "extract": ("%", "g/100ml"),
+    "mash_days": ("days", "day", "d", "日間", "日"),
+    "mash_max_c": ("°c", "c", "度"),
+    "koji_share": ("%",),
 }
 """Units that a number of this column may carry, since they are what is asked for."""
-NOT_MEASURED = frozenset({"-", "–", "—", "―", "ー", "n/a", "na", "未測定", "なし", "不明"})
+NOT_MEASURED = frozenset({
+    "-", "–", "—", "―", "ー", "n/a", "na", "not measured", "未測定", "測定せず", "なし", "不明",
+})  # fmt: skip
 _TRIANGLE = re.compile(r"^[▲△]\s*(?=[0-9.])")  # minus, as Japanese accounts write it
 _NOUGHT = re.compile(r"(±|\+/-|\+-)\s*0+([.,]0+)?")
 

@@ -35,7 +35,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
     "panel": (
         ("base",),
         ("session",),
-        ("plan",),
+        ("plan", "batches"),
         ("returns", "handouts"),
         ("open_flight", "packs", "table"),
         ("key", "findings", "desk"),

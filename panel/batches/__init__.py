@@ -1,0 +1,5 @@
+"""The batch book: tanks, bottlings and days of measuring of one brewery."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
