@@ -29,6 +29,14 @@ def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
     return argument(command)
 
 
+def until_closed_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the hidden ``--until-closed``: what is served ends when the input is closed.
+
+    The desk starts servers so: none goes on unseen when the desk is closed or killed.
+    """
+    return click.option("--until-closed", is_flag=True, hidden=True)(command)
+
+
 def _of_the_session(_: click.Context, __: click.Parameter, folder: Path) -> Path:
     """Speak the language of the session, also where the rest of the command is wrong."""
     from ..session.session_folder import language_of

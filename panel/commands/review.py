@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import getpass
+import sys
 from contextlib import suppress
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
 import click
 
 from ..base.words import reader, say
-from ._session import folder_argument, load_session
+from ._session import folder_argument, load_session, until_closed_option
 
 if TYPE_CHECKING:
     from ..returns.review_page import Review
@@ -25,8 +27,16 @@ SECTION, RANK = "cli.section_session", 6
 @click.option("--port", default=0, show_default=False, help=say("review.port"))
 @click.option("--browser/--no-browser", default=True, help=say("review.browser"))
 @click.option("--again", is_flag=True, help=say("review.again"))
+@until_closed_option
 def command(
-    folder: Path, *, by: str, terminal: bool, port: int, browser: bool, again: bool
+    folder: Path,
+    *,
+    by: str,
+    terminal: bool,
+    port: int,
+    browser: bool,
+    again: bool,
+    until_closed: bool,
 ) -> None:
     """Look at pages as they were read, and at uncertain marks one by one."""
     from ..base.errors import NEEDS_A_PERSON
@@ -52,7 +62,7 @@ def command(
             if _which(review, folder):
                 _ask(review, folder)
         else:
-            _serve(review, port, browser=browser)
+            _serve(review, port, browser=browser, until_closed=until_closed)
         left = len(waiting(store))
         unnamed = sum(fault.kind == KIND for fault in store.faults().values())
     click.echo(say("review.left", language, n=left), err=True)
@@ -62,7 +72,7 @@ def command(
         raise SystemExit(NEEDS_A_PERSON)
 
 
-def _serve(review: Review, port: int, *, browser: bool) -> None:
+def _serve(review: Review, port: int, *, browser: bool, until_closed: bool) -> None:
     """Serve the page until all is decided or the person stops it."""
     import webbrowser
 
@@ -76,6 +86,13 @@ def _serve(review: Review, port: int, *, browser: bool) -> None:
     click.echo(say("review.address", review.language, address=server.address), err=True)
     if browser:
         webbrowser.open(server.address)
+    if until_closed:
+
+        def wait() -> None:
+            sys.stdin.buffer.read()
+            server.stop()
+
+        Thread(target=wait, daemon=True).start()
     with suppress(KeyboardInterrupt):
         server.run()
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..base.words import reader, say
-from ._session import folder_argument, load_session
+from ._session import folder_argument, load_session, until_closed_option
 from ._table import paper_option
 
 if TYPE_CHECKING:
@@ -30,7 +30,10 @@ NOTED = 60.0
 @click.option("--port", default=0, show_default=False, help=say("serve.port"))
 @click.option("--new-links", is_flag=True, help=say("serve.new_links"))
 @paper_option
-def command(folder: Path, *, host: str, port: int, new_links: bool, paper: str) -> None:
+@until_closed_option
+def command(
+    folder: Path, *, host: str, port: int, new_links: bool, paper: str, until_closed: bool
+) -> None:
     """Serve the session to telephones on the local network."""
     from importlib.util import find_spec
 
@@ -53,7 +56,7 @@ def command(folder: Path, *, host: str, port: int, new_links: bool, paper: str) 
     with Store(folder) as store:
         note_answers(store, "found")
         rows = _rows(store)
-        with _served(folder) as server:
+        with _served(folder, until_closed=until_closed) as server:
             click.echo(say("serve.at", place=links.place), err=True)
             if not host:
                 guess = own_address()
@@ -95,17 +98,18 @@ def _cards(session: Session, plan: OpenPlan, links: Links, paper: str) -> Path:
     return path
 
 
-def _served(folder: Path) -> subprocess.Popen[str]:
+def _served(folder: Path, *, until_closed: bool) -> subprocess.Popen[str]:
     """Start the serving process and wait until it listens.
 
-    It is a process of its own, for this one has read what the bottles are called.
+    It is a process of its own, for this one has read what the bottles are called. It ends when
+    its input is closed: a pipe from here, or this command's own.
     """
     from ..base.errors import NotReady
 
     named = __package__.rpartition(".")[0] + ".table"
     server = subprocess.Popen(
         [sys.executable, "-m", named, str(folder), reader()],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        stdin=None if until_closed else subprocess.PIPE, stdout=subprocess.PIPE, text=True,
     )  # fmt: skip
     if not (server.stdout and server.stdout.readline()):
         raise NotReady("serve.died", code=server.wait())

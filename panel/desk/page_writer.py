@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 LANGUAGES = {"en": "English", "ja": "日本語"}
-STEPS = ("settings", "bottles", "assessors", "plan", "sheets", "returns", "open")
+STEPS = ("settings", "bottles", "assessors", "plan", "sheets", "phones", "returns", "open",
+         "commands")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

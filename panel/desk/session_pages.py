@@ -23,6 +23,7 @@ from ..plan.open_plan import OpenPlan
 from ..plan.plan_file import load_open, numbers
 from ..plan.planning import make
 from ..returns.closed_flights import closed
+from ..returns.forgotten_rows import TABLE
 from ..returns.session_status import status
 from ..session.care import care
 from ..session.session import Session
@@ -33,6 +34,9 @@ from .page_writer import PageOf
 from .setting_fields import SettingField, given_of, setting_fields, values_of
 from .shelf import REPORTED
 from .typed_tables import CHOICES, MORE, Row, Typed, as_csv, at_cells, read_typed, typed_rows
+
+CARDS = TABLE / "cards.pdf"
+"""The cards with assessors' links, in a session's folder."""
 
 
 class ChangedError(Exception):
@@ -231,6 +235,9 @@ def handed_out(place: Path) -> dict[tuple[str, str], Path]:
         one = place / "plan" / name
         if one.is_file() and not one.is_symlink():
             found["plan", name] = one
+    cards = place / CARDS
+    if cards.is_file() and not cards.is_symlink():
+        found["table", cards.name] = cards
     return found
 
 
@@ -241,7 +248,7 @@ def sheets_page(page: PageOf, place: Path, server_link: str) -> str:
              ("plan", "orders.csv"): "orders"}  # fmt: skip
     made = any(part == "sheets" for part, _ in have)
     listed = [(page.say(first[key]), *key) for key in first if key in have]
-    listed += [("", *key) for key in have if key not in first]
+    listed += [("", *key) for key in have if key not in first and key[0] == "sheets"]
     return page.write(
         "sheets",
         page.say("step_sheets"),
@@ -321,3 +328,8 @@ def server_tables(place: Path) -> tuple[list[list[str]], str, list[str]]:
 def tasters(place: Path) -> list[str]:
     """Return the codes of whoever has a sheet, spare ones aside."""
     return [one.code for one in load_open(load(place)).assessors if not one.spare]
+
+
+def bottles_of(place: Path) -> list[str]:
+    """Return the names of the bottles of a session."""
+    return [one.name for one in load(place).bottles]

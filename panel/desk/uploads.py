@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import shutil
+from collections import defaultdict
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -27,10 +28,28 @@ SECONDS = 120.0
 
 @dataclass(frozen=True, slots=True)
 class Dropped:
-    """What came: the files, in a folder that is taken away afterwards, and the other fields."""
+    """What came.
 
-    paths: list[Path]
-    form: dict[str, str]
+    Attributes
+    ----------
+    files : dict of str to list of Path
+        The files by field, in a folder that is taken away afterwards.
+    fields : dict of str to list of str
+        All else.
+    """
+
+    files: dict[str, list[Path]]
+    fields: dict[str, list[str]]
+
+    @property
+    def paths(self) -> list[Path]:
+        """All files."""
+        return [path for paths in self.files.values() for path in paths]
+
+    @property
+    def form(self) -> dict[str, str]:
+        """The first value of each field."""
+        return {name: values[0] for name, values in self.fields.items()}
 
 
 @asynccontextmanager
@@ -45,14 +64,19 @@ async def dropped(request: Request) -> AsyncIterator[Dropped]:
     within = Request(request.scope, _Limited(request))
     try:
         async with asyncio.timeout(SECONDS):
-            form = await within.form(max_files=MOST, max_fields=50)
+            form = await within.form(max_files=MOST, max_fields=MOST)
     except TimeoutError as late:
         raise HTTPException(408) from late
     try:
         with TemporaryDirectory(prefix="kikichoko-") as name:
-            paths = await asyncio.to_thread(_laid_down, Path(name), form.getlist("files"))
-            told = {key: one for key, one in form.items() if isinstance(one, str)}
-            yield Dropped(paths, told)
+            fields: dict[str, list[str]] = defaultdict(list)
+            files: list[tuple[str, UploadFile]] = []
+            for key, one in form.multi_items():
+                if isinstance(one, str):
+                    fields[key].append(one)
+                elif one.filename:
+                    files.append((key, one))
+            yield Dropped(await asyncio.to_thread(_laid_down, Path(name), files), fields)
     finally:
         await form.close()
 
@@ -72,15 +96,14 @@ class _Limited:
         return message
 
 
-def _laid_down(folder: Path, files: list[UploadFile | str]) -> list[Path]:
-    paths = []
-    for number, one in enumerate(files, start=1):
-        if isinstance(one, str) or not one.filename:
-            continue
+def _laid_down(folder: Path, files: list[tuple[str, UploadFile]]) -> dict[str, list[Path]]:
+    laid: dict[str, list[Path]] = defaultdict(list)
+    for number, (field, one) in enumerate(files, start=1):
         inside = folder / str(number)
         inside.mkdir()
-        bare = one.filename.replace("\\", "/").rpartition("/")[2].lstrip(".-~$")
-        paths.append(inside / safe_name(bare))
-        with paths[-1].open("wb") as out:
+        bare = (one.filename or "").replace("\\", "/").rpartition("/")[2].lstrip(".-~$")
+        path = inside / safe_name(bare)
+        laid[field].append(path)
+        with path.open("wb") as out:
             shutil.copyfileobj(one.file, out)
-    return paths
+    return laid

@@ -7,6 +7,9 @@ is sent, kinds and lengths; every answer says that nothing from elsewhere is loa
 from __future__ import annotations
 
 import asyncio
+import sys
+import time
+from collections import deque
 from collections.abc import Awaitable, Callable, Collection, Mapping
 
 from starlette.datastructures import MutableHeaders
@@ -15,6 +18,8 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 BODY_SECONDS = 10.0
+LINES = 30
+"""Refusals that are told in a minute."""
 FORM = "application/x-www-form-urlencoded"
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
@@ -25,6 +30,28 @@ _HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+
+
+class LinesOfRefusal:
+    """Lines at the terminal, with the time, but not so many that nobody reads them.
+
+    Parameters
+    ----------
+    most : int
+        Lines a minute; what is more is not told.
+    """
+
+    def __init__(self, most: int = LINES) -> None:
+        self._told: deque[float] = deque(maxlen=most)
+
+    def tell(self, line: str) -> None:
+        """Write a line."""
+        now = time.time()
+        if len(self._told) == self._told.maxlen and now - self._told[0] < 60:
+            return
+        self._told.append(now)
+        sys.stderr.write(f"{time.strftime('%H:%M:%S')} {line}\n")
+        sys.stderr.flush()
 
 
 async def body(request: Request, largest: int) -> bytes | None:

@@ -18,7 +18,8 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from ..base.fault_boundary import in_words
-from .guarded_pages import FORM, body, guarded
+from ..base.words import say
+from .guarded_pages import FORM, LinesOfRefusal, body, guarded
 from .open_marks import mark
 from .page_names import Nameless
 from .patient_protocol import patient_server
@@ -47,6 +48,7 @@ class ReviewServer:
     def __init__(self, review: Review, port: int = 0) -> None:
         self.review = review
         self.secret = secrets.token_urlsafe(16)
+        self._lines = LinesOfRefusal()
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
@@ -63,8 +65,12 @@ class ReviewServer:
             Route(f"/{self.secret}/{{number}}", self._picture, methods=["GET"]),
         ]
         self._server = patient_server(
-            guarded(Starlette(routes=routes), {self.host}, {FORM: LARGEST})
+            guarded(Starlette(routes=routes), {self.host}, {FORM: LARGEST}, self._refused)
         )
+
+    def _refused(self, request: Request, status: int) -> None:
+        """Tell of a request that is refused, without its address, which is secret."""
+        self._lines.tell(say("review.refused_line", status=status, method=request.method))
 
     def run(self) -> None:
         """Serve until all is decided, or the person stops it (Ctrl-C)."""

@@ -9,9 +9,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import sqlite3
-import sys
 import time
-from collections import deque
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -26,7 +24,7 @@ from starlette.routing import Route
 from ..base.errors import PanelError
 from ..base.fault_boundary import in_words
 from ..base.words import FALLBACK, say
-from ..returns.guarded_pages import FORM, body, guarded
+from ..returns.guarded_pages import FORM, LinesOfRefusal, body, guarded
 from ..returns.patient_protocol import patient_server
 from .leader_page import act, leader_page
 from .plain_form import form_touches
@@ -39,8 +37,6 @@ from .touches import DEVICE, Malformed, take, touches_of
 JSON = "application/json"
 LARGEST = 64_000
 """Bytes of what is sent at once."""
-LINES = 30
-"""Refusals that are told in a minute."""
 Told = TypeVar("Told")
 
 
@@ -67,7 +63,7 @@ class TableServer:
         self._scribe = Scribe(folder)
         self._seats = {_digest(secret): code for code, secret in links.seats.items()}
         self._leader = _digest(links.leader)
-        self._told: deque[float] = deque(maxlen=LINES)
+        self._lines = LinesOfRefusal()
         routes = [
             Route("/t/{secret}/", self._show, methods=["GET"]),
             Route("/t/{secret}/", self._form, methods=["POST"]),
@@ -212,7 +208,7 @@ class TableServer:
         except KeyError:  # no longer at the table
             return Response(status_code=404)
         except (OSError, sqlite3.Error, PanelError) as fault:
-            self._tell(_words(fault, FALLBACK))
+            self._lines.tell(_words(fault, FALLBACK))
             return JSONResponse({"trouble": _words(fault, FALLBACK)}, 503)
         return shown(found)
 
@@ -222,20 +218,11 @@ class TableServer:
         kinds = sorted({outcome for _, outcome in listed if outcome != "saved"})
         if kinds:
             who = self._whose(request) or "–"
-            self._tell(say("serve.not_taken_line", assessor=who, kinds=", ".join(kinds)))
+            self._lines.tell(say("serve.not_taken_line", assessor=who, kinds=", ".join(kinds)))
 
     def _refused(self, request: Request, status: int) -> None:
         client = request.client.host if request.client else "–"
-        self._tell(say("serve.refused", status=status, client=client))
-
-    def _tell(self, line: str) -> None:
-        """Write a line, but not so many that nobody reads them."""
-        now = time.time()
-        if len(self._told) == LINES and now - self._told[0] < 60:
-            return
-        self._told.append(now)
-        sys.stderr.write(f"{time.strftime('%H:%M:%S')} {line}\n")
-        sys.stderr.flush()
+        self._lines.tell(say("serve.refused", status=status, client=client))
 
 
 def _digest(secret: str) -> str:
