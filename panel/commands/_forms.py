@@ -92,6 +92,7 @@ def _field(command: str, param: click.Parameter) -> dict[str, Any]:
         "role": role,
         "choices": [str(one) for one in getattr(kind, "choices", ())],
         "many": param.multiple or param.nargs == -1,
+        "values": max(param.nargs, 1),
         "needed": param.required,
         "default": "" if default in (None, False, True) else str(default),
         "metavar": param.metavar or "",

@@ -60,6 +60,8 @@ class CommandField:
         ``text``, ``number``, ``choice``, ``flag``, ``yes or no``, or what kind of path it is.
     choices : tuple of str
     many, needed : bool
+    values : int
+        Values that are said together, divided by blanks.
     default, metavar, help : str
     """
 
@@ -70,6 +72,7 @@ class CommandField:
     choices: tuple[str, ...]
     many: bool
     needed: bool
+    values: int
     default: str
     metavar: str
     help: str
@@ -227,7 +230,7 @@ def command_words(
     Examples
     --------
     >>> field = CommandField(name="level", option="--level", against="", role="number", choices=(),
-    ...     many=False, needed=False, default="0.95", metavar="", help="")
+    ...     many=False, needed=False, values=1, default="0.95", metavar="", help="")
     >>> form = CommandForm(words=("rank",), help="", first="", section="", rank=1, fields=(field,))
     >>> command_words(form, {"level": [" 0.9 "]}, {})
     ['rank', '--level=0.9']
@@ -240,7 +243,9 @@ def command_words(
         if one.role in ("flag", "yes or no") and one.option and not _takes_value(one):
             options += [one.option if value != "no" else one.against for value in values]
         elif one.option:
-            options += [f"{one.option}={value}" for value in values]
+            for value in values:
+                first, *more = value.split() if one.values > 1 else [value]
+                options += [f"{one.option}={first}", *more]
         elif one.role == "session" and len(form.words) > 1:
             before += values
         else:

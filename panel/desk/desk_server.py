@@ -7,7 +7,7 @@ refused, nothing from elsewhere is loaded. Needs ``kikichoko[desk]``.
 from __future__ import annotations
 
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -150,25 +150,38 @@ class DeskServer(DeskRequests):
         language = self.language(request)
         name = form.get("folder", "").strip()
         trouble = ""
+        fields = setting_fields(language, AT_FIRST)
         try:
             place = self.shelf.free(name)
         except InputRefused as refusal:
             trouble = refusal.sentence.to(language)
         else:
-            card = form.get("questions.card", "full")
-            done = await self.act(request, "new", "--card", card, "--", place)
-            trouble = "" if done.well else done.said
+            trouble = await self._new_whole(request, place, given_of(fields, form))
         if trouble:
             told = Told(well=False, heading=say("desk.refused", language), lines=(trouble,))
+            self.told_line(request, told)
             page = self.of(request, told=told)
-            fields = setting_fields(language, AT_FIRST)
             return html(page.write("new", page.say("new"), fields=fields, values=form), page.nonce)
-        fields = setting_fields(language, AT_FIRST)
-        given = given_of(fields, form)
-        await self.said(language, lambda: pages.change_settings(place, given))
         request.path_params["session"] = name
         told = Told(well=True, heading=say("desk.done_new", language))
         return self.back(request, "bottles", told)
+
+    async def _new_whole(
+        self, request: Request, place: Path, given: Mapping[tuple[str, str], str]
+    ) -> str:
+        """Make a session with its settings: whole, or not at all; return what is in the way."""
+        aside = self.shelf.aside()
+        try:
+            card = given.get(("questions", "card")) or "full"
+            done = await self.act(request, "new", "--card", card, "--", aside)
+            if not done.well:
+                return done.said
+            language = self.language(request)
+            await self.said(language, lambda: pages.change_settings(aside, given))
+            aside.rename(place)
+        finally:
+            shutil.rmtree(aside, ignore_errors=True)
+        return ""
 
     async def _cellar(self, request: Request) -> Response:
         """Show the forms of the cellar, and what the command says to the one that was filled."""

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import secrets
+import shutil
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +15,7 @@ from ..session.session_folder import SETTINGS, settings_of
 
 NAME = re.compile(r"\w[\w .-]{0,59}")
 """Names that a new session's folder may have."""
+ASIDE, HOUR = ".being-made-", 3600
 PLANNED, REPORTED = Path("plan/plan.json"), Path("report/report.html")
 
 
@@ -55,6 +59,9 @@ class SessionShelf:
         if (folder / SETTINGS).is_file():
             raise InputRefused("desk.is_a_session", folder=folder, above=self.folder.parent)
         self.folder.mkdir(parents=True, exist_ok=True)
+        for left in self.folder.glob(f"{ASIDE}*"):
+            if time.time() - left.stat().st_mtime > HOUR:
+                shutil.rmtree(left, ignore_errors=True)
 
     def places(self) -> dict[str, Path]:
         """Return the folders of the sessions by name; links to elsewhere are none."""
@@ -69,6 +76,13 @@ class SessionShelf:
         """Return the sessions, the latest first."""
         found = [_seen(place) for place in self.places().values()]
         return sorted(found, key=lambda one: (one.date, one.name), reverse=True)
+
+    def aside(self) -> Path:
+        """Name a folder in which a session is made before it gets its name.
+
+        What a kill leaves of it is no session, and is taken away by a later desk.
+        """
+        return self.folder / f"{ASIDE}{secrets.token_hex(8)}"
 
     def free(self, name: str) -> Path:
         """Return the folder of a new session.

@@ -20,6 +20,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 BODY_SECONDS = 10.0
 LINES = 30
 """Refusals that are told in a minute."""
+LETTERS = 140
+"""Of the line of one."""
 FORM = "application/x-www-form-urlencoded"
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
@@ -50,7 +52,7 @@ class LinesOfRefusal:
         if len(self._told) == self._told.maxlen and now - self._told[0] < 60:
             return
         self._told.append(now)
-        sys.stderr.write(f"{time.strftime('%H:%M:%S')} {line}\n")
+        sys.stderr.write(f"{time.strftime('%H:%M:%S')} {line[:LETTERS]}\n")
         sys.stderr.flush()
 
 

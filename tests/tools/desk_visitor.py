@@ -54,6 +54,20 @@ def ask(
     return found
 
 
+def multipart(*files: tuple[str, str, bytes], **given: object) -> tuple[bytes, str]:
+    """Write a form with files (field, name, content) as a browser does; and its media type."""
+    border = "kikichoko-border"
+    parts = [(f'name="{name}"', str(value).encode()) for name, value in given.items()] + [
+        (f'name="{field}"; filename="{name}"', content) for field, name, content in files
+    ]
+    written = [
+        f"--{border}\r\nContent-Disposition: form-data; {head}\r\n\r\n".encode() + content + b"\r\n"
+        for head, content in parts
+    ]
+    end = f"--{border}--\r\n".encode()
+    return b"".join(written) + end, f"multipart/form-data; boundary={border}"
+
+
 def filled(place: Path, inbox: Path, seed: int = 16) -> list[Path]:
     """Fill everybody's workbook by chance: lines, and what one chooses among."""
     rng = np.random.default_rng(seed)
