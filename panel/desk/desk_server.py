@@ -6,6 +6,7 @@ refused, nothing from elsewhere is loaded. Needs ``kikichoko[desk]``.
 
 from __future__ import annotations
 
+import shutil
 import socket
 from collections.abc import Callable, Mapping
 from pathlib import Path
