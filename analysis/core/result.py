@@ -9,14 +9,17 @@ from enum import Enum
 from functools import partial
 from html import escape
 from typing import Any, NamedTuple
-from unicodedata import east_asian_width
 
 import numpy as np
 import pandas as pd
 
 from .limits import sound_row, sound_table
+from .table_lines import table_lines
 from .wording import MODEL_COLUMNS, cell_words, listed_terms, short
 from .words import CATALOGUE, FALLBACK, Sentence, say
+
+LONG_TABLE = 30
+"""Rows that are shown of a table where not all is asked for."""
 
 
 class Interval(NamedTuple):
@@ -72,18 +75,40 @@ class Result:
         spoken: dict[str, Any] = plain(content, language)
         return spoken
 
-    def text(self, language: str = FALLBACK, said: Iterable[str] | None = None) -> str:
+    def text(
+        self,
+        language: str = FALLBACK,
+        said: Iterable[str] | None = None,
+        *,
+        full: bool = True,
+        width: int | None = None,
+    ) -> str:
         """Write the result as tables and sentences for a terminal.
 
-        `said` stands in place of the sentences, where names are known that the result has not.
+        Parameters
+        ----------
+        language : str
+        said : iterable of str, optional
+            Stands in place of the sentences, where names are known that the result has not.
+        full : bool
+            All tables with all rows; else the first one, up to `LONG_TABLE` rows, and the names
+            of the others.
+        width : int, optional
+            Columns of the terminal that the tables may take; without it, what they need.
         """
         parts = [sentence.to(language) for sentence in self.sentences()]
         parts = parts if said is None else list(said)
-        parts += [
-            f"{say(heading, language)}\n{_lines(spoken(table, language))}"
-            for heading, table in self.tables().items()
-        ]
+        tables = [(say(heading, language), table) for heading, table in self.tables().items()]
+        shown_here = tables if full else tables[:1]
+        left_out = [heading for heading, _ in tables[len(shown_here) :]]
+        for heading, table in shown_here:
+            rows = table if full else table.head(LONG_TABLE)
+            parts.append(f"{heading}\n{table_lines(spoken(rows, language), width)}")
+            if len(rows) < len(table):
+                left_out.insert(0, say("common.more_rows", language, n=len(table) - len(rows)))
         parts += [say("common.caution", language, text=warning) for warning in self.warnings]
+        if left_out:
+            parts.append(say("common.with_full", language, names=left_out))
         return "\n\n".join(parts)
 
     def __str__(self) -> str:
@@ -112,16 +137,6 @@ class Result:
             for place, (heading, table) in enumerate(self.tables().items())
         ]
         return f"<div>{said}{careful}{''.join(tables)}</div>"
-
-
-def _lines(table: pd.DataFrame) -> str:
-    """Write a table in lines for a terminal."""
-    lines = table.to_string(index=False, float_format=short)
-    # Names may be Japanese in any language: their signs are two columns wide.
-    if not any(east_asian_width(sign) in "WF" for sign in set(lines)):
-        return lines
-    with pd.option_context("display.unicode.east_asian_width", True):
-        return table.to_string(index=False, float_format=short)
 
 
 def headed(table: pd.DataFrame) -> pd.DataFrame:

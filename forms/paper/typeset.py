@@ -15,14 +15,11 @@ from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from pathlib import Path
 
+from ...line_breaks import is_wide, pieces
+
 HOUSE = "kikichoko.forms"
 FACE = "BIZUDPGothic"
 POINT = 25.4 / 72
-# Marks that must not begin a line in Japanese, and those that must not end one.
-_NOT_FIRST = frozenset(
-    "、。，．・：；？！）］｝」』】〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ…‥,.;:!?)]}%"
-)
-_NOT_LAST = frozenset("（［｛「『【〈《([{")
 _LAST_LINE = 4  # letters that the last line of Japanese has at least
 _LONG_LINE = 12  # and the line above it, if letters are taken from it
 _UNKNOWN = ("Co", "Cn")  # private characters, and ones of a later Unicode
@@ -182,38 +179,6 @@ def spoken(text: str, language: str) -> str:
     return text if language == "ja" else text.replace("…", "...")
 
 
-def _is_wide(letter: str) -> bool:
-    return ord(letter) > 0x2E7F
-
-
-def pieces(text: str) -> list[str]:
-    """Cut a text where a line may end: after blanks, and between Japanese characters.
-
-    Examples
-    --------
-    >>> pieces("a cup"), pieces("杯（水）、")
-    (['a ', 'cup'], ['杯', '（水）、'])
-    """
-    found: list[str] = []
-    for letter in text:
-        last = found[-1][-1] if found else ""
-        new = (
-            not last
-            or last == " "
-            or (
-                (_is_wide(last) or _is_wide(letter))
-                and letter not in _NOT_FIRST
-                and last not in _NOT_LAST
-                and letter != " "
-            )
-        )
-        if new:
-            found.append(letter)
-        else:
-            found[-1] += letter
-    return found
-
-
 def wrap(text: str, room: float, size: float, *, bold: bool = False) -> list[str]:
     """Break `text` into lines no longer than `room`; a longer word is cut.
 
@@ -245,13 +210,13 @@ def _wrap(text: str, room: float, size: float, bold: bool) -> tuple[str, ...]:
 
 def _kept_together(lines: list[str]) -> list[str]:
     """Take letters of Japanese down to a last line that would hold one or two of them."""
-    if len(lines) < 2 or len(lines[-1]) >= _LAST_LINE or not _is_wide(lines[-2][-1]):
+    if len(lines) < 2 or len(lines[-1]) >= _LAST_LINE or not is_wide(lines[-2][-1]):
         return lines
     *before, upper, last = lines
     parts = pieces(upper)
     if len(parts) < _LONG_LINE:
         return lines  # a label: see `evened`
-    while len(last) < _LAST_LINE and _is_wide(last[0]):
+    while len(last) < _LAST_LINE and is_wide(last[0]):
         last = parts.pop() + last
     return [*before, "".join(parts).strip(), last]
 
@@ -291,7 +256,7 @@ def evened(lines: list[str], size: float) -> list[str]:
     >>> evened(["やや甘すぎ", "る"], 8.0), evened(["too", "dry"], 8.0)
     (['やや甘', 'すぎる'], ['too', 'dry'])
     """
-    if len(lines) < 2 or len(lines[-1]) > 1 or not _is_wide(lines[-1]):
+    if len(lines) < 2 or len(lines[-1]) > 1 or not is_wide(lines[-1]):
         return lines
     text = "".join(lines)
     room = width(text, size) / len(lines)

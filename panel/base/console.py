@@ -7,11 +7,16 @@ import errno
 import io
 import locale
 import os
+import shutil
 import sys
-import unicodedata
 from collections.abc import Sequence
+from pathlib import Path
+
+from ...line_breaks import folded
 
 _GONE = (errno.EPIPE, errno.EIO, errno.EBADF)
+NARROWEST, WIDEST = 40, 100
+"""Columns for which lines are broken at least and at most."""
 _ALIKE = str.maketrans(
     {"–": "-", "—": "-", "−": "-", "〜": "～", "·": "・", "≥": "≧", "≤": "≦", "✓": "v"}
 )
@@ -19,13 +24,25 @@ _ALIKE = str.maketrans(
 
 
 class Console(io.TextIOWrapper):
-    """A stream for people: letters that it lacks become signs, a listener who left is forgotten."""
+    """A stream for people: letters that it lacks become signs, a listener who left is forgotten.
+
+    Its lines are broken where a person reads them: see `width_of`.
+    """
 
     before: io.TextIOWrapper
     """The stream whose file this one writes to; were it let go, it would close the file."""
 
     def write(self, text: str, /) -> int:
-        """Write; what nobody hears any more is dropped."""
+        """Write, in lines of the terminal's width; what nobody hears any more is dropped."""
+        width = width_of(self)
+        if width and len(text) > width // 2 and not ({"\r", "\x1b"} & set(text)):
+            text = "\n".join(
+                line if _is_path(line) else folded(line, width) for line in text.split("\n")
+            )
+        return self.write_whole(text)
+
+    def write_whole(self, text: str) -> int:
+        """Write data as it is, whatever the width of the terminal."""
         try:
             return super().write(text)
         except OSError as fault:
@@ -46,6 +63,13 @@ class Console(io.TextIOWrapper):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, self.fileno())
         os.close(nowhere)
+
+
+def _is_path(line: str) -> bool:
+    try:
+        return bool(line) and Path(line).exists()
+    except (OSError, ValueError):  # too long for a name, or a sign that no name has
+        return False
 
 
 def _stand_in(fault: UnicodeError) -> tuple[str | bytes, int]:
@@ -83,16 +107,15 @@ def language_of_the_system(known: Sequence[str]) -> str:
     return spoken if spoken in known else known[0]
 
 
-def columns(text: str) -> int:
-    """Count the columns that a text takes on a terminal.
+def width_of(stream: object) -> int:
+    """Return how many columns lines may have, or 0 where whole lines are wanted.
 
-    Examples
-    --------
-    >>> columns("sake"), columns("酒"), columns("か\u3099")
-    (4, 2, 2)
+    Lines are broken on a terminal, and in a pipe where the variable ``COLUMNS`` asks for it.
     """
-    alone = [letter for letter in text if not unicodedata.combining(letter)]
-    return len(alone) + sum(unicodedata.east_asian_width(letter) in "WF" for letter in alone)
+    asked = os.environ.get("COLUMNS", "")
+    if not (asked.isdecimal() and int(asked)) and not getattr(stream, "isatty", bool)():
+        return 0
+    return min(max(shutil.get_terminal_size().columns, NARROWEST), WIDEST)
 
 
 def guard() -> None:

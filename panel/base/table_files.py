@@ -28,6 +28,16 @@ _DATES_AMONG = 0.5
 """Share of numbers in a column from which on a date among them is a number gone astray."""
 
 
+def _nearly_named(path: Path) -> Path | None:
+    """Find the file that was meant beside one that is not there."""
+    from difflib import get_close_matches
+
+    folder = path.parent
+    names = [one.name for one in folder.iterdir() if one.is_file()] if folder.is_dir() else []
+    found = get_close_matches(path.name, names, n=1, cutoff=0.8)
+    return path.with_name(found[0]) if found else None
+
+
 def read_table(
     path: Path, sheet: str | None = None, *, known: Sequence[str] = (), named: Iterable[str] = ()
 ) -> pd.DataFrame:
@@ -55,6 +65,9 @@ def read_table(
         If the file is absent, of another kind, or broken.
     """
     if not path.is_file():
+        near = _nearly_named(path)
+        if near:
+            raise InputRefused("cli.table_missing_near", path=path, near=near)
         raise InputRefused("cli.table_missing", path=path)
     kind = path.suffix.lower()
     if kind not in (*TEXTS, *BOOKS, ".parquet"):

@@ -21,7 +21,7 @@ import click.parser
 import click.termui
 import click.types
 
-from ..base.console import columns
+from ...line_breaks import broken, columns
 from ..base.words import CATALOGUE, FALLBACK, reader
 
 _SPEAKING = (
@@ -58,8 +58,8 @@ def folded(text: str, width: int) -> list[str]:
 
     Examples
     --------
-    >>> folded("瓶を一本\n開ける。 kikichoko demo", 12)
-    ['瓶を一本開け', 'る。', 'kikichoko', 'demo']
+    >>> folded("瓶を一本\n開ける。 kikichoko demo", 14)
+    ['瓶を一本開け', 'る。', 'kikichoko demo']
     """
     lines: list[str] = []
     for place, paragraph in enumerate(text.strip("\n").split("\n\n")):
@@ -68,7 +68,7 @@ def folded(text: str, width: int) -> list[str]:
         if written[0].strip() == "\b":
             lines += written[1:]
         else:
-            lines += _broken(_joined(written), width)
+            lines += broken(_joined(written), width)
     return lines
 
 
@@ -81,26 +81,11 @@ def _joined(lines: Iterable[str]) -> str:
     return text
 
 
-def _broken(text: str, width: int) -> list[str]:
-    from ...forms.paper.typeset import pieces
-
-    lines = [""]
-    for piece in pieces(text):
-        if lines[-1] and columns(lines[-1] + piece.rstrip()) > width:
-            lines.append("")
-        lines[-1] += piece
-    return [line.rstrip() for line in lines]
-
-
 class Help(click.HelpFormatter):
-    """click's formatter, which counts columns where the reader's language is not English."""
+    """click's formatter, which counts columns and leaves commands to paste whole."""
 
     def write_text(self, text: str) -> None:
         """Write paragraphs."""
-        as_click_does = super().write_text
-        if reader() == FALLBACK:
-            as_click_does(text)
-            return
         indent = " " * self.current_indent
         for line in folded(text, self.width - self.current_indent):
             self.write(f"{indent}{line}".rstrip() + "\n")

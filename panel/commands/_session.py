@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable
 from contextlib import suppress
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ...catalogue import as_pasted
 from ..base.errors import NotReady
 from ..base.words import reader, say, speak
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from ..session.session import Session
 
 
+_LEFT_OPEN = re.compile(r"kikichoko [a-z]+ DIR( DIR/)?")
 PARTS = ("plan", "sheets", "report", "open_flight/sheets")
 """Folders of a session that are renewed whole."""
 
@@ -43,6 +46,12 @@ def _of_the_session(_: click.Context, __: click.Parameter, folder: Path) -> Path
 
     speak(language_of(folder) or reader())
     return folder
+
+
+def with_folder(text: str, folder: Path) -> str:
+    """Put the session's folder into the commands of a text that leave it open as DIR."""
+    own = as_pasted(str(folder))
+    return _LEFT_OPEN.sub(lambda found: found[0].replace("DIR", own), text)
 
 
 def progress(total: int, label: str) -> Any:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ...forms.questions.words import languages
+from ..base.console import width_of
 from ..base.words import reader, say
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from ...analysis.core.tidy_table import Tidy
 
 Decorated = Callable[..., Any]
+_FULL = "kikichoko.full"
 _LONG = 5
 """Seconds from which on it is said how long something takes."""
 _BEAT = 10
@@ -49,6 +51,36 @@ def table_options(command: Decorated) -> Decorated:
 def json_option(command: Decorated) -> Decorated:
     """Add ``--json``, passed on as `as_json`."""
     return click.option("--json", "as_json", is_flag=True, help=say("cli.option_json"))(command)
+
+
+def result_options(command: Decorated) -> Decorated:
+    """Add ``--json``, passed on as `as_json`, and ``--full``, which `show` heeds."""
+    full = click.option(
+        "--full",
+        is_flag=True,
+        expose_value=False,
+        callback=_note_full,
+        help=say("cli.option_full"),
+    )
+    return full(json_option(command))
+
+
+def _note_full(context: click.Context, _: click.Parameter, given: bool) -> None:
+    context.meta[_FULL] = given
+
+
+def all_is_asked_for() -> bool:
+    """Tell whether the command that runs was given ``--full``."""
+    context = click.get_current_context(silent=True)
+    return bool(context and context.meta.get(_FULL))
+
+
+def show_json(content: object) -> None:
+    """Print data on stdout, in whole lines whatever the width of the terminal."""
+    text = json.dumps(content, ensure_ascii=False, indent=2, allow_nan=False)
+    write = getattr(sys.stdout, "write_whole", sys.stdout.write)
+    write(f"{text}\n")
+    sys.stdout.flush()
 
 
 def paper_option(command: Decorated) -> Decorated:
@@ -148,11 +180,12 @@ def show(
 ) -> None:
     """Print a result on stdout, for people or as JSON, in `language` or the reader's.
 
-    For people, `said` stands in place of its sentences.
+    For people, `said` stands in place of its sentences; without ``--full`` the first of its
+    tables follows, and the names of the others.
     """
     language = language or reader()
     if as_json:
-        told = result.to_dict(language)
-        click.echo(json.dumps(told, ensure_ascii=False, indent=2, allow_nan=False))
+        show_json(result.to_dict(language))
     else:
-        click.echo(result.text(language, said))
+        width = width_of(sys.stdout) or None
+        click.echo(result.text(language, said, full=all_is_asked_for(), width=width))

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import load, result_options, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 20
@@ -25,7 +25,7 @@ RANK = 20
     help=say("agreement.option_scale"),
 )
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path, *, figure: Path | None, as_json: bool, scales: tuple[str, ...], **names: Any
 ) -> None:

@@ -10,7 +10,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, level_option, load, show, table_options
+from ._table import level_option, load, result_options, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 10
@@ -49,7 +49,7 @@ RANK = 10
 @level_option
 @click.option("--check", is_flag=True, help=say("anova.option_check"))
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path,
     *,

@@ -10,7 +10,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, patience, show, table_options
+from ._table import load, patience, result_options, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 21
@@ -32,7 +32,7 @@ RANK = 21
     metavar="FILE",
     help=say("assessors.option_lines"),
 )
-@json_option
+@result_options
 def command(
     path: Path,
     *,

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
 from ..base.words import reader, say
-from ._session import folder_argument, load_session
-from ._table import json_option
+from ._session import folder_argument, load_session, with_folder
+from ._table import json_option, show_json
 
 SECTION, RANK = "cli.section_session", 9
 
@@ -43,7 +42,7 @@ def command(folder: Path, *, as_json: bool) -> None:
             "needs_a_person": [one.to(language) for one in needs],
             "told": [one.to(language) for one in told],
         }
-        click.echo(json.dumps(content, ensure_ascii=False, indent=2))
+        show_json(content)
     else:
         lines = []
         if plan.sealed:
@@ -59,6 +58,6 @@ def command(folder: Path, *, as_json: bool) -> None:
         lines += [say("check.told", language)] if told else []
         lines += [f"- {one.to(language)}" for one in told]
         lines.append(say("check.proves_not" if needs else "check.proves", language))
-        click.echo("\n".join(lines))
+        click.echo(with_folder("\n".join(lines), folder))
     if needs:
         raise SystemExit(NEEDS_A_PERSON)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..base.words import say
-from ._table import json_option, show
+from ._table import result_options, show
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -113,7 +113,7 @@ def _options(command: Any) -> Any:
 @click.command(help=say("chemistry.help"), short_help=say("chemistry.short"))
 @click.argument("path", metavar="[TABLE]", required=False, type=click.Path(path_type=Path))
 @_options
-@json_option
+@result_options
 def command(path: Path | None, *, sheet: str | None, as_json: bool, **given: Any) -> None:
     """Answer for one bottle, a table, a blend or a label; its help stands in the catalogue."""
     table = None

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..base.words import say
-from ._table import json_option, show
+from ._table import result_options, show
 
 SECTION = "cli.section_tables"
 RANK = 60
@@ -30,7 +30,7 @@ RANK = 60
 @click.option("--time", default="time", help=say("course.option_time"))
 @click.option("--words", default=None, metavar="A,B,C", help=say("course.option_words"))
 @click.option("--sheet", default=None, help=say("cli.option_sheet"))
-@json_option
+@result_options
 def command(
     path: Path,
     *,

@@ -10,7 +10,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, patience, show, table_options
+from ._table import load, patience, result_options, show, table_options
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -35,7 +35,7 @@ RANK = 40
 )
 @click.option("--liking", default=None, metavar="ATTRIBUTE", help=say("descriptors.option_liking"))
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path,
     *,

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, show
+from ._table import result_options, show
 from .size import TESTS
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ SHARE = Share()
 @click.option("--stop-early", is_flag=True, help=say("difference.option_stop_early"))
 @click.option("--level", type=float, default=0.95, help=say("difference.option_level"))
 @figure_option
-@json_option
+@result_options
 def command(
     test: str, path: Path | None, *, figure: Path | None, as_json: bool, **options: Any
 ) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from ..base.words import say
-from ._table import json_option, load, show, table_options
+from ._table import load, result_options, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 13
@@ -35,7 +35,7 @@ KINDS = ("taste", "appearance", "liking")
 @click.option("--memory", "house", type=click.Path(path_type=Path), help=say("few.option_memory"))
 @click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help=say("few.option_before"))
 @click.option("--level", type=float, default=0.95, show_default=True, help=say("few.option_level"))
-@json_option
+@result_options
 def command(
     path: Path,
     *,

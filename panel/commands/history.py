@@ -11,7 +11,7 @@ import click
 from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._session import progress
-from ._table import json_option, language_option, show
+from ._table import language_option, result_options, show
 
 SECTION, RANK = "cli.section_before", 40
 
@@ -33,7 +33,7 @@ SECTION, RANK = "cli.section_before", 40
 @click.option("--save", type=click.Path(path_type=Path), help=say("history.option_save"))
 @figure_option
 @language_option(say("cli.option_printed"))
-@json_option
+@result_options
 def command(
     folders: tuple[Path, ...],
     *,

@@ -10,7 +10,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, level_option, load, show, shuffles_option, table_options
+from ._table import level_option, load, result_options, show, shuffles_option, table_options
 
 SECTION = "cli.section_tables"
 RANK = 72
@@ -30,7 +30,7 @@ RANK = 72
 @level_option
 @shuffles_option
 @figure_option
-@json_option
+@result_options
 def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **given: Any) -> None:
     """Link scores and chemistry; its help stands in the catalogue."""
     from ...analysis.link.score_on_chemistry import link

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import load, result_options, show, table_options
 
 if TYPE_CHECKING:
     from ...analysis.core.tidy_table import Tidy
@@ -32,7 +32,7 @@ KINDS = ("components", "canonical", "procrustes", "sections", "words", "ticks")
 @click.option("--part", "parts", multiple=True, metavar="NAME=A,B", help=say("map.option_part"))
 @click.option("--seed", type=int, default=1, show_default=True, help=say("map.option_seed"))
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path,
     *,

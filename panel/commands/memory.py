@@ -10,7 +10,7 @@ import click
 from ..base.words import say
 from ._figure import figure_option, save_figure
 from ._session import progress
-from ._table import json_option, language_option, show
+from ._table import language_option, result_options, show
 
 SECTION, RANK = "cli.section_before", 41
 
@@ -20,7 +20,7 @@ SECTION, RANK = "cli.section_before", 41
 @click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help=say("memory.option_before"))
 @figure_option
 @language_option(say("cli.option_printed"))
-@json_option
+@result_options
 def command(
     folder: Path,
     *,

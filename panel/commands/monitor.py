@@ -10,7 +10,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, more_folders, show, table_options
+from ._table import load, more_folders, result_options, show, table_options
 
 SECTION, RANK = "cli.section_tables", 24
 
@@ -20,7 +20,7 @@ SECTION, RANK = "cli.section_tables", 24
 @more_folders(say("monitor.option_and"))
 @click.option("--only", metavar="CODE,CODE", help=say("monitor.option_only"))
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path,
     *,

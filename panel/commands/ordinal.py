@@ -9,7 +9,15 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, level_option, load, patience, show, shuffles_option, table_options
+from ._table import (
+    level_option,
+    load,
+    patience,
+    result_options,
+    show,
+    shuffles_option,
+    table_options,
+)
 
 SECTION = "cli.section_tables"
 RANK = 12
@@ -37,7 +45,7 @@ RANK = 12
 @level_option
 @shuffles_option
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path,
     *,

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, load, show, table_options
+from ._table import load, result_options, show, table_options
 
 SECTION = "cli.section_tables"
 RANK = 55
@@ -22,7 +22,7 @@ RANK = 55
 @click.option("--alpha", type=float, default=0.05, show_default=True, help=say("rank.option_alpha"))
 @click.option("--seed", type=int, default=8587, show_default=True, help=say("rank.option_seed"))
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path,
     *,

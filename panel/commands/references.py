@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
 from ..base.words import reader, say
-from ._table import json_option
+from ._table import json_option, show_json
 
 SECTION, RANK = "cli.section_before", 40
 
@@ -28,7 +26,7 @@ def command(serves: str | None, litres: float, *, as_json: bool) -> None:
 
     found = shelf(serves, litres)
     if as_json:
-        click.echo(json.dumps(found.to_dict(), ensure_ascii=False, indent=2))
+        show_json(found.to_dict())
         return
     for said in found.sentences():
         click.echo(f"- {said.to(reader())}")

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..base.words import say
-from ._table import json_option, language_option, paper_option, show
+from ._table import language_option, paper_option, result_options, show
 
 SECTION, RANK = "cli.section_tables", 23
 
@@ -20,7 +20,7 @@ SECTION, RANK = "cli.section_tables", 23
 @click.option("--date", "day", metavar="YYYY-MM-DD", help=say("screen.option_date"))
 @paper_option
 @language_option(say("screen.option_language"))
-@json_option
+@result_options
 def command(
     folders: tuple[Path, ...],
     *,

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from ..base.words import say
-from ._table import json_option, load, show, table_options
+from ._table import load, result_options, show, table_options
 
 SECTION, RANK = "cli.section_tables", 23
 
@@ -17,7 +17,7 @@ SECTION, RANK = "cli.section_tables", 23
 @table_options
 @click.option("--group", default=None, metavar="A,B", help=say("shift.option_group"))
 @click.option("--label", default="", help=say("shift.option_label"))
-@json_option
+@result_options
 def command(path: Path, *, as_json: bool, group: str | None, label: str, **names: Any) -> None:
     """Compare the maker and declared tastes with the others; its help stands in the catalogue."""
     from ..across.people import from_folder, from_table

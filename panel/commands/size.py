@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, show
+from ._table import result_options, show
 
 if TYPE_CHECKING:
     from ...analysis.power.power_of_tests import ScorePlan
@@ -60,7 +60,7 @@ OTHERS = ("profile", "agreement", "fault")
 @click.option("--expected", type=float, default=None, help=say("size.option_expected"))
 @click.option("--level", type=float, default=0.95, show_default=True, help=say("size.option_level"))
 @figure_option
-@json_option
+@result_options
 def command(what: str, *, figure: Path | None, as_json: bool, **options: Any) -> None:
     """Print the size of a test, a profile session, or an interval."""
     if what in TESTS:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from ..base.words import reader, say
-from ._session import folder_argument, load_session
-from ._table import json_option
+from ._session import folder_argument, load_session, with_folder
+from ._table import json_option, show_json
 
 SECTION, RANK = "cli.section_session", 6
 
@@ -50,10 +49,11 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
         state = replace(state, faults=flight.sheets.faults, marks=flight.sheets.marks)
     if as_json:
         content = state.to_dict() | {"open_flight": flight.to_dict()}
-        click.echo(json.dumps(content, ensure_ascii=False, indent=2))
+        show_json(content)
     else:
         blind = state if flight.sheets is None else replace(state, faults={}, marks=0)
-        click.echo("\n".join([blind.text(language), *flight.lines(session, language)]))
+        lines = [blind.text(language), *flight.lines(session, language)]
+        click.echo(with_folder("\n".join(lines), folder))
         told = care(session.bottles, language, named=False)
         if told:
             heading = say("care.heading", language)

@@ -10,11 +10,11 @@ import click
 
 from ..base.words import reader, say
 from ._table import (
-    json_option,
     language_option,
     load,
     more_folders,
     paper_option,
+    result_options,
     show,
     table_options,
 )
@@ -51,7 +51,7 @@ def _pairs(values: tuple[str, ...], option: str) -> dict[str, str]:
 )
 @paper_option
 @language_option(say("teach.option_language"))
-@json_option
+@result_options
 def command(
     path: Path,
     *,

@@ -9,7 +9,7 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import json_option, show
+from ._table import result_options, show
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,7 +28,7 @@ RANK = 56
 @click.option("--cups", type=click.IntRange(2), default=3, help=say("threshold.option_cups"))
 @click.option("--sheet", default=None, help=say("cli.option_sheet"))
 @figure_option
-@json_option
+@result_options
 def command(
     path: Path,
     *,

@@ -20,6 +20,9 @@ sentence is written out when somebody reads it, in that reader's language.
 from __future__ import annotations
 
 import re
+import shlex
+import subprocess
+import sys
 import tomllib
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
@@ -39,6 +42,8 @@ _UNSEEN = re.compile(
     "\ud800-\udfff\ufffe\uffff]"
 )
 _IN_BRACKETS = re.compile(r"\([^()]*\)|（[^（）]*）")
+SHELL = "sh"
+"""The format of a name inside a command that is printed to be pasted: ``{folder:sh}``."""
 Entry = str | Mapping[str, str]
 
 
@@ -114,10 +119,24 @@ class _Writer(Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         """Write one value, or the form of a word that goes with it."""
         words = format_spec.split("|")
+        if format_spec == SHELL:
+            return as_pasted(str(value))
         if len(words) == 1:
             return format(value, format_spec)
         forms: list[str] = _grammar(self.language)["forms"]
         return words[forms.index(plural_form(value, self.language))]
+
+
+def as_pasted(text: str) -> str:
+    """Quote a name so that a printed command can be pasted into a shell.
+
+    Examples
+    --------
+    >>> as_pasted("spring"), as_pasted("tank 3"), as_pasted("-old")
+    ('spring', "'tank 3'", './-old')
+    """
+    own = f"./{text}" if text.startswith("-") else text
+    return subprocess.list2cmdline([own]) if sys.platform == "win32" else shlex.quote(own)
 
 
 def listed(items: list[str], language: str) -> str:
@@ -202,7 +221,8 @@ class Sentence:
         spoken = {name: _spoken(value, language, own) for name, value in values.items()}
         if "low" in spoken and spoken["low"] == spoken.get("high"):
             spoken |= {"low": _NO_END, "high": _NO_END}  # no interval is without width
-        return _Writer(own).vformat(entry, (), spoken) if "|" in entry else entry.format(**spoken)
+        ours = "|" in entry or f":{SHELL}}}" in entry
+        return _Writer(own).vformat(entry, (), spoken) if ours else entry.format(**spoken)
 
     def entry(self, language: str) -> tuple[str, str]:
         """Return the template that fits the number `n`, and the language that it is in."""

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from ..base.console import columns
+from ...line_breaks import columns
 from ..base.plain_cells import write_csv
 from ..base.private_files import close, private_folder
 from ..base.whole_files import MADE, note_made, write_text

@@ -18,7 +18,8 @@ from typing import Any
 
 from ... import __version__
 from ...analysis.core.words import shown
-from ...forms.paper.typeset import font_path, pieces, stood_in, width
+from ...forms.paper.typeset import font_path, stood_in, width
+from ...line_breaks import pieces
 from ..base.errors import NotReady
 from ..base.words import say
 from .parts import Block, Grid, Lines, Picture, Points, Report, Section

@@ -11,7 +11,8 @@ import click
 import kikichoko.panel
 import pytest
 from click.testing import CliRunner, Result
-from kikichoko.panel.base.console import Console, columns, language_of_the_system
+from kikichoko.line_breaks import columns
+from kikichoko.panel.base.console import Console, language_of_the_system
 from kikichoko.panel.base.words import reader, say
 from kikichoko.panel.cli import kikichoko as command_line
 from kikichoko.panel.commands._help import folded

@@ -82,7 +82,7 @@ def test_few(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
 
 
 def test_scaling(wine: Path, capsys: pytest.CaptureFixture[str]):
-    assert run("scaling", str(wine), *COLUMNS, "--scores", "response", "--pairs") == 0
+    assert run("scaling", str(wine), *COLUMNS, "--scores", "response", "--pairs", "--full") == 0
     out = capsys.readouterr().out
     assert out.startswith("The samples differ in response: F(3, 16) = 27.0")
     assert out.count("warm_yes") >= 4  # its mean and its three pairs
