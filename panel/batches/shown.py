@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...analysis.link.brewing_factors import BatchDesign, batch_design
-from ..base.console import columns as wide
+from ...line_breaks import columns as wide
 from ..base.words import say, sentence
 from .book import BatchBook, Fact
 from .columns import BREWED, COLUMNS, PLACE, column_name

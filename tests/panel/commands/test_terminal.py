@@ -59,7 +59,7 @@ def test_no_line_is_wider_than_the_terminal(
 
 
 def test_a_line_that_is_too_wide_is_noticed():
-    wide = "Next: hand the sheets out, serve in the order of each sheet, and collect them."
+    wide = "Next: hand the named sheets out, serve in the order of each sheet, and collect all."
     assert list(lines_of(f"short\n{wide}")) == [wide]
     assert list(lines_of("酒" * 41)) == ["酒" * 41]
 
