@@ -70,8 +70,11 @@ class BoxInk:
     runs : float
         How far the ink runs on, in millimetres, where it is paler than a pen's.
     rises : float
-        How far a straight stroke up to the right sticks out at both ends: `RISING`,
-        `RISING_FAR`, or 0 for less.
+        How far a straight stroke up to the right, or any where it is filled, sticks out at both
+        ends: `RISING`, `RISING_FAR`, or 0 for less.
+    covered : float
+        How dark the darkest part is around its middle before the rings of others, which run
+        through it, are taken off; 0 if none does.
     shape : Shape
         How far its mark sticks out of it, and what that encloses.
     """
@@ -88,6 +91,7 @@ class BoxInk:
     cross: bool = False
     runs: float = 0.0
     rises: float = 0.0
+    covered: float = 0.0
     shape: Shape = NO_SHAPE
 
 
@@ -178,15 +182,17 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         for one, ring in zip(boxes, found, strict=True)
         if ring.share >= PARTLY and one.fill < _FULL
     ]
+    over = {one.box: touched(one.box, ringed) for one in boxes}
     boxes = [
         replace(
             one,
             ring=ring.share,
             around=ring.inked,
-            touched=touched(one.box, ringed),
+            touched=over[one.box],
+            covered=_box(smooth, one.box, places[one.box], quiet).inner if over[one.box] else 0.0,
             through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
             cross=one.depth >= limit and is_cross(bare, print_near, one.box, limit),
-            rises=_rises(bare, print_near, one.box, limit) if one.depth >= limit else 0.0,
+            rises=_rises(bare, print_near, one, limit) if one.depth >= limit else 0.0,
             shape=shape(smooth, print_near, one.box, one.depth, limit)
             if one.depth >= limit
             else NO_SHAPE,
@@ -222,12 +228,15 @@ def _filled(bare: BoxInk, whole: BoxInk) -> BoxInk:
     return replace(bare, depth=whole.depth, fill=whole.fill, extent=whole.extent)
 
 
-def _rises(smooth: Plane, hidden: Any, box: Box, limit: float) -> float:
-    """Return how far a straight stroke up to the right sticks out of a box at both ends."""
+def _rises(smooth: Plane, hidden: Any, one: BoxInk, limit: float) -> float:
+    """Return how far a straight stroke up to the right sticks out of a box at both ends.
+
+    Of a filled one, whose own strokes stay in it, in whatever direction.
+    """
     found = 0.0
     for far in (RISING, RISING_FAR):
-        ways = through(smooth, hidden, box, limit, beyond=far, within=_STRAIGHT, last=0.35)
-        if not any(np.pi / 2 < way < np.pi for way in ways):
+        ways = through(smooth, hidden, one.box, limit, beyond=far, within=_STRAIGHT, last=0.35)
+        if not any(np.pi / 2 < way < np.pi or one.fill >= _FULL for way in ways):
             break
         found = far
     return found

@@ -32,6 +32,7 @@ STEEP = 1.2  # and up to which it goes down to the right, as no leg of a tick do
 CROSSES = 0.85  # share of marks with two slants across that shows a hand of crosses
 BOTH_SIDES = 0.7  # millimetres by which what strikes a mark through sticks out left and right
 OPEN_ABOVE = 0.05  # square millimetres between the legs of a tick or upper arms of a cross
+NARROW = 2.6  # millimetres: what is narrower is neither, ditto marks say
 SOLID = 0.7  # share of a box from which a mark is a fill and need not be open above
 SLASHES = 0.5  # share of marks that are one straight stroke which shows a hand of such strokes
 RUNS_ON = 20.0  # millimetres: what is pale and as long as this is a stain, not a mark
@@ -212,6 +213,8 @@ def _blank(depth: float, limits: _Limits) -> float:
 
 
 def _state(one: BoxInk, limits: _Limits) -> str:
+    if one.covered >= limits.clear > one.depth:
+        return "near"  # what was taken off as a neighbour's ring may be this one's mark
     if one.ring >= RING:
         if one.depth >= limits.clear:
             return "ringed"
@@ -243,15 +246,16 @@ def _struck(one: BoxInk, limits: _Limits) -> bool:
     limit = LEVEL_BLACK if black else LEVEL
     level = any(min(way, np.pi - way) < limit for way in one.through)
     if level or black:
-        return level
+        return level or one.rises > 0
     odd = any(way < STEEP for way in one.through)
     rises = one.rises >= (RISING_FAR if limits.crosses else RISING)
     return rises or len(one.through) > 2 or (odd and not limits.crosses)
 
 
 def _is_sign(one: BoxInk) -> bool:
-    """Tell whether a mark is neither tick nor cross nor fill: a number or a "?", say."""
-    return one.fill < SOLID and one.shape.open_above < OPEN_ABOVE
+    """Tell whether a mark is neither tick nor cross nor fill: a number, a "?" or a ditto, say."""
+    closed = one.shape.open_above < OPEN_ABOVE or one.shape.wide < NARROW
+    return one.fill < SOLID and closed
 
 
 def _tick(one: BoxInk, limits: _Limits) -> Verdict:

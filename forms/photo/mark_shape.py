@@ -40,11 +40,14 @@ class Shape:
         and below, and has none above.
     straight : bool
         Whether it is one straight stroke.
+    wide : float
+        How wide it is.
     """
 
     beyond: float = -np.inf
     open_above: float = np.inf
     straight: bool = False
+    wide: float = np.inf
 
 
 NO_SHAPE = Shape()
@@ -74,7 +77,12 @@ def shape(smooth: Plane, hidden: Any, box: Box, depth: float, limit: float) -> S
     level = across[np.abs(down) < half + _ABOVE]
     beyond = min(-level.min(), level.max()) - half if level.size else -np.inf
     spread = np.linalg.eigvalsh(np.cov(across, down))[0] ** 0.5
-    return Shape(float(beyond), _open_above(_middle(mine, box, left, top)), bool(spread < _THIN))
+    return Shape(
+        float(beyond),
+        _open_above(_middle(mine, box, left, top)),
+        bool(spread < _THIN),
+        float(np.ptp(across)) + 1 / PX,
+    )
 
 
 def _own(smooth: Plane, hidden: Any, box: Box, dark: float) -> tuple[Any, tuple[int, int]]:

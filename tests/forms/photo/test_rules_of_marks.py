@@ -116,6 +116,12 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"shape": Shape(open_above=0.05)}, "marked"),
         ({"shape": Shape(open_above=0.0), "fill": 0.69}, "sign"),
         ({"shape": Shape(open_above=0.0), "fill": 0.7}, "marked"),
+        ({"shape": Shape(wide=2.59)}, "sign"),
+        ({"shape": Shape(wide=2.6)}, "marked"),
+        ({"shape": Shape(wide=2.59), "fill": 0.7}, "marked"),
+        ({"depth": 0.0, "touched": True, "covered": 0.219}, "empty"),
+        ({"depth": 0.0, "touched": True, "covered": 0.22}, "near"),
+        ({"rises": RISING, "fill": 0.82}, "crossed"),
         ({"through": (0.71,), "fill": 0.82}, "black"),
         ({"through": (0.69,), "fill": 0.82}, "crossed"),
     ],
@@ -273,7 +279,11 @@ def test_how_far_a_stroke_rises_out_of_a_box(out: float, beside: float, way: flo
     middle = np.array([15.0, 15.0]) + beside * np.array([-along[1], along[0]])
     ends = [tuple(int(v) for v in (middle + d * far * along) * PX) for d in (-1, 1)]
     cv2.line(plane, *ends, 1.0, 3)
-    assert _rises(plane, np.zeros(plane.shape, bool), circle, 0.12) == rises
+    blind = np.zeros(plane.shape, bool)
+    drawn = BoxInk(box=circle, depth=1.0, extent=4.0, fill=0.79)
+    assert _rises(plane, blind, drawn, 0.12) == rises
+    if beside == 0.0 and out > 2:  # of a filled one in any direction
+        assert _rises(plane, blind, replace(drawn, fill=0.8), 0.12) == RISING_FAR
 
 
 @pytest.mark.parametrize(("fill", "state"), [(0.8, "ringed"), (0.79, "ring")])
@@ -412,6 +422,36 @@ def test_blank_lines_show_that_black_and_white_alone_lost_some(blank: int, lines
     assert _limits(Ink(boxes=(box(),), lines=found, fields=()), FLAT).dim is False
 
 
+def _seen(sheet, page, paper) -> tuple[Ink, Flat]:
+    """Measure a page as it was drawn, without a camera."""
+    blank = blank_page(sheet, page.paper, page.number, earlier=False)
+    dark = 1 - cv2.resize(paper.picture, blank.shape[::-1], interpolation=cv2.INTER_AREA)
+    flat = Flat(dark=dark, grey=np.zeros((1, 1), np.uint8), likeness=1.0, moved=0.0, noise=0.01,
+                sharpness=8.0)  # fmt: skip
+    return measure(flat, page, blank), flat
+
+
+@pytest.mark.parametrize("ticked", [True, False])
+def test_a_mark_between_the_rings_of_two_rows_is_not_taken_off_with_them(
+    printed, simulator, ticked: bool
+):
+    """As found on page 149 of `photo_reading.py rough 5000 821`: a 3 was read as 0."""
+    sheet, pages = printed
+    page, picture = pages[2]
+    rows = [group for group in page.groups if group[0].attribute.startswith("fault:")]
+    above, mine, below = (group[-1] for group in rows[1:4])
+    hand = simulator.Hand(np.random.default_rng(1), tool="light pencil")
+    paper = simulator.Paper(page, picture.copy(), hand)
+    angles = np.linspace(0, 2 * np.pi, 40)
+    for box in (above, below):
+        paper.stroke([(box.x + 4.4 * np.cos(a), box.y + 3.4 * np.sin(a)) for a in angles])
+    hand.tool, (x, y) = "dark pencil", (mine.x, mine.y)
+    if ticked:
+        paper.stroke([(x - 1.5, y - 0.2), (x - 0.3, y + 1.2), (x + 1.6, y - 1.8)])
+    found = {one.attribute: one for one in judge(*_seen(sheet, page, paper))}
+    assert found[mine.attribute].reason == ("near" if ticked else "")
+
+
 @pytest.mark.parametrize(("away", "told"), [(MARGIN - 1, True), (MARGIN + 1, False)])
 def test_what_is_written_right_of_a_row_is_asked_about(printed, simulator, away, told):
     """H30: "1-2" in the margin is no empty row; here a single stroke, as a 1 is."""
@@ -422,10 +462,6 @@ def test_what_is_written_right_of_a_row_is_asked_about(printed, simulator, away,
     paper = simulator.Paper(page, picture.copy(), hand)
     x = last.x + last.size / 2 + away
     paper.stroke([(x, last.y - 1.7), (x, last.y + 1.7)])
-    blank = blank_page(sheet, page.paper, page.number, earlier=False)
-    dark = 1 - cv2.resize(paper.picture, blank.shape[::-1], interpolation=cv2.INTER_AREA)
-    flat = Flat(dark=dark, grey=np.zeros((1, 1), np.uint8), likeness=1.0, moved=0.0, noise=0.01,
-                sharpness=8.0)  # fmt: skip
-    loose = measure(flat, page, blank).loose
+    loose = _seen(sheet, page, paper)[0].loose
     assert ((last.code, last.attribute) in loose) is told
     assert len(loose) == told

@@ -10,7 +10,7 @@ import pytest
 from kikichoko.forms.paper.page_parts import Box
 from kikichoko.forms.photo.around_boxes import loose
 from kikichoko.forms.photo.find_sheets import PX
-from kikichoko.forms.photo.mark_rules import OPEN_ABOVE
+from kikichoko.forms.photo.mark_rules import NARROW, OPEN_ABOVE
 from kikichoko.forms.photo.mark_shape import Shape, shape
 from sklearn.datasets import load_digits
 
@@ -79,6 +79,15 @@ def test_what_strikes_a_mark_through_sticks_out_on_both_sides(far: float):
 def test_one_straight_stroke_is_told_from_a_bent_one():
     assert seen(((-0.4, 1.6), (0.9, -1.8))).straight
     assert not seen(((-0.9, 1.6), (0.9, 0.0), (-0.9, -1.6))).straight
+
+
+@pytest.mark.parametrize("apart", [0.8, 1.0, 1.4])
+def test_ditto_marks_are_narrower_than_ticks_and_crosses(apart: float):
+    """H33 of tests/outside/attacks/hands.md: two short strokes, as far apart as a pen is wide."""
+    ditto = [((way * apart / 2, -0.8), (way * apart / 2 - 0.1, 0.6)) for way in (-1, 1)]
+    assert seen(*ditto).wide < NARROW
+    assert not seen(*ditto).straight
+    assert min(seen(TICK).wide, seen(*CROSS).wide) > 1.3 * NARROW
 
 
 def test_a_box_without_ink_has_no_shape():
