@@ -12,6 +12,7 @@ from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.evidence import BALANCE, Evidence
+from ..findings.people import judged_people
 from ..findings.statement import Line, Statement, joined
 from .gaps import size
 from .steadiness import own_scatter
@@ -57,6 +58,7 @@ def _alone(evidence: Evidence) -> list[Statement]:
     """
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
     rows = evidence.rows(names)
+    rows = rows[rows["assessor"].isin(judged_people(evidence))]
     if evidence.replicates < 2 or len(evidence.counted) < FEWEST:
         return []
     keys = ["attribute", "assessor", "replicate"]

@@ -353,6 +353,14 @@ def test_one_who_sets_bottles_apart_alone_in_every_tasting_is_told():
     assert not apart_alone(3.0, 3.0, others=0.8)
 
 
+def test_a_guest_on_a_spare_sheet_is_not_judged_so_and_the_rest_is_told():
+    body = {"a": [[5.0, 5.2]] * 4 + [[9.0, 9.1]], "b": [[5.0, 5.2]] * 4 + [[2.0, 2.0]]}
+    steady_ones = [[4.8, 5.2]] * 5
+    marks = {"body": body} | {name: {"a": steady_ones, "b": steady_ones} for name in LINES[:4]}
+    assert any("A5, body" in one for one in said(marks))
+    assert not any("A5, body" in one for one in said(marks, assessors={"A5": "consumer"}))
+
+
 def test_a_gap_of_one_alone_is_told_only_beyond_the_scatter_of_own_repeats():
     # Five attributes, four people and one pair are 20 looks. Of ten cells eight hold marks d to
     # each side of their mean, two none: s² = 16 d² / 10 on 10 degrees of freedom, and a gap of two
