@@ -23,6 +23,8 @@ from ..base.table_grid import text_rows
 from ..base.toml_text import toml_of
 from ..base.words import sentence
 from ..base.written_numbers import understand
+from ..batches.of_session import book_of, referred
+from ..batches.written_cells import tank_key
 from ..returns.opened_store import open_database
 from ..returns.store import FILE
 from ..session.bottles import CONDITIONS, Bottle, read_bottles
@@ -109,7 +111,7 @@ def collect(folders: Sequence[Path], tick: Callable[[], None] = lambda: None) ->
         name = str(settings.get("name", folder.name))
         makers |= stack.add(folder / SCORES, name, _makers(folder, settings))
         sessions.append({"session": name, "date": settings.get("date"), "folder": str(folder)})
-        bottles += [_row(name, bottle) for bottle in _bottles(folder)]
+        bottles += _rows(name, folder)
         if _stale(folder):
             cautions.append(sentence("history.stale", folder=folder))
         tick()
@@ -284,6 +286,19 @@ def _bottles(folder: Path) -> list[Bottle]:
     if faults:
         raise InputRefused("history.bad_bottles", folder=folder, listed=listed(faults))
     return [bottle for bottle in bottles if bottle.use == "sample"]
+
+
+def _rows(session: str, folder: Path) -> list[dict[str, object]]:
+    """Return a row a bottle; with a batch book the mash that it comes from, and its numbers."""
+    bottles, book = _bottles(folder), book_of(folder)
+    if book is None:
+        return [_row(session, bottle) for bottle in bottles]
+    filled, found = referred(book, bottles)
+    mashes = {name: f"{tank_key(tank)} / {year}" for name, (year, tank, _) in found.places.items()}
+    return [
+        {**_row(session, bottle), "mash": mashes.get(bottle.name, bottle.batch or bottle.name)}
+        for bottle in filled
+    ]
 
 
 def _row(session: str, bottle: Bottle) -> dict[str, object]:

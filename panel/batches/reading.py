@@ -227,6 +227,7 @@ def _rows(sheet: _Sheet, found: TableRead, *, fill: bool) -> None:
     taken: dict[tuple[str, ...], Fact] = {}
     doubtful: set[tuple[str, ...]] = set()
     turned: dict[tuple[str, str, str], list[int]] = {}
+    several = _several(sheet)
     before: dict[str, str] = {}
     repeated, filled, totals = [], [], []
     for number, cells in sheet.grid.rows:
@@ -240,7 +241,7 @@ def _rows(sheet: _Sheet, found: TableRead, *, fill: bool) -> None:
                 if column in texts and not texts[column] and before.get(column):
                     texts[column] = before[column]
                     filled.append(number)
-        place = _place(sheet, number, texts, found)
+        place = _place(sheet, number, texts, found, several)
         if place is None:
             continue
         before = {column: texts.get(column, "") for column in ("tank", "year")}
@@ -272,8 +273,23 @@ def _heading(sheet: _Sheet, column: str) -> str:
     return sheet.grid.heading[sheet.columns.index(column)]
 
 
+def _several(sheet: _Sheet) -> frozenset[str]:
+    """Return the lots that stand in rows of several fractions: each of these is a bottling."""
+    if not {"lot", "fraction"} <= set(sheet.columns):
+        return frozenset()
+    at, part = sheet.columns.index("lot"), sheet.columns.index("fraction")
+    fractions: dict[str, set[str]] = {}
+    for _, cells in sheet.grid.rows:
+        fractions.setdefault(plain(text_in(cells[at])), set()).add(plain(text_in(cells[part])))
+    return frozenset(lot for lot, own in fractions.items() if len(own) > 1)
+
+
 def _place(
-    sheet: _Sheet, number: int, texts: Mapping[str, str], found: TableRead
+    sheet: _Sheet,
+    number: int,
+    texts: Mapping[str, str],
+    found: TableRead,
+    several: frozenset[str],
 ) -> dict[str, str] | None:
     """Tell of which tank, year, bottling and day a row is; None where that cannot be told."""
     tank = texts.get("tank", sheet.tank)
@@ -288,8 +304,9 @@ def _place(
         found.problems.append(sheet.problem(number, at, "batches.no_year", found=written or "–"))
         return None
     lot = texts.get("lot", "")
-    if "lot" not in sheet.columns and texts.get("fraction"):
-        lot = ", ".join(filter(None, (texts["fraction"], texts.get("pasteurised", ""))))
+    if texts.get("fraction") and ("lot" not in sheet.columns or lot in several):
+        parts = (lot, texts["fraction"], texts.get("pasteurised", ""))
+        lot = ", ".join(filter(None, parts))
     day = ""
     if {"day", "date"} & set(sheet.columns):
         date = day_of(texts.get("date", ""))

@@ -8,6 +8,7 @@ from ..base.errors import NotReady
 from ..base.report_face import set_figures_in_own_face
 from ..base.session_log import read_log
 from ..base.words import begun, sentence
+from ..batches.of_session import with_book
 from ..few.side_by_side import is_few
 from ..findings.statement import Statement
 from ..key.named_answers import named_answers
@@ -24,6 +25,7 @@ from ..session.session import Session
 from . import (
     aroma,
     asked,
+    brewed,
     cards,
     chapters,
     decide,
@@ -39,6 +41,7 @@ from . import (
     named,
     nose,
     open_flight,
+    place,
     record,
     said,
     served,
@@ -59,7 +62,9 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     asked.section,
     differ.section,
     served.section,
+    brewed.section,
     chapters.preferred,
+    place.section,
     layout.section,
     nose.section,
     sweetness.section,
@@ -117,6 +122,7 @@ def open_context(
     found = tuple(check(session, plan, store))
     named_now = tuple(session.settings.questions.primary)
     session = with_planned_bottles(session, plan)
+    session, book = with_book(session)
     session = with_planned_questions(session, plan, {one.plan for one in store.answers()})
     return Context(
         session=session,
@@ -135,6 +141,7 @@ def open_context(
         figures=figures,
         remembers=remembers,
         open_flight=named_answers(session, plan),
+        book=book,
     )
 
 

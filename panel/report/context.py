@@ -11,6 +11,7 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
+from ..batches.of_session import Referral
 from ..findings.all_statements import Findings
 from ..findings.evidence import Evidence
 from ..findings.statement import Statement
@@ -69,6 +70,8 @@ class Context:
         False leaves out what earlier sessions taught.
     open_flight : NamedAnswers or None
         What came of the open flight; its own section alone looks at it.
+    book : Referral or None
+        What the brewery's batch book knows of the bottles; their numbers are filled in from it.
     """
 
     session: Session
@@ -85,6 +88,7 @@ class Context:
     figures: bool = True
     remembers: bool = True
     open_flight: NamedAnswers | None = None
+    book: Referral | None = None
     _names: dict[str, str] = field(default_factory=dict)
 
     @cached_property

@@ -21,7 +21,7 @@ from ..few.words_few import probability
 from ..findings.design import orders
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short
-from . import asked, besides, open_flight, record
+from . import asked, besides, brewed, open_flight, record
 from .context import Context
 from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
@@ -41,7 +41,7 @@ def sections(context: Context) -> list[Callable[[Context], Section | None]]:
     context.findings.evidence.kept[directions.MEMORY] = context.earlier
     return [
         _bottles, _sheets, _sure, _tasters, _words, besides.section, open_flight.section,
-        _served, _record,
+        brewed.section, _served, _record,
     ]  # fmt: skip
 
 

@@ -1,0 +1,195 @@
+"""How bottles were brewed, year against year and fraction against fraction, beside the scores."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from ...analysis.core.errors import AnalysisError
+from ...analysis.link.brewing_factors import BatchDesign, batch_design
+from ..base.words import Sentence, sentence
+from ..batches.columns import BREWED, COLUMNS, MEASURED, PLACE, column_name
+from ..batches.of_session import Referral
+from ..batches.written_cells import plain as tidied
+from ..batches.written_cells import tank_key
+from ..few.side_by_side import is_few
+from ..findings.statement import joined
+from .context import Context
+from .parts import Block, Grid, Line, Points, Section, caution, method, plain
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+APART = (*BREWED, "fraction", "pasteurised")
+"""What may differ between two bottles of how they were made."""
+ORDER = ("years", "fractions", "tanks")
+"""Of pairs: the same tank in two years, the same mash in two bottlings, two tanks."""
+MOST = 15
+"""Pairs that are shown; with more, those of `ORDER` that come first."""
+
+
+def section(context: Context) -> Section | None:
+    """Show the brews beside what this report claims of their bottles."""
+    book = context.book
+    if book is None:
+        return None
+    bottles = [name for name in context.products if name in book.places]
+    blocks: list[Block] = []
+    design = _design(book, bottles)
+    if design is not None:
+        blocks.append(Points(design.sentences()))
+    if bottles:
+        blocks.append(caution(sentence("brewed.careful")))
+        blocks.append(Grid(sentence("brewed.book"), _table(book, bottles), _sources(book, bottles)))
+    pairs = _pairs(context, book, bottles)
+    if len(pairs):
+        blocks.append(Grid(sentence("brewed.pairs"), pairs, sentence("brewed.pairs_note")))
+    blocks += [plain(*lines)] if (lines := (*_filled(book), *book.told)) else []
+    if not blocks:
+        return None
+    if design is not None:
+        blocks.append(method(sentence("brewed.method")))
+    return Section(
+        key="brewed",
+        title=sentence("brewed.title"),
+        blocks=tuple(blocks),
+        tables={"brews": _plain_table(book, bottles)} if bottles else {},
+        data={
+            "batches": design.batches if design else 0,
+            "factors": design.factors.to_dict("records") if design else [],
+            "bottles": [
+                {"sample": name, "year": year, "tank": tank, "lot": lot}
+                for name, (year, tank, lot) in book.places.items()
+            ],
+        },
+    )
+
+
+def _design(book: Referral, bottles: list[str]) -> BatchDesign | None:
+    """Tell what the bottles of this session can tell apart of their brewing."""
+    if not bottles:
+        return None
+    table = _plain_table(book, bottles)
+    table["batch"] = [f"{tank_key(book.places[one][1])} / {book.places[one][0]}" for one in bottles]
+    table["tank"] = [tank_key(tank) for tank in table["tank"]]
+    factors = [
+        name
+        for name in ("year", "tank", *APART)
+        if name in table and name != "pressed_on" and (table[name] != "").any()
+    ]
+    try:
+        return batch_design(table, factors)
+    except AnalysisError:
+        return None
+
+
+def _plain_table(book: Referral, bottles: list[str]) -> pd.DataFrame:
+    """Return a row a bottle with all that the book says, columns as in the book."""
+    import pandas as pd
+
+    rows = []
+    for name in bottles:
+        year, tank, lot = book.places[name]
+        own = {column: tidied(fact.value) for column, fact in book.facts[name].items()}
+        rows.append({"sample": name, "year": year, "tank": tank, "lot": lot, **own})
+    known = [name for name in COLUMNS if name not in PLACE and any(name in row for row in rows)]
+    further = [name for row in rows for name in row if name not in (*known, *PLACE, "sample")]
+    wanted = dict.fromkeys(["sample", "year", "tank", "lot", *known, *further])
+    return pd.DataFrame(rows, columns=list(wanted)).fillna("")
+
+
+def _table(book: Referral, bottles: list[str]) -> pd.DataFrame:
+    """Write bottles as columns, what is known of them as rows."""
+    import pandas as pd
+
+    known = _plain_table(book, bottles)
+    shown = [name for name in known.columns if name != "sample" and (known[name] != "").any()]
+    columns: dict[Line, list[Line]] = {sentence("brewed.what"): [column_name(one) for one in shown]}
+    for place, name in enumerate(bottles):
+        columns[name] = [str(known[one].iloc[place]) or "–" for one in shown]
+    return pd.DataFrame(columns)
+
+
+def _sources(book: Referral, bottles: list[str]) -> Sentence:
+    """Name the tables that the book has it from."""
+    facts = [fact for name in bottles for fact in book.facts[name].values()]
+    return sentence("brewed.sources", listed=sorted({fact.file for fact in facts}))
+
+
+def _filled(book: Referral) -> list[Sentence]:
+    """Say which numbers of the bottles come from the book."""
+    return [
+        sentence("brewed.filled", bottle=name, listed=[column_name(one) for one in columns])
+        for name, columns in book.filled.items()
+    ]
+
+
+def _kind(book: Referral, pair: tuple[str, str]) -> str:
+    (year, tank, _), (other_year, other, _) = (book.places[name] for name in pair)
+    same = tank_key(tank) == tank_key(other)
+    if same:
+        return "fractions" if year == other_year else "years"
+    return "tanks"
+
+
+def _pairs(context: Context, book: Referral, bottles: list[str]) -> pd.DataFrame:
+    """Set two bottles side by side: how they were made, their numbers, what is claimed of them."""
+    import pandas as pd
+
+    pairs = sorted(combinations(bottles, 2), key=lambda pair: ORDER.index(_kind(book, pair)))
+    few = is_few(context.findings.evidence)
+    rows = [
+        {
+            sentence("brewed.col_pair"): sentence(
+                f"brewed.pair_{_kind(book, (one, other))}", one=one, other=other
+            ),
+            sentence("brewed.col_made"): _apart(book, one, other),
+            sentence("brewed.col_numbers"): _numbers(context, one, other),
+        }
+        | ({} if few else {sentence("brewed.col_claimed"): _claimed(context, one, other)})
+        for one, other in pairs[:MOST]
+    ]
+    return pd.DataFrame(rows)
+
+
+def _apart(book: Referral, one: str, other: str) -> Line:
+    """Name what differs in the making of two bottles, as far as the book knows it of both."""
+    parts = []
+    for column in APART:
+        values = [book.value(name, column) for name in (one, other)]
+        if all(values) and len({tidied(value).casefold() for value in values}) == 2:
+            told = {"column": column_name(column), "one": values[0], "other": values[1]}
+            parts.append(sentence("brewed.part", **told))
+    return joined(parts) if parts else sentence("brewed.nothing_known")
+
+
+def _numbers(context: Context, one: str, other: str) -> Line:
+    parts = []
+    for column in MEASURED:
+        values = [getattr(context.session.bottle(name), column, None) for name in (one, other)]
+        if None not in values and values[0] != values[1]:
+            told = {
+                "column": column_name(column),
+                "one": f"{values[0]:g}",
+                "other": f"{values[1]:g}",
+            }
+            parts.append(sentence("brewed.part", **told))
+    return joined(parts) if parts else "–"
+
+
+def _claimed(context: Context, one: str, other: str) -> Line:
+    """Write what this report claims of a pair, with the limits of the pair."""
+    found = context.findings.budget.found
+    parts = []
+    if found is not None:
+        rows = found.pairs[found.pairs["claimed"] & found.pairs["kind"].isin(("scale", "balance"))]
+        for row in rows.to_dict("records"):
+            if {row["sample_a"], row["sample_b"]} != {one, other}:
+                continue
+            turned = row["sample_a"] != one
+            ends = [-row["high"], -row["low"]] if turned else [row["low"], row["high"]]
+            values = [-row["difference"] if turned else row["difference"], *ends]
+            size, low, high = (f"{value:+.1f}".replace("-", "−") for value in values)
+            told = {"attribute": context.name(str(row["about"])), "size": size}
+            parts.append(sentence("brewed.claimed", low=low, high=high, **told))
+    return joined(parts) if parts else sentence("brewed.nothing_claimed")
