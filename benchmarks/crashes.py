@@ -14,6 +14,7 @@ import tempfile
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests/tools"))
+import crash_names
 import crash_runs
 
 TURN = 4
@@ -31,6 +32,8 @@ def main() -> int:
         late = ("handed", "noted", "faulty")
         reported = any(one.name == "report" or one.stage in late for one in chosen)
         crash_runs.prepare(place, "reported" if reported else "marks")
+        if any(one.stage == crash_names.STAGE for one in chosen):
+            crash_names.stage(place)
         for turn in range(-(-kills // TURN)):
             for case in chosen:
                 times = 1 if case.dear else min(TURN, kills - TURN * turn)

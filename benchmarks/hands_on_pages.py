@@ -1,5 +1,7 @@
 """Draw what tests/outside/attacks/hands.md says of whole pages, paper and pictures, and read it.
 
+Kinds that begin with SH were sealed until 2026-11-27 (hands_sealed.md beside it).
+
     python benchmarks/hands_on_pages.py PAGES SEED [KIND ...] > pages.jsonl
 
 One line a kind: pages, pages that were refused and why, marks, how many were read right, sent to a
@@ -187,6 +189,187 @@ def _empty(page, printed, rng, path):
     return rough.Rough(path, [paper])
 
 
+def _on_lines(draw):
+    """Mark lines alone, each in one way; `draw` returns what the mark means, or ASKED."""
+
+    def make(page, printed, rng, path):
+        paper = simulator.fill_in(page, printed, _pen(rng), {})
+        found = {mark.attribute: mark for mark in paper.marks}
+        for scale in page.scales:
+            found[scale.attribute].value = draw(paper, scale, rng)
+        path = path.with_suffix(".jpg")
+        path.write_bytes(simulator.Camera.any(rng, 200).jpeg(paper.picture))
+        for mark in paper.marks:
+            mark.value = 0.0 if mark.kind == "tick" else mark.value
+        return rough.Rough(path, [paper])
+
+    return make
+
+
+ASKED = -99.0  # no answer is right
+
+
+def _any_stroke(paper, scale, rng):
+    """SH18: a tick whose corner lies on the line, a cross, a dot, a slanting stroke."""
+    at, y = scale.x + rng.uniform(4, scale.length - 4), scale.y
+    match int(rng.integers(4)):
+        case 0:
+            paper.stroke([(at - 1.6, y - 1.8), (at, y + 0.2), (at + 2.6, y - 3.6)])
+        case 1:
+            paper.stroke([(at - 1.6, y - 1.6), (at + 1.6, y + 1.6)])
+            paper.stroke([(at - 1.6, y + 1.6), (at + 1.6, y - 1.6)])
+        case 2:
+            for _ in range(2):
+                paper.speck(at, y)
+        case _:
+            paper.stroke([(at + 1.4, y - 2.6), (at - 1.4, y + 2.6)])
+    return scale.value(at)
+
+
+def _far_beyond(paper, scale, rng):
+    """SH19: 4 mm before the beginning or beyond the end."""
+    paper.line_mark(scale, float(rng.choice((scale.x - 4, scale.x + scale.length + 4))))
+    return ASKED
+
+
+def _two_places(paper, scale, rng):
+    """SH20: two strokes, or a stroke and a ring elsewhere."""
+    at = scale.x + rng.uniform(6, 30)
+    paper.line_mark(scale, at)
+    if rng.random() < 0.5:
+        paper.line_mark(scale, at + rng.uniform(8, 40))
+    else:
+        paper.ringed(at + rng.uniform(8, 40), scale.y, 3.0)
+    return ASKED
+
+
+def _letters(paper, text, x, y, high):
+    layer = np.zeros(paper.picture.shape, np.uint8)
+    cv2.putText(layer, text, (round(x * PX), round(y * PX)), cv2.FONT_HERSHEY_SIMPLEX,
+                high * PX / 21, 255, 5, cv2.LINE_AA)  # fmt: skip
+    paper.picture *= 1 - layer.astype(np.float32) / 255 * 0.85
+
+
+def _shifted_with_arrow(paper, _):
+    """SH11: an arrow at the right of the rows, and "oops, shift up"; rows are as they are."""
+    rows = [group for group in paper.page.groups if group[0].attribute.startswith("fault:")]
+    y1, y2 = rows[2][0].y, rows[-1][0].y
+    wide, high = paper.page.size
+    x = min(rows[0][-1].x + 12, wide - 8)
+    paper.stroke([(x, y2), (x, y1), (x - 1.5, y1 + 2)])
+    _letters(paper, "oops, shift up", x - 40, high - 22, 4)
+
+
+def _swapped(paper, _):
+    """SH12: written across the empty foot of the sheet."""
+    _letters(paper, "glass 2 and 3 swapped!", 50, paper.page.size[1] - 22, 6)
+
+
+def _other_code(paper, _):
+    """SH13: the code at the head struck, another written beside it."""
+    paper.stroke([(18, 23.5), (38, 22.5)])
+    _letters(paper, "632", 62, 27, 6)
+
+
+def _other_name(paper, _):
+    """SH14: the assessor's name struck, another written beside it."""
+    paper.stroke([(18, 14.4), (44, 14.2)])
+    _letters(paper, "Kei", 90, 15, 4)
+
+
+def _doodles(paper, _):
+    """SH17: a flower, a sum and a number in the margin."""
+    _letters(paper, "7+4=11", 4, 120, 3.5)
+    _letters(paper, "0312345", 3, 200, 3)
+    wide = paper.page.size[0]
+    for turn in np.linspace(0, 2 * np.pi, 6):
+        paper.ringed(wide - 8 + 2 * np.cos(turn), 150 + 2 * np.sin(turn), 0.5)
+
+
+def _highlighter(page, printed, rng, path):
+    """SH08: yellow, strong in colour, some 4 % of luminance."""
+    paper = simulator.fill_in(page, printed, _pen(rng))
+    marks = np.clip(1 - paper.picture / np.maximum(printed, 0.05), 0, 1)
+    camera = simulator.Camera.scanner(rng, 200)
+    seed = int(rng.integers(2**31))
+    shown = []
+    for share in (0.6, 0.02, 0.02):  # blue, green, red
+        camera.rng = np.random.default_rng(seed)
+        shown.append(camera.picture(printed * (1 - share * marks)))
+    path = path.with_suffix(".jpg")
+    cv2.imwrite(str(path), np.dstack(shown), [cv2.IMWRITE_JPEG_QUALITY, 90])
+    return rough.Rough(path, [paper])
+
+
+def _sticky_note(paper, rng):
+    """SH09: a note of 50 mm on the page."""
+    high, wide = paper.picture.shape
+    x, y = (int(rng.uniform(0.15, 0.6) * side) for side in (wide, high))
+    made = paper.picture.copy()
+    made[y : y + round(50 * PX), x : x + round(50 * PX)] = 0.88
+    return made
+
+
+def _photocopy(taken, rng):
+    """SH21: shrunk to 93 %, a black border, dust in 200 places, skewed by 2 degrees."""
+    high, wide = taken.shape
+    matrix = cv2.getRotationMatrix2D((wide / 2, high / 2), float(rng.choice((-2, 2))), 0.93)
+    made = cv2.warpAffine(taken, matrix, (wide, high), borderValue=15)
+    for x, y in zip(rng.integers(0, wide, 200), rng.integers(0, high, 200), strict=True):
+        cv2.circle(made, (int(x), int(y)), int(rng.integers(1, 3)), 40, -1)
+    return made
+
+
+def _white_stripe(paper, _):
+    """SH22: no toner in a stripe of 3 mm down the page through two corner marks."""
+    made = paper.picture.copy()
+    x = round((paper.page.corners[0][0] + 2) * PX)
+    made[:, x : x + round(3 * PX)] = 1.0
+    return made
+
+
+def _two_on_one(page, printed, rng, path):
+    """SH23: two pages on one sheet, at 71 %."""
+    paper = simulator.fill_in(page, printed, _pen(rng))
+    small = cv2.resize(paper.picture, None, fx=0.71, fy=0.71, interpolation=cv2.INTER_AREA)
+    path = path.with_suffix(".jpg")
+    both = np.hstack([small, np.ones_like(small)])
+    path.write_bytes(simulator.Camera.scanner(rng, 250).jpeg(both))
+    return rough.Rough(path, [paper])
+
+
+def _shine_through(paper, rng):
+    """SH25: wet: the print of the other side and a tray shine through, contrast is low."""
+    behind = cv2.GaussianBlur(paper.picture[:, ::-1], (0, 0), 4)
+    ys, _ = np.mgrid[0 : paper.picture.shape[0], 0 : paper.picture.shape[1]]
+    tray = 0.08 * (np.sin(ys / 90 + rng.uniform(0, 6)) > 0)
+    return 0.35 + 0.6 * paper.picture * (1 - 0.25 * (1 - behind)) - tray
+
+
+def _lamp_in_a_sleeve(taken, rng):
+    """SH26: a bright bar over two lines."""
+    y, thick = int(rng.uniform(0.3, 0.7) * len(taken)), round(9 / 25.4 * 200)
+    made = taken.copy()
+    made[y : y + thick] = 255
+    return made
+
+
+def _warm_light(page, printed, rng, path):
+    """SH27: 2,700 K without white balance: orange paper."""
+    paper = simulator.fill_in(page, printed, _pen(rng, tool="dark pencil"))
+    taken = simulator.Camera.any(rng, 200).picture(paper.picture).astype(np.float32)
+    path = path.with_suffix(".jpg")
+    cv2.imwrite(str(path), np.dstack([taken * 0.35, taken * 0.68, taken]).astype(np.uint8))
+    return rough.Rough(path, [paper])
+
+
+def _scanner_app(taken, _):
+    """SH28: whitened and cleaned: what is lighter than 0.45 of the paper's darkness goes."""
+    light = cv2.GaussianBlur(cv2.dilate(taken, np.ones((31, 31), np.uint8)), (0, 0), 15)
+    share = cv2.medianBlur(taken, 3) / np.maximum(light, 1)
+    return np.where(share > 0.62, 255, np.clip(share * 300 - 60, 0, 255)).astype(np.uint8)
+
+
 KINDS = {
     "H22": _kind(tool="light pencil"),
     "H23": _kind(tool="light pencil", camera={"shadow": 0.6}),
@@ -217,6 +400,25 @@ KINDS = {
     "H58": _kind(picture=lambda taken, _: taken[: len(taken) * 2 // 3], camera={"turn": 0.0}),
     "H59": _kind(picture=_shaken),
     "H60": _empty,
+    "SH08": _highlighter,
+    "SH09": _kind(_sticky_note),
+    "SH11": _kind(_shifted_with_arrow),
+    "SH12": _kind(_swapped),
+    "SH13": _kind(_other_code),
+    "SH14": _kind(_other_name),
+    "SH17": _kind(_doodles),
+    "SH18": _on_lines(_any_stroke),
+    "SH19": _on_lines(_far_beyond),
+    "SH20": _on_lines(_two_places),
+    "SH21": _kind(picture=_photocopy),
+    "SH22": _kind(_white_stripe),
+    "SH23": _two_on_one,
+    "SH24": _kind(camera={"curl": 9.0}),
+    "SH25": _kind(_shine_through),
+    "SH26": _kind(picture=_lamp_in_a_sleeve, camera={"turn": 0.0}),
+    "SH27": _warm_light,
+    "SH28": _kind(picture=_scanner_app, tool="light pencil"),
+    "SH29": _empty,
 }
 
 
@@ -228,7 +430,7 @@ def main(pages: int, seed: int, names: list[str]) -> None:
     for kind in names or KINDS:
         tally, faults = simulator.Tally(), Counter()
         for number in range(pages):
-            rng = np.random.default_rng([seed, int(kind[1:3]), number])
+            rng = np.random.default_rng([seed, int(kind.lstrip("SH")[:2]), number])
             page, picture = printed[2 + number % 4]
             with tempfile.TemporaryDirectory() as folder:
                 made = KINDS[kind](page, picture, rng, Path(folder) / "page")

@@ -1,5 +1,7 @@
 """Draw the ways of marking of tests/outside/attacks/hands.md, and count how they are read.
 
+Kinds that begin with SH were sealed until 2026-11-27 (hands_sealed.md beside it).
+
     python benchmarks/hands_on_paper.py PAGES SEED [KIND ...] > hands.jsonl
 
 Each kind is drawn into the rows of four circles on so many pages, photographed at 200 dpi, and
@@ -138,6 +140,79 @@ def _no_and_yes(row: Row) -> None:
     row.letters("yes", row.box.x + 2.4, row.box.y + 1.2, 2)
 
 
+def _begun_beside(row: Row) -> float:
+    """SH01: a long stroke begins in the left neighbour, the corner lies in this one."""
+    row.at = max(row.at, 1)
+    row.box = row.group[row.at]
+    gap = row.group[1].x - row.group[0].x
+    row.line((-gap + 0.3, -0.4), (-0.2, 1.5), (1.8, -2.4))
+    return float(row.box.value)
+
+
+def _ring_or_dot(row: Row) -> None:
+    """SH02: a ring on some lines, a filled circle on others."""
+    if row.rng.random() < 0.5:
+        _ring(row, row.half + 0.9)
+    else:
+        row.paper.fill(row.box.x, row.box.y, row.box.size)
+
+
+def _double_ring(row: Row) -> None:
+    """SH03: two rings around one, one ring around another."""
+    one, row.box = row.box, row.other()
+    _ring(row, row.half + 0.9)
+    row.box = one
+    _ring(row, row.half + 0.7)
+    _ring(row, row.half + 1.6)
+
+
+def _rest_crossed_one_ringed(row: Row) -> None:
+    """SH05: all others are crossed out, the one that is left is ringed."""
+    _cross_out_rest(row)
+    _ring(row, row.half + 0.9)
+
+
+def _dry_pen(row: Row) -> None:
+    """SH06: a stroke that hardly wrote, and a second try."""
+    row.line((-1.4, -0.2), (-0.3, 1.4), faint=True)
+    row.tick()
+
+
+def _torn(row: Row) -> None:
+    """SH07: the pen tore the paper at the corner of the tick: a hole, dark or bright."""
+    row.line((-1.5, -0.3), (-0.2, 1.4), (2.2, -2.5))
+    row.grey(row.box.x - 0.2, row.box.y + 1.2, 0.9, 0.9, float(row.rng.choice((-1, 0.9))))
+
+
+def _corrected_twice(row: Row) -> None:
+    """SH10: struck, another struck, the first marked again with initials beside."""
+    other = row.other()
+    for box in (row.box, other):
+        row.tick(box)
+        row.paper.strike(box.x, box.y, box.size)
+    row.tick()
+    row.letters("AB", row.box.x + 2.6, row.box.y - 0.6, 1.8)
+
+
+def _descender(row: Row) -> None:
+    """SH15: the tail of a letter from the line above ends in another circle."""
+    other = row.other()
+    row.tick()
+    angles = np.linspace(0, 1.3 * np.pi, 12)
+    tail = [(other.x + 0.5 * np.cos(a), other.y - 0.6 + 0.5 * np.sin(a)) for a in angles]
+    row.paper.stroke([(other.x + 0.5, other.y - 3.4), *tail])
+
+
+def _upright_writing(row: Row) -> None:
+    """SH16: a column of letters runs down between the circles, and a stroke of it through one."""
+    row.tick()
+    other = row.other()
+    for down in (-2.2, 0.0, 2.2):
+        row.paper.stroke([(other.x + 2.4, other.y + down - 0.8), (other.x + 4.2, other.y + down)])
+        row.paper.stroke([(other.x + 3.3, other.y + down - 1), (other.x + 3.2, other.y + down + 1)])
+    row.paper.stroke([(other.x + 0.4, other.y - 2.7), (other.x + 0.3, other.y + 2.7)])
+
+
 KINDS: dict[str, Callable[[Row], float | None]] = {
     "H01": _then(Row.tick),
     "H02": _then(Row.cross),
@@ -182,6 +257,17 @@ KINDS: dict[str, Callable[[Row], float | None]] = {
     "H38": _then(lambda row: (row.tick(), row.grey(row.box.x + 5, row.box.y, 9, 1.6, 0.13))),
     "H39": _then(lambda row: (row.paper.box_mark(row.other(), style="cross", faint=True),
                               row.tick())),
+    "SH01": _begun_beside,
+    "SH02": _then(_ring_or_dot),
+    "SH03": _then(_double_ring, asked=True),
+    "SH04": _then(lambda row: row.line((-1.3, 1.1), (0, -1.3), (1.3, 1.1), (-1.3, 1.1)),
+                  asked=True),
+    "SH05": _then(_rest_crossed_one_ringed),
+    "SH06": _then(_dry_pen),
+    "SH07": _then(_torn),
+    "SH10": _then(_corrected_twice, asked=True),
+    "SH15": _then(_descender),
+    "SH16": _then(_upright_writing),
 }  # fmt: skip
 
 
@@ -192,7 +278,7 @@ def main(pages: int, seed: int, names: list[str]) -> None:
     sheet = load("paper_sheets").sheet_maker()("en")
     printed = simulator.printed(sheet)
     for kind in names or list(KINDS):
-        rng = np.random.default_rng([seed, int(kind[1:])])
+        rng = np.random.default_rng([seed, int(kind.lstrip("SH"))])
         counts = dict.fromkeys(("rows", "right", "wrong", "asked", "none"), 0)
         told = []
         for number in range(pages):

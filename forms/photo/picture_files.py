@@ -85,10 +85,16 @@ def _scan_fault(page: PdfPage) -> str:
     return ""
 
 
+def is_heif(path: Path) -> bool:
+    """Tell whether a file is of a telephone's own kind (ISO 23008-12), whatever its name says."""
+    with path.open("rb") as opened:
+        return opened.read(12)[4:8] == b"ftyp"
+
+
 def _images(path: Path) -> Iterator[tuple[Picture, str]]:
     from PIL import Image, ImageOps, ImageSequence
 
-    if path.suffix.lower() in (".heic", ".heif"):
+    if is_heif(path):
         import pillow_heif
 
         pillow_heif.register_heif_opener()

@@ -460,6 +460,7 @@ class Case:
 
 def cases() -> list[Case]:
     """Return all commands that write."""
+    import crash_names
     import crash_open_flight
     import crash_outputs
 
@@ -480,6 +481,7 @@ def cases() -> list[Case]:
              _key_after),
         Case("forget", "named", lambda f, _: command("forget", f, "T2", "--yes"), _forget_after,
              _forget_whole, lambda _: True),
+        *crash_names.cases(),
         *crash_open_flight.cases(),
         *crash_outputs.cases(),
     ]  # fmt: skip

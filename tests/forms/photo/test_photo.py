@@ -13,7 +13,7 @@ import pytest
 from kikichoko.forms.answers.uncertain_marks import PhotoReading
 from kikichoko.forms.paper.pages import identity, lay_out
 from kikichoko.forms.photo.photo_reader import read_photo, read_photos
-from kikichoko.forms.photo.picture_files import pictures
+from kikichoko.forms.photo.picture_files import is_heif, pictures
 from kikichoko.forms.reading import read_file
 
 
@@ -128,6 +128,9 @@ def test_other_formats(printed, photograph, tmp_path: Path):
     first.save(tmp_path / "a.png")
     quick = {"preset": "ultrafast"}  # the search for the smallest file takes 10 s
     first.save(tmp_path / "b.heic", quality=92, enc_params=quick)
+    (tmp_path / "e.jpg").write_bytes((tmp_path / "b.heic").read_bytes())
+    assert is_heif(tmp_path / "e.jpg"), "SH30: a name that says otherwise"
+    assert not is_heif(tmp_path / "page2.jpg")
     first.save(tmp_path / "c.tiff", save_all=True, append_images=[second])
     first.save(tmp_path / "d.pdf", save_all=True, append_images=[second], resolution=150)
     ((whole, _),) = pictures(tmp_path / "page2.jpg")

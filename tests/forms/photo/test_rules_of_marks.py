@@ -122,8 +122,8 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"depth": 0.0, "touched": True, "covered": 0.219}, "empty"),
         ({"depth": 0.0, "touched": True, "covered": 0.22}, "near"),
         ({"rises": RISING, "fill": 0.82}, "crossed"),
-        ({"through": (0.71,), "fill": 0.82}, "black"),
-        ({"through": (0.69,), "fill": 0.82}, "crossed"),
+        ({"through": (0.96,), "fill": 0.82}, "black"),
+        ({"through": (0.94,), "fill": 0.82}, "crossed"),
     ],
 )
 def test_what_stands_in_a_box(ink: dict[str, float], state: str):

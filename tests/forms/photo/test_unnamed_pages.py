@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 import pytest
 from kikichoko.forms.paper.page_parts import code_place
+from kikichoko.forms.photo import unnamed_pages as unnamed
 from kikichoko.forms.photo.photo_reader import read_named
 from kikichoko.forms.photo.picture_files import Unreadable
 from kikichoko.forms.photo.unnamed_pages import identify, unnamed_pages
@@ -96,6 +97,20 @@ def test_no_other_page_may_agree_as_well(printed, simulator, share, told, tmp_pa
     picture = scan(pages[2], simulator)
     picture[: round(34 * PX)] = (1 - share) * mixed[0] + share * mixed[1]
     one = asked(picture, tmp_path, {"A07": sheet})
+    if told:
+        assert identify(one, "A07", 3, {"A07": sheet}).page == 3
+    else:
+        assert refused(one, "A07", 3, {"A07": sheet}) == "which_differs"
+
+
+@pytest.mark.parametrize("case", [(0.8, 0.15, True), (0.799, 0.15, False), (0.8, 0.149, False)])
+def test_how_well_head_and_foot_must_agree(printed, bare, monkeypatch, case, tmp_path: Path):
+    """Each piece of the words by 0.8, and by 0.15 nearer than where another page differs."""
+    sheet, _ = printed
+    like, apart, told = case
+    one = asked(bare, tmp_path, {"A07": sheet})
+    monkeypatch.setattr(unnamed, "_like", lambda *_: like)
+    monkeypatch.setattr(unnamed, "_nearer", lambda *_: apart)
     if told:
         assert identify(one, "A07", 3, {"A07": sheet}).page == 3
     else:
