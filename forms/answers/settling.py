@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from ..questions.question_types import Kind
-from ..questions.sheet import Sheet, sheet_with
+from ..questions.sheet import BENEATH, Sheet, sheet_with
 from .answer import Answer, Fault, Reading
 from .numbers import written_number
 
@@ -54,6 +54,8 @@ def _tied(
             (places.index(place) + 1 + len(places) - places[::-1].index(place)) / 2
             for place in places
         ]
+        if key == BENEATH:  # two cups never stand at one place
+            fitting = [float(place) for place in range(1, len(places) + 1)]
         if len(found) < len(code.split("-")) or places == fitting:
             continue
         told = "; ".join(
@@ -63,7 +65,7 @@ def _tied(
         first = found[0]
         yield (
             Fault(
-                kind="tied_places",
+                kind="same_place" if key == BENEATH else "tied_places",
                 file=first.file,
                 place=first.place,
                 assessor=assessor,

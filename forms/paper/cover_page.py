@@ -82,7 +82,8 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
     language = sheet.language
     canvas.say(MARGIN, y, say("paper.order_title", language), TITLE, bold=True)
     y += 3
-    longest = max((len(p.name) for p in sheet.presentations), default=3)
+    shown = [one for one in sheet.presentations if not one.beneath]
+    longest = max((len(p.name) for p in shown), default=3)
     cell = max(20.0, 9.0 + 2.6 * longest)
     start = MARGIN + 24
     if sheet.named:
@@ -94,7 +95,7 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
     first = start + _REST if beside else start
     x = first
     flight: int | None = None
-    for presentation in sheet.presentations:
+    for presentation in shown:
         new = presentation.flight != flight
         if new or x + cell > wide - MARGIN:
             x = first

@@ -59,8 +59,8 @@ def _cups(
     left, right = room
     language = sheet.language
     counted = [one for one in presentations if one.counted]
-    total = sum(1 for other in sheet.presentations if other.counted)
-    sets = any(len(one.codes) > 1 for one in presentations)
+    total = sheet.cups
+    sets = any(len(one.codes) > 1 and not one.beneath for one in presentations)
     first, last = counted[0].number, counted[-1].number
     key = "paper.sets_here" if sets else "paper.cups_here"
     if first == last:
@@ -97,7 +97,8 @@ def _cup(
     """Say which cup is judged: its code large, its place in the order beside it."""
     left, right = room
     language = sheet.language
-    code = "  ".join(presentation.codes)
+    turned = presentation.beneath
+    code = say("sheet.beneath", language) if turned else "  ".join(presentation.codes)
     most = (right - left) * 0.62
     size = 26.0
     while width(code, size, bold=True) > most and size > 12:
@@ -108,8 +109,10 @@ def _cup(
     for under, line in enumerate(code_lines, start=1 - len(code_lines)):
         canvas.say(left, 25.6 + 4.4 * under, line, size, bold=True)
     beside = left + max(width(line, size, bold=True) for line in code_lines) + 5
-    if presentation.counted:
-        total = sum(1 for other in sheet.presentations if other.counted)
+    if turned:
+        lines = [sheet.flight_name(presentation)]
+    elif presentation.counted:
+        total = sheet.cups
         lines = [
             say("sheet.cup_of", language, number=presentation.number, total=total),
             sheet.flight_name(presentation),

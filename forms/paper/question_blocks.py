@@ -189,7 +189,7 @@ def _pour(canvas: Canvas, blocks: Sequence[Block], x: float, room: float) -> Non
 
 def place_of(sheet: Sheet, presentation: Presentation) -> tuple[int, int]:
     """Return the place of a presentation among those that count, and how many they are."""
-    return presentation.number, sum(1 for other in sheet.presentations if other.counted)
+    return presentation.number, sheet.cups
 
 
 class _Maker:
@@ -235,7 +235,9 @@ class _Maker:
     def unit(self) -> list[Block]:
         """Return the questions below the code of their cups, for a side that several share."""
         size = max(14.0, self.look.code)
+        turned = self.presentation.beneath
         codes = "  –  ".join(self.presentation.codes)
+        codes = say("sheet.beneath", self.language) if turned else codes
         code_lines = [codes]
         if self.sheet.named:
             code_lines, size = fit(
@@ -255,6 +257,8 @@ class _Maker:
             if self.presentation.counted:
                 key = "paper.set_of" if len(self.presentation.codes) > 1 else "sheet.cup_of"
                 place = say(key, self.language, number=number, total=total)
+            if turned:
+                place = self.sheet.flight_name(self.presentation)
             lines, letters = fit(place, self.column - short - 4, 9.0, lines=1, smallest=8.0)
             canvas.say(x + self.column, level, lines[0], letters, align="r")
 

@@ -88,7 +88,7 @@ class Question:
     key : str
         The attribute's name in all tables: small letters, digits, underscore.
     section : str
-        One of `SECTIONS`.
+        One of `SECTIONS`, or ``cups`` for the codes under the cups of one person alone.
     kind : Kind
     low, high : float
         Ends of the scale; a line's ends, a severity's 0 and 3.

@@ -59,6 +59,8 @@ def how_to(sheet: Sheet) -> tuple[str, ...]:
         others["set.how_order"] = "sheet.how_1"
     if AT_THE_END & set(sheet.scorecard.keys):
         others["sheet.how_1"] = "sheet.how_1_end"
+    if sheet.alone:
+        others |= {"sheet.how_1": "sheet.how_1_alone", "sheet.how_2": "sheet.how_2_alone"}
     if sheet.named:
         others["sheet.how_2"] = "sheet.how_2_named"
     return tuple(others.get(entry, entry) for entry in entries)

@@ -13,6 +13,9 @@ from dataclasses import dataclass
 from .question_types import Question, Scorecard
 from .words import say
 
+BENEATH = "beneath"
+"""The question where each code stood, asked of one person alone when the cups are turned over."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Presentation:
@@ -45,6 +48,11 @@ class Presentation:
     def name(self) -> str:
         """The name its answers are filed under: its code, or its codes joined."""
         return "-".join(self.codes)
+
+    @property
+    def beneath(self) -> bool:
+        """Whether nothing is tasted here: the cups of a row are turned over and told apart."""
+        return BENEATH in self.asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +93,24 @@ class Sheet:
     spare: bool = False
     plan: int = 0
     named: bool = False
+
+    @property
+    def cups(self) -> int:
+        """How many cups or sets are judged and counted."""
+        return sum(one.counted and not one.beneath for one in self.presentations)
+
+    @property
+    def alone(self) -> bool:
+        """Whether one person alone pours and tastes: cups stand in a row, codes beneath them."""
+        return any(one.beneath for one in self.presentations)
+
+    def row(self, presentation: Presentation) -> tuple[Presentation, ...]:
+        """Return the cups that stand in a row with a presentation: those of its flight."""
+        return tuple(
+            one
+            for one in self.presentations
+            if one.flight == presentation.flight and one.counted and not one.beneath
+        )
 
     @property
     def fingerprint(self) -> str:

@@ -115,6 +115,10 @@ class WorksheetPage:
         self._put("B", codes, size, bold=True, to=to, across="center", edge="frame")
         self._key("B", CODE)
         check = self._say("check_codes" if several else "check_name" if named else "check_code")
+        if self.presentation.beneath:
+            check = self._say("check_beneath")
+        elif sheet.alone and presentation.counted:
+            check = self._say("check_place")
         self._put("E" if several else "D", check, soft=True, to="F", indent=1)
         self._height(max(2.2, 1.4 * lines(codes, 33, size)) if named else 2.2)
         self.row = 4
@@ -135,7 +139,10 @@ class WorksheetPage:
         """Say where in the session this cup stands."""
         if not self.presentation.counted:
             return say("sheet.warm_up", self.language)
-        counted = [each for each in self.sheet.presentations if each.counted]
+        if self.presentation.beneath:
+            title = say("sheet.beneath", self.language)
+            return f"{title}  ·  {self.sheet.flight_name(self.presentation)}"
+        counted = [one for one in self.sheet.presentations if one.counted and not one.beneath]
         place = counted.index(self.presentation) + 1
         flight = self.sheet.flight_name(self.presentation)
         cup = say("sheet.cup_of", self.language, number=place, total=len(counted))

@@ -140,10 +140,10 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
     counted = 0
     for presentation in sheet.presentations:
         row += 1
-        counted += presentation.counted
+        counted += presentation.counted and not presentation.beneath
         rest = presentation.rest_before
         cells = {
-            "A": str(counted) if presentation.counted else say("workbook.warm_up", language),
+            "A": _number(presentation, counted, language),
             "B": "",
             "C": "  ·  ".join(presentation.codes),
             "D": _flight(sheet, presentation) if presentation.counted else "",
@@ -157,6 +157,12 @@ def _order(sheet: Sheet, worksheet: Worksheet, look: Look, row: int) -> None:
         target = f"'{page_name(presentation)}'!A1"
         worksheet[f"C{row}"].hyperlink = Hyperlink(ref=f"C{row}", location=target)
         worksheet.row_dimensions[row].height = LINE * 1.3
+
+
+def _number(presentation: Presentation, counted: int, language: str) -> str:
+    if presentation.beneath:
+        return say("sheet.beneath", language)
+    return str(counted) if presentation.counted else say("workbook.warm_up", language)
 
 
 def _flight(sheet: Sheet, presentation: Presentation) -> str:

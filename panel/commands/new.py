@@ -28,9 +28,11 @@ SECTION, RANK = "cli.section_session", 2
     "--bench", type=click.Path(path_type=Path), metavar="FOLDER", help=say("new.option_bench")
 )
 @click.option("--trial", "trials", multiple=True, metavar="A=90,B=10", help=say("new.option_trial"))
+@click.option("--alone", is_flag=True, help=say("new.option_alone"))
 def command(
     folder: Path,
     *,
+    alone: bool,
     practise: Path | None,
     card: str | None,
     bench: Path | None,
@@ -41,10 +43,12 @@ def command(
 
     if (bench is None) != (not trials) or (bench is not None and practise is not None):
         raise click.UsageError(say("new.bench_needs"))
+    if alone and (bench is not None or practise is not None):
+        raise click.UsageError(say("new.alone_plain"))
     if bench is not None:
         written = _bench(folder, bench, trials, card or "brewery")
     elif practise is None:
-        written = write_template(folder, card or "full")
+        written = write_template(folder, card or "full", alone=alone)
     else:
         from ..school.training_path import read_practice, write_practice_session
 

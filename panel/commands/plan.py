@@ -70,7 +70,7 @@ def command(folder: Path, *, again: bool) -> None:
         say("plan.caution_title", language),
         *(f"- {line}" for line in cautions(session, language)),
         "",
-        say("plan.server_only", language),
+        say("alone.open_list" if session.settings.serving.alone else "plan.server_only", language),
         say("plan.fingerprint", language, number=plan.number, mark=fingerprint(sealed)),
         say("plan.fingerprint_how", language),
         say("plan.next", language, folder=folder),

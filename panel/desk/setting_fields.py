@@ -31,6 +31,7 @@ FIELDS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     ("serving", "appearance", "choice", ("flight", "with", "off")),
     ("serving", "spare_sheets", "number", ()),
     ("serving", "open_flight", "check", ()),
+    ("serving", "alone", "check", ()),
     ("panel", "maker_in_means", "check", ()),
 )
 """Section, key, kind, choices."""

@@ -33,6 +33,7 @@ _FACTORS = ("fraction", "pasteurised", "tank")
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say what the design itself has to say, weightiest first."""
     return [
+        *_alone(evidence),
         *_few(evidence, budget),
         *_same_order(evidence),
         *_confounded(evidence, budget),
@@ -51,6 +52,14 @@ def _said(kind: str, key: str, *, rank: int | None = None, **values: object) -> 
         section=SECTION,
         rank=rank,
     )
+
+
+def _alone(evidence: Evidence) -> list[Statement]:
+    """Say how blind it was where one person poured and tasted."""
+    if not evidence.alone:
+        return []
+    told = sentence("alone.report")
+    return [Statement(kind="caution", about=(), sentence=told, section=SECTION, rank=RANK)]
 
 
 def _few(evidence: Evidence, budget: Budget) -> list[Statement]:

@@ -107,6 +107,8 @@ class Evidence:
         Of the step-down.
     written : DataFrame, optional
         Faults written in own words: ``assessor, sample, replicate, fault``.
+    alone : bool
+        Whether who tasted also poured, blind by shuffled cups alone.
     earlier : tuple of int
         False notes and answers about faults in clean controls of earlier sessions.
     kept : dict
@@ -121,6 +123,7 @@ class Evidence:
     replicates: int = 1
     absent: tuple[str, ...] = ()
     maker_in_means: bool = False
+    alone: bool = False
     language: str = "en"
     shuffles: int = 1999
     seed: int = 1

@@ -62,6 +62,9 @@ def orders_table(plan: Plan, language: str) -> list[list[str]]:
     for one in plan.assessors:
         cups = [pour for pour in plan.pours if pour.assessor == one.code]
         codes = [f"({pour.code})" if not pour.counted else pour.code for pour in cups]
+        sheet = next((sheet for sheet in plan.sheets if sheet.assessor == one.code), None)
+        if sheet is not None and sheet.alone:  # the order is made by shuffling, not here
+            codes = [shown.name for shown in sheet.presentations if not shown.beneath]
         rows.append([one.code, *codes])
         longest = max(longest, len(codes))
     rows[0] = [rows[0][0], *(str(place) for place in range(1, longest + 1))]
@@ -204,6 +207,14 @@ def parcel_lines(assessors: Sequence[Assessor], session: Session) -> list[str]:
     return lines
 
 
+def alone_lines(session: Session, language: str) -> list[str]:
+    """Say step by step how one person pours, shuffles, tastes and turns the cups over."""
+    if not session.settings.serving.alone:
+        return []
+    keys = [*(f"step_{number}" for number in range(1, 8)), "gives_away", "limits"]
+    return [say(f"alone.{key}", language) for key in keys]
+
+
 def fill_rules(pours: Sequence[Pour], session: Session, language: str) -> list[str]:
     """Say how to fill and in what; the flight that is looked at has its own vessel, uncovered."""
     serving = session.settings.serving
@@ -239,12 +250,14 @@ def _as_written(pours: Sequence[Pour], session: Session, language: str) -> list[
 
 def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
     """Write the server's page: cautions, alcohol, filling, what the design holds."""
+    alone = session.settings.serving.alone
     return [
         say("plan.caution_title", language),
         *_bulleted(cautions(session, language)),
         "",
         *dose_lines(with_named(plan.pours, session), plan.assessors, session, language),
         "",
+        *_alone(session, language),
         *_clock(plan, session, language),
         say("plan.heading_fill", language),
         *fill_rules(plan.pours, session, language),
@@ -253,7 +266,7 @@ def serving_text(plan: Plan, session: Session, language: str) -> list[str]:
         *_aligned(bottle_table(plan.pours, session, language)),
         "",
         *_bulleted(note.to(language) for note in plan.notes),
-        *parcel_lines(plan.assessors, session),
+        *([] if alone else parcel_lines(plan.assessors, session)),
     ]
 
 
@@ -261,6 +274,11 @@ def _clock(plan: Plan, session: Session, language: str) -> list[str]:
     if not has_clock(session):
         return []
     return [*clock_lines(plan.pours, session, language), ""]
+
+
+def _alone(session: Session, language: str) -> list[str]:
+    told = alone_lines(session, language)
+    return [say("alone.title", language), *told, ""] if told else []
 
 
 def _bulleted(lines: Iterable[str]) -> list[str]:

@@ -23,6 +23,7 @@ from ..session.session import Session
 from .server_files import (
     PLAN,
     SERVER,
+    alone_lines,
     bottle_table,
     cautions,
     dose_lines,
@@ -69,7 +70,8 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
     warned = {bottle.name: care_label(bottle, language) for bottle in session.bottles}
     # On a cup the warning would tell which it is, unless it is the same on all.
     (alike,) = set(warned.values()) if len(set(warned.values())) == 1 else ("",)
-    own = settings.serving.codes == "per-assessor"
+    alone = settings.serving.alone and len(plan.assessors) == 1
+    own = settings.serving.own_codes and not alone
     with whole_file(made[-1]) as aside:
         write_labels(
             _cup_labels(pours, alike, per_assessor=own),
@@ -120,7 +122,7 @@ def write_for_server(session: Session, plan: OpenPlan, paper: str) -> Iterator[P
             date=date,
             paper=paper,
             notes=[
-                say("plan.who_cuts", language),
+                *(alone_lines(session, language) or [say("plan.who_cuts", language)]),
                 *cautions(session, language),
                 *fill_rules(pours, session, language),
                 *alcohol,

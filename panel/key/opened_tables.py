@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ...forms.questions.question_types import Kind, Question
+from ...forms.questions.sheet import versions
 from ..plan.open_plan import OpenPlan
 from ..returns.store import Store
+from ..returns.turned_cups import is_beneath, turned_cups
 from ..session.session import Session
 from .opening import Key
 from .set_answers import Row, set_rows
@@ -71,20 +73,33 @@ def _profile_rows(
     cups = {
         (pour.assessor, pour.code): pour for version in plan.versions for pour in version.every_pour
     }
+    turned = turned_cups(plan, store).codes
+    number = {
+        (sheet.assessor, shown.name): shown.number
+        for version in plan.versions
+        for one in version.own_sheets
+        for sheet in versions(version.own_sheets, one)
+        for shown in sheet.presentations
+        if sheet.alone
+    }
     numbers: list[Row] = []
     words: list[Row] = []
     uncounted = 0
     for stored in store.answers():
         answer = stored.answer
-        pour = cups.get((answer.assessor, answer.code))
-        if pour is None or not pour.counted or plan.is_unknown(answer.assessor, answer.code):
+        if is_beneath(answer.attribute):
+            continue
+        code = turned.get((answer.assessor, answer.code), answer.code)
+        pour = cups.get((answer.assessor, code))
+        if pour is None or not pour.counted or plan.is_unknown(answer.assessor, code):
             uncounted += 1
             continue
-        sample, replicate = answer.code, None
+        sample, replicate = code, None
         if key is not None:
-            cup = key.cups[answer.assessor, answer.code]
+            cup = key.cups[answer.assessor, code]
             sample, replicate = cup.bottle, cup.replicate
-        row = (answer.session, answer.assessor, sample, replicate, pour.presentation)
+        place = number.get((answer.assessor, answer.code), pour.presentation)
+        row = (answer.session, answer.assessor, sample, replicate, place)
         listed = words if isinstance(answer.value, str) else numbers
         listed.append((*row, answer.attribute, answer.value))
     return numbers, words, uncounted

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...analysis.core.words import Sentence
+from ..base.errors import NotReady
 from ..plan.key_file import key_content, key_cups
 from ..plan.open_plan import OpenPlan
 from ..plan.plan_file import note_broken_off
 from ..returns.logged_answers import complete_openings, held, note, note_answers
 from ..returns.store import Opening, Store
+from ..returns.turned_cups import turned_cups
 from ..session.session import Session
 
 
@@ -62,8 +64,13 @@ def open_key(session: Session, plan: OpenPlan, store: Store, reason: str) -> Key
     Raises
     ------
     NotReady
-        If a key file is missing or damaged, or is not the one that was planned.
+        If a key file is missing or damaged, or is not the one that was planned; or if one person
+        alone has not told yet which codes stood under the cups.
     """
+    untold = turned_cups(plan, store)
+    if untold.untold:
+        told = {"rows": untold.where, "n": len(untold.untold), "name": untold.untold[0].name}
+        raise NotReady("alone.untold", folder=session.folder, **told)
     contents = [key_content(session, version) for version in plan.versions]
     served = [key_cups(session, version) for version in plan.versions]
     note_broken_off(session.folder)

@@ -6,13 +6,14 @@ Settings may be edited after printing; a sheet that comes back is read as it was
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ...forms.questions.cards import EARLIER
+from ...forms.questions.hidden_codes import beneath_question, place_name
 from ...forms.questions.question_types import Scorecard
 from ...forms.questions.scorecard import change
-from ...forms.questions.sheet import Presentation, Sheet
+from ...forms.questions.sheet import BENEATH, Presentation, Sheet
 from ..session.methods import METHODS, Method
 from ..session.roster import Assessor
 from ..session.session import Session
@@ -55,8 +56,9 @@ class Asked:
             "appearance": settings.serving.appearance,
             "masking": settings.serving.masking,
             "rest_minutes": settings.serving.rest_minutes,
+            **({"alone": True} if settings.serving.alone else {}),
         }
-        return cls(content=content, scorecard=session.scorecard)
+        return cls(content=content, scorecard=_with_beneath(session.scorecard, content))
 
     @classmethod
     def brought_back(cls, content: dict[str, Any]) -> Asked:
@@ -65,7 +67,7 @@ class Asked:
         named, options = content.get("card", EARLIER), content.get("options", [])
         card = METHODS[content["method"]].scorecard(test, named, options)
         card, _ = change(card, **content["questions"])
-        return cls(content=content, scorecard=card)
+        return cls(content=content, scorecard=_with_beneath(card, content))
 
     @property
     def method(self) -> Method:
@@ -76,6 +78,11 @@ class Asked:
     def appearance_keys(self) -> tuple[str, ...]:
         """Questions about appearance."""
         return tuple(one.key for one in self.scorecard if one.section == "appearance")
+
+
+def _with_beneath(card: Scorecard, content: dict[str, Any]) -> Scorecard:
+    """Ask for the codes under the cups too, where one person pours and tastes."""
+    return Scorecard((*card, beneath_question())) if content.get("alone") else card
 
 
 def _chosen(questions: Questions) -> dict[str, Any]:
@@ -101,8 +108,8 @@ def sheets(
     """
     content = asked.content
     appearance = asked.appearance_keys
-    with_the_rest = content["appearance"] == "with"
-    blind = tuple(key for key in asked.scorecard.keys if with_the_rest or key not in appearance)
+    apart = {BENEATH} | (set() if content["appearance"] == "with" else set(appearance))
+    blind = tuple(key for key in asked.scorecard.keys if key not in apart)
     made = []
     for one in assessors:
         own = [pour for pour in pours if pour.assessor == one.code]
@@ -124,6 +131,8 @@ def sheets(
                     rest_before=rest,
                 )
             )
+        if content.get("alone"):
+            presentations = _in_rows(presentations, number)
         made.append(
             Sheet(
                 session=content["session"],
@@ -139,6 +148,23 @@ def sheets(
             )
         )
     return tuple(made)
+
+
+def _in_rows(planned: Sequence[Presentation], number: int) -> list[Presentation]:
+    """Name cups by their place in the row of their flight, and ask at its end for the codes."""
+    made = []
+    for flight in dict.fromkeys(one.flight for one in planned):
+        own = [one for one in planned if one.flight == flight]
+        row = [one for one in own if one.counted]
+        made += [one for one in own if not one.counted]  # a warm-up is known and bears its code
+        made += [
+            replace(one, codes=(place_name(flight, place, number),))
+            for place, one in enumerate(row, start=1)
+        ]
+        if row:
+            codes = tuple(sorted(code for one in row for code in one.codes))
+            made.append(replace(row[-1], codes=codes, asked=(BENEATH,), rest_before=0))
+    return made
 
 
 def _sheet_notes(asked: Asked) -> tuple[str, ...]:

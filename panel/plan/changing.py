@@ -206,7 +206,7 @@ class Changing:
                 own = self._with(own, bottle, last + 1 if own_flight else flight, turn[one.code])
             pours += own
         new = [pour for pour in pours if not pour.code]
-        shared = self.session.settings.serving.codes == "shared"
+        shared = not self.session.settings.serving.own_codes
         for pour in new:
             who = () if shared else (pour.assessor,)
             groups.setdefault((pour.tasted, pour.replicate, *who), "")
@@ -281,7 +281,7 @@ class Changing:
                 for cup, bottle in zip(cups, order, strict=True)
             ]
             own += new
-        if self.session.settings.serving.codes != "shared":
+        if self.session.settings.serving.own_codes:
             dealt = self._dealt([pour.bottle for pour in own])
             own = [replace(pour, code=code) for pour, code in zip(own, dealt, strict=True)]
             codes_new = tuple(dealt)

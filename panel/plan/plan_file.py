@@ -16,6 +16,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+from ...forms.questions.hidden_codes import place_aliases
 from ...forms.questions.sheet import Sheets
 from ..base.errors import NotReady
 from ..base.private_files import close, private_folder
@@ -279,7 +280,11 @@ def _open_plan(content: dict[str, Any], asked: Asked, changes: Path) -> OpenPlan
     }
     dealt = course.steps if len(course.steps) > 1 else ()
     before = [sheet for step in dealt for sheet in sheets(asked, *step, number)]
-    own = Sheets(made, reversed(before), course.also)
+    places = [place_aliases(sheet) for sheet in (*before, *made.values()) if sheet.alone]
+    also = dict(course.also)
+    for one in places:
+        also |= one
+    own = Sheets(made, reversed(before), also)
     return OpenPlan(
         session=content["session"],
         number=int(content.get("plan", 1)),

@@ -128,11 +128,30 @@ def _profile_pours(
             *_blind_flights(session, group, orders),
             *_appearance_flight(session, group, draw),
         ]
-    coded = _coded(pours, per_assessor=serving.codes == "per-assessor", draw=dealt, used=used)
+    coded = _coded(pours, per_assessor=serving.own_codes, draw=dealt, used=used)
+    if serving.alone:
+        return _by_code(coded), (sentence("alone.plan"),)
     return coded, notes
 
 
+def _by_code(pours: list[Pour]) -> list[Pour]:
+    """Put the cups of each flight in the order of their codes: shuffling makes the real one."""
+    made = []
+    flights: dict[tuple[str, int], list[Pour]] = {}
+    for pour in pours:
+        flights.setdefault((pour.assessor, pour.flight), []).append(pour)
+    for row in flights.values():
+        numbers = sorted(pour.presentation for pour in row)
+        inside = sorted(row, key=lambda pour: pour.code)
+        made += [
+            replace(pour, presentation=number) for pour, number in zip(inside, numbers, strict=True)
+        ]
+    return made
+
+
 def _spares(session: Session) -> tuple[Assessor, ...]:
+    if session.settings.serving.alone:
+        return ()  # nobody comes late
     taken = {one.code.upper() for one in session.assessors}
     spares: list[Assessor] = []
     number = 0
@@ -293,8 +312,11 @@ def _check_bottles(session: Session, pours: Sequence[Pour]) -> None:
 
 def _more_notes(session: Session) -> tuple[Sentence, ...]:
     serving = session.settings.serving
-    notes = [sentence(f"plan.codes_{serving.codes.replace('-', '_')}")]
-    if serving.replicates > 1 and len(session.bottles) > 1 and not session.method.compares:
+    notes = []
+    if not serving.alone:
+        notes.append(sentence(f"plan.codes_{serving.codes.replace('-', '_')}"))
+    rounds = not session.method.compares and not serving.alone
+    if serving.replicates > 1 and len(session.bottles) > 1 and rounds:
         notes.append(sentence("plan.rounds", replicates=serving.replicates))
     notes.append(sentence(f"plan.masking_{serving.masking.replace('-', '_')}"))
     if serving.appearance == "flight" and Asked.of(session).appearance_keys:

@@ -109,6 +109,7 @@ class Context:
                 replicates=settings.serving.replicates,
                 absent=tuple(absent),
                 maker_in_means=settings.panel.maker_in_means,
+                alone=self.alone,
                 language=self.language,
                 earlier=earlier_false_notes(self.session),
                 written=written_faults(
@@ -116,6 +117,11 @@ class Context:
                 ),
             )
         )
+
+    @property
+    def alone(self) -> bool:
+        """Whether who tasted also poured, blind by shuffled cups alone."""
+        return any(sheet.alone for sheet in self.plan.own_sheets.values())
 
     @cached_property
     def earlier(self) -> Earlier | None:

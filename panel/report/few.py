@@ -307,6 +307,8 @@ def _served(context: Context) -> Section:
     shown = asked.bottle_table(context)
     blocks: list[Block] = [Grid("", shown), Points(tuple(_order(evidence)))]
     blocks.append(Points(tuple(_said(context, SERVED))))
+    if evidence.alone:
+        blocks.append(plain(sentence("alone.method")))
     if evidence.replicates > 1:
         blocks.append(_mark_by_mark(context))
     minded = [one for one in asked.cautions(context)

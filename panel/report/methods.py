@@ -40,6 +40,8 @@ def section(context: Context) -> Section:
             Grid(sentence("methods.tests"), _written(context, table), sentence("methods.note")),
         ]
         tables["methods"] = context.shown(table)
+    if context.alone:
+        blocks.append(plain(sentence("alone.method")))
     versions, digests = _versions(), _digests(context)
     blocks.append(
         plain(

@@ -35,7 +35,14 @@ def standing(database: sqlite3.Connection) -> dict[int, Fault]:
     for row, plan, assessor, code, attribute in database.execute(
         "SELECT id, plan, assessor, code, attribute FROM answers ORDER BY id"
     ):
-        for part in ((assessor, code, attribute), (assessor, code), (assessor,)):
+        whole = attribute.partition(":")[0]  # a ranking is told as a whole
+        parts = {
+            (assessor, code, attribute),
+            (assessor, code, whole),
+            (assessor, code),
+            (assessor,),
+        }
+        for part in parts:
             answered[plan, *part] = row
     last: dict[tuple[str, ...], tuple[int, Fault]] = {}
     over: set[tuple[str, ...]] = set()

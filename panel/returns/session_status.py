@@ -19,6 +19,7 @@ from ..plan.open_plan import OpenPlan
 from ..session.session import Session
 from .open_marks import waiting
 from .store import Opening, Store
+from .turned_cups import turned_cups
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +69,8 @@ class Status:
         Files of the report that are not as they were written.
     changes : tuple of Change
         Late changes that stand.
+    untold : tuple of str
+        Rows of cups with marks of which it is not told which code stood where.
     """
 
     session: str
@@ -81,6 +84,7 @@ class Status:
     unread: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
     changes: tuple[Change, ...] = ()
+    untold: tuple[str, ...] = ()
 
     @property
     def out(self) -> tuple[str, ...]:
@@ -115,6 +119,7 @@ class Status:
             "originals_not_read": list(self.unread),
             "changed_files": list(self.changed),
             "late_changes": [str(said(change)) for change in self.changes],
+            "cups_not_told": list(self.untold),
         }  # fmt: skip
 
     def text(self, language: str) -> str:
@@ -131,6 +136,8 @@ class Status:
         if self.earlier:
             lines.append(say("status.earlier", language, n=self.earlier, number=self.plan))
         lines += self.needs(language)
+        if self.untold:
+            lines.append(say("alone.status", language, n=len(self.untold), rows=list(self.untold)))
         if self.unread:
             lines.append(say("status.unread", language, files=list(self.unread)))
         if self.changed:
@@ -237,6 +244,7 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
         plan=plan.number,
         earlier=earlier,
         changes=plan.course.standing,
+        untold=tuple(turned_cups(plan, store).where),
     )
 
 

@@ -27,6 +27,8 @@ from .set_checks import set_faults
 from .settings import Settings
 
 SETTINGS = "session.toml"
+AFTER_ALL = ("side_by_side", "choice")
+"""Options that ask again when all cups were judged: one person alone knows the codes by then."""
 FEW_ASSESSORS = 3
 """Assessors below which it is said how little they can show."""
 
@@ -284,6 +286,7 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
     if serving.open_flight and METHODS[settings.method].compares:
         place = _place(text, ("serving", "open_flight"))
         faults.append(problem(place, "open_flight_set", method=settings.method))
+    faults += _alone(settings, bottles, text)
     if settings.language not in languages():
         place = _place(text, ("language",))
         known = languages()
@@ -294,6 +297,25 @@ def _contradictions(settings: Settings, bottles: tuple[Bottle, ...], text: str) 
             shown = getattr(settings, field)
             if _tells(shown, secret):
                 faults.append(problem(_place(text, (field,)), "tells", field=field, word=secret))
+    return faults
+
+
+def _alone(settings: Settings, bottles: tuple[Bottle, ...], text: str) -> list[Problem]:
+    """Find what one person cannot keep from their own eyes and hands."""
+    if not settings.serving.alone:
+        return []
+    place = _place(text, ("serving", "alone"))
+    faults = []
+    if METHODS[settings.method].compares:
+        faults.append(problem(place, "alone_set", method=settings.method))
+    samples = sum(bottle.use == "sample" for bottle in bottles)
+    if samples < 2 or settings.serving.flight_size < 2:
+        faults.append(problem(place, "alone_one"))
+    if settings.serving.appearance == "flight":
+        faults.append(problem(place, "alone_look"))
+    at_end = [one for one in settings.questions.options if one in AFTER_ALL]
+    if at_end:
+        faults.append(problem(place, "alone_end", options=at_end))
     return faults
 
 

@@ -41,6 +41,12 @@ class Serving(_Part):
     cup_minutes: float = Field(4, gt=0, le=60)
     spare_sheets: int = Field(0, ge=0, le=50)
     open_flight: bool = False
+    alone: bool = False
+
+    @property
+    def own_codes(self) -> bool:
+        """Whether every cup has a code of its own: cups of one person alone always have."""
+        return self.alone or self.codes == "per-assessor"
 
 
 class PanelSettings(_Part):

@@ -18,15 +18,31 @@ LAST = "session.toml"
 """Without it a folder is no session."""
 
 
-def write_template(folder: Path, card: str = "full") -> list[Path]:
+def write_template(folder: Path, card: str = "full", *, alone: bool = False) -> list[Path]:
     """Write a new session folder with a card; never into one that holds other files.
+
+    Parameters
+    ----------
+    folder : Path
+    card : str
+    alone : bool
+        Whether one person pours and tastes.
 
     Raises
     ------
     InputRefused
         If the folder exists and is not empty, or is a file.
     """
-    return write_new(folder, template(card))
+    content = template(card)
+    if alone:
+        content[LAST] = (
+            content[LAST]
+            .replace(b"\nalone = false", b"\nalone = true")
+            .replace(b'\nappearance = "flight"', b'\nappearance = "off"')
+        )
+        for name in ("assessors.csv", PRIVATE):  # the heading and the first person
+            content[name] = b"".join(content[name].splitlines(keepends=True)[:2])
+    return write_new(folder, content)
 
 
 def template(card: str = "full") -> dict[str, bytes]:

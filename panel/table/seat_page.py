@@ -11,6 +11,7 @@ import time
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
+from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
 from ...forms.answers.gathering import GROUPS
@@ -127,11 +128,11 @@ def seat_page(table: TableState, code: str, asked: PageAsked, nonce: str) -> str
         notes=[forms_say(f"sheet.{note}", language) for note in seat.sheet.notes],
         cups=[
             _cup(seat, cup, stands, language, number, end=False)
-            for number, cup in enumerate(seat.cups, start=1)
+            for number, cup in _numbered(seat)
         ],
         last=[
             _cup(seat, cup, stands, language, number, end=True)
-            for number, cup in enumerate(seat.cups, start=1)
+            for number, cup in _numbered(seat)
             if seat.questions(cup, end=True)
         ],
         left=list(names.values()),
@@ -139,6 +140,12 @@ def seat_page(table: TableState, code: str, asked: PageAsked, nonce: str) -> str
         refused=asked.refused,
         shut=table.closed.sentence.to(language) if table.closed else "",
     )  # fmt: skip
+
+
+def _numbered(seat: Seat) -> list[tuple[int, Presentation]]:
+    """Return the cups at a seat with their numbers; turning cups over is no further one."""
+    numbers = accumulate(not cup.beneath for cup in seat.cups)
+    return list(zip(numbers, seat.cups, strict=True))
 
 
 def _session_mark(table: TableState) -> str:
@@ -167,7 +174,8 @@ def _cautions(table: TableState, seat: Seat, language: str) -> list[str]:
     """Say to spit, how much there is, who should not taste, and that the law comes first."""
     told = [forms_say(f"sheet.caution_{key}", language) for key in ("spit", "who", "law")]
     ml = table.pours.get(seat.sheet.assessor, 0.0)
-    amount = say("serve.amount", language, n=len(seat.cups), ml=f"{ml:g}")
+    cups = sum(not cup.beneath for cup in seat.cups)
+    amount = say("serve.amount", language, n=cups, ml=f"{ml:g}")
     return [told[0], amount, *told[1:]]
 
 
@@ -182,14 +190,16 @@ def _cup(
 ) -> dict[str, Any]:
     """Describe a cup, or what is asked of it at the end, for the page."""
     asked = seat.questions(cup, end=end)
-    total = len(seat.cups)
+    total = sum(not one.beneath for one in seat.cups)
     rest = forms_say("sheet.rest", language, minutes=cup.rest_before) if cup.rest_before else ""
     return {
         "name": cup.name,
-        "codes": " · ".join(cup.codes),
+        "codes": forms_say("sheet.beneath", language) if cup.beneath else " · ".join(cup.codes),
         "number": number,
         "total": total,
-        "of": forms_say("sheet.cup_of", language, number=number, total=total),
+        "of": forms_say("sheet.flight", language, flight=cup.flight)
+        if cup.beneath
+        else forms_say("sheet.cup_of", language, number=number, total=total),
         "flight": forms_say("sheet.warm_up", language) if not cup.counted else "",
         "rest": rest,
         "closed": cup.name in seat.closed,
