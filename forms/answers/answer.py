@@ -12,7 +12,20 @@ from dataclasses import dataclass
 
 from ..questions.words import CATALOGUE, FALLBACK, say, shown
 
+REMARK = ":@remark"
+"""What follows the name of an attribute for a remark that was written beside its answer."""
 _LONGEST = 500  # signs of what was found that a message repeats; the fault keeps them all
+
+
+def is_remark(attribute: str) -> bool:
+    """Tell whether an attribute is a remark beside an answer, no answer itself.
+
+    Examples
+    --------
+    >>> is_remark("sweetness" + REMARK), is_remark("words")
+    (True, False)
+    """
+    return attribute.endswith(REMARK)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +38,7 @@ class Answer:
     code : str
         The presentation's name: a blind code, or codes joined by hyphens.
     attribute : str
-        As in `Question.attributes`.
+        As in `Question.attributes`; with `REMARK` at its end, a remark beside that answer.
     value : float or str
         A number, or text for free words and for a chosen code.
     file, place : str

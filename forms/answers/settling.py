@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from ..questions.question_types import Kind
 from ..questions.sheet import BENEATH, Sheet, sheet_with
-from .answer import Answer, Fault, Reading
+from .answer import Answer, Fault, Reading, is_remark
 from .numbers import written_number
 
 _UNANSWERED = ("missing", "empty_cup", "empty_sheet")
@@ -103,7 +103,8 @@ def _told_once(
     for answer in (answer for found in cells for answer in found):
         sheet = sheet_with(sheets, answer.assessor, answer.code)
         answered.add((answer.assessor, answer.code, answer.attribute))
-        if sheet.scorecard.owner(answer.attribute).kind is Kind.WORDS:
+        kind = sheet.scorecard.owner(answer.attribute).kind
+        if kind is Kind.WORDS or is_remark(answer.attribute):
             continue  # free words do not fill a cup
         filled.add((answer.assessor, answer.code))
         presentation = sheet.presentation(answer.code)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from .question_types import Kind, Option, Question, Scorecard, Text
-from .sheet import Sheet
+from .sheet import Presentation, Sheet
 from .words import languages, say
 
 OF_SETS = frozenset(
@@ -40,6 +40,11 @@ SET_HOW = (
 def is_test(scorecard: Scorecard) -> bool:
     """Tell whether a scorecard is that of a test, a ranking or a threshold."""
     return any(one.key in OF_SETS for one in scorecard.questions)
+
+
+def of_a_set(presentation: Presentation) -> bool:
+    """Tell whether a presentation asks a question of a test, not how one cup is."""
+    return len(presentation.codes) > 1 or bool(OF_SETS & set(presentation.asked))
 
 
 def how_to(sheet: Sheet) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from ..questions.words import languages
 
 # These questions are answered part by part: one column a fault, one a ranked cup.
 _ONLY_PARTS = (Kind.FAULTS, Kind.RANKING)
-ROLES = ("assessor", "code", "attribute", "score", "session")
+ROLES = ("assessor", "code", "attribute", "score", "session", "remark")
 
 
 @dataclass
@@ -23,7 +23,7 @@ class Headings:
 
     Attributes
     ----------
-    assessor, code, attribute, score, session : int or None
+    assessor, code, attribute, score, session, remark : int or None
         Columns by what they hold.
     attributes : dict of int to str
         In a wide table, the attribute of each column; the key of a question
@@ -37,6 +37,7 @@ class Headings:
     attribute: int | None = None
     score: int | None = None
     session: int | None = None
+    remark: int | None = None
     attributes: dict[int, str] = field(default_factory=dict)
     faults: list[tuple[str, int | None, str, str]] = field(default_factory=list)
     names: dict[str, set[str]] = field(default_factory=dict)
@@ -78,9 +79,12 @@ def read_headings(texts: Sequence[str], sheets: Mapping[str, Sheet]) -> Headings
     }
     ignored = {_folded(word) for code in languages() for word in listed("table.ignored", code)}
     unread = []
+    long = any(roles.get(_folded(text)) == "attribute" for text in texts)
     for column, text in enumerate(texts):
         folded = _folded(text)
         role = roles.get(folded, "")
+        if role == "remark" and not long:
+            role = ""  # in a wide table it would not say beside which answer
         named = heads.names.get(folded, set())
         if not folded:
             continue

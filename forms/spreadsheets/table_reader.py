@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..answers.answer import Fault, Reading
+from ..answers.answer import REMARK, Fault, Reading
 from ..answers.answer_values import expected, option_of, understand
 from ..answers.cells import Book, Written
 from ..answers.gathering import GROUPS, Gathering
@@ -25,6 +25,7 @@ from ..answers.settling import settle
 from ..answers.table_text import DELIMITERS, readings
 from ..answers.workbook_bounds import Unopened
 from ..questions.question_types import Kind, Question
+from ..questions.set_questions import of_a_set
 from ..questions.sheet import Presentation, Sheet, Sheets, versions
 from .table_headings import Headings, read_headings
 
@@ -265,6 +266,22 @@ class AnswerTable(Gathering):
             self._fault("unknown_attribute", at, column, cup, found=name.text, expected=known)
             return
         self._answer(at, heads.score, cup, attribute)
+        self._remark(at, cup, attribute)
+
+    def _remark(self, at: int, cup: JudgedCup, attribute: str) -> None:
+        """Keep what stands in the column of remarks, whole, beside its answer."""
+        column = self.headings.remark
+        cell = self._cell(at, column)
+        presentation = cup.asked(attribute)
+        if cell.blank or presentation is None:
+            return
+        if cup.kind(attribute) is Kind.WORDS or of_a_set(presentation):
+            self._fault("remark_place", at, column, cup, attribute=attribute, found=cell.text)
+            return
+        self.take(
+            attribute + REMARK, cell.text, sheet=cup.sheet, code=presentation.name,
+            place=self._place(at, column), written=cell.text,
+        )  # fmt: skip
 
     def _wide(self, at: int, cup: JudgedCup) -> None:
         """Read a row that holds all answers about a cup; without any it is one empty cup."""

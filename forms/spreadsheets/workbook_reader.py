@@ -18,13 +18,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..answers.answer import Fault, Reading
+from ..answers.answer import REMARK, Fault, Reading
 from ..answers.answer_values import expected, understand
 from ..answers.cells import Book, Written, existing
 from ..answers.gathering import GROUPS, Gathering
 from ..answers.numbers import Unclear, tidied
 from ..answers.workbook_bounds import Unopened
 from ..questions.question_types import Kind, Question
+from ..questions.set_questions import of_a_set
 from ..questions.sheet import Presentation, Sheet, printed_as, versions
 from .workbook_page import CODE, KEYS, MARK, page_mark, page_name
 from .workbook_writer import HIDDEN, START
@@ -148,7 +149,7 @@ class _Reader(Gathering):
         """Read all answers about one presentation."""
         places = dict(_keys(page))
         cells = {place: self.book.cell(page, *place) for place in places}
-        self._outside(page, places)
+        remarks = self._outside(page, places, presentation)
         codes = [cells[place] for place, key in places.items() if key == CODE]
         if any(not self._same(cell, presentation) for cell in codes) or not codes:
             place = next((place for place, key in places.items() if key == CODE), (3, 2))
@@ -156,13 +157,18 @@ class _Reader(Gathering):
             wanted = "  ·  ".join(presentation.codes)
             at = _place(page, place)
             self._fault("changed_code", at, presentation, found=found, expected=wanted)
+            self._set_aside(page, remarks)
             return
         moved = self._moved(page, presentation, places)
         if moved is not None:
             place, found, wanted = moved
             at = _place(page, place)
             self._fault("moved_rows", at, presentation, found=found, expected=wanted)
+            self._set_aside(page, remarks)
             return
+        for spot, text in remarks.items():
+            at = _place(page, spot)
+            self._take(places[spot] + REMARK, text, presentation, at, written=text)
         found_at: dict[str, list[tuple[int, int]]] = {}
         for place, key in places.items():
             found_at.setdefault(key, []).append(place)
@@ -261,18 +267,40 @@ class _Reader(Gathering):
             wanted = expected(question, self.sheet.language, presentation.codes)
             self._fault("missing", place, presentation, attribute=attribute, expected=wanted)
 
-    def _outside(self, page: Worksheet, places: Mapping[tuple[int, int], str]) -> None:
-        """Tell what was written or noted where the form has no place for it."""
+    def _outside(
+        self,
+        page: Worksheet,
+        places: Mapping[tuple[int, int], str],
+        presentation: Presentation | None = None,
+    ) -> dict[tuple[int, int], str]:
+        """Tell what was written or noted where the form has no place for it.
+
+        Returns
+        -------
+        dict
+            The notes on cells in which a cup is judged: remarks beside those answers.
+        """
+        remarks: dict[tuple[int, int], str] = {}
+        judged = presentation is not None and not of_a_set(presentation)
         hidden = {column_index(letter) for letter in (*KEYS.values(), MARK[0])}
         for place, cell in sorted(existing(page).items()):
             at = _place(page, place)
-            if getattr(cell, "comment", None) is not None:
-                self._fault("outside", at, found=str(cell.comment.text))
+            noted = getattr(cell, "comment", None)
+            if noted is not None and judged and places.get(place, CODE) != CODE:
+                remarks[place] = str(noted.text)
+            elif noted is not None:
+                self._fault("outside", at, found=str(noted.text))
             if cell.value is None or place in places or place[1] in hidden:
                 continue
             written = self.book.cell(page, *place)
             if not written.blank and not self._is_form(written):
                 self._fault("outside", at, found=written.text)
+        return remarks
+
+    def _set_aside(self, page: Worksheet, remarks: Mapping[tuple[int, int], str]) -> None:
+        """Tell remarks of a worksheet that is not taken."""
+        for spot, text in remarks.items():
+            self._fault("outside", _place(page, spot), found=text)
 
     def _is_form(self, cell: Written) -> bool:
         """Tell whether a cell holds what the form itself says, which is always text."""

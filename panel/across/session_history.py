@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import math
 from array import array
+from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.words import languages
-from ..base.errors import InputRefused, NotReady
+from ..base.errors import FolderFault, InputRefused, NotReady
 from ..base.problems import listed
 from ..base.table_grid import text_rows
 from ..base.toml_text import toml_of
@@ -30,6 +31,7 @@ from ..returns.store import FILE
 from ..session.bottles import CONDITIONS, Bottle, read_bottles
 from ..session.conditions import written
 from ..session.roster import read_assessors
+from ..session.session_folder import card_of, settings_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -126,6 +128,37 @@ def collect(folders: Sequence[Path], tick: Callable[[], None] = lambda: None) ->
         bottles=known.drop(columns="bottle"),
         cautions=tuple(cautions),
     )
+
+
+def labels_of(folders: Sequence[Path], attributes: Sequence[str], language: str) -> dict[str, str]:
+    """Return the words of each attribute as its sheets ask it, for use inside a sentence.
+
+    What no session can say, or two attributes share, keeps its key.
+    """
+    found: dict[str, str] = {}
+    left = set(attributes)
+    for folder in folders:
+        if not left:
+            break
+        try:
+            card = card_of(settings_of(folder))
+        except FolderFault:
+            continue
+        known = {name for name in left if name.partition(":")[0] in card}
+        found |= {name: _spoken(card.name(name, language)) for name in known}
+        left -= known
+    often = Counter(found.values())
+    return {name: label if often[label] == 1 else name for name, label in found.items()}
+
+
+def _spoken(label: str) -> str:
+    """Begin a label with a small letter, unless it is an abbreviation.
+
+    >>> _spoken("Aroma intensity"), _spoken("SMV felt")
+    ('aroma intensity', 'SMV felt')
+    """
+    plain = label[1:2].islower() or label[1:2] == " "
+    return label[:1].lower() + label[1:] if plain else label
 
 
 class _Stack:

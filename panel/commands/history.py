@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -51,7 +52,7 @@ def command(
     as_json: bool,
 ) -> None:
     """Put sessions together; its help stands in the catalogue."""
-    from ..across.session_history import collect, folders_of
+    from ..across.session_history import collect, folders_of, labels_of
 
     started = time.perf_counter()
     found = folders_of(folders)
@@ -91,9 +92,17 @@ def command(
         save_figure(linked.plane, figure, language)
         show(linked, as_json=as_json, language=language)
         return
-    if over is not None:
-        if margin is None:
-            raise click.UsageError(say("history.over_margin"))
+    if over is not None and margin is None:
+        raise click.UsageError(say("history.over_margin"))
+    drawn = _listed(attributes)
+    if not as_json:  # people read the words of the sheets, programs the names of the table
+        kinds = list(collected.scores["attribute"].cat.categories)
+        words = {name: name for name in kinds} | labels_of(found, kinds, language)
+        renamed = collected.scores["attribute"].cat.rename_categories(words)
+        collected = replace(collected, scores=collected.scores.assign(attribute=renamed))
+        chosen = [words.get(name, name) for name in chosen]
+        drawn = drawn and [words.get(name, name) for name in drawn]
+    if over is not None and margin is not None:
         from ...analysis.anova.days_through_reference import change_over_days
         from ..across.session_history import times_of
 
@@ -134,7 +143,7 @@ def command(
         reference=reference,
         attributes=chosen,
     )
-    save_figure(partial(past.figure, _listed(attributes)), figure, language)
+    save_figure(partial(past.figure, drawn), figure, language)
     show(past, as_json=as_json, language=language)
 
 

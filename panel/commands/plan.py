@@ -31,6 +31,7 @@ def command(folder: Path, *, again: bool) -> None:
     from ..plan.sealing import fingerprint
     from ..returns.closed_flights import refuse_closed
     from ..returns.store import FILE, Store
+    from ..session.conditions import how_many
 
     session = load_session(folder)
     language = reader()
@@ -57,7 +58,7 @@ def command(folder: Path, *, again: bool) -> None:
         click.echo(folder / path)
     count = {
         "assessors": len(plan.assessors),
-        "bottles": len(session.samples),
+        "bottles": how_many(session.bottles),
         "replicates": session.settings.serving.replicates,
         "cups": len(plan.pours),
     }

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..across.session_history import collect, times_of
+from ..across.session_history import collect, labels_of, times_of
 from ..base.words import reader
 from ..handouts.server_files import write as write_server_files
 from ..key.opened_tables import tables
@@ -60,21 +60,27 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
         taken += _evening(place, evening, panel)
         report = report if report != folder else place / "report" / "report.html"
         tick()
-    found = together(folder, known)
+    found = together(folder, known, reader())
     (folder / "days.txt").write_text(found.text(reader()) + "\n", "utf-8")
     tick()
     return Demonstration(folder=folder, report=report, taken=taken, faults=[])
 
 
-def together(folder: Path, known: dict[str, Any]) -> ChangeOverDays:
-    """Follow the bottles over the three evenings."""
+def together(folder: Path, known: dict[str, Any], language: str = "") -> ChangeOverDays:
+    """Follow the bottles over the three evenings; with a language, in the words of the sheets."""
     from ...analysis.anova.days_through_reference import change_over_days
 
     collected = collect([folder / evening["name"] for evening in known["evenings"]])
+    scores = collected.scores
+    if language:
+        kinds = list(scores["attribute"].cat.categories)
+        places = [folder / evening["name"] for evening in known["evenings"]]
+        words = {name: name for name in kinds} | labels_of(places, kinds, language)
+        scores = scores.assign(attribute=scores["attribute"].cat.rename_categories(words))
     house = known["reference"]
     names = dict.fromkeys(("session", "sample", "attribute", "assessor"), str)
     return change_over_days(
-        collected.scores.astype(names),
+        scores.astype(names),
         times_of(collected, "days", house),
         margin=MARGIN,
         reference=house,

@@ -26,6 +26,7 @@ from ..returns.closed_flights import closed
 from ..returns.forgotten_rows import TABLE
 from ..returns.session_status import status
 from ..session.care import care
+from ..session.conditions import how_many
 from ..session.session import Session
 from ..session.session_folder import SETTINGS, examine, load
 from ..session.setting_lines import Place, with_settings
@@ -205,7 +206,7 @@ def plan_page(page: PageOf, place: Path) -> str:
     counted = page.say(
         "counted",
         assessors=len(drawn.assessors),
-        bottles=len(session.samples),
+        bottles=how_many(session.bottles),
         replicates=session.settings.serving.replicates,
         cups=len(pours),
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
+from ..session.conditions import how_many
 from .budget import Budget
 from .evidence import SCALED, Evidence, once
 from .statement import Line, Statement, joined
@@ -263,10 +264,10 @@ def too_few_orders(ways: int) -> bool:
 
 
 def _many(evidence: Evidence) -> list[Statement]:
-    said = []
-    if len(evidence.samples) >= MANY:
-        said.append(_said("caution", "many_bottles", rank=RANK + 6, n=len(evidence.samples)))
-    return said
+    if len(evidence.samples) < MANY:
+        return []
+    told = how_many(evidence.bottles, "many")
+    return [Statement(kind="caution", about=(), sentence=told, section=SECTION, rank=RANK + 6)]
 
 
 def _ends(evidence: Evidence) -> list[Statement]:

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ...forms.answers.answer import REMARK
 from ...forms.answers.table_text import laid_out
 from ...forms.questions.question_types import Kind
 from ...forms.reading import read_file
@@ -252,15 +253,9 @@ def _originals(plan: OpenPlan, store: Store, assessor: str) -> dict[str, bool]:
 def _words(session: Session, plan: OpenPlan) -> list[str]:
     cards = [session.scorecard]
     cards += [sheet.scorecard for version in plan.versions for sheet in version.own_sheets.values()]
-    return sorted(
-        {
-            attribute
-            for card in cards
-            for question in card
-            if question.kind is Kind.WORDS
-            for attribute in question.attributes
-        }
-    )
+    free = {one.key for card in cards for one in card if one.kind is Kind.WORDS}
+    beside = {name + REMARK for card in cards for one in card for name in one.attributes}
+    return sorted(free | beside)
 
 
 def _new_code(plan: OpenPlan, session: Session) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ...forms.answers.answer import REMARK, is_remark
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import versions
 from ..plan.open_plan import OpenPlan
@@ -31,12 +32,15 @@ class Scores:
         The tidy table, numbers only, the warm-up left out.
     words : DataFrame
         Free words: session, assessor, sample, replicate, position, attribute, text.
+    remarks : DataFrame
+        The same columns: what was written beside an answer, which `attribute` names.
     uncounted : int
         Answers about the warm-up, kept in the store and left out here.
     """
 
     scores: pd.DataFrame
     words: pd.DataFrame
+    remarks: pd.DataFrame
     uncounted: int
 
 
@@ -49,6 +53,12 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
 
     rows = set_rows if session.method.compares else _profile_rows
     numbers, words, uncounted = rows(session, plan, store, key)
+    beside = [
+        (*row[:5], str(row[5]).removesuffix(REMARK), row[6])
+        for row in words
+        if is_remark(str(row[5]))
+    ]
+    words = [row for row in words if not is_remark(str(row[5]))]
     scores = pd.DataFrame(with_unticked(numbers, session.scorecard), columns=COLUMNS)
     scores["replicate"] = scores["replicate"].astype("Int64")
     scores["position"] = scores["position"].astype("Int64")
@@ -62,6 +72,7 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
     return Scores(
         scores=scores,
         words=pd.DataFrame(words, columns=[*COLUMNS[:-1], "text"]),
+        remarks=pd.DataFrame(beside, columns=[*COLUMNS[:-1], "text"]),
         uncounted=uncounted,
     )
 

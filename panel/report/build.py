@@ -21,6 +21,7 @@ from ..plan.since_planning import with_planned_bottles, with_planned_questions
 from ..returns.logged_answers import entered_late, whose_late
 from ..returns.session_status import status
 from ..returns.store import Store
+from ..session.conditions import how_many
 from ..session.session import Session
 from . import (
     aroma,
@@ -170,7 +171,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
             "report.subtitle",
             date=settings.date.isoformat(),
             assessors=sentence("report.n_assessors", n=len(context.roster)),
-            bottles=sentence("report.n_bottles", n=len(context.samples)),
+            bottles=how_many([context.session.bottle(name) for name in context.samples]),
         ),
         language=context.language,
         names=frozenset([settings.title, *bottles, *context.roster]),

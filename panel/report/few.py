@@ -290,14 +290,22 @@ def _words(context: Context) -> Section | None:
                  text=row["text"])
         for row in free.to_dict("records")
     ]  # fmt: skip
+    remarks = context.answers.remarks
+    lines += [
+        sentence("few_report.remark_one", assessor=row["assessor"], bottle=row["sample"],
+                 attribute=context.name(row["attribute"]), text=row["text"])
+        for row in remarks.to_dict("records")
+    ]  # fmt: skip
     if not lines:
         return None
     return Section(
         key=WORDS,
         title=sentence("few_report.words"),
         blocks=(Points(tuple(lines)),),
-        tables={"words": free} if len(free) else {},
-        data=free.to_dict("records"),
+        tables={
+            name: table for name, table in (("words", free), ("remarks", remarks)) if len(table)
+        },
+        data=[*free.to_dict("records"), *remarks.to_dict("records")],
     )
 
 

@@ -18,28 +18,59 @@ def section(context: Context) -> Section | None:
     """List the free words by bottle, as they were written."""
     words = context.answers.words
     words = words[words["text"].str.strip() != ""]
-    if words.empty:
+    remarks = context.answers.remarks
+    if words.empty and remarks.empty:
         return None
+    blocks, tables = [], {}
+    if len(words):
+        blocks += [plain(sentence("report.words_plain")), *_free(context, words)]
+        tables["words"] = words
+    if len(remarks):
+        blocks.append(_beside(context, remarks))
+        tables["remarks"] = remarks
+    return Section(
+        key="words",
+        title=sentence("report.words"),
+        blocks=tuple(blocks),
+        tables=tables,
+        data=[*words.to_dict("records"), *remarks.to_dict("records")],
+    )
+
+
+def _beside(context: Context, remarks: pd.DataFrame) -> Block:
+    """List what was written beside single answers, whole, with bottle and answer."""
+    remarks = remarks.sort_values("sample", kind="stable")
+    shown = pd.DataFrame(
+        {
+            sentence("report.col_bottle"): remarks["sample"],
+            sentence("report.col_attribute"): [context.name(one) for one in remarks["attribute"]],
+            sentence("report.col_who"): _roles(context, remarks),
+            sentence("report.col_text"): remarks["text"],
+        }
+    )
+    return Grid(sentence("report.remarks"), shown)
+
+
+def _roles(context: Context, written: pd.DataFrame) -> list[Line]:
+    roles = {code: sentence(f"report.role_{one.role}") for code, one in context.roster.items()}
+    return [roles.get(code, code) for code in written["assessor"]]
+
+
+def _free(context: Context, words: pd.DataFrame) -> list[Block]:
+    """List the free words by bottle, with what they were matched to before them."""
     order = {name: place for place, name in enumerate(context.samples)}
     words = words.sort_values(
         ["sample", "assessor"], key=lambda c: c.map(order) if c.name == "sample" else c
     )
-    roles = {code: sentence(f"report.role_{one.role}") for code, one in context.roster.items()}
     shown = pd.DataFrame(
         {
             sentence("report.col_bottle"): words["sample"],
-            sentence("report.col_who"): [roles.get(code, code) for code in words["assessor"]],
+            sentence("report.col_who"): _roles(context, words),
             sentence("report.col_text"): words["text"],
         }
     )
     written = Grid(sentence("report.words_written"), shown, folded=True)
-    return Section(
-        key="words",
-        title=sentence("report.words"),
-        blocks=(plain(sentence("report.words_plain")), *_understood(context, words), written),
-        tables={"words": words},
-        data=words.to_dict("records"),
-    )
+    return [*_understood(context, words), written]
 
 
 def _understood(context: Context, words: pd.DataFrame) -> list[Block]:

@@ -11,7 +11,7 @@ import sqlite3
 from collections.abc import Iterable
 from dataclasses import fields
 
-from ...forms.answers.answer import Fault
+from ...forms.answers.answer import Fault, is_remark
 from ..base.file_names import text_of
 
 _NAMES = tuple(one.name for one in fields(Fault))
@@ -35,6 +35,8 @@ def standing(database: sqlite3.Connection) -> dict[int, Fault]:
     for row, plan, assessor, code, attribute in database.execute(
         "SELECT id, plan, assessor, code, attribute FROM answers ORDER BY id"
     ):
+        if is_remark(attribute):
+            continue
         whole = attribute.partition(":")[0]  # a ranking is told as a whole
         parts = {
             (assessor, code, attribute),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ...forms.answers.answer import Fault
+from ...forms.answers.answer import Fault, is_remark
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import Sheet, sheet_with
 from ..base.session_log import to_the_minute
@@ -218,7 +218,8 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
             earlier += 1
             continue
         card = sheet_with(plan.sheets, answer.assessor, answer.code).scorecard
-        kind = words if card.owner(answer.attribute).kind is Kind.WORDS else numbers
+        free = card.owner(answer.attribute).kind is Kind.WORDS or is_remark(answer.attribute)
+        kind = words if free else numbers
         kind[answer.assessor] = kind.get(answer.assessor, 0) + 1
     faults = store.faults()
     empty = {fault.assessor for fault in faults.values() if fault.kind == "empty_sheet"}

@@ -21,6 +21,21 @@ def judged(bottles: Iterable[Bottle]) -> list[Bottle]:
     return [one for one in bottles if one.use == "sample" and not one.control]
 
 
+def how_many(bottles: Iterable[Bottle], key: str = "bottles") -> Sentence:
+    """Count what is judged: bottles, or portions where one bottle is served in several conditions.
+
+    Parameters
+    ----------
+    bottles : iterable of Bottle
+    key : str
+        ``bottles``, or ``many`` for how tiring so many are at one sitting.
+    """
+    samples = [one for one in bottles if one.use == "sample"]
+    opened = len({one.poured_from or one.name for one in samples})
+    kind = f"{key}_portions" if opened < len(samples) else key
+    return sentence(f"serving.n_{kind}", n=len(samples), opened=opened)
+
+
 def varied(bottles: Iterable[Bottle]) -> list[str]:
     """Return the conditions in which the samples differ, each known of all."""
     samples = judged(bottles)

@@ -12,9 +12,12 @@ from string import Formatter
 
 import numpy as np
 import pytest
-from kikichoko.forms.answers.answer import Fault
+from kikichoko.forms.answers.answer import REMARK, Fault
+from kikichoko.forms.questions.hidden_codes import beneath_question
+from kikichoko.forms.questions.question_types import Scorecard
 from kikichoko.forms.questions.words import languages, topic
 from kikichoko.forms.reading import read_files
+from kikichoko.forms.spreadsheets.workbook_page import KEYS
 from kikichoko.forms.spreadsheets.workbook_reader import read_workbook
 from openpyxl import Workbook, load_workbook
 from openpyxl.comments import Comment
@@ -257,14 +260,36 @@ def test_what_is_written_beside_the_answers_is_told(filled, person, sheets):
     book = load_workbook(path)
     book["1-427"]["L7"] = "smells of cardboard"
     book["1-427"]["A6"] = "Smell"
-    book["2-518"]["D7"].comment = Comment("was warm", "")
+    book["2-518"]["A1"].comment = Comment("was warm", "")
     book["Start"]["A40"] = 3
     book.save(path)
     reading = read_workbook(path, sheets)
     assert [(f.kind, f.place, f.found) for f in reading.faults] == [
         ("outside", "1-427!A6", "Smell"), ("outside", "1-427!L7", "smells of cardboard"),
-        ("outside", "2-518!D7", "was warm"), ("outside", "Start!A40", "3"),
+        ("outside", "2-518!A1", "was warm"), ("outside", "Start!A40", "3"),
     ]  # fmt: skip
+
+
+def test_a_note_on_the_cell_of_an_answer_is_a_remark_beside_it(filled, person, sheets):
+    """Case C4 and C6 of tests/outside/alone: kept whole, run by nobody, no answer of its own."""
+    answers = person.answers(sheets["A01"])
+    path = filled(sheets["A01"], answers)
+    book = load_workbook(path)
+    text = "Yuki:\ncup was <b>warm</b>, =1+1 " + "so " * 200 + "\U0001f376"
+    page = book["2-518"]
+    where = next(
+        f"{cell}{row}"
+        for row in range(2, page.max_row + 1)
+        for cell, key in KEYS.items()
+        if page[f"{key}{row}"].value == "sweetness"
+    )
+    page[where].comment = Comment(text, "")
+    page[where].value = None
+    book.save(path)
+    reading = read_workbook(path, sheets)
+    left = {place: value for place, value in answers.items() if place != ("518", "sweetness")}
+    assert values(reading) == {**left, ("518", "sweetness" + REMARK): text}
+    assert [(f.kind, f.attribute) for f in reading.faults] == [("missing", "sweetness")]
 
 
 def test_rows_that_were_sorted_never_answer_another_question(filled, person, sheets, tmp_path):
@@ -333,6 +358,17 @@ def test_a_ranking_must_fit_together(filled, sheets):
         }
         reading = read_workbook(filled(sheets["A01"], answers), sheets)
         assert ("tied_places" not in kinds(reading)) is fits
+        assert values(reading) == (answers if fits else {})
+    card = Scorecard((*sheets["A01"].scorecard, beneath_question()))
+    beneath = replace(sheets["A01"].presentations[-1], asked=("beneath",))
+    alone = replace(sheets["A01"], scorecard=card, presentations=(beneath,))
+    for places, fits in (((3, 1, 2), True), ((1.5, 1.5, 3), False), ((2, 2, 1), False)):
+        answers = {
+            (code, f"beneath:{cup}"): place
+            for cup, place in zip(code.split("-"), places, strict=True)
+        }
+        reading = read_workbook(filled(alone, answers), {"A01": alone})
+        assert ("same_place" not in kinds(reading)) is fits
         assert values(reading) == (answers if fits else {})
     bad = {(code, "order:711"): 1.3}
     assert kinds(read_workbook(filled(sheets["A01"], bad), sheets)) == ["not_an_option"]

@@ -144,9 +144,30 @@ def test_headings_that_cannot_be_read(read):
         ("unknown_attribute", "row 1, colour of label", "colour of label"),
     ]  # fmt: skip
     assert values(reading) == {("A01", "427", "sweetness"): 3.0}
-    reading = read("assessor,code,attribute,score,remark\nA01,427,sweetness,3,good\n")
-    assert told(reading) == [("unknown_column", "row 1, remark", "remark")]
+    reading = read("assessor,code,attribute,score,weather\nA01,427,sweetness,3,good\n")
+    assert told(reading) == [("unknown_column", "row 1, weather", "weather")]
     assert len(reading.answers) == 1
+    reading = read("assessor,code,sweetness,remark\nA01,427,3,beside which?\n")
+    assert told(reading) == [("unknown_attribute", "row 1, remark", "remark")]
+
+
+def test_a_column_of_remarks(read):
+    """Case C5 of tests/outside/alone: whole, beside its answer; where it has no place, told."""
+    reading = read(
+        "assessor,code,attribute,score,備考\n"
+        'A01,427,sweetness,3,"first sip only; ""107"" was drier"\n'
+        "A01,427,words,crisp,twice\nA01,518,sweetness,4,\nA01,711-082-903,odd,082,by the nose\n"
+        "A01,518,aroma_intensity,,cup was warm\n"
+    )
+    assert told(reading) == [
+        ("remark_place", "row 3, 備考", "twice"), ("remark_place", "row 5, 備考", "by the nose"),
+        ("missing", "row 6, score", ""),
+    ]  # fmt: skip
+    remarks = {one.attribute: one.value for one in reading.answers if one.attribute[-1] == "k"}
+    assert remarks == {
+        "sweetness:@remark": 'first sip only; "107" was drier',
+        "aroma_intensity:@remark": "cup was warm",
+    }
 
 
 def test_an_ambiguous_heading(sheets, tmp_path):

@@ -261,13 +261,22 @@ def test_the_report_says_how_blind_it_was(place: Path):
     for codes in rows_of(place).values():
         lines += told(codes, [3, 1, 2])
     assert run("read", place, table(place, lines))[0] == 0
+    beside = place / "beside.csv"
+    text = "assessor,code,attribute,score,remark\nM1,1C3,sweetness,3,cup was <b>warm</b>\n"
+    beside.write_text(text, "utf-8")
+    assert run("read", place, beside)[0] == 0
+    assert run("read", place, beside)[0] == 0, "read again it stands once"
     code, output = run("report", place)
     assert code == 0, output
     page = (place / "report" / "report.html").read_text("utf-8")
     assert page.count("Poured and tasted by the same person") == 1
     assert page.index("Poured and tasted by the same") < page.index("Bottle by bottle")
     assert "Blinding: each cup had a code beneath it" in page
-    assert "beneath" not in (place / "scores.csv").read_text("utf-8")
+    scores = (place / "scores.csv").read_text("utf-8")
+    assert "beneath" not in scores
+    assert "remark" not in scores
+    name = bottles(place)[rows_of(place)[1][0]]  # its code stood third
+    assert page.count(f"M1 on {name}, beside Sweetness: “cup was &lt;b&gt;warm&lt;/b&gt;”") == 1
 
 
 def test_a_session_with_a_server_says_nothing_of_it(place: Path):
