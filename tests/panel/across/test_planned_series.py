@@ -66,7 +66,7 @@ def test_the_calendar_says_what_is_opened_poured_and_left(place: Path):
     assert "Under pressure, before opening cloudy" in text
     assert "Raw, or nobody said that it was heated: clear, cloudy" in text
     assert "never says whether a bottle may still be drunk" in text
-    assert '--over days --margin 1 --reference "house sake"' in text
+    assert "--over days --margin 1 --reference 'house sake'" in text
 
 
 def test_too_little_is_told_for_all_evenings_and_nothing_is_written(pattern: Path, tmp_path: Path):
