@@ -66,7 +66,9 @@ def commands() -> str:
     import click
     from kikichoko.panel.base.words import say
     from kikichoko.panel.cli import SECTIONS, kikichoko
+    from kikichoko.panel.commands._help import teach_click
 
+    teach_click()
     # As at the command line, and whatever ran before: click keeps a command's help option.
     wide = {**kikichoko.context_settings, "max_content_width": 100, "terminal_width": 100}
     top = click.Context(kikichoko, info_name="kikichoko", **wide)
