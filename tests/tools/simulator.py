@@ -6,6 +6,7 @@ can be counted as right, wrong or sent to review. Lengths are millimetres.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import cv2
@@ -13,7 +14,7 @@ import numpy as np
 import pypdfium2
 from kikichoko.forms.paper.page_parts import Box, Page, Scale
 from kikichoko.forms.paper.pages import lay_out
-from kikichoko.forms.paper.sheet_pdf import sheets_pdf
+from kikichoko.forms.photo.photo_reader import _document
 from kikichoko.forms.questions.sheet import Sheet
 
 INK_DPI = 300
@@ -210,16 +211,38 @@ class Paper:
         )
 
 
+class Prints(Sequence):
+    """The pages of a sheet with their pictures, each drawn when it is first looked at."""
+
+    def __init__(self, pages: Sequence[Page], data: bytes) -> None:
+        self.pages = pages
+        self.document = pypdfium2.PdfDocument(data)
+        self.drawn: dict[int, tuple[Page, np.ndarray]] = {}
+        assert len(self.document) == len(pages)
+
+    def __len__(self) -> int:
+        return len(self.pages)
+
+    def __getitem__(self, at):
+        if isinstance(at, slice):
+            return [self[number] for number in range(*at.indices(len(self)))]
+        number = range(len(self))[at]
+        if number not in self.drawn:
+            bitmap = self.document[number].render(scale=INK_DPI / 72, grayscale=True)
+            picture = np.divide(bitmap.to_numpy(), np.float32(255))
+            self.drawn[number] = self.pages[number], picture
+        return self.drawn[number]
+
+
 def printed(
     sheet: Sheet, paper: str = "A4", data: bytes | None = None, *, earlier: bool = False
-) -> list[tuple[Page, np.ndarray]]:
-    """Print a sheet, or the PDF that was written of it: pages with pictures at 300 dpi."""
-    document = pypdfium2.PdfDocument(data or sheets_pdf([sheet], paper, earlier=earlier))
-    pictures = [
-        np.divide(page.render(scale=INK_DPI / 72, grayscale=True).to_numpy(), np.float32(255))
-        for page in document
-    ]
-    return list(zip(lay_out(sheet, paper, earlier=earlier), pictures, strict=True))
+) -> Prints:
+    """Print a sheet, or the PDF that was written of it: pages with pictures at 300 dpi.
+
+    The reader keeps what it prints to compare pictures with: it is not printed twice.
+    """
+    data = data or _document(sheet, paper, earlier=earlier)
+    return Prints(lay_out(sheet, paper, earlier=earlier), data)
 
 
 def fill_in(
