@@ -5,11 +5,16 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.core.wording import p_words
+from ...analysis.profile.changes_by_level import level_changes
+from ...analysis.profile.conditions_figure import draw_conditions
 from ..base.words import sentence
 from ..findings.factors import SERVED, spoken_level
-from ..session.conditions import not_blind
-from .context import Context
-from .parts import Block, Grid, Line, Lines, Section, caution, lead, method
+from ..session.conditions import estimable, in_order, lines_over, not_blind, spoken, written
+from .context import SCALED, Context
+from .parts import Block, Grid, Line, Lines, Picture, Points, Section, caution, lead, method
+
+MOST_LINES, MOST_FIELDS, MOST_PICTURES = 6, 4, 2
+"""Bottles in a field, attributes in a figure, and conditions, up to which they can be read."""
 
 
 def section(context: Context) -> Section | None:
@@ -23,7 +28,8 @@ def section(context: Context) -> Section | None:
     found = context.findings.budget.found
     tables: dict[str, pd.DataFrame] = {}
     if evidence.factors is None:
-        blocks = [lead(sentence("serving.not_crossed"))]
+        told = estimable(evidence.bottles, context.language)
+        blocks = [lead(sentence("serving.not_crossed")), Points(tuple(told))]
     elif found is not None and len(found.effects):
         table = found.effects
         blocks.append(
@@ -37,6 +43,7 @@ def section(context: Context) -> Section | None:
     blocks.insert(
         1, caution(*not_blind(context.session.bottles), sentence("serving.these_bottles"))
     )
+    blocks += pictures(context) if context.figures else []
     return Section(
         key=SERVED,
         title=sentence("serving.title"),
@@ -44,6 +51,60 @@ def section(context: Context) -> Section | None:
         tables=tables,
         data=tables["effects"].to_dict("records") if tables else [],
     )
+
+
+def pictures(context: Context) -> list[Block]:
+    """Draw what each condition does to each bottle, for the attributes in which most moved."""
+    made: list[Block] = []
+    evidence = context.findings.evidence
+    names = context.attributes(*SCALED)
+    scores = evidence.rows(names)
+    for condition in evidence.varied:
+        lines = {
+            line: own
+            for line, own in lines_over(evidence.bottles, condition, context.language).items()
+            if len(own) > 1
+        }
+        if not lines or len(lines) > MOST_LINES:
+            continue
+        cells = level_changes(scores, lines)
+        first = _most_moved(context, cells, condition)
+        if not first:
+            continue
+        levels = in_order(condition, cells["level"])
+        kept = cells[cells["attribute"].isin(first)]
+        rank = {name: place for place, name in enumerate(first)}
+        kept = kept.sort_values("attribute", key=lambda column: column.map(rank), kind="stable")
+        figure = draw_conditions(
+            kept.assign(attribute=[context.name(one) for one in kept["attribute"]]),
+            lines=list(lines),
+            levels=levels,
+            names=[spoken(written(condition, one), context.language) for one in levels],
+            language=context.language,
+        )
+        what = sentence(f"overview.by_{condition}")
+        made.append(
+            Picture(
+                f"over_{condition}",
+                figure,
+                sentence("serving.figure_alt", condition=what, bottles=list(lines)),
+                sentence("serving.figure", condition=what),
+            )
+        )
+    return made[:MOST_PICTURES]
+
+
+def _most_moved(context: Context, cells: pd.DataFrame, condition: str) -> list[str]:
+    """Return the attributes to draw: those claimed of this condition, then what moved most."""
+    claimed = [
+        one.about
+        for one in context.findings.budget.claimed("effect")
+        if condition in one.sample.split(":")
+    ]
+    wide = (cells["high"] - cells["low"]) / 2
+    moved = (cells["change"].abs() / wide).where(wide > 0)
+    most = moved.groupby(cells["attribute"]).max().dropna().sort_values(ascending=False)
+    return list(dict.fromkeys([*claimed, *most.index]))[:MOST_FIELDS]
 
 
 def _shown(context: Context, table: pd.DataFrame) -> pd.DataFrame:

@@ -43,6 +43,70 @@ def varied(bottles: Iterable[Bottle]) -> list[str]:
     return [name for name, own in found.items() if all(own) and len(set(own)) > 1]
 
 
+def lines_over(
+    bottles: Iterable[Bottle], condition: str, language: str = ""
+) -> dict[str, dict[str, str]]:
+    """Follow what is the same but for a condition.
+
+    Returns
+    -------
+    dict
+        From the name of a bottle, with the other conditions that vary, to its samples by level,
+        in order. Where nobody said what a sample is poured from, fraction, pasteurising and tank
+        together say it, and else its own name.
+    """
+    samples = judged(bottles)
+    others = [name for name in varied(samples) if name != condition]
+    found: dict[str, dict[str, str]] = {}
+    for one in samples:
+        of = [one.level(name) for name in ("fraction", "pasteurised", "tank")]
+        what = one.poured_from or " / ".join(filter(None, of)) or one.name
+        told = [written(name, one.level(name)) for name in others]
+        line = ", ".join([what, *(spoken(part, language) for part in told)])
+        found.setdefault(line, {})[one.level(condition)] = one.name
+    return {
+        line: {level: own[level] for level in in_order(condition, own)}
+        for line, own in found.items()
+    }
+
+
+def spoken(text: Sentence | str, language: str = "") -> str:
+    """Write what is a sentence or plain text in a language; in the reader's without one."""
+    if isinstance(text, str):
+        return text
+    return text.to(language) if language else str(text)
+
+
+def estimable(bottles: Iterable[Bottle], language: str = "") -> list[Sentence]:
+    """Say what can be told where not every bottle was served in every condition."""
+    samples = judged(bottles)
+    told = []
+    for name in varied(samples):
+        lines = lines_over(samples, name, language)
+        levels = in_order(name, (one.level(name) for one in samples))
+        whole = [line for line, own in lines.items() if len(own) == len(levels)]
+        some = [line for line, own in lines.items() if 1 < len(own) < len(levels)]
+        one_only = [line for line, own in lines.items() if len(own) == 1]
+        what = sentence(f"overview.by_{name}")
+        if not whole and not some:
+            told.append(sentence("serving.cannot_part", condition=what))
+            continue
+        if one_only:
+            seen = [*whole, *some]
+            told.append(
+                sentence("serving.partly", condition=what, seen=seen, unseen=one_only, n=len(seen))
+            )
+        if some:
+            told.append(sentence("serving.some_levels", condition=what, lines=some))
+        shared = [level for level in levels if all(level in own for own in lines.values())]
+        if shared:
+            at = [written(name, level) for level in shared]
+            told.append(sentence("serving.compared_at", levels=at))
+        else:
+            told.append(sentence("serving.never_alike", condition=what))
+    return told
+
+
 def written(condition: str, level: str) -> Sentence | str:
     """Write a level of a condition with its unit.
 

@@ -37,6 +37,7 @@ from kikichoko.analysis.performance.history_figure import draw_control_charts
 from kikichoko.analysis.power.power_curves_figure import draw_power_curves
 from kikichoko.analysis.power.size_curves_figure import draw_limits_curve, draw_size_curves
 from kikichoko.analysis.profile.balances_figure import draw_balances
+from kikichoko.analysis.profile.conditions_figure import draw_conditions
 from kikichoko.analysis.profile.profiles_figure import draw_profiles
 from kikichoko.analysis.profile.stages_figure import draw_stages
 from kikichoko.analysis.ranking.rank_sums_figure import draw_rank_sums
@@ -194,6 +195,21 @@ def sip(language: str, size: Size) -> Figure:
     return draw_stages(
         means(language, (4, size[1])), samples=bottles(language, size[1]), language=language
     )
+
+
+def conditions(language: str, size: Size) -> Figure:
+    levels = ["10", "45"] if size[1] < 5 else ["5", "10", "20", "45"]
+    lines = bottles(language, min(size[1], 6))
+    rows = [
+        (name, line, level, 4.0 + place, 0.5 * place, *((np.nan,) * 2 if not place else (0.1, 0.9)))
+        for name in attributes(language, min(size[0], 4))
+        for line in lines
+        for place, level in enumerate(levels)
+    ]
+    columns = ["attribute", "line", "level", "mean", "change", "low", "high"]
+    cells = pd.DataFrame(rows, columns=columns)
+    names = [f"{level} °C" for level in levels]
+    return draw_conditions(cells, lines=lines, levels=levels, names=names, language=language)
 
 
 def with_means(language: str, size: Size) -> Figure:
@@ -365,6 +381,7 @@ DRAWN: dict[str, Draw] = {
     "draw_assessor_charts": assessor_charts,
     "draw_assessor_lines": assessor_lines,
     "draw_balances": balances,
+    "draw_conditions": conditions,
     "draw_control_charts": control_charts,
     "draw_counts": counts,
     "draw_course": course,

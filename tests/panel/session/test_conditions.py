@@ -11,8 +11,8 @@ from kikichoko.panel.handouts.server_files import bottle_table, pour_table, serv
 from kikichoko.panel.handouts.serving_clock import WARM, clock_lines
 from kikichoko.panel.plan.planning import make
 from kikichoko.panel.session import load
-from kikichoko.panel.session.bottles import read_bottles
-from kikichoko.panel.session.conditions import FELT, not_blind
+from kikichoko.panel.session.bottles import Bottle, read_bottles
+from kikichoko.panel.session.conditions import FELT, estimable, how_many, lines_over, not_blind
 
 SECRET = bytes(range(32))
 HEAD = "bottle,poured from,tank,fraction,pasteurised,serving temperature,days open\n"
@@ -111,3 +111,45 @@ def test_a_list_without_conditions_is_what_it_was(folder):
     assert not faults
     assert all(one.source[0] == one.name for one in bottles)
     assert not_blind(bottles) == []
+
+
+def served(*cups: tuple[str, float]) -> list[Bottle]:
+    return [
+        Bottle(name=f"{what} {degrees:g}", poured_from=what, temperature_c=degrees)
+        for what, degrees in cups
+    ]
+
+
+@pytest.mark.parametrize(
+    ("cups", "words"),
+    [
+        ([("clear", 10.0), ("clear", 45.0), ("cloudy", 10.0)],
+         ["can be told for clear alone", "more or less to cloudy cannot", "with each other at 10"]),
+        ([("clear", 10.0), ("cloudy", 45.0)], ["cannot be parted from which bottle"]),
+        ([("a", 10.0), ("a", 20.0), ("b", 20.0), ("b", 45.0)],
+         ["some levels of serving temperature only", "compared with each other at 20"]),
+        ([("a", 10.0), ("a", 45.0), ("b", 10.0), ("c", 45.0)],
+         ["can be told for a alone", "no level of serving temperature in which all"]),
+    ],
+)  # fmt: skip
+def test_what_can_be_told_of_a_part_of_the_cross(cups, words):
+    """Cases E2 to E4 of tests/outside/alone."""
+    said = " ".join(str(one) for one in estimable(served(*cups)))
+    for part in words:
+        assert part in said
+
+
+def test_a_whole_cross_has_nothing_that_cannot_be_told():
+    whole = served(("a", 10.0), ("a", 45.0), ("b", 10.0), ("b", 45.0))
+    said = " ".join(str(one) for one in estimable(whole))
+    assert "cannot" not in said
+    assert lines_over(whole, "temperature_c") == {
+        "a": {"10": "a 10", "45": "a 45"}, "b": {"10": "b 10", "45": "b 45"},
+    }  # fmt: skip
+
+
+def test_portions_are_no_bottles():
+    """Case E6: three bottles at three temperatures are nine portions."""
+    nine = served(*((what, at) for what in "abc" for at in (10.0, 20.0, 45.0)))
+    assert str(how_many(nine)) == "9 portions of 3 bottles"
+    assert str(how_many(nine[:1])) == "1 bottle"

@@ -1,0 +1,85 @@
+"""What a condition does to each bottle: a line a bottle over its levels, with limits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from ..core.look import GREY, SMALL, in_look, without_frame, wrapped
+from ..core.words import say
+from .side_by_side import side_by_side
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_DASHES = ("-", "--", ":", "-.")
+_WIDE, _HIGH = 7.2, 2.5
+
+
+@in_look
+def draw_conditions(
+    cells: pd.DataFrame,
+    *,
+    lines: Sequence[str],
+    levels: Sequence[str],
+    names: Sequence[str],
+    language: str,
+) -> Figure:
+    """Draw a field an attribute: means over the levels, with the limits of their change.
+
+    Lines that run side by side say that the condition does as much to each bottle.
+
+    Parameters
+    ----------
+    cells : DataFrame
+        ``attribute, line, level, mean, change, low, high``; see `level_changes`.
+    lines, levels : sequence of str
+        Their order.
+    names : sequence of str
+        What to write at each level.
+    language : str
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    from matplotlib.figure import Figure
+
+    attributes = list(dict.fromkeys(cells["attribute"]))
+    across = 2 if len(attributes) > 1 else 1
+    down = math.ceil(len(attributes) / across)
+    figure = Figure(figsize=(_WIDE, 1.1 + _HIGH * down), layout="constrained")
+    fields = list(figure.subplots(down, across, squeeze=False).flat)
+    for axes, attribute in zip(fields, attributes, strict=False):
+        own = cells[cells["attribute"] == attribute]
+        off = own["mean"] - own["change"]  # the limits are those of the change since the first
+        drawn = own.assign(low=own["low"] + off, high=own["high"] + off)
+        drawn = drawn.drop(columns="attribute").rename(
+            columns={"level": "attribute", "line": "sample"}
+        )
+        for place, one in enumerate(side_by_side(drawn, lines, levels, 0.24)):
+            axes.vlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.2)
+            axes.plot(
+                one.at, one.means["mean"], _DASHES[place % len(_DASHES)], marker=one.shape,
+                color=one.ink, linewidth=1.2, markersize=6, markerfacecolor=one.filling,
+                label=one.sample,
+            )  # fmt: skip
+        axes.set_xticks(range(len(levels)), ["\n".join(wrapped(name, 14)) for name in names])
+        axes.set_xlim(-0.4, len(levels) - 0.6)
+        axes.set_title("\n".join(wrapped(attribute, 34)))
+        without_frame(axes)
+    for axes in fields[len(attributes) :]:
+        axes.remove()
+    shown = fields[: len(attributes)]
+    ends = [axes.get_ylim() for axes in shown]
+    span = max(high - low for low, high in ends)  # one unit is as high in every field
+    for axes, (low, high) in zip(shown, ends, strict=True):
+        axes.set_ylim((low + high - span) / 2, (low + high + span) / 2)
+    handles, labels = fields[0].get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside upper center", ncols=min(len(labels), 3))
+    note = "\n".join(wrapped(say("conditions.note", language), 120))
+    figure.supxlabel(note, fontsize=SMALL, color=GREY, linespacing=1.5)
+    return figure
