@@ -58,8 +58,8 @@ class DeskServer(DeskRequests):
 
     def __init__(self, folder: Path, port: int = 0) -> None:
         super().__init__(folder)
-        self._reviews = SideServers("review", self.lines.tell)
-        self._tables = SideServers("serve", self.lines.tell)
+        self._reviews = SideServers("review", self.lines.pass_on)
+        self._tables = SideServers("serve", self.lines.pass_on)
         self._commands = CommandPages(self)
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -47,12 +47,16 @@ class LinesOfRefusal:
         self._told: deque[float] = deque(maxlen=most)
 
     def tell(self, line: str) -> None:
-        """Write a line."""
+        """Write a line with the time."""
+        self.pass_on(f"{time.strftime('%H:%M:%S')} {line}")
+
+    def pass_on(self, line: str) -> None:
+        """Write a line as it is."""
         now = time.time()
         if len(self._told) == self._told.maxlen and now - self._told[0] < 60:
             return
         self._told.append(now)
-        sys.stderr.write(f"{time.strftime('%H:%M:%S')} {line[:LETTERS]}\n")
+        sys.stderr.write(f"{line[:LETTERS]}\n")
         sys.stderr.flush()
 
 

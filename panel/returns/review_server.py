@@ -170,7 +170,7 @@ def _html(page: str, nonce: str) -> Response:
         media_type="text/html",
         headers={
             "Content-Security-Policy": f"default-src 'none'; style-src 'nonce-{nonce}'; "
-            f"script-src 'nonce-{nonce}'; img-src 'self'; form-action 'self'; "
+            f"script-src 'nonce-{nonce}'; img-src 'self' data:; form-action 'self'; "
             "base-uri 'none'; frame-ancestors 'none'"
         },
     )
