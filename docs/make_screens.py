@@ -144,7 +144,7 @@ def main(pace: float) -> None:
         touch("Start the table")
         done("The table is served.")
         page.locator(".seat summary").first.click()
-        keep("desk_phones", page.screenshot())
+        keep("desk_phones", page.screenshot(full_page=True))
         touch("Stop the table")
         done("The table is stopped.")
         touch("All commands", "link")

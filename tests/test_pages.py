@@ -31,6 +31,14 @@ def test_no_picture_is_stale(make_pages):
     assert list(make_pages.stale_pictures()) == [], "run: make docs"
 
 
+def test_no_screen_of_the_desk_is_stale(monkeypatch):
+    import make_screens
+
+    assert list(make_screens.stale_screens()) == [], "run: python docs/make_screens.py"
+    monkeypatch.setattr(make_screens, "digest", lambda: "of other pages")
+    assert len(list(make_screens.stale_screens())) == len(make_screens.NAMES)
+
+
 def test_a_changed_picture_is_stale():
     from make_pictures import PICTURES, same
 

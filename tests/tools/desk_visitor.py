@@ -111,9 +111,11 @@ class DeskProcess:
         return sent_to(self.port, self.root + path, content, Cookie=self.cookie, **headers)
 
     def send(self, path: str, content: bytes, **headers: str) -> str:
-        """Send a form; return the page that follows."""
-        status, _, told = self.ask(path, content, **headers)
-        assert status == 303, status
+        """Send a form; return the page that follows, or the form with what is wrong in it."""
+        status, text, told = self.ask(path, content, **headers)
+        assert status in (200, 303), status
+        if status == 200:
+            return text
         return self.ask(told["location"].removeprefix(self.root))[1]
 
     def form(self, path: str) -> dict[str, str]:
@@ -168,11 +170,14 @@ def multipart(*files: tuple[str, str, bytes], **given: object) -> tuple[bytes, s
     return b"".join(written) + end, f"multipart/form-data; boundary={border}"
 
 
-def filled(place: Path, inbox: Path, seed: int = 16) -> list[Path]:
-    """Fill everybody's workbook by chance: lines, and what one chooses among."""
+def filled(place: Path, inbox: Path, seed: int = 16, sheets: Path | None = None) -> list[Path]:
+    """Fill the workbooks of a folder by chance: lines, and what one chooses among."""
+    sheets = sheets or place / "sheets"
     rng = np.random.default_rng(seed)
     paths = []
     for code, sheet in load_open(load(place)).own_sheets.items():
+        if not (sheets / f"{code}.xlsx").is_file():
+            continue
         answers = {}
         for shown in sheet.presentations:
             for one in sheet.scorecard:
@@ -182,7 +187,7 @@ def filled(place: Path, inbox: Path, seed: int = 16) -> list[Path]:
                     values = [option.value for option in one.options]
                     answers[shown.name, one.key] = float(rng.choice(values))
         paths.append(inbox / f"{code}.xlsx")
-        fill_workbook(sheet, place / "sheets" / f"{code}.xlsx", paths[-1], answers)
+        fill_workbook(sheet, sheets / f"{code}.xlsx", paths[-1], answers)
     return paths
 
 

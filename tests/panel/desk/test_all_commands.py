@@ -4,6 +4,7 @@ tests/outside/desk, without a browser."""
 from __future__ import annotations
 
 import re
+import shutil
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from html import unescape
@@ -13,7 +14,7 @@ from urllib.parse import urlencode
 import click
 import pytest
 from click.testing import CliRunner
-from desk_visitor import ask, desk, multipart
+from desk_visitor import ask, desk, filled, multipart
 from kikichoko.panel.base.session_log import read_log
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.commands._forms import described
@@ -231,28 +232,44 @@ def test_late_changes_measurements_and_forgetting(do: Callable[..., str], shelf:
     assert not read_log(place).of("forget")
 
 
-def test_packs_go_out_and_come_back(
-    do: Callable[..., str], server: DeskServer, cookie: str, shelf: Path
+def test_an_assessor_at_home_and_a_second_place(
+    do: Callable[..., str], server: DeskServer, cookie: str, shelf: Path, tmp_path: Path
 ):
-    """E10, E11, point 6 of the desk: by forms alone, to the same store."""
-    text = do("s/spring/do/pack", assessor="T1")
-    (link,) = re.findall(r'href="([^"]+\.zip)" download', text)
-    assert link.endswith("spring-T1.zip")
-    assert ask(server, link, Cookie=cookie)[0] == 200
-    text = do("s/spring/do/pack", co_leader="yes")
-    (link,) = re.findall(r'href="([^"]+\.zip)" download', text)
-    path = next(path for path in drawer_of(server) if path.name == "spring-co-leader.zip")
-    with zipfile.ZipFile(path) as pack:
-        assert not any("key" in name for name in pack.namelist())
-    refused = do("s/spring/do/merge", ("pack", "back.zip", b"no zip"))
-    assert "Not done" in refused
-    with Store(shelf / "spring", reading=True) as store:
-        assert store.answers() == []
+    """E10, E11: by forms alone; what comes back from home and from there is in the same store."""
+    place = shelf / "autumn"
+    assert "Done" in do("s/autumn/do/plan")
+    assert "Done" in do("s/autumn/do/sheets")
+    home = unpacked(server, do("s/autumn/do/pack", assessor="T1"), tmp_path / "home")
+    assert sorted(path.name for path in home.rglob("*.*")) == ["READ_ME.txt", "T1.pdf", "T1.xlsx"]
+    away = unpacked(server, do("s/autumn/do/pack", co_leader="yes"), tmp_path / "away")
+    assert not any("key" in path.name for path in away.rglob("*"))
+    (back,) = filled(place, tmp_path / "post", sheets=next(home.rglob("T1.xlsx")).parent)
+    content, kind = multipart(("files", back.name, back.read_bytes()))
+    path = f"{server.visitors.root}s/autumn/returns"
+    assert ask(server, path, content, Cookie=cookie, Content_Type=kind)[0] == 303
+    there = next(away.rglob("session.toml")).parent
+    (tmp_path / "only").mkdir()
+    shutil.copy(there / "sheets/T2.xlsx", tmp_path / "only")
+    (own,) = filled(there, tmp_path / "there", sheets=tmp_path / "only")
+    run = CliRunner()
+    assert run.invoke(kikichoko, ["read", str(there), str(own)]).exit_code in (0, 3)
+    pack = tmp_path / "back.zip"
+    packed = run.invoke(kikichoko, ["pack", str(there), "--co-leader", f"--to={pack}"])
+    assert packed.exit_code == 0, packed.output
+    assert "Not done" in do("s/autumn/do/merge", ("pack", "back.zip", b"no zip"))
+    assert "Done" in do("s/autumn/do/merge", ("pack", "back.zip", pack.read_bytes()))
+    with Store(place, reading=True) as store:
+        assert {one.answer.assessor for one in store.answers()} == {"T1", "T2"}
+    assert "Done" in do("s/autumn/do/check")
 
 
-def drawer_of(server: DeskServer) -> list[Path]:
-    """Return the files that commands of this desk made."""
-    return sorted(Path(server._commands.drawer._folder.name).rglob("*.zip"))
+def unpacked(server: DeskServer, text: str, target: Path) -> Path:
+    """Unpack the file that a page offers."""
+    (link,) = re.findall(r'href="[^"]+/made/(\d+/[^"]+\.zip)" download', text)
+    made = Path(server._commands.drawer._folder.name) / link.replace("/", "/made/", 1)
+    with zipfile.ZipFile(made) as pack:
+        pack.extractall(target)
+    return target
 
 
 def test_the_key_needs_a_yes(do: Callable[..., str], shelf: Path):
