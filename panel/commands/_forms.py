@@ -19,7 +19,8 @@ PATH_ROLES = {
     ("memory", "folder"): "folder", ("few", "house"): "folder", ("new", "bench"): "folder",
     ("new", "practise"): "folder", ("monitor", "more"): "folders", ("teach", "more"): "folders",
     ("history", "folders"): "folders", ("screen", "folders"): "folders or new",
-    ("read", "files"): "files",
+    ("read", "files"): "files", ("batches", "tables"): "files",
+    ("batches", "folder"): "kept folder", ("batches", "save"): "made csv",
 }  # fmt: skip
 """What a path of a command is, where its name and kind do not say it."""
 

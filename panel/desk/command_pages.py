@@ -236,7 +236,7 @@ class CommandPages:
         HTTPException
             400 for any other.
         InputRefused
-            If a new folder's name is none.
+            If a folder's name is none.
         """
         shelf = self.desk.shelf
         found: dict[str, list[Path]] = {}
@@ -259,6 +259,10 @@ class CommandPages:
                     found[one.name] = [shelf.free(new)]
             elif one.role == "new":
                 found[one.name] = [shelf.free("".join(chosen).strip())]
+            elif one.role == "kept folder":
+                found[one.name] = [shelf.kept("".join(chosen).strip() or one.default)]
+            elif made and made[1] == "csv":
+                found[one.name] = [room / f"{form.words[0]}.csv"] if chosen else []
             elif made and made[1] == "figure":
                 if not {*chosen} <= {*FIGURES}:
                     raise HTTPException(400)

@@ -77,6 +77,24 @@ class SessionShelf:
         found = [_seen(place) for place in self.places().values()]
         return sorted(found, key=lambda one: (one.date, one.name), reverse=True)
 
+    def kept(self, name: str) -> Path:
+        """Return a folder that a command keeps here over the sessions, there already or not.
+
+        Raises
+        ------
+        InputRefused
+            If the name cannot be that of a folder, or a session has it.
+        """
+        place = self.folder / name
+        if not place.exists() and not place.is_symlink():
+            return self.free(name)
+        if name not in self._inside() or (place / SETTINGS).is_file():
+            raise InputRefused("folder.exists", folder=name)
+        return place
+
+    def _inside(self) -> set[str]:
+        return {one.name for one in self.folder.iterdir() if one.is_dir() and not one.is_symlink()}
+
     def aside(self) -> Path:
         """Name a folder in which a session is made before it gets its name.
 
