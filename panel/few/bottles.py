@@ -15,7 +15,7 @@ from ..findings.verdicts import BottleVerdict
 from .directions import widest
 from .side_by_side import ALIKE, Row, people, rows, shared
 from .tasters import NOTHING_CLAIMED, inside, mirrored
-from .together import misfits
+from .together import misfits, reach
 from .words_few import by, common
 
 if TYPE_CHECKING:
@@ -256,6 +256,7 @@ def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Stat
             bottle=bottle,
             listed=listed,
             who=inside(evidence) if every else whose,
+            own=_own(evidence, bottle) if how in ("parted", "split") else "",
             other=partner(evidence, bottle, how) or sentence(f"few_report.partner_{how}")
             if how in ("sweet", "dry")
             else "",
@@ -265,6 +266,16 @@ def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Stat
         box="few_report.box_taste",
         brief=sentence(f"few_report.brief_{how}", bottle=bottle),
     )
+
+
+def _own(evidence: Evidence, bottle: str) -> Line:
+    """Name who sets a bottle apart in quality beyond own scatter: taste, and not care."""
+    row, far = row_of(evidence, QUALITY), reach(evidence)
+    if row is None or not far:
+        return ""
+    gaps = row.marks.sub(row.marks[bottle], axis=0).abs().max(axis=1)
+    codes = [str(code) for code, gap in gaps.items() if float(gap) >= far[str(code)]]
+    return sentence("few_report.own_taste", assessors=codes) if codes else ""
 
 
 def partner(evidence: Evidence, bottle: str, how: str) -> str:
@@ -343,7 +354,8 @@ def _brewed(evidence: Evidence) -> list[Statement]:
     for bottle in evidence.products:
         own = balances(evidence).get(bottle, {})
         sheets = sum(sum(given.values()) for given in own.values())
-        if tasted(evidence, bottle) and tasted(evidence, bottle)[-1][0] in ("sweet", "dry"):
+        advised = tasted(evidence, bottle) and tasted(evidence, bottle)[-1][0] in ("sweet", "dry")
+        if advised or tainted.decision(evidence, bottle) == "hold":
             continue
         for side in ("sweet", "dry"):
             given, other = (sum(own.get(one, {}).values()) for one in (side, _OTHER[side]))

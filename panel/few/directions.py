@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...analysis.core.errors import AnalysisError
+from ..findings import tainted
 from ..findings.evidence import QUALITY, Evidence, once
 from .contrasts import Contrast, contrasts
 from .side_by_side import rows
@@ -193,6 +194,15 @@ def sure(evidence: Evidence) -> list[Pair]:
     return sorted((one for one in pairs(evidence) if one.sure), key=lambda one: one.risk)
 
 
+def _open(evidence: Evidence, attribute: str) -> Pair | None:
+    """Return the widest pair of bottles that are not held back, where two are left."""
+    held = tainted.held(evidence)
+    if len(evidence.products) - len(held) < 2:
+        return widest(evidence, attribute)
+    return next((one for one in pairs(evidence) if one.attribute == attribute and one.raw > 0
+                 and not {one.high, one.low} & set(held)), None)  # fmt: skip
+
+
 @once
 def open_pairs(evidence: Evidence) -> list[Pair]:
     """Return the pairs that a next step is weighed for, one or two.
@@ -200,7 +210,7 @@ def open_pairs(evidence: Evidence) -> list[Pair]:
     The widest of a question named beforehand, else of overall quality; then the likeliest
     of all that are not sure.
     """
-    left = [one for one in (widest(evidence, name) for name in panels(evidence)) if one is not None]
+    left = [one for one in (_open(evidence, name) for name in panels(evidence)) if one is not None]
     left = sorted((one for one in left if not one.sure), key=lambda one: -one.above)
     named = [one.attribute for one in evidence.primary]
     first = [one for one in left if one.attribute in (named or [QUALITY])][:1]

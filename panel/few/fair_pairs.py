@@ -11,9 +11,15 @@ from ..findings.evidence import Evidence
 from ..findings.factors import FACTORS, FEWEST, changed_alone
 from ..findings.statement import Statement, joined
 from .contrasts import contrasts, form_of
-from .side_by_side import SURE, people, rows
-from .tasters import points, said
+from .side_by_side import ALIKE, SURE, people, rows
+from .tasters import inside, points, said
 
+MOST_LISTED = 2
+"""Pairs that differ in one thing alone up to which all their attributes are gone through."""
+POINT = 1.0
+"""Points, on average over everybody, by which such a pair is set apart where that is named."""
+SHOWN = 5
+"""Attributes that are named for each way, the widest first."""
 MOST_SINGLE = 3
 """Pairs that differ in one thing alone up to which they are named one by one."""
 
@@ -66,6 +72,8 @@ def _together(evidence: Evidence) -> list[Statement]:
 def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> list[Statement]:
     """Name the pairs that differ in one thing alone; many of them as the groups they come from."""
     named = sentence(f"few_report.factor_{factor}")
+    if len(pairs) <= MOST_LISTED and factor != "tank" and len(people(evidence)) > 1:
+        return [_fair(evidence, pair, factor) for pair in pairs]
     if len(pairs) <= MOST_SINGLE:
         return [
             said("description", "differ_single", pair, section=SURE, first=pair[0],
@@ -83,6 +91,42 @@ def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> li
         said("description", "differ_groups", about, section=SURE, factor=named,
              groups=joined(listed))
     ]  # fmt: skip
+
+
+def one_way(evidence: Evidence, high: str, low: str) -> list[tuple[float, str, list[float]]]:
+    """Return in what everybody puts one bottle above another, a point apart on average.
+
+    As mean gap, attribute and everybody's gap, the widest first.
+    """
+    found = []
+    for row in rows(evidence):
+        if (high, low) in row.agreed:
+            gaps = (row.marks[high] - row.marks[low]).tolist()
+            mean = sum(gaps) / len(gaps)
+            if len(gaps) == len(people(evidence)) and mean >= POINT - ALIKE:
+                found.append((mean, row.attribute, gaps))
+    return sorted(found, key=lambda one: -one[0])
+
+
+def _fair(evidence: Evidence, pair: tuple[str, str], factor: str) -> Statement:
+    """Say over all attributes how two bottles lie that differ in one thing alone."""
+    parts = []
+    about: list[str] = []
+    for high, low in (pair, pair[::-1]):
+        own = one_way(evidence, high, low)[:SHOWN]
+        listed = [
+            sentence("few_report.fair_one", attribute=evidence.name(name).lower(),
+                     by=[points(gap) for gap in gaps])
+            for _, name, gaps in own
+        ]  # fmt: skip
+        about += [name for _, name, _ in own]
+        if listed:
+            parts.append(sentence("few_report.fair_higher", bottle=high, listed=listed))
+    return said(
+        "description", "fair" if parts else "fair_none", (*pair, *about), section=SURE,
+        first=pair[0], second=pair[1], factor=sentence(f"few_report.factor_{factor}"),
+        who=inside(evidence), parts=joined(parts) if parts else "",
+    )  # fmt: skip
 
 
 def _follows(evidence: Evidence) -> list[Statement]:

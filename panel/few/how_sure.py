@@ -6,10 +6,11 @@ import math
 from typing import Any
 
 from ...analysis.core.wording import percent, short
+from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.evidence import Evidence
 from ..findings.statement import Statement
-from . import crossed, directions
+from . import crossed, directions, one_against
 from .side_by_side import SURE, people, rows
 from .tasters import points, said
 from .words_few import probability
@@ -105,7 +106,7 @@ def _next(evidence: Evidence) -> list[Statement]:
     made.append(
         said("advice", key, (pair.attribute, pair.high, pair.low), section=SURE,
              rank=RANK_NEXT, attribute=evidence.name(pair.attribute), high=pair.high,
-             low=pair.low, step=step_name(best.step), n=round(100 * best.chance))
+             low=pair.low, step=_brief(best.step), n=round(100 * best.chance))
     )  # fmt: skip
     return [*made, *_ask(evidence)]
 
@@ -113,13 +114,29 @@ def _next(evidence: Evidence) -> list[Statement]:
 def _ask(evidence: Evidence) -> list[Statement]:
     """Say how the next tasting is poured, and which few attributes it asks: those worth it."""
     first = [pair.attribute for pair in directions.open_pairs(evidence)]
+    against = one_against.one_against(evidence)
+    if against is not None:  # The means hide what two of three say.
+        first += [name for _, name, *_ in one_against.of_two(evidence, against[1])]
     tops = [directions.widest(evidence, row.attribute) for row in rows(evidence)]
     likely = sorted((one for one in tops if one and not one.sure), key=lambda one: -one.above)
     names = list(dict.fromkeys([*first, *(one.attribute for one in likely)]))[:ASKED]
     if len(rows(evidence)) <= ASKED:
         return []
-    written = [evidence.name(name).lower() for name in names]
+    written = [*_faults(evidence), *(evidence.name(name).lower() for name in names)]
     return [said("advice", "ask", tuple(names), section=SURE, attributes=written)]
+
+
+def _faults(evidence: Evidence) -> list[str]:
+    """Name the faults that somebody noted: they are asked again."""
+    if not evidence.attributes(Kind.FAULTS):
+        return []
+    table = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True)
+    found = table.loc[table["score"] > 0, "attribute"].astype(str).unique()
+    return [evidence.name(str(name)) for name in found]
+
+
+def _brief(step: str) -> Sentence:
+    return sentence("few_report.step_short_triangle") if step == "triangle" else step_name(step)
 
 
 def step_name(step: str) -> Sentence:
@@ -162,7 +179,7 @@ def _prior(evidence: Evidence) -> list[Statement]:
     left = directions.open_pairs(evidence)
     if not left:
         return []
-    pair = left[-1]
+    pair = directions.widest(evidence, left[-1].attribute) or left[-1]
     panel = directions.panels(evidence)[pair.attribute]
     half, double = panel.sensitivity.iloc[3], panel.sensitivity.iloc[4]
     values: dict[str, Any] = {

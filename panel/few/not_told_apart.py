@@ -6,12 +6,15 @@ from itertools import combinations
 
 from ..base.words import sentence
 from ..findings.evidence import QUALITY, Evidence
-from ..findings.statement import Statement, joined
+from ..findings.statement import Line, Statement, joined
 from . import directions, tasters
 from .bottles import row_of
 from .side_by_side import SURE, people, rows
 from .tasters import inside, said
 
+TWICE = 2.0
+"""Times the next one's distance from the other bottles by which one sets the last in quality below,
+from which that one is asked (a convention, no source)."""
 MOST_PAIRS = 6
 """Pairs without ground for a price step up to which they are named one by one."""
 APART = 1.0
@@ -48,8 +51,13 @@ def _price_lead(evidence: Evidence) -> list[Statement]:
     if not first and not last:
         return []
     key = "price_first" if first else "price_last"
+    ask: Line = ""
+    if not first:
+        gaps = row.from_others(last).sort_values()
+        if float(gaps.iloc[0]) <= TWICE * float(gaps.iloc[1]):
+            ask = sentence("few_report.ask_last", assessor=str(gaps.index[0]))
     return [said("advice", key, (QUALITY, first or last), section=SURE, who=inside(evidence),
-                 bottle=first or last)]  # fmt: skip
+                 bottle=first or last, ask=ask)]  # fmt: skip
 
 
 def _closest(evidence: Evidence) -> list[Statement]:

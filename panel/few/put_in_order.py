@@ -10,6 +10,20 @@ from .side_by_side import ALIKE, SHEETS, Row, people, rows
 from .tasters import inside, points, said, who
 
 RANK_PUT, RANK_PART = 30, 32
+TWO = 2
+
+
+def by_luck(evidence: Evidence, found: list[Row]) -> int:
+    """Return in how many attributes one bottle would be at an end for everybody by luck.
+
+    Where everybody's order is one of all orders, each as likely as any other, and nobody ties.
+    """
+    n, bottles = len(people(evidence)), len(evidence.products)
+    if bottles == TWO:
+        return round(float(len(found) / TWO ** (n - 1)))
+    one = 1 / float(bottles ** (n - 1))
+    both = 1 / float((bottles * (bottles - 1)) ** (n - 1))
+    return round(float(len(found) * (2 * one - both)))
 
 
 def shared(evidence: Evidence) -> list[Statement]:
@@ -32,7 +46,8 @@ def shared(evidence: Evidence) -> list[Statement]:
         ]  # fmt: skip
     return [
         said("description", "same_end", about, section=SHEETS, rank=RANK_PUT, who=who(evidence),
-             n=len(ends), of=len(found), whole=throughout, parted=apart)
+             n=len(ends), of=len(found), whole=throughout, parted=apart,
+             luck=by_luck(evidence, found))
     ]  # fmt: skip
 
 

@@ -10,11 +10,13 @@ from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement
 from . import (
     bottles,
+    choices,
     crossed,
     fair_pairs,
     how_sure,
     not_told_apart,
     numbers_few,
+    one_against,
     put_in_order,
     tasters,
     together,
@@ -35,12 +37,14 @@ _OWN_DESIGN = (
 """What the design says otherwise of a large panel; here it is said shorter."""
 _SHORTER = {
     "findings.next_control": "few_report.next_control",
+    "findings.silence_no_control": "few_report.silence_no_control",
     "findings.whole_numbers": "few_report.coarse",
     "findings.care_raw": "few_report.care_raw",
     "findings.care_pressure": "few_report.care_pressure",
 }
 """What a report of many says at length, and this one in fewer words."""
-_ADVICE = ("findings.do_", "findings.care_", "findings.next_control",
+_CONTROL = "findings.next_control"
+_ADVICE = ("findings.do_", "findings.care_", _CONTROL,
            "findings.next_other_", "findings.next_train")  # fmt: skip
 
 
@@ -59,9 +63,11 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_advice(evidence),
         *bottles.statements(evidence),
         *_second_bottle(evidence),
+        *choices.statements(evidence),
         *tasters.statements(evidence),
+        *one_against.statements(evidence),
         *together.statements(evidence),
-        *words_few.statements(evidence),
+        *(replace(one, sentence=_shorter(one.sentence)) for one in words_few.statements(evidence)),
         *numbers_few.statements(evidence),
     ]
 
@@ -102,10 +108,12 @@ def _key(one: Statement) -> str:
 
 def _advice(evidence: Evidence) -> list[Statement]:
     """Keep of the advice what holds for few assessors: decisions, care, cures, controls."""
+    # Controls are asked for beside a second bottle of what is held back.
+    kept = tuple(key for key in _ADVICE if key != _CONTROL or not tainted.held(evidence))
     return [
         replace(one, section=BOTTLES, sentence=_shorter(one.sentence))
         for one in verdicts.statements(evidence, NOTHING_CLAIMED)
-        if isinstance(one.sentence, Sentence) and one.sentence.key.startswith(_ADVICE)
+        if isinstance(one.sentence, Sentence) and one.sentence.key.startswith(kept)
     ]
 
 

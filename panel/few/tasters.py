@@ -309,26 +309,27 @@ def _style(evidence: Evidence) -> list[Statement]:
             continue
         others = [other.code for other in evidence.people if other.code != one.code]
         agrees: Line = ""
-        if len(others) == 1:
-            k, n = _pairs_alike(evidence, one.code, others[0])
-            agrees = sentence("few_report.style_agrees", k=k, n=n, other=others[0]) if n else ""
+        if others:
+            k, n = _pairs_alike(evidence, one.code, others)
+            agrees = sentence("few_report.style_agrees", k=k, n=n, others=others) if n else ""
         made.append(
             said("caution", f"style_{one.style}", (one.code,), assessor=one.code, agrees=agrees)
         )
     return made
 
 
-def _pairs_alike(evidence: Evidence, first: str, second: str) -> tuple[int, int]:
-    """Count pairs of bottles, over all attributes but quality, that two put in the same order."""
+def _pairs_alike(evidence: Evidence, first: str, others: list[str]) -> tuple[int, int]:
+    """Count pairs of bottles, over all attributes but quality, in one order with others' mean."""
     alike = of = 0
     for row in rows(evidence):
-        if row.attribute == QUALITY or not {first, second} <= set(row.marks.index):
+        if row.attribute == QUALITY or not {first, *others} <= set(row.marks.index):
             continue
         for a, b in combinations(row.marks.columns, 2):
-            gaps = row.marks.loc[[first, second], a] - row.marks.loc[[first, second], b]
-            if (gaps.abs() > ALIKE).all():
+            gaps = row.marks[a] - row.marks[b]
+            own, rest = float(gaps[first]), float(gaps[others].mean())
+            if abs(own) > ALIKE and abs(rest) > ALIKE:
                 of += 1
-                alike += int((gaps > 0).all() or (gaps < 0).all())
+                alike += int(own * rest > 0)
     return alike, of
 
 

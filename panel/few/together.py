@@ -23,6 +23,9 @@ POINT = 1.0
 """Points that the one sets two bottles apart at least where that is told."""
 SHOWN = 4
 """Orders beyond everybody's own scatter that are named, the widest first."""
+CONFUSED = (("bitterness", "astringency"), ("bitterness", "acidity"))
+"""Tastes that people confuse by name: sour and bitter (O'Mahony, Goldenberg, Stedmon & Alford 1979,
+Chem. Senses 4:301-318, from memory), bitter and astringent (common practice, no source)."""
 FIT = 1.0
 """Points by which a bottle that somebody finds too sweet is less sweet to the same person than one
 that is too dry, from which the two answers do not fit."""
@@ -51,6 +54,25 @@ def _lines(evidence: Evidence) -> list[Row]:
     ]
 
 
+def correlated(evidence: Evidence, lines: list[Row]) -> np.ndarray:
+    """Return everybody's marks, a row each, every one's mean of an attribute set aside."""
+    parts = [
+        row.marks.sub(row.marks.mean(axis=1), axis=0).to_numpy(float)
+        for row in lines
+        if row.whole and len(row.marks) == len(people(evidence))
+    ]
+    return np.hstack(parts) if parts else np.empty((len(people(evidence)), 0))
+
+
+def written(r: float) -> str:
+    """Write a correlation with its sign.
+
+    >>> written(-0.614)
+    '\u22120.61'
+    """
+    return f"{r:+.2f}".replace("-", "\u2212")
+
+
 def correlations(evidence: Evidence) -> dict[str, float]:
     """Correlate each one's differences between bottles with the mean of the others'.
 
@@ -58,11 +80,9 @@ def correlations(evidence: Evidence) -> dict[str, float]:
     assessors one number, under the first of them. Empty where somebody's marks do not vary or
     there are too few.
     """
-    parts = [row.marks.sub(row.marks.mean(axis=1), axis=0).to_numpy(float)
-             for row in _lines(evidence) if len(row.marks) == len(people(evidence))]  # fmt: skip
-    if not parts or sum(one.shape[1] for one in parts) < FEWEST_MARKS:
+    marks = correlated(evidence, _lines(evidence))
+    if marks.shape[1] < FEWEST_MARKS:
         return {}
-    marks = np.hstack(parts)
     found = {}
     for place, code in enumerate(people(evidence)[: 1 if len(marks) == 2 else None]):
         others = np.delete(marks, place, axis=0).mean(axis=0)
@@ -76,11 +96,12 @@ def _correlation(evidence: Evidence) -> list[Statement]:
     found = correlations(evidence)
     if not found:
         return []
-    written = {code: f"{r:+.2f}".replace("-", "\u2212") for code, r in found.items()}
     if len(found) == 1:
         return [said("description", "correlated", tuple(people(evidence)),
-                     r=next(iter(written.values())))]  # fmt: skip
-    listed = [sentence("few_report.spread_one", assessor=code, by=r) for code, r in written.items()]
+                     r=written(next(iter(found.values()))))]  # fmt: skip
+    listed = [
+        sentence("few_report.spread_one", assessor=code, by=written(r)) for code, r in found.items()
+    ]
     return [said("description", "correlated_each", tuple(found), listed=listed)]
 
 
@@ -90,14 +111,14 @@ def beyond_all(evidence: Evidence) -> list[tuple[str, str, str]]:
 
     The widest pair of each attribute, the widest of all first.
     """
-    reach = _reach(evidence)
-    if not reach:
+    far = reach(evidence)
+    if not far:
         return []
     found = []
     for row in _lines(evidence):
         for high, low in row.agreed:
             gaps = row.marks[high] - row.marks[low]
-            if all(float(gap) >= reach[str(code)] for code, gap in gaps.items()):
+            if all(float(gap) >= far[str(code)] for code, gap in gaps.items()):
                 found.append((float(gaps.mean()), row.attribute, high, low))
     found.sort(key=lambda one: -one[0])
     first: dict[str, tuple[str, str, str]] = {}
@@ -109,7 +130,7 @@ def beyond_all(evidence: Evidence) -> list[tuple[str, str, str]]:
 def _beyond_all(evidence: Evidence) -> list[Statement]:
     """Name the orders beyond everybody's own scatter, and how many such comparisons there were."""
     lines = _lines(evidence)
-    if not _reach(evidence):
+    if not reach(evidence):
         return []
     found = beyond_all(evidence)
     n = sum(row.marks.shape[1] * (row.marks.shape[1] - 1) // 2 for row in lines)
@@ -123,23 +144,54 @@ def _beyond_all(evidence: Evidence) -> list[Statement]:
     return [said("description", "beyond_all", about, who=inside(evidence), listed=listed, n=n)]
 
 
-def _reach(evidence: Evidence) -> dict[str, float]:
+def beyond_pair(evidence: Evidence, codes: list[str], name: str, high: str, low: str) -> bool:
+    """Tell whether each of some people parts two bottles beyond that one's own scatter."""
+    far = reach(evidence)
+    row = next(row for row in rows(evidence) if row.attribute == name)
+    gaps = row.marks[high] - row.marks[low]
+    return bool(far) and all(float(gaps[code]) >= far[code] for code in codes)
+
+
+def reach(evidence: Evidence) -> dict[str, float]:
     """Return what passes each one's own scatter; empty unless it is known of everybody."""
-    reach = {code: far for code, far, n in beyond_own_scatter(evidence) if n >= FEWEST_GAPS}
-    return reach if set(reach) == set(people(evidence)) else {}
+    known = {code: far for code, far, n in beyond_own_scatter(evidence) if n >= FEWEST_GAPS}
+    return known if set(known) == set(people(evidence)) else {}
 
 
 @once
 def beyond_person(evidence: Evidence) -> dict[str, list[str]]:
     """Return by assessor the attributes that only this one parts beyond own scatter."""
-    reach, shared_ = _reach(evidence), {name for name, *_ in beyond_all(evidence)}
+    far, shared_ = reach(evidence), {name for name, *_ in beyond_all(evidence)}
     found: dict[str, list[str]] = {}
-    for row in _lines(evidence) if reach else ():
+    for row in _lines(evidence) if far else ():
         apart = [str(code) for code in row.marks.index
-                 if float(np.ptp(row.marks.loc[code])) >= reach[str(code)]]  # fmt: skip
+                 if float(np.ptp(row.marks.loc[code])) >= far[str(code)]]  # fmt: skip
         if len(apart) == 1 and row.attribute not in shared_:
             found.setdefault(apart[0], []).append(row.attribute)
     return found
+
+
+@once
+def within_all(evidence: Evidence) -> list[str]:
+    """Return the attributes in which nobody parts any two bottles beyond own scatter."""
+    far = reach(evidence)
+    return [
+        row.attribute
+        for row in (_lines(evidence) if far else ())
+        if all(float(np.ptp(row.marks.loc[code])) < far[str(code)] for code in row.marks.index)
+    ]
+
+
+def confused(alone_in: dict[str, list[str]]) -> tuple[str, str, str, str] | None:
+    """Return two who each alone set bottles apart, in two tastes that are often confused.
+
+    As assessor, taste, assessor, taste.
+    """
+    for (one, own), (other, others) in combinations(alone_in.items(), 2):
+        for left, right in (*CONFUSED, *((b, a) for a, b in CONFUSED)):
+            if left in own and right in others:
+                return one, left, other, right
+    return None
 
 
 @once
@@ -163,7 +215,7 @@ def alone(evidence: Evidence) -> dict[str, list[str]]:
 
 def _alone(evidence: Evidence) -> list[Statement]:
     """Say what is one person's: beyond own scatter where that is known, else by its share."""
-    scatter = bool(_reach(evidence))
+    scatter = bool(reach(evidence))
     found = beyond_person(evidence) if scatter else alone(evidence)
     if not found:
         return []
@@ -174,7 +226,17 @@ def _alone(evidence: Evidence) -> list[Statement]:
     ]  # fmt: skip
     about = tuple(dict.fromkeys(name for names in found.values() for name in names))
     key = "beyond_person" if scatter else "alone"
-    return [said("description", key, (*found, *about), listed=joined(listed))]
+    nobody = [evidence.name(name).lower() for name in within_all(evidence)]
+    none: Line = sentence("few_report.within_all", attributes=nobody) if nobody else ""
+    made = [said("description", key, (*found, *about), listed=joined(listed), none=none)]
+    two = confused(found)
+    if two is not None:
+        one, left, other, right = two
+        made.append(
+            said("advice", "confused", two, one=one, left=evidence.name(left).lower(), other=other,
+                 right=evidence.name(right).lower())
+        )  # fmt: skip
+    return made
 
 
 @once

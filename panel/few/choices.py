@@ -1,0 +1,114 @@
+"""Choices between bottles: which nobody objects to, and what a blend or a tainted bottle bears."""
+
+from __future__ import annotations
+
+from ..base.words import sentence
+from ..findings import tainted
+from ..findings.evidence import QUALITY, Evidence
+from ..findings.statement import Line, Statement
+from . import directions
+from .bottles import last_for_all, parted_on, row_of
+from .side_by_side import ALIKE, BOTTLES, SURE, people
+from .tasters import points, said
+
+OBJECTION = 0.5
+"""Points by which the lowest mark of one bottle lies above that of any other where it is named as
+the one that nobody objects to (a convention, no source)."""
+BLEND = "blend"
+"""The fraction of a bottle that was mixed."""
+
+
+def statements(evidence: Evidence) -> list[Statement]:
+    """Say what may be chosen, and what may not be read from a bottle that is held back."""
+    if len(people(evidence)) == 1:
+        return []
+    return [
+        *_tainted(evidence),
+        *_if_one(evidence),
+        *_half_of_it(evidence),
+        *_blended(evidence),
+    ]
+
+
+def if_one(evidence: Evidence) -> tuple[str, float] | None:
+    """Return the bottle whose lowest mark in quality, of anybody's means, is the highest.
+
+    With that mark; None where everybody has one favourite, or no bottle leads by `OBJECTION`.
+    Bottles that are held back are left out.
+    """
+    row = row_of(evidence, QUALITY)
+    if row is None or not row.whole or row.end(1):
+        return None
+    held = tainted.held(evidence)
+    least = row.marks.drop(columns=held, errors="ignore").min().sort_values(ascending=False)
+    if len(least) < 2 or least.iloc[0] - least.iloc[1] < OBJECTION - ALIKE:
+        return None
+    return str(least.index[0]), float(least.iloc[0])
+
+
+def no_favourite(evidence: Evidence) -> list[str]:
+    """Return the bottles that nobody puts first in quality, ties included."""
+    row = row_of(evidence, QUALITY)
+    if row is None or not row.whole:
+        return []
+    tops = row.marks.ge(row.marks.max(axis=1) - ALIKE, axis=0).any()
+    held = tainted.held(evidence)
+    return [str(name) for name in tops.index if not tops[name] and name not in held]
+
+
+def _if_one(evidence: Evidence) -> list[Statement]:
+    found = if_one(evidence)
+    if found is None or not any(parted_on(evidence, name) for name in evidence.products):
+        return []
+    bottle, least = found
+    never = [
+        name
+        for name in no_favourite(evidence)
+        if name != bottle and not last_for_all(evidence, name)
+    ]
+    nobody: Line = sentence("few_report.if_one_never", bottles=never) if never else ""
+    return [said("advice", "if_one", (bottle, *never), section=SURE, bottle=bottle,
+                 least=points(least), never=nobody)]  # fmt: skip
+
+
+def _tainted(evidence: Evidence) -> list[Statement]:
+    """Say that a tainted bottle's other marks are no word on its tank, and what luck would do."""
+    made = []
+    for name in tainted.held(evidence):
+        low = row_of(evidence, QUALITY)
+        last: Line = ""
+        if low is not None and low.end(-1) == name:
+            last = sentence("few_report.tainted_last")
+        tank = evidence.bottle(name).tank
+        of: Line = (
+            sentence("few_report.tainted_tank", tank=tank)
+            if tank
+            else sentence("few_report.tainted_lot")
+        )
+        made.append(
+            said("caution", "tainted", (name,), section=BOTTLES, bottle=name, tank=of, last=last)
+        )  # fmt: skip
+    return made
+
+
+def _half_of_it(evidence: Evidence) -> list[Statement]:
+    """Advise a smaller share of what was blended in, where the blend is nobody's favourite."""
+    row = row_of(evidence, QUALITY)
+    if row is None or not row.whole:
+        return []
+    worse = [name for name in no_favourite(evidence) if evidence.bottle(name).fraction == BLEND]
+    if not worse:
+        return []
+    return [said("advice", "half_blend", tuple(worse), section=BOTTLES, bottles=worse)]
+
+
+def _blended(evidence: Evidence) -> list[Statement]:
+    """Say that blending tanks of one kind is cheaper than showing that they are alike."""
+    every = [evidence.bottle(name) for name in evidence.products]
+    kinds = {(one.fraction, one.pasteurised) for one in every}
+    tanks = {one.tank for one in every}
+    if len(kinds) > 1 or len(tanks) < len(every) or "" in tanks or directions.sure(evidence):
+        return []
+    if tainted.held(evidence):
+        return []
+    return [said("advice", "blend_tanks", tuple(evidence.products), section=SURE)]
