@@ -210,7 +210,8 @@ def tasted(evidence: Evidence, bottle: str) -> list[tuple[str, list[str]]]:
     if last_for_all(evidence, bottle):
         return [("last", everybody)]
     found = []
-    if parted_on(evidence, bottle):
+    noted = tainted.decision(evidence, bottle) in ("hint", "recheck")
+    if not noted and parted_on(evidence, bottle):
         found = [("parted" if style_in_it(evidence, bottle) else "split", everybody)]
     side, whose = off(evidence, bottle) if row_of(evidence, BALANCE) is not None else ("", [])
     return [*found, (side, whose)] if side else found
@@ -341,7 +342,9 @@ def _described(evidence: Evidence) -> list[Statement]:
         listed = [
             sentence("few_report.label_one", bottle=name, what=said_of[name]) for name in spoken
         ]
-        made.append(_of(tuple(spoken), "label", listed=joined(listed)))
+        good = [name for name in spoken if not tasted(evidence, name)]
+        plain_: Line = sentence("few_report.label_plain", bottles=good) if good else ""
+        made.append(_of(tuple(spoken), "label", listed=joined(listed), plain=plain_))
     plain = [name for name in free if not said_of[name] and not tasted(evidence, name)]
     if plain:
         made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain)))

@@ -8,10 +8,12 @@ from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement
 from . import directions
 from .bottles import last_for_all, parted_on, row_of
-from .side_by_side import ALIKE, BOTTLES, SURE, people
+from .put_in_order import by_luck
+from .side_by_side import ALIKE, BOTTLES, SURE, people, rows
 from .tasters import points, said
+from .together import beyond_all
 
-OBJECTION = 0.5
+OBJECTION = 1.0
 """Points by which the lowest mark of one bottle lies above that of any other where it is named as
 the one that nobody objects to (a convention, no source)."""
 BLEND = "blend"
@@ -79,15 +81,7 @@ def _tainted(evidence: Evidence) -> list[Statement]:
         last: Line = ""
         if low is not None and low.end(-1) == name:
             last = sentence("few_report.tainted_last")
-        tank = evidence.bottle(name).tank
-        of: Line = (
-            sentence("few_report.tainted_tank", tank=tank)
-            if tank
-            else sentence("few_report.tainted_lot")
-        )
-        made.append(
-            said("caution", "tainted", (name,), section=BOTTLES, bottle=name, tank=of, last=last)
-        )  # fmt: skip
+        made.append(said("caution", "tainted", (name,), section=BOTTLES, bottle=name, last=last))
     return made
 
 
@@ -109,6 +103,8 @@ def _blended(evidence: Evidence) -> list[Statement]:
     tanks = {one.tank for one in every}
     if len(kinds) > 1 or len(tanks) < len(every) or "" in tanks or directions.sure(evidence):
         return []
-    if tainted.held(evidence):
+    ends = [row for row in rows(evidence) if row.end(1) or row.end(-1)]
+    apart = beyond_all(evidence) or len(ends) > by_luck(evidence, rows(evidence))
+    if apart or tainted.held(evidence):
         return []
     return [said("advice", "blend_tanks", tuple(evidence.products), section=SURE)]

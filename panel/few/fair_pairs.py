@@ -26,7 +26,14 @@ MOST_SINGLE = 3
 
 def statements(evidence: Evidence) -> list[Statement]:
     """Name the pairs, and tell what goes with one thing."""
-    return [*_together(evidence), *_follows(evidence)]
+    follows = _follows(evidence)
+    # What goes with one thing alone names that thing, and its pairs.
+    pairs = [
+        one
+        for one in _together(evidence)
+        if not follows or str(getattr(one.sentence, "key", "")) != "few_report.differ_alone"
+    ]
+    return [*pairs, *follows]
 
 
 def _together(evidence: Evidence) -> list[Statement]:
@@ -167,6 +174,9 @@ def _follows(evidence: Evidence) -> list[Statement]:
 def _alone(found: dict[tuple[str, ...], list[tuple[str, str]]]) -> list[Statement]:
     """Say which bottles differ in one thing alone, of two forms, that is not the fraction."""
     made = []
+    if set(found) == {("tank",)} and len(found["tank",]) > 1:
+        bottles = list(dict.fromkeys(name for pair in found["tank",] for name in pair))
+        return [said("caution", "each_tank", tuple(bottles), section=SURE, bottles=bottles)]
     for changed, pairs in found.items():
         highs = list(dict.fromkeys(high for high, _ in pairs))
         lows = list(dict.fromkeys(low for _, low in pairs))

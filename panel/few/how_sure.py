@@ -8,9 +8,10 @@ from typing import Any
 from ...analysis.core.wording import percent, short
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
+from ..findings import tainted
 from ..findings.evidence import Evidence
-from ..findings.statement import Statement
-from . import crossed, directions, one_against
+from ..findings.statement import Line, Statement
+from . import crossed, directions, one_against, suspected
 from .side_by_side import SURE, people, rows
 from .tasters import points, said
 from .words_few import probability
@@ -18,7 +19,7 @@ from .words_few import probability
 RANK_SURE, RANK_NEXT = 34, 60
 POINT = 1.0
 """Points that so many assessors are to find."""
-LIKELIEST = 3
+LIKELIEST = 2
 """Orders that are named where none is sure."""
 ASKED = 4
 """Attributes that a next tasting is to ask."""
@@ -123,7 +124,10 @@ def _ask(evidence: Evidence) -> list[Statement]:
     if len(rows(evidence)) <= ASKED:
         return []
     written = [*_faults(evidence), *(evidence.name(name).lower() for name in names)]
-    return [said("advice", "ask", tuple(names), section=SURE, attributes=written)]
+    style: Line = ""
+    if any(one.style in ("likes", "dislikes") for one in evidence.people):
+        style = sentence("few_report.ask_style")
+    return [said("advice", "ask", tuple(names), section=SURE, attributes=written, style=style)]
 
 
 def _faults(evidence: Evidence) -> list[str]:
@@ -131,7 +135,9 @@ def _faults(evidence: Evidence) -> list[str]:
     if not evidence.attributes(Kind.FAULTS):
         return []
     table = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True)
-    found = table.loc[table["score"] > 0, "attribute"].astype(str).unique()
+    table = table[table["score"] > 0]
+    held = table["sample"].isin(tainted.held(evidence))
+    found = (table[held] if held.any() else table)["attribute"].astype(str).unique()
     return [evidence.name(str(name)) for name in found]
 
 
@@ -155,6 +161,8 @@ def _worth_a_step(evidence: Evidence) -> bool:
 def _needed(evidence: Evidence) -> list[Statement]:
     """Say how many assessors find a whole point in most tastings, as these marks scatter."""
     panel = directions.middle_taste(evidence)
+    if tainted.held(evidence) or suspected.suspected(evidence):  # A fault comes first.
+        return []
     if panel is None or directions.sure(evidence) or _worth_a_step(evidence):
         return []
     from ...analysis.power.power_of_tests import assessors_for_scores

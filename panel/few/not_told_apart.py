@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from ..base.words import sentence
+from ..findings import tainted
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement, joined
 from . import directions, tasters
@@ -48,6 +49,8 @@ def _price_lead(evidence: Evidence) -> list[Statement]:
     if any(one.attribute == QUALITY for one in directions.sure(evidence)):
         return []
     first, last = row.end(1), row.end(-1)
+    if not first and last in tainted.held(evidence):  # Its fault may be why.
+        return []
     if not first and not last:
         return []
     key = "price_first" if first else "price_last"

@@ -13,7 +13,7 @@ from .together import FEWEST_MARKS, beyond_pair, correlated, written
 from .words_few import ticks
 
 THREE = 3
-GOES_ALONG, AGAINST = 0.5, 0.4
+GOES_ALONG, AGAINST = 0.6, 0.5
 """Correlation of the bottle differences of two from which they go together, and, its sign turned,
 of the third with the mean of both from which that one goes against them (a convention, no
 source)."""
@@ -38,6 +38,8 @@ def one_against(evidence: Evidence) -> tuple[str, list[str], float, float] | Non
     codes = people(evidence)
     for place, code in enumerate(codes):
         others = np.delete(marks, place, axis=0)
+        if others.mean(axis=0).std() <= ALIKE:  # The two cancel each other.
+            continue
         along = float(np.corrcoef(*others)[0, 1])
         against = float(np.corrcoef(marks[place], others.mean(axis=0))[0, 1])
         if along >= GOES_ALONG and against <= -AGAINST:

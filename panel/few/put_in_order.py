@@ -59,7 +59,12 @@ def parted(evidence: Evidence) -> list[Statement]:
     if row is not None and row.parted:
         made += _quality(row)
     others = [one for one in rows(evidence) if one.parted and one.attribute != QUALITY]
-    if others:
+    rest = [evidence.name(one.attribute).lower() for one in rows(evidence) if not one.parted]
+    if len(others) > len(rest):  # Those few in which they do not part are named instead.
+        about = tuple(one.attribute for one in others)
+        made.append(said("description", "part_all_but" if rest else "part_all", about,
+                         section=SHEETS, attributes=rest))  # fmt: skip
+    elif others:
         key = "part_others" if quality else "part_attributes"
         names = [evidence.name(one.attribute) for one in others]
         about = tuple(one.attribute for one in others)

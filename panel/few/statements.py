@@ -17,9 +17,12 @@ from . import (
     not_told_apart,
     numbers_few,
     one_against,
+    one_side,
     put_in_order,
+    suspected,
     tasters,
     together,
+    turned,
     words_few,
 )
 from .side_by_side import BOTTLES, SURE, people
@@ -50,7 +53,7 @@ _ADVICE = ("findings.do_", "findings.care_", _CONTROL,
 
 def statements(evidence: Evidence) -> list[Statement]:
     """Return all statements, in the order of the report's sections."""
-    return [
+    made = [
         *_who(evidence),
         *_design(evidence),
         *fair_pairs.statements(evidence),
@@ -63,13 +66,19 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_advice(evidence),
         *bottles.statements(evidence),
         *_second_bottle(evidence),
+        *suspected.statements(evidence),
         *choices.statements(evidence),
         *tasters.statements(evidence),
         *one_against.statements(evidence),
+        *turned.statements(evidence),
+        *one_side.statements(evidence),
         *together.statements(evidence),
         *(replace(one, sentence=_shorter(one.sentence)) for one in words_few.statements(evidence)),
         *numbers_few.statements(evidence),
     ]
+    # That steps are equal says already what whole numbers may hide.
+    equal = any(_key(one) == "equal_steps" for one in made)
+    return [one for one in made if not (equal and _key(one) == "coarse")]
 
 
 def _who(evidence: Evidence) -> list[Statement]:
@@ -109,7 +118,8 @@ def _key(one: Statement) -> str:
 def _advice(evidence: Evidence) -> list[Statement]:
     """Keep of the advice what holds for few assessors: decisions, care, cures, controls."""
     # Controls are asked for beside a second bottle of what is held back.
-    kept = tuple(key for key in _ADVICE if key != _CONTROL or not tainted.held(evidence))
+    again = tainted.held(evidence) or suspected.suspected(evidence)
+    kept = tuple(key for key in _ADVICE if key != _CONTROL or not again)
     return [
         replace(one, section=BOTTLES, sentence=_shorter(one.sentence))
         for one in verdicts.statements(evidence, NOTHING_CLAIMED)

@@ -129,13 +129,13 @@ def _levels(evidence: Evidence) -> list[Statement]:
         return []
     low, high = str(found.index[0]), str(found.index[-1])
     by_ = points(float(found.iloc[-1] - found.iloc[0]) * span.pop())
-    listed = [
-        sentence("few_report.spread_one", assessor=str(code), by=points(float(np.nanmean(
-            np.concatenate([row.marks.loc[code].to_numpy(float)
-                            for row in lines if code in row.marks.index])))))
-        for code in found.index[::-1]
-    ]  # fmt: skip
-    return [said("description", "levels", (low, high), low=low, high=high, by=by_, listed=listed)]
+    return [said("description", "levels", (low, high), low=low, high=high, by=by_)]
+
+
+def _level(lines: list[Row], code: str) -> float:
+    """Return the mean mark of one assessor over all lines and bottles."""
+    own = [row.marks.loc[code].to_numpy(float) for row in lines if code in row.marks.index]
+    return float(np.nanmean(np.concatenate(own)))
 
 
 def _spread(evidence: Evidence) -> list[Statement]:
@@ -156,6 +156,10 @@ def _spread(evidence: Evidence) -> list[Statement]:
             "description",
             "spread",
             tuple(known),
+            levels=[
+                sentence("few_report.spread_one", assessor=code, by=points(_level(lines, code)))
+                for code in known
+            ],
             listed=[
                 sentence("few_report.spread_one", assessor=code, by=points(value))
                 for code, value in known.items()
@@ -238,7 +242,8 @@ def _opposite(evidence: Evidence) -> list[Statement]:
             for bottle, own in centred.loc[code].items():
                 rest = float(others[bottle])
                 gap = abs(own - rest) / (question.high - question.low)
-                alone = own * rest <= 0 or abs(rest) <= SHARED * abs(own)
+                alone = all(own * one <= 0 or abs(one) <= SHARED * abs(own)
+                            for one in centred.drop(index=code)[bottle])  # fmt: skip
                 if alone and abs(own) >= abs(rest) and gap >= OPPOSITE - ALIKE:
                     found.append((gap, row, str(bottle), str(code)))
     if not found:

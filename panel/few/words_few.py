@@ -105,6 +105,18 @@ def _words(evidence: Evidence) -> list[Statement]:
             name = "words_single_once"
         kind = "advice" if name in ("words_both_label", "words_both_use") else "description"
         made.append(said(kind, name, about, section=SECTION, n=len(keys), listed=listed))
+    several: dict[str, list[str]] = {}
+    for bottle in evidence.products:
+        for word in common(evidence, bottle):
+            several.setdefault(word, []).append(bottle)
+    listed = [
+        sentence("few_report.several_one", word=evidence.name(word), bottles=bottles)
+        for word, bottles in several.items()
+        if len(bottles) > 1
+    ]
+    if listed:
+        made.append(said("description", "words_several", tuple(several), section=SECTION,
+                         listed=listed))  # fmt: skip
     return made
 
 

@@ -27,7 +27,10 @@ OURS = {
     "smoothness": "texture",
     "alcohol": "alcohol_warmth",
 }
-FAULTS = {"diacetyl": "buttery", "sour": "vinegar", "hydrogen_sulphide": "sulphur"}
+FAULTS = {
+    "diacetyl": "buttery", "sour": "vinegar", "hydrogen_sulphide": "sulphur",
+    "acetaldehyde": "green_wood",
+}  # fmt: skip
 WORDS = {"rice": "steamed_rice", "cooked_rice": "steamed_rice"}
 SECTIONS = {"nose_fruity": "aroma"}
 LABELS = {"nose_fruity": "Fruity in the nose", "palate_fruity": "Fruity on the palate"}

@@ -14,7 +14,7 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46)
+FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63)
 """Those with two or three assessors."""
 PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54)
 FOLDERS = {number: f"notes/{number}" for number in (*FEW, *PANELS)} | {3: "sealed/notes/3"}
@@ -22,11 +22,12 @@ LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
 
-DISLIKES = ("dislikes", "not my style", "not his taste", "do not list")
+DISLIKES = ("dislikes", "not my style", "not his taste", "do not list", "does not like")
 """What somebody who does not like the style wrote."""
 OWN_WORDS = (
     "chalky", "nutty", "malty", "grassy", "butter", "fresh_grass", "lychee", "mineral", "grass",
-    "rice_cracker", "cardboard", "cellar", "cream", "fizzy", "grain",
+    "rice_cracker", "cardboard", "cellar", "cream", "fizzy", "grain", "rice_porridge",
+    "dried_fruit", "hazelnut", "green_apple", "prickly", "wet_cardboard", "yeasty",
 )  # fmt: skip
 """Words of the sheets that our vocabulary has not, or by another name."""
 

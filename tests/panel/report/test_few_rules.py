@@ -217,7 +217,7 @@ def test_what_goes_with_a_fraction_in_every_tank_by_a_tenth_of_the_scale_is_told
     found = [str(one.sentence) for one in made if one.sentence.key == "few_report.follows"]
     line = (
         "sweetness: c above f in each of 2 pairs that differ in nothing else known (c1 above f1 "
-        f"by 2.0; c2 above f2 by {second:.1f}). So the sheets say; it is not settled."
+        f"by 2.0; c2 above f2 by {second:.1f}); it is not settled."
     )
     assert (line in found) is told
 

@@ -1,0 +1,270 @@
+"""What a report of few says of one against two, fair pairs, faults and choices: both sides."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[3] / "benchmarks"))
+import few_descriptions
+from kikichoko.panel.few import (
+    choices,
+    fair_pairs,
+    one_against,
+    one_side,
+    put_in_order,
+    suspected,
+    together,
+    turned,
+)
+from kikichoko.panel.few.side_by_side import rows
+from kikichoko.panel.few.statements import statements
+from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.findings.evidence import Evidence
+from kikichoko.panel.session.bottles import Bottle
+
+NAMES = ("sweetness", "acidity", "bitterness", "umami", "astringency", "body")
+
+
+def session(marks, *, times=1, scatter=0.0, known=None) -> Evidence:
+    """Return a session of marks[attribute][assessor] = one mark a bottle; a, b, c ..."""
+    table = pd.DataFrame(
+        [
+            (who, bottle, n, name, mark + (2 * n - 3) * scatter)
+            for name, own in marks.items()
+            for who, line in own.items()
+            for bottle, mark in zip("abcd", line, strict=False)
+            for n in range(1, times + 1)
+        ],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )
+    return findings_of_tables(table, bottles=known).evidence
+
+
+def keys(evidence: Evidence) -> list[str]:
+    return [one.sentence.key.partition(".")[2] for one in statements(evidence)]
+
+
+def text(evidence: Evidence, key: str) -> str:
+    found = [
+        str(one.sentence) for one in statements(evidence) if one.sentence.key.endswith(f".{key}")
+    ]
+    return found[0] if found else ""
+
+
+def against(third: float, *, names=NAMES) -> Evidence:
+    """Two set c above a and b by 2; the third by so much."""
+    up = [4, 4, 6]
+    return session({name: {"T1": up, "T2": up, "T3": [5, 5, 5 + third]} for name in names})
+
+
+@pytest.mark.parametrize(("third", "told"), [(-2.0, True), (2.0, False)])
+def test_one_who_goes_against_two_is_told_and_the_two_are_read_alone(third: float, told: bool):
+    evidence = against(third)
+    found = one_against.one_against(evidence)
+    assert (found is not None) is told
+    if found is not None:
+        assert found[:2] == ("T3", ["T1", "T2"])
+        assert found[2:] == (pytest.approx(-1.0), pytest.approx(1.0))
+        assert "T1, T2 alone: " in text(evidence, "two_alone")
+
+
+@pytest.mark.parametrize(("names", "told"), [(4, True), (3, False)])
+def test_one_against_two_takes_twelve_marks_of_each(names: int, told: bool):
+    assert (one_against.one_against(against(-2.0, names=NAMES[:names])) is not None) is told
+
+
+@pytest.mark.parametrize(("noise", "told"), [(0.0, True), (3.0, False)])
+def test_the_two_have_to_go_together(noise: float, told: bool):
+    rng = np.random.default_rng(4)
+    marks = {}
+    for name in NAMES:
+        one = np.array([4.0, 4, 6])
+        marks[name] = {"T1": one, "T2": one + noise * rng.standard_normal(3), "T3": 10 - one}
+    assert (one_against.one_against(session(marks)) is not None) is told
+
+
+@pytest.mark.parametrize(("gap", "told"), [(1.0, True), (0.5, False)])
+def test_what_two_share_is_named_from_a_point_of_each(gap: float, told: bool):
+    marks = {"texture": {"T1": [4, 4 + gap], "T2": [5, 7], "T3": [6, 6]}}
+    found = one_against.of_two(session(marks), ["T1", "T2"])
+    assert [one[1:4] for one in found] == ([("texture", "b", "a")] if told else [])
+
+
+@pytest.mark.parametrize(
+    ("third", "told"), [([8, 5, 4], True), ([2, 5, 8], False), ([6, 5, 3], False)]
+)
+def test_a_line_that_one_marks_from_the_other_end(third, told: bool):
+    """Without own scatter everybody sets the ends four points apart; of 6, 5, 3 it is three."""
+    evidence = session({"texture": {"T1": [3, 5, 7], "T2": [2, 4, 6], "T3": third}})
+    assert [one[:2] for one in turned.turned(evidence)] == ([("texture", "T3")] if told else [])
+    assert ("turned" in keys(evidence)) is told
+
+
+def fair(second: float) -> Evidence:
+    known = [
+        Bottle(name="a", use="sample", fraction="clear", tank="1", pasteurised="0"),
+        Bottle(name="b", use="sample", fraction="clear", tank="1", pasteurised="1"),
+        Bottle(name="c", use="sample", fraction="cloudy", tank="2", pasteurised="1"),
+    ]
+    marks = {"texture": {"T1": [6, 4, 3], "T2": [5, 5 - second, 6]}}
+    return session(marks, known=known)
+
+
+@pytest.mark.parametrize(("second", "key"), [(0.5, "fair"), (-1.0, "fair_none")])
+def test_a_fair_pair_is_gone_through(second: float, key: str):
+    """On average 1.25 points, both one way; or not one way."""
+    evidence = fair(second)
+    assert key in keys(evidence)
+    assert bool(fair_pairs.one_way(evidence, "a", "b")) is (key == "fair")
+
+
+@pytest.mark.parametrize(("second", "told"), [(0.0001, True), (0.0, False)])
+def test_a_fair_pair_is_a_point_apart_on_average(second: float, told: bool):
+    assert bool(fair_pairs.one_way(fair(second), "a", "b")) is told
+
+
+def with_fault(severities, quality, *, bottle="c") -> Evidence:
+    """Return marks of quality and a fault noted with these severities in one bottle."""
+    marks = {
+        "quality": quality,
+        "fault:musty": {
+            who: [s if name == bottle else 0 for name in "abc"] for who, s in severities.items()
+        },
+    }
+    return session(marks)
+
+
+def test_a_fault_of_one_is_a_suspicion_with_what_fits_it():
+    low = {"T1": [6, 6, 3], "T2": [6, 5, 4], "T3": [5, 6, 6]}
+    evidence = with_fault({"T1": 2, "T2": 0, "T3": 0}, low)
+    assert suspected.suspected(evidence) == {"c": ["T1"]}
+    assert "lowest there to T1 in overall quality, T2 in overall quality" in text(
+        evidence, "suspected"
+    )
+    first = {"T1": [4, 4, 8], "T2": [6, 5, 5], "T3": [5, 6, 6]}
+    other = with_fault({"T1": 1, "T2": 0, "T3": 0}, first)
+    assert "yet first in quality to T1" in text(other, "suspected")
+
+
+def test_a_fault_of_all_holds_and_its_other_marks_are_not_the_tanks():
+    evidence = with_fault({"T1": 2, "T2": 2, "T3": 2}, {w: [6, 5, 3] for w in ("T1", "T2", "T3")})
+    assert suspected.suspected(evidence) == {}
+    assert "last in quality too" in text(evidence, "tainted")
+    assert "tainted" not in keys(with_fault({"T1": 0, "T2": 0}, {"T1": [5, 6, 7], "T2": [5, 6, 7]}))
+    assert "price_last" not in keys(evidence)
+
+
+@pytest.mark.parametrize(("least", "told"), [(5.0, True), (4.5, False)])
+def test_the_bottle_that_nobody_objects_to_leads_by_a_point(least: float, told: bool):
+    marks = {"quality": {"T1": [6, 9, 4], "T2": [least, 2, 4]}}
+    evidence = session(marks)
+    assert (choices.if_one(evidence) == ("a", least)) is told
+    assert ("if_one" in keys(evidence)) is told
+
+
+def test_who_has_one_favourite_with_all_chooses_no_other():
+    assert choices.if_one(session({"quality": {"T1": [9, 3], "T2": [8, 5]}})) is None
+    assert choices.no_favourite(session({"quality": {"T1": [9, 3, 4], "T2": [4, 5, 4]}})) == ["c"]
+
+
+@pytest.mark.parametrize(("blend", "told"), [([4, 4], True), ([8, 4], False)])
+def test_a_blend_that_nobody_puts_first_is_tried_with_half(blend, told: bool):
+    known = [Bottle(name=name, use="sample", fraction="blend" if name == "b" else "clear", tank="1")
+             for name in "ab"]  # fmt: skip
+    marks = {"quality": {who: [6, mark] for who, mark in zip(("T1", "T2"), blend, strict=True)}}
+    assert ("half_blend" in keys(session(marks, known=known))) is told
+
+
+def of_tanks(marks) -> Evidence:
+    known = [Bottle(name=n, use="sample", fraction="clear", tank=n, pasteurised="1") for n in "abc"]
+    return session(marks, known=known)
+
+
+@pytest.mark.parametrize(("high", "told"), [([5, 6, 4], True), ([5, 6, 7], False)])
+def test_tanks_that_nobody_tells_apart_are_blended(high, told: bool):
+    """One attribute: by luck a bottle is at an end for two in half of them, written as 0."""
+    evidence = of_tanks({"body": {"T1": [5, 6, 7], "T2": high if told else [5, 6, 7]}})
+    assert "each_tank" in keys(evidence)
+    if told:
+        evidence = of_tanks({"body": {"T1": [5, 6, 7], "T2": [6, 7, 5]}})
+    assert ("blend_tanks" in keys(evidence)) is told
+
+
+@pytest.mark.parametrize(("second", "found"), [([0, 0, 0], [("T1", "sweet", 1)]), ([1, 0, 0], [])])
+def test_one_side_of_one_tasting_alone_is_a_state(second, found):
+    table = pd.DataFrame(
+        [(who, bottle, n, "sweetness_balance", float(side if who == "T1" else 0))
+         for who in ("T1", "T2")
+         for n, sides in ((1, [1, 1, 1]), (2, second))
+         for bottle, side in zip("abc", sides, strict=True)],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )  # fmt: skip
+    assert one_side.states(findings_of_tables(table).evidence) == found
+
+
+@pytest.mark.parametrize(("second", "told"), [([1, 0], True), ([0, 0], False), ([-1, 1], False)])
+def test_answers_to_one_side_alone_are_counted_from_a_half(second, told: bool):
+    evidence = session({"sweetness_balance": {"T1": [1, 0], "T2": second}})
+    assert ("all_sweet" in keys(evidence)) is told
+
+
+def test_by_luck_is_what_enumeration_gives():
+    """All orders of three bottles, of two and of three people."""
+    from itertools import permutations, product
+
+    for n in (2, 3):
+        table = {f"T{i}": [3, 4, 5] for i in range(n)}
+        evidence = session(dict.fromkeys(NAMES, table))
+        every = list(product(permutations(range(3)), repeat=n))
+        same = sum(len({one[0] for one in o}) == 1 or len({one[-1] for one in o}) == 1
+                   for o in every)  # fmt: skip
+        expected = round(len(NAMES) * same / len(every))
+        assert put_in_order.by_luck(evidence, rows(evidence)) == expected
+    two = session({name: {"T1": [3, 4], "T2": [3, 4]} for name in NAMES})
+    assert put_in_order.by_luck(two, rows(two)) == 3
+
+
+def test_two_names_for_one_taste():
+    found = together.confused({"T1": ["bitterness"], "T2": ["body", "astringency"]})
+    assert found == ("T1", "bitterness", "T2", "astringency")
+    assert together.confused({"T1": ["bitterness"], "T2": ["bitterness"]}) is None
+
+
+@pytest.mark.parametrize(("first", "told"), [(4.0, True), (5.0, False)])
+def test_who_sets_the_last_furthest_below_is_asked(first: float, told: bool):
+    """c lies 2 points below the others for T1, and 1 or 2 for T2."""
+    marks = {"quality": {"T1": [6, 6, 6 - first], "T2": [6, 6, 4]}}
+    if not told:
+        marks["quality"]["T2"] = [6, 6, 3]
+    evidence = session(marks)
+    assert ("ask T1" in text(evidence, "price_last")) is told
+
+
+def test_who_dislikes_the_style_is_held_against_the_mean_of_the_others():
+    evidence = against(2.0)
+    people = tuple(replace(one, style="dislikes" if one.code == "T3" else "") for one in
+                   evidence.people)  # fmt: skip
+    assert "go the way of T1, T2 in 12 comparisons out of 12" in text(
+        replace(evidence, people=people), "style_dislikes"
+    )
+
+
+def test_a_word_of_several_bottles_tells_them_not_apart():
+    marks = {"aroma:pear": {"T1": [1, 1, 0], "T2": [1, 1, 0]}, "body": {"T1": [4, 5, 6],
+             "T2": [4, 5, 6]}}  # fmt: skip
+    assert "(a, b)" in text(session(marks), "words_several")
+    marks["aroma:pear"] = {"T1": [1, 0, 0], "T2": [1, 1, 0]}
+    assert "words_several" not in keys(session(marks))
+
+
+def test_rules_speak_rarely_of_one_liquid():
+    """A sample of ``benchmarks/few_descriptions.py``: three people, three bottles, twice."""
+    found = few_descriptions.rates((3, 3, 2, 12, 0.0), 400, np.random.default_rng(8))
+    assert found["against"] <= 0.05
+    assert found["turned"] <= 0.05
