@@ -15,7 +15,7 @@ from ..findings.verdicts import BottleVerdict
 from .directions import widest
 from .side_by_side import ALIKE, Row, people, rows, shared
 from .tasters import NOTHING_CLAIMED, inside, mirrored
-from .together import misfits, reach
+from .together import SWEET, misfits, reach
 from .words_few import by, common
 
 if TYPE_CHECKING:
@@ -38,7 +38,10 @@ MOST_SAID = 3
 FREE = ("open", "pass", "unasked", "unheard")
 """Decisions on a fault beside which a label is spoken of."""
 FEWEST_SAY = 0.25
-"""Share of the sheets, half at most, from which a side that they find a bottle on is told."""
+"""Share of the sheets from which a side that they find a bottle on, and no ground, is told."""
+BORNE = 0.5
+"""Points by which those who find a bottle too sweet mark it sweeter than the others, on average,
+from which the advice is given where not every sheet says so (a convention, no source)."""
 _OTHER = {"sweet": "dry", "dry": "sweet"}
 _RIGHT, _CLOSE = 0.0, 1e-9
 
@@ -157,9 +160,24 @@ def off(evidence: Evidence, bottle: str) -> tuple[str, list[str]]:
             and 2 * own.get(side, {}).get(code, 0)
             > sum(given.get(code, 0) for given in own.values())
         ]
-        if 2 * len(mine) > len(answered):
+        if 2 * len(mine) > len(answered) and _borne(evidence, bottle, side, mine):
             return side, mine
     return "", []
+
+
+def _borne(evidence: Evidence, bottle: str, side: str, mine: list[str]) -> bool:
+    """Tell whether the marks for sweetness bear a side, where not every sheet lies on it."""
+    own = balances(evidence).get(bottle, {})
+    row = row_of(evidence, SWEET)
+    if set(own) == {side} or row is None or bottle not in row.marks:
+        return True
+    gaps = row.from_others(bottle)
+    mean = float(gaps[[code for code in mine if code in gaps.index]].mean())
+    return (mean if side == "sweet" else -mean) >= BORNE
+
+
+def _advised(evidence: Evidence, bottle: str) -> bool:
+    return any(how in ("sweet", "dry") for how, _ in tasted(evidence, bottle))
 
 
 def words_cell(evidence: Evidence, bottle: str) -> Sentence:
@@ -357,12 +375,11 @@ def _brewed(evidence: Evidence) -> list[Statement]:
     for bottle in evidence.products:
         own = balances(evidence).get(bottle, {})
         sheets = sum(sum(given.values()) for given in own.values())
-        advised = tasted(evidence, bottle) and tasted(evidence, bottle)[-1][0] in ("sweet", "dry")
-        if advised or tainted.decision(evidence, bottle) == "hold":
+        if _advised(evidence, bottle) or tainted.decision(evidence, bottle) == "hold":
             continue
         for side in ("sweet", "dry"):
             given, other = (sum(own.get(one, {}).values()) for one in (side, _OTHER[side]))
-            if not other and FEWEST_SAY * sheets <= given <= sheets / 2 and given:
+            if not other and FEWEST_SAY * sheets <= given and given:
                 listed.append(
                     sentence(f"few_report.brewed_{side}", bottle=bottle, k=given, of=sheets)
                 )

@@ -64,9 +64,16 @@ def probability(value: float) -> str:
 
 
 def common(evidence: Evidence, sample: str) -> list[str]:
-    """Return the words that two people or more gave a bottle."""
+    """Return the words that two people or more gave a bottle, and not too rarely."""
     return [name for (one, name), given in ticks(evidence).items()
-            if one == sample and len(given) >= min(TWO, len(people(evidence)))]  # fmt: skip
+            if one == sample and len(given) >= min(TWO, len(people(evidence)))
+            and often(evidence, given)]  # fmt: skip
+
+
+def often(evidence: Evidence, given: dict[str, tuple[int, int]]) -> bool:
+    """Tell whether a word was ticked more often than a bottle was tasted by one person."""
+    times = evidence.replicates
+    return times == 1 or sum(k for k, _ in given.values()) > times or len(people(evidence)) == 1
 
 
 def statements(evidence: Evidence) -> list[Statement]:
@@ -86,9 +93,9 @@ def _words(evidence: Evidence) -> list[Statement]:
     groups: dict[str, list[tuple[str, str]]] = {"both": [], "alone": [], "single": []}
     for key, given in found.items():
         times = sum(k for k, _ in given.values())
-        if len(given) >= TWO:
+        if len(given) >= TWO and often(evidence, given):
             groups["both"].append(key)
-        elif times > 1 and all(2 * k > of for k, of in given.values()):
+        elif len(given) == 1 and times > 1 and all(2 * k > of for k, of in given.values()):
             groups["alone"].append(key)
         else:
             groups["single"].append(key)

@@ -14,7 +14,7 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63)
+FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63, 64, 65, 66)
 """Those with two or three assessors."""
 PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54)
 FOLDERS = {number: f"notes/{number}" for number in (*FEW, *PANELS)} | {3: "sealed/notes/3"}
@@ -24,10 +24,13 @@ LAST_TO_ALL = 2
 
 DISLIKES = ("dislikes", "not my style", "not his taste", "do not list", "does not like")
 """What somebody who does not like the style wrote."""
+LIKES = ("says she likes it",)
+"""What somebody who likes the style wrote."""
 OWN_WORDS = (
     "chalky", "nutty", "malty", "grassy", "butter", "fresh_grass", "lychee", "mineral", "grass",
     "rice_cracker", "cardboard", "cellar", "cream", "fizzy", "grain", "rice_porridge",
-    "dried_fruit", "hazelnut", "green_apple", "prickly", "wet_cardboard", "yeasty",
+    "dried_fruit", "hazelnut", "green_apple", "prickly", "wet_cardboard", "yeasty", "walnut",
+    "white_flower",
 )  # fmt: skip
 """Words of the sheets that our vocabulary has not, or by another name."""
 
@@ -45,6 +48,12 @@ def _without_dose(role: str) -> str:
     """
     fault, comma, _ = role.partition(",")
     return f"{fault})" if comma else role
+
+
+def _taste(note: str) -> str:
+    if any(one in note for one in DISLIKES):
+        return "disliker"
+    return "liker" if any(one in note for one in LIKES) else ""
 
 
 def recipe(number: int) -> tuple[Any, ...]:
@@ -87,7 +96,7 @@ def recipe(number: int) -> tuple[Any, ...]:
         {
             "id": row["assessor"],
             "role": row["role"],
-            "taste": "disliker" if any(one in row["note"] for one in DISLIKES) else "",
+            "taste": _taste(row["note"]),
         }
         for row in _rows(number, "assessors")
     ]

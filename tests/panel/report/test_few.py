@@ -20,7 +20,7 @@ from report_rules import Told, broken
 
 TOOLS = Path(__file__).parents[2] / "tools"
 FINDINGS = tomllib.loads((TOOLS / "note_findings.toml").read_text("utf-8"))
-NOTES = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63)
+NOTES = tuple(int(number) for number in FINDINGS)
 SHARE = 0.8
 """Of a note's findings that stand on the page (issue of the two assessors)."""
 MOST_WORDS, OF_A_BOTTLE = 900, 300
