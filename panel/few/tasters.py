@@ -151,6 +151,7 @@ def _spread(evidence: Evidence) -> list[Statement]:
         return []
     widest = max(known, key=lambda code: known[code])
     wide = known[widest] >= WIDER * min(known.values()) and min(known.values()) > ALIKE
+    weighs: Line = sentence("few_report.weighs") if widest in evidence.counted else ""
     return [
         said(
             "description",
@@ -164,7 +165,7 @@ def _spread(evidence: Evidence) -> list[Statement]:
                 sentence("few_report.spread_one", assessor=code, by=points(value))
                 for code, value in known.items()
             ],
-            wider=sentence("few_report.wider", assessor=widest) if wide else "",
+            wider=sentence("few_report.wider", assessor=widest, weighs=weighs) if wide else "",
         )
     ]
 

@@ -13,6 +13,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[3] / "benchmarks"))
 import few_descriptions
 from kikichoko.panel.few import (
+    bottles,
     choices,
     fair_pairs,
     one_against,
@@ -21,6 +22,7 @@ from kikichoko.panel.few import (
     suspected,
     together,
     turned,
+    words_few,
 )
 from kikichoko.panel.few.side_by_side import rows
 from kikichoko.panel.few.statements import statements
@@ -261,6 +263,32 @@ def test_a_word_of_several_bottles_tells_them_not_apart():
     assert "(a, b)" in text(session(marks), "words_several")
     marks["aroma:pear"] = {"T1": [1, 0, 0], "T2": [1, 1, 0]}
     assert "words_several" not in keys(session(marks))
+
+
+@pytest.mark.parametrize(("sweet", "told"), [(5.5, True), (5.0, False)])
+def test_advice_on_sweetness_is_borne_by_the_marks_where_not_all_say_so(sweet: float, told: bool):
+    """Two of three find c too sweet; they mark it half a point sweeter than the others, or not."""
+    marks = {
+        "sweetness_balance": {"T1": [0, 0, 1], "T2": [0, 0, 1], "T3": [0, 0, 0]},
+        "sweetness": {who: [5, 5, sweet] for who in ("T1", "T2", "T3")},
+    }
+    evidence = session(marks)
+    assert bottles.off(evidence, "c")[0] == ("sweet" if told else "")
+    assert ("c too sweet on 2 of 3 sheets" in text(evidence, "brewed")) is not told
+
+
+@pytest.mark.parametrize(("ticks", "told"), [((2, 1), True), ((1, 1), False)])
+def test_a_word_of_two_is_usable_where_it_comes_again(ticks, told: bool):
+    table = pd.DataFrame(
+        [(who, bottle, n, "aroma:pear", float(bottle == "a" and n <= k))
+         for who, k in zip(("T1", "T2"), ticks, strict=True) for n in (1, 2) for bottle in "ab"]
+        + [(who, bottle, n, "body", 5.0) for who in ("T1", "T2") for n in (1, 2)
+           for bottle in "ab"],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )  # fmt: skip
+    evidence = findings_of_tables(table).evidence
+    assert words_few.common(evidence, "a") == (["aroma:pear"] if told else [])
+    assert ("words_single" in keys(evidence)) is not told
 
 
 def test_rules_speak_rarely_of_one_liquid():
