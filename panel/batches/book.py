@@ -121,8 +121,12 @@ class BatchBook:
         return self._of(year, tank, "", "")
 
     def of_lot(self, year: str, tank: str, lot: str) -> dict[str, Fact]:
-        """Return what is known of a bottling, by column; how it was brewed is its tank's."""
-        brewed = {name: one for name, one in self.of_tank(year, tank).items() if name in BREWED}
+        """Return what is known of a bottling, by column; how it was brewed is its tank's.
+
+        So are columns that the book has no name for, unless the bottling has its own.
+        """
+        whole = self.of_tank(year, tank)
+        brewed = {name: one for name, one in whole.items() if name in BREWED or name not in COLUMNS}
         return brewed | self._of(year, tank, lot, "")
 
     def _of(self, year: str, tank: str, lot: str, day: str) -> dict[str, Fact]:

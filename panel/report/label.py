@@ -39,7 +39,7 @@ def section(context: Context) -> Section | None:
     """Write what a label may take from this tasting, bottle by bottle."""
     if len(context.products) < 2:
         return None
-    words = _of_vocabulary(context)
+    words = agreed_words(context)
     scales = [one for one in context.findings.budget.claimed("scale") if one.about in SAID]
     back = held(context.findings.evidence)
     rows, data = [], []
@@ -48,10 +48,10 @@ def section(context: Context) -> Section | None:
             written: Mapping[str, str] = {}
             proof: Line = sentence("label.held")
         else:
-            parts = _beside(sample, scales)
+            parts = set_apart(sample, scales)
             named = words.get(sample, [])
             written = {
-                language: _written(context, language, named, parts)
+                language: in_words(context, language, named, parts)
                 for language in languages()
                 if named or parts
             }
@@ -68,7 +68,7 @@ def section(context: Context) -> Section | None:
     return _laid_out(context, rows, data)
 
 
-def _of_vocabulary(context: Context) -> dict[str, list[str]]:
+def agreed_words(context: Context) -> dict[str, list[str]]:
     """Leave out words of one's own: whether they praise or blame nobody has said."""
     known = vocabulary()
     found = label_words(context.findings.evidence, context.findings.budget)
@@ -106,7 +106,7 @@ def _laid_out(
     )
 
 
-def _beside(sample: str, scales: list[Weighed]) -> dict[tuple[str, tuple[str, ...]], list[str]]:
+def set_apart(sample: str, scales: list[Weighed]) -> dict[tuple[str, tuple[str, ...]], list[str]]:
     """Group the attributes in which a bottle is claimed above or below the same others."""
     found: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for one in scales:
@@ -120,7 +120,7 @@ def _beside(sample: str, scales: list[Weighed]) -> dict[tuple[str, tuple[str, ..
     return found
 
 
-def _written(
+def in_words(
     context: Context,
     language: str,
     named: list[str],

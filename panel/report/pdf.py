@@ -86,13 +86,38 @@ def pdfs(report: Report, mark: str, paper: str) -> dict[str, bytes]:
         folder = Path(name)
         for block in _pictures(report):
             (folder / f"{block.name}.svg").write_text(block.live_svg, "utf-8")
-        (folder / "faces").mkdir()
-        for bold in (False, True):
-            shutil.copy(font_path(bold=bold), folder / "faces")
         template = files(__package__).joinpath("templates", "report.typ").read_text("utf-8")
-        (folder / "report.typ").write_text(template, "utf-8")
+        _lay_out(folder, template)
         content = _printable(_content(report, mark, paper))
         return {file: _set({**content, "what": what}, folder) for what, file in wanted.items()}
+
+
+def typeset_alone(template: str, content: dict[str, Any]) -> bytes:
+    """Set a page of its own from texts alone, in the face of the sheets.
+
+    Parameters
+    ----------
+    template : str
+        Typst, which finds the content as JSON at ``sys.inputs.data``.
+    content : dict
+
+    Raises
+    ------
+    RuntimeError
+        If the typesetter has anything to complain of.
+    """
+    with tempfile.TemporaryDirectory(prefix="kikichoko-") as name:
+        folder = Path(name)
+        _lay_out(folder, template)
+        return _set(_printable(content), folder)
+
+
+def _lay_out(folder: Path, template: str) -> None:
+    """Lay the template and the faces ready."""
+    (folder / "faces").mkdir()
+    for bold in (False, True):
+        shutil.copy(font_path(bold=bold), folder / "faces")
+    (folder / "report.typ").write_text(template, "utf-8")
 
 
 def _set(content: dict[str, Any], folder: Path) -> bytes:

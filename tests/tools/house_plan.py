@@ -41,7 +41,7 @@ LEVELS: Mapping[str, tuple[tuple[str, ...], ...]] = {
         ("key", "findings", "desk"),
         ("few", "overview"),
         ("report",),
-        ("school", "across"),
+        ("school", "across", "offer"),
         ("demos",),
         ("commands",),
         ("",),

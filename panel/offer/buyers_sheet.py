@@ -1,0 +1,306 @@
+"""What a buyer is told of one bottle, in one language: facts, numbers, what a panel agreed on.
+
+Every word on the taste is a claim of the report or one of its words for a label; what was
+served in one way only gives no advice on serving. No name of a taster and no code stands here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from ...analysis.chemistry.labelling import LabelCheck, label_table
+from ...analysis.core.errors import AnalysisError
+from ..base.words import Sentence, begun, say, sentence
+from ..batches.columns import column_name
+from ..few.side_by_side import is_few
+from ..findings.budget import Weighed
+from ..findings.tainted import decision, held
+from ..report.context import Context
+from ..report.label import FORMS, SAID, agreed_words, in_words, set_apart
+from ..report.place import is_bought
+from ..report.spelling import typeset
+from ..session.bottles import Bottle
+from ..session.conditions import in_order, written
+from ..session.prices import offered
+
+BREWED = (
+    "rice", "polishing", "koji", "yeast", "starter", "mash_days", "press", "pressed_on",
+    "bottled_on",
+)  # fmt: skip
+"""What a buyer is told of the making, as far as it is known."""
+NUMBERS = ("abv", "meter_value", "acidity", "amino_acidity")
+SERVED = ("temperature_c", "vessel", "food")
+"""Conditions that advice on serving can come from."""
+UNITS = {"polishing": "{} %", "volume_ml": "{} mL"}
+NONE = frozenset({"no", "none", "なし", "無", "無添加"})
+"""What people write where nothing was added."""
+STATED = (
+    "ginjo_making", "special_method", "inspected_rice", "filtered", "water_drop", "single_site",
+)  # fmt: skip
+"""Fields of the label check that a batch book may have under their own names."""
+AGAINST = ("labelling.contradicted", "labelling.claim_open", "labelling.not_usual",
+           "labelling.no_definition")  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuyersSheet:
+    """One page for a buyer.
+
+    Attributes
+    ----------
+    language, sample, title, subtitle : str
+    groups : tuple of (str, tuple of (str, str))
+        Headings, each with its facts: what, and the value.
+    found : tuple of str
+        What the panel agreed on; one sentence where that is nothing.
+    basis : str
+        Who tasted, when and how.
+    serving, keeping, small : tuple of str
+    """
+
+    language: str
+    sample: str
+    title: str
+    subtitle: str
+    groups: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    found: tuple[str, ...]
+    basis: str
+    serving: tuple[str, ...]
+    keeping: tuple[str, ...]
+    small: tuple[str, ...]
+
+
+def buyers_sheet(context: Context, sample: str, language: str, maker: str = "") -> BuyersSheet:
+    """Write the page of one bottle.
+
+    Parameters
+    ----------
+    context : Context
+        Of a session whose key is open.
+    sample : str
+        One of its bottles.
+    language : str
+    maker : str
+        Who offers it, as it is to stand below the name.
+    """
+    bottle = context.session.bottle(sample)
+    groups = (
+        ("what", _what(context, bottle, language)),
+        ("brewed", _brewed(context, bottle, language)),
+        ("numbers", _numbers(bottle, language)),
+    )
+    return BuyersSheet(
+        language=language,
+        sample=sample,
+        title=sample,
+        subtitle=maker,
+        groups=tuple((say(f"offer.{key}", language), facts) for key, facts in groups if facts),
+        found=_found(context, sample, language),
+        basis=_basis(context, bottle, language),
+        serving=_serving(context, bottle, language),
+        keeping=_keeping(bottle, language),
+        small=(
+            say("offer.scope", language),
+            say("offer.no_safety", language),
+            say("offer.minors", language),
+        ),
+    )
+
+
+def warnings(context: Context, sample: str) -> list[Sentence]:
+    """Say to the maker what the page of a bottle leaves out, and why."""
+    evidence = context.findings.evidence
+    said = []
+    todo = decision(evidence, sample)
+    if todo in ("recheck", "hint", "open", "swapped", "failed"):
+        said.append(sentence("offer.fault_open", bottle=sample))
+    name, why = _class(context, context.session.bottle(sample))
+    wanted = _wanted_class(context, context.session.bottle(sample))
+    if wanted and not name:
+        said.append(sentence("offer.no_class", bottle=sample, designation=wanted))
+        said += why
+    return said
+
+
+def is_held(context: Context, sample: str) -> bool:
+    """Tell whether a bottle is held back for a fault: no sheet is made of it."""
+    return sample in held(context.findings.evidence)
+
+
+def _value(context: Context, bottle: Bottle, column: str) -> str:
+    """Return a fact of a bottle, from bottles.csv or the batch book."""
+    own = getattr(bottle, column, None)
+    if isinstance(own, float):
+        return f"{own:g}"
+    return str(own or (context.book.value(bottle.name, column) if context.book else ""))
+
+
+def _fact(column: str, value: str, language: str) -> tuple[str, str]:
+    name = sentence("offer.volume") if column == "volume_ml" else column_name(column)
+    label = name if isinstance(name, str) else name.to(language)
+    return begun(label, language), typeset(UNITS.get(column, "{}").format(value))
+
+
+def _what(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
+    place = context.book.places.get(bottle.name) if context.book else None
+    year, tank = (place[0], place[1]) if place else ("", bottle.tank)
+    heat = _value(context, bottle, "pasteurised")
+    if bottle.pasteurised:
+        heat = say(f"offer.heat_{bottle.pasteurised}", language)
+    known = {
+        "designation": _class(context, bottle)[0],
+        "fraction": bottle.fraction,
+        "pasteurised": heat,
+        "year": year,
+        "tank": tank,
+        "volume_ml": f"{bottle.volume_ml:g}",
+        "price": offered(bottle).price or _value(context, bottle, "price"),
+    }
+    return tuple(_fact(name, value, language) for name, value in known.items() if value)
+
+
+def _brewed(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
+    values = {name: _value(context, bottle, name) for name in BREWED}
+    return tuple(_fact(name, value, language) for name, value in values.items() if value)
+
+
+def _numbers(bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
+    known = {name: getattr(bottle, name) for name in NUMBERS}
+    facts = [
+        _fact(name, f"{value:+g}" if name == "meter_value" and value else f"{value:g}", language)
+        for name, value in known.items()
+        if value is not None
+    ]
+    if facts and bottle.cloudy and bottle.supernatant == "yes":
+        facts.append((say("offer.measured", language), say("offer.on_clear", language)))
+    return tuple(facts)
+
+
+def _own_claims(context: Context) -> list[Weighed]:
+    """Return the claims on taste and look between own bottles: no bought one is run down."""
+    bought = {name for name in context.products if is_bought(context.session.bottle(name))}
+    return [
+        replace(one, pairs=tuple(pair for pair in one.pairs if not bought & set(pair)))
+        for one in context.findings.budget.claimed("scale")
+        if one.about in SAID
+    ]
+
+
+def _found(context: Context, sample: str, language: str) -> tuple[str, ...]:
+    """Write what the panel agreed on of a bottle."""
+    if is_few(context.findings.evidence):
+        return (say("offer.few", language),)
+    named = agreed_words(context).get(sample, [])
+    parts = set_apart(sample, _own_claims(context))
+    if not named and not parts:
+        return (say("offer.nothing", language),)
+    return (in_words(context, language, named, parts),)
+
+
+def _basis(context: Context, bottle: Bottle, language: str) -> str:
+    scores = context.answers.scores
+    mine = scores[(scores["sample"] == bottle.name) & scores["assessor"].isin(context.counted)]
+    serving = context.session.settings.serving
+    degrees = serving.temperature_c if bottle.temperature_c is None else bottle.temperature_c
+    told = {
+        "n": int(mine["assessor"].nunique()),
+        "date": context.session.settings.date.isoformat(),
+        "degrees": f"{degrees:g}",
+        "vessel": bottle.vessel or serving.vessel,
+        "bottles": len(context.products),
+    }
+    text = say("offer.basis_in" if told["vessel"] else "offer.basis", language, **told)
+    return text + (say("offer.maker_apart", language) if context.maker_apart else "")
+
+
+def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]:
+    """Tell what was tasted in several ways, and what that was shown to do; else nothing."""
+    evidence = context.findings.evidence
+    varied = [name for name in SERVED if name in evidence.varied]
+    if not varied:
+        return ()
+    same = [one for one in evidence.bottles if _liquid(one) == _liquid(bottle)]
+    said = []
+    for name in varied:
+        levels = in_order(name, {one.level(name) for one in same if one.level(name)})
+        shown = [_in(written(name, level), language) for level in levels]
+        said.append(say("offer.tasted_at", language, listed=shown))
+    card = context.session.scorecard
+    for one in context.findings.budget.claimed("effect"):
+        if one.sample not in varied or one.about not in SAID:
+            continue
+        size, low, high = one.away
+        first, last = (_in(written(one.sample, level), language) for level in one.levels[0])
+        more, less = (last, first) if one.shift > 0 else (first, last)
+        told = {"attribute": card.name(one.about, language).lower(), "more": more, "less": less}
+        said.append(
+            say("offer.effect", language, size=f"{size:.1f}", low=f"{low:.1f}", high=f"{high:.1f}",
+                **told)
+        )  # fmt: skip
+    return tuple(said)
+
+
+def _liquid(bottle: Bottle) -> str:
+    return bottle.poured_from or bottle.name
+
+
+def _in(text: Sentence | str, language: str) -> str:
+    return text if isinstance(text, str) else text.to(language)
+
+
+def _keeping(bottle: Bottle, language: str) -> tuple[str, ...]:
+    said = []
+    if bottle.lively:
+        said.append(say("offer.keep_pressure", language))
+    if bottle.raw:
+        said.append(say("offer.keep_raw", language))
+    elif bottle.cloudy:
+        said.append(say("offer.keep_settled", language))
+    return tuple(said)
+
+
+def _wanted_class(context: Context, bottle: Bottle) -> str:
+    return offered(bottle).designation or _value(context, bottle, "designation")
+
+
+def _class(context: Context, bottle: Bottle) -> tuple[str, list[Sentence]]:
+    """Return the class if the label check allows it from what is stated, else why not."""
+    wanted = _wanted_class(context, bottle)
+    if not wanted:
+        return "", []
+    try:
+        check = _check(context, bottle, wanted)
+    except AnalysisError as refusal:
+        return "", [refusal.sentence]
+    if (check.claims["answer"] == "supported").all():
+        return wanted, []
+    return "", [one for one in check.sentences() if one.key in AGAINST]
+
+
+def _check(context: Context, bottle: Bottle, wanted: str) -> LabelCheck:
+    import pandas as pd
+
+    known: Mapping[str, str] = {}
+    if context.book is not None:
+        facts = context.book.facts.get(bottle.name, {})
+        known = {name.casefold().replace(" ", "_"): one.value for name, one in facts.items()}
+    nothing = known.get("additions", "").casefold() in NONE
+    before, at_bottling = FORMS.get(bottle.pasteurised, (None, None))
+    row: dict[str, object] = {
+        "bottle": bottle.name,
+        "claims": wanted,
+        "abv": bottle.abv,
+        "polishing_ratio": bottle.polishing,
+        "koji_rice": known.get("koji_share"),
+        "added_alcohol": known.get("added_alcohol", 0.0 if nothing else None),
+        "other_materials": 0.0 if nothing else None,
+        "heated_before_storage": _yes(before),
+        "heated_at_bottling": _yes(at_bottling),
+        **{name: known[name] for name in STATED if name in known},
+    }
+    return label_table(pd.DataFrame([row])).checks[bottle.name]
+
+
+def _yes(stated: bool | None) -> str | None:
+    return None if stated is None else "yes" if stated else "no"

@@ -1,0 +1,80 @@
+"""The files of the buyer's sheets: a page a bottle and language, as HTML and PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from importlib.resources import files
+from pathlib import Path
+
+from ...analysis.core.words import shown
+from ...forms.questions.words import languages
+from ..base.file_names import safe_name
+from ..base.whole_files import whole_folder
+from ..base.words import say
+from ..report.context import Context
+from ..report.pdf import FACE, PAPERS, typeset_alone
+from .buyers_sheet import BuyersSheet, buyers_sheet
+
+FOLDER = "offer"
+HEADINGS = ("found", "serving", "keeping")
+
+
+def write_offer(
+    context: Context, samples: Sequence[str], *, paper: str = "", maker: str = ""
+) -> list[Path]:
+    """Write the sheets of bottles below the session folder, in every language of the house.
+
+    Parameters
+    ----------
+    context : Context
+    samples : sequence of str
+    paper : str
+        ``A4`` or ``Letter`` for PDF files too.
+    maker : str
+        Who offers them.
+    """
+    target = context.session.folder / FOLDER
+    written = []
+    with whole_folder(target) as aside:
+        for sample in samples:
+            for language in languages():
+                sheet = buyers_sheet(context, sample, language, maker)
+                name = safe_name(f"{sample}-{language}")
+                (aside / f"{name}.html").write_text(html(sheet), "utf-8")
+                written.append(f"{name}.html")
+                if paper:
+                    (aside / f"{name}.pdf").write_bytes(pdf(sheet, paper))
+                    written.append(f"{name}.pdf")
+    return [target / name for name in written]
+
+
+def html(sheet: BuyersSheet) -> str:
+    """Return the page of a sheet; nothing in it is fetched from anywhere."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader(__package__, "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    page = environment.get_template("sheet.html").render(sheet=sheet, words=_words(sheet.language))
+    return shown(page)
+
+
+def pdf(sheet: BuyersSheet, paper: str) -> bytes:
+    """Return the sheet as a tagged PDF of one page."""
+    template = files(__package__).joinpath("templates", "sheet.typ").read_text("utf-8")
+    content = {
+        **asdict(sheet),
+        "words": _words(sheet.language),
+        "face": FACE,
+        "paper": PAPERS[paper],
+    }
+    return typeset_alone(template, content)
+
+
+def _words(language: str) -> dict[str, str]:
+    return {name: say(f"offer.{name}", language) for name in HEADINGS}

@@ -1,0 +1,182 @@
+"""The sheet for a buyer: what tests/outside/batch_book/offer.md asks of it (O2, O3)."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pypdfium2
+import pytest
+from click.testing import CliRunner, Result
+from kikichoko.panel.cli import kikichoko
+from kikichoko.panel.offer.buyers_sheet import BuyersSheet
+from kikichoko.panel.offer.files import html, pdf
+from kikichoko.panel.plan.key_file import pours_with_key
+from kikichoko.panel.plan.plan_file import load_open
+from kikichoko.panel.session import load
+
+HEAD = "bottle,tank,lot,fraction,pasteurised,abv,meter_value,acidity,supernatant,available"
+BOTTLES = f"""{HEAD},price,class
+clear,4,,clear,2,16.5,1,1.6,yes,9,2200 JPY,junmai
+cloudy,4,,cloudy,0,16.5,0.5,1.7,yes,9,,daiginjo
+bought,,,,2,15.5,3,1.4,yes,9,4800 JPY,ginjo
+"""
+TANKS = """tank,season,rice,polishing,koji share,additions,inspected rice,filtered
+4,2025,Gohyakumangoku,60,20,none,yes,yes
+"""
+PEOPLE = "assessor,role\nM1,maker\n" + "".join(f"T{n},trained\n" for n in range(8))
+MEAN = {"sweetness": (3.0, 7.0, 5.0), "acidity": (5.0, 5.0, 5.0)}
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(kikichoko, [str(word) for word in words])
+
+
+def answered(place: Path, stale: int = 0) -> None:
+    """Plan and answer; the first `stale` assessors note stale in the cloudy bottle."""
+    assert run("plan", place).exit_code == 0
+    session = load(place)
+    names = [bottle.name for bottle in session.bottles]
+    rows = []
+    for at, pour in enumerate(pours_with_key(session, load_open(session))):
+        for attribute, means in MEAN.items():
+            mark = means[names.index(pour.bottle)] + (at * 7 % 5 - 2) / 4
+            rows.append((pour.assessor, pour.code, attribute, f"{mark:g}"))
+        if stale:
+            noted = pour.bottle == "cloudy" and pour.assessor in [f"T{n}" for n in range(stale)]
+            rows.append((pour.assessor, pour.code, "fault:stale", "2" if noted else "0"))
+    table = place / "typed.csv"
+    lines = ["assessor,code,attribute,score", *(",".join(row) for row in rows), ""]
+    table.write_text("\n".join(lines), "utf-8")
+    assert run("read", place, table).exit_code == 0
+
+
+def text_of(page: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"(?s)<style.*?</style>|<[^>]+>", " ", page))
+
+
+@pytest.fixture(scope="module")
+def sold(folder_once: Callable[..., Path]) -> tuple[Path, Result]:
+    """Two fractions of a tank and a bought bottle, with the tank's book, and the sheets."""
+    place = folder_once(bottles=BOTTLES, assessors=PEOPLE, pour_ml=10, replicates=1)
+    table = place.parent / "tanks.csv"
+    table.write_text(TANKS, "utf-8")
+    assert run("batches", "--book", place.parent / "batches", table).exit_code == 0
+    answered(place)
+    return place, run("offer", place, "--pdf", "--maker", "Example & Co.")
+
+
+def page(sold: tuple[Path, Result], name: str) -> str:
+    return text_of((sold[0] / "offer" / f"{name}.html").read_text("utf-8"))
+
+
+def test_a_page_in_each_language_for_own_bottles_alone(sold: tuple[Path, Result]):
+    place, done = sold
+    assert done.exit_code == 0
+    made = sorted(path.name for path in (place / "offer").iterdir() if path.suffix == ".html")
+    assert made == ["clear-en.html", "clear-ja.html", "cloudy-en.html", "cloudy-ja.html"]
+    for path in (place / "offer").glob("*.pdf"):
+        assert len(pypdfium2.PdfDocument(path)) == 1
+
+
+def test_words_are_claims_between_own_bottles(sold: tuple[Path, Result]):
+    said = page(sold, "cloudy-en")
+    assert "More sweetness than clear" in said
+    assert "bought" not in said
+    assert "acidity than" not in said, "nothing is shown of acidity"
+    assert "8 people tasted it blind on 2026-03-14, by code" in said
+    assert "The maker&#39;s marks are not counted" in said
+    assert not re.search(r"\bT\d\b|\bM1\b", said), "no name of a taster"
+    codes = {pour.code for pour in load_open(load(sold[0])).pours}
+    assert not codes & set(re.findall(r"\b\d{3}\b", said.replace("720 mL", "")))
+
+
+def test_both_languages_say_the_same(sold: tuple[Path, Result]):
+    english, japanese = page(sold, "cloudy-en"), page(sold, "cloudy-ja")
+    for value in ("Gohyakumangoku", "60 %", "16.5", "+0.5", "1.7", "2026-03-14"):
+        assert value in english
+        assert value in japanese
+    assert "clearより甘味がまさる" in japanese
+    assert ("5 °C" in english) == ("5 ℃" in japanese)
+    assert english.count(". ") >= 4
+
+
+def test_no_serving_advice_from_one_temperature(sold: tuple[Path, Result]):
+    said = page(sold, "clear-en")
+    assert "Serving" not in said
+    assert "at 18 °C" in said, "that it was tasted so is a fact"
+
+
+def test_a_class_stands_only_where_the_label_check_allows_it(sold: tuple[Path, Result]):
+    assert "junmai" in page(sold, "clear-en")
+    assert "daiginjo" not in page(sold, "cloudy-en")
+    told = sold[1].stderr
+    assert "cloudy: the class 'daiginjo' does not stand on the sheet" in told
+    assert "'junmai'" not in told
+
+
+def test_a_price_only_as_the_maker_wrote_it(sold: tuple[Path, Result]):
+    assert "2200 JPY" in page(sold, "clear-en")
+    assert "JPY" not in page(sold, "cloudy-en")
+    assert "4800" not in page(sold, "clear-en")
+
+
+def test_raw_and_cloudy_with_their_care(sold: tuple[Path, Result]):
+    said = page(sold, "cloudy-en")
+    assert "raw, not heated" in said
+    assert "keep at 5 °C or below" in said
+    assert "May be under pressure" in said
+    assert "5 °C" not in page(sold, "clear-en")
+    assert "20 must not drink" in said
+
+
+@pytest.mark.parametrize("noted", [0, 7])
+def test_a_bottle_that_is_held_back_gets_no_page(folder: Callable[..., Path], noted: int):
+    place = folder(
+        bottles=BOTTLES, assessors=PEOPLE, pour_ml=10, replicates=1,
+    )  # fmt: skip
+    answered(place, stale=noted)
+    done = run("offer", place)
+    assert (done.exit_code == 3) == bool(noted)
+    assert ("held back" in done.stderr) == bool(noted)
+    assert (place / "offer" / "cloudy-en.html").exists() == (not noted)
+    assert "stale" not in (place / "offer" / "clear-en.html").read_text("utf-8")
+
+
+def test_three_people_agree_on_no_words(folder: Callable[..., Path]):
+    few = "assessor,role\nT0,trained\nT1,trained\nT2,trained\n"
+    place = folder(bottles=BOTTLES, assessors=few, pour_ml=10, replicates=2)
+    answered(place)
+    assert run("offer", place, "--bottle", "clear").exit_code == 0
+    said = text_of((place / "offer" / "clear-en.html").read_text("utf-8"))
+    assert "too few people" in said
+    assert "sweetness" not in said
+    assert (
+        "no bottle of this session: nobody"
+        in run("offer", place, "--bottle", "nobody").stderr.lower()
+    )
+
+
+def test_names_that_act_or_are_long_leave_the_page_whole():
+    name = "<b>a</b> " + "very long name " * 8
+    sheet = BuyersSheet(
+        language="en", sample=name, title=name, subtitle="#strong[x]",
+        groups=tuple((f"{n} facts", (("Rice", "x" * 24),) * n) for n in (7, 9, 5)),
+        found=(", ".join(["a word of the panel"] * 10) + " on the nose.",),
+        basis="8 people.", serving=("Tasted at 10 °C.",) * 3, keeping=("Keep cold.",) * 2,
+        small=("Small.",) * 3,
+    )  # fmt: skip
+    assert "<b>" not in html(sheet)
+    assert len(pypdfium2.PdfDocument(pdf(sheet, "A4"))) == 1
+    assert len(pypdfium2.PdfDocument(pdf(sheet, "Letter"))) == 1
+
+
+def test_a_test_of_difference_has_no_sheet(folder: Callable[..., Path]):
+    place = folder(bottles="bottle,available\na,9\nb,9\n", assessors=PEOPLE, replicates=1)
+    settings = place / "session.toml"
+    settings.write_text(f'method = "triangle"\n{settings.read_text("utf-8")}', "utf-8")
+    done = run("offer", place)
+    assert done.exit_code == 1
+    shutil.rmtree(place)
