@@ -36,7 +36,7 @@ LEFT_OUT: Mapping[tuple[str, str], str] = {
     ("pack", "target"): "the file is taken from the page, under the name that the command gives it",
 }
 """Parameters that have no field, and why."""
-OPENS = ("key", "report")
+OPENS = ("key", "offer", "report")
 """Commands that open the key without being asked for a yes."""
 FIGURES = ("svg", "png", "pdf")
 COLUMNS = ("assessor", "sample", "replicate", "position", "session", "attribute", "score",
