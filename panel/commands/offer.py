@@ -23,8 +23,8 @@ def command(folder: Path, *, wanted: tuple[str, ...], maker: str, as_pdf: bool, 
     """Open the key and write the sheets; its help stands in the catalogue."""
     from ..base.errors import NEEDS_A_PERSON, NotReady
     from ..base.one_at_a_time import alone
-    from ..offer.buyers_sheet import is_held, warnings
     from ..offer.files import write_offer
+    from ..offer.one_page import is_held, warnings
     from ..plan.plan_file import load_open
     from ..report.build import open_context
     from ..report.pdf import refuse_without_typesetter

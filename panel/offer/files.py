@@ -14,7 +14,7 @@ from ..base.whole_files import whole_folder
 from ..base.words import say
 from ..report.context import Context
 from ..report.pdf import FACE, PAPERS, typeset_alone
-from .buyers_sheet import BuyersSheet, buyers_sheet
+from .one_page import BuyersSheet, buyers_sheet
 
 FOLDER = "offer"
 HEADINGS = ("found", "serving", "keeping")

@@ -11,8 +11,8 @@ import pypdfium2
 import pytest
 from click.testing import CliRunner, Result
 from kikichoko.panel.cli import kikichoko
-from kikichoko.panel.offer.buyers_sheet import BuyersSheet
 from kikichoko.panel.offer.files import html, pdf
+from kikichoko.panel.offer.one_page import BuyersSheet
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session import load
