@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from ..core.look import field, in_look, whole
+from ..core.look import PAPER_WIDTH, field, in_look, whole, wrapped
 from ..core.wording import stated_percent
 from ..core.words import say
 
@@ -45,7 +45,7 @@ def draw_agreement(
         ).reindex(index=attributes, columns=names)
         for what in ("estimate", "text")
     )
-    axes = field(axes, 2.0 + 1.05 * len(names), 1.1 + 0.44 * len(attributes))
+    axes = field(axes, min(PAPER_WIDTH, 2.0 + 1.05 * len(names)), 1.1 + 0.44 * len(attributes))
     sns.heatmap(
         estimate.astype(float).where(lambda share: share <= 1, 0.0),
         annot=text.fillna("").to_numpy(),
@@ -60,7 +60,9 @@ def draw_agreement(
         ax=axes,
     )
     _write_in_black_or_white(axes, len(names))
-    axes.set(ylabel="", xlabel=say("agreement.figure_x", language, level=stated_percent(level)))
+    text = say("agreement.figure_x", language, level=stated_percent(level))
+    below = wrapped(text, int(14 * (whole(axes).get_figwidth() - 2)))
+    axes.set(ylabel="", xlabel="\n".join(below))
     axes.tick_params(length=0, rotation=0)
     axes.xaxis.tick_top()
     return whole(axes)

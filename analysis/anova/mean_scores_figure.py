@@ -19,6 +19,7 @@ from ..core.look import (
     field,
     given,
     in_look,
+    short_name,
     whole,
     without_frame,
     wrapped,
@@ -30,10 +31,13 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+_LINE = 20
+"""Letters of a name in one line beside or above a field."""
+
 
 @in_look
 def draw_means(
-    means: pd.DataFrame, own: pd.DataFrame | None = None, *, language: str, columns: int = 3
+    means: pd.DataFrame, own: pd.DataFrame | None = None, *, language: str, columns: int = 2
 ) -> Figure:
     """Draw the means of each attribute with intervals and shared letters.
 
@@ -57,18 +61,24 @@ def draw_means(
     wide = min(columns, len(names))
     tall = -(-len(names) // wide)
     longest = int(means["attribute"].value_counts().max())
-    size = (0.6 + 2.9 * wide, 0.8 + tall * (0.7 + 0.27 * longest))
+    row = 0.34 if any("\n" in _broken(one) for one in means["sample"].unique()) else 0.27
+    size = (0.6 + 2.9 * wide, 0.8 + tall * (0.9 + row * longest))
     figure = Figure(figsize=size, layout="constrained")
     fields = figure.subplots(tall, wide, squeeze=False).ravel()
     for axes, name in zip(fields, names, strict=False):
         rows = means[means["attribute"] == name]
         scores = None if own is None else own[own["attribute"] == name]
         _means(axes, rows, scores)
-        _finish(axes, rows["sample"].tolist(), name)
+        _finish(axes, [_broken(one) for one in rows["sample"]], _broken(name))
     for axes in fields[len(names) :]:
         axes.set_axis_off()
     _below(figure, say("anova.figure_means" if own is None else "anova.figure_assessors", language))
     return figure
+
+
+def _broken(name: str) -> str:
+    """Write a long name in two lines."""
+    return "\n".join(wrapped(short_name(name, 2 * _LINE), _LINE)[:2])
 
 
 def _means(axes: Axes, rows: pd.DataFrame, own: pd.DataFrame | None) -> None:

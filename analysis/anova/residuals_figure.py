@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri
 
-from ..core.look import GREY, INK, SMALL, in_look, wrapped
+from ..core.look import GREY, INK, PAPER_WIDTH, SMALL, in_look, wrapped
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def draw_residuals(cells: pd.DataFrame, *, language: str) -> Figure:
     from matplotlib.figure import Figure
 
     names = list(dict.fromkeys(cells["attribute"]))
-    figure = Figure(figsize=(7.4, 0.7 + 2.3 * len(names)), layout="constrained")
+    figure = Figure(figsize=(PAPER_WIDTH, 0.7 + 2.3 * len(names)), layout="constrained")
     fields = figure.subplots(len(names), 2, squeeze=False)
     for (left, right), name in zip(fields, names, strict=True):
         own = cells[cells["attribute"] == name]

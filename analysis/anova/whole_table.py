@@ -156,7 +156,7 @@ class Anova(Result):
         table: Tidy | pd.DataFrame | None = None,
         attributes: Sequence[str] | None = None,
         *,
-        columns: int = 3,
+        columns: int = 2,
         language: str = FALLBACK,
     ) -> Figure:
         """Draw the means of each attribute with intervals and letters, the highest first.

@@ -19,7 +19,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from ..core.errors import OptionError
-from ..core.look import SMALL, given, in_look, letters, short_name, whole
+from ..core.look import PAPER_WIDTH, SMALL, given, in_look, letters, short_name, whole
 from ..core.options import ALPHA
 from ..core.p_values import holds
 from ..core.words import say
@@ -37,10 +37,12 @@ _HUB, _INNER, _OUTER, _BAR, _LABEL, _GROUP, _RIM, _EDGE = (
 _GAP = 18.0
 _MARGIN = 1.19
 _KEY = 0.24
-_WIDE = 8.4
+_WIDE = PAPER_WIDTH
 _POINTS = 72 * _WIDE / (2 * _MARGIN)
 """Inches of the figure, and points of type in one unit of its axes."""
 _LARGEST = 8.5
+_RINGS = 7
+"""Rings up to which their letters stand below one another; those of more stand in two columns."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +236,8 @@ def _draw_rings(pen: _Pen, samples: int) -> None:
         tint = PAPER if place % 2 == 0 else "white"
         pen.wedge(inner, inner + thick, start, end, facecolor=tint, edgecolor="none", zorder=0)
         letter = chr(ord("A") + place)
-        pen.write(0, inner + thick / 2, letter, fontsize=9.5, fontweight="bold")
+        size, aside = (9.5, 0.0) if samples <= _RINGS else (SMALL, 0.022 * (-1) ** place)
+        pen.write(aside, inner + thick / 2, letter, fontsize=size, fontweight="bold")
     for radius in (_INNER, _OUTER):
         pen.wedge(radius - 0.001, radius + 0.001, start, end, facecolor=GREY, edgecolor="none")
 
@@ -277,7 +280,7 @@ def _draw_spoke(
             continue
         size = full * math.sqrt(share)
         pen.circle(x, y, size, facecolor=ink, edgecolor="white", linewidth=0.6, zorder=3)
-        if size > 0.021:
+        if size > 0.0245:
             pen.write(x, y - 0.001, f"{count:.0f}", fontsize=SMALL, color="white", zorder=4)
     known = shares[~np.isnan(shares)]
     reach = float(np.ptp(known)) if len(known) else 0.0
@@ -320,12 +323,12 @@ def _draw_hub(pen: _Pen, names: list[str]) -> None:
     """Write in the middle which ring is which sample, inside the two rings of a tasting cup."""
     pen.circle(0, 0, _HUB, facecolor="white", edgecolor=INK, linewidth=2.2)
     pen.circle(0, 0, _HUB - 0.024, facecolor="none", edgecolor=INK, linewidth=0.7)
-    gap = min(0.066, 0.4 / len(names))
-    size = 8.6 if len(names) <= 6 else 7.2
+    gap = min(0.066, 0.5 / len(names))
+    size = 7.6 if len(names) <= 6 else 7.0
     for place, name in enumerate(names):
         y = gap * ((len(names) - 1) / 2 - place)
         room = 2 * math.sqrt(max((_HUB - 0.05) ** 2 - y**2, 0.01))
-        letters = max(6, int(room / 0.0148 / (size / 8.6) * 0.62))
+        letters = max(6, int(room * _POINTS / size * 1.2))
         shown = name if len(name) <= letters else name[: letters - 1] + "…"
         pen.write(0, y, f"{chr(ord('A') + place)}  {shown}", fontsize=size)
 
@@ -334,24 +337,26 @@ def _draw_key(pen: _Pen, n: int, notes: list[str], language: str, *, tested: boo
     """Explain dots and bars in the corners below the wheel."""
     left, low = -1.12, -_MARGIN - 0.185
     pen.write(
-        left, low + 0.155, say("wheel.dots", language, n=n), fontsize=8, ha="left", va="bottom"
+        left, low + 0.155, say("wheel.dots", language, n=n), fontsize=7.5, ha="left", va="bottom"
     )
     for place, count in enumerate(sorted({1, max(1, n // 2), n})):
         x = left + 0.05 + place * 0.16
         size = 0.05 * math.sqrt(count / n)
         pen.circle(x, low + 0.085, size, facecolor=GREY, edgecolor="none")
-        pen.write(x, low + 0.0, f"{count} / {n}", fontsize=7.5)
+        pen.write(x, low + 0.0, f"{count} / {n}", fontsize=SMALL)
     right = 1.12
     kinds = ["holds", "alone", "open"] if tested else ["open"]
-    pen.write(right, low + 0.155, say("wheel.bars", language), fontsize=8, ha="right", va="bottom")
+    pen.write(
+        right, low + 0.155, say("wheel.bars", language), fontsize=7.5, ha="right", va="bottom"
+    )
     for place, how in enumerate(kinds):
         y = low + 0.115 - place * 0.058
         ink = {"holds": INK, "alone": "#5f7896", "open": GREY}[how]
         pen.axes.add_patch(_box(right - 0.045, y - 0.018, how, ink))
         word = say(f"wheel.{how}" if tested else "wheel.untested", language)
-        pen.write(right - 0.065, y, word, fontsize=7.5, ha="right")
+        pen.write(right - 0.065, y, word, fontsize=SMALL, ha="right")
     for place, note in enumerate(notes):
-        pen.write(-0.08, low + 0.06 - 0.055 * place, note, fontsize=7.5, color="#3d3d3d")
+        pen.write(-0.08, low + 0.06 - 0.055 * place, note, fontsize=SMALL, color="#3d3d3d")
 
 
 def _box(x: float, y: float, how: str, ink: str) -> Rectangle:

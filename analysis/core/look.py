@@ -16,7 +16,7 @@ first figure is drawn, never before.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import wraps
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 P = ParamSpec("P")
 
 TEXT, SMALL, TITLE = 8.0, 7.0, 9.5
+PAPER_WIDTH = 7.2
+"""Inches that a figure is wide at most: on A4 it is printed as it is, its type no smaller."""
 """Sizes of type in points: what is read, the least there is, and headings."""
 
 INK, GREY, PALE = "0.1", "0.4", "0.85"
@@ -243,6 +245,16 @@ def save(
     files: Any = {"svg.hashsalt": salt, "svg.fonttype": letters_as, "pdf.fonttype": 42}
     with mpl.rc_context(files):
         figure.savefig(to, format=ending, dpi=dots, metadata=_NO_DATE[ending], **how)
+
+
+def beside(names: Sequence[str]) -> int:
+    """Return how many names of a key stand side by side below a figure as wide as the page.
+
+    >>> beside(["A", "B"]), beside(["free-run of the first pressing"] * 6)
+    (2, 3)
+    """
+    room = 120 // (max(map(letters, names), default=0) + 7)
+    return max(1, min(len(names), room, 4))
 
 
 def short_name(text: str, limit: int) -> str:

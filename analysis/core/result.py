@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
@@ -122,15 +123,21 @@ class Result:
         return f"<{name}: {first}>" if first else f"<{name}>"
 
     def _repr_html_(self) -> str:
-        """Return sentences, cautions and tables for a notebook; tables after the first fold up."""
-        said = "".join(f"<p>{escape(str(sentence))}</p>" for sentence in self.sentences())
+        """Return sentences, cautions and tables for a notebook; tables after the first fold up.
+
+        In the language that the variable ``KIKICHOKO_LANGUAGE`` names, else English.
+        """
+        asked = os.environ.get("KIKICHOKO_LANGUAGE", "")
+        language = asked if asked in CATALOGUE.languages("common") else FALLBACK
+        said = "".join(f"<p>{escape(sentence.to(language))}</p>" for sentence in self.sentences())
         careful = "".join(
-            f"<p><em>{escape(say('common.caution', text=warning))}</em></p>"
+            f"<p><em>{escape(say('common.caution', language, text=warning))}</em></p>"
             for warning in self.warnings
         )
         tables = [
-            f"<details{'' if place else ' open'}><summary><b>{escape(say(heading))}</b></summary>"
-            + spoken(table, FALLBACK).to_html(
+            f"<details{'' if place else ' open'}><summary>"
+            f"<b>{escape(say(heading, language))}</b></summary>"
+            + spoken(table, language).to_html(
                 index=False, float_format=short, border=0, na_rep="", justify="left"
             )
             + "</details>"

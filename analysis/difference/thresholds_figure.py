@@ -54,7 +54,7 @@ def draw_threshold(
     axes.plot([left, right], [y, y], "|-", color=INK, linewidth=1.6, markersize=7, label=label)
     axes.set_xscale("log")
     # the steps that were served, not powers of ten, whose labels overlap on a short scale
-    axes.set_xticks(c, [f"{value:.3g}" for value in c])
+    axes.set_xticks(c, [f"{float(f'{value:.3g}'):g}" for value in c])
     axes.minorticks_off()
     axes.set_ylim(0, 1.03)
     axes.set_xlabel(say("threshold.figure_x", language))

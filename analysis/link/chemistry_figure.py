@@ -16,6 +16,7 @@ from ..core.look import (
     INK,
     MARKS,
     PALE,
+    PAPER_WIDTH,
     SMALL,
     field,
     in_look,
@@ -112,7 +113,7 @@ def draw_plane(
     known = _placed(bottles)
     across, up = _spans(known)
     grid_x, grid_y = plane_grid(known)
-    axes = field(None, 8.0, 5.4)
+    axes = field(None, PAPER_WIDTH, 5.4)
     figure = whole(axes)
     if published:
         _fitted_range(axes, across, up)

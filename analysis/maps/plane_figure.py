@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ..core.look import DASHES, GREY, INK, PALE, given, in_look, mark, whole, wrapped
+from ..core.look import DASHES, GREY, INK, PALE, PAPER_WIDTH, given, in_look, mark, whole, wrapped
 from ..core.wording import percent
 from ..core.words import say
 
@@ -76,20 +76,20 @@ def draw_map(
     from matplotlib.figure import Figure
 
     own = given()
-    figure = Figure(figsize=(10.2, 4.5)) if own is None else whole(own)
-    left, right = figure.subplots(1, 2, width_ratios=(1, 1.6)) if own is None else (own, None)
+    figure = Figure(figsize=(PAPER_WIDTH, 8.2)) if own is None else whole(own)
+    left, right = figure.subplots(2, 1, height_ratios=(1, 1.12)) if own is None else (own, None)
     _draw_samples(left, ellipses, samples or {}, list(order or []), real=real)
     two = [*shares, 0.0, 0.0][:2]
     for axis, share, place in ((left.xaxis, two[0], 1), (left.yaxis, two[1], 2)):
         axis.set_label_text(say("maps.axis", language, place=place, share=percent(share)))
     if right is None:
         return figure
-    left.set_title(say("maps.drawn_samples", language), loc="center")
+    left.set_title(say("maps.drawn_samples", language), loc="center", pad=20)
     _draw_arrows(right, arrows, names or {}, positions=positions)
     right.set_title(say("maps.drawn_arrows", language), loc="center")
     note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=assessors)
-    figure.text(0.5, 0.015, note, ha="center")
-    figure.subplots_adjust(left=0.07, right=0.985, top=0.93, bottom=0.15, wspace=0.12)
+    figure.text(0.5, 0.012, note, ha="center")
+    figure.subplots_adjust(left=0.07, right=0.985, top=0.95, bottom=0.035, hspace=0.22)
     return figure
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..core.look import GREY, INK, in_look
+from ..core.look import GREY, INK, PAPER_WIDTH, in_look
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def draw_memory(house: pd.DataFrame, widths: pd.DataFrame, *, language: str) -> 
     from matplotlib.figure import Figure
 
     rows = max(len(house), len(widths))
-    figure = Figure(figsize=(8.2, 1.6 + 0.42 * rows), layout="constrained")
+    figure = Figure(figsize=(PAPER_WIDTH, 1.6 + 0.42 * rows), layout="constrained")
     left, right = figure.subplots(1, 2)
     spreads_of_house(left, house, language=language)
     figure.legend(*left.get_legend_handles_labels(), loc="outside lower center", ncols=2)

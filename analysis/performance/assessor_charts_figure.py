@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..core.look import GREY, INK, in_look
+from ..core.look import GREY, INK, PAPER_WIDTH, in_look
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def draw_assessor_charts(
     """
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(8.2, 0.9 + 1.7 * len(assessors)), layout="constrained")
+    figure = Figure(figsize=(PAPER_WIDTH, 0.9 + 1.4 * len(assessors)), layout="constrained")
     panes = figure.subplots(len(assessors), len(measures), squeeze=False, sharex=True)
     for row, who in zip(panes, assessors, strict=True):
         for axes, measure in zip(row, measures, strict=True):

@@ -12,7 +12,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from ..core.look import DASHES, GREY, INK, MARKS, PALE, SMALL, TITLE, in_look, short_name, wrapped
+from ..core.look import (
+    DASHES,
+    GREY,
+    INK,
+    MARKS,
+    PALE,
+    PAPER_WIDTH,
+    SMALL,
+    TITLE,
+    in_look,
+    short_name,
+    wrapped,
+)
 from ..core.ratings_matrix import Floats
 from ..core.wording import stated_percent
 from ..core.words import say
@@ -21,6 +33,10 @@ from .assessor_measures import WHOLE_CARD
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+_TALL = 9.3
+"""Inches that a figure is tall at most on A4 and Letter, as far as its rows can be read then."""
+_ON_PAPER = 8
+"""Columns that stand side by side on A4; of more attributes those with most findings are drawn."""
 
 
 @in_look
@@ -55,7 +71,7 @@ def draw_overview(
         Chance that anybody of a clean panel is shown for anything, for the key.
     language : str
     attributes : sequence of str, optional
-        Columns to draw; all by default.
+        Columns to draw; by default all, or of many the eight with most findings.
 
     Returns
     -------
@@ -67,20 +83,30 @@ def draw_overview(
     known = list(dict.fromkeys(measures["attribute"]))
     drawn = [name for name in known if attributes is None or name in attributes]
     people = sorted(dict.fromkeys(measures["assessor"]))
-    width, height = 1.6 + 1.25 * len(drawn) + 2.9, 1.5 + 1.12 * len(people)
+    if attributes is None and len(known) > _ON_PAPER:
+        told = findings["attribute"].value_counts()
+        drawn = sorted(known, key=lambda name: -int(told.get(name, 0)))[:_ON_PAPER]
+        drawn.sort(key=known.index)
+    ends, most = 1.2 + 2.1, PAPER_WIDTH if len(drawn) <= _ON_PAPER else np.inf
+    width = min(ends + 1.0 * len(drawn), most)
+    cell = (width - ends) / len(drawn)
+    row = np.clip((_TALL - 1.5) / len(people), 0.62, 0.42 + min(cell, 0.8))
+    height = 1.5 + float(row) * len(people)
     figure = Figure(figsize=(width, height), layout="constrained")
-    ratios = [1.0] * len(drawn) + [2.3]
+    ratios = [cell] * len(drawn) + [2.1]
     axes = figure.subplots(
         len(people), len(drawn) + 1, squeeze=False, gridspec_kw={"width_ratios": ratios}
     )
     for column, name in enumerate(drawn):
-        axes[0, column].set_title(short_name(name, 16), fontsize=8, loc="center")
+        title = wrapped(short_name(name, int(2 * 15 * cell)), int(15 * cell))
+        axes[0, column].set_title("\n".join(title), fontsize=SMALL, loc="center")
         means = _means(scores, name)
         for row, who in enumerate(people):
             rest = [str(x) for x in means.index if str(x) not in set_apart]
             _field(axes[row, column], means, (who, rest), _row(measures, name, who))
-            _frame(axes[row, column], _of(findings, who), name, language)
-    axes[0, -1].set_title(say("assessors_figure.practise", language), fontsize=8)
+            _frame(axes[row, column], _of(findings, who), name, language, int(15 * cell))
+    practise = wrapped(say("assessors_figure.practise", language), 30)
+    axes[0, -1].set_title("\n".join(practise), fontsize=SMALL)
     for row, who in enumerate(people):
         axes[row, 0].set_ylabel(
             short_name(who, 12), rotation=0, ha="right", va="center", fontweight="bold"
@@ -88,6 +114,9 @@ def draw_overview(
         _words(axes[row, -1], _of(findings, who), language)
     figure.suptitle(say("assessors_figure.overview", language), x=0.01, ha="left")
     legend = say("assessors_figure.legend", language, rate=stated_percent(alpha))
+    if len(drawn) < len(known):
+        some = say("assessors_figure.some", language, n=len(drawn), all=len(known))
+        legend = f"{some}\n{legend}"
     lines = wrapped(legend, int(17 * width))
     figure.supxlabel("\n".join(lines), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure
@@ -140,8 +169,8 @@ def _field(
     axes.set_aspect("equal", adjustable="box")
 
 
-def _frame(axes: Axes, mine: pd.DataFrame, attribute: str, language: str) -> None:
-    """Frame a field by what is shown (thick, with the word) or hinted at (dotted)."""
+def _frame(axes: Axes, mine: pd.DataFrame, attribute: str, language: str, room: int) -> None:
+    """Frame a field by what is shown (thick) or hinted at (dotted), with the word."""
     here = mine[mine["attribute"] == attribute]
     shown = here[here["shown"]]
     for spine in axes.spines.values():
@@ -153,7 +182,7 @@ def _frame(axes: Axes, mine: pd.DataFrame, attribute: str, language: str) -> Non
         chosen = shown if len(shown) else here
         word = say(f"assessors.kind_{chosen['finding'].iloc[0]}", language)
         axes.set_xlabel(
-            word,
+            "\n".join(wrapped(word, room)),
             fontsize=SMALL,
             labelpad=1.5,
             fontweight="bold" if len(shown) else "normal",
@@ -216,15 +245,15 @@ def draw_assessor_lines(
     """
     from matplotlib.figure import Figure
 
-    columns = min(3, len(attributes))
+    columns = min(2, len(attributes))
     rows = -(-len(attributes) // columns)
-    figure = Figure(figsize=(3.9 * columns, 3.1 * rows + 0.5), layout="constrained")
+    figure = Figure(figsize=(3.6 * columns, 3.1 * rows + 0.5), layout="constrained")
     grid = figure.subplots(rows, columns, squeeze=False)
     for place, name in enumerate(attributes):
         assessor_lines(grid.flat[place], scores, findings, name, set_apart=set_apart)
     for axes in grid.flat[len(attributes) :]:
         axes.axis("off")
-    title = "\n".join(wrapped(say("assessors_figure.lines", language), int(15 * 3.9 * columns)))
+    title = "\n".join(wrapped(say("assessors_figure.lines", language), int(15 * 3.6 * columns)))
     figure.suptitle(title, x=0.01, ha="left", fontsize=TITLE)
     return figure
 
@@ -272,7 +301,8 @@ def _lines(
     ):
         axes.text(at[-1] + 0.12, y, short_name(name, 8), va="center")
     axes.set_xlim(-0.3, at[-1] + 0.9)
-    axes.set_xticks(at, [short_name(str(name), 16) for name in order], rotation=25)
+    turn = 25 if len(order) <= 8 else 60
+    axes.set_xticks(at, [short_name(str(name), 16) for name in order], rotation=turn)
     for label in axes.get_xticklabels():
         label.set_horizontalalignment("right")
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..core.look import GREY, INK, SMALL, in_look
+from ..core.look import GREY, INK, PAPER_WIDTH, SMALL, in_look
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def draw_control_charts(
     """
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(8.2, 0.6 + 2.3 * len(attributes)), layout="constrained")
+    figure = Figure(figsize=(PAPER_WIDTH, 0.6 + 2.3 * len(attributes)), layout="constrained")
     panes = figure.subplots(len(attributes), 1, squeeze=False)[:, 0]
     for axes, name in zip(panes, attributes, strict=True):
         chart_of_panel(axes, chart[chart["attribute"] == name].reset_index(drop=True), language)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import GREY, PALE, field, in_look, key_of, whole, without_frame
+from ..core.look import GREY, PALE, beside, field, in_look, key_of, whole, without_frame
 from ..core.words import say
 from .side_by_side import side_by_side
 
@@ -91,7 +91,7 @@ def draw_profiles(
         for row, name in enumerate(attributes):
             _write_ends(axes, row, own.get(name, ("", "")), language)
     without_frame(axes)
-    key_of(axes, "below", ncols=min(len(samples), 4))
+    key_of(axes, "below", ncols=beside(samples))
     return whole(axes)
 
 

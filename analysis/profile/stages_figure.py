@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import field, in_look, key_of, whole, without_frame, wrapped
+from ..core.look import beside, field, in_look, key_of, whole, without_frame, wrapped
 from .side_by_side import side_by_side
 
 if TYPE_CHECKING:
@@ -70,5 +70,5 @@ def draw_stages(
     reach = [*means["low"].dropna(), *means["high"].dropna()]
     axes.set_ylim(min([ends[0], *reach]), max([ends[1], *reach]))
     without_frame(axes)
-    key_of(axes, "below", ncols=min(len(samples), 4))
+    key_of(axes, "below", ncols=beside(samples))
     return whole(axes)

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from ..questions.cards import name_of
 from ..questions.words import CATALOGUE, FALLBACK, say, shown
 
 REMARK = ":@remark"
@@ -89,6 +90,8 @@ class Fault:
     def message(self, language: str = FALLBACK) -> str:
         """Say what is wrong and what to do."""
         values = {name: _short(getattr(self, name)) for name in self.__slots__}
+        if language != FALLBACK:  # in English the key is the word that stands in tables
+            values["attribute"] = name_of(self.attribute, language)
         where = _place(self.place, language) or self.file
         if self.file and self.place:
             where = say("place.within", language, file=self.file, place=where)

@@ -16,7 +16,9 @@ goes on with it, so that its sheets fit.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
+from functools import cache
 
 from .question_types import Kind, Option, Question, Scorecard, Text
 from .scorecard import balance, default_scorecard
@@ -178,6 +180,21 @@ def card(name: str = "full", options: Sequence[str] = ()) -> Scorecard:
             if key in asked
         )
     )
+
+
+@cache
+def name_of(attribute: str, language: str) -> str:
+    """Return what any of our cards calls an attribute; a session's own keep their key.
+
+    Examples
+    --------
+    >>> name_of("acidity", "ja"), name_of("our_own", "ja")
+    ('酸味', 'our_own')
+    """
+    for known in (default_scorecard(), *map(card, CARDS)):
+        with suppress(KeyError):
+            return known.name(attribute, language)
+    return attribute
 
 
 def _question(key: str, section: str) -> Question:

@@ -88,6 +88,11 @@ def _renamed(value: Any, names: Mapping[str, str]) -> Any:
     return names.get(value, value) if isinstance(value, str) else value
 
 
+def spoken_name(bottle: str) -> str:
+    """Return the name of a scenario's bottle in the reader's language."""
+    return _words("")["bottles"].get(bottle, bottle)
+
+
 def secret_of(*scenario: str) -> bytes:
     """Return the fixed secret of an invented session, so that a demonstration repeats itself.
 
@@ -134,6 +139,9 @@ def spoken_file(scenario: str, name: str, language: str) -> bytes:
         text = text.replace('language = "en"', f'language = "{language}"')
     elif name == "assessors.csv":
         text = text.replace(",en,", f",{language},")
+    elif name.endswith(".toml"):
+        for old, new in words["bottles"].items():
+            text = text.replace(f'"{old}"', f'"{new}"')
     else:
         rows = [line.split(",") for line in text.splitlines()]
         text = "".join(

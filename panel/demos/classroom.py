@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import Sheet
+from ..base.words import reader
 from ..plan.pours import Plan
 from ..returns.store import Store
 from ..returns.taking_in import take_in
@@ -29,7 +30,8 @@ from ._tools import (
     handed_out,
     line_score,
     normal,
-    scenario_file,
+    spoken_file,
+    spoken_name,
     truth,
     write_session,
 )
@@ -54,7 +56,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     for part in PARTS:
         inside = folder / part
         write_session(f"{NAME}/{part}", inside)
-        (inside / FILE).write_bytes(scenario_file(f"{NAME}/{part}", FILE))
+        (inside / FILE).write_bytes(spoken_file(f"{NAME}/{part}", FILE, reader()))
         session, plan, open_plan = handed_out(inside, NAME, part, tick=tick)
         returned = _fill(session, plan, known, part, rng)
         with Store(inside) as store:
@@ -111,6 +113,7 @@ def _simulate(
     rng: np.random.Generator,
 ) -> Answers:
     """Draw one person's answers from the stated truth."""
+    bases = {spoken_name(name): place for name, place in BASE.items()}
     inside = {pour.code: pour.bottle for pour in plan.pours if pour.assessor == sheet.assessor}
     expert = sheet.assessor.startswith("E")
     own = known["own"].get(sheet.assessor, "")
@@ -121,7 +124,7 @@ def _simulate(
     answers: Answers = {}
     for presentation in sheet.presentations:
         code, bottle = presentation.name, inside[presentation.name]
-        base = BASE[bottle.split()[0]]
+        base = bases[bottle.split()[0]]
         for question in sheet.questions(presentation):
             for attribute in question.attributes:
                 option = attribute.partition(":")[2]

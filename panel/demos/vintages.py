@@ -36,9 +36,9 @@ from ._tools import (
     Demonstration,
     line_score,
     normal,
-    scenario_file,
     secret_of,
     spoken_file,
+    spoken_name,
     truth,
 )
 
@@ -77,7 +77,8 @@ def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link]:
     from ...analysis.performance.panel_over_time import history
 
     collected = collect([folder / sitting["name"] for sitting in known["sessions"]])
-    past = history(collected.scores, collected.sessions, collected.bottles, reference=REFERENCE)
+    reference = spoken_name(REFERENCE)
+    past = history(collected.scores, collected.sessions, collected.bottles, reference=reference)
     plain = dict.fromkeys(("session", "assessor", "sample", "attribute"), str)
     chemistry = collected.bottles.drop_duplicates(["session", "sample"])
     linked = link(
@@ -99,7 +100,7 @@ class World:
         self.known = known
         self.rng: np.random.Generator = np.random.default_rng(seed)
         self._drawn: dict[tuple[str, ...], float] = {}
-        text = scenario_file(NAME, "bottles.csv").decode("utf-8")
+        text = spoken_file(NAME, "bottles.csv", reader()).decode("utf-8")
         self.rows = list(csv.DictReader(io.StringIO(text)))
         self.start = known["sessions"][0]["date"]
 

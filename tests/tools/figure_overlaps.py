@@ -9,22 +9,28 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 LEAST = 7.0
+PAPER = 184 / 25.4
+"""Inches between the margins of a printed report on A4; what is wider is printed smaller."""
 DEEP = 0.5
 
 
 def faults(figure: Figure) -> list[str]:
-    """Name words that cover others by more than half a point, are cut off, or under 7 pt."""
+    """Name words that cover others by more than half a point, are cut off, or printed under 7 pt.
+
+    And lines that leave the field in which they stand.
+    """
     canvas = FigureCanvasAgg(figure)
     figure.draw_without_rendering()
     scale = 72 / figure.dpi
     texts = _texts(figure)
     frames = [_frame(text, canvas) * scale for text in texts]
     width, height = np.array(figure.bbox.size) * scale
-    found = []
+    found = _leaving(figure)
+    printed = min(1.0, 72 * PAPER / width)
     for text, frame in zip(texts, frames, strict=True):
         word = text.get_text().replace("\n", " ")
-        if text.get_fontsize() < LEAST - 1e-9:
-            found.append(f"{text.get_fontsize():g} pt: {word!r}")
+        if (size := text.get_fontsize() * printed) < LEAST - 1e-9:
+            found.append(f"{size:.3g} pt: {word!r}")
         out = max(-frame.min(), frame[:, 0].max() - width, frame[:, 1].max() - height)
         if out > DEEP:
             found.append(f"{out:.1f} pt outside: {word!r}")
@@ -33,6 +39,23 @@ def faults(figure: Figure) -> list[str]:
             pair = f"{texts[j].get_text()!r} and {texts[i].get_text()!r}"
             found.append(f"{deep:.1f} pt over one another: {pair}")
     return found
+
+
+def _leaving(figure: Figure) -> list[str]:
+    """Name fields in which an interval (a straight line along an axis) ends beyond the field."""
+    found = []
+    for axes in figure.axes:
+        ends = np.sort([axes.get_xlim(), axes.get_ylim()])
+        slack = 1e-6 * np.ptp(ends, axis=1)
+        for line in axes.lines:
+            if line.get_transform() != axes.transData or not axes.axison:
+                continue
+            points = np.asarray(line.get_xydata(), dtype=float)
+            if len(points) != 2 or not (np.ptp(points, axis=0) == 0).any():
+                continue
+            if (points < ends[:, 0] - slack).any() or (points > ends[:, 1] + slack).any():
+                found.append(f"an interval beyond its field: {axes.get_title()!r}")
+    return list(dict.fromkeys(found))
 
 
 def _near(frames: list[np.ndarray]) -> list[tuple[int, int]]:

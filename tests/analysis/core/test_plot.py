@@ -149,6 +149,14 @@ def test_html_has_every_sentence_and_the_first_table_open(found):
     assert "(F(3, 21) = 32.6, p &lt; 0.001)" in html
 
 
+def test_html_speaks_the_language_that_is_asked_for(found, monkeypatch):
+    monkeypatch.setenv("KIKICHOKO_LANGUAGE", "ja")
+    assert "試料に差がある" in found._repr_html_()
+    assert "<th>自由度</th>" in found._repr_html_().replace("分母の", "").replace("分子の", "")
+    monkeypatch.setenv("KIKICHOKO_LANGUAGE", "xx")
+    assert "The samples differ" in found._repr_html_()
+
+
 def test_an_argument_that_there_is_not_is_told_in_words(scores):
     with pytest.raises(OptionError, match=r"no argument subject.*assessor, sample"):
         anova(scores, subject="assessor")

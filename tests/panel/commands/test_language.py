@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import ast
+import csv
+import io
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import click
 import kikichoko.panel
 import pytest
 from click.testing import CliRunner, Result
+from house_plan import ROOT
+from kikichoko.forms.answers.answer import Fault
 from kikichoko.line_breaks import columns
 from kikichoko.panel.base.console import Console, language_of_the_system
 from kikichoko.panel.base.words import reader, say
@@ -229,3 +234,25 @@ def test_a_mistyped_folder_is_answered_with_what_is_meant(tmp_path: Path):
     assert f"Did you mean '{tmp_path / 'spring'}'?" in told.output
     far = CliRunner().invoke(command_line, ["status", str(tmp_path / "autumn")])
     assert "Did you mean" not in far.output
+
+
+def test_bottles_of_every_demonstration_have_a_japanese_name():
+    from kikichoko.panel.demos._tools import spoken_file
+
+    scenarios = ROOT / "demo_sessions"
+    found = 0
+    for table in sorted(scenarios.rglob("bottles.csv")):
+        where = table.parent.relative_to(scenarios).as_posix()
+        rows = list(csv.DictReader(io.StringIO(spoken_file(where, table.name, "ja").decode())))
+        found += len(rows)
+        assert [row["bottle"] for row in rows if row["bottle"].isascii()] == [], where
+    assert found >= 30
+
+
+def test_a_cell_that_needs_a_person_is_told_by_the_name_of_its_question():
+    wrong = Fault(kind="not_a_number", file="T1.xlsx", code="179", attribute="acidity", found="6?")
+    assert "酸味" in wrong.message("ja")
+    assert "acidity" not in wrong.message("ja")
+    own = replace(wrong, attribute="our_own")
+    assert "our_own" in own.message("ja")
+    assert "acidity" in wrong.message("en")

@@ -87,7 +87,7 @@ def test_tables_are_as_wide_as_a_terminal_and_their_heads_are_words(made):
     """In both languages; a sentence may be longer, the terminal breaks it."""
     command = ["history", str(made.folder), "--reference", "house sake"]
     for asked, language in ((["memory", str(made.folder)], "en"), (command, "ja")):
-        told = CliRunner().invoke(kikichoko, [*asked, "--language", language])
+        told = CliRunner().invoke(kikichoko, [*asked, "--full", "--language", language])
         assert told.exit_code == 0, told.output
         tables = [part for part in told.stdout.split("\n\n") if "\n" in part.strip()]
         assert len(tables) >= 3
