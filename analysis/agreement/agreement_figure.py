@@ -60,8 +60,8 @@ def draw_agreement(
         ax=axes,
     )
     _write_in_black_or_white(axes, len(names))
-    text = say("agreement.figure_x", language, level=stated_percent(level))
-    below = wrapped(text, int(14 * (whole(axes).get_figwidth() - 2)))
+    told = say("agreement.figure_x", language, level=stated_percent(level))
+    below = wrapped(told, int(14 * (whole(axes).get_figwidth() - 2)))
     axes.set(ylabel="", xlabel="\n".join(below))
     axes.tick_params(length=0, rotation=0)
     axes.xaxis.tick_top()

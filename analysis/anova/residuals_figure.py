@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri
 
-from ..core.look import GREY, INK, PAPER_WIDTH, SMALL, in_look, wrapped
+from ..core.look import GREY, INK, PAPER_WIDTH, SMALL, in_look, short_name, wrapped
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def _points(axes: Axes, x: pd.Series[float], y: pd.Series[float], cells: pd.Data
     for at in cells.index[far]:
         left = x[at] < middle
         axes.annotate(
-            f"{cells.loc[at, 'assessor']}, {cells.loc[at, 'sample']}",
+            short_name(f"{cells.loc[at, 'assessor']}, {cells.loc[at, 'sample']}", 28),
             (float(x[at]), float(y[at])),
             xytext=(5 if left else -5, 0),
             textcoords="offset points",

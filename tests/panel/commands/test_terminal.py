@@ -12,6 +12,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from house_plan import ROOT
 from kikichoko.analysis.core.result import LONG_TABLE, Result
 from kikichoko.analysis.core.table_lines import table_lines
 from kikichoko.catalogue import as_pasted
@@ -136,6 +137,14 @@ def test_what_is_printed_next_can_be_pasted(
         ["bash", "-c", printed.replace("kikichoko plan", "ls")], capture_output=True, check=True
     )
     assert b"session.toml" in shell.stdout
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_every_command_that_is_printed_quotes_its_folder(language: str):
+    words = (ROOT / "panel" / "words" / language).glob("*.toml")
+    texts = "\n".join(path.read_text("utf-8") for path in words)
+    assert len(re.findall(r"kikichoko [a-z]+ \{folder:sh\}", texts)) > 25
+    assert re.findall(r"kikichoko (?!is )[a-z]+ \{folder\}", texts) == []
 
 
 def test_a_command_to_paste_is_never_broken():
