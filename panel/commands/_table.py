@@ -6,6 +6,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from functools import wraps
 from pathlib import Path
 from threading import Event, Thread
 from typing import TYPE_CHECKING, Any
@@ -55,18 +56,13 @@ def json_option(command: Decorated) -> Decorated:
 
 def result_options(command: Decorated) -> Decorated:
     """Add ``--json``, passed on as `as_json`, and ``--full``, which `show` heeds."""
-    full = click.option(
-        "--full",
-        is_flag=True,
-        expose_value=False,
-        callback=_note_full,
-        help=say("cli.option_full"),
-    )
-    return full(json_option(command))
 
+    @wraps(command)
+    def told(*given: Any, full: bool, **named: Any) -> Any:
+        click.get_current_context().meta[_FULL] = full
+        return command(*given, **named)
 
-def _note_full(context: click.Context, _: click.Parameter, given: bool) -> None:
-    context.meta[_FULL] = given
+    return click.option("--full", is_flag=True, help=say("cli.option_full"))(json_option(told))
 
 
 def all_is_asked_for() -> bool:
