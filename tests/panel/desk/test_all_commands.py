@@ -119,7 +119,8 @@ def test_each_field_is_said_to_its_command(path: str, tmp_path: Path):
     (tmp_path / "x.zip").write_bytes(b"")
     typed = {"text": "--x, -y", "number": "0.5", "yes or no": "yes", "flag": "yes"}
     texts = {"right": "3/9", "chosen": "3/9", "hits": "3/9", "false_alarms": "3/9", "like": "3/9",
-             "unlike": "3/9", "before": "2026-01-31"}  # fmt: skip
+             "unlike": "3/9", "before": "2026-01-31", "start": "2026-01-31",
+             "today": "2026-01-31"}  # fmt: skip
     given: dict[str, list[str]] = {}
     paths: dict[str, list[Path]] = {}
     for one in form.fields:
@@ -135,6 +136,8 @@ def test_each_field_is_said_to_its_command(path: str, tmp_path: Path):
                  "most", "at_most", "dimensions", "nodes"):  # fmt: skip
         if name in given:
             given[name] = ["3"]
+    if form.words == ("batches",):  # its book is a folder, which need not be a session
+        paths["folder"] = [tmp_path]
     found = parsed(form, command_words(form, given, paths))
     for one in form.fields:
         if one.name not in found:
