@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from .question_types import Question, Scorecard
+from .timed_part import TimedPart
 from .words import say
 
 BENEATH = "beneath"
@@ -35,6 +36,8 @@ class Presentation:
         False for the warm-up: it is asked, kept, and left out of every result.
     rest_before : int
         Minutes of rest before it; 0 for none.
+    timed : bool
+        Whether the time in the mouth is followed here, on a telephone.
     """
 
     number: int
@@ -43,6 +46,7 @@ class Presentation:
     asked: tuple[str, ...]
     counted: bool = True
     rest_before: int = 0
+    timed: bool = False
 
     @property
     def name(self) -> str:
@@ -80,6 +84,8 @@ class Sheet:
         Version of the plan that it belongs to; 0 for sheets from before versions.
     named : bool
         Whether it is of the open flight: its codes are the names of the bottles.
+    timed : TimedPart or None
+        What is asked while a sip is in the mouth, the words in this assessor's order.
     """
 
     session: str
@@ -93,6 +99,7 @@ class Sheet:
     spare: bool = False
     plan: int = 0
     named: bool = False
+    timed: TimedPart | None = None
 
     @property
     def cups(self) -> int:
@@ -122,6 +129,7 @@ class Sheet:
         for question in self.scorecard:
             content += [question.key, question.kind, *question.attributes]
             content += [f"{question.low:g}", f"{question.high:g}"]
+        content += self.timed.content if self.timed else ()
         return hashlib.sha256("\x1f".join(content).encode()).hexdigest()[:8]
 
     def flight_name(self, presentation: Presentation) -> str:

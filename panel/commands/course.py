@@ -45,6 +45,13 @@ def command(
 
     given = {column: standard for standard, column in names.items()}
     table = read_table(path, sheet).rename(columns=given)
+    chosen = [word.strip() for word in words.split(",")] if words else None
+    if {"part", "event", "state"} <= set(table.columns):  # times.csv of a session
+        from ...analysis.profile.timed_sips import timed_sips
+
+        found = timed_sips(table)
+        table = found.intensity if what == "intensity" else found.dominance
+        chosen = chosen or list(found.words) or None
     if what == "intensity":
         from ...analysis.profile.intensity_over_time import time_intensity
 
@@ -52,5 +59,4 @@ def command(
         return
     from ...analysis.profile.dominance_over_time import dominance
 
-    chosen = [word.strip() for word in words.split(",")] if words else None
     show(dominance(table, attributes=chosen), as_json=as_json)

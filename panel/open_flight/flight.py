@@ -64,7 +64,7 @@ def drawn(
         "plan": plan.number,
         "drawn_at": dt.datetime.now().astimezone().isoformat(timespec="seconds"),
         "planned": bool(sealed.get("serving", {}).get("open_flight")),
-        "asked": kept,
+        "asked": {name: one for name, one in kept.items() if name != "timed"},
         "ml": session.settings.serving.pour_ml,
         "assessors": [asdict(one) for one in plan.assessors if one.code in assessors],
         "orders": [

@@ -26,6 +26,7 @@ from ..returns.logged_answers import note_answers
 from ..returns.open_marks import waiting
 from ..returns.store import FILE as STORE
 from ..returns.store import RETURNED, Store, checksum
+from ..returns.timed_events import KIND as TIMED
 from .packing import ACT
 
 MERGE = "merge"
@@ -92,6 +93,7 @@ def merge(plan: OpenPlan, store: Store, pack: Path) -> Merged:
             before = set(waiting(store))
             files = _take_files(store, other, theirs)
             merged = _take_answers(store, plan, other, _row_at(other, fork))
+            _take_sips(store, plan, other)
             _take_marks(store, other)
             _take_faults(store, other)
             marks = len(set(waiting(store)) - before)
@@ -273,6 +275,20 @@ def _last(other: Store, cell: Cell) -> tuple[Answer, str]:
         written=written, confidence=confidence,
     )  # fmt: skip
     return answer, str(by)
+
+
+def _take_sips(store: Store, plan: OpenPlan, other: Store) -> None:
+    """Take along what telephones told there of sips; a number of a device is taken once."""
+    versions = {one.version for one in plan.versions}
+    listed = "plan, assessor, device, number, kind, code, attribute, value, outcome, at"
+    rows = other.database.execute(
+        f"SELECT {listed} FROM touches WHERE kind = ? AND outcome = 'saved' ORDER BY id",  # noqa: S608
+        (TIMED,),
+    ).fetchall()
+    store.database.executemany(
+        f"INSERT OR IGNORE INTO touches ({listed}) VALUES ({', '.join('?' * 10)})",  # noqa: S608
+        [row for row in rows if row[0] in versions],
+    )
 
 
 def _take_marks(store: Store, other: Store) -> None:

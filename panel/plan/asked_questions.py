@@ -14,12 +14,15 @@ from ...forms.questions.hidden_codes import beneath_question, place_name
 from ...forms.questions.question_types import Scorecard
 from ...forms.questions.scorecard import change
 from ...forms.questions.sheet import BENEATH, Presentation, Sheet
+from ...forms.questions.timed_part import TimedPart
 from ..session.methods import METHODS, Method
 from ..session.roster import Assessor
 from ..session.session import Session
 from ..session.set_settings import SetTest
 from ..session.settings import Questions
 from .pours import Pour
+from .secret_draw import Draw
+from .serving_orders import nearly_balanced
 
 _WISHES = ("drop", "add", "words", "faults")
 
@@ -32,7 +35,7 @@ class Asked:
     ----------
     content : dict
         Plain values: session, title, date, method, attribute, ties, questions,
-        appearance, masking, rest_minutes.
+        appearance, masking, rest_minutes; timed, where the time in the mouth is followed.
     scorecard : Scorecard
     """
 
@@ -57,6 +60,7 @@ class Asked:
             "masking": settings.serving.masking,
             "rest_minutes": settings.serving.rest_minutes,
             **({"alone": True} if settings.serving.alone else {}),
+            **({"timed": session.timed.plain()} if session.timed else {}),
         }
         return cls(content=content, scorecard=_with_beneath(session.scorecard, content))
 
@@ -68,6 +72,27 @@ class Asked:
         card = METHODS[content["method"]].scorecard(test, named, options)
         card, _ = change(card, **content["questions"])
         return cls(content=content, scorecard=_with_beneath(card, content))
+
+    def with_word_orders(self, assessors: Sequence[Assessor], draw: Draw) -> Asked:
+        """Give each assessor the words of the timed part in an order of their own, by lot.
+
+        Each word stands as often at each place, and behind each other word, as numbers allow.
+        """
+        part = self.timed
+        if part is None or not part.words:
+            return self
+        keys = draw.shuffled(part.keys, "words")
+        rows = nearly_balanced(len(keys), [len(assessors)], draw.seed("orders of words"))
+        given = draw.shuffled([tuple(keys[place] for place in row) for row in rows], "who")
+        orders = tuple((one.code, row) for one, row in zip(assessors, given, strict=True))
+        made = replace(part, orders=orders).plain()
+        return replace(self, content={**self.content, "timed": made})
+
+    @property
+    def timed(self) -> TimedPart | None:
+        """What is asked while a sip is in the mouth; None where nothing is."""
+        made = self.content.get("timed")
+        return TimedPart.brought_back(made) if made else None
 
     @property
     def method(self) -> Method:
@@ -107,7 +132,7 @@ def sheets(
         Version of the plan, which the sheets say; 0 for plans from before versions.
     """
     content = asked.content
-    appearance = asked.appearance_keys
+    appearance, timed = asked.appearance_keys, asked.timed
     apart = {BENEATH} | (set() if content["appearance"] == "with" else set(appearance))
     blind = tuple(key for key in asked.scorecard.keys if key not in apart)
     made = []
@@ -129,6 +154,7 @@ def sheets(
                     asked=blind if cups[0].tasted else appearance,
                     counted=cups[0].counted,
                     rest_before=rest,
+                    timed=timed is not None and cups[0].tasted,
                 )
             )
         if content.get("alone"):
@@ -145,6 +171,7 @@ def sheets(
                 notes=_sheet_notes(asked),
                 spare=one.spare,
                 plan=number,
+                timed=timed.of(one.code) if timed else None,
             )
         )
     return tuple(made)
@@ -163,7 +190,8 @@ def _in_rows(planned: Sequence[Presentation], number: int) -> list[Presentation]
         ]
         if row:
             codes = tuple(sorted(code for one in row for code in one.codes))
-            made.append(replace(row[-1], codes=codes, asked=(BENEATH,), rest_before=0))
+            beneath = replace(row[-1], codes=codes, asked=(BENEATH,), rest_before=0, timed=False)
+            made.append(beneath)
     return made
 
 

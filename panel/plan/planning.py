@@ -63,7 +63,7 @@ def make(
     pours, notes = pour(session, groups, dealt, used)
     named = named_pours(session, [one.code for one in assessors])
     _check_bottles(session, [*pours, *named])
-    asked = Asked.of(session)
+    asked = Asked.of(session).with_word_orders(assessors, draw.part("timed", number))
     return Plan(
         session=session.settings.name,
         number=number,
@@ -321,6 +321,9 @@ def _more_notes(session: Session) -> tuple[Sentence, ...]:
     notes.append(sentence(f"plan.masking_{serving.masking.replace('-', '_')}"))
     if serving.appearance == "flight" and Asked.of(session).appearance_keys:
         notes.append(sentence("plan.appearance_flight"))
+    if session.timed:
+        part = session.timed
+        notes.append(sentence("plan.timed", n=len(part.parts), seconds=part.seconds))
     if serving.open_flight:
         cups = len(named_bottles(session))
         notes.append(sentence("plan.open_flight", n=cups, ml=f"{serving.pour_ml:g}"))

@@ -16,6 +16,7 @@ from ..key.opened_tables import tables
 from ..key.opening import open_key
 from ..key.session_checks import check
 from ..key.set_answers import sets
+from ..key.timed_answers import timed_answers
 from ..plan.open_plan import OpenPlan
 from ..plan.since_planning import with_planned_bottles, with_planned_questions
 from ..returns.logged_answers import entered_late, whose_late
@@ -49,6 +50,7 @@ from . import (
     set_test,
     stages,
     sweetness,
+    timed,
     trust,
 )
 from .context import Context
@@ -70,6 +72,7 @@ SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     nose.section,
     sweetness.section,
     stages.section,
+    timed.section,
     cards.bubbles,
     cards.ageing,
     cards.grades,
@@ -143,6 +146,7 @@ def open_context(
         remembers=remembers,
         open_flight=named_answers(session, plan),
         book=book,
+        times=timed_answers(plan, store, key),
     )
 
 

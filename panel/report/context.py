@@ -72,6 +72,8 @@ class Context:
         What came of the open flight; its own section alone looks at it.
     book : Referral or None
         What the brewery's batch book knows of the bottles; their numbers are filled in from it.
+    times : DataFrame or None
+        What telephones told of sips, event by event; None where no sip was to be followed.
     """
 
     session: Session
@@ -89,6 +91,7 @@ class Context:
     remembers: bool = True
     open_flight: NamedAnswers | None = None
     book: Referral | None = None
+    times: pd.DataFrame | None = None
     _names: dict[str, str] = field(default_factory=dict)
 
     @cached_property

@@ -21,7 +21,7 @@ from ..few.words_few import probability
 from ..findings.design import orders
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short
-from . import asked, besides, brewed, open_flight, record
+from . import asked, besides, brewed, open_flight, record, timed
 from .context import Context
 from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
@@ -40,8 +40,8 @@ def sections(context: Context) -> list[Callable[[Context], Section | None]]:
     """Return the sections of this report, in order; the first two make the page."""
     context.findings.evidence.kept[directions.MEMORY] = context.earlier
     return [
-        _bottles, _sheets, _sure, _tasters, _words, besides.section, open_flight.section,
-        brewed.section, _served, _record,
+        _bottles, _sheets, _sure, _tasters, _words, besides.section, timed.section,
+        open_flight.section, brewed.section, _served, _record,
     ]  # fmt: skip
 
 

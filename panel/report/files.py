@@ -35,8 +35,11 @@ def write(report: Report, context: Context, paper: str = "") -> list[Path]:
     if context.open_flight is not None:
         both = context.open_flight.beside(context.answers.scores)
         frame_csv(context.session.folder / OPEN_FLIGHT / "scores.csv", both)
+    beside = [scores]
+    if context.times is not None:
+        beside.append(frame_csv(context.session.folder / "times.csv", context.times))
     written = ["report.html", "tables.xlsx", "results.json"]
-    with whole_folder(target, beside=[scores]) as folder:
+    with whole_folder(target, beside=beside) as folder:
         (folder / "figures").mkdir()
         mark = fingerprint(context.plan.sealed)
         (folder / written[0]).write_text(html(report, mark), "utf-8")
@@ -52,7 +55,7 @@ def write(report: Report, context: Context, paper: str = "") -> list[Path]:
                         name = f"figures/{block.name}{ending}"
                         (folder / name).write_bytes(content)
                         written.append(name)
-    return [target / written[0], scores, *(target / name for name in written[1:])]
+    return [target / written[0], *beside, *(target / name for name in written[1:])]
 
 
 OWN_WORDS = ("sentences", "reading", "holds")

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .store import RETURNED, Store
+from .timed_events import KIND as TIMED
 
 if TYPE_CHECKING:
     import sqlite3
@@ -102,10 +103,25 @@ def forget_rows(
         )
         database.execute("DELETE FROM uncertain WHERE assessor = ?", (assessor,))
         database.execute("DELETE FROM named_pages WHERE assessor = ?", (assessor,))
+        _keep_sips(database, assessor, new)
         database.execute("DELETE FROM touches WHERE assessor = ?", (assessor,))
     database.execute("PRAGMA secure_delete = ON")
     database.execute("VACUUM")
     database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+def _keep_sips(database: sqlite3.Connection, assessor: str, new: str) -> None:
+    """Let what sips told stay like scores: under the new code, without the telephone."""
+    sips = f"assessor = ? AND kind = '{TIMED}' AND outcome = 'saved'"
+    devices = database.execute(
+        f"SELECT device FROM touches WHERE {sips} GROUP BY device ORDER BY min(id)",  # noqa: S608
+        (assessor,),
+    ).fetchall()
+    for number, (device,) in enumerate(devices, start=1):
+        database.execute(
+            f"UPDATE touches SET assessor = ?, device = ? WHERE {sips} AND device = ?",  # noqa: S608
+            (new, f"{REMOVED}-{number}", assessor, device),
+        )
 
 
 @contextmanager

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ...forms.questions.question_types import Scorecard
+from ...forms.questions.timed_part import TimedPart, timed_part
 from ..base.problems import Problem
 from .bottles import Bottle
 from .methods import METHODS, Method
@@ -54,6 +55,12 @@ class Session:
         makers = any(one.role == "maker" for one in self.assessors)
         given = self.settings.questions.primary
         return read_primary(given, self.scorecard, compared, makers=makers)[0]
+
+    @property
+    def timed(self) -> TimedPart | None:
+        """What is asked while a sip is in the mouth; None where nothing is."""
+        wished = self.settings.timed
+        return timed_part(**wished.model_dump(), scorecard=self.scorecard)[0] if wished else None
 
     def bottle(self, name: str) -> Bottle:
         """Return a bottle by its name."""

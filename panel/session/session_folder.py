@@ -6,12 +6,13 @@ import re
 from collections.abc import Mapping
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import ValidationError
 
 from ...forms.questions.question_types import Kind, Scorecard
 from ...forms.questions.scorecard import ScorecardFault, change, default_scorecard
+from ...forms.questions.timed_part import FEWEST_WORDS, MOST_WORDS, timed_part
 from ...forms.questions.words import languages
 from ..base.errors import FolderFault, NotReady
 from ..base.problems import Problem, line_of, listed, problem
@@ -114,6 +115,7 @@ def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
     if settings is not None:
         faults += _contradictions(settings, bottles, text)
         faults += set_faults(method, settings, bottles)
+        faults += _timed_faults(settings, scorecard, text)
         compared = [one.name for one in bottles if one.use == "sample" and not one.control]
         makers = any(one.role == "maker" for one in assessors)
         place = _place(text, ("primary",))
@@ -194,7 +196,7 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
             key = "setting_missing"
         case "extra_forbidden":
             section = path[0] if len(path) > 1 else ""
-            part = Settings.model_fields[section].annotation if section else Settings
+            part = _section(section) if section else Settings
             fields = getattr(part, "model_fields", {})
             key, values = "setting_unknown", {"options": list(fields)}
         case "literal_error":
@@ -206,6 +208,12 @@ def _explained(text: str, fault: Mapping[str, Any]) -> Problem:
     found = fault["input"] if fault["type"] != "missing" else ""
     setting = ".".join(path)
     return problem(_place(text, path), key, setting=setting, found=_found(found), **values)
+
+
+def _section(name: str) -> object:
+    """Return the class of a section, also of one that may be left out."""
+    wanted = Settings.model_fields[name].annotation
+    return next((one for one in get_args(wanted) if hasattr(one, "model_fields")), wanted)
 
 
 def _literals(expected: str) -> list[str]:
@@ -317,6 +325,25 @@ def _alone(settings: Settings, bottles: tuple[Bottle, ...], text: str) -> list[P
     if at_end:
         faults.append(problem(place, "alone_end", options=at_end))
     return faults
+
+
+def _timed_faults(settings: Settings, scorecard: Scorecard, text: str) -> list[Problem]:
+    """Find what of the timed part cannot be asked."""
+    if settings.timed is None:
+        return []
+    if METHODS[settings.method].compares:
+        return [problem(_place(text, ("timed", "")), "timed_set", method=settings.method)]
+    _, wrong = timed_part(**settings.timed.model_dump(), scorecard=scorecard)
+    limits = {"least": FEWEST_WORDS, "most": MOST_WORDS}
+    return [
+        problem(
+            _place(text, ("timed", str(one.found) or "words")),
+            f"timed_{one.kind}",
+            found=one.found,
+            **limits,
+        )
+        for one in wrong
+    ]
 
 
 def _unwise(

@@ -10,6 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_valida
 from pydantic_core import PydanticCustomError
 
 from ...forms.questions.cards import CARDS, EARLIER, OPTIONS
+from ...forms.questions.timed_part import LEAST, MOST, SECONDS, WORDS
 from .methods import METHODS
 from .set_settings import SetTest
 
@@ -89,6 +90,14 @@ class Questions(_Part):
     primary: list[str] = []
 
 
+class Timed(_Part):
+    """The time in the mouth on telephones; checked by `kikichoko.forms.questions.timed_part`."""
+
+    words: list[str | dict[str, Any]] = list(WORDS)
+    seconds: int = Field(SECONDS, ge=LEAST, le=MOST)
+    intensity: str = WORDS[0]
+
+
 def _known_method(name: object) -> object:
     return _one_of("unknown method", name, METHODS)
 
@@ -107,6 +116,7 @@ class Settings(_Part):
     panel: PanelSettings = PanelSettings()
     questions: Questions = Questions()
     test: SetTest = SetTest()
+    timed: Timed | None = None
 
     @field_validator("date", mode="before")
     @classmethod

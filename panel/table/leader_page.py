@@ -7,9 +7,10 @@ import time
 from ...forms.questions.sheet import Presentation
 from ..base.words import say
 from .scribe import TableState
-from .seat_page import LANGUAGES, standing, template
+from .seat_page import LANGUAGES, part_name, standing, template
 from .seats import STILL_THERE, Seat, follow
 from .table_links import Links
+from .timed_touches import DONE
 from .touches import Touch, keep
 
 _WORDS = (
@@ -46,9 +47,17 @@ def _row(table: TableState, seat: Seat, language: str, now: float) -> dict[str, 
     answered = sum((cup, one) in stands for cup, names in asked.items() for one in names)
     card = seat.sheet.scorecard
     missing = [
-        (cup.codes, [card.name(one, language) for one in left])
+        (cup.codes, left)
         for cup in seat.cups
-        if cup.name in seat.closed and (left := _left(seat, cup, stands))
+        if cup.name in seat.closed
+        and (
+            left := [card.name(one, language) for one in _left(seat, cup, stands)]
+            + [
+                name
+                for part, how in seat.timed(cup).items()
+                if how != DONE and (name := part_name(seat, part, language))
+            ]
+        )
     ]
     seen = max(seat.devices.values(), default=0.0)
     there = sum(now - at < STILL_THERE for name, at in seat.devices.items() if name != "form")

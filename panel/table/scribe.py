@@ -65,8 +65,8 @@ class TableState:
         for pour in plan.pours:
             self.pours[pour.assessor] = max(pour.ml, self.pours.get(pour.assessor, 0.0))
         rows = self.store.database.execute(
-            "SELECT assessor, device, number, kind, code, outcome, at FROM touches "
-            "WHERE plan = ? ORDER BY id",
+            "SELECT assessor, device, number, kind, code, outcome, at, attribute, value "
+            "FROM touches WHERE plan = ? ORDER BY id",
             (plan.version,),
         )
         self.paused = brought_up(self.seats, rows)

@@ -14,6 +14,8 @@ function all(selector, inside) {
 }
 function show(element, visible) { if (element) { element.hidden = !visible; } }
 
+var followed = null;   // what follows a sip, where that is asked
+
 /* The queue: a number and its touch in one transaction, so that neither is there alone. */
 var database = null, memory = [], memoryNumber = 0, device = "", waiting = 0;
 
@@ -156,7 +158,7 @@ function state(told) {
   show(one("#paused"), paused);
   show(one("#others"), told.others > 0);
   show(one("#shut"), told.shut);
-  if (waiting || sending) { return; }
+  if (waiting || sending || (followed && followed.running())) { return; }
   var other = told.mark !== page.mark;
   closed.forEach(function (name) { if (told.closed.indexOf(name) < 0) { other = true; } });
   if (finished && !told.finished && page.end) { other = true; }
@@ -226,9 +228,10 @@ all("form").forEach(function (form) {
       });
       return there && values[key(cup, attribute)] === undefined;
     });
+    blank = blank.map(function (attribute) { return page.names[attribute]; });
+    if (followed) { blank = blank.concat(followed.blank(cup)); }
     if (!blank.length || !ask) { on(); return; }
-    one(".which", ask).textContent = words.blank_some.replace("{n}", String(blank.length)) + " "
-      + blank.map(function (attribute) { return page.names[attribute]; }).join(", ");
+    one(".which", ask).textContent = words.blank_some.replace("{n}", String(blank.length)) + " " + blank.join(", ");
     show(ask, true);
     ask.focus();
     ask.scrollIntoView({ block: "center" });
@@ -410,6 +413,16 @@ all(".q").forEach(function (q) {
   names.forEach(function (name) { set[key(cup, name)] = setter; });
 });
 
+/* The time in the mouth, where it is asked. */
+function speak(language) {
+  if (failed || waiting) { trouble(words.offline_language); return; }
+  location.href = base + "?begun=1&language=" + language;
+}
+if (page.timed && window.performance && window.followSips) {
+  followed = window.followSips({ page: page, one: one, all: all, show: show, keep: keep, speak: speak,
+    languages: function (from) { return page.languages.filter(function (to) { return to.key !== from; })[0]; } });
+}
+
 /* Begin: what waited on the telephone is shown again, then sent. */
 if (page.rest > 0) { until = Date.now() + 1000 * page.rest; }
 open(function () {
@@ -417,6 +430,7 @@ open(function () {
     found.forEach(function (touch) {
       if (touch.kind === "done" && closed.indexOf(touch.code) < 0) { closed.push(touch.code); }
       if (touch.kind === "finish") { finished = true; }
+      if (touch.kind === "timed" && followed) { followed.taken(touch); }
       if (touch.kind !== "answer") { return; }
       var setter = set[key(touch.code, touch.attribute)];
       if (setter) { setter(touch.attribute, touch.value); }

@@ -18,6 +18,7 @@ from ...forms.answers.gathering import GROUPS
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.set_questions import how_to
 from ...forms.questions.sheet import Presentation
+from ...forms.questions.timed_part import DOMINANCE, INTENSITY, TOP
 from ...forms.questions.words import say as forms_say
 from ..base.words import say
 from .scribe import TableState
@@ -33,6 +34,13 @@ _WORDS = (
     "saving", "kept", "unkept", "offline", "offline_language", "shut",
     "not_taken", "differs", "script", "conflict", "refused_here", "blank_some",
 )  # fmt: skip
+_TIMED = (
+    "title", "begin", "again_begin", "done", "broken", "no_script", "ready", "sip",
+    "nothing", "spat", "swallowed", "end", "again", "over", "over_close", "slept", "close", "left",
+    "running", "low", "high",
+)  # fmt: skip
+BEFORE_A_SIP = ("appearance", "aroma")
+"""Sections that are asked before anything is in the mouth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +117,8 @@ def seat_page(table: TableState, code: str, asked: PageAsked, nonce: str) -> str
         "rest": round(seat.rest_left(now)),
         "paused": table.paused,
         "words": words,
+        "timed": _timed_data(seat),
+        "languages": [{"key": key, "name": name} for key, name in LANGUAGES.items()],
     }  # fmt: skip
     return template("seat.html").render(
         language=language,
@@ -121,6 +131,7 @@ def seat_page(table: TableState, code: str, asked: PageAsked, nonce: str) -> str
         assessor=code,
         stage=stage,
         at=at.name if at else "",
+        timed=_timed_words(seat, language),
         begun=begun,
         data=data,
         cautions=_cautions(table, seat, language),
@@ -146,6 +157,57 @@ def _numbered(seat: Seat) -> list[tuple[int, Presentation]]:
     """Return the cups at a seat with their numbers; turning cups over is no further one."""
     numbers = accumulate(not cup.beneath for cup in seat.cups)
     return list(zip(numbers, seat.cups, strict=True))
+
+
+def _timed_words(seat: Seat, language: str) -> dict[str, Any]:
+    """Return what the timed part of a cup says before a sip; empty where there is none."""
+    asked = seat.sheet.timed
+    if asked is None:
+        return {}
+    name = asked.intensity.label.to(language) if asked.intensity else ""
+    told = {"seconds": asked.seconds, "name": name}
+    return {
+        "parts": [
+            {
+                "part": part,
+                "name": part_name(seat, part, language),
+                "how": say(f"timed.how_{part}", language, **told),
+            }
+            for part in asked.parts
+        ],
+        "two": say("timed.two", language, n=len(asked.parts), **told),
+        "w": {word: say(f"timed.{word}", language, n="{n}") for word in _TIMED},
+    }
+
+
+def part_name(seat: Seat, part: str, language: str) -> str:
+    """Write what is followed in a part."""
+    followed = seat.sheet.timed.intensity if seat.sheet.timed else None
+    return say(f"timed.name_{part}", language, name=followed.label.to(language) if followed else "")
+
+
+def _timed_data(seat: Seat) -> dict[str, Any] | None:
+    """Return what the script follows a sip by, in every language: it changes without loading."""
+    asked = seat.sheet.timed
+    if asked is None:
+        return None
+    return {
+        "seconds": asked.seconds,
+        "parts": list(asked.parts),
+        "keys": {DOMINANCE: list(asked.keys), INTENSITY: []},
+        "top": TOP,
+        "stands": {cup.name: seat.timed(cup) for cup in seat.cups if cup.timed},
+        "in": {
+            language: {
+                **told["w"],
+                "names": {one["part"]: one["name"] for one in told["parts"]},
+                "how": {one["part"]: one["how"] for one in told["parts"]},
+                "labels": {one.key: one.label.to(language) for one in asked.words},
+            }
+            for language in LANGUAGES
+            if (told := _timed_words(seat, language))
+        },
+    }
 
 
 def _session_mark(table: TableState) -> str:
@@ -203,8 +265,12 @@ def _cup(
         "flight": forms_say("sheet.warm_up", language) if not cup.counted else "",
         "rest": rest,
         "closed": cup.name in seat.closed,
+        "timed_before": ""
+        if end or not cup.timed
+        else next((one.section for one in asked if one.section not in BEFORE_A_SIP), "end"),
         "sections": [
             {
+                "section": section,
                 "title": forms_say(f"scorecard.section_{section}", language),
                 "questions": [
                     _question(one, cup, stands, language) for one in asked if one.section == section

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -11,6 +12,9 @@ from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.set_questions import AT_THE_END
 from ...forms.questions.sheet import Presentation, Sheet
 from ..plan.open_plan import OpenPlan
+from ..returns.timed_events import KIND as TIMED
+from ..returns.timed_events import moment_of
+from .timed_touches import Courses
 
 AFTER_ALL = AT_THE_END | {"choice_reason"}
 """Questions that are asked when all cups were judged."""
@@ -37,6 +41,8 @@ class Seat:
         When each device spoke last.
     numbers : dict of str to int
         The highest number of each device.
+    courses : Courses
+        How far the sips are that are followed.
     """
 
     sheet: Sheet
@@ -46,6 +52,7 @@ class Seat:
     finished: bool = False
     devices: dict[str, float] = field(default_factory=dict)
     numbers: dict[str, int] = field(default_factory=dict)
+    courses: Courses = field(default_factory=Courses)
 
     @property
     def at(self) -> Presentation | None:
@@ -86,6 +93,11 @@ class Seat:
             if question.kind not in (Kind.TICKS, Kind.FAULTS, Kind.WORDS)
             for attribute in question.attributes_of(cup.codes)
         ]
+
+    def timed(self, cup: Presentation) -> dict[str, str]:
+        """Return the parts of a cup in which a sip is followed, each with what became of it."""
+        asked = self.sheet.timed.parts if cup.timed and self.sheet.timed else ()
+        return {part: self.courses.stands(cup.name, part) for part in asked}
 
     def rest_left(self, now: float) -> float:
         """Return the seconds of rest that are left before the cup at hand."""
@@ -129,7 +141,7 @@ def follow(seat: Seat, kind: str, code: str, at: float) -> None:
 
 
 def brought_up(
-    laid: dict[str, Seat], rows: Iterable[tuple[str, str, int, str, str, str, str]]
+    laid: dict[str, Seat], rows: Iterable[tuple[str, str, int, str, str, str, str, str, str]]
 ) -> bool:
     """Bring seats to where the touches of the store left them; return whether it is paused.
 
@@ -137,10 +149,11 @@ def brought_up(
     ----------
     laid : dict of str to Seat
     rows : iterable
-        Assessor, device, number, kind, code, outcome and time of each touch, in their order.
+        Assessor, device, number, kind, code, outcome, time, attribute and value of each touch, in
+        their order.
     """
     paused = False
-    for assessor, device, number, kind, code, outcome, at in rows:
+    for assessor, device, number, kind, code, outcome, at, attribute, said in rows:
         if kind in ("pause", "go") and not assessor:
             paused = kind == "pause"
         seat = laid.get(assessor)
@@ -148,6 +161,10 @@ def brought_up(
             continue
         if device:
             seat.numbers[device] = max(number, seat.numbers.get(device, 0))
-        if outcome == "saved":
+        if outcome == "saved" and kind == TIMED:
+            moment = moment_of(json.loads(said))
+            if moment is not None:
+                seat.courses.note((device, code, attribute, moment.run), moment)
+        elif outcome == "saved":
             follow(seat, kind, code, dt.datetime.fromisoformat(at).timestamp())
     return paused

@@ -23,6 +23,8 @@ from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Presentation
 from ..base.file_names import text_of
 from ..returns.store import PHONE, Store, now
+from ..returns.timed_events import KIND as TIMED
+from ..returns.timed_events import Moment, moment_of
 from .seats import Seat, follow
 
 LONGEST = 2_000
@@ -30,7 +32,7 @@ LONGEST = 2_000
 MOST = 200
 """Touches that are taken at one go."""
 DEVICE = re.compile(r"[0-9a-f]{16,64}")
-KINDS = ("answer", "done", "finish")
+KINDS = ("answer", "done", "finish", TIMED)
 _LARGEST_NUMBER = 1 << 50
 Value = float | str | None
 
@@ -48,10 +50,11 @@ class Touch:
     number : int
         From 1, counted by the device.
     kind : str
-        ``answer``; ``done``, gone on from a cup; ``finish``, from the questions at the end. The
-        leader's are ``pause``, ``go`` and ``back``.
+        ``answer``; ``done``, gone on from a cup; ``finish``, from the questions at the end;
+        ``timed``, a moment of a sip. The leader's are ``pause``, ``go`` and ``back``.
     code, attribute : str
-    value : float, str or None
+        Of a moment the attribute is its part.
+    value : float, str, Moment or None
         None takes an answer back.
     """
 
@@ -59,12 +62,13 @@ class Touch:
     kind: str
     code: str = ""
     attribute: str = ""
-    value: Value = None
+    value: Value | Moment = None
 
     @property
     def said(self) -> str:
         """The value as it is kept."""
-        return json.dumps(self.value)
+        value = self.value
+        return json.dumps(value.plain() if isinstance(value, Moment) else value)
 
 
 def touches_of(content: bytes) -> tuple[str, list[Touch]]:
@@ -102,6 +106,11 @@ def _touch(one: Any) -> Touch:
         raise Malformed
     if type(number) is not int or not 0 < number < _LARGEST_NUMBER or texts[0] not in KINDS:
         raise Malformed
+    if texts[0] == TIMED:
+        value = moment_of(value)
+        if value is None:
+            raise Malformed
+        return Touch(number=number, kind=TIMED, code=texts[1], attribute=texts[2], value=value)
     if isinstance(value, str) and len(value) > LONGEST:
         raise Malformed
     if type(value) not in (int, float, str, type(None)):
@@ -133,7 +142,12 @@ def take(store: Store, seat: Seat, device: str, touch: Touch) -> str:
         told = (text_of(touch.kind), text_of(touch.code), text_of(touch.attribute), touch.said)
         return str(known[4]) if known[:4] == told else "conflict"
     late = touch.number < seat.numbers.get(device, 0)
-    outcome = "late" if late else _done(store, seat, touch)
+    if late:
+        outcome = "late"
+    elif isinstance(touch.value, Moment):
+        outcome = _moment(seat, device, touch, touch.value)
+    else:
+        outcome = _done(store, seat, touch)
     at = keep(store, seat.plan, seat.sheet.assessor, device, touch, outcome)
     seat.numbers[device] = max(touch.number, seat.numbers.get(device, 0))
     if outcome == "saved":
@@ -152,6 +166,20 @@ def keep(  # noqa: PLR0917
          text_of(touch.attribute), touch.said, outcome, now()),
     )  # fmt: skip
     return time.time()
+
+
+def _moment(seat: Seat, device: str, touch: Touch, moment: Moment) -> str:
+    """Take a moment of a sip: only at the cup at hand, in its order."""
+    cup, asked = seat.cup(touch.code), seat.sheet.timed
+    if cup is None or not cup.timed or asked is None or touch.attribute not in asked.parts:
+        return "strange"
+    if seat.at != cup:
+        return "closed"
+    key = (device, touch.code, touch.attribute, moment.run)
+    if not seat.courses.may(key, moment, asked):
+        return "value"
+    seat.courses.note(key, moment)
+    return "saved"
 
 
 def _done(store: Store, seat: Seat, touch: Touch) -> str:
@@ -187,7 +215,7 @@ def _done(store: Store, seat: Seat, touch: Touch) -> str:
 def _answer(
     store: Store, seat: Seat, cup: Presentation, question: Question, touch: Touch
 ) -> str:  # fmt: skip
-    value = touch.value
+    value = touch.value if not isinstance(touch.value, Moment) else None
     if isinstance(value, str) and not value.strip():
         value = None
     if value is not None:

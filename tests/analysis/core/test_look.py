@@ -38,6 +38,7 @@ from kikichoko.analysis.power.power_curves_figure import draw_power_curves
 from kikichoko.analysis.power.size_curves_figure import draw_limits_curve, draw_size_curves
 from kikichoko.analysis.profile.balances_figure import draw_balances
 from kikichoko.analysis.profile.conditions_figure import draw_conditions
+from kikichoko.analysis.profile.over_time_figure import draw_dominance, draw_intensity
 from kikichoko.analysis.profile.profiles_figure import draw_profiles
 from kikichoko.analysis.profile.stages_figure import draw_stages
 from kikichoko.analysis.ranking.rank_sums_figure import draw_rank_sums
@@ -210,6 +211,34 @@ def conditions(language: str, size: Size) -> Figure:
     cells = pd.DataFrame(rows, columns=columns)
     names = [f"{level} °C" for level in levels]
     return draw_conditions(cells, lines=lines, levels=levels, names=names, language=language)
+
+
+def over_time(language: str, n: int, columns: list[str]) -> pd.DataFrame:
+    """Return curves of so many bottles over a minute."""
+    times = np.arange(0, 60.5, 0.5)
+    made = [
+        pd.DataFrame({"sample": sample, "time": times, "attribute": name}).assign(
+            share=np.clip(np.exp(-(((times - 8 - 6 * at) / 9) ** 2)), 0, 1),
+            mean=6 * np.exp(-(((times - 8 - 4 * k) / 20) ** 2)),
+        )
+        for k, sample in enumerate(bottles(language, n))
+        for at, name in enumerate(columns)
+    ]
+    whole = pd.concat(made, ignore_index=True)
+    return whole.assign(low=whole["mean"] * 0.8, high=whole["mean"] * 1.2)
+
+
+def dominant(language: str, size: Size) -> Figure:
+    curves = over_time(language, size[1], attributes(language, min(size[0], 8)))
+    limits = pd.DataFrame({"sample": bottles(language, size[1])}).assign(
+        n=12, chance=0.2, share=0.42
+    )
+    return draw_dominance(curves, limits, samples=bottles(language, size[1]), language=language)
+
+
+def intensity(language: str, size: Size) -> Figure:
+    curves = over_time(language, size[1], attributes(language, 1))
+    return draw_intensity(curves, samples=bottles(language, size[1]), language=language)
 
 
 def with_means(language: str, size: Size) -> Figure:
@@ -400,6 +429,8 @@ DRAWN: dict[str, Draw] = {
     "draw_size_curves": size_curves,
     "draw_slopes": slopes,
     "draw_stages": sip,
+    "draw_dominance": dominant,
+    "draw_intensity": intensity,
     "draw_threshold": threshold,
     "draw_wheel": wheel,
 }
