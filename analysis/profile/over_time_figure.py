@@ -88,6 +88,7 @@ def draw_dominance(
             axes.set_ylabel(say("over_time_figure.share", language))
         if place + columns >= len(samples):
             axes.set_xlabel(say("over_time_figure.time", language))
+            axes.tick_params(labelbottom=True)
     handles, labels = figure.axes[0].get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=min(4, len(labels)))
     return figure

@@ -50,7 +50,7 @@ def section(context: Context) -> Section | None:
     if not found.dominance.empty:
         strikes = dominance(found.dominance, attributes=found.words, step=STEP)
         shares = dominance_thirds(found.dominance, found.seconds, found.words)
-        blocks += context.picture(lambda: _strikes(context, strikes))
+        blocks += context.picture(lambda: _strikes(context, strikes, found.seconds))
         heading = sentence("timed.strikes_table", seconds=_seconds(found.seconds / 3))
         note = sentence("timed.strikes_note")
         blocks.append(Grid(heading, _shares(context, shares), note))
@@ -141,10 +141,11 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def _strikes(context: Context, found: Dominance) -> Picture:
-    words = {str(key): _name(context, str(key)) for key in found.curves["attribute"].unique()}
+def _strikes(context: Context, found: Dominance, seconds: float) -> Picture:
+    curves = found.curves[found.curves["time"] < seconds]  # at the end every sip is over
+    words = {str(key): _name(context, str(key)) for key in curves["attribute"].unique()}
     figure = draw_dominance(
-        found.curves, found.limits, samples=_samples(context, found.curves), names=words,
+        curves, found.limits, samples=_samples(context, curves), names=words,
         language=context.language,
     )  # fmt: skip
     caption = sentence("timed.strikes_caption")
