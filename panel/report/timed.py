@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
+from ...analysis.core.wording import percent
 from ...analysis.core.words import Sentence
 from ...analysis.profile.dominance_over_time import dominance
 from ...analysis.profile.intensity_over_time import time_intensity
@@ -134,11 +135,7 @@ def _leading(context: Context, own: pd.DataFrame) -> Line:
         return sentence("timed.leading_none")
     names = own.loc[own["share"] >= most - 1e-9, "attribute"]
     listed = [_name(context, str(name)).lower() for name in names]
-    return sentence("timed.leading", names=listed, share=_percent(most))
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+    return sentence("timed.leading", names=listed, share=percent(most))
 
 
 def _strikes(context: Context, found: Dominance, seconds: float) -> Picture:
@@ -171,7 +168,7 @@ def _shares(context: Context, shares: pd.DataFrame) -> pd.DataFrame:
                 sentence("timed.col_word"): _name(context, str(key)),
             }
             for one in own[own["attribute"] == key].to_dict("records"):
-                row[_third(one)] = _percent(one["share"])
+                row[_third(one)] = percent(one["share"])
             rows.append(row)
     return pd.DataFrame(rows)
 
@@ -187,7 +184,7 @@ def _levels(found: Dominance) -> Iterator[Sentence]:
     for row in found.limits.to_dict("records"):
         key = "level" if row["count"] <= row["n"] else "no_level"
         yield sentence(f"timed.{key}", sample=row["sample"], n=row["n"], k=row["count"],
-                       chance=_percent(row["chance"]))  # fmt: skip
+                       chance=percent(row["chance"]))  # fmt: skip
 
 
 def _heights(context: Context, thirds: pd.DataFrame, parameters: pd.DataFrame) -> pd.DataFrame:

@@ -14,7 +14,7 @@ from ...forms.questions.sheet import Presentation, Sheet
 from ..plan.open_plan import OpenPlan
 from ..returns.timed_events import KIND as TIMED
 from ..returns.timed_events import moment_of
-from .timed_touches import Courses
+from .timed_touches import FollowedSips
 
 AFTER_ALL = AT_THE_END | {"choice_reason"}
 """Questions that are asked when all cups were judged."""
@@ -41,7 +41,7 @@ class Seat:
         When each device spoke last.
     numbers : dict of str to int
         The highest number of each device.
-    courses : Courses
+    followed : FollowedSips
         How far the sips are that are followed.
     """
 
@@ -52,7 +52,7 @@ class Seat:
     finished: bool = False
     devices: dict[str, float] = field(default_factory=dict)
     numbers: dict[str, int] = field(default_factory=dict)
-    courses: Courses = field(default_factory=Courses)
+    followed: FollowedSips = field(default_factory=FollowedSips)
 
     @property
     def at(self) -> Presentation | None:
@@ -97,7 +97,7 @@ class Seat:
     def timed(self, cup: Presentation) -> dict[str, str]:
         """Return the parts of a cup in which a sip is followed, each with what became of it."""
         asked = self.sheet.timed.parts if cup.timed and self.sheet.timed else ()
-        return {part: self.courses.stands(cup.name, part) for part in asked}
+        return {part: self.followed.stands(cup.name, part) for part in asked}
 
     def rest_left(self, now: float) -> float:
         """Return the seconds of rest that are left before the cup at hand."""
@@ -164,7 +164,7 @@ def brought_up(
         if outcome == "saved" and kind == TIMED:
             moment = moment_of(json.loads(said))
             if moment is not None:
-                seat.courses.note((device, code, attribute, moment.run), moment)
+                seat.followed.note((device, code, attribute, moment.run), moment)
         elif outcome == "saved":
             follow(seat, kind, code, dt.datetime.fromisoformat(at).timestamp())
     return paused

@@ -28,7 +28,7 @@ Key = tuple[str, str, str, str]
 
 
 @dataclass(slots=True)
-class Course:
+class Followed:
     """How far a sip is.
 
     Attributes
@@ -49,10 +49,10 @@ class Course:
 
 
 @dataclass(slots=True)
-class Courses:
+class FollowedSips:
     """The sips of a seat, in the order in which they were begun."""
 
-    known: dict[Key, Course] = field(default_factory=dict)
+    known: dict[Key, Followed] = field(default_factory=dict)
 
     def may(self, key: Key, moment: Moment, asked: TimedPart) -> bool:
         """Tell whether a moment fits behind what is known of its sip."""
@@ -67,7 +67,7 @@ class Courses:
 
     def note(self, key: Key, moment: Moment) -> None:
         """Note a moment that was taken."""
-        here = self.known.setdefault(key, Course())
+        here = self.known.setdefault(key, Followed())
         here.last, here.moments = moment.ms, here.moments + 1
         here.out = here.out or moment.event == OUT
         if moment.event == END:
@@ -83,7 +83,7 @@ class Courses:
         return DONE if own[-1].end in (WHOLE, EARLY) else NOT_WHOLE
 
 
-def _fits(part: str, moment: Moment, here: Course, asked: TimedPart) -> bool:
+def _fits(part: str, moment: Moment, here: Followed, asked: TimedPart) -> bool:
     """Tell whether a value is one that its event can have."""
     value, event = moment.value, moment.event
     if event == WORD:

@@ -176,9 +176,9 @@ def _moment(seat: Seat, device: str, touch: Touch, moment: Moment) -> str:
     if seat.at != cup:
         return "closed"
     key = (device, touch.code, touch.attribute, moment.run)
-    if not seat.courses.may(key, moment, asked):
+    if not seat.followed.may(key, moment, asked):
         return "value"
-    seat.courses.note(key, moment)
+    seat.followed.note(key, moment)
     return "saved"
 
 
