@@ -7,7 +7,7 @@ from .liking_of_people import liked_best as liked_best
 from .liking_of_people import moved as moved
 from .named_scores import open_against_blind as open_against_blind
 from .nose_and_palate import palate_against_nose as palate_against_nose
+from .sips_of_table import timed_sips as timed_sips
 from .timed_means import dominance_thirds as dominance_thirds
 from .timed_means import mean_curves as mean_curves
 from .timed_means import mean_thirds as mean_thirds
-from .timed_sips import timed_sips as timed_sips

@@ -47,7 +47,7 @@ def command(
     table = read_table(path, sheet).rename(columns=given)
     chosen = [word.strip() for word in words.split(",")] if words else None
     if {"part", "event", "state"} <= set(table.columns):  # times.csv of a session
-        from ...analysis.profile.timed_sips import timed_sips
+        from ...analysis.profile.sips_of_table import timed_sips
 
         found = timed_sips(table)
         table = found.intensity if what == "intensity" else found.dominance

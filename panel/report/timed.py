@@ -10,6 +10,7 @@ from ...analysis.core.words import Sentence
 from ...analysis.profile.dominance_over_time import dominance
 from ...analysis.profile.intensity_over_time import time_intensity
 from ...analysis.profile.over_time_figure import draw_dominance, draw_intensity
+from ...analysis.profile.sips_of_table import TimedSips, timed_sips
 from ...analysis.profile.timed_means import (
     THIRDS,
     dominance_thirds,
@@ -17,7 +18,6 @@ from ...analysis.profile.timed_means import (
     mean_parameters,
     mean_thirds,
 )
-from ...analysis.profile.timed_sips import TimedSips, timed_sips
 from ...forms.questions.question_types import Text
 from ..base.words import sentence
 from ..findings.statement import Line

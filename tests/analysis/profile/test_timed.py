@@ -16,7 +16,7 @@ from kikichoko.analysis.profile import (
     time_intensity,
     timed_sips,
 )
-from kikichoko.analysis.profile.timed_sips import HELD, held
+from kikichoko.analysis.profile.sips_of_table import HELD, held
 from scipy import integrate, stats
 
 EVENTS = ["assessor", "sample", "replicate", "part", "run", "state", "time", "event", "attribute",
