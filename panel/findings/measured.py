@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 SECTION = "sweetness"
 RANK = 54
 SWEET = "sweetness"
+ALIKE = 0.25
+"""Points of sweetness between the highest and the lowest mean below which nobody is called the
+sweetest (no source; that of quality)."""
 APART = 0.05
 """Indices closer than this are not put in an order: acidity is read to 0.05 mL or so."""
 
@@ -75,6 +78,8 @@ class Places:
     def at_end(self, what: str, *, sweetest: bool) -> list[str]:
         """Return the bottles at one end: all that cannot be told from the outermost."""
         values = self.index if what == "index" else self.perceived
+        if what == "perceived" and max(values.values()) - min(values.values()) < ALIKE:
+            return list(values)
         digits = 2 if what == "index" else 1
         step = APART if what == "index" else 0.0
         outer = (max if sweetest else min)(values.values())

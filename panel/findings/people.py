@@ -301,8 +301,8 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     same = {code for code, _ in flat(evidence)}
     said = []
     cleared = {one.assessor for one in exchanges(evidence)}
-    turned = [name for name in dict.fromkeys(reverse["assessor"]) if name not in cleared]
-    rest = habits.without(evidence, turned, _turned_in(reverse, turned)) if turned else None
+    against = turned(evidence, budget)
+    rest = habits.without(evidence, against, _turned_in(reverse, against)) if against else None
     for name in dict.fromkeys(shown["assessor"]):
         if name in same:
             continue
@@ -347,6 +347,17 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         every = not claimed
         said.append(_each("slopes_all" if every else "slopes", n=len(open_), attributes=listed))
     return said
+
+
+def turned(evidence: Evidence, budget: Budget) -> list[str]:
+    """Name who is shown to run the other way round, but for those whose cups look exchanged."""
+    found = assessors_found(evidence)
+    if isinstance(found, AnalysisError) or not found.compared:
+        return []
+    table = followed(found, budget).findings
+    reverse = table[table["shown"].astype(bool) & (table["finding"] == "reversed")]
+    cleared = {one.assessor for one in exchanges(evidence)}
+    return [str(name) for name in dict.fromkeys(reverse["assessor"]) if name not in cleared]
 
 
 def _in_words(evidence: Evidence, line: Sentence) -> Sentence:

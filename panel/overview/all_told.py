@@ -8,10 +8,12 @@ from ..findings.statement import Statement
 from . import (
     bottles_apart,
     known_cups,
+    left_out,
     more_counts,
     next_time,
     order,
     sheets_of_words,
+    side_by_side,
     sizes,
     steadiness,
 )
@@ -25,10 +27,12 @@ def statements(evidence: Evidence, budget: Budget) -> tuple[Statement, ...]:
     return (
         *sizes.statements(evidence, budget),
         *bottles_apart.statements(evidence, budget),
+        *side_by_side.statements(evidence, budget),
         *order.statements(evidence, budget),
         *known_cups.statements(evidence),
         *steadiness.statements(evidence, budget),
-        *sheets_of_words.statements(evidence),
+        *left_out.statements(evidence, budget),
+        *sheets_of_words.statements(evidence, budget),
         *more_counts.statements(evidence),
         *next_time.statements(evidence, budget),
     )

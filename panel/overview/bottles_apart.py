@@ -82,25 +82,30 @@ def _own_alone(evidence: Evidence) -> list[Statement]:
     return made
 
 
-def _fair_pairs(evidence: Evidence) -> list[Statement]:
-    """Name the pairs of bottles in which one thing alone changes, where not all pairs do."""
+def fair_pairs(evidence: Evidence) -> list[tuple[str, str, Sentence]]:
+    """Return the pairs of bottles in which one thing alone changes, with what it is."""
     known = _levels(evidence)
     if len(known) < 2 or len(evidence.products) < 3:
         return []
-    listed = []
+    found = []
     for first, second in combinations(evidence.products, 2):
         changed = [name for name in known if known[name][first] != known[name][second]]
         if len(changed) == 1:
             only = changed[0]
-            listed.append(
-                sentence("overview.fair_pair", first=first, second=second,
-                         factor=sentence(f"overview.by_{only}"),
-                         one=spoken_level(only, known[only][first]),
-                         other=spoken_level(only, known[only][second]))
+            what = sentence(
+                "overview.fair_pair", first=first, second=second,
+                factor=sentence(f"overview.by_{only}"),
+                one=spoken_level(only, known[only][first]),
+                other=spoken_level(only, known[only][second]),
             )  # fmt: skip
-    if not listed:
-        return []
-    return [said("fair_pairs", DIFFER, listed=joined(listed), n=len(listed))]
+            found.append((first, second, what))
+    return found
+
+
+def _fair_pairs(evidence: Evidence) -> list[Statement]:
+    """Name the pairs of bottles in which one thing alone changes, where not all pairs do."""
+    listed = [what for _, _, what in fair_pairs(evidence)]
+    return [said("fair_pairs", DIFFER, listed=joined(listed), n=len(listed))] if listed else []
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

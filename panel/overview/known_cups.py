@@ -15,7 +15,7 @@ from ..base.words import sentence
 from ..findings.evidence import QUALITY, Evidence, once
 from ..findings.people import flat
 from ..findings.statement import Line, Statement, joined
-from ..findings.tainted import noted, worthless
+from ..findings.tainted import held, noted, worthless
 from ..session.bottles import CLEAN
 from .gaps import limits, size
 from .told import KNOWN, SURE, said
@@ -27,6 +27,8 @@ EVERYWHERE = 0.75
 """Share of all cups without the fault in which one assessor notes it, from which it is a habit."""
 ENOUGH = 3
 """Assessors below whom no interval is written."""
+SEVERAL = 2
+"""People who note a fault in a bottle, from whom on it is set beside the spike."""
 LIKES = 1.0
 """Points of quality above the clean cups from which it is told that a spike was liked."""
 
@@ -217,7 +219,7 @@ def _habits(evidence: Evidence) -> list[Statement]:
 
 
 def _moved(evidence: Evidence) -> list[Statement]:
-    """Say what a spike did to the marks, beside the clean controls."""
+    """Say what a spike did to the marks, and how a bottle held back stands, beside the clean."""
     import pandas as pd
 
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
@@ -229,7 +231,7 @@ def _moved(evidence: Evidence) -> list[Statement]:
     cells = rows.pivot_table(index=["attribute", "assessor"], columns="sample", values="score",
                              observed=True)  # fmt: skip
     made = []
-    for sample in spiked(evidence):
+    for sample in (*spiked(evidence), *held(evidence)):
         parts: list[Line] = []
         about, rest = [], []
         for name in names:
@@ -339,6 +341,24 @@ def _beside(evidence: Evidence) -> list[Statement]:
             key = "beside_clean_spiked"
         place = SURE if fault in worthless(evidence) else KNOWN
         made.append(said(key, place, (fault, *noted_in), **values))
+        made += _beside_spike(evidence, fault, cells, there)
+    return made
+
+
+def _beside_spike(
+    evidence: Evidence, fault: str, cells: pd.DataFrame, there: list[str]
+) -> list[Statement]:
+    """Set a bottle in which a fault was noted by two or more beside the spike of that fault."""
+    made = []
+    for name in evidence.products:
+        if not there or name not in cells or int((cells[name] > 0).sum()) < SEVERAL:
+            continue
+        if (cells[name] - cells[there[0]]).count() < ENOUGH:
+            continue
+        own = _apart(cells, name, there[:1])
+        key = "beside_spike_less" if own["most"].startswith("\u2212") else "beside_spike"
+        made.append(said(key, KNOWN, (fault, name, there[0]), fault=evidence.name(fault),
+                         bottle=name, spiked=there[0], **own))  # fmt: skip
     return made
 
 

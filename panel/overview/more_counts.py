@@ -11,7 +11,8 @@ from scipy import stats
 from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
-from ..findings.evidence import BALANCE, Evidence
+from ..findings import tainted
+from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.people import judged_people
 from ..findings.statement import Line, Statement, joined
 from .gaps import size
@@ -30,11 +31,20 @@ FEWEST = 4
 """Assessors from whom on it is told."""
 MOST = 6
 """Faults in bottles that are told by sheet."""
+SEVERAL = 2
+"""People who noted one fault in one bottle, from whom on they and the others are named."""
 
 
 def statements(evidence: Evidence) -> list[Statement]:
     """Count the sheets of sweet and dry, and those with a fault, with who wrote them."""
-    return [*_balance(evidence), *_noted(evidence), *_never(evidence), *_alone(evidence)]
+    return [
+        *_balance(evidence),
+        *_noted(evidence),
+        *_who_noted(evidence),
+        *_quality_of_held(evidence),
+        *_never(evidence),
+        *_alone(evidence),
+    ]
 
 
 def _never(evidence: Evidence) -> list[Statement]:
@@ -142,3 +152,54 @@ def _noted(evidence: Evidence) -> list[Statement]:
     if not listed or len(listed) > MOST:
         return []
     return [said("noted_sheets", FAULTS, listed=joined(listed))]
+
+
+def _who_noted(evidence: Evidence) -> list[Statement]:
+    """Name who noted a fault that several noted in a bottle, and who did not."""
+    rows = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True)
+    listed: list[Sentence] = []
+    about: list[str] = []
+    makers: list[Statement] = []
+    for (sample, name), own in rows.groupby(["sample", "attribute"], observed=True):
+        worst = own.astype({"assessor": str}).groupby("assessor")["score"].max()
+        noted, not_noted = worst[worst > 0], list(worst.index[worst <= 0])
+        if len(noted) < SEVERAL:
+            continue
+        each = [sentence("findings.pair_value", name=str(code), value=f"{severity:g}")
+                for code, severity in noted.items()]  # fmt: skip
+        key = "who_noted_all" if not not_noted else "who_noted"
+        listed.append(
+            sentence(f"overview.{key}", bottle=str(sample), fault=evidence.name(str(name)),
+                     each=each, others=list(map(str, not_noted)), n=len(not_noted))
+        )  # fmt: skip
+        about += [str(sample), str(name)]
+        makers += [
+            said("maker_fault", FAULTS, (code, str(sample), str(name)), maker=code,
+                 bottle=str(sample), fault=evidence.name(str(name)), n=len(noted) - 1)
+            for code in evidence.makers
+            if code in noted.index and len(evidence.makers) == 1
+        ]  # fmt: skip
+    if not listed or len(listed) > MOST:
+        return []
+    about = list(dict.fromkeys(about))
+    return [said("who_noted_in", FAULTS, tuple(about), listed=joined(listed)), *makers]
+
+
+def _quality_of_held(evidence: Evidence) -> list[Statement]:
+    """Say what each gives a bottle that is held back in quality, beside the own other bottles."""
+    rows = evidence.rows([QUALITY])
+    held = tainted.held(evidence)
+    rest = [name for name in evidence.products if name not in held]
+    if rows.empty or not held or not rest:
+        return []
+    wide = rows.pivot_table(index="assessor", columns="sample", values="score", observed=True)
+    made = []
+    for name in [one for one in held if one in wide]:
+        gap = (wide[name] - wide[[one for one in rest if one in wide]].mean(axis=1)).dropna()
+        each = [
+            sentence("findings.pair_value", name=str(code), value=size(by, signed=True))
+            for code, by in gap.sort_values(kind="stable").items()
+        ]
+        if len(each) > 1:
+            made.append(said("held_quality", FAULTS, (name, QUALITY), bottle=name, each=each))
+    return made

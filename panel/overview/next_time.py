@@ -13,9 +13,11 @@ from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.factors import spoken_level
 from ..findings.power import detectable
 from ..findings.statement import Line, Statement
-from .bottles_apart import alone_in_several, crossed
+from ..findings.verdicts import reads_as_dry
+from .bottles_apart import alone_in_several, crossed, fair_pairs
 from .gaps import gaps, hints, size
 from .known_cups import clean
+from .left_out import apart
 from .order import marks
 from .steadiness import least_repeated
 from .told import NEXT, SURE, said
@@ -43,6 +45,7 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
                               n=len(clean(evidence))))  # fmt: skip
         found.append(sentence("overview.step_own_control"))
         found.append(sentence("overview.step_keep", bottles=evidence.products))
+    found += _held(evidence)
     for own, levels in alone_in_several(evidence):
         kind = "heated" if "pasteurised" in levels else "other"
         one, other, *_ = (spoken_level(factor, level) for factor, level in levels.items())
@@ -64,14 +67,64 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         found.append(sentence("overview.step_tank", n=len(tanks) + 1, tanks=len(tanks)))
     if evidence.products and not evidence.attributes(Kind.FAULTS):
         found.append(sentence("overview.step_faults"))
-    return [*found, *_triangle(evidence, budget), *_blends(evidence), *_reference(evidence)]
+    return [
+        *found,
+        *_triangle(evidence, budget),
+        *_lines(evidence, budget),
+        *_buyers(evidence, budget),
+        *_blends(evidence),
+        *_reference(evidence),
+    ]
+
+
+def _held(evidence: Evidence) -> list[Line]:
+    """Open further bottles of what is held back, before anything else costs a tasting."""
+    found: list[Line] = []
+    for name in tainted.held(evidence):
+        sound = [one for one in evidence.products if tainted.decision(evidence, one) == "pass"]
+        beside = sound[:1] or clean(evidence)[:1]
+        key = "step_held_beside" if beside else "step_held"
+        found.append(sentence(f"overview.{key}", bottle=name, beside="".join(beside)))
+    return found
+
+
+def _lines(evidence: Evidence, budget: Budget) -> list[Line]:
+    """Sit down with those whose marks hardly move or run against the others."""
+    who = apart(evidence, budget)
+    return [sentence("overview.step_lines", who=who, n=len(who))] if who else []
+
+
+def _buyers(evidence: Evidence, budget: Budget) -> list[Line]:
+    """Ask buyers about two bottles that are shown to differ, of which neither is liked more."""
+    held = tainted.held(evidence)
+    claimed = {pair for one in budget.claimed("scale") for pair in one.pairs}
+    claimed |= {pair[::-1] for pair in claimed}
+    quality = [one for one in gaps(evidence, budget) if one.attribute == QUALITY]
+    for first, second, _ in fair_pairs(evidence):
+        own = [one for one in quality if {one.high, one.low} == {first, second}]
+        open_ = own and not own[0].claimed and not own[0].clear
+        if (first, second) in claimed and open_ and not {first, second} & set(held):
+            return [sentence("overview.step_buyers", first=first, second=second)]
+    return []
 
 
 def _triangle(evidence: Evidence, budget: Budget) -> list[Line]:
-    """Propose a triangle test of two bottles in which nothing is shown."""
-    if len(evidence.compared) != 2 or budget.claimed("scale", "balance", "word", "overall"):
+    """Propose a triangle test where nothing is shown: of two bottles, or of those furthest apart.
+
+    Of more than two the pair of the first hint, else that whose gap is the widest for its limits.
+    """
+    if len(evidence.compared) < 2 or budget.claimed("scale", "balance", "word", "overall"):
         return []
-    first, second = evidence.compared
+    pair = tuple(evidence.compared)
+    if len(pair) > 2:
+        told = hints(evidence, budget) or sorted(
+            gaps(evidence, budget), key=lambda one: -(one.least + one.most) / (one.most - one.least)
+            if one.most > one.least else 0.0
+        )  # fmt: skip
+        if not told:
+            return []
+        pair = told[0].high, told[0].low
+    first, second = pair
     return [sentence("overview.step_triangle", first=first, second=second, sets=SETS,
                      right=right_of(SETS), chance=SETS // 3)]  # fmt: skip
 
@@ -93,9 +146,13 @@ def _blends(evidence: Evidence) -> list[Line]:
     held = tainted.held(evidence)
     off = [(str(row["sample"]), balance.standing(row)) for row in rows]
     off = [(name, how) for name, how in off if how in ("sweet", "dry") and name not in held]
+    off = [
+        (name, "rough" if how == "dry" and reads_as_dry(evidence, name) else how)
+        for name, how in off
+    ]
     return [
         sentence(f"overview.step_blend_{how}", bottles=names, n=len(names))
-        for how in ("sweet", "dry")
+        for how in ("sweet", "dry", "rough")
         if (names := [name for name, own in off if own == how])
     ]
 

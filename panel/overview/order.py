@@ -24,6 +24,8 @@ LEANS = 0.5
 the maker leans is told only beyond what one more person of the others' kind would show."""
 SHOWN = 3
 """Steps down from the first bottle; of more, the widest and the narrowest alone are told."""
+GROUP = 3
+"""Consumers, and others, from whom on their means are set beside each other (no source)."""
 ALIKE = 0.25
 """Points in quality below which no order is told (no source)."""
 
@@ -49,7 +51,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     made += (
         _favourites(evidence, wide) if max((one.by for one in own), default=0.0) >= ALIKE else []
     )
-    return [*made, *_styles(evidence, own), *_maker(evidence)]
+    return [*made, *_groups(evidence, wide), *_styles(evidence, own), *_maker(evidence)]
 
 
 def _order(evidence: Evidence, budget: Budget, own: list[Gap]) -> Statement:
@@ -111,6 +113,26 @@ def _favourites(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
     if ties:
         listed.append(sentence("overview.ties", who=ties, n=len(ties)))
     return [said("first_for", SURE, (QUALITY, top), bottle=top, k=k, n=n, listed=joined(listed))]
+
+
+def _groups(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
+    """Set the widest gap in quality of consumers beside that of all others who count."""
+    whole = wide[[name for name in wide if name in evidence.compared]].dropna()
+    ours = [code for code in whole.index if evidence.roles[str(code)] == "consumer"]
+    if min(len(ours), len(whole) - len(ours)) < GROUP:
+        return []
+    high, low = str(whole.mean().idxmax()), str(whole.mean().idxmin())
+    gap = whole[high] - whole[low]
+    two = gap[ours], gap.drop(ours)
+    values = {
+        f"{what}{number}": size(value, signed=True)
+        for number, own in enumerate(two)
+        for what, value in zip(("by", "least", "most"), limits(own.to_numpy(float)), strict=True)
+    }
+    return [
+        said("groups", QUALITY_, (QUALITY, high, low), high=high, low=low, n=len(two[0]),
+             others=len(two[1]), **values)
+    ]  # fmt: skip
 
 
 def _styles(evidence: Evidence, own: list[Gap]) -> list[Statement]:

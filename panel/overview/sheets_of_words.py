@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from ..base.words import sentence
+from ..findings.budget import Budget
 from ..findings.evidence import Evidence
 from ..findings.statement import Statement, joined
 from ..findings.ticks import SECTION, questions
@@ -15,7 +16,7 @@ SHARED = 2
 MOST = 8
 
 
-def statements(evidence: Evidence) -> list[Statement]:
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Count sheets and people for each word and bottle."""
     names = questions(evidence).get(SECTION, [])
     if not names or len(evidence.counted) < SHARED:
@@ -52,4 +53,44 @@ def statements(evidence: Evidence) -> list[Statement]:
         if found and len(found) <= MOST:
             listed = [sentence(f"overview.{key}_of", **one) for one in found]
             made.append(said(key, WORDS, listed=joined(listed), n=len(found)))
+    return [*made, *_by_person(evidence, names, budget), *_in_known_cups(evidence, names)]
+
+
+def _by_person(evidence: Evidence, names: list[str], budget: Budget) -> list[Statement]:
+    """Count everybody's ticks, and say where no word belongs to one bottle."""
+    rows = evidence.rows(names)
+    ticks = (rows["score"] > 0).groupby(rows["assessor"].astype(str)).sum()
+    ticks = ticks.sort_values(ascending=False, kind="stable")
+    made = []
+    if len(ticks) > SHARED and ticks.iloc[0] > 0:
+        each = [sentence("findings.pair_value", name=str(code), value=f"{k}")
+                for code, k in ticks.items()]  # fmt: skip
+        made.append(said("words_by_person", WORDS, each=each))
+    by_bottle = (rows["score"] > 0).groupby([rows["sample"], rows["attribute"]], observed=True)
+    known = budget.claimed("word") or budget.hinted("word")
+    if not known and len(evidence.compared) > 1:
+        counts = by_bottle.agg(["sum", "size"]).sort_values("sum", ascending=False)
+        k, n = (int(value) for value in counts.to_numpy()[0]) if len(counts) else (0, 0)
+        if k:
+            made.append(said("words_of_none", WORDS, k=k, n=n))
     return made
+
+
+def _in_known_cups(evidence: Evidence, names: list[str]) -> list[Statement]:
+    """Count the words that two people or more gave to a known cup."""
+    rows = evidence.rows(names, everybody=True, controls=True)
+    rows = rows[~rows["sample"].isin(evidence.products)]
+    if not evidence.products or rows.empty:
+        return []
+    listed = []
+    for (sample, name), own in rows.groupby(["sample", "attribute"], observed=True):
+        given = own[own["score"] > 0]
+        people = given["assessor"].nunique()
+        if people >= SHARED:
+            listed.append(
+                sentence("overview.word_sheets", bottle=str(sample), word=evidence.name(str(name)),
+                         k=len(given), n=len(own), people=people, of=own["assessor"].nunique())
+            )  # fmt: skip
+    if not listed or len(listed) > MOST:
+        return []
+    return [said("words_known", WORDS, listed=joined(listed))]

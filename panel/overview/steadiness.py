@@ -12,7 +12,7 @@ from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.budget import Budget
-from ..findings.evidence import QUALITY, Evidence
+from ..findings.evidence import QUALITY, Evidence, once
 from ..findings.habits import without
 from ..findings.people import assessors_found, flat, judged_people
 from ..findings.statement import Statement, joined
@@ -299,18 +299,26 @@ def _narrow(found: pd.DataFrame) -> list[Statement]:
     ]  # fmt: skip
 
 
-def _runs_against(evidence: Evidence) -> list[Statement]:
-    """Tell who goes against the others over the whole card, where all others go together."""
+@once
+def running_against(evidence: Evidence) -> dict[str, tuple[float, float, float]]:
+    """Return who goes against the others over the whole card, where all others go together.
+
+    Returns
+    -------
+    dict of str to (float, float, float)
+        One assessor at most: the own correlation with the others, and the least and the most of
+        the others among themselves. Who is shown to differ is left out.
+    """
     names = _names(evidence)
     if len(evidence.products) < FEWEST_BOTTLES or len(evidence.counted) < FEWEST_PEOPLE:
-        return []
+        return {}
     whole = _table(evidence, names).set_index("assessor")["follows"]
     whole = whole[[code in evidence.counted for code in whole.index]].dropna()
     if len(whole) < FEWEST_PEOPLE:
-        return []
+        return {}
     code = str(whole.idxmin())
     if whole[code] > -AGAINST:
-        return []
+        return {}
     along = _along_without(
         {name: wide.drop(code, errors="ignore") for name, wide in evidence.wide(names).items()}
     )
@@ -319,14 +327,20 @@ def _runs_against(evidence: Evidence) -> list[Statement]:
         shown.findings.loc[shown.findings["shown"].astype(bool), "assessor"]
     )  # fmt: skip
     if along.empty or along.min() < AGAINST or code in named:
-        return []
-    gap = without(evidence, [code])
-    made = [
-        said("runs_against", SURE, (code,), kind="caution", assessor=code,
-             by=coefficient(float(whole[code])), least=coefficient(float(along.min())),
-             most=coefficient(float(along.max())))
-    ]  # fmt: skip
-    return [*made, *([gap] if gap is not None else [])]
+        return {}
+    return {code: (float(whole[code]), float(along.min()), float(along.max()))}
+
+
+def _runs_against(evidence: Evidence) -> list[Statement]:
+    made = []
+    for code, (by, least, most) in running_against(evidence).items():
+        made.append(
+            said("runs_against", SURE, (code,), kind="caution", assessor=code, by=coefficient(by),
+                 least=coefficient(least), most=coefficient(most))
+        )  # fmt: skip
+        gap = without(evidence, [code])
+        made += [gap] if gap is not None else []
+    return made
 
 
 def _along_without(cells: dict[str, pd.DataFrame]) -> pd.Series:

@@ -6,7 +6,7 @@ from ..base.words import sentence
 from ..findings.statement import Statement
 
 SURE, QUALITY_, REPEATS, KNOWN, NEXT = "sure", "preferred", "repeats", "known", "advice"
-DIFFER, SWEETNESS, WORDS, FAULTS = "differ", "sweetness", "aroma", "faults"
+DIFFER, SWEETNESS, WORDS, FAULTS, LIMITS = "differ", "sweetness", "aroma", "faults", "limits"
 """Keys of the report's sections that these sentences stand in."""
 
 

@@ -14,12 +14,15 @@ from ...analysis.profile.profiles_figure import draw_profiles
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.budget import HINT
+from ..overview.gaps import gaps
 from .context import SCALED, Context
 from .paired import with_limits
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method, plain
 
 AT_ZERO = "report.at_zero"
 _AT_ZERO = ("anova.not_settled", "anova.held_fallback", "anova.held")
+FEW = 4
+"""Bottles up to which every pair is written."""
 OWN_WORDS = {"anova.no_error": "report.no_scatter", "anova.constant": "report.constant"}
 """Refusals of the intervals for which the report has words of its own: its claims have a rule
 that still answers there."""
@@ -253,36 +256,32 @@ def _span(context: Context, attribute: str) -> float:
 
 
 def pairs_table(context: Context) -> pd.DataFrame:
-    """Write the claimed pairs and the widest of each attribute, with interval."""
-    found = context.findings.budget.found
-    if found is None:
-        return pd.DataFrame()
+    """Write the pairs of bottles with interval, and how many marked them this way and the other.
+
+    All of at most `FEW` bottles; of more those that are claimed, widest or clear of 0.
+    """
+    found = gaps(context.findings.evidence, context.findings.budget)
+    few = len(context.products) <= FEW
     rows = []
     for name in context.attributes(*SCALED):
-        own = found.pairs[
-            (found.pairs["about"] == name) & found.pairs["kind"].isin(("scale", "balance"))
-        ].dropna(subset=["difference", "low", "high"])
-        if own.empty:
-            continue
-        widest = own["difference"].abs().idxmax()
-        for row in own[own["claimed"] | (own.index == widest)].to_dict("records"):
-            turn = row["difference"] < 0
-            pair = [row["sample_a"], row["sample_b"]][:: -1 if turn else 1]
-            low, high = (-row["high"], -row["low"]) if turn else (row["low"], row["high"])
-            widest_gap = _span(context, name)
-            low, high = max(low, -widest_gap), min(high, widest_gap)
+        own = [one for one in found if one.attribute == name]
+        widest = max((one.by for one in own), default=0.0)
+        for one in own:
+            if not (few or one.claimed or one.clear or one.by == widest):
+                continue
+            span = _span(context, name)
+            low, high = max(one.least, -span), min(one.most, span)
             ends = f"{round(low, 1) + 0.0:.1f}", f"{round(high, 1) + 0.0:.1f}"
             rows.append(
                 {
                     sentence("report.col_attribute"): context.name(name),
-                    sentence("report.col_gap"): " – ".join(pair),
-                    sentence("report.col_difference"): f"{abs(row['difference']):.1f}",
+                    sentence("report.col_gap"): f"{one.high} – {one.low}",
+                    sentence("report.col_difference"): f"{one.by:.1f}",
                     sentence("report.col_interval"): " – ".join(ends)
                     if ends[0] != ends[1]
                     else "–",
-                    sentence("report.col_claimed"): sentence("report.yes")
-                    if row["claimed"]
-                    else "–",
+                    sentence("report.col_ways"): f"{len(one.along)} : {len(one.against)} / {one.n}",
+                    sentence("report.col_claimed"): sentence("report.yes") if one.claimed else "–",
                 }
             )
     return pd.DataFrame(rows)

@@ -635,24 +635,25 @@ def widest_claimed(one: Again) -> list[tuple[str, str, str]]:
     return [*found, ("quality", str(means.idxmax()), str(means.idxmin()))]
 
 
-def rows_of_pairs(one: Again) -> set[tuple[str, str, str, str, str]]:
-    """Return the rows of pairs: all that are claimed, else the widest (all that are as wide)."""
+def rows_of_pairs(one: Again) -> set[tuple[str, str, str, str, str, str]]:
+    """Return the rows of pairs; of two bottles that are marked alike either way round."""
     rows = set()
     for kind, names in (("scale", one.lines), ("balance", ["sweetness_balance"])):
         for name in names:
             asked = one.question(kind, name)
-            gaps = [asked.effects[a] - asked.effects[b] for a, b in PAIRS]
-            told = one.adjusted[kind, name][1] <= WHOLE
-            if not told.any():  # the widest; of pairs as wide, any
-                told = np.abs(gaps) > np.abs(gaps).max() - 1e-9
             half = stats.t.ppf(0.975, asked.df) * asked.se
-            for place in np.flatnonzero(told):
-                a, b = PAIRS[place] if gaps[place] > 0 else PAIRS[place][::-1]
-                gap = abs(gaps[place])
-                ends = f"{plainly(gap - half[place])} – {plainly(gap + half[place])}"
+            wide = one.wide(name)
+            for place, pair in enumerate(PAIRS):
                 claimed = one.adjusted[kind, name][1][place] <= WHOLE
-                rows.add((label(name), f"{BOTTLES[a]} – {BOTTLES[b]}", plainly(gap), ends,
-                          "yes" if claimed else "–"))  # fmt: skip
+                for a, b in (pair, pair[::-1]):
+                    gap = asked.effects[a] - asked.effects[b]
+                    if gap < -1e-9:
+                        continue
+                    own = (wide[BOTTLES[a]] - wide[BOTTLES[b]]).dropna()
+                    ways = f"{(own > 0).sum()} : {(own < 0).sum()} / {len(own)}"
+                    ends = f"{plainly(gap - half[place])} – {plainly(gap + half[place])}"
+                    rows.add((label(name), f"{BOTTLES[a]} – {BOTTLES[b]}", plainly(abs(gap)), ends,
+                              ways, "yes" if claimed else "–"))  # fmt: skip
     return rows
 
 

@@ -1,0 +1,139 @@
+"""Whose marks hardly move or run against the others, and what the others make without them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import combinations
+
+from ...analysis.core.options import ALPHA
+from ...forms.questions.question_types import Kind
+from ..base.words import Sentence, sentence
+from ..findings.budget import Budget
+from ..findings.evidence import SCALED, Evidence, once
+from ..findings.people import flat, turned
+from ..findings.statement import Statement, joined
+from ..findings.ticks import SECTION, questions
+from .gaps import FEWEST, Gap, limits, size
+from .steadiness import running_against
+from .told import DIFFER, SURE, WORDS, said
+
+HARDLY, OTHERS = 0.8, 0.5
+"""Share of the own marks that are one and the same, from which they hardly move, where it is at
+most the second share for each of the others (no source)."""
+FEWEST_MARKS = 20
+"""Marks from which on that is told."""
+MOST = 12
+"""Gaps without somebody that are told, the surest first."""
+FEWEST_TICKS = 3
+"""Ticks from which on it is told how far words go with those of the others."""
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say who hardly moves, what stands without those who do so or run against, and their words."""
+    if len(evidence.products) < 2:
+        return []
+    return [
+        *_hardly(evidence),
+        *_without(evidence, budget),
+        *_words(evidence, budget),
+    ]
+
+
+@once
+def hardly_moving(evidence: Evidence) -> list[tuple[str, str, int, int]]:
+    """Return who gave nearly all marks alike: code, that mark, how often, and of how many."""
+    rows = evidence.rows(evidence.attributes(Kind.LINE, Kind.CATEGORY), everybody=True)
+    still = {code for code, _ in flat(evidence)}
+    most: dict[str, tuple[str, int, int]] = {}
+    for code, own in rows.groupby("assessor", observed=True)["score"]:
+        mark, k = Counter(own).most_common(1)[0]
+        most[str(code)] = f"{mark:g}", k, len(own)
+    share = {code: k / n for code, (_, k, n) in most.items() if code not in still}
+    return [
+        (code, *most[code])
+        for code, own in share.items()
+        if own >= HARDLY
+        and most[code][2] >= FEWEST_MARKS
+        and all(rest <= OTHERS for other, rest in share.items() if other != code)
+    ]
+
+
+def apart(evidence: Evidence, budget: Budget) -> list[str]:
+    """Name those of the panel who hardly move, or whose marks run against the others."""
+    found = [code for code, *_ in hardly_moving(evidence)]
+    found += [*turned(evidence, budget), *running_against(evidence)]
+    return [code for code in dict.fromkeys(found) if code in evidence.counted]
+
+
+def _hardly(evidence: Evidence) -> list[Statement]:
+    made = []
+    for code, mark, k, n in hardly_moving(evidence):
+        key = "hardly" if code in evidence.counted else "hardly_apart"
+        made.append(
+            said(key, SURE, (code,), kind="caution", assessor=code, mark=mark, k=k, n=n,
+                 people=len(evidence.counted))
+        )  # fmt: skip
+    return made
+
+
+def gaps_without(evidence: Evidence, codes: list[str]) -> tuple[list[tuple[Gap, float]], int]:
+    """Return gaps that are clear of 0 without some assessors, and how many were looked at.
+
+    Beside each stands its size with everybody; limits are t limits over the assessors' own gaps.
+    """
+    made = []
+    looked = 0
+    for name, wide in evidence.wide(evidence.attributes(*SCALED)).items():
+        for first, second in combinations([one for one in evidence.compared if one in wide], 2):
+            every = (wide[first] - wide[second]).dropna()
+            own = every[~every.index.isin(codes)]
+            if len(own) < FEWEST or len(own) == len(every):
+                continue
+            looked += 1
+            high, low, way = (first, second, 1) if own.mean() >= 0 else (second, first, -1)
+            by, least, most = limits(way * own.to_numpy(float))
+            one = Gap(
+                attribute=name, high=high, low=low, by=by, least=least, most=most,
+                along=tuple(map(str, own.index[way * own > 0])),
+                against=tuple(map(str, own.index[way * own < 0])), n=len(own), claimed=False,
+            )  # fmt: skip
+            if one.clear:
+                made.append((one, way * float(every.mean())))
+    return sorted(made, key=lambda each: -each[0].least / each[0].by), looked
+
+
+def _without(evidence: Evidence, budget: Budget) -> list[Statement]:
+    codes = apart(evidence, budget)
+    found, looked = gaps_without(evidence, codes) if codes else ([], 0)
+    if not found:
+        return []
+    listed: list[Sentence] = [
+        sentence("overview.gap_without", attribute=evidence.name(one.attribute), high=one.high,
+                 low=one.low, by=size(one.by), least=size(one.least), most=size(one.most),
+                 going=one.going, every=size(every))
+        for one, every in found[:MOST]
+    ]  # fmt: skip
+    about = (*codes, *dict.fromkeys(one.attribute for one, _ in found[:MOST]))
+    return [
+        said("without", DIFFER, about, who=codes, listed=joined(listed), n=looked,
+             k=max(round(ALPHA * looked), 1))
+    ]  # fmt: skip
+
+
+def _words(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say how many ticks of such a person stand on the bottle to which the others give the word."""
+    names = questions(evidence).get(SECTION, [])
+    rows = evidence.rows(names, everybody=True)
+    given = rows[rows["score"] > 0].astype({"assessor": str, "sample": str, "attribute": str})
+    made = []
+    for code in apart(evidence, budget):
+        mine, rest = given[given["assessor"] == code], given[given["assessor"] != code]
+        counts = Counter(zip(rest["attribute"], rest["sample"], strict=True))
+        most = {name: max(k for (word, _), k in counts.items() if word == name)
+                for name in set(rest["attribute"])}  # fmt: skip
+        pairs = zip(mine["attribute"], mine["sample"], strict=True)
+        own = [(name, sample) for name, sample in pairs if name in most]
+        if len(own) >= FEWEST_TICKS:
+            k = sum(counts[pair] == most[pair[0]] for pair in own)
+            made.append(said("own_words", WORDS, (code,), assessor=code, k=k, n=len(own)))
+    return made

@@ -1,0 +1,171 @@
+"""Two bottles beside each other: what changes with one thing, what stays open, what may go as one.
+
+Nothing here is shown beyond the report's claims: sizes describe, and what is open is no sign of
+being alike.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+from ..base.words import Sentence, sentence
+from ..findings import tainted
+from ..findings.budget import Budget
+from ..findings.evidence import QUALITY, SCALED, Evidence
+from ..findings.statement import Statement, joined
+from .bottles_apart import fair_pairs
+from .gaps import Gap, gaps, hints, size
+from .left_out import apart
+from .told import DIFFER, LIMITS, NEXT, said
+
+MOST = 4
+"""Fair pairs up to which each is told by itself."""
+MOST_PAIRS = 6
+"""Pairs without a shown difference up to which they are named."""
+NEARLY = {"meter_value": 1.0, "acidity": 0.1, "amino_acidity": 0.1, "abv": 0.3}
+"""Spans of the numbers of all bottles up to which these are called nearly the same (a convention,
+no source; those of the report of few assessors)."""
+EXACT = 1e-9
+WARNED = ("hold", "recheck", "unjudged", "failed", "swapped")
+"""Decisions on a fault with which nothing is said of a common label."""
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say what each fair pair shows, how far open gaps may go, and what could go as one lot."""
+    if len(evidence.compared) < 2 or budget.found is None:
+        return []
+    return [
+        *_fair(evidence, budget),
+        *_held(evidence, budget),
+        *_open(evidence, budget),
+        *_as_one(evidence, budget),
+        *_numbers(evidence),
+    ]
+
+
+def _of_pair(evidence: Evidence, budget: Budget, first: str, second: str) -> list[Gap]:
+    return [one for one in gaps(evidence, budget) if {one.high, one.low} == {first, second}]
+
+
+def _fair(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Put together what a pair shows in which one thing alone changes."""
+    held = tainted.held(evidence)
+    pairs = [one for one in fair_pairs(evidence) if not {one[0], one[1]} & set(held)]
+    if len(pairs) > MOST:
+        return []
+    made = []
+    for first, second, what in pairs:
+        own = _of_pair(evidence, budget, first, second)
+        shown = [one for one in own if one.claimed]
+        leads = [one for one in own if one.clear and not one.claimed and one.attribute != QUALITY]
+        quality = [one for one in own if one.attribute == QUALITY and not one.claimed]
+        parts: list[Sentence] = []
+        for key, found in (("fair_shown", shown), ("fair_clear", leads)):
+            if found:
+                listed = joined([_brief(evidence, one) for one in found])
+                parts.append(sentence(f"overview.{key}", listed=listed))
+        if not parts:
+            parts.append(sentence("overview.fair_none"))
+        parts += [
+            sentence("overview.fair_quality", high=one.high, low=one.low, by=size(one.by),
+                     least=size(one.least), most=size(one.most), going=one.going)
+            for one in quality
+        ]  # fmt: skip
+        about = (first, second, *(one.attribute for one in (*shown, *leads)))
+        made.append(said("fair", DIFFER, about, pair=what, listed=joined(parts)))
+    return made
+
+
+def _brief(evidence: Evidence, one: Gap) -> Sentence:
+    return sentence("overview.fair_gap", attribute=evidence.name(one.attribute), high=one.high,
+                    by=size(one.by), k=len(one.along), n=one.n)  # fmt: skip
+
+
+def _held(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Warn that what sets a faulty bottle apart may be the fault alone."""
+    made = []
+    for name in tainted.held(evidence):
+        own = [one for one in gaps(evidence, budget) if name in (one.high, one.low)]
+        told = [one.attribute for one in own if one.claimed or one.clear]
+        names = list(dict.fromkeys(told))
+        if names:
+            made.append(
+                said("held_marks", DIFFER, (name, *names), kind="caution", bottle=name,
+                     attributes=[evidence.name(one) for one in names])
+            )  # fmt: skip
+    return made
+
+
+def reach(evidence: Evidence, budget: Budget) -> dict[str, float]:
+    """Return of each attribute that is not claimed how far a difference of two bottles may go.
+
+    The furthest end of the intervals of all pairs, in points; least first.
+    """
+    claimed = {one.about for one in budget.claimed("scale", "balance")}
+    found: dict[str, float] = {}
+    for one in gaps(evidence, budget):
+        if one.attribute not in claimed:
+            far = max(abs(one.least), abs(one.most))
+            found[one.attribute] = max(found.get(one.attribute, 0.0), far)
+    return dict(sorted(found.items(), key=lambda item: item[1]))
+
+
+def _open(evidence: Evidence, budget: Budget) -> list[Statement]:
+    found = reach(evidence, budget)
+    if not found:
+        return []
+    listed = [
+        sentence("findings.pair_value", name=evidence.name(name), value=size(by))
+        for name, by in found.items()
+    ]
+    return [said("still_open", LIMITS, tuple(found), listed=listed)]
+
+
+def _as_one(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say which bottles this tasting would let go under one label, and that they are not alike."""
+    if not evidence.attributes(*SCALED):
+        return []
+    told = {frozenset(pair) for one in budget.claimed() for pair in one.pairs}
+    told |= {frozenset((one.high, one.low)) for one in hints(evidence, budget)}
+    if budget.claimed() or told:  # then a gap clear of 0 is more than one of many
+        told |= {frozenset((one.high, one.low)) for one in gaps(evidence, budget) if one.least > 0}
+    if apart(evidence, budget):
+        return []
+    sound = [name for name in evidence.compared if tainted.decision(evidence, name) not in WARNED]
+    pairs = [
+        (first, second)
+        for first, second in combinations(sound, 2)
+        if frozenset((first, second)) not in told and _one_kind(evidence, first, second)
+    ]
+    if not pairs:
+        return []
+    every = len(evidence.products) * (len(evidence.products) - 1) // 2
+    if len(pairs) == every and not told:
+        return [said("one_lot", NEXT, tuple(sound), kind="advice", bottles=sound, n=len(sound))]
+    if len(pairs) > MOST_PAIRS:
+        return []
+    listed = [sentence("overview.pair_of", high=first, low=second) for first, second in pairs]
+    about = tuple(dict.fromkeys(name for pair in pairs for name in pair))
+    return [said("one_label", NEXT, about, kind="advice", listed=listed, n=len(pairs))]
+
+
+def _one_kind(evidence: Evidence, first: str, second: str) -> bool:
+    """Tell whether two bottles are of one fraction and heated alike, as one label would say."""
+    one, other = evidence.bottle(first), evidence.bottle(second)
+    return all(one.level(factor) == other.level(factor) for factor in ("fraction", "pasteurised"))
+
+
+def _numbers(evidence: Evidence) -> list[Statement]:
+    """Say that all numbers nearly agree: by those the bottles are one sake."""
+    listed = []
+    for field, widest in NEARLY.items():
+        known = [getattr(evidence.bottle(name), field) for name in evidence.products]
+        if None in known:
+            continue
+        low, high = min(known), max(known)
+        if high - low > widest + EXACT:
+            return []
+        value = f"{low:g}" if low == high else sentence("few_report.span", low=f"{low:g}",
+                                                       high=f"{high:g}")  # fmt: skip
+        listed.append(sentence(f"few_report.number_{field}", value=value))
+    return [said("numbers_alike", DIFFER, listed=listed)] if len(listed) > 1 else []
