@@ -157,7 +157,7 @@ def against(evidence: Evidence, code: str, hints: pd.DataFrame) -> list[Statemen
     return [hint, *([rest] if rest is not None else [])]
 
 
-def in_order(cells: pd.DataFrame) -> bool:
+def in_order(cells: pd.DataFrame, p: float = ORDER) -> bool:
     """Tell whether assessors (rows) put the bottles in one order: F against their disagreement."""
     from scipy.special import fdtrc
 
@@ -167,7 +167,7 @@ def in_order(cells: pd.DataFrame) -> bool:
     rest = cells.sub(cells.mean(axis=1), axis=0) - cells.mean() + cells.mean().mean()
     error = float((rest**2).to_numpy().sum()) / ((i - 1) * (j - 1))
     between = i * float(cells.mean().var(ddof=1))
-    return error > 0 and holds(float(fdtrc(j - 1, (i - 1) * (j - 1), between / error)), ORDER)
+    return error > 0 and holds(float(fdtrc(j - 1, (i - 1) * (j - 1), between / error)), p)
 
 
 def without(

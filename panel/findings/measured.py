@@ -22,6 +22,10 @@ SWEET = "sweetness"
 ALIKE = 0.25
 """Points of sweetness between the highest and the lowest mean below which nobody is called the
 sweetest (no source; that of quality)."""
+NEARLY = {"meter_value": 1.0, "acidity": 0.1}
+"""Spans of the numbers of all bottles up to which they are put in no order (a convention, no
+source; those of the report of few assessors)."""
+EXACT = 1e-9
 APART = 0.05
 """Indices closer than this are not put in an order: acidity is read to 0.05 mL or so."""
 
@@ -65,10 +69,13 @@ class Places:
     ----------
     index, perceived : dict of str to float
         By bottle; only those that have both.
+    alike : bool
+        Whether the numbers nearly agree, so that they put the bottles in no order.
     """
 
     index: dict[str, float]
     perceived: dict[str, float]
+    alike: bool = False
 
     def end(self, what: str, *, sweetest: bool) -> str:
         """Return the bottle at one end; "" where two share it."""
@@ -78,6 +85,8 @@ class Places:
     def at_end(self, what: str, *, sweetest: bool) -> list[str]:
         """Return the bottles at one end: all that cannot be told from the outermost."""
         values = self.index if what == "index" else self.perceived
+        if what == "index" and self.alike:
+            return list(values)
         if what == "perceived" and max(values.values()) - min(values.values()) < ALIKE:
             return list(values)
         digits = 2 if what == "index" else 1
@@ -104,7 +113,16 @@ def places(evidence: Evidence) -> Places | None:
     }
     if len(index) < 2:
         return None
-    return Places(index=index, perceived={name: float(means[name]) for name in index})
+    perceived = {name: float(means[name]) for name in index}
+    return Places(index=index, perceived=perceived, alike=_alike(evidence, list(index)))
+
+
+def _alike(evidence: Evidence, names: list[str]) -> bool:
+    for field, widest in NEARLY.items():
+        known = [getattr(evidence.bottle(name), field) for name in names]
+        if None in known or max(known) - min(known) > widest + EXACT:
+            return False
+    return True
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:

@@ -23,7 +23,7 @@ QUESTIONS = (
 RANK_DO = 56
 _CURED = ("sweet", "dry")
 ROUGH = 0.1
-"""Share of the scale by which a dry bottle is more bitter or astringent than the others, from
+"""Share of the scale by which a dry bottle is more sour, bitter or astringent than the others, from
 which that may be what reads as dry (no source)."""
 TASTERS = 4
 """People below which more of them are advised (no source)."""
@@ -189,34 +189,35 @@ def _cures(evidence: Evidence) -> list[Statement]:
         how = _off(evidence, sample)
         if how and sample not in held:
             found.setdefault(how, []).append(sample)
-    rough = [name for name in found.get("dry", []) if reads_as_dry(evidence, name)]
-    dry = [name for name in found.get("dry", []) if name not in rough]
-    every = {"sweet": found.get("sweet", []), "dry": dry, "rough": rough}
+    every: dict[str, list[str]] = {"sweet": found.get("sweet", [])}
+    for name in found.get("dry", []):
+        every.setdefault(reads_as_dry(evidence, name), []).append(name)
     return [_advice(f"cure_{how}", names) for how, names in every.items() if names]
 
 
-def reads_as_dry(evidence: Evidence, sample: str) -> bool:
-    """Tell whether it is bitterness or astringency that a bottle's dryness may come of.
+def reads_as_dry(evidence: Evidence, sample: str) -> str:
+    """Name what a bottle's dryness may come of: sour, rough or, as far as is known, dry itself.
 
-    One of them is the highest of all bottles and `ROUGH` of the scale above the mean of the
-    others, while sweetness is not the lowest.
+    Sour: its acidity is the highest of all bottles and `ROUGH` of the scale above the mean of
+    the others. Rough: bitterness or astringency is so, and sweetness is not the lowest.
     """
     means = evidence.means
     others = [name for name in evidence.products if name != sample]
-    if measured.SWEET not in means or not others:
-        return False
-    sweet = means[measured.SWEET]
-    if not sweet[sample] > sweet[others].min():
-        return False
-    for name in ("bitterness", "astringency"):
-        if name not in means:
+    if not others:
+        return "dry"
+    lowest = True
+    if measured.SWEET in means:
+        sweet = means[measured.SWEET]
+        lowest = not sweet[sample] > sweet[others].min()
+    for name, how in (("acidity", "sour"), ("bitterness", "rough"), ("astringency", "rough")):
+        if name not in means or (how == "rough" and lowest):
             continue
         rest = means[name][others]
         question = evidence.question(name)
         by = means[name][sample] - rest.mean()
         if means[name][sample] > rest.max() and by >= ROUGH * (question.high - question.low):
-            return True
-    return False
+            return how
+    return "dry"
 
 
 def _promises(evidence: Evidence, budget: Budget) -> list[Statement]:

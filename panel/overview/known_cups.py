@@ -118,6 +118,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_habits(evidence),
         *_moved(evidence),
         *_liked(evidence),
+        *_quality(evidence),
         *_twins(evidence),
         *_beside(evidence),
         *_practice(evidence),
@@ -280,6 +281,26 @@ def _liked(evidence: Evidence) -> list[Statement]:
                  clean=size(float(sound[code])))
             for code in gap.index[gap >= LIKES]
         ]  # fmt: skip
+    return made
+
+
+def _quality(evidence: Evidence) -> list[Statement]:
+    """Set the quality of each bottle beside that of each known cup."""
+    rows = evidence.rows([QUALITY], everybody=True, controls=True)
+    if rows.empty or not evidence.products:
+        return []
+    cells = rows.pivot_table(index="assessor", columns="sample", values="score", observed=True)
+    made = []
+    for known in (*clean(evidence), *spiked(evidence)):
+        others = [name for name in (*evidence.products, *spiked(evidence)) if name != known]
+        listed = [
+            sentence("overview.beside_one", bottle=name, **_apart(cells, name, [known]))
+            for name in others
+            if {name, known} <= set(cells) and (cells[name] - cells[known]).count() >= ENOUGH
+        ]
+        if listed:
+            made.append(said("quality_known", KNOWN, (QUALITY, known), known=known,
+                             listed=joined(listed)))  # fmt: skip
     return made
 
 

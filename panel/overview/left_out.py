@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from itertools import combinations
 
+from scipy import stats
+
 from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import SCALED, Evidence, once
+from ..findings.habits import in_order
 from ..findings.people import flat, turned
 from ..findings.statement import Statement, joined
 from ..findings.ticks import SECTION, questions
 from .gaps import FEWEST, Gap, limits, size
-from .steadiness import running_against
-from .told import DIFFER, SURE, WORDS, said
+from .steadiness import along_card, coefficient, own_scatter, running_against
+from .told import DIFFER, REPEATS, SURE, WORDS, said
 
 HARDLY, OTHERS = 0.8, 0.5
 """Share of the own marks that are one and the same, from which they hardly move, where it is at
@@ -24,6 +27,11 @@ FEWEST_MARKS = 20
 """Marks from which on that is told."""
 MOST = 12
 """Gaps without somebody that are told, the surest first."""
+TOGETHER, AGAINST = 0.01, 0.01
+"""p of the others' order of the bottles, and of a slope below 0 of one's own marks on their mean,
+up to which one runs against the others in an attribute (no source)."""
+BOTTLES, PEOPLE = 3, 4
+"""Bottles, and people, from whom on it is looked at."""
 FEWEST_TICKS = 3
 """Ticks from which on it is told how far words go with those of the others."""
 
@@ -34,6 +42,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     return [
         *_hardly(evidence),
+        *_partly(evidence, budget),
+        *_along(evidence),
         *_without(evidence, budget),
         *_words(evidence, budget),
     ]
@@ -61,8 +71,72 @@ def hardly_moving(evidence: Evidence) -> list[tuple[str, str, int, int]]:
 def apart(evidence: Evidence, budget: Budget) -> list[str]:
     """Name those of the panel who hardly move, or whose marks run against the others."""
     found = [code for code, *_ in hardly_moving(evidence)]
-    found += [*turned(evidence, budget), *running_against(evidence)]
+    found += [*turned(evidence, budget), *running_against(evidence), *against_in(evidence)]
     return [code for code in dict.fromkeys(found) if code in evidence.counted]
+
+
+@once
+def against_in(evidence: Evidence) -> dict[str, list[tuple[str, float]]]:
+    """Return who runs against the others in some attributes, beyond the own scatter.
+
+    The others put the bottles in one order there (F, `TOGETHER`), and the slope of the own marks
+    on their mean is below 0 by a t test on the own repeats (`AGAINST`); without repeats, on what
+    is left around the line. Beside each attribute stands that slope, 1 for one like the others.
+    """
+    found: dict[str, list[tuple[str, float]]] = {}
+    names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+    scatter = own_scatter(evidence)
+    if len(evidence.products) < BOTTLES:
+        return found
+    for name, wide in evidence.wide(names).items():
+        whole = wide.dropna()
+        if len(whole) < PEOPLE:
+            continue
+        for code in map(str, whole.index):
+            rest = whole.drop(code)
+            if not in_order(rest, TOGETHER):
+                continue
+            way = rest.mean() - rest.mean().mean()
+            own = whole.loc[code] - whole.loc[code].mean()
+            along, deviations = way.to_numpy(float), own.to_numpy(float)
+            squares = float(along @ along)
+            slope = float(along @ deviations) / squares
+            if code in scatter.index and evidence.replicates > 1:
+                error, df = float(scatter["repeats"][code]), float(scatter["df"][code])
+                error /= (squares * evidence.replicates) ** 0.5
+            else:
+                left, df = deviations - slope * along, float(len(own) - 2)
+                error = (float(left @ left) / df / squares) ** 0.5
+            if error > 0 and float(stats.t.cdf(slope / error, df)) <= AGAINST:
+                found.setdefault(code, []).append((name, slope))
+    return found
+
+
+def _partly(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say who runs against the others in some attributes, and where with them."""
+    told = {*turned(evidence, budget), *running_against(evidence)}
+    made = []
+    for code, own in against_in(evidence).items():
+        if code in told:
+            continue
+        names = [evidence.name(name) for name, _ in own]
+        made.append(
+            said("partly", SURE, (code, *(name for name, _ in own)), kind="caution", assessor=code,
+                 attributes=names, n=len(names))
+        )  # fmt: skip
+    return made
+
+
+def _along(evidence: Evidence) -> list[Statement]:
+    """Say how far everybody goes with the others over the whole card."""
+    found = along_card(evidence)
+    if len(found) < PEOPLE:
+        return []
+    listed = [
+        sentence("findings.pair_value", name=code, value=coefficient(value))
+        for code, value in sorted(found.items(), key=lambda one: -one[1])
+    ]
+    return [said("along_card", REPEATS, tuple(found), listed=listed)]
 
 
 def _hardly(evidence: Evidence) -> list[Statement]:
@@ -76,14 +150,16 @@ def _hardly(evidence: Evidence) -> list[Statement]:
     return made
 
 
-def gaps_without(evidence: Evidence, codes: list[str]) -> tuple[list[tuple[Gap, float]], int]:
+def gaps_without(
+    evidence: Evidence, codes: list[str], names: list[str]
+) -> tuple[list[tuple[Gap, float]], int]:
     """Return gaps that are clear of 0 without some assessors, and how many were looked at.
 
     Beside each stands its size with everybody; limits are t limits over the assessors' own gaps.
     """
     made = []
     looked = 0
-    for name, wide in evidence.wide(evidence.attributes(*SCALED)).items():
+    for name, wide in evidence.wide(names).items():
         for first, second in combinations([one for one in evidence.compared if one in wide], 2):
             every = (wide[first] - wide[second]).dropna()
             own = every[~every.index.isin(codes)]
@@ -104,7 +180,14 @@ def gaps_without(evidence: Evidence, codes: list[str]) -> tuple[list[tuple[Gap, 
 
 def _without(evidence: Evidence, budget: Budget) -> list[Statement]:
     codes = apart(evidence, budget)
-    found, looked = gaps_without(evidence, codes) if codes else ([], 0)
+    partly = {code: own for code, own in against_in(evidence).items() if code in codes}
+    whole = [code for code, *_ in hardly_moving(evidence)]
+    whole += [*turned(evidence, budget), *running_against(evidence)]
+    names = evidence.attributes(*SCALED)
+    if not set(codes) & set(whole):  # then only where they run against the others
+        against = {name for own in partly.values() for name, _ in own}
+        names = [name for name in names if name in against]
+    found, looked = gaps_without(evidence, codes, names) if codes else ([], 0)
     if not found:
         return []
     listed: list[Sentence] = [

@@ -14,7 +14,7 @@ from ..base.words import Sentence, sentence
 from ..findings import tainted
 from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.people import judged_people
-from ..findings.statement import Line, Statement, joined
+from ..findings.statement import Line, Statement, joined, signed
 from .gaps import size
 from .steadiness import own_scatter
 from .told import FAULTS, REPEATS, SWEETNESS, said
@@ -197,7 +197,7 @@ def _quality_of_held(evidence: Evidence) -> list[Statement]:
     for name in [one for one in held if one in wide]:
         gap = (wide[name] - wide[[one for one in rest if one in wide]].mean(axis=1)).dropna()
         each = [
-            sentence("findings.pair_value", name=str(code), value=size(by, signed=True))
+            sentence("findings.pair_value", name=str(code), value=signed(float(by)))
             for code, by in gap.sort_values(kind="stable").items()
         ]
         if len(each) > 1:

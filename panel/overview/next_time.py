@@ -72,6 +72,7 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         *_triangle(evidence, budget),
         *_lines(evidence, budget),
         *_buyers(evidence, budget),
+        *_small_share(evidence, budget),
         *_blends(evidence),
         *_reference(evidence),
     ]
@@ -138,6 +139,22 @@ def right_of(sets: int) -> int:
     return next(k for k in range(sets + 1) if float(binom.sf(k - 1, sets, 1 / 3)) <= ALPHA)
 
 
+def _small_share(evidence: Evidence, budget: Budget) -> list[Line]:
+    """Try a small share of the bottle that is liked less in the one that is liked more."""
+    held = tainted.held(evidence)
+    hinted = any(one.about == QUALITY for one in budget.hinted("scale"))
+    own = [
+        one
+        for one in gaps(evidence, budget)
+        if one.attribute == QUALITY and (one.claimed or (hinted and one.clear))
+        and not {one.high, one.low} & set(held)
+    ]  # fmt: skip
+    if not own:
+        return []
+    widest = max(own, key=lambda one: one.by)
+    return [sentence("overview.step_share", low=widest.low, high=widest.high)]
+
+
 def _blends(evidence: Evidence) -> list[Line]:
     """Try beside each other what more than half found too sweet and what nobody did."""
     if BALANCE not in set(evidence.scores["attribute"]):
@@ -146,13 +163,10 @@ def _blends(evidence: Evidence) -> list[Line]:
     held = tainted.held(evidence)
     off = [(str(row["sample"]), balance.standing(row)) for row in rows]
     off = [(name, how) for name, how in off if how in ("sweet", "dry") and name not in held]
-    off = [
-        (name, "rough" if how == "dry" and reads_as_dry(evidence, name) else how)
-        for name, how in off
-    ]
+    off = [(name, reads_as_dry(evidence, name) if how == "dry" else how) for name, how in off]
     return [
         sentence(f"overview.step_blend_{how}", bottles=names, n=len(names))
-        for how in ("sweet", "dry", "rough")
+        for how in ("sweet", "dry", "sour", "rough")
         if (names := [name for name, own in off if own == how])
     ]
 

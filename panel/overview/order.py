@@ -51,7 +51,13 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     made += (
         _favourites(evidence, wide) if max((one.by for one in own), default=0.0) >= ALIKE else []
     )
-    return [*made, *_groups(evidence, wide), *_styles(evidence, own), *_maker(evidence)]
+    return [
+        *made,
+        *_groups(evidence, wide),
+        *_expert(evidence, wide),
+        *_styles(evidence, own),
+        *_maker(evidence),
+    ]
 
 
 def _order(evidence: Evidence, budget: Budget, own: list[Gap]) -> Statement:
@@ -113,6 +119,22 @@ def _favourites(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
     if ties:
         listed.append(sentence("overview.ties", who=ties, n=len(ties)))
     return [said("first_for", SURE, (QUALITY, top), bottle=top, k=k, n=n, listed=joined(listed))]
+
+
+def _expert(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
+    """Set the marks of the only expert beside the means of the others."""
+    whole = wide[[name for name in wide if name in evidence.compared]]
+    experts = [code for code, role in evidence.roles.items() if role == "expert"]
+    if len(experts) != 1 or experts[0] not in whole.index or len(whole) - 1 < GROUP:
+        return []
+    own = whole.loc[experts[0]].dropna().to_dict()
+    rest = whole.drop(experts[0]).mean().to_dict()
+    listed = [
+        sentence("overview.beside_others", bottle=str(name), own=size(float(mark)),
+                 others=size(float(rest[name])))
+        for name, mark in own.items()
+    ]  # fmt: skip
+    return [said("expert", QUALITY_, (experts[0], QUALITY), expert=experts[0], listed=listed)]
 
 
 def _groups(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:

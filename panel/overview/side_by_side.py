@@ -125,9 +125,13 @@ def _as_one(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say which bottles this tasting would let go under one label, and that they are not alike."""
     if not evidence.attributes(*SCALED):
         return []
-    told = {frozenset(pair) for one in budget.claimed() for pair in one.pairs}
+    told = {
+        frozenset(pair)
+        for one in budget.claimed("scale", "balance", "word", "gap", "overall")
+        for pair in one.pairs
+    }
     told |= {frozenset((one.high, one.low)) for one in hints(evidence, budget)}
-    if budget.claimed() or told:  # then a gap clear of 0 is more than one of many
+    if told:  # then a gap clear of 0 is more than one of many
         told |= {frozenset((one.high, one.low)) for one in gaps(evidence, budget) if one.least > 0}
     if apart(evidence, budget):
         return []

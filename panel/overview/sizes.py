@@ -83,7 +83,7 @@ def _besides(evidence: Evidence, budget: Budget) -> list[Statement]:
     claimed = [one for one in gaps(evidence, budget) if one.claimed]
     parts: list[Line] = []
     names: list[str] = []
-    for one in [*claimed, *told_leads(evidence, budget)]:
+    for one in [*claimed, *told_leads(evidence, budget), *more]:
         found = carried(evidence, one)
         if found is not None and len(parts) < MOST:
             names += [one.attribute, found[0]]

@@ -300,6 +300,22 @@ def _narrow(found: pd.DataFrame) -> list[Statement]:
 
 
 @once
+def along_card(evidence: Evidence) -> dict[str, float]:
+    """Return how the deviations of everybody who counts go with those of the others, over all."""
+    import pandas as pd
+
+    names = _names(evidence)
+    if len(evidence.products) < FEWEST_BOTTLES:
+        return {}
+    cells = {name: wide for name, wide in evidence.wide(names).items() if len(wide) > 1}
+    if not cells:
+        return {}
+    centred = {name: wide.sub(wide.mean(axis=1), axis=0).T for name, wide in cells.items()}
+    whole = pd.concat(centred, names=["attribute", "sample"])
+    return {str(code): float(value) for code, value in _follow(whole, names).dropna().items()}
+
+
+@once
 def running_against(evidence: Evidence) -> dict[str, tuple[float, float, float]]:
     """Return who goes against the others over the whole card, where all others go together.
 

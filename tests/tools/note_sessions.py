@@ -16,7 +16,7 @@ from report_rules import Told
 
 FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63, 64, 65, 66)
 """Those with two or three assessors."""
-PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54)
+PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54, 71, 72, 73)
 FOLDERS = {number: f"notes/{number}" for number in (*FEW, *PANELS)} | {3: "sealed/notes/3"}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
@@ -31,6 +31,7 @@ OWN_WORDS = (
     "rice_cracker", "cardboard", "cellar", "cream", "fizzy", "grain", "rice_porridge",
     "dried_fruit", "hazelnut", "green_apple", "prickly", "wet_cardboard", "yeasty", "walnut",
     "white_flower",
+    "cedar", "wet_paper",
 )  # fmt: skip
 """Words of the sheets that our vocabulary has not, or by another name."""
 
@@ -54,6 +55,17 @@ def _taste(note: str) -> str:
     if any(one in note for one in DISLIKES):
         return "disliker"
     return "liker" if any(one in note for one in LIKES) else ""
+
+
+def _as_asked(row: dict[str, str]) -> dict[str, str]:
+    """Write the outsider's names for our controls as ours.
+
+    >>> _as_asked({"role": "control_spiked", "treatment": "raw, spiked with diacetyl"})
+    {'role': 'spiked control (diacetyl)', 'treatment': 'raw'}
+    """
+    treatment, _, fault = row["treatment"].partition(", spiked with ")
+    roles = {"control_clean": "clean control", "control_spiked": f"spiked control ({fault})"}
+    return {**row, "role": roles.get(row["role"], row["role"]), "treatment": treatment}
 
 
 def recipe(number: int) -> tuple[Any, ...]:
@@ -90,7 +102,7 @@ def recipe(number: int) -> tuple[Any, ...]:
             "role": "" if row["role"] in ("product", "reference") else _without_dose(row["role"]),
             "group": 1 + (number == LAST_TO_ALL and row["fraction"] == "cloudy"),
         }
-        for row in _rows(number, "bottles")
+        for row in map(_as_asked, _rows(number, "bottles"))
     ]
     people = [
         {

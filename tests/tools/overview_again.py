@@ -63,6 +63,8 @@ def fragments(one: Again) -> list[str]:
     said += _order(one)
     said += _steady(one)
     said += _words(one)
+    said += _by_person(one)
+    said += _still_open(one, {name for _, name in claimed})
     sides = []
     for bottle in BOTTLES:
         own = one.scores[(one.scores["attribute"] == "sweetness_balance")
@@ -84,6 +86,45 @@ def fragments(one: Again) -> list[str]:
     kept = results["methods"]["sha256"]["answers"][:16]
     said.append("answers " + " ".join(kept[at : at + 4] for at in range(0, 16, 4)))
     return said
+
+
+def _by_person(one: Again) -> list[str]:
+    """Write what stands person by person: ticks, faults, quality, and the whole card."""
+    ticks = one.scores[one.scores["attribute"].isin(one.words)]
+    ticks = (ticks["score"] > 0).groupby(ticks["assessor"]).sum()
+    ticks = ticks.sort_values(ascending=False, kind="stable")
+    said = ["Ticks by person: " + ", ".join(f"{who} {k}" for who, k in ticks.items())]
+    quality = one.wide("quality")
+    mine, rest = quality.loc["E1"], quality.drop("E1").mean()
+    said.append(", ".join(f"{b} {plainly(mine[b])} ({plainly(rest[b])})" for b in quality))
+    for row in one.noted.itertuples():
+        own = one.everybody[(one.everybody["attribute"] == row.attribute)
+                            & (one.everybody["sample"] == row.sample)]  # fmt: skip
+        worst = own.groupby("assessor")["score"].max()
+        hit, others = worst[worst > 0], worst.index[worst <= 0]
+        said.append(", ".join(f"{who} {k:g}" for who, k in hit.items())
+                    + f"; not {', '.join(others)}")  # fmt: skip
+        said.append(f"with {len(hit) - 1} others")
+        gap = quality[row.sample] - quality.drop(columns=row.sample).mean(axis=1)
+        gap = gap.sort_values(kind="stable")
+        said.append(", ".join(f"{who} {signed(by)}" for who, by in gap.items()))
+    cells = [one.wide(name).sub(one.wide(name).mean(axis=1), axis=0) for name in one.lines]
+    card = pd.concat([cell.T for cell in cells], ignore_index=True)
+    found = {who: card[who].corr(card.drop(columns=who).mean(axis=1)) for who in card}
+    order = sorted(found.items(), key=lambda each: -each[1])
+    return [*said, ", ".join(f"{who} {plainly(r, 2)}" for who, r in order)]
+
+
+def _still_open(one: Again, claimed: set[str]) -> list[str]:
+    """Write how far a gap may go in each attribute that is not claimed."""
+    far = {}
+    for name in one.scaled:
+        kind = "balance" if name == "sweetness_balance" else "scale"
+        if name not in claimed:
+            ends = [_gap(one, kind, name, place)[3:] for place in range(3)]
+            far[name] = max(abs(end) for both in ends for end in both)
+    order = sorted(far.items(), key=lambda each: each[1])
+    return [", ".join(f"{label(name)} {plainly(by)}" for name, by in order)]
 
 
 def _clear(one: Again) -> list[tuple[str, str, str, float, float, float]]:
@@ -122,7 +163,7 @@ def _leads(one: Again, claimed: list[tuple[str, str]]) -> list[str]:
             every = [(name, *_gap(one, kind, name, place)) for place in range(3)]
             shown += [gap for gap in every if gap[1:3] in pairs]
     rests = []
-    for name, high, low, by, *_ in [*shown, *leads]:
+    for name, high, low, by, *_ in [*shown, *leads, *more]:
         own = (one.wide(name)[high] - one.wide(name)[low]).dropna()
         left = {who: own.drop(who).mean() for who in own.index}
         who = min(left, key=left.get)

@@ -61,7 +61,7 @@ KINDS = {
     "rule": r"hint has an adjusted p of at most 0\.2: at most 20 of 100|One in five|"
     r"where 50 % of the|or 33 %, two at least, at severity 2|fewer than 5 assessors|"
     r"noted in 1 %|assumed in 1 % of the answers|below 0\.5 poor, to 0\.75 moderate, to 0\.9 good|"
-    r"at most 0\.2 of 100 panels|clear of 0 (?:and|each)",
+    r"at most 0\.2 of 100 panels|clear of 0 (?:and|each|or)",
     "setting": r"2000 shuffles, seed 1|drawn again 500 times \(seed 1\)",
     "law": r"article 86-5|Notification No\. 8 of 22 November 1989, amended by No\. (?:10 of 2003|"
     r"30 of 2022)|drinking by minors \(1989\)|Food Labelling Act and Standards \(2015\)",
@@ -646,7 +646,7 @@ def rows_of_pairs(one: Again) -> set[tuple[str, str, str, str, str, str]]:
             for place, pair in enumerate(PAIRS):
                 claimed = one.adjusted[kind, name][1][place] <= WHOLE
                 for a, b in (pair, pair[::-1]):
-                    gap = asked.effects[a] - asked.effects[b]
+                    gap = round(float(asked.effects[a] - asked.effects[b]), 9)
                     if gap < -1e-9:
                         continue
                     own = (wide[BOTTLES[a]] - wide[BOTTLES[b]]).dropna()
