@@ -16,7 +16,7 @@ from report_rules import Told
 
 FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63, 64, 65, 66)
 """Those with two or three assessors."""
-PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54, 71, 72, 73)
+PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54, 71, 72, 73, 74, 75, 76)
 FOLDERS = {number: f"notes/{number}" for number in (*FEW, *PANELS)} | {3: "sealed/notes/3"}
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
@@ -30,8 +30,7 @@ OWN_WORDS = (
     "chalky", "nutty", "malty", "grassy", "butter", "fresh_grass", "lychee", "mineral", "grass",
     "rice_cracker", "cardboard", "cellar", "cream", "fizzy", "grain", "rice_porridge",
     "dried_fruit", "hazelnut", "green_apple", "prickly", "wet_cardboard", "yeasty", "walnut",
-    "white_flower",
-    "cedar", "wet_paper",
+    "white_flower", "cedar", "wet_paper", "cereal", "mint",
 )  # fmt: skip
 """Words of the sheets that our vocabulary has not, or by another name."""
 
