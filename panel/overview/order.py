@@ -129,6 +129,8 @@ def _expert(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
         return []
     own = whole.loc[experts[0]].dropna().to_dict()
     rest = whole.drop(experts[0]).mean().to_dict()
+    if len({*own.values(), *rest.values()}) == 1:
+        return []
     listed = [
         sentence("overview.beside_others", bottle=str(name), own=size(float(mark)),
                  others=size(float(rest[name])))
