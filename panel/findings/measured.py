@@ -23,8 +23,8 @@ ALIKE = 0.25
 """Points of sweetness between the highest and the lowest mean below which nobody is called the
 sweetest (no source; that of quality)."""
 NEARLY = {"meter_value": 1.0, "acidity": 0.1}
-"""Spans of the numbers of all bottles up to which they are put in no order (a convention, no
-source; those of the report of few assessors)."""
+"""Spans of the numbers of all bottles up to which they contradict no tongue (a convention,
+no source; those of the report of few assessors)."""
 EXACT = 1e-9
 APART = 0.05
 """Indices closer than this are not put in an order: acidity is read to 0.05 mL or so."""
@@ -70,7 +70,7 @@ class Places:
     index, perceived : dict of str to float
         By bottle; only those that have both.
     alike : bool
-        Whether the numbers nearly agree, so that they put the bottles in no order.
+        Whether the numbers nearly agree, so that they contradict no tongue.
     """
 
     index: dict[str, float]
@@ -78,15 +78,18 @@ class Places:
     alike: bool = False
 
     def end(self, what: str, *, sweetest: bool) -> str:
-        """Return the bottle at one end; "" where two share it."""
+        """Return the bottle at one end; "" where two share it.
+
+        Numbers that nearly agree name it only where the panel puts the same bottle there.
+        """
         at_end = self.at_end(what, sweetest=sweetest)
+        if what == "index" and self.alike and at_end != self.at_end("perceived", sweetest=sweetest):
+            return ""
         return at_end[0] if len(at_end) == 1 and len(self.index) > 1 else ""
 
     def at_end(self, what: str, *, sweetest: bool) -> list[str]:
         """Return the bottles at one end: all that cannot be told from the outermost."""
         values = self.index if what == "index" else self.perceived
-        if what == "index" and self.alike:
-            return list(values)
         if what == "perceived" and max(values.values()) - min(values.values()) < ALIKE:
             return list(values)
         digits = 2 if what == "index" else 1
