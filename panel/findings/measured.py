@@ -25,7 +25,7 @@ sweetest (no source; that of quality)."""
 NEARLY = {"meter_value": 1.0, "acidity": 0.1}
 """Spans of the numbers of all bottles up to which they contradict no tongue (a convention,
 no source; those of the report of few assessors)."""
-EXACT = 1e-9
+_EXACT = 1e-9
 APART = 0.05
 """Indices closer than this are not put in an order: acidity is read to 0.05 mL or so."""
 
@@ -123,7 +123,7 @@ def places(evidence: Evidence) -> Places | None:
 def _alike(evidence: Evidence, names: list[str]) -> bool:
     for field, widest in NEARLY.items():
         known = [getattr(evidence.bottle(name), field) for name in names]
-        if None in known or max(known) - min(known) > widest + EXACT:
+        if None in known or max(known) - min(known) > widest + _EXACT:
             return False
     return True
 
