@@ -138,5 +138,6 @@ def folded(text: str, width: int) -> str:
         if columns(line) <= width or "  " in line.lstrip():
             lines.append(line)
         else:
-            lines += broken(line, width, " " * len(_HEAD.match(line)[0]))
+            head = _HEAD.match(line)
+            lines += broken(line, width, " " * (len(head[0]) if head else 0))
     return "\n".join(lines)

@@ -16,7 +16,7 @@ from .directions import widest
 from .side_by_side import ALIKE, Row, people, rows, shared
 from .tasters import NOTHING_CLAIMED, inside, mirrored
 from .together import SWEET, misfits, reach
-from .words_few import by, common
+from .words_few import TWO, by, common
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -362,7 +362,9 @@ def _described(evidence: Evidence) -> list[Statement]:
         ]
         good = [name for name in spoken if not tasted(evidence, name)]
         plain_: Line = sentence("few_report.label_plain", bottles=good) if good else ""
-        made.append(_of(tuple(spoken), "label", listed=joined(listed), plain=plain_))
+        often = "two" if len(people(evidence)) <= TWO else "three"
+        chance = sentence(f"few_report.label_chance_{often}")
+        made.append(_of(tuple(spoken), "label", listed=joined(listed), plain=plain_, chance=chance))
     plain = [name for name in free if not said_of[name] and not tasted(evidence, name)]
     if plain:
         made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain)))
