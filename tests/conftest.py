@@ -18,6 +18,8 @@ from hypothesis import settings
 # Whatever the machine speaks, tests are run in English.
 os.environ["LC_ALL"] = "C.UTF-8"
 os.environ.pop("KIKICHOKO_LANGUAGE", None)
+# Workers are told the width of a terminal that they have not: output is that of a pipe.
+os.environ.pop("COLUMNS", None)
 
 # A busy machine takes its time; the examples are the same each time.
 settings.register_profile("any machine", deadline=None, derandomize=True)

@@ -78,13 +78,15 @@ def use_face(*paths: Path) -> None:
     """
     from matplotlib.font_manager import fontManager
 
-    known = {font.fname for font in fontManager.ttflist}
-    for path in paths:
-        if str(path) not in known:
-            fontManager.addfont(str(path))
-    for font in fontManager.ttflist:
-        if font.fname in {str(path) for path in paths} and font.name not in _OWN_FACES:
-            _OWN_FACES.insert(0, font.name)
+    own = {str(path) for path in paths}
+    for path in own - {font.fname for font in fontManager.ttflist}:
+        fontManager.addfont(path)
+    names = {font.name for font in fontManager.ttflist if font.fname in own}
+    # A machine may have a face of that name too, older or with fewer letters.
+    fontManager.ttflist[:] = [
+        font for font in fontManager.ttflist if font.name not in names or font.fname in own
+    ]
+    _OWN_FACES[:0] = sorted(names - set(_OWN_FACES))
 
 
 def _faces() -> list[str]:

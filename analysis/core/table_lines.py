@@ -52,10 +52,10 @@ def table_lines(table: pd.DataFrame, width: int | None = None) -> str:
     >>> import pandas as pd
     >>> table = pd.DataFrame({"sample": ["free-run", "cloudy"], "lower limit": [1.5, 2.25]})
     >>> print(table_lines(table, 15))
-    sample   lower
-             limit
-    free-run 1.500
-    cloudy   2.250
+    sample    lower
+              limit
+    free-run   1.50
+    cloudy     2.25
     """
     whole = _unbroken(table)
     if width is None or max(map(columns, whole.split("\n"))) <= width:

@@ -128,7 +128,7 @@ def folded(text: str, width: int) -> str:
 
     Examples
     --------
-    >>> print(folded("- a cup of sake\\na  b  c  d  e", 10))
+    >>> print(folded("- a cup of sake\na  b  c  d  e", 10))
     - a cup of
       sake
     a  b  c  d  e

@@ -273,5 +273,5 @@ def test_codes_orders_and_open_files_know_nothing_of_the_bottles():
     assert {name: p for name, (p, _) in found.items() if p < 1e-5} == {}
     hits, limit = bench.guessed(drawn.rows, drawn.bottles)
     assert hits < limit + 0.02
-    planted = bench.told(bench.table(300, 1, rng, planted=0.2))
+    planted = bench.told(bench.table(400, 1, rng, planted=0.2))
     assert planted["rank of the code"][0] < 1e-5

@@ -18,7 +18,7 @@ TEXTS = [
 def test_praise_stands_apart_from_complaints():
     words = pd.DataFrame(TEXTS, columns=["assessor", "sample", "text"])
     context = SimpleNamespace(
-        answers=SimpleNamespace(words=words),
+        answers=SimpleNamespace(words=words, remarks=words.iloc[:0]),
         samples=["free run"],
         roster={},
         vocabulary=vocabulary(),
