@@ -24,7 +24,7 @@ def command(folder: Path, *, wanted: tuple[str, ...], maker: str, as_pdf: bool, 
     from ..base.errors import NEEDS_A_PERSON, NotReady
     from ..base.one_at_a_time import alone
     from ..offer.files import write_offer
-    from ..offer.one_page import is_held, warnings
+    from ..offer.one_page import is_held, liquid, warnings
     from ..plan.plan_file import load_open
     from ..report.build import open_context
     from ..report.pdf import refuse_without_typesetter
@@ -39,12 +39,14 @@ def command(folder: Path, *, wanted: tuple[str, ...], maker: str, as_pdf: bool, 
             raise NotReady("offer.set", folder=folder)
         with Store(folder) as store:
             context = open_context(session, load_open(session), store, "offer", figures=False)
-        unknown = [name for name in wanted if name not in context.products]
+        bottles = [context.session.bottle(name) for name in context.products]
+        first = {liquid(one): one.name for one in reversed(bottles)}
+        known = first | {one.name: first[liquid(one)] for one in bottles}
+        unknown = [name for name in wanted if name not in known]
         if unknown:
-            raise NotReady("offer.unknown", found=unknown, have=context.products)
-        chosen = list(wanted) or [
-            name for name in context.products if not is_bought(context.session.bottle(name))
-        ]
+            raise NotReady("offer.unknown", found=unknown, have=list(reversed(first)))
+        own = [known[one.name] for one in bottles if not is_bought(one)]
+        chosen = list(dict.fromkeys([known[name] for name in wanted] or own))
         made = [name for name in chosen if not is_held(context, name)]
         paths = write_offer(context, made, paper=paper if as_pdf else "", maker=maker)
     for name in chosen:

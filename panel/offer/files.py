@@ -40,7 +40,7 @@ def write_offer(
         for sample in samples:
             for language in languages():
                 sheet = buyers_sheet(context, sample, language, maker)
-                name = safe_name(f"{sample}-{language}")
+                name = safe_name(f"{sheet.title}-{language}")
                 (aside / f"{name}.html").write_text(html(sheet), "utf-8")
                 written.append(f"{name}.html")
                 if paper:

@@ -79,7 +79,7 @@ def buyers_sheet(context: Context, sample: str, language: str, maker: str = "") 
     context : Context
         Of a session whose key is open.
     sample : str
-        One of its bottles.
+        One of its bottles; of one that was served in several conditions any portion.
     language : str
     maker : str
         Who offers it, as it is to stand below the name.
@@ -93,10 +93,10 @@ def buyers_sheet(context: Context, sample: str, language: str, maker: str = "") 
     return BuyersSheet(
         language=language,
         sample=sample,
-        title=sample,
+        title=liquid(bottle),
         subtitle=maker,
         groups=tuple((say(f"offer.{key}", language), facts) for key, facts in groups if facts),
-        found=_found(context, sample, language),
+        found=_found(context, bottle, language),
         basis=_basis(context, bottle, language),
         serving=_serving(context, bottle, language),
         keeping=_keeping(bottle, language),
@@ -124,8 +124,20 @@ def warnings(context: Context, sample: str) -> list[Sentence]:
 
 
 def is_held(context: Context, sample: str) -> bool:
-    """Tell whether a bottle is held back for a fault: no sheet is made of it."""
-    return sample in held(context.findings.evidence)
+    """Tell whether a bottle is held back for a fault, in any condition: no sheet is made of it."""
+    kept = held(context.findings.evidence)
+    return any(one.name in kept for one in portions(context, context.session.bottle(sample)))
+
+
+def liquid(bottle: Bottle) -> str:
+    """Return the bottle that a portion was poured from: it is sold, not the portion."""
+    return bottle.poured_from or bottle.name
+
+
+def portions(context: Context, bottle: Bottle) -> list[Bottle]:
+    """Return what was poured from one bottle, in every condition in which it was served."""
+    served = [context.session.bottle(name) for name in context.products]
+    return [one for one in served if liquid(one) == liquid(bottle)]
 
 
 def _value(context: Context, bottle: Bottle, column: str) -> str:
@@ -187,28 +199,65 @@ def _own_claims(context: Context) -> list[Weighed]:
     ]
 
 
-def _found(context: Context, sample: str, language: str) -> tuple[str, ...]:
-    """Write what the panel agreed on of a bottle."""
+def _found(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]:
+    """Write what the panel agreed on of a bottle, in each condition against others in the same."""
     if is_few(context.findings.evidence):
         return (say("offer.few", language),)
-    named = agreed_words(context).get(sample, [])
-    parts = set_apart(sample, _own_claims(context))
-    if not named and not parts:
-        return (say("offer.nothing", language),)
-    return (in_words(context, language, named, parts),)
+    own, words = portions(context, bottle), agreed_words(context)
+    said = []
+    for one in own:
+        named = words.get(one.name, [])
+        parts = {
+            (way, tuple(liquid(context.session.bottle(other)) for other in others)): attributes
+            for (way, others), attributes in set_apart(one.name, _alike(context, one)).items()
+        }
+        if named or parts:
+            text = in_words(context, language, named, parts)
+            served = _served(context, one, language)
+            apart = len(own) > 1 and served
+            said.append(say("offer.found_at", language, served=served, text=text)
+                        if apart else text)  # fmt: skip
+    return tuple(said) or (say("offer.nothing", language),)
+
+
+def _alike(context: Context, portion: Bottle) -> list[Weighed]:
+    """Keep of the claims those between a portion and others that were served in the same way."""
+    varied = context.findings.evidence.varied
+
+    def same(name: str) -> bool:
+        other = context.session.bottle(name)
+        return all(other.level(one) == portion.level(one) for one in varied)
+
+    return [
+        replace(one, pairs=tuple(pair for pair in one.pairs if all(map(same, pair))))
+        for one in _own_claims(context)
+    ]
+
+
+def _served(context: Context, portion: Bottle, language: str) -> list[str]:
+    """Write the conditions that were varied, as this portion had them."""
+    return [
+        _in(written(one, level), language)
+        for one in context.findings.evidence.varied
+        if one in SERVED and (level := portion.level(one))
+    ]
 
 
 def _basis(context: Context, bottle: Bottle, language: str) -> str:
-    scores = context.answers.scores
-    mine = scores[(scores["sample"] == bottle.name) & scores["assessor"].isin(context.counted)]
+    scores, own = context.answers.scores, portions(context, bottle)
+    mine = scores["sample"].isin([one.name for one in own])
+    mine &= scores["assessor"].isin(context.counted)
     serving = context.session.settings.serving
-    degrees = serving.temperature_c if bottle.temperature_c is None else bottle.temperature_c
+    degrees = [
+        serving.temperature_c if one.temperature_c is None else one.temperature_c for one in own
+    ]
+    vessels = [one.vessel or serving.vessel for one in own]
     told = {
-        "n": int(mine["assessor"].nunique()),
+        "n": int(scores.loc[mine, "assessor"].nunique()),
         "date": context.session.settings.date.isoformat(),
-        "degrees": f"{degrees:g}",
-        "vessel": bottle.vessel or serving.vessel,
-        "bottles": len(context.products),
+        "degrees": " / ".join(f"{one:g}" for one in sorted(set(degrees))),
+        "vessel": " / ".join(dict.fromkeys(filter(None, vessels))),
+        "bottles": len({liquid(context.session.bottle(name)) for name in context.products}),
     }
     text = say("offer.basis_in" if told["vessel"] else "offer.basis", language, **told)
     return text + (say("offer.maker_apart", language) if context.maker_apart else "")
@@ -220,7 +269,7 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
     varied = [name for name in SERVED if name in evidence.varied]
     if not varied:
         return ()
-    same = [one for one in evidence.bottles if _liquid(one) == _liquid(bottle)]
+    same = portions(context, bottle)
     said = []
     for name in varied:
         levels = in_order(name, {one.level(name) for one in same if one.level(name)})
@@ -239,10 +288,6 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
                 **told)
         )  # fmt: skip
     return tuple(said)
-
-
-def _liquid(bottle: Bottle) -> str:
-    return bottle.poured_from or bottle.name
 
 
 def _in(text: Sentence | str, language: str) -> str:

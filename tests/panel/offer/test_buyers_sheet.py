@@ -34,14 +34,14 @@ def run(*words: object) -> Result:
     return CliRunner().invoke(kikichoko, [str(word) for word in words])
 
 
-def answered(place: Path, stale: int = 0) -> None:
+def answered(place: Path, stale: int = 0, marks: dict[str, tuple[float, ...]] = MEAN) -> None:
     """Plan and answer; the first `stale` assessors note stale in the cloudy bottle."""
     assert run("plan", place).exit_code == 0
     session = load(place)
     names = [bottle.name for bottle in session.bottles]
     rows = []
     for at, pour in enumerate(pours_with_key(session, load_open(session))):
-        for attribute, means in MEAN.items():
+        for attribute, means in marks.items():
             mark = means[names.index(pour.bottle)] + (at * 7 % 5 - 2) / 4
             rows.append((pour.assessor, pour.code, attribute, f"{mark:g}"))
         if stale:
@@ -107,6 +107,26 @@ def test_no_serving_advice_from_one_temperature(sold: tuple[Path, Result]):
     said = page(sold, "clear-en")
     assert "Serving" not in said
     assert "at 18 °C" in said, "that it was tasted so is a fact"
+
+
+def test_of_a_bottle_served_in_two_ways_one_page_compares_like_with_like(
+    folder: Callable[..., Path],
+):
+    served = "bottle,poured_from,fraction,pasteurised,temperature_c,abv,available\n" + "".join(
+        f"{name} {degrees},{name},{name},2,{degrees},16,9\n"
+        for name in ("clear", "cloudy")
+        for degrees in (10, 40)
+    )
+    place = folder(bottles=served, assessors=PEOPLE, pour_ml=10, replicates=1)
+    answered(place, marks={"sweetness": (3.0, 3.0, 3.0, 7.0), "acidity": (5.0, 5.0, 5.0, 5.0)})
+    done = run("offer", place, "--bottle", "cloudy 10")
+    assert done.exit_code == 0, done.output
+    assert len(list((place / "offer").glob("*.html"))) == 2, "a page in each language"
+    said = text_of((place / "offer" / "cloudy-en.html").read_text("utf-8"))
+    assert "40 °C: More sweetness than clear." in said
+    assert "cloudy 10" not in said
+    assert "among 2 bottles, at 10 / 40 °C" in said
+    assert "Tasted at or with: 10 °C, 40 °C." in said
 
 
 def test_a_class_stands_only_where_the_label_check_allows_it(sold: tuple[Path, Result]):
