@@ -170,7 +170,8 @@ def test_a_mark_of_a_photo_is_settled(
         (answer,) = [
             found.answer.value
             for found in store.answers()
-            if (found.answer.code, found.answer.attribute) == (scale.code, scale.attribute)
+            if found.answer.assessor == "T2"
+            and (found.answer.code, found.answer.attribute) == (scale.code, scale.attribute)
         ]
         assert answer == pytest.approx((scale.low + scale.high) / 2, abs=0.3)
         before = len(store.answers())

@@ -114,10 +114,7 @@ def test_answers_on_sweet_and_dry_that_do_not_fit_bear_no_advice(sweet: float, t
 def test_a_bottle_is_described_by_what_everybody_puts_a_point_higher(lead: float, told: bool):
     evidence = session({"texture": {"T1": [4, 4, 4 + lead], "T2": [5, 5, 5 + lead]}})
     assert bottles.own_of(evidence, "c") == (["texture"] if told else [])
-    said = (
-        "May be described by: c texture. Nothing marked speaks against c. "
-        "One liquid alone gives such a line in most tastings of two: confirm it first."
-    )
+    said = "May be described by (often chance alone): c texture. Nothing marked speaks against c."
     assert text(evidence, "label") == (said if told else "")
     assert text(evidence, "nothing_own").startswith("a, b: " if told else "a, b, c: ")
 
