@@ -11,7 +11,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlencode
@@ -40,19 +40,19 @@ def ask(
     links: Links, path: str, body: bytes | None = None, *, wait: float = 200, **headers: str
 ) -> Reply:
     """Ask once, as a browser does; headers say what else is sent, `_` for `-`."""
-    line = http.client.HTTPConnection(links.host, links.port, timeout=wait)
-    line.putrequest("GET" if body is None else "POST", path, skip_host=True)
-    sent = {"Host": links.place, **{name.replace("_", "-"): one for name, one in headers.items()}}
-    if body is not None:
-        sent.setdefault("Content-Type", "application/json")
-        sent.setdefault("Content-Length", str(len(body)))
-    for name, one in sent.items():
-        line.putheader(name, one)
-    line.endheaders(body)
-    reply = line.getresponse()
-    found = Reply(reply.status, reply.read().decode("utf-8", "replace"), dict(reply.getheaders()))
-    line.close()
-    return found
+    with closing(http.client.HTTPConnection(links.host, links.port, timeout=wait)) as line:
+        line.putrequest("GET" if body is None else "POST", path, skip_host=True)
+        sent = {"Host": links.place}
+        sent |= {name.replace("_", "-"): one for name, one in headers.items()}
+        if body is not None:
+            sent.setdefault("Content-Type", "application/json")
+            sent.setdefault("Content-Length", str(len(body)))
+        for name, one in sent.items():
+            line.putheader(name, one)
+        line.endheaders(body)
+        with line.getresponse() as reply:  # a killed server breaks it off
+            text = reply.read().decode("utf-8", "replace")
+            return Reply(reply.status, text, dict(reply.getheaders()))
 
 
 @dataclass

@@ -104,8 +104,10 @@ def test_no_reason_is_left_over():
 
 def parsed(form: CommandForm, words: list[str]) -> Mapping[str, object]:
     """Return what click makes of the words of a command."""
-    command = kikichoko.get_command(click.Context(kikichoko), form.words[0])
-    context = command.make_context(form.words[0], words[1:], click.Context(kikichoko))
+    # With the settings of the program: a command keeps the names of its help option once asked.
+    top = click.Context(kikichoko, **kikichoko.context_settings)
+    command = kikichoko.get_command(top, form.words[0])
+    context = command.make_context(form.words[0], words[1:], top)
     if len(form.words) == 1:
         return context.params
     name, inner, rest = command.resolve_command(context, [*context._protected_args, *context.args])
