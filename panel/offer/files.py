@@ -13,6 +13,7 @@ from ..base.file_names import safe_name
 from ..base.whole_files import whole_folder
 from ..base.words import say
 from ..report.context import Context
+from ..report.page import templates
 from ..report.pdf import FACE, PAPERS, typeset_alone
 from .one_page import BuyersSheet, buyers_sheet
 
@@ -51,16 +52,8 @@ def write_offer(
 
 def html(sheet: BuyersSheet) -> str:
     """Return the page of a sheet; nothing in it is fetched from anywhere."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader(__package__, "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    page = environment.get_template("sheet.html").render(sheet=sheet, words=_words(sheet.language))
+    sheets = templates(__package__)
+    page = sheets.get_template("sheet.html").render(sheet=sheet, words=_words(sheet.language))
     return shown(page)
 
 

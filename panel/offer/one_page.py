@@ -276,8 +276,16 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
         shown = [_in(written(name, level), language) for level in levels]
         said.append(say("offer.tasted_at", language, listed=shown))
     card = context.session.scorecard
-    for one in context.findings.budget.claimed("effect"):
+    claims = context.findings.budget.claimed("effect")
+    for one in claims:
         if one.sample not in varied or one.about not in SAID:
+            continue
+        if any(_changes(other, one) for other in claims):
+            name, condition = (
+                card.name(one.about, language),
+                say(f"overview.by_{one.sample}", language),
+            )
+            said.append(say("offer.effect_apart", language, attribute=name, condition=condition))
             continue
         size, low, high = one.away
         first, last = (_in(written(one.sample, level), language) for level in one.levels[0])
@@ -288,6 +296,12 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
                 **told)
         )  # fmt: skip
     return tuple(said)
+
+
+def _changes(other: Weighed, one: Weighed) -> bool:
+    """Tell whether what a condition does was claimed to differ between bottles or conditions."""
+    together = other.sample.split(":")
+    return len(together) > 1 and one.sample in together and other.about == one.about
 
 
 def _in(text: Sentence | str, language: str) -> str:

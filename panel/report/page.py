@@ -35,17 +35,21 @@ def html(report: Report, mark: str) -> str:
     return shown(page)
 
 
-def _environment(report: Report) -> Environment:
+def templates(package: str) -> Environment:
+    """Return what fills a package's templates: it escapes, and refuses what nobody gave."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    environment = Environment(
-        loader=PackageLoader(__package__, "templates"),
+    return Environment(
+        loader=PackageLoader(package, "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
 
+
+def _environment(report: Report) -> Environment:
+    environment = templates(__package__)
     written = Spelling(report)
     kinds = {Lines: "lines", Points: "points", Grid: "grid", Picture: "picture"}
 

@@ -40,9 +40,12 @@ def answered(place: Path, stale: int = 0, marks: dict[str, tuple[float, ...]] = 
     session = load(place)
     names = [bottle.name for bottle in session.bottles]
     rows = []
-    for at, pour in enumerate(pours_with_key(session, load_open(session))):
+    people = [one.code for one in session.assessors]
+    for pour in pours_with_key(session, load_open(session)):
         for attribute, means in marks.items():
-            mark = means[names.index(pour.bottle)] + (at * 7 % 5 - 2) / 4
+            # Scatter by person and bottle: what a plan's secret shuffled must not change it.
+            which = names.index(pour.bottle)
+            mark = means[which] + (people.index(pour.assessor) * (which + 2) * 3 % 7 - 3) / 5
             rows.append((pour.assessor, pour.code, attribute, f"{mark:g}"))
         if stale:
             noted = pour.bottle == "cloudy" and pour.assessor in [f"T{n}" for n in range(stale)]
@@ -109,24 +112,42 @@ def test_no_serving_advice_from_one_temperature(sold: tuple[Path, Result]):
     assert "at 18 °C" in said, "that it was tasted so is a fact"
 
 
-def test_of_a_bottle_served_in_two_ways_one_page_compares_like_with_like(
-    folder: Callable[..., Path],
-):
+def served(folder: Callable[..., Path], sweetness: tuple[float, ...]) -> str:
+    """Return the page of `cloudy`, both bottles served at 10 and at 40 °C."""
     served = "bottle,poured_from,fraction,pasteurised,temperature_c,abv,available\n" + "".join(
         f"{name} {degrees},{name},{name},2,{degrees},16,9\n"
         for name in ("clear", "cloudy")
         for degrees in (10, 40)
     )
     place = folder(bottles=served, assessors=PEOPLE, pour_ml=10, replicates=1)
-    answered(place, marks={"sweetness": (3.0, 3.0, 3.0, 7.0), "acidity": (5.0, 5.0, 5.0, 5.0)})
+    answered(place, marks={"sweetness": sweetness, "acidity": (5.0, 5.0, 5.0, 5.0)})
     done = run("offer", place, "--bottle", "cloudy 10")
     assert done.exit_code == 0, done.output
     assert len(list((place / "offer").glob("*.html"))) == 2, "a page in each language"
     said = text_of((place / "offer" / "cloudy-en.html").read_text("utf-8"))
-    assert "40 °C: More sweetness than clear." in said
     assert "cloudy 10" not in said
     assert "among 2 bottles, at 10 / 40 °C" in said
     assert "Tasted at or with: 10 °C, 40 °C." in said
+    return said
+
+
+def test_of_a_bottle_served_in_two_ways_one_page_compares_like_with_like(
+    folder: Callable[..., Path],
+):
+    said = served(folder, (3.0, 3.0, 3.0, 7.0))
+    assert "40 °C: More sweetness than clear." in said
+    assert (
+        "Sweetness: what serving temperature does to it is not the same for every bottle." in said
+    )
+    assert "more with 40 °C" not in said, "an average over bottles that go apart"
+
+
+def test_what_serving_does_to_all_bottles_alike_is_said_with_its_size(
+    folder: Callable[..., Path],
+):
+    said = served(folder, (3.0, 7.0, 3.0, 7.0))
+    assert re.search(r"sweetness: more with 40 °C than with 10 °C, by [34]\.\d on the scale", said)
+    assert "is not the same for every bottle" not in said
 
 
 def test_a_class_stands_only_where_the_label_check_allows_it(sold: tuple[Path, Result]):
