@@ -19,6 +19,8 @@ from ..base.errors import InputRefused
 from ..base.file_names import safe_name
 from ..base.headings import folded
 from ..base.plain_cells import as_written, write_csv
+from ..base.table_files import LARGEST
+from ..base.table_grid import NoTable, read_grid, text_in
 from ..base.toml_text import toml_of
 from ..base.whole_files import write_bytes, write_text
 from .columns import BREWED, COLUMNS, PLACE
@@ -200,13 +202,33 @@ def load_book(folder: Path) -> BatchBook:
     facts: list[Fact] = []
     if path.is_file():
         wanted = [field.name for field in fields(Fact)]
-        rows = list(csv.reader(io.StringIO(path.read_text("utf-8-sig"), newline="")))
-        for number, row in enumerate(rows[1:], start=2):
-            if rows[0] != wanted or len(row) != len(wanted) or not row[-1].isdecimal():
+        for number, row in _rows(path, wanted):
+            if len(row) != len(wanted) or not row[-1].isdecimal():
                 raise InputRefused("batches.book_broken", path=path, row=number)
             told = dict(zip(wanted, map(as_written, row), strict=True))
             facts.append(Fact(**{**told, "row": int(row[-1])}))  # type: ignore[arg-type]
     return BatchBook(folder=folder, facts=tuple(facts), names=_names(folder / NAMES))
+
+
+def _rows(path: Path, wanted: list[str]) -> list[tuple[int, list[str]]]:
+    """Return the numbered rows below the heading: as the book was written, or as any table."""
+    try:
+        text = path.read_text("utf-8-sig")
+        heading, *rows = csv.reader(io.StringIO(text, newline=""))
+        if heading == wanted:
+            return list(enumerate(rows, start=2))
+    except (ValueError, csv.Error):  # other letters, nothing at all, or a cell without end
+        pass
+    try:  # a spreadsheet program saved it in its own way
+        grid = read_grid(path, LARGEST)
+    except NoTable as fault:
+        raise InputRefused("batches.book_unread", path=path, why=fault) from fault
+    if list(grid.heading) != wanted:
+        raise InputRefused("batches.book_broken", path=path, row=grid.head)
+    return [
+        (number, [cell if isinstance(cell, str) else text_in(cell) for cell in row])
+        for number, row in grid.rows
+    ]
 
 
 def _names(path: Path) -> dict[str, str]:

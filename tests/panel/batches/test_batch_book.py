@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import importlib.util
+import io
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -237,3 +239,39 @@ def test_a_book_that_was_changed_outside_is_refused(run: Run, tmp_path: Path):
 def test_years_of_brewing(written: str, year: int | None):
     """Reiwa began in 2019, Heisei ended with its 31st year (2019): Heisei 30 is 2018."""
     assert year_of(written) == year
+
+
+@pytest.mark.parametrize(
+    ("letters", "parted"),
+    [("cp932", ","), ("euc_jp", ","), ("iso2022_jp", ";"), ("utf_16_le", "\t"), ("utf-8", ";")],
+)
+def test_a_book_that_a_spreadsheet_program_saved_anew(
+    run: Run, tmp_path: Path, letters: str, parted: str
+):
+    """Facts come back as they were, whatever letters and separators the program chose."""
+    run("01")
+    before = load_book(tmp_path / "batches")
+    path = tmp_path / "batches" / "book.csv"
+    rows = list(csv.reader(io.StringIO(path.read_text("utf-8-sig"), newline="")))
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=parted).writerows(rows)
+    path.write_bytes(out.getvalue().encode(letters))
+    assert load_book(tmp_path / "batches").facts == before.facts
+    assert run("02").exit_code == 0
+    assert load_book(tmp_path / "batches").facts[: len(before.facts)] == before.facts
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"\x80\x81\xff\xfe\x00", "年,桶\r\n2024,1\r\n".encode("cp932")]
+)
+def test_a_book_that_is_none_is_never_taken_for_an_empty_one(
+    run: Run, tmp_path: Path, content: bytes
+):
+    run("01")
+    path = tmp_path / "batches" / "book.csv"
+    path.write_bytes(content)
+    done = run("02")
+    assert done.exit_code == 1
+    assert "book.csv" in done.stderr
+    assert "originals" in done.stderr
+    assert path.read_bytes() == content
