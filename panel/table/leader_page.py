@@ -5,9 +5,10 @@ from __future__ import annotations
 import time
 
 from ...forms.questions.sheet import Presentation
+from ...forms.questions.words import say as forms_say
 from ..base.words import say
 from .scribe import TableState
-from .seat_page import LANGUAGES, part_name, standing, template
+from .seat_page import LANGUAGES, numbered, part_name, standing, template
 from .seats import STILL_THERE, Seat, follow
 from .table_links import Links
 from .timed_touches import DONE
@@ -47,7 +48,7 @@ def _row(table: TableState, seat: Seat, language: str, now: float) -> dict[str, 
     answered = sum((cup, one) in stands for cup, names in asked.items() for one in names)
     card = seat.sheet.scorecard
     missing = [
-        (cup.codes, left)
+        (cup, left)
         for cup in seat.cups
         if cup.name in seat.closed
         and (
@@ -66,7 +67,7 @@ def _row(table: TableState, seat: Seat, language: str, now: float) -> dict[str, 
         "spare": seat.sheet.spare,
         "at": _at(seat, language, now, begun=bool(stands or seat.closed)),
         "answers": f"{answered} / {sum(map(len, asked.values()))}",
-        "missing": [f"{' · '.join(codes)}: {', '.join(names)}" for codes, names in missing],
+        "missing": [f"{_called(cup, language)}: {', '.join(names)}" for cup, names in missing],
         "devices": there,
         "seen": say("serve.ago", language, n=round(now - seen)) if seen else "–",
         "back": seat.closed and max(seat.closed, key=lambda name: _place(seat, name)),
@@ -95,10 +96,22 @@ def _at(seat: Seat, language: str, now: float, *, begun: bool) -> str:
     if cup is None:
         return say(f"serve.at_{seat.stage}", language)
     rest = seat.rest_left(now)
+    if cup.beneath:
+        return _called(cup, language)
     kind = "rest" if rest else "cup" if begun else "begin"
-    told = {"code": " · ".join(cup.codes), "number": _place(seat, cup.name) + 1,
-            "total": len(seat.cups), "minutes": max(1, round(rest / 60))}  # fmt: skip
+    number = next(number for number, one in numbered(seat) if one == cup)
+    total = sum(not one.beneath for one in seat.cups)
+    told = {"code": " · ".join(cup.codes), "number": number, "total": total,
+            "minutes": max(1, round(rest / 60))}  # fmt: skip
     return say(f"serve.at_{kind}", language, **told)
+
+
+def _called(cup: Presentation, language: str) -> str:
+    """Name a cup by its codes; the page on which cups are turned over by its row."""
+    if not cup.beneath:
+        return " · ".join(cup.codes)
+    row = forms_say("sheet.flight", language, flight=cup.flight)
+    return f"{forms_say('sheet.beneath', language)} ({row})"
 
 
 def act(table: TableState, kind: str, assessor: str) -> bool:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 
+from ...forms.answers.answer import REMARK
 from ...forms.answers.numbers import Unclear, number_of
 from ...forms.questions.question_types import Kind
+from ...forms.questions.sheet import Presentation
 from ..returns.store import Store
 from .seats import Seat
 from .touches import LONGEST, Malformed, Touch, Value
@@ -56,11 +58,22 @@ def form_touches(
                     if question.kind is Kind.RANKING and value is not None and before is not None:
                         emptied.append((cup.name, attribute, None))
             touches += [*emptied, *given]
+            if question.key in seat.remarked(cup):
+                touches += _remark(store, seat, cup, question.key + REMARK, told)
     made = list(_numbered(touches))
     if told.get(GO) != "on" or (left and told.get(SURE) != "1"):
         return made, left if told.get(GO) == "on" else []
     last = Touch(number=len(made) + 1, kind="finish" if end else "done", code=name)
     return [*made, last], []
+
+
+def _remark(
+    store: Store, seat: Seat, cup: Presentation, attribute: str, told: Mapping[str, str]
+) -> list[tuple[str, str, Value]]:
+    """Return a remark beside an answer where it is another one than stands."""
+    value = _value(Kind.WORDS, told.get(f"{cup.name}|{attribute}", ""))
+    stands = store.at((seat.plan, seat.sheet.assessor, cup.name, attribute))
+    return [(cup.name, attribute, value)] if value != (stands and stands.answer.value) else []
 
 
 def _numbered(touches: list[tuple[str, str, Value]]) -> Iterator[Touch]:

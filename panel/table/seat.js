@@ -282,7 +282,10 @@ function setters(q) {
     var write = soon(900, save);
     field.addEventListener("input", write);
     field.addEventListener("change", save);
-    return function (_, value) { field.value = last = value === null ? "" : value; };
+    return function (_, value) {
+      field.value = last = value === null ? "" : value;
+      if (value !== null && q.parentNode.tagName === "DETAILS") { q.parentNode.open = true; }
+    };
   }
   if (kind === "ticks") {
     all("input", q).forEach(function (box) {

@@ -14,6 +14,7 @@ from importlib.resources import files
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
+from ...forms.answers.answer import REMARK
 from ...forms.answers.gathering import GROUPS
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.set_questions import how_to
@@ -32,7 +33,7 @@ _WORDS = (
     "begin", "on", "stay", "sure", "clear", "mark_none", "save", "rest_title", "rest_left",
     "rest_early", "paused", "over", "over_how", "end_title", "end_how", "others", "saved",
     "saving", "kept", "unkept", "offline", "offline_language", "shut",
-    "not_taken", "differs", "script", "conflict", "refused_here", "blank_some",
+    "not_taken", "differs", "script", "conflict", "refused_here", "blank_some", "remark",
 )  # fmt: skip
 _TIMED = (
     "title", "begin", "again_begin", "done", "broken", "no_script", "ready", "sip",
@@ -139,11 +140,11 @@ def seat_page(table: TableState, code: str, asked: PageAsked, nonce: str) -> str
         notes=[forms_say(f"sheet.{note}", language) for note in seat.sheet.notes],
         cups=[
             _cup(seat, cup, stands, language, number, end=False)
-            for number, cup in _numbered(seat)
+            for number, cup in numbered(seat)
         ],
         last=[
             _cup(seat, cup, stands, language, number, end=True)
-            for number, cup in _numbered(seat)
+            for number, cup in numbered(seat)
             if seat.questions(cup, end=True)
         ],
         left=list(names.values()),
@@ -153,9 +154,9 @@ def seat_page(table: TableState, code: str, asked: PageAsked, nonce: str) -> str
     )  # fmt: skip
 
 
-def _numbered(seat: Seat) -> list[tuple[int, Presentation]]:
+def numbered(seat: Seat) -> list[tuple[int, Presentation]]:
     """Return the cups at a seat with their numbers; turning cups over is no further one."""
-    numbers = accumulate(not cup.beneath for cup in seat.cups)
+    numbers = accumulate(int(not cup.beneath) for cup in seat.cups)
     return list(zip(numbers, seat.cups, strict=True))
 
 
@@ -273,11 +274,29 @@ def _cup(
                 "section": section,
                 "title": forms_say(f"scorecard.section_{section}", language),
                 "questions": [
-                    _question(one, cup, stands, language) for one in asked if one.section == section
+                    _question(one, cup, stands, language)
+                    | {"remark": _remark(seat, one, cup, stands)}
+                    for one in asked
+                    if one.section == section
                 ],
             }
             for section in dict.fromkeys(one.section for one in asked)
         ],
+    }
+
+
+def _remark(
+    seat: Seat, question: Question, cup: Presentation, stands: dict[tuple[str, str], float | str]
+) -> dict[str, Any] | None:
+    """Describe the field for a remark beside an answer; None where none may stand."""
+    if question.key not in seat.remarked(cup):
+        return None
+    attribute = question.key + REMARK
+    return {
+        "attribute": attribute,
+        "field": f"{cup.name}|{attribute}",
+        "id": f"r-{cup.name}-{question.key}",
+        "value": stands.get((cup.name, attribute), ""),
     }
 
 

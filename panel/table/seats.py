@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from ...forms.questions.question_types import Kind, Question
-from ...forms.questions.set_questions import AT_THE_END
+from ...forms.questions.set_questions import AT_THE_END, of_a_set
 from ...forms.questions.sheet import Presentation, Sheet
 from ..plan.open_plan import OpenPlan
 from ..returns.timed_events import KIND as TIMED
@@ -18,6 +18,8 @@ from .timed_touches import FollowedSips
 
 AFTER_ALL = AT_THE_END | {"choice_reason"}
 """Questions that are asked when all cups were judged."""
+REMARKED = frozenset({Kind.LINE, Kind.CATEGORY, Kind.BALANCE})
+"""Questions with room for a remark beside their one answer."""
 STILL_THERE = 60.0
 """Seconds after its last word for which a device counts as there."""
 
@@ -93,6 +95,12 @@ class Seat:
             if question.kind not in (Kind.TICKS, Kind.FAULTS, Kind.WORDS)
             for attribute in question.attributes_of(cup.codes)
         ]
+
+    def remarked(self, cup: Presentation) -> set[str]:
+        """Return the attributes of a cup beside which a remark may stand; none in a test."""
+        if of_a_set(cup):
+            return set()
+        return {one.key for one in self.sheet.questions(cup) if one.kind in REMARKED}
 
     def timed(self, cup: Presentation) -> dict[str, str]:
         """Return the parts of a cup in which a sip is followed, each with what became of it."""

@@ -14,7 +14,7 @@ import time
 from dataclasses import dataclass
 from typing import Any
 
-from ...forms.answers.answer import Answer, Fault
+from ...forms.answers.answer import REMARK, Answer, Fault, is_remark
 from ...forms.answers.answer_values import understand
 from ...forms.answers.cells import Written
 from ...forms.answers.gathering import GROUPS
@@ -199,12 +199,13 @@ def _done(store: Store, seat: Seat, touch: Touch) -> str:
             return "closed"
         _leave(store, seat, cup, seat.questions(cup))
         return "saved"
+    remark, asked = is_remark(touch.attribute), touch.attribute.removesuffix(REMARK)
     found = [
         question
         for question in seat.sheet.questions(cup)
-        if touch.attribute in question.attributes_of(cup.codes)
+        if asked in question.attributes_of(cup.codes)
     ]
-    if not found:
+    if not found or (remark and asked not in seat.remarked(cup)):
         return "strange"
     at_end = found[0] in seat.questions(cup, end=True)
     if seat.stage != "end" if at_end else seat.at != cup:
@@ -218,6 +219,11 @@ def _answer(
     value = touch.value if not isinstance(touch.value, Moment) else None
     if isinstance(value, str) and not value.strip():
         value = None
+    if is_remark(touch.attribute):
+        if isinstance(value, float):
+            return "value"
+        kept = None if value is None else text_of(value)
+        return _put(store, seat, cup, touch.attribute, kept)
     if value is not None:
         try:
             value = _meant(question, cup, value, seat.sheet.language)

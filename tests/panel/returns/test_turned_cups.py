@@ -9,6 +9,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from kikichoko.forms.answers.answer_values import listed
@@ -318,3 +319,26 @@ def test_a_workbook_is_filled_by_place_and_read(place: Path, tmp_path: Path):
     assert {name for name, _ in found} == set(key.values())
     first = rows_of(place)[1]
     assert found[key[first[0]], 1] == 5.0
+
+
+def test_the_page_of_what_lay_beneath_is_read_from_photos(place: Path, simulator):
+    """Each code goes to the place ticked for it; two at one place are asked, none is taken."""
+    sheet = load_table(place).sheets["M1"]
+    prints, rng = simulator.printed(sheet), np.random.default_rng(5)
+    orders = {1: (2, 3, 1), 2: (1, 1, 3)}
+    photos, answers = [], {}
+    for shown in (one for one in sheet.presentations if one.beneath):
+        places = zip(shown.codes, orders[shown.flight], strict=True)
+        answers |= {(shown.name, f"beneath:{code}"): float(at) for code, at in places}
+    for number, page in enumerate(prints.pages):
+        if any(shown.beneath for shown in page.presentations):
+            filled = simulator.fill_in(*prints[number], simulator.Hand(rng), answers)
+            photos.append(place.parent / f"side-{number}.jpg")
+            photos[-1].write_bytes(simulator.Camera.any(rng, 200).jpeg(filled.picture))
+    assert len(photos) == 2
+    output = run("read", place, *photos)[1]
+    assert output.count("Two cups cannot have stood at one place") == 1
+    first = rows_of(place)[1]
+    with Store(place, reading=True) as store:
+        found = {one.answer.attribute: one.answer.value for one in store.answers()}
+    assert found == {f"beneath:{code}": float(at) for code, at in zip(first, (2, 3, 1), strict=True)}

@@ -220,3 +220,60 @@ def test_the_server_is_killed_and_paused_and_a_receipt_is_lost(
             "SELECT number, kind FROM touches WHERE device NOT LIKE 'leader%' ORDER BY id"
         ).fetchall()
     assert told == [(1, "answer"), (2, "answer"), (3, "done")]
+
+
+ALONE = "assessor,role,style,language\nM1,maker,likes,en\n"
+
+
+def test_one_person_alone_turns_the_cups_over(
+    browser: Browser, phone: BrowserContext, tmp_path: Path
+):
+    """A remark beside an answer; codes once a place each; the leader sees no fourth cup."""
+    place = planned(tmp_path / "session", options="[]", more="alone = true", assessors=ALONE)
+    *cups, row = load_table(place).own_sheets["M1"].presentations
+    page = phone.new_page()
+    with in_thread(place) as links:
+        page.goto(links.of("M1") + "?begun=1")
+        for number, name in enumerate(one.name for one in cups):
+            expect(cup(page, name).locator(".of")).to_have_text(f"Cup {number + 1} of 3")
+            tap_line(page, name, "sweetness", 0.2 + 0.2 * number)
+            remark = cup(page, name).locator('details:has([data-attribute="sweetness:@remark"])')
+            if number == 1:
+                expect(remark.locator("textarea")).to_be_hidden()
+                remark.locator("summary").tap()
+                assert remark.locator("summary").bounding_box()["height"] >= 44
+                remark.locator("textarea").fill("fades at once")
+                assert seriously_wrong(page) == []
+            cup(page, name).get_by_role("button", name="Go on").tap()
+            cup(page, name).locator(".sure").tap()
+        turned = cup(page, row.name)
+        expect(turned.get_by_role("heading", name="Turn the cups over")).to_be_visible()
+        expect(turned.locator(".of")).to_have_text("Flight 1")
+        expect(turned.locator(".bar i.on")).to_have_count(3)
+        assert seriously_wrong(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        lead = browser.new_page()
+        try:
+            lead.goto(links.leaders)
+            line = lead.get_by_role("row", name="M1")
+            expect(line).to_contain_text("Turn the cups over (Flight 1)")
+            expect(line).not_to_contain_text("of 4")
+            expect(line.get_by_role("button", name="Back to the last cup")).to_be_visible()
+        finally:
+            lead.close()
+        first, second, third = row.codes
+        turned.get_by_label(first).select_option("2")
+        turned.get_by_label(second).select_option("2")
+        expect(turned.get_by_label(first)).to_have_value("")
+        turned.get_by_role("button", name="Go on").tap()
+        expect(turned.get_by_text("Without an answer (2)")).to_be_visible()
+        turned.locator(".stay").tap()
+        turned.get_by_label(first).select_option("3")
+        turned.get_by_label(third).select_option("1")
+        turned.get_by_role("button", name="Go on").tap()
+        expect(page.get_by_role("heading", name="That was all.")).to_be_visible()
+        expect(page.locator("#state")).to_have_text("Saved")
+    found = stored(place)
+    assert found[cups[1].name, "sweetness:@remark"] == "fades at once"
+    told = {code: found[row.name, f"beneath:{code}"] for code in row.codes}
+    assert told == {first: 3.0, second: 2.0, third: 1.0}

@@ -93,6 +93,37 @@ def test_a_cup_without_an_answer_says_nothing_of_its_words(place: Path):
     assert [value for *_, value in rows(place)] == ["  good\n"]
 
 
+def test_a_remark_stands_beside_its_answer(place: Path):
+    """A remark goes to the answer below which it was written; beside words or ticks it has none."""
+    first, second, _ = cups_of(place)
+    with in_thread(place) as links:
+        phone, beside = Phone(links, "T1"), "sweetness:@remark"
+        assert phone.mark(first, beside, " then <b>dry</b>") == "saved"
+        assert phone.mark(first, beside, 5) == "value", "a remark is text"
+        assert phone.mark(second, beside, "early") == "closed"
+        for other in ("words:@remark", "fault:stale:@remark", "sourness:@remark", ":@remark"):
+            assert phone.mark(first, other, "x") == "strange", other
+        page = phone.page("?begun=1").text
+        assert "then &lt;b&gt;dry&lt;/b&gt;</textarea>" in page
+        assert f'name="{first}|words:@remark"' not in page
+        assert phone.form({"cup": first, f"{first}|{beside}": "then sweet", "go": "save"}).status
+        assert phone.form({"cup": first, f"{first}|{beside}": "then sweet", "go": "save"}).status
+        assert rows(place) == [("T1", first, beside, "then sweet")]
+        assert phone.mark(first, beside, "  ") == "saved"
+        assert phone.go_on(first) == "saved"
+    assert rows(place) == [], "taken back; of ticks nothing is said where only a remark stood"
+
+
+def test_a_ranking_has_no_place_for_remarks(tmp_path: Path):
+    place = planned(tmp_path / "session", top='method = "ranking"')
+    first = load_table(place).own_sheets["T1"].presentations[0]
+    with in_thread(place) as links:
+        phone = Phone(links, "T1")
+        assert "@remark" not in phone.page("?begun=1").text
+        question = load_table(place).own_sheets["T1"].questions(first)[0].key
+        assert phone.mark(first.name, f"{question}:@remark", "x") == "strange"
+
+
 def test_what_is_asked_at_the_end_and_the_way_back(place: Path):
     """P08, P09, N05: the end opens when all cups are closed; the leader lets an assessor back."""
     cups = cups_of(place)
