@@ -113,10 +113,13 @@ def in_fahrenheit(text: str) -> bool:
 def number_of(text: str, column: str, heading: str = "") -> tuple[float | None, bool]:
     """Read a number; tell whether it was turned into another unit.
 
-    Degrees Fahrenheit become Celsius; a share of a column in % (0.6) becomes %.
+    Degrees Fahrenheit become Celsius; a share of a column in % (0.6) becomes %, unless its sign
+    stands there (0.6 %).
 
     >>> number_of("52.7 F", "mash_max_c"), number_of("0.6", "polishing"), number_of("1?", "abv")
     ((11.5, True), (60.0, True), (None, False))
+    >>> number_of("0.8％", "polishing")
+    (0.8, False)
     """
     given = plain(text)
     hot = column in DEGREES and (in_fahrenheit(given) or in_fahrenheit(heading))
@@ -125,6 +128,6 @@ def number_of(text: str, column: str, heading: str = "") -> tuple[float | None, 
         return None, False
     if hot:
         return round((value - 32) / 1.8, 2), True
-    if column in PERCENT and 0 < value < 1:
+    if column in PERCENT and 0 < value < 1 and "%" not in given:
         return round(100 * value, 6), True
     return value, False

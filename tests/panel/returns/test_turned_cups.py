@@ -341,4 +341,6 @@ def test_the_page_of_what_lay_beneath_is_read_from_photos(place: Path, simulator
     first = rows_of(place)[1]
     with Store(place, reading=True) as store:
         found = {one.answer.attribute: one.answer.value for one in store.answers()}
-    assert found == {f"beneath:{code}": float(at) for code, at in zip(first, (2, 3, 1), strict=True)}
+    assert found == {
+        f"beneath:{code}": float(at) for code, at in zip(first, (2, 3, 1), strict=True)
+    }
