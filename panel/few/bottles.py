@@ -188,6 +188,7 @@ def words_cell(evidence: Evidence, bottle: str) -> Sentence:
     return sentence("few_report.words_of", words=[evidence.name(name) for name in found])
 
 
+@once
 def last_for_all(evidence: Evidence, bottle: str) -> bool:
     """Tell whether everybody puts a bottle last in quality, well below the others."""
     row = row_of(evidence, QUALITY)
@@ -196,6 +197,7 @@ def last_for_all(evidence: Evidence, bottle: str) -> bool:
     return bool((row.from_others(bottle) <= -LOWER).all())
 
 
+@once
 def parted_on(evidence: Evidence, bottle: str) -> bool:
     """Tell whether one puts a bottle well above the others in quality, and one well below."""
     row = row_of(evidence, QUALITY)
@@ -216,6 +218,7 @@ def style_in_it(evidence: Evidence, bottle: str) -> bool:
     return known or bool(off(evidence, bottle)[0])
 
 
+@once
 def tasted(evidence: Evidence, bottle: str) -> list[tuple[str, list[str]]]:
     """Return what the taste of a bottle advises and whose it is.
 

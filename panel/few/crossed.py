@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..base.words import sentence
-from ..findings.evidence import Evidence
+from ..findings.evidence import Evidence, once
 from ..findings.statement import Line, Statement
 from . import directions
 from .contrasts import Contrast, contrasts, form_of
@@ -88,6 +88,7 @@ def _first(item: tuple[float, str, Line]) -> float:
     return item[0]
 
 
+@once
 def sure(evidence: Evidence) -> list[tuple[Contrast, directions.Pair]]:
     """Return what the report says "surely" of things that are crossed, and of which."""
     found = []

@@ -151,6 +151,7 @@ def _joined(evidence: Evidence, name: str) -> tuple[TwoWay, tuple[tuple[Spreads,
     return two_way(marks.to_numpy(float), *each.T), parts
 
 
+@once
 def of_contrast(evidence: Evidence, name: str, one: Contrast) -> Pair | None:
     """Return how far `one.high` lies above `one.low` over its pairs; None where that is unknown.
 
@@ -189,6 +190,7 @@ def widest(evidence: Evidence, attribute: str) -> Pair | None:
     return found if found is not None and found.raw > 0 else None
 
 
+@once
 def sure(evidence: Evidence) -> list[Pair]:
     """Return the pairs of which the report says "surely", the surest first."""
     return sorted((one for one in pairs(evidence) if one.sure), key=lambda one: one.risk)

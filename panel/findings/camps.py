@@ -209,6 +209,7 @@ def against_others(evidence: Evidence, attribute: str, sample: str) -> Camps | N
 
 
 @once
+@once
 def statements(evidence: Evidence) -> list[Statement]:
     """Tell every bottle and attribute about which the panel falls into two camps.
 

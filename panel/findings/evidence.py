@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, wraps
 from itertools import combinations
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.cards import STAGES
@@ -35,6 +35,7 @@ TASTINGS = 2
 to hold it back."""
 FEWEST_OTHERS = 2
 """Others beside the maker from which on the panel's means are theirs alone."""
+P = ParamSpec("P")
 T = TypeVar("T")
 
 
@@ -67,14 +68,18 @@ def _crossed(bottles: Sequence[Bottle], conditions: Sequence[str]) -> pd.DataFra
     return None
 
 
-def once(make: Callable[[Evidence], T]) -> Callable[[Evidence], T]:
-    """Keep what `make` returns beside the evidence it was made from."""
+def once(make: Callable[Concatenate[Evidence, P], T]) -> Callable[Concatenate[Evidence, P], T]:
+    """Keep what `make` returns, of each bottle or attribute, beside the evidence it was made from.
+
+    Further arguments must be hashable. Who asks changes nothing in what is kept.
+    """
+    own = f"{make.__module__}.{make.__qualname__}"
 
     @wraps(make)
-    def kept(evidence: Evidence) -> T:
-        key = f"{make.__module__}.{make.__qualname__}"
+    def kept(evidence: Evidence, /, *args: P.args, **kwargs: P.kwargs) -> T:
+        key = (own, *args, *kwargs.items())
         if key not in evidence.kept:
-            evidence.kept[key] = make(evidence)
+            evidence.kept[key] = make(evidence, *args, **kwargs)
         found: T = evidence.kept[key]
         return found
 
@@ -129,7 +134,7 @@ class Evidence:
     seed: int = 1
     written: pd.DataFrame | None = None
     earlier: tuple[int, int] = (0, 0)
-    kept: dict[str, Any] = field(init=False, default_factory=dict)
+    kept: dict[Hashable, Any] = field(init=False, default_factory=dict)
     _names: dict[str, str] = field(init=False, default_factory=dict)
 
     @cached_property

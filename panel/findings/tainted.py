@@ -93,6 +93,7 @@ def controls(evidence: Evidence) -> list[Control]:
     return made
 
 
+@once
 def swapped(evidence: Evidence) -> bool:
     """Tell whether a clean and a spiked control look exchanged: cups swapped?"""
     found = noted(evidence)
@@ -120,6 +121,7 @@ def missed(evidence: Evidence) -> set[str]:
     return {one.fault for one in controls(evidence) if one.kind == "missed"}
 
 
+@once
 def decision(evidence: Evidence, sample: str) -> str:
     """Return what the rule asks for.
 
@@ -150,6 +152,7 @@ def decision(evidence: Evidence, sample: str) -> str:
     return "failed" if void else "pass"
 
 
+@once
 def held(evidence: Evidence) -> list[str]:
     """Return the bottles to hold back."""
     return [name for name in evidence.products if decision(evidence, name) == "hold"]
@@ -316,6 +319,7 @@ def _spread(evidence: Evidence, found: Faults) -> list[Statement]:
     return said
 
 
+@once
 def _listed(evidence: Evidence, sample: str) -> list[Sentence]:
     """Write what was noted in a bottle, most noted fault first."""
     found = noted(evidence)

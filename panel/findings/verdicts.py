@@ -10,7 +10,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import balance, differences, measured, promise, tainted, ticks
 from .budget import Budget, gap_of
-from .evidence import BALANCE, QUALITY, SCALED, TASTINGS, Evidence
+from .evidence import BALANCE, QUALITY, SCALED, TASTINGS, Evidence, once
 from .statement import Statement
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ class BottleVerdict:
     text: Sentence
 
 
+@once
 def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
     """Return the verdicts on every product, for the questions that this session asked."""
     scored = set(evidence.scores["attribute"])
@@ -106,6 +107,7 @@ def _care(evidence: Evidence) -> dict[str, list[str]]:
     return found
 
 
+@once
 def to_do(evidence: Evidence, sample: str) -> str:
     """Return the one decision on a bottle.
 

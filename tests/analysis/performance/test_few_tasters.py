@@ -12,11 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError
 from kikichoko.analysis.performance import Prior, Spreads, default_spreads, small_panel
-from kikichoko.analysis.performance.spreads import integrate, two_way
+from kikichoko.analysis.performance.spreads import integrate, quantiles, two_way
 from kikichoko.analysis.performance.usual_spreads import wide_spreads
 from kikichoko.analysis.power.power_of_tests import assessors_for_scores
 from scipy.integrate import simpson
 from scipy.linalg import helmert
+from scipy.special import ndtr
 from scipy.stats import norm
 from scipy.stats import t as t_dist
 
@@ -322,3 +323,20 @@ def test_refusals_say_what_to_do():
         small_panel(long(SCORES), prior=Prior(1, 1, 1, df=0))
     with pytest.raises(OptionError, match="There is no attribute 'sweet'"):
         small_panel(long(SCORES), "sweet", prior=Prior(1, 1, 1))
+
+
+def test_quantiles_of_mixtures_by_halving():
+    """Against a search that only halves, for mixtures narrow, wide, of one part and of many."""
+    rng = np.random.default_rng(3)
+    for size in (1, 2, 40, 300):
+        weight = rng.dirichlet(np.full(size, 0.3))
+        means, own = rng.normal(0, 2, (size, 5)), np.exp(rng.normal(0, 1.5, (size, 5)))
+        for wide, end in ((0.0, 0.025), (0.0, 0.9995), (0.05, 0.975), (0.3, 0.5)):
+            sds = np.sqrt(own**2 + means**2 * wide)
+            low, high = np.full(5, -1e3), np.full(5, 1e3)
+            for _ in range(60):
+                middle = (low + high) / 2
+                below = weight @ ndtr((middle - means) / np.sqrt(own**2 + middle**2 * wide)) < end
+                low, high = np.where(below, middle, low), np.where(below, high, middle)
+            # A share of where Cantelli lets it lie at all, at most some 60 standard deviations.
+            assert quantiles(end, weight, means, sds, wide) == pytest.approx(low, abs=1e-5)
