@@ -21,6 +21,7 @@ from ..base.errors import InputRefused
 from ..base.session_log import append
 from ..base.words import say, speaking
 from ..handouts.server_files import SERVER
+from ..returns.closed_flights import closed
 from ..returns.guarded_pages import FORM, guarded
 from ..returns.patient_protocol import patient_server
 from . import session_pages as pages
@@ -379,13 +380,17 @@ class DeskServer(DeskRequests):
         return self.back(request, "open", self.done(request, done, "report"))
 
     async def _unblind(self, request: Request) -> Response:
+        """Close the blind flights and write named sheets; once closed, write the sheets alone."""
         place, form = self.place(request), await self.form(request)
-        if not form.get("yes"):
-            told = Told(well=False, heading=say("desk.say_yes", self.language(request)))
+        again = closed(place) is not None
+        if not (again or form.get("yes")):
+            told = Told(well=False, heading=say("desk.flight_say_yes", self.language(request)))
             return self.back(request, "open", told)
         more = ["--incomplete"] if form.get("incomplete") else []
-        done = await self.act(request, "unblind", "--yes", *more, "--", place)
-        return self.back(request, "open", self.done(request, done, "unblind"))
+        paper = form.get("paper", "A4")
+        done = await self.act(request, "unblind", "--yes", *more, f"--paper={paper}", "--", place)
+        told = self.done(request, done, "unblind_again" if again else "unblind")
+        return self.back(request, "open", told)
 
     async def _report_file(self, request: Request) -> Response:
         """Hand out a file of the report, which loads nothing and runs nothing."""

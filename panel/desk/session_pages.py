@@ -25,12 +25,14 @@ from ..plan.planning import make
 from ..returns.closed_flights import closed
 from ..returns.forgotten_rows import TABLE
 from ..returns.session_status import status
+from ..returns.store import Store
 from ..session.care import care
 from ..session.conditions import how_many
 from ..session.session import Session
 from ..session.session_folder import SETTINGS, examine, load
 from ..session.setting_lines import Place, with_settings
 from ..session.template_files import template
+from .flight_page import flight_lines, flight_part, named_list, named_out
 from .page_writer import PageOf
 from .setting_fields import SettingField, given_of, setting_fields, values_of
 from .shelf import REPORTED
@@ -226,7 +228,10 @@ def plan_page(page: PageOf, place: Path) -> str:
 
 
 def handed_out(place: Path) -> dict[tuple[str, str], Path]:
-    """Return what may be taken from the page of sheets, by part and name; no bottle is in it."""
+    """Return what may be taken from the pages of sheets, by part and name.
+
+    No bottle is in it before the open flight, where there is one, is open.
+    """
     found = {
         ("sheets", one.name): one
         for one in sorted((place / "sheets").glob("*"))
@@ -239,7 +244,7 @@ def handed_out(place: Path) -> dict[tuple[str, str], Path]:
     cards = place / CARDS
     if cards.is_file() and not cards.is_symlink():
         found["table", cards.name] = cards
-    return found
+    return found | named_out(place)
 
 
 def sheets_page(page: PageOf, place: Path, server_link: str) -> str:
@@ -255,6 +260,8 @@ def sheets_page(page: PageOf, place: Path, server_link: str) -> str:
         page.say("step_sheets"),
         planned=planned(place),
         files=listed if made else [],
+        named=named_list(page, place),
+        closed=closed(place) is not None,
         server_link=server_link,
     )
 
@@ -271,15 +278,19 @@ def returns_page(page: PageOf, place: Path) -> str:
 
 
 def _standing(page: PageOf, place: Path) -> dict[str, Any]:
+    """Say where a session stands; once names were told, the blind part and the open flight."""
     language = page.language
     session = load(place)
     plan = load_open(session)
+    with Store(place, reading=True) as store:
+        blind = status(session, plan, store)
     with receiving(session, plan, reading=True) as (asked, store):
         state = status(session, asked, store)
-    bare = state.text(language).splitlines()
-    needs = set(state.needs(language))
+    bare = blind.text(language).splitlines()
+    needs = set(blind.needs(language))
     return {
         "lines": [line.strip() for line in bare[1:] if line not in needs],
+        "named": flight_lines(page, session, plan),
         "marks": page.say("marks_left", n=state.marks) if state.marks else "",
         "faults": [(number, one.message(language)) for number, one in state.faults.items()],
         "care": care(session.bottles, language, named=False),
@@ -290,11 +301,11 @@ def open_page(page: PageOf, place: Path) -> str:
     """Write what is there before the key is opened, and the report after it."""
     number = planned(place)
     lines: list[str] = []
-    flight = False
+    flight = None
     if number:
         session = load(place)
         plan = load_open(session)
-        flight = session.settings.serving.open_flight and closed(place) is None
+        flight = flight_part(page, session, plan)
         lines = _before_opening(page, session, plan)
     report = place / REPORTED.parent
     extras = [name for name in ("tables.xlsx", "results.json") if (report / name).is_file()]
@@ -310,9 +321,11 @@ def open_page(page: PageOf, place: Path) -> str:
 
 
 def _before_opening(page: PageOf, session: Session, plan: OpenPlan) -> list[str]:
+    with Store(session.folder, reading=True) as store:
+        absent = list(status(session, plan, store).out)
     with receiving(session, plan, reading=True) as (asked, store):
         state = status(session, asked, store)
-    out = [page.say("still_out", n=len(state.out), out=list(state.out))] if state.out else []
+    out = [page.say("still_out", n=len(absent), out=absent)] if absent else []
     waiting = len(state.faults) + state.marks
     return [*out, *([page.say("still_waiting", n=waiting)] if waiting else [])]
 

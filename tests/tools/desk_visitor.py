@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
 from typing import Self
+from urllib.parse import urlencode
 
 import numpy as np
 from axe_playwright_python.sync_playwright import Axe
@@ -22,6 +23,8 @@ from kikichoko.forms.questions.question_types import Kind
 from kikichoko.panel.demos._tools import fill_workbook
 from kikichoko.panel.desk.acts import RUN
 from kikichoko.panel.desk.desk_server import HERE, DeskServer
+from kikichoko.panel.open_flight.flight import load_flight
+from kikichoko.panel.open_flight.named_sheets import SHEETS
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session.session_folder import load
 from playwright.sync_api import Page
@@ -80,6 +83,26 @@ def sent_to(
         line.putheader(name, one)
     line.endheaders(content)
     return line
+
+
+def come_in(server: DeskServer) -> str:
+    """Come in by the link of a desk, and return the cookie."""
+    return ask(server, server.visitors.entry)[2]["set-cookie"].partition(";")[0]
+
+
+def sent(
+    server: DeskServer, cookie: str, at: str, /, *files: tuple[str, str, bytes], **given: object
+) -> str:
+    """Send a form and return the text of the page that follows, or the status."""
+    told = {"Cookie": cookie}
+    content = urlencode(given, doseq=True).encode()
+    if files:
+        content, told["Content-Type"] = multipart(*files, **given)
+    status, _, headers = ask(server, server.visitors.root + at, content, **told)
+    if status != 303:
+        return str(status)
+    page = ask(server, headers["location"], Cookie=cookie)[1]
+    return unescape(page.partition("<main")[2].partition("<script")[0])
 
 
 class DeskProcess:
@@ -170,12 +193,21 @@ def multipart(*files: tuple[str, str, bytes], **given: object) -> tuple[bytes, s
     return b"".join(written) + end, f"multipart/form-data; boundary={border}"
 
 
-def filled(place: Path, inbox: Path, seed: int = 16, sheets: Path | None = None) -> list[Path]:
-    """Fill the workbooks of a folder by chance: lines, and what one chooses among."""
+def filled(
+    place: Path, inbox: Path, seed: int = 16, sheets: Path | None = None, *, named: bool = False
+) -> list[Path]:
+    """Fill the workbooks of a folder by chance: lines, and what one chooses among.
+
+    Those of its open flight where they are `named`.
+    """
+    session = load(place)
+    plan = load_open(session)
+    if named:
+        plan, sheets = load_flight(session, plan), place / SHEETS
     sheets = sheets or place / "sheets"
     rng = np.random.default_rng(seed)
     paths = []
-    for code, sheet in load_open(load(place)).own_sheets.items():
+    for code, sheet in plan.own_sheets.items():
         if not (sheets / f"{code}.xlsx").is_file():
             continue
         answers = {}

@@ -7,14 +7,13 @@ import re
 import shutil
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
-from html import unescape
+from functools import partial
 from pathlib import Path
-from urllib.parse import urlencode
 
 import click
 import pytest
 from click.testing import CliRunner
-from desk_visitor import ask, desk, filled, multipart
+from desk_visitor import ask, come_in, desk, filled, multipart, sent
 from kikichoko.panel.base.session_log import read_log
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.commands._forms import described
@@ -59,26 +58,13 @@ def server(shelf: Path) -> Iterator[DeskServer]:
 
 @pytest.fixture(scope="module")
 def cookie(server: DeskServer) -> str:
-    return ask(server, server.visitors.entry)[2]["set-cookie"].partition(";")[0]
+    return come_in(server)
 
 
 @pytest.fixture
 def do(server: DeskServer, cookie: str) -> Callable[..., str]:
     """Send a form of a command and return the text of the page that follows, or the status."""
-
-    def done(at: str, /, *files: tuple[str, str, bytes], **given: object) -> str:
-        address = server.visitors.root + at
-        told = {"Cookie": cookie}
-        content = urlencode(given, doseq=True).encode()
-        if files:
-            content, told["Content-Type"] = multipart(*files, **given)
-        status, _, headers = ask(server, address, content, **told)
-        if status != 303:
-            return str(status)
-        page = ask(server, headers["location"], Cookie=cookie)[1]
-        return unescape(page.partition("<main")[2].partition("<script")[0])
-
-    return done
+    return partial(sent, server, cookie)
 
 
 @pytest.mark.parametrize("name", NAMES)
