@@ -133,6 +133,48 @@ def events() -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["assessor", "sample", "time", "attribute"])
 
 
+def times() -> pd.DataFrame:
+    """Six assessors follow two sips of three bottles each, as telephones tell it; T6 broke one off.
+
+    Sweetness comes at once and goes (free-run), stays (clear), or comes last, behind acidity
+    (cloudy). Drawn apart from the other tables, with a seed of its own.
+    """
+    rng = np.random.default_rng(16)
+    struck = {
+        "free-run": (("sweetness", 1.0), ("acidity", 9.0), ("bitterness", 19.0)),
+        "clear": (("sweetness", 1.2), ("umami", 11.0), ("sweetness", 20.0)),
+        "cloudy": (("acidity", 1.0), ("umami", 8.0), ("sweetness", 17.0)),
+    }
+    levels = {"free-run": (7.0, 4.0, 1.5), "clear": (6.0, 5.5, 4.5), "cloudy": (3.0, 4.5, 6.5)}
+    names = ("sweetness", "acidity", "umami", "bitterness")
+    rows: list[tuple[object, ...]] = []
+    for who in range(1, 7):
+        place = 0
+        for bottle in rng.permutation(list(struck)):
+            place += 1
+            where = ("spring", f"T{who}", str(bottle), 1, place)
+            broken = (who, str(bottle)) == (6, "cloudy")
+            part = (*where, "dominance", 1, "broken off" if broken else "counted")
+            offered = "|".join(rng.permutation(names))
+            rows.append((*part, 0.0, "sip", "", None, 30, offered))
+            for word, at in struck[str(bottle)][: 1 if broken else 3]:
+                told = word if rng.random() < 0.85 else str(rng.choice(names))
+                after = round(at + float(rng.gamma(4, 0.4)), 1)
+                rows.append((*part, after, "word", told, None, 30, ""))
+            if not broken:
+                rows.append((*part, 30.0, "end", "time", None, 30, ""))
+            part = (*where, "intensity", 1, "counted")
+            rows.append((*part, 0.0, "sip", "", None, 30, ""))
+            for third, level in enumerate(levels[str(bottle)]):
+                after = round(10 * third + float(rng.gamma(4, 0.3)), 1)
+                score = marked(level + rng.normal(0, 0.8))
+                rows.append((*part, after, "level", "sweetness", score, 30, ""))
+            rows.append((*part, 30.0, "end", "time", None, 30, ""))
+    columns = ["session", "assessor", "sample", "replicate", "position", "part", "run", "state",
+               "time", "event", "attribute", "score", "seconds", "offered"]  # fmt: skip
+    return pd.DataFrame(rows, columns=columns)
+
+
 def school() -> pd.DataFrame:
     """Six students and an expert on six bottles twice; s5 is spiked; S3 high, S5 narrow."""
     means = RNG.uniform(2, 8, (6, 3))
@@ -240,6 +282,7 @@ def main() -> None:
         "ranks": ranks(),
         "steps": steps(),
         "events": events(),
+        "times": times(),
         "class": school(),
         "two": two(),
         "tank-scores": tank_scores,

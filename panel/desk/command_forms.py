@@ -201,14 +201,15 @@ def tables(shelf: SessionShelf, dropped: Mapping[str, Path]) -> dict[str, Path]:
 
 
 def folders(shelf: SessionShelf) -> dict[str, Path]:
-    """Return what can be chosen as a folder: the desk's, those in it, and pages of practice."""
+    """Return what can be chosen as a folder: the desk's, those in it, sessions, practice pages."""
     inside = [
         one
         for one in sorted(shelf.folder.iterdir())
         if one.is_dir() and not one.is_symlink() and not one.name.startswith(".")
     ]
     taught = [one / "teaching" for one in inside if (one / "teaching").is_dir()]
-    named = {one.relative_to(shelf.folder).as_posix(): one for one in (*inside, *taught)}
+    every = (*inside, *taught, *shelf.places().values())
+    named = {one.relative_to(shelf.folder).as_posix(): one for one in every}
     return {".": shelf.folder, **named}
 
 

@@ -99,7 +99,8 @@ class CommandPages:
         """Return the address below which the page lies: a session's, or the desk's."""
         if "session" not in request.path_params:
             return self.desk.visitors.root
-        return f"{self.desk.visitors.root}s/{quote(self.desk.place(request).name)}/"
+        self.desk.place(request)
+        return f"{self.desk.visitors.root}s/{quote(request.path_params['session'])}/"
 
     async def _list(self, request: Request) -> Response:
         forms, own = await self._of(self.desk.language(request)), self._own(request)

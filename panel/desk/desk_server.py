@@ -24,6 +24,7 @@ from ..handouts.server_files import SERVER
 from ..returns.closed_flights import closed
 from ..returns.guarded_pages import FORM, guarded
 from ..returns.patient_protocol import patient_server
+from ..session.setting_lines import Given, Place
 from . import session_pages as pages
 from .acts import act
 from .cellar import FORMS, cellar_fields, cellar_words
@@ -168,13 +169,11 @@ class DeskServer(DeskRequests):
         told = Told(well=True, heading=say("desk.done_new", language))
         return self.back(request, "bottles", told)
 
-    async def _new_whole(
-        self, request: Request, place: Path, given: Mapping[tuple[str, str], str]
-    ) -> str:
+    async def _new_whole(self, request: Request, place: Path, given: Mapping[Place, Given]) -> str:
         """Make a session with its settings: whole, or not at all; return what is in the way."""
         aside = self.shelf.aside()
         try:
-            card = given.get(("questions", "card")) or "full"
+            card = str(given.get(("questions", "card")) or "full")
             done = await self.act(request, "new", "--card", card, "--", aside)
             if not done.well:
                 return done.said
@@ -275,8 +274,8 @@ class DeskServer(DeskRequests):
         return self.back(request, "sheets" if done.well else "plan", told)
 
     async def _sheets(self, request: Request) -> Response:
-        place = self.place(request)
-        link = f"http://{self.host}{self.visitors.server_path(place.name)}"
+        place, name = self.place(request), request.path_params["session"]
+        link = f"http://{self.host}{self.visitors.server_path(name)}"
         return await self.shown(
             request, "sheets", lambda page: pages.sheets_page(page, place, link)
         )
@@ -410,15 +409,15 @@ class DeskServer(DeskRequests):
 
     # The server's pages, by a link of their own.
 
-    def _served(self, request: Request) -> Path:
+    def _served(self, request: Request) -> tuple[str, Path]:
         places = self.shelf.places()
         name = self.visitors.served(request.path_params["secret"], list(places))
         if name is None:
             raise HTTPException(404)
-        return places[name]
+        return name, places[name]
 
     async def _who(self, request: Request) -> Response:
-        place = self._served(request)
+        _, place = self._served(request)
 
         def write(page: PageOf) -> str:
             codes = pages.tasters(place)
@@ -428,7 +427,7 @@ class DeskServer(DeskRequests):
 
     async def _look(self, request: Request) -> Response:
         """Note who looks before anything is shown: a taster's look is an opening of the key."""
-        place, form = self._served(request), await self.form(request)
+        (name, place), form = self._served(request), await self.form(request)
         language, who = self.language(request), form.get("who", "")
         codes = await self.said(language, lambda: pages.tasters(place))
         if who in codes:
@@ -441,28 +440,28 @@ class DeskServer(DeskRequests):
             append(place, "pour_list")
         else:
             raise HTTPException(400)
-        return RedirectResponse(f"{self.visitors.look(place.name)}/", status_code=303)
+        return RedirectResponse(f"{self.visitors.look(name)}/", status_code=303)
 
-    def _seen(self, request: Request) -> Path:
-        place = self._served(request)
-        if not self.visitors.looks(request.path_params["look"], place.name):
+    def _seen(self, request: Request) -> tuple[str, Path]:
+        name, place = self._served(request)
+        if not self.visitors.looks(request.path_params["look"], name):
             raise HTTPException(404)
-        return place
+        return name, place
 
     async def _pours(self, request: Request) -> Response:
-        place = self._seen(request)
+        name, place = self._seen(request)
 
         def write(page: PageOf) -> str:
             pours, text, names = pages.server_tables(place)
             return page.write(
-                "pour", page.say("pour_title", session=place.name), shown=True, pours=pours,
+                "pour", page.say("pour_title", session=name), shown=True, pours=pours,
                 text=text, files=names,
             )  # fmt: skip
 
         return await self.shown(request, "", write)
 
     async def _pour_file(self, request: Request) -> Response:
-        place, name = self._seen(request), request.path_params["name"]
+        (_, place), name = self._seen(request), request.path_params["name"]
         have = pages.server_tables(place)[2]
         return _taken(place / SERVER / name if name in have else None)
 

@@ -30,7 +30,7 @@ from ..session.care import care
 from ..session.conditions import how_many
 from ..session.session import Session
 from ..session.session_folder import SETTINGS, examine, load
-from ..session.setting_lines import Place, with_settings
+from ..session.setting_lines import Given, Place, with_settings
 from ..session.template_files import template
 from .flight_page import flight_lines, flight_part, named_list, named_out
 from .page_writer import PageOf
@@ -71,7 +71,7 @@ def settings_page(page: PageOf, place: Path, kept: Kept) -> str:
         content = toml_of(text)
     except ValueError:
         content = {}
-    fields = setting_fields(page.language) if content else []
+    fields = setting_fields(page.language, held=content) if content else []
     _, found = examine(place)
     tables = ("bottles", "assessors")
     return page.write(
@@ -94,7 +94,7 @@ def at_first(fields: Iterable[SettingField]) -> dict[str, str]:
     return values_of(fields, content) | {"date": dt.datetime.now().astimezone().date().isoformat()}
 
 
-def change_settings(place: Path, given: Mapping[Place, str]) -> None:
+def change_settings(place: Path, given: Mapping[Place, Given]) -> None:
     """Write settings of a new session as they were typed."""
     text = (place / SETTINGS).read_text("utf-8")
     write_text(place / SETTINGS, with_settings(text, given))
@@ -116,7 +116,8 @@ def save_settings(place: Path, form: dict[str, str]) -> None:
     if form.get("how") == "whole":
         made = form.get("text", "").replace("\r\n", "\n")
     else:
-        made = with_settings(text, given_of(setting_fields(reader()), form))
+        fields = setting_fields(reader(), held=toml_of(text))
+        made = with_settings(text, given_of(fields, form))
     write_text(place / SETTINGS, made)
 
 

@@ -26,7 +26,7 @@ class Shelved:
     Attributes
     ----------
     name : str
-        Its folder's.
+        Its folder's; in a folder of several (a series, a class), that one's, a colon and its own.
     title, date : str
         Empty where its settings are faulty.
     stage : str
@@ -64,17 +64,22 @@ class SessionShelf:
                 shutil.rmtree(left, ignore_errors=True)
 
     def places(self) -> dict[str, Path]:
-        """Return the folders of the sessions by name; links to elsewhere are none."""
-        found = {
-            one.name: one
-            for one in sorted(self.folder.iterdir())
-            if not one.is_symlink() and one.is_dir() and (one / SETTINGS).is_file()
-        }
-        return {name: place for name, place in found.items() if not name.startswith(".")}
+        """Return the folders of the sessions by name; links to elsewhere are none.
+
+        Those of a series or a class lie one folder lower.
+        """
+        inside = _folders(self.folder)
+        found = {one.name: one for one in inside if (one / SETTINGS).is_file()}
+        for above in inside:
+            if above.name not in found:
+                for one in _folders(above):
+                    if (one / SETTINGS).is_file():
+                        found.setdefault(f"{above.name}:{one.name}", one)
+        return found
 
     def sessions(self) -> list[Shelved]:
         """Return the sessions, the latest first."""
-        found = [_seen(place) for place in self.places().values()]
+        found = [_seen(name, place) for name, place in self.places().items()]
         return sorted(found, key=lambda one: (one.date, one.name), reverse=True)
 
     def kept(self, name: str) -> Path:
@@ -127,10 +132,22 @@ def stage(place: Path) -> str:
     return "planned" if (place / PLANNED).is_file() else "new"
 
 
-def _seen(place: Path) -> Shelved:
+def _folders(place: Path) -> list[Path]:
+    """Return the folders in a folder that are no links and not hidden; none of one kept from us."""
+    try:
+        return [
+            one
+            for one in sorted(place.iterdir())
+            if not one.is_symlink() and one.is_dir() and not one.name.startswith(".")
+        ]
+    except OSError:
+        return []
+
+
+def _seen(name: str, place: Path) -> Shelved:
     try:
         settings = settings_of(place)
         title, date = settings.title, settings.date.isoformat()
     except (PanelError, OSError):
         title = date = ""
-    return Shelved(name=place.name, title=title, date=date, stage=stage(place))
+    return Shelved(name=name, title=title, date=date, stage=stage(place))

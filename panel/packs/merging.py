@@ -192,8 +192,7 @@ def _take_answers(store: Store, plan: OpenPlan, other: Store, fork: int) -> Merg
     strangers = set()
     for cell in _changed(other, fork):
         version, assessor, code, _ = cell
-        served = plan.holding(assessor, code)
-        if served is None or served.version != version:
+        if not _is_served(plan, version, assessor, code):
             strangers.add(assessor)
             continue
         told, by = _last(other, cell)
@@ -278,8 +277,10 @@ def _last(other: Store, cell: Cell) -> tuple[Answer, str]:
 
 
 def _take_sips(store: Store, plan: OpenPlan, other: Store) -> None:
-    """Take along what telephones told there of sips; a number of a device is taken once."""
-    versions = {one.version for one in plan.versions}
+    """Take along what telephones told there of sips; a number of a device is taken once.
+
+    Nobody comes back by it who is in no plan any more.
+    """
     listed = "plan, assessor, device, number, kind, code, attribute, value, outcome, at"
     rows = other.database.execute(
         f"SELECT {listed} FROM touches WHERE kind = ? AND outcome = 'saved' ORDER BY id",  # noqa: S608
@@ -287,8 +288,14 @@ def _take_sips(store: Store, plan: OpenPlan, other: Store) -> None:
     ).fetchall()
     store.database.executemany(
         f"INSERT OR IGNORE INTO touches ({listed}) VALUES ({', '.join('?' * 10)})",  # noqa: S608
-        [row for row in rows if row[0] in versions],
+        [row for row in rows if _is_served(plan, *row[:2], row[5])],
     )
+
+
+def _is_served(plan: OpenPlan, version: str, assessor: str, code: str) -> bool:
+    """Tell whether an assessor was served a cup by a version of the plan."""
+    served = plan.holding(assessor, code)
+    return served is not None and served.version == version
 
 
 def _take_marks(store: Store, other: Store) -> None:

@@ -9,22 +9,25 @@ from collections.abc import Collection, Mapping
 from ..base.toml_text import toml_of
 
 Place = tuple[str, str]
-"""Section, empty for the top, and key."""
+"""Section, empty for the top, and key; without a key, whether the section is there."""
+Given = str | tuple[str, ...]
+"""What was typed, or which of several keys were ticked."""
 _NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 
 
-def with_settings(text: str, given: Mapping[Place, str]) -> str:
+def with_settings(text: str, given: Mapping[Place, Given]) -> str:
     r"""Return the text with settings as they were typed; explanations stay.
 
     What is no number or date stands as text where one is expected, so that reading the session
-    says what is wrong with it.
+    says what is wrong with it. The lines of a section that is taken away stay as a comment.
 
     Parameters
     ----------
     text : str
-    given : mapping of (str, str) to str
-        What was typed, by section and key.
+    given : mapping of (str, str) to str or tuple of str
+        What was typed, by section and key; where a list is held, the keys that were ticked, of
+        which entries with a label of their own stay as they are.
 
     Raises
     ------
@@ -38,16 +41,66 @@ def with_settings(text: str, given: Mapping[Place, str]) -> str:
     """
     before = toml_of(text)
     for (section, key), typed in given.items():
+        if not key:
+            text = _with_section(text, section, there=typed == "true")
+            continue
         held = before.get(section, {}) if section else before
         now = held.get(key) if isinstance(held, dict) else None
+        if now is None and typed in ("", "false") and (section, "") not in given:
+            continue  # what was not said is not said now
+        if isinstance(typed, tuple):
+            if now is None or keys_of(now) != typed:
+                text = _with_one(text, section, key, _list(typed, now))
+            continue
         if str(now).lower() == typed.lower() and not isinstance(now, str):
             continue
         if now != typed:
             text = _with_one(text, section, key, _written(typed, now))
-    after = toml_of(text)
+    try:
+        after = toml_of(text)
+    except ValueError as broken:  # a value that goes over several lines
+        raise ValueError("session.toml") from broken
     if _without(before, given) != _without(after, given):
         raise ValueError("session.toml")
     return text
+
+
+def keys_of(held: object) -> tuple[str, ...]:
+    """Return the keys that a list of a session holds, of entries with a label theirs."""
+    listed = held if isinstance(held, list) else []
+    keys = (one.get("key") if isinstance(one, dict) else one for one in listed)
+    return tuple(str(key) for key in keys)
+
+
+def _list(keys: tuple[str, ...], now: object) -> str:
+    """Write a list of keys; entries of their own are written as they were."""
+    held = now if isinstance(now, list) else []
+    own = {str(one.get("key")): one for one in held if isinstance(one, dict)}
+    return f"[{', '.join(_inline(own.get(key, key)) for key in keys)}]"
+
+
+def _inline(value: object) -> str:
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{key} = {_inline(one)}' for key, one in value.items())} }}"
+    return _written(str(value), "")
+
+
+def _with_section(text: str, section: str, *, there: bool) -> str:
+    """Let a section be there, or stand as a comment."""
+    if there == (section in toml_of(text)):
+        return text
+    if there:
+        return f"{text.rstrip()}\n\n[{section}]\n"
+    lines = text.splitlines(keepends=True)
+    own = re.compile(rf"\s*\[\s*{re.escape(section)}\s*\]")
+    start = next((n for n, line in enumerate(lines) if own.match(line)), len(lines))
+    heading = re.compile(r"\s*\[")
+    end = next((n for n in range(start + 1, len(lines)) if heading.match(lines[n])), len(lines))
+    plain = re.compile(r"\s*(#|$)")
+    lines[start:end] = [
+        line if plain.match(line) else f"# {line}" for line in lines[start:end]
+    ]  # fmt: skip
+    return "".join(lines)
 
 
 def _written(typed: str, now: object) -> str:
@@ -82,7 +135,7 @@ def _with_one(text: str, section: str, key: str, value: str) -> str:
 def _without(
     content: dict[str, object], places: Collection[Place]
 ) -> dict[tuple[str, str], object]:
-    """Return all settings but some, flat."""
+    """Return all settings but some, and but sections that come or go, flat."""
     flat: dict[tuple[str, str], object] = {}
     for name, value in content.items():
         inside = value if isinstance(value, dict) else None
@@ -90,4 +143,9 @@ def _without(
             flat["", name] = value
         else:
             flat |= {(name, key): own for key, own in inside.items()}
-    return {place: value for place, value in flat.items() if place not in places}
+    whole = {section for section, key in places if not key}
+    return {
+        place: value
+        for place, value in flat.items()
+        if place not in places and place[0] not in whole
+    }

@@ -41,14 +41,14 @@ def fill(
 class Sender:
     """One telephone, without the network."""
 
-    def __init__(self, store: Store, seat: Seat) -> None:
+    def __init__(self, store: Store, seat: Seat, device: str = "") -> None:
         self.store, self.seat, self.number = store, seat, 0
+        self.device = device or seat.sheet.assessor.encode().hex().ljust(16, "0")
 
     def __call__(self, kind: str, code: str, attribute: str = "", value: object = None) -> None:
         self.number += 1
         touch = Touch(number=self.number, kind=kind, code=code, attribute=attribute, value=value)
-        device = self.seat.sheet.assessor.encode().hex().ljust(16, "0")
-        assert take(self.store, self.seat, device, touch) == "saved", touch
+        assert take(self.store, self.seat, self.device, touch) == "saved", touch
 
     def sip(self, code: str, part: str, events: Iterable[Event]) -> None:
         run = ""
