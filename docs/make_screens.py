@@ -4,8 +4,9 @@
 
 From an empty folder to the sheets, the telephones and what came back, by an invented session of
 three fractions. With a pace (seconds before each touch; a letter takes a tenth of it) it walks as
-a person does and tells the times. Each picture bears the digest of the pages' templates, style and
-script, not of their words: `tests/test_pages.py` fails when one was made of others.
+a person does and tells the times. Each picture bears the digest of what it was made of: the pages'
+templates, style, script and words, the list of commands also their helps. `tests/test_pages.py`
+fails when one was made of others.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -29,11 +31,18 @@ BOTTLES = (("free-run", "early", "16.8", "3", "1.6"), ("clear", "middle", "16.9"
            ("cloudy", "late", "17.1", "-1", "1.9"))  # fmt: skip
 
 
-def digest() -> str:
-    """Return what stands for the templates, style and script of the desk's pages."""
-    desk = ROOT / "panel/desk"
+def digest(name: str, root: Path = ROOT) -> str:
+    """Return what stands for the templates, style, script and words of a picture's page.
+
+    Words of the command line that stand on it (faults at their cells) are not in it.
+    """
+    desk, words = root / "panel/desk", root / "panel/words/en"
     parts = [*sorted((desk / "pages").iterdir()), desk / "desk.css", desk / "desk.js"]
-    return hashlib.sha256(b"\0".join(path.read_bytes() for path in parts)).hexdigest()[:16]
+    made = [path.read_bytes() for path in (*parts, words / "desk.toml")]
+    if name == "desk_commands":
+        told = (tomllib.loads(path.read_text("utf-8")) for path in sorted(words.glob("*.toml")))
+        made += [str(topic.get("help", "")).encode() for topic in told]
+    return hashlib.sha256(b"\0".join(made)).hexdigest()[:16]
 
 
 def stale_screens() -> Iterator[str]:
@@ -46,7 +55,7 @@ def stale_screens() -> Iterator[str]:
         if path.is_file():
             with Image.open(path) as picture:
                 of = picture.info.get("of", "")
-        if of != digest():
+        if of != digest(name):
             yield path.name
 
 
@@ -58,7 +67,7 @@ def keep(name: str, taken: bytes) -> None:
     from PIL.PngImagePlugin import PngInfo
 
     told = PngInfo()
-    told.add_text("of", digest())
+    told.add_text("of", digest(name))
     few = Image.open(io.BytesIO(taken)).convert("RGB").quantize(64)
     few.save(PICTURES / f"{name}.png", pnginfo=told, optimize=True)
 

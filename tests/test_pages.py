@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import importlib.util
 import re
+import shutil
 import sys
 import tomllib
 from pathlib import Path
@@ -35,8 +36,38 @@ def test_no_screen_of_the_desk_is_stale(monkeypatch):
     import make_screens
 
     assert list(make_screens.stale_screens()) == [], "run: python docs/make_screens.py"
-    monkeypatch.setattr(make_screens, "digest", lambda: "of other pages")
+    monkeypatch.setattr(make_screens, "digest", lambda _: "of other pages")
     assert len(list(make_screens.stale_screens())) == len(make_screens.NAMES)
+
+
+@pytest.mark.parametrize(
+    ("changed", "stale"),
+    [
+        ("panel/desk/pages/plan.html", {"desk_plan", "desk_commands"}),
+        ("panel/desk/desk.css", {"desk_plan", "desk_commands"}),
+        ("panel/words/en/desk.toml", {"desk_plan", "desk_commands"}),
+        ("panel/words/en/anova.toml", {"desk_commands"}),
+        ("panel/words/ja/desk.toml", set()),
+    ],
+)
+def test_a_screen_of_other_words_is_stale(tmp_path: Path, changed: str, stale: set[str]):
+    from make_screens import digest
+
+    for part in ("panel/desk/pages", "panel/words"):
+        shutil.copytree(ROOT / part, tmp_path / part)
+    for name in ("desk.css", "desk.js"):
+        shutil.copy(ROOT / "panel/desk" / name, tmp_path / "panel/desk")
+    names = ("desk_plan", "desk_commands")
+    before = {name: digest(name, tmp_path) for name in names}
+    assert before == {name: digest(name) for name in names}
+    path = tmp_path / changed
+    text = path.read_text("utf-8")
+    if changed.endswith("anova.toml"):
+        assert 'help = """' in text
+        path.write_text(text.replace('help = """', 'help = """Again: ', 1), "utf-8")
+    else:
+        path.write_text(f"{text}\n", "utf-8")
+    assert {name for name in names if digest(name, tmp_path) != before[name]} == stale
 
 
 def test_a_changed_picture_is_stale():
