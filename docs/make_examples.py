@@ -149,9 +149,7 @@ def times() -> pd.DataFrame:
     names = ("sweetness", "acidity", "umami", "bitterness")
     rows: list[tuple[object, ...]] = []
     for who in range(1, 7):
-        place = 0
-        for bottle in rng.permutation(list(struck)):
-            place += 1
+        for place, bottle in enumerate(rng.permutation(list(struck)), 1):
             where = ("spring", f"T{who}", str(bottle), 1, place)
             broken = (who, str(bottle)) == (6, "cloudy")
             part = (*where, "dominance", 1, "broken off" if broken else "counted")
