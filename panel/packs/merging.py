@@ -288,7 +288,7 @@ def _take_sips(store: Store, plan: OpenPlan, other: Store) -> None:
     ).fetchall()
     store.database.executemany(
         f"INSERT OR IGNORE INTO touches ({listed}) VALUES ({', '.join('?' * 10)})",  # noqa: S608
-        [row for row in rows if _is_served(plan, *row[:2], row[5])],
+        [row for row in rows if _is_served(plan, row[0], row[1], row[5])],
     )
 
 
