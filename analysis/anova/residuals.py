@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Unpack
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -247,7 +248,7 @@ def _check(scores: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, object]]:
 
     rows = _linked(scores)
     y = rows["mean"].to_numpy(float)
-    design = _design(rows)
+    design = _design(rows).matrix
     n, df = len(y), len(y) - design.shape[1]
     if df < LEAST_DF:
         raise NotEstimable("residuals.too_few", df=df, least=LEAST_DF)
@@ -296,14 +297,28 @@ def _linked(scores: pd.DataFrame) -> pd.DataFrame:
     return rows.reset_index(drop=True)
 
 
-def _design(rows: pd.DataFrame) -> Floats:
-    """Return indicators of assessors and of all samples but the first."""
-    people = pd.get_dummies(rows["assessor"], dtype=float)
-    samples = pd.get_dummies(rows["sample"], dtype=float).iloc[:, 1:]
-    design = np.column_stack([people.to_numpy(), samples.to_numpy()])
-    if np.linalg.matrix_rank(design) < design.shape[1]:
+class _Design(NamedTuple):
+    """Indicators of assessors and of all samples but the first, as one set of cells has them."""
+
+    matrix: Floats
+    people: int
+    bases: tuple[Floats, Floats]  # orthonormal: of all columns, and of the assessors' alone
+
+
+@lru_cache(maxsize=32)
+def _design_of(assessors: tuple[str, ...], samples: tuple[str, ...]) -> _Design:
+    """Return it once for all attributes that have the same cells."""
+    people = pd.get_dummies(pd.Series(assessors), dtype=float).to_numpy()
+    of_samples = pd.get_dummies(pd.Series(samples), dtype=float).to_numpy()[:, 1:]
+    matrix = np.column_stack([people, of_samples])
+    if np.linalg.matrix_rank(matrix) < matrix.shape[1]:
         raise NotEstimable("bundle.apart")
-    return design
+    bases = np.linalg.qr(matrix)[0], np.linalg.qr(people)[0]
+    return _Design(matrix, people.shape[1], bases)
+
+
+def _design(rows: pd.DataFrame) -> _Design:
+    return _design_of(tuple(rows["assessor"]), tuple(rows["sample"]))
 
 
 def _p_of_samples(rows: pd.DataFrame) -> float:
@@ -313,9 +328,6 @@ def _p_of_samples(rows: pd.DataFrame) -> float:
         design = _design(rows)
     except NotEstimable:
         return float("nan")
-    people = pd.get_dummies(rows["assessor"], dtype=float).to_numpy()
-    df, between = len(y) - design.shape[1], design.shape[1] - people.shape[1]
-    left, without = (
-        float(np.sum((y - x @ np.linalg.lstsq(x, y)[0]) ** 2)) for x in (design, people)
-    )
+    df, between = len(y) - design.matrix.shape[1], design.matrix.shape[1] - design.people
+    left, without = (float(np.sum((y - q @ (q.T @ y)) ** 2)) for q in design.bases)
     return float(fdtrc(between, df, (without - left) / between / (left / df)))

@@ -301,10 +301,8 @@ def _tastings(evidence: Evidence) -> tuple[Tastings, NDArray[np.float64]]:
 
 def _mean(gaps: NDArray[np.float64]) -> NDArray[np.float64]:
     known = ~np.isnan(gaps)
-    mean = np.full(gaps.shape[1], np.nan)
-    there = known.any(axis=0)
-    mean[there] = np.nanmean(gaps[:, there], axis=0)
-    return mean
+    n = known.sum(axis=0)
+    return np.where(n > 0, np.where(known, gaps, 0.0).sum(axis=0) / np.maximum(n, 1), np.nan)
 
 
 def _along(gap: NDArray[np.float64], mean: NDArray[np.float64], used: NDArray[np.bool_]) -> float:

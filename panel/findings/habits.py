@@ -164,9 +164,11 @@ def in_order(cells: pd.DataFrame, p: float = ORDER) -> bool:
     i, j = cells.shape
     if i < 2 or j < 2:
         return False
-    rest = cells.sub(cells.mean(axis=1), axis=0) - cells.mean() + cells.mean().mean()
-    error = float((rest**2).to_numpy().sum()) / ((i - 1) * (j - 1))
-    between = i * float(cells.mean().var(ddof=1))
+    marks = cells.to_numpy(float)
+    means = marks.mean(axis=0)
+    rest = marks - marks.mean(axis=1, keepdims=True) - means + means.mean()
+    error = float((rest**2).sum()) / ((i - 1) * (j - 1))
+    between = i * float(means.var(ddof=1))
     return error > 0 and holds(float(fdtrc(j - 1, (i - 1) * (j - 1), between / error)), p)
 
 
