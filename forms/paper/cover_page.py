@@ -9,7 +9,7 @@ from ..questions.set_questions import how_to
 from ..questions.sheet import Sheet
 from ..questions.words import say
 from .page_parts import HEADER, LINE_LENGTH, MARGIN, SIZES, Canvas, Stroke
-from .typeset import fit, fit_line, width, wrap
+from .typeset import fit, width, wrap
 
 GUTTER = 11.0
 TEXT, TITLE, STEP = 9.5, 12.0, 4.5
@@ -115,10 +115,12 @@ def _order(canvas: Canvas, sheet: Sheet, y: float, wide: float) -> None:
             y += 0 if beside else 5.6
         number = f"{presentation.number}" if presentation.counted else ""
         canvas.say(x + 5, y, number, 8.0, align="r", grey=0.25)
-        code, size = "-".join(presentation.codes), TEXT
-        if sheet.named:
-            code, size = fit_line(code, cell - 8, TEXT, smallest=6.0)
-        canvas.say(x + 6.5, y, code, size, bold=True)
+        codes, size = ["-".join(presentation.codes)], TEXT
+        if sheet.named:  # a long name takes a second line, for names may differ at their end
+            codes, size = fit(codes[0], cell - 8, TEXT, lines=1, smallest=8.0, bold=True)
+        for under, code in enumerate(codes):
+            y += 4.0 if under else 0
+            canvas.say(x + 6.5, y, code, size, bold=True)
         x += cell
 
 

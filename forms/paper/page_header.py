@@ -74,7 +74,7 @@ def _cups(
     rest = next((one.rest_before for one in presentations if one.rest_before), 0)
     if rest:
         about.append(say("sheet.rest", language, minutes=rest))
-    lines, size = fit("   ".join(about), right - left, 9.0, lines=1, smallest=8.0)
+    lines, size = fit(" · ".join(about), right - left, 9.0, lines=1, smallest=8.0)
     canvas.say(left, 29.6, lines[0], size, bold=bool(rest))
 
 
@@ -105,7 +105,7 @@ def _cup(
         size -= 1
     code_lines = [code]
     if sheet.named and width(code, size, bold=True) > most:
-        code_lines, size = fit(code, most, 11.0, lines=2, smallest=7.0, bold=True)
+        code_lines, size = fit(code, most, 11.0, lines=2, smallest=8.0, bold=True)
     for under, line in enumerate(code_lines, start=1 - len(code_lines)):
         canvas.say(left, 25.6 + 4.4 * under, line, size, bold=True)
     beside = left + max(width(line, size, bold=True) for line in code_lines) + 5

@@ -235,19 +235,6 @@ def fit(
         size = max(smallest, size - 0.5)
 
 
-def fit_line(
-    text: str, room: float, size: float, *, smallest: float, bold: bool = True
-) -> tuple[str, float]:
-    """Set `text` on one line, in smaller letters if it must be; below the smallest it is cut."""
-    while width(text, size, bold=bold) > room and size > smallest:
-        size = max(smallest, size - 1)
-    if width(text, size, bold=bold) <= room:
-        return text, size
-    while text and width(f"{text}…", size, bold=bold) > room:
-        text = text[:-1]
-    return f"{text.rstrip()}…", size
-
-
 def evened(lines: list[str], size: float) -> list[str]:
     """Break a word of Japanese anew whose last letter stands alone, in as many lines.
 

@@ -12,6 +12,7 @@ from kikichoko.forms.paper.pages import lay_out
 from kikichoko.forms.paper.sheet_pdf import sheets_pdf
 from kikichoko.forms.questions.cards import card
 from kikichoko.forms.questions.set_questions import HOW, how_to, set_scorecard
+from kikichoko.forms.questions.sheet import Presentation
 from kikichoko.forms.questions.words import say
 from pypdfium2 import raw
 from sheet_kinds import CARDS, KINDS, SETS, sheet_of
@@ -223,3 +224,39 @@ def test_sheets_printed_before_keep_their_places():
         for kind, language, paper in PRINTED_BEFORE
     }
     assert found == PRINTED_BEFORE
+
+
+LONG = {
+    "en": ("Evening river special junmai, pasteurised once, stored 14 months at 2 degrees, tank 3",
+           "Evening river special junmai, pasteurised once, stored 14 months at 2 degrees, tank 4"),
+    "ja": ("夕川特別純米一回火入れ二度で十四か月貯蔵した中取り無濾過原酒直汲み瓶囲い令和七年度三号槽",
+           "夕川特別純米一回火入れ二度で十四か月貯蔵した中取り無濾過原酒直汲み瓶囲い令和七年度四号槽"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("language", "paper"), PRINTED)
+def test_long_names_of_an_open_flight_are_whole_and_no_smaller_than_the_rest(language, paper):
+    sheet = sheet_of("brewery", language, cups=2)
+    asked = sheet.presentations[1].asked
+    named = replace(
+        sheet,
+        named=True,
+        presentations=tuple(
+            Presentation(number=n, flight=1, codes=(name,), asked=asked)
+            for n, name in enumerate(LONG[language], start=1)
+        ),
+    )
+    pages = lay_out(named, paper)
+    for page in pages:
+        assert min(word.size for word in page.words) >= 8.0, page.number
+        assert max(word.y for word in page.words) < page.size[1]
+    for number, name in enumerate(LONG[language], start=1):
+        for page in (pages[0], pages[number]):
+            told = "".join(word.text for word in page.words).replace(" ", "")
+            assert name.replace(" ", "") in told, page.number
+
+
+def test_a_rest_stands_apart_from_the_name_of_its_flight():
+    page = lay_out(sheet_of("full", "en"))[-1]
+    told = [word.text for word in page.words if "Rest 10 minutes" in word.text]
+    assert [text.partition(" · ")[0] for text in told] == ["Flight 3"]
