@@ -229,8 +229,8 @@ def test_sheets_printed_before_keep_their_places():
 LONG = {
     "en": ("Evening river special junmai, pasteurised once, stored 14 months at 2 degrees, tank 3",
            "Evening river special junmai, pasteurised once, stored 14 months at 2 degrees, tank 4"),
-    "ja": ("夕川特別純米一回火入れ二度で十四か月貯蔵した中取り無濾過原酒直汲み瓶囲い令和七年度三号槽",
-           "夕川特別純米一回火入れ二度で十四か月貯蔵した中取り無濾過原酒直汲み瓶囲い令和七年度四号槽"),
+    "ja": ("夕川特別純米一回火入れ二度で十四か月貯蔵した中取り無濾過原酒直汲み瓶囲い三号槽",
+           "夕川特別純米一回火入れ二度で十四か月貯蔵した中取り無濾過原酒直汲み瓶囲い四号槽"),
 }  # fmt: skip
 
 
