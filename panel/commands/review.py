@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..base.words import reader, say
-from ._session import folder_argument, load_session, until_closed_option
+from ._session import folder_argument, load_session, until_closed_option, with_folder
 
 if TYPE_CHECKING:
     from ..returns.review_page import Review
@@ -42,7 +42,7 @@ def command(
     from ..base.errors import NEEDS_A_PERSON
     from ..open_flight.named_returns import receiving
     from ..plan.plan_file import load_open
-    from ..returns.open_marks import waiting
+    from ..returns.open_marks import left_open, waiting
     from ..returns.page_names import KIND, PageNames
     from ..returns.page_round import PageRound
     from ..returns.review_page import Review
@@ -54,7 +54,8 @@ def command(
         who = by.strip() or getpass.getuser()
         pages = None if terminal else PageRound(store, asked, looked_by=who, again=again)
         names = PageNames(store, asked, who, language)
-        review = Review(store, asked, who, language, pages=pages, names=names)
+        once_more = left_open(store) if again else []
+        review = Review(store, asked, who, language, pages=pages, names=names, again=once_more)
         if review.ended():
             click.echo(say("review.nothing", language), err=True)
             return
@@ -63,9 +64,12 @@ def command(
                 _ask(review, folder)
         else:
             _serve(review, port, browser=browser, until_closed=until_closed)
-        left = len(waiting(store))
+        left, unanswered = len(waiting(store)), len(left_open(store))
         unnamed = sum(fault.kind == KIND for fault in store.faults().values())
     click.echo(say("review.left", language, n=left), err=True)
+    if unanswered:
+        click.echo(say("review.open_still", language, n=unanswered), err=True)
+        click.echo(with_folder(say("review.open_again", language), folder), err=True)
     if unnamed:
         click.echo(say("review.which_left", language, n=unnamed), err=True)
     if left or unnamed:

@@ -46,12 +46,13 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
         changed = [one for one in check(session, plan, store) if one.person]
     flight = flight_state(session, plan)
     if flight.sheets is not None:  # the blind part can no longer be mended
-        state = replace(state, faults=flight.sheets.faults, marks=flight.sheets.marks)
+        named = flight.sheets
+        state = replace(state, faults=named.faults, marks=named.marks, left_open=named.left_open)
     if as_json:
         content = state.to_dict() | {"open_flight": flight.to_dict()}
         show_json(content)
     else:
-        blind = state if flight.sheets is None else replace(state, faults={}, marks=0)
+        blind = state if flight.sheets is None else replace(state, faults={}, marks=0, left_open=0)
         lines = [blind.text(language), *flight.lines(session, language)]
         click.echo(with_folder("\n".join(lines), folder))
         told = care(session.bottles, language, named=False)

@@ -87,6 +87,25 @@ def waiting(store: Store) -> list[int]:
     return [int(number) for (number,) in rows]
 
 
+def left_open(store: Store) -> list[int]:
+    """Return the numbers of the marks that a person left without an answer.
+
+    Their questions have none from elsewhere either. A mark that somebody touched on its page had an
+    answer, and who took it away meant to: it is not among them.
+    """
+    rows = store.database.execute(
+        "SELECT id FROM uncertain u WHERE reason <> ? "
+        "AND id IN (SELECT uncertain FROM decisions) "
+        "AND (SELECT coalesce(d.number, d.text) FROM decisions d WHERE d.uncertain = u.id "
+        "ORDER BY d.id DESC LIMIT 1) IS NULL "
+        "AND (SELECT coalesce(a.number, a.text) FROM answers a WHERE a.plan = u.plan "
+        "AND a.assessor = u.assessor AND a.code = u.code AND a.attribute = u.attribute "
+        "ORDER BY a.id DESC LIMIT 1) IS NULL ORDER BY id",
+        (TOUCHED,),
+    ).fetchall()
+    return [int(number) for (number,) in rows]
+
+
 def mark(store: Store, number: int) -> Uncertain | None:
     """Return one mark, decided or not; None if there is no such number."""
     row = store.database.execute(

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from ...forms.questions.sheet import sheet_with
 from ...forms.questions.words import say as forms_say
 from ..base.words import say
-from .open_marks import decide, decisions, mark, waiting
+from .open_marks import decide, decisions, left_open, mark, waiting
 
 if TYPE_CHECKING:
     from ...forms.answers.uncertain_marks import Uncertain
@@ -39,6 +39,8 @@ class Review:
         The pages of pictures, which are shown before the marks.
     names : PageNames, optional
         The pages whose code could not be read; what they are is asked before all else.
+    again : list of int
+        Marks that were left open before and are asked once more, after those that wait.
     """
 
     store: Store
@@ -48,6 +50,7 @@ class Review:
     skipped: list[int] = field(default_factory=list)
     pages: PageRound | None = None
     names: PageNames | None = None
+    again: list[int] = field(default_factory=list)
 
     def nameless(self) -> Nameless | None:
         """Return the page of which is asked now what page it is, None if there is none."""
@@ -115,9 +118,17 @@ class Review:
             nonce=nonce,
         )
 
+    def asked(self) -> list[int]:
+        """Return the numbers of the marks that this round still asks for."""
+        open_ones = waiting(self.store)
+        if not self.again:
+            return open_ones
+        still = set(left_open(self.store))
+        return open_ones + [one for one in self.again if one in still and one not in open_ones]
+
     def next(self) -> int | None:
         """Return the number of the mark that is shown next, None if all are decided."""
-        open_ones = waiting(self.store)
+        open_ones = self.asked()
         first = [number for number in open_ones if number not in self.skipped]
         return next(iter(first or open_ones), None)
 
@@ -183,6 +194,7 @@ class Review:
             decide(self.store, number, value, decided_by=self.decided_by)
         except ValueError:
             return say("review.bad_number", self.language, low=found.low, high=found.high)
+        self.again = [one for one in self.again if one != number]
         return ""
 
     def page(self, number: int | None, trouble: str = "", *, nonce: str = "") -> str:
@@ -209,6 +221,9 @@ class Review:
             reason=self.reason(found) if found else "",
             where=f"{found.file}, {found.place}" if found else "",
             last=self.last(),
+            open_still=say("review.open_still", self.language, n=n)
+            if found is None and (n := len(left_open(self.store)))
+            else "",
             trouble=trouble,
             nonce=nonce,
             state="" if number is None else self.state(number),
@@ -224,7 +239,7 @@ class Review:
             .render(
                 language=self.language,
                 w={word: say(f"review.{word}", self.language) for word in words},
-                left=say("review.left", self.language, n=len(waiting(self.store))),
+                left=say("review.left", self.language, n=len(self.asked())),
                 by=say("review.by_whom", self.language, who=self.decided_by),
                 **values,
             )

@@ -17,7 +17,7 @@ from ..plan.changes_in_words import said
 from ..plan.late_changes import Change
 from ..plan.open_plan import OpenPlan
 from ..session.session import Session
-from .open_marks import waiting
+from .open_marks import left_open, waiting
 from .store import Opening, Store
 from .turned_cups import turned_cups
 
@@ -55,6 +55,8 @@ class Status:
         What still needs a person, by its number.
     marks : int
         Marks and words in pictures that a person has still to look at.
+    left_open : int
+        Marks and words in pictures that a person left without an answer.
     openings : tuple of Opening
         When the key was opened.
     corrections : int
@@ -85,6 +87,7 @@ class Status:
     changed: tuple[str, ...] = ()
     changes: tuple[Change, ...] = ()
     untold: tuple[str, ...] = ()
+    left_open: int = 0
 
     @property
     def out(self) -> tuple[str, ...]:
@@ -108,6 +111,7 @@ class Status:
                 for number, fault in self.faults.items()
             ],
             "marks_to_review": self.marks,
+            "marks_left_open": self.left_open,
             "key_openings": [
                 {"opened_at": one.opened_at, "reason": one.reason, "sheets_out": one.sheets_out,
                  "answers": one.answers}
@@ -136,6 +140,9 @@ class Status:
         if self.earlier:
             lines.append(say("status.earlier", language, n=self.earlier, number=self.plan))
         lines += self.needs(language)
+        if self.left_open:
+            lines.append(say("review.open_still", language, n=self.left_open))
+            lines.append(say("review.open_again", language))
         if self.untold:
             lines.append(say("alone.status", language, n=len(self.untold), rows=list(self.untold)))
         if self.unread:
@@ -240,6 +247,7 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
         unread=tuple(store.unread()),
         changed=tuple(_changed(session.folder)),
         marks=len(waiting(store)),
+        left_open=len(left_open(store)),
         openings=tuple(store.openings()),
         corrections=corrections,
         plan=plan.number,

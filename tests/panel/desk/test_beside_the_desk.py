@@ -162,7 +162,7 @@ def test_a_mark_of_a_photo_is_settled(
     for number in numbers():
         expect(review.locator(f"input[name=number][value='{number}']")).to_be_attached()
         review.locator("button[data-key='1']").click()
-    expect(review.get_by_role("heading", level=1)).to_have_text("All marks are decided.")
+    expect(review.get_by_role("heading", level=1)).to_have_text("All marks are looked at.")
     fine(review)
     review.close()
     with Store(place, reading=True) as store:

@@ -15,7 +15,7 @@ from kikichoko.forms.answers.uncertain_marks import Choice, Uncertain
 from kikichoko.forms.photo import page_view
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
-from kikichoko.panel.returns.open_marks import decide, decisions, mark, note, waiting
+from kikichoko.panel.returns.open_marks import decide, decisions, left_open, mark, note, waiting
 from kikichoko.panel.returns.page_round import PageRound
 from kikichoko.panel.returns.review_page import Review
 from kikichoko.panel.returns.store import Store
@@ -291,3 +291,34 @@ def test_every_mark_can_be_left_open(store):
     assert review.answer(1, "open", "") == ""
     assert waiting(store) == []
     assert store.answers() == []
+
+
+def test_what_was_left_open_is_told_and_asked_once_more(store):
+    note(store, [MARK, WORDS, replace(MARK, attribute="acidity")])
+    plan = SimpleNamespace(sheets={})
+    review = Review(store, plan, "M1", "en")
+    for number in (1, 2):
+        assert review.answer(number, "open", "") == ""
+    assert review.answer(3, "2", "") == ""
+    assert (waiting(store), left_open(store)) == ([], [1, 2])
+    assert review.next() is None
+    assert "2 marks or words stand without an answer" in review.page(None)
+
+    once_more = Review(store, plan, "T1", "en", again=left_open(store))
+    assert once_more.next() == 1
+    once_more.answer(1, "1", "")
+    assert once_more.next() == 2
+    once_more.answer(2, "open", "")  # still open, and not asked for ever
+    assert once_more.next() is None
+    assert left_open(store) == [2]
+    assert [made.value for made in decisions(store)] == [None, None, 7.0, 2.0, None]
+
+    store.add([replace(store.answers()[0].answer, attribute="words", value="melon")])
+    assert left_open(store) == [], "typed from elsewhere"
+    assert "stand" not in once_more.page(None)
+
+
+def test_an_answer_that_a_person_took_away_was_not_left_open(store):
+    note(store, [replace(MARK, reason="touched")])
+    decide(store, 1, None, decided_by="M1")
+    assert left_open(store) == []

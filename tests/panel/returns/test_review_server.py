@@ -62,7 +62,7 @@ def test_the_page_shows_and_takes(page):
     )
     assert "Type them as they stand" in page.ask(data={"number": "1", "choice": "2"})[1]
     _, done, _ = page.ask(data={"number": "2", "choice": "type", "typed": "<b>梨"})
-    assert "All marks are decided" in done
+    assert "All marks are looked at" in done
     assert "<b>" not in page.ask("?n=2")[1]
     with Store(page.place) as store:
         assert [made.value for made in decisions(store)] == [7.0, "<b>梨"]
