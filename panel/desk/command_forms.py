@@ -138,7 +138,16 @@ class CommandForm:
 
 
 async def described(language: str) -> list[CommandForm]:
-    """Let a process of its own describe all commands: this one imports none of them."""
+    """Let a process of its own describe all commands, once: this one imports none of them."""
+    if language not in _DESCRIBED:
+        _DESCRIBED[language] = await _description(language)
+    return _DESCRIBED[language]
+
+
+_DESCRIBED: dict[str, list[CommandForm]] = {}
+
+
+async def _description(language: str) -> list[CommandForm]:
     process = await asyncio.create_subprocess_exec(
         sys.executable, "-c", DESCRIBE, language, stdin=asyncio.subprocess.DEVNULL,
         stdout=asyncio.subprocess.PIPE, env=environment(language),

@@ -74,7 +74,6 @@ class CommandPages:
     def __init__(self, desk: DeskRequests) -> None:
         self.desk = desk
         self.drawer = Drawer()
-        self._forms: dict[str, list[CommandForm]] = {}
         self._ran: OrderedDict[str, Ran] = OrderedDict()
 
     def routes(self) -> list[Route]:
@@ -90,11 +89,6 @@ class CommandPages:
         take = inside(self._take)
         return [*made, Route(f"{root}made/{{made}}/{{name:path}}", take, methods=["GET"])]
 
-    async def _of(self, language: str) -> list[CommandForm]:
-        if language not in self._forms:
-            self._forms[language] = await described(language)
-        return self._forms[language]
-
     def _own(self, request: Request) -> str:
         """Return the address below which the page lies: a session's, or the desk's."""
         if "session" not in request.path_params:
@@ -103,7 +97,7 @@ class CommandPages:
         return f"{self.desk.visitors.root}s/{quote(request.path_params['session'])}/"
 
     async def _list(self, request: Request) -> Response:
-        forms, own = await self._of(self.desk.language(request)), self._own(request)
+        forms, own = await described(self.desk.language(request)), self._own(request)
         inside = "session" in request.path_params
         chosen = [one for one in forms if not inside or one.of_session]
 
@@ -134,7 +128,7 @@ class CommandPages:
 
     async def _form(self, request: Request) -> CommandForm:
         path = request.path_params["command"]
-        forms = await self._of(self.desk.language(request))
+        forms = await described(self.desk.language(request))
         found = next((one for one in forms if one.path == path), None)
         inside = "session" in request.path_params
         if found is None or found.words[0] in NO_FORM or (inside and not found.of_session):
@@ -219,7 +213,8 @@ class CommandPages:
         if done.printed:
             kind = "json" if done.printed.startswith("{") else "txt"
             (room / f"{form.words[0]}.{kind}").write_text(done.printed + "\n", "utf-8")
-        told = _told(form, done, given, language, room)
+        lines = self.desk.lines_of(request, done.said.replace(f"{room}{os.sep}", ""))
+        told = _told(form, done, given, language, lines)
         return Ran(told=told, printed=done.printed, made=name, given=given)
 
     def _paths(
@@ -287,11 +282,10 @@ class CommandPages:
 
 
 def _told(
-    form: CommandForm, done: Done, given: Mapping[str, Sequence[str]], language: str, room: Path
-) -> Told:
+    form: CommandForm, done: Done, given: Mapping[str, Sequence[str]], language: str,
+    lines: tuple[str, ...],
+) -> Told:  # fmt: skip
     """Say what a command did, in its own words; what it wrote is told by its bare name."""
-    said = done.said.replace(f"{room}{os.sep}", "")
-    lines = tuple(line for line in said.splitlines() if line.strip())
     if done.well:
         return Told(well=True, heading=say("desk.done", language), lines=lines)
     would = any(one.option == "--yes" for one in form.fields) and not given.get("yes")

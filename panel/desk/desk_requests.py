@@ -21,6 +21,7 @@ from ..base.words import reader, say, speaking
 from ..returns.guarded_pages import LinesOfRefusal, body
 from . import session_pages as pages
 from .acts import Done, act
+from .page_names import by_pages
 from .page_writer import LANGUAGES, PageOf, Told
 from .shelf import SessionShelf
 from .visitors import LANGUAGE, Visitors
@@ -181,10 +182,17 @@ class DeskRequests:
     def done(self, request: Request, done: Done, key: str) -> Told:
         """Say what a command did: why not, or that it did, with its own words to unfold."""
         language = self.language(request)
-        said = tuple(line for line in done.said.splitlines() if line.strip())
+        said = self.lines_of(request, done.said)
         if done.well:
             return Told(well=True, heading=say(f"desk.done_{key}", language), more=said)
         return Told(well=False, heading=say("desk.refused", language), lines=said)
+
+    def lines_of(self, request: Request, said: str) -> tuple[str, ...]:
+        """Return what a command said, line by line, with pages for what is to be typed."""
+        place = self.shelf.places().get(request.path_params.get("session", ""))
+        if place is not None:
+            said = by_pages(said, place, self.language(request))
+        return tuple(line for line in said.splitlines() if line.strip())
 
     def refused(self, request: Request, status: int) -> None:
         """Tell the terminal of a request that is answered with 400 and above."""

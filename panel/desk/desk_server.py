@@ -337,8 +337,8 @@ class DeskServer(DeskRequests):
                 request, "read", *more, *([f"--by={who}"] if who else []), "--", place, *came.paths
             )
         label = say("read.reading", self.language(request))
-        both = f"{done.said}\n{done.printed}".splitlines()
-        lines = tuple(line for line in both if line and line != label)
+        both = self.lines_of(request, f"{done.said}\n{done.printed}")
+        lines = tuple(line for line in both if line != label)
         heading = say("desk.done_read" if done.well else "desk.refused", self.language(request))
         told = Told(well=done.well, heading=heading, lines=lines)
         return self.back(request, "returns", told)

@@ -14,6 +14,7 @@ from ..plan.open_plan import OpenPlan
 from ..returns.closed_flights import closed
 from ..returns.store import Store
 from ..session.session import Session
+from .page_names import by_pages
 from .page_writer import PageOf
 
 PART = "named"
@@ -63,7 +64,8 @@ def flight_part(page: PageOf, session: Session, plan: OpenPlan) -> dict[str, Any
         try:
             refuse_unready(session, plan, store, incomplete=True)
         except PanelError as refusal:
-            lines, can = refusal.sentence.to(language).splitlines(), False
+            told = by_pages(refusal.sentence.to(language), session.folder, language)
+            lines, can = told.splitlines(), False
         found = unfinished(plan, store)
     if found:
         left = page.say(
@@ -81,4 +83,5 @@ def flight_lines(page: PageOf, session: Session, plan: OpenPlan) -> list[str]:
         return []
     needs = set(state.sheets.needs(page.language))
     said = state.lines(session, page.language)
-    return [line.strip() for line in said if line not in needs]
+    told = [line.strip() for line in said if line not in needs]
+    return [by_pages(line, session.folder, page.language) for line in told]

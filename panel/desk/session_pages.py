@@ -33,6 +33,7 @@ from ..session.session_folder import SETTINGS, examine, load
 from ..session.setting_lines import Given, Place, with_settings
 from ..session.template_files import template
 from .flight_page import flight_lines, flight_part, named_list, named_out
+from .page_names import by_pages
 from .page_writer import PageOf
 from .setting_fields import SettingField, given_of, setting_fields, values_of
 from .shelf import REPORTED
@@ -203,7 +204,8 @@ def plan_page(page: PageOf, place: Path) -> str:
     try:
         drawn = make(session, used=codes_used(place))
     except PanelError as refusal:
-        shown["trouble"] = refusal.sentence.to(language).splitlines()
+        told = by_pages(refusal.sentence.to(language), place, language)
+        shown["trouble"] = told.splitlines()
         return page.write("plan", page.say("step_plan"), **shown)
     pours = with_named(drawn.pours, session)
     counted = page.say(
@@ -274,7 +276,7 @@ def returns_page(page: PageOf, place: Path) -> str:
         try:
             shown["state"] = _standing(page, place)
         except PanelError as refusal:
-            shown["trouble"] = refusal.sentence.to(page.language)
+            shown["trouble"] = by_pages(refusal.sentence.to(page.language), place, page.language)
     return page.write("returns", page.say("step_returns"), **shown)
 
 
@@ -290,7 +292,9 @@ def _standing(page: PageOf, place: Path) -> dict[str, Any]:
     bare = blind.text(language).splitlines()
     needs = set(blind.needs(language))
     return {
-        "lines": [line.strip() for line in bare[1:] if line not in needs],
+        "lines": [
+            by_pages(line.strip(), place, language) for line in bare[1:] if line not in needs
+        ],
         "named": flight_lines(page, session, plan),
         "marks": page.say("marks_left", n=state.marks) if state.marks else "",
         "faults": [(number, one.message(language)) for number, one in state.faults.items()],

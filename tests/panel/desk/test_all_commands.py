@@ -4,6 +4,7 @@ tests/outside/desk, without a browser."""
 from __future__ import annotations
 
 import re
+import shlex
 import shutil
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
@@ -26,6 +27,7 @@ from kikichoko.panel.desk.command_forms import (
     forms_of,
 )
 from kikichoko.panel.desk.desk_server import DeskServer
+from kikichoko.panel.desk.page_names import PAGE_OF, by_pages
 from kikichoko.panel.desk.page_writer import STEPS
 from kikichoko.panel.returns.guarded_pages import LinesOfRefusal
 from kikichoko.panel.returns.store import Store
@@ -72,6 +74,7 @@ def test_every_command_has_a_place_or_a_reason(name: str):
     """E01: and the document lists it."""
     assert any(form.words[0] == name for form in FORMS.values())
     assert ELSEWHERE.get(name, "new") in {*STEPS, "new", "cellar"}
+    assert PAGE_OF.get(name) in {ELSEWHERE.get(name), None}
     if name in NO_FORM:
         assert name == "desk" or name in ELSEWHERE, "what has no form has a page of its own"
 
@@ -264,6 +267,28 @@ def unpacked(server: DeskServer, text: str, target: Path) -> Path:
     with zipfile.ZipFile(made) as pack:
         pack.extractall(target)
     return target
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("Do: kikichoko plan {sh}", "Do: Plan"),
+        ("See (kikichoko status {sh}). Go on.", "See (Returns). Go on."),
+        ("Then: kikichoko read {sh} FILES", "Then: Returns"),
+        ("Next:\n  kikichoko sheets {sh}\n  kikichoko report {sh}",
+         "Next:\n  Sheets\n  Key and report"),
+        ("See kikichoko check {sh}; stop.", "See More: check; stop."),
+        ("kikichoko forget {sh} T1 --yes", "kikichoko forget {sh} T1 --yes"),
+        ("kikichoko plan {sh}.old", "kikichoko plan {sh}.old"),
+        ("kikichoko plan {sh}2", "kikichoko plan {sh}2"),
+        ("kikichoko plan elsewhere", "kikichoko plan elsewhere"),
+    ],
+)  # fmt: skip
+def test_pages_are_named_in_place_of_what_is_typed(said: str, shown: str, tmp_path: Path):
+    for place in (tmp_path / "spring", tmp_path / "tank 3's tasting"):
+        path = shlex.quote(str(place))
+        assert by_pages(said.format(sh=path), place, "en") == shown.format(sh=path)
+    assert by_pages(f"次： kikichoko read {tmp_path} ファイル名。", tmp_path, "ja") == "次： 回収。"
 
 
 def test_the_key_needs_a_yes(do: Callable[..., str], shelf: Path):
