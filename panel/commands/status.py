@@ -52,7 +52,11 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
         content = state.to_dict() | {"open_flight": flight.to_dict()}
         show_json(content)
     else:
-        blind = state if flight.sheets is None else replace(state, faults={}, marks=0, left_open=0)
+        blind = (
+            state
+            if flight.sheets is None
+            else replace(state, faults={}, marks=0, left_open=0, unseen=0)
+        )
         lines = [blind.text(language), *flight.lines(session, language)]
         click.echo(with_folder("\n".join(lines), folder))
         told = care(session.bottles, language, named=False)

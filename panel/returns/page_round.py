@@ -19,6 +19,17 @@ if TYPE_CHECKING:
     from ..plan.open_plan import OpenPlan
 
 
+def not_looked_at(store: Store) -> int:
+    """Count the cups that were read from pictures whose pages nobody has passed as right."""
+    rows = store.database.execute(
+        "SELECT DISTINCT f.kept_as, a.code FROM files f JOIN answers a ON a.file = f.name "
+        "WHERE a.place <> '' AND NOT EXISTS "
+        "(SELECT 1 FROM looks l WHERE l.file = f.id AND l.code = a.code)"
+    ).fetchall()
+    pictures = {name for name, _ in rows if is_picture(store.folder / RETURNED / name)}
+    return sum(name in pictures for name, _ in rows)
+
+
 @dataclass(frozen=True, slots=True)
 class Drawn:
     """A question on a page and how it stands: the frame to touch, and the answer's place.

@@ -18,6 +18,7 @@ from ..plan.late_changes import Change
 from ..plan.open_plan import OpenPlan
 from ..session.session import Session
 from .open_marks import left_open, waiting
+from .page_round import not_looked_at
 from .store import Opening, Store
 from .turned_cups import turned_cups
 
@@ -57,6 +58,8 @@ class Status:
         Marks and words in pictures that a person has still to look at.
     left_open : int
         Marks and words in pictures that a person left without an answer.
+    unseen : int
+        Cups that were read from pictures whose pages nobody has looked at.
     openings : tuple of Opening
         When the key was opened.
     corrections : int
@@ -88,6 +91,7 @@ class Status:
     changes: tuple[Change, ...] = ()
     untold: tuple[str, ...] = ()
     left_open: int = 0
+    unseen: int = 0
 
     @property
     def out(self) -> tuple[str, ...]:
@@ -112,6 +116,7 @@ class Status:
             ],
             "marks_to_review": self.marks,
             "marks_left_open": self.left_open,
+            "cups_in_pictures_not_looked_at": self.unseen,
             "key_openings": [
                 {"opened_at": one.opened_at, "reason": one.reason, "sheets_out": one.sheets_out,
                  "answers": one.answers}
@@ -143,6 +148,8 @@ class Status:
         if self.left_open:
             lines.append(say("review.open_still", language, n=self.left_open))
             lines.append(say("review.open_again", language))
+        if self.unseen:
+            lines.append(say("status.unseen", language, n=self.unseen))
         if self.untold:
             lines.append(say("alone.status", language, n=len(self.untold), rows=list(self.untold)))
         if self.unread:
@@ -248,6 +255,7 @@ def status(session: Session, plan: OpenPlan, store: Store) -> Status:
         changed=tuple(_changed(session.folder)),
         marks=len(waiting(store)),
         left_open=len(left_open(store)),
+        unseen=not_looked_at(store),
         openings=tuple(store.openings()),
         corrections=corrections,
         plan=plan.number,

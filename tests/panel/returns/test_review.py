@@ -16,7 +16,7 @@ from kikichoko.forms.photo import page_view
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.returns.open_marks import decide, decisions, left_open, mark, note, waiting
-from kikichoko.panel.returns.page_round import PageRound
+from kikichoko.panel.returns.page_round import PageRound, not_looked_at
 from kikichoko.panel.returns.review_page import Review
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session import load
@@ -271,18 +271,26 @@ def test_a_page_that_was_looked_at_is_not_shown_again(planned, simulator, monkey
             rounds.at += 1
         return found
 
+    def told() -> str:
+        return CliRunner().invoke(kikichoko, ["status", str(place)]).output
+
     with Store(place) as store:
         one, two = shown(store)
+        assert not_looked_at(store) == 2, "a note beside the answers is seen only there"
+        assert "2 cups were read from pictures and nobody" in told()
         review = Review(store, plan, "M1", "en", pages=PageRound(store, plan, looked_by="M1"))
         review.turn("next")
         review.turn("end")
         assert shown(store) == [two]
+        assert not_looked_at(store) == 1
         assert shown(store, again=True) == [one, two]
         review.pages = PageRound(store, plan, looked_by="M1")
         review.turn("next")
         assert shown(store) == []
         rows = store.database.execute("SELECT pages, looked_by FROM looks").fetchall()
         assert rows == [(2, "M1"), (2, "M1")]
+        assert not_looked_at(store) == 0
+    assert "nobody has looked" not in told()
 
 
 def test_every_mark_can_be_left_open(store):
