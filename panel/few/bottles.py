@@ -35,7 +35,7 @@ SHOWN = 1.0
 (a convention, no source)."""
 MOST_SAID = 3
 """Attributes that a label is advised to speak of, the likeliest."""
-FREE = ("open", "pass", "unasked", "unheard")
+FREE = ("open", "pass", "unasked", "unheard", "age")
 """Decisions on a fault beside which a label is spoken of."""
 FEWEST_SAY = 0.25
 """Share of the sheets from which a side that they find a bottle on, and no ground, is told."""

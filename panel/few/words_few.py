@@ -63,11 +63,37 @@ def probability(value: float) -> str:
     return f"{value:.2f}" if value < 0.99 else f"{value:.3f}"
 
 
-def common(evidence: Evidence, sample: str) -> list[str]:
+def shared_words(evidence: Evidence, sample: str) -> list[str]:
     """Return the words that two people or more gave a bottle, and not too rarely."""
     return [name for (one, name), given in ticks(evidence).items()
             if one == sample and len(given) >= min(TWO, len(people(evidence)))
             and often(evidence, given)]  # fmt: skip
+
+
+def common(evidence: Evidence, sample: str) -> list[str]:
+    """Return the words of `shared_words` that mark a bottle.
+
+    Where bottles were tasted several times, one who gave the word to another bottle as often
+    does not count: for that person it does not mark this one.
+    """
+    found = []
+    for (one, name), given in ticks(evidence).items():
+        if one != sample:
+            continue
+        own = given
+        if evidence.replicates > 1:
+            own = {code: given[code] for code in given if _marks(evidence, sample, name, code)}
+        if len(own) >= min(TWO, len(people(evidence))) and often(evidence, own):
+            found.append(name)
+    return found
+
+
+def _marks(evidence: Evidence, sample: str, word: str, code: str) -> bool:
+    """Tell whether somebody gave a bottle a word more often than any other bottle."""
+    every = ticks(evidence)
+    own = every[sample, word][code][0]
+    others = (every.get((other, word), {}) for other in evidence.products if other != sample)
+    return all(own > given.get(code, (0, 0))[0] for given in others)
 
 
 def often(evidence: Evidence, given: dict[str, tuple[int, int]]) -> bool:
@@ -90,11 +116,13 @@ def _words(evidence: Evidence) -> list[Statement]:
     found = ticks(evidence)
     if not found:
         return [said("description", "words_nothing", section=SECTION)]
-    groups: dict[str, list[tuple[str, str]]] = {"both": [], "alone": [], "single": []}
+    groups: dict[str, list[tuple[str, str]]] = {
+        "both": [], "elsewhere": [], "alone": [], "single": []
+    }  # fmt: skip
     for key, given in found.items():
         times = sum(k for k, _ in given.values())
         if len(given) >= TWO and often(evidence, given):
-            groups["both"].append(key)
+            groups["both" if key[1] in common(evidence, key[0]) else "elsewhere"].append(key)
         elif len(given) == 1 and times > 1 and all(2 * k > of for k, of in given.values()):
             groups["alone"].append(key)
         else:
@@ -114,7 +142,7 @@ def _words(evidence: Evidence) -> list[Statement]:
         made.append(said(kind, name, about, section=SECTION, n=len(keys), listed=listed))
     several: dict[str, list[str]] = {}
     for bottle in evidence.products:
-        for word in common(evidence, bottle):
+        for word in shared_words(evidence, bottle):
             several.setdefault(word, []).append(bottle)
     listed = [
         sentence("few_report.several_one", word=evidence.name(word), bottles=bottles)

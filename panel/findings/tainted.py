@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from ...analysis.citations.noted_faults import Faults
 
 SECTION = "faults"
+AGE_LIKE = frozenset({"fault:stale"})
+"""Faults that smell like age (老香 beside 熟成香): a sheet without a line for it parts them not."""
+STRONG = 2.0
+"""Severity from which such a note holds an aged bottle back all the same, as `Rule.strong_from`."""
 RANK_CONTROLS, RANK_HELD, RANK_AGAIN, RANK_NONE, RANK_GOOD = 10, 12, 38, 39, 40
 HALF = 0.5
 """Share of the panel that finds a fault put in, or fails a sound control (no source)."""
@@ -125,8 +129,8 @@ def missed(evidence: Evidence) -> set[str]:
 def decision(evidence: Evidence, sample: str) -> str:
     """Return what the rule asks for.
 
-    hold, recheck, hint, open, pass, unjudged, swapped, bounded, failed, unheard, unasked: see
-    `verdicts.to_do`.
+    hold, age, recheck, hint, open, pass, unjudged, swapped, bounded, failed, unheard, unasked:
+    see `verdicts.to_do`.
     A fault that half of the panel noted in a sound bottle holds nothing back,
     and lets nothing pass.
     """
@@ -138,8 +142,10 @@ def decision(evidence: Evidence, sample: str) -> str:
         return "unheard"
     void = worthless(evidence)
     sound = own[~own["fault"].isin(void)]
-    if (sound["decision"] == "hold").any():
-        return "hold"
+    holding = sound[sound["decision"] == "hold"]
+    if len(holding):
+        mild = holding["fault"].isin(AGE_LIKE) & (holding["severity"] < STRONG)
+        return "age" if evidence.bottle(sample).aged and mild.all() else "hold"
     if void and (own.loc[own["fault"].isin(void), "k"] > 0).any():
         return "unjudged"
     for word in ("recheck", "hint"):
@@ -178,11 +184,12 @@ def statements(evidence: Evidence) -> list[Statement]:
                 ),
             )
         )
+    said += _perhaps_age(evidence, found)
     said += _shared(evidence, found)
     lone = [
         name
         for name in evidence.products
-        if decision(evidence, name) != "hold" and _listed(evidence, name)
+        if decision(evidence, name) not in ("hold", "age") and _listed(evidence, name)
     ]
     for name in lone:
         void = decision(evidence, name) == "unjudged"
@@ -209,6 +216,30 @@ def statements(evidence: Evidence) -> list[Statement]:
     elif not controls(evidence):
         said.append(_described("no_control", ()))
     return said + _sure_noses(evidence, lone) + _spread(evidence, found)
+
+
+def _perhaps_age(evidence: Evidence, found: Faults) -> list[Statement]:
+    """Say of a bottle stated to be aged that what was noted as stale may be its age."""
+    rows = found.table[found.table["fault"].isin(AGE_LIKE) & (found.table["decision"] == "hold")]
+    said = []
+    for sample in evidence.products:
+        if sample not in set(rows["sample"]) or not evidence.bottle(sample).aged:
+            continue
+        back = decision(evidence, sample) != "age"
+        key = "findings.age_held" if back else "findings.age"
+        listed = _listed(evidence, sample)
+        said.append(
+            Statement(
+                kind="advice",
+                about=(sample,),
+                sentence=sentence(key, sample=sample, listed=listed),
+                section=SECTION,
+                rank=None if back else RANK_HELD + 1,
+                box="" if back else "findings.box_age",
+                brief=sentence("findings.brief_hold", sample=sample, listed=listed),
+            )
+        )
+    return said
 
 
 def _cups(evidence: Evidence, fault: str, sample: str) -> dict[str, tuple[int, int]]:

@@ -111,9 +111,9 @@ def _care(evidence: Evidence) -> dict[str, list[str]]:
 def to_do(evidence: Evidence, sample: str) -> str:
     """Return the one decision on a bottle.
 
-    hold, unjudged (the panel's word on a fault is void), thin (one tasting
-    only), recheck, hint (one note alone), open (too few for their silence to
-    count), swapped (a clean and a spiked control look exchanged), bounded (the panel missed
+    hold, age (an aged bottle, noted as stale: it may be its age), unjudged (the panel's word on
+    a fault is void), thin (one tasting only), recheck, hint (one note alone), open (too few for
+    their silence to count), swapped (a clean and a spiked control look exchanged), bounded (the panel missed
     a spike), failed (it noted a fault in a sound bottle), maker (nobody independent tasted),
     unheard (no answer about faults), unasked (not on the card), pass.
     """
@@ -153,8 +153,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         key = _with_taste(evidence, sample, to_do(evidence, sample))
         every.setdefault(key, []).append(sample)
     order = (
-        "recheck", "hint", "open", "thin", "unjudged", "swapped", "bounded", "failed", "maker",
-        "unheard", "unasked", "pass_sweet", "pass_dry", "pass",
+        "age", "recheck", "hint", "open", "thin", "unjudged", "swapped", "bounded", "failed",
+        "maker", "unheard", "unasked", "pass_sweet", "pass_dry", "pass",
     )  # fmt: skip
     said = [
         _advice(f"do_{key}", every[key], rank=RANK_DO, box="findings.box_do")

@@ -113,7 +113,7 @@ def warnings(context: Context, sample: str) -> list[Sentence]:
     evidence = context.findings.evidence
     said = []
     todo = decision(evidence, sample)
-    if todo in ("recheck", "hint", "open", "swapped", "failed"):
+    if todo in ("age", "recheck", "hint", "open", "swapped", "failed"):
         said.append(sentence("offer.fault_open", bottle=sample))
     name, why = _class(context, context.session.bottle(sample))
     wanted = _wanted_class(context, context.session.bottle(sample))

@@ -26,7 +26,7 @@ NEARLY = {"meter_value": 1.0, "acidity": 0.1, "amino_acidity": 0.1, "abv": 0.3}
 """Spans of the numbers of all bottles up to which these are called nearly the same (a convention,
 no source; those of the report of few assessors)."""
 EXACT = 1e-9
-WARNED = ("hold", "recheck", "unjudged", "failed", "swapped")
+WARNED = ("hold", "age", "recheck", "unjudged", "failed", "swapped")
 """Decisions on a fault with which nothing is said of a common label."""
 
 

@@ -58,6 +58,14 @@ _GAS = re.compile(
     re.IGNORECASE,
 )
 _RAW = re.compile(r"\braw\b|\bnama(?!chozo)|unpasteuri|生(?!酛|もと|貯|詰)", re.IGNORECASE)
+_AGED = re.compile(
+    r"\baged\b|\bkoshu\b|\bmatured\b|\byears? (?:old|kept|earlier|in store)\b"
+    r"|古酒|熟成|長期貯蔵|年(?:もの|物|貯蔵)",
+    re.IGNORECASE,
+)
+AGED_MONTHS = 36.0
+"""Months in store from which a bottle counts as stated to be aged: three years, as the trade speaks
+of 古酒 (common practice, from memory)."""
 USES = ("sample", "warm-up")
 PASTEURISED = ("", "0", "1", "1a", "1b", "2")
 # Values outside these are possible but rare: warn, do not block. Common practice, no source,
@@ -206,6 +214,12 @@ class Bottle:
         said = f"{self.name} {self.fraction}"
         unheated = self.pasteurised in ("0", "") or bool(_RAW.search(said))
         return bool(_GAS.search(said)) or (self.cloudy and unheated)
+
+    @property
+    def aged(self) -> bool:
+        """Whether it is stated to be aged: by words of its row, or by its months in store."""
+        said = f"{self.name} {self.fraction} {self.tank} {self.lot} {self.storage}"
+        return bool(_AGED.search(said)) or (self.stored_months or 0.0) >= AGED_MONTHS
 
     @property
     def raw(self) -> bool:
