@@ -113,9 +113,9 @@ def to_do(evidence: Evidence, sample: str) -> str:
 
     hold, age (an aged bottle, noted as stale: it may be its age), unjudged (the panel's word on
     a fault is void), thin (one tasting only), recheck, hint (one note alone), open (too few for
-    their silence to count), swapped (a clean and a spiked control look exchanged), bounded (the panel missed
-    a spike), failed (it noted a fault in a sound bottle), maker (nobody independent tasted),
-    unheard (no answer about faults), unasked (not on the card), pass.
+    their silence to count), swapped (a clean and a spiked control look exchanged), bounded (the
+    panel missed a spike), failed (it noted a fault in a sound bottle), maker (nobody independent
+    tasted), unheard (no answer about faults), unasked (not on the card), pass.
     """
     found = tainted.decision(evidence, sample)
     own = evidence.scores[evidence.scores["sample"] == sample]
