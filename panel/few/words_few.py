@@ -16,6 +16,8 @@ from .tasters import said
 SECTION = "words"
 TWO = 2
 """People who gave a word, from whom on it is shared."""
+AGAIN = 2
+"""Tickings of a word at another bottle from which on, if as many, it marks neither for somebody."""
 
 
 @once
@@ -73,27 +75,25 @@ def shared_words(evidence: Evidence, sample: str) -> list[str]:
 def common(evidence: Evidence, sample: str) -> list[str]:
     """Return the words of `shared_words` that mark a bottle.
 
-    Where bottles were tasted several times, one who gave the word to another bottle as often
-    does not count: for that person it does not mark this one.
+    One who gave the word to another bottle as often, and more than once, does not count: for
+    that person it does not mark this one.
     """
     found = []
     for (one, name), given in ticks(evidence).items():
         if one != sample:
             continue
-        own = given
-        if evidence.replicates > 1:
-            own = {code: given[code] for code in given if _marks(evidence, sample, name, code)}
+        own = {code: given[code] for code in given if _marks(evidence, sample, name, code)}
         if len(own) >= min(TWO, len(people(evidence))) and often(evidence, own):
             found.append(name)
     return found
 
 
 def _marks(evidence: Evidence, sample: str, word: str, code: str) -> bool:
-    """Tell whether somebody gave a bottle a word more often than any other bottle."""
+    """Tell whether somebody gave no other bottle a word as often, and `AGAIN` times."""
     every = ticks(evidence)
     own = every[sample, word][code][0]
     others = (every.get((other, word), {}) for other in evidence.products if other != sample)
-    return all(own > given.get(code, (0, 0))[0] for given in others)
+    return all(given.get(code, (0, 0))[0] < max(own, AGAIN) for given in others)
 
 
 def often(evidence: Evidence, given: dict[str, tuple[int, int]]) -> bool:

@@ -99,14 +99,22 @@ def test_two_reasons_hold_it_back_though_one_may_be_age():
     assert "age_held" in keys(found)
 
 
-@pytest.mark.parametrize(("beside", "marks"), [(1, True), (2, False)])
-def test_a_word_that_somebody_gives_another_bottle_as_often_marks_neither(beside: int, marks: bool):
-    """H twice here; once or twice there. J twice, C once, here alone."""
+@pytest.mark.parametrize(
+    ("here", "beside", "marks"), [(2, 1, True), (2, 2, False), (3, 2, True), (1, 1, True)]
+)
+def test_a_word_that_somebody_gives_another_bottle_as_often_marks_neither(
+    here: int, beside: int, marks: bool
+):
+    """H gives it here and there; J twice and C once, here alone: too rare without H."""
     word = "aroma:caramel"
     assert default_scorecard().owner(word)
+
+    def given(times: int) -> list[int]:
+        return [1] * times + [0] * (3 - times)
+
     cells = {
-        ("H", "old", word): [1, 1, 0], ("J", "old", word): [1, 1, 0], ("C", "old", word): [1, 0, 0],
-        ("H", "new", word): [1, 1, 0] if beside == 2 else [1, 0, 0],
+        ("H", "old", word): given(here), ("J", "old", word): given(2), ("C", "old", word): given(1),
+        ("H", "new", word): given(beside),
     }  # fmt: skip
     found = session(cells, OLD, Bottle(name="new"))
     assert (words_few.common(found, "old") == [word]) is marks
