@@ -9,6 +9,7 @@ from __future__ import annotations
 import shutil
 import socket
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -223,14 +224,17 @@ class DeskServer(DeskRequests):
         place, form = self.place(request), await self.form(request)
         language = self.language(request)
         try:
-            await self.said(language, lambda: pages.save_settings(place, form))
+            whole = await self.said(language, lambda: pages.save_settings(place, form))
         except pages.ChangedError:
             kept = pages.Kept(text=form.get("text", ""))
             return self.back(request, "settings", self._meanwhile(request), kept)
         except ValueError:
             told = Told(well=False, heading=say("desk.by_text", language))
             return self.back(request, "settings", told)
-        return self.back(request, "settings", self._saved(request, place))
+        told = self._saved(request, place)
+        if not whole:
+            told = replace(told, lines=(*told.lines, say("desk.timed_untold", language)))
+        return self.back(request, "settings", told)
 
     def _meanwhile(self, request: Request) -> Told:
         language = self.language(request)

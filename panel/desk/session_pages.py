@@ -35,7 +35,7 @@ from ..session.template_files import template
 from .flight_page import flight_lines, flight_part, named_list, named_out
 from .page_names import by_pages
 from .page_writer import PageOf
-from .setting_fields import SettingField, given_of, setting_fields, values_of
+from .setting_fields import SettingField, given_of, setting_fields, untold, values_of
 from .shelf import REPORTED
 from .typed_tables import CHOICES, MORE, Row, Typed, as_csv, at_cells, read_typed, typed_rows
 
@@ -101,8 +101,13 @@ def change_settings(place: Path, given: Mapping[Place, Given]) -> None:
     write_text(place / SETTINGS, with_settings(text, given))
 
 
-def save_settings(place: Path, form: dict[str, str]) -> None:
+def save_settings(place: Path, form: dict[str, str]) -> bool:
     """Save settings as they were typed.
+
+    Returns
+    -------
+    bool
+        Whether all that was typed is kept: nothing is of a time in the mouth that is not wanted.
 
     Raises
     ------
@@ -115,11 +120,12 @@ def save_settings(place: Path, form: dict[str, str]) -> None:
     if form.get("state") != _state(text):
         raise ChangedError
     if form.get("how") == "whole":
-        made = form.get("text", "").replace("\r\n", "\n")
-    else:
-        fields = setting_fields(reader(), held=toml_of(text))
-        made = with_settings(text, given_of(fields, form))
-    write_text(place / SETTINGS, made)
+        write_text(place / SETTINGS, form.get("text", "").replace("\r\n", "\n"))
+        return True
+    content = toml_of(text)
+    fields = setting_fields(reader(), held=content)
+    write_text(place / SETTINGS, with_settings(text, given_of(fields, form)))
+    return not untold(fields, form, content)
 
 
 def _state(text: str) -> str:

@@ -167,3 +167,27 @@ def given_of(fields: Iterable[SettingField], form: Mapping[str, str]) -> dict[Pl
         elif one.kind == "check" or one.name in form:
             given[one.place] = form.get(one.name, "false" if one.kind == "check" else "").strip()
     return given
+
+
+def untold(
+    fields: Iterable[SettingField], form: Mapping[str, str], settings: Mapping[str, Any]
+) -> bool:
+    """Tell whether a form asks something of the time in the mouth without its box.
+
+    Parameters
+    ----------
+    fields : iterable of SettingField
+    form : mapping
+    settings : mapping
+        What the page was made from.
+    """
+    own = [one for one in fields if one.place[0] == "timed" and one.place[1]]
+    if form.get("timed") == "true" or not own or own[-1].name not in form:
+        return False
+    given = given_of(own, {**form, "timed": "true"})
+    typed = {
+        one.name: " ".join(value) if isinstance(value, tuple) else value
+        for one in own
+        for value in [given.get(one.place, "")]
+    }
+    return typed != values_of(own, settings)

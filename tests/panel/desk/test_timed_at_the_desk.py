@@ -98,6 +98,14 @@ def test_from_a_new_session_to_the_plan(tmp_path: Path):
         assert "at most 180" in text
         given = fields(settings()) | {"timed.seconds": "30", "how": "fields"}
         sent(server, cookie, "s/spring/settings", **given)
+        before = (place / "session.toml").read_bytes()
+        off = {name: value for name, value in fields(settings()).items() if name != "timed"}
+        text = sent(server, cookie, "s/spring/settings", **off, how="fields")
+        assert "nothing was kept" not in text, "only taken back"
+        assert "# [timed]" in (place / "session.toml").read_text("utf-8")
+        off = fields(settings()) | {"timed.seconds": "20", "how": "fields"}
+        assert "nothing was kept: its box" in sent(server, cookie, "s/spring/settings", **off)
+        (place / "session.toml").write_bytes(before)
         rows = "bottle,tank,available\nA,1,9\nB,2,9\n"
         (place / "bottles.csv").write_text(rows, "utf-8")
         assert "Planned" in sent(server, cookie, "s/spring/plan")
