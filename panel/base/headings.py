@@ -69,6 +69,21 @@ def renamed(
     }
 
 
+def with_words(columns: Iterable[str], heading: str) -> list[str]:
+    """Return columns with the word that the language of a heading has for each.
+
+    >>> with_words(["acidity"], "酸っぱさ"), with_words(["acidity"], "sourness")
+    (['acidity (酸度)'], ['acidity'])
+    """
+    if heading.isascii():
+        return list(columns)
+    words = CATALOGUE.topic("ja", "heading")
+    return [
+        f"{one} ({str(words[one]).split('|')[0].strip()})" if one in words else one
+        for one in columns
+    ]
+
+
 def near_column(name: str, known: Sequence[str]) -> str:
     """Return the known column that a heading may be a misspelling of, or nothing.
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from .headings import near_column, renamed
+from .headings import near_column, renamed, with_words
 from .problems import Problem, cell, problem, row_of
 from .table_grid import ENDINGS, FoundTable, NoTable, read_grid, text_in, trouble
 from .words import CATALOGUE, Sentence, sentence
@@ -123,7 +123,7 @@ def _unknown(top: Sentence, name: str, known: Sequence[str]) -> Problem:
     near = near_column(name, known)
     if near:
         return problem(top, "misspelled_column", column=name, near=near)
-    return problem(top, "unknown_column", column=name, known=list(known))
+    return problem(top, "unknown_column", column=name, known=with_words(known, name))
 
 
 def _twice(heading: Sequence[str]) -> list[str]:

@@ -15,6 +15,7 @@ import click
 
 from ...forms.questions.words import languages
 from ..base.console import width_of
+from ..base.headings import near_column
 from ..base.words import reader, say
 
 if TYPE_CHECKING:
@@ -117,6 +118,16 @@ def shuffles_option(command: Decorated) -> Decorated:
         "--seed", type=int, default=1, show_default=True, help=say("cli.option_shuffles")
     )
     return made(command)
+
+
+def tell_near(path: Path, headings: Iterable[str], known: Iterable[str]) -> None:
+    """Tell of headings that may be misspelled: what stands below them is not reckoned with."""
+    there = list(headings)
+    for name in there:
+        left = [one for one in known if one not in there]
+        if name not in known and (near := near_column(name, left)):
+            what = say("folder.near_column", column=name, near=near)
+            click.echo(say("cli.table_careful", path=path, what=what), err=True)
 
 
 def load(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..base.words import say
-from ._table import result_options, show
+from ._table import result_options, show, tell_near
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -123,6 +123,7 @@ def command(path: Path | None, *, sheet: str | None, as_json: bool, **given: Any
 
         known = [*dict.fromkeys((*COLUMNS, *_NUMBERS, *_BATCH_NUMBERS, *_BATCH_FLAGS, *_BLENDED))]
         table = read_table(path, sheet, known=known)
+        tell_near(path, map(str, table.columns), known)
     show(_answer(table, given), as_json=as_json)
 
 

@@ -10,7 +10,15 @@ import click
 
 from ..base.words import say
 from ._figure import figure_option, save_figure
-from ._table import level_option, load, result_options, show, shuffles_option, table_options
+from ._table import (
+    level_option,
+    load,
+    result_options,
+    show,
+    shuffles_option,
+    table_options,
+    tell_near,
+)
 
 SECTION = "cli.section_tables"
 RANK = 72
@@ -40,6 +48,7 @@ def command(path: Path, bottles: Path, *, as_json: bool, figure: Path | None, **
     own = ("predictors", "attributes", "batch", "sweet", "scale", "target", "solve", "given")
     chosen = {name: given.pop(name) for name in (*own, "level", "seed")}
     numbers = read_table(bottles, known=COLUMNS, named=[chosen["batch"] or ""])
+    tell_near(bottles, map(str, numbers.columns), COLUMNS)
     result = link(
         load(path, **given),
         numbers,

@@ -49,6 +49,18 @@ def test_table(run, bottles):
     assert [bottle["name"] for bottle in result["bottles"]] == ["free-run", "end press"]
 
 
+def test_a_misspelt_heading_is_told_and_another_one_is_not(run, tmp_path):
+    """What stands below it takes part in nothing, which must not pass in silence."""
+    path = tmp_path / "odd.csv"
+    path.write_text("bottle,abv,meter_value,Acidty,cellar\na,16,2,1.5,north\n", "utf-8")
+    said = run(str(path)).stderr
+    assert "'Acidty'" in said
+    assert "'acidity'" in said
+    assert "cellar" not in said
+    path.write_text("bottle,abv,meter_value,Acidity,Acidty\na,16,2,1.5,1\n", "utf-8")
+    assert run(str(path)).stderr == "", "acidity is there"
+
+
 def test_blend_of_a_table_and_of_parts(run, bottles):
     from_table = json.loads(run(bottles, "--blend", "--json").stdout)
     parts = [
