@@ -2,7 +2,7 @@
 
     python benchmarks/photo_reading.py run PAGES SEED > pages.jsonl
     python benchmarks/photo_reading.py sum pages.jsonl ...
-    python benchmarks/photo_reading.py rough PAGES SEED [CONDITION ...] > rough.jsonl
+    python benchmarks/photo_reading.py rough PAGES SEED [many | CONDITION ...] > rough.jsonl
     python benchmarks/photo_reading.py rough-sum rough.jsonl ...
 
 The first writes one line a page as it goes, so it can be stopped at any time and
@@ -10,27 +10,48 @@ several can run beside each other with different seeds. The second adds lines up
 how many clear marks were read wrong or sent to review, how many ambiguous ones were
 sent, how far lines were missed, and the processor time a page. The other two do so for
 paper in rough hands, condition by condition (`tests/tools/rough_paper.py`): read, right, sent
-to review, and silently wrong, which is another answer, a missing or a zero without review. The
-outcome is stated in docs/paper.md.
+to review, and silently wrong, which is another answer, a missing or a zero without review; "many"
+is half of pages bent, and WORKERS says how many processes read. The outcome is stated in
+docs/paper.md.
 """
 
 from __future__ import annotations
 
 import importlib.util
 import json
+import multiprocessing
 import os
 import shutil
 import sys
 import tempfile
 import time
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
 import numpy as np
+from scipy.stats import beta
 
 HERE = Path(__file__).parent
 DPI = (100, 150, 200, 300)
 TROUBLE = 0.06
 TWO = "two sheets a picture"
+# Conditions of the long run: half of all pages bent, three sixteenths flat, one of each other kind.
+_BENT = tuple(
+    f"{paper}{hands}"
+    for paper in ("cockled 0.35", "cockled 0.6", "folded in three", "folded in four")
+    for hands in ("", ", odd hands")
+)
+_OTHER = (
+    "cockled 1.0", "rings", "rings alone", "struck", "stained", "coloured table", "fingers",
+    "16-bit", "CMYK", "palette", "fax, pen", "fax, light pencil", "110 dpi, light pencil",
+    "messenger, 1600", TWO,
+)  # fmt: skip
+MANY = [
+    name
+    for part in range(3)
+    for name in (*_BENT, "flat", "flat", "flat", *_OTHER[5 * part : 5 * part + 5])
+]
+WORK: dict = {}  # what a process keeps between pages
 KEEP = os.environ.get("KEEP_PICTURES", "")  # a folder in which pictures are left to be looked at
 
 
@@ -116,54 +137,100 @@ def add_up(files: list[str]) -> None:
                 print("  ", name, *told)
 
 
-def run_rough(pages: int, seed: int, names: list[str]) -> None:
-    """Read pages of each condition in turn; a page's picture depends on its seed and number."""
+def start_worker(names: list[str]) -> None:
+    """Print the sheets once for all pages that a process is going to make."""
+    WORK["simulator"], WORK["rough"] = load("simulator"), load("rough_paper")
+    WORK["prints"], WORK["names"] = sheets_printed(WORK["simulator"]), names
+
+
+def rough_page(seed: int, number: int) -> list[str]:
+    """Make and read one page; what it looks like depends on seed, number and condition alone."""
     from kikichoko.forms.photo.photo_reader import read_photos
 
-    simulator = load("simulator")
-    rough = load("rough_paper")
-    prints = sheets_printed(simulator)
-    names = names or [*rough.CONDITIONS, TWO]
+    simulator, rough, names = WORK["simulator"], WORK["rough"], WORK["names"]
+    name = names[number % len(names)]
+    rng = np.random.default_rng([seed, number])
+    sheet, printed = WORK["prints"][rng.integers(len(WORK["prints"]))]
+    lines = []
     with tempfile.TemporaryDirectory() as folder:
-        for number in range(pages):
-            name = names[number % len(names)]
-            rng = np.random.default_rng([seed, number])
-            sheet, printed = prints[rng.integers(len(prints))]
-            path = Path(folder) / str(number)
-            if name == TWO:
-                chosen = rng.choice(np.arange(1, len(printed)), 2, replace=False)
-                made = rough.two_sheets([printed[at] for at in chosen], rng, path)
-            else:
-                page, picture = printed[rng.integers(1, len(printed))]
-                made = rough.CONDITIONS[name](page, picture, rng, path)
-            start = time.process_time()
-            reading = read_photos([made.path], [sheet])
-            spent = time.process_time() - start
-            if KEEP:
-                shutil.copy(made.path, Path(KEEP) / f"{seed}-{number}{made.path.suffix}")
-            made.path.unlink()
-            for paper in made.papers:
-                tally = simulator.Tally()
-                tally.page(paper.marks, paper.page, reading, f"{seed}/{number} {name}")
-                line = {"condition": name, "seconds": spent, "clear": tally.clear} | {
-                    part: getattr(tally, part) for part in ("wrong", "sent", "refused", "errors")
-                }
-                print(json.dumps(line, default=str), flush=True)
+        path = Path(folder) / str(number)
+        if name == TWO:
+            chosen = rng.choice(np.arange(1, len(printed)), 2, replace=False)
+            made = rough.two_sheets([printed[at] for at in chosen], rng, path)
+        else:
+            page, picture = printed[rng.integers(1, len(printed))]
+            made = rough.CONDITIONS[name](page, picture, rng, path)
+        start = time.process_time()
+        reading = read_photos([made.path], [sheet])
+        spent = time.process_time() - start
+        if KEEP:
+            shutil.copy(made.path, Path(KEEP) / f"{seed}-{number}{made.path.suffix}")
+    for paper in made.papers:
+        tally = simulator.Tally()
+        tally.page(paper.marks, paper.page, reading, f"{seed}/{number} {name}")
+        drawn = sum(
+            mark.value is not None and (mark.kind, mark.value) != ("tick", 0.0)
+            for mark in paper.marks
+        )
+        line = {"condition": name, "seconds": spent, "clear": tally.clear, "drawn": drawn} | {
+            part: getattr(tally, part) for part in ("wrong", "sent", "refused", "errors")
+        }
+        lines.append(json.dumps(line, default=str))
+    return lines
+
+
+def run_rough(pages: int, seed: int, names: list[str]) -> None:
+    """Read pages of each condition in turn, by as many processes as WORKERS says."""
+    load("simulator")
+    rough = load("rough_paper")
+    names = MANY if names == ["many"] else names or [*rough.CONDITIONS, TWO]
+    workers = int(os.environ.get("WORKERS", "1"))
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(workers, context, start_worker, (names,)) as pool:
+        todo = [pool.submit(rough_page, seed, number) for number in range(pages)]
+        for done in as_completed(todo):
+            print("\n".join(done.result()), flush=True)
+
+
+def limits(found: int, of: int) -> str:
+    """Return the 95 % limits of a share as "1 in N", the worse first (Clopper, Pearson)."""
+    if not of:
+        return "–"
+    worst = float(beta.ppf(0.975, found + 1, of - found)) if found < of else 1.0
+    best = float(beta.ppf(0.025, found, of - found + 1)) if found else 0.0
+    return f"1 in {1 / worst:,.0f}" + (f" to 1 in {1 / best:,.0f}" if best else " at most")
 
 
 def add_up_rough(files: list[str]) -> None:
     lines = [json.loads(line) for name in files for line in Path(name).read_text().splitlines()]
-    print("| condition | pages | read | marks | right | review | silently wrong | seconds |")
-    print("|---|---|---|---|---|---|---|---|")
-    for name in dict.fromkeys(one["condition"] for one in lines):
-        group = [one for one in lines if one["condition"] == name]
+    names = [*dict.fromkeys(MANY), *dict.fromkeys(one["condition"] for one in lines)]
+    groups = {name: [one for one in lines if one["condition"] == name] for name in names}
+    bent = [one for one in lines if one["condition"] in _BENT]
+    groups |= {
+        "bent, plain hands": [one for one in bent if "odd" not in one["condition"]],
+        "bent, odd hands": [one for one in bent if "odd" in one["condition"]],
+        "bent": bent,
+        "all else": [one for one in lines if one["condition"] not in _BENT],
+        "all": lines,
+    }
+    print(
+        "| what | pages | read | 80 % read | marks | right | review | silently wrong | 95 % | "
+        "seconds: mean, 95 %, longest |"
+    )
+    print("|---|---|---|---|---|---|---|---|---|---|")
+    for name, group in groups.items():
+        if not group:
+            continue
         read = [one for one in group if not one["refused"]]
+        enough = sum(len(one["sent"]) <= 0.2 * one["clear"] for one in read)
         marks = sum(one["clear"] for one in read)
         wrong, sent = (sum(len(one[part]) for one in read) for part in ("wrong", "sent"))
+        spent = [one["seconds"] for one in group]
         print(
-            f"| {name} | {len(group)} | {len(read)} | {marks:,} | "
-            f"{(marks - wrong - sent) / max(1, marks):.2%} | {sent / max(1, marks):.2%} | "
-            f"{wrong} | {sum(one['seconds'] for one in group) / len(group):.2f} |"
+            f"| {name} | {len(group)} | {len(read)} | {enough} | {marks:,} | "
+            f"{(marks - wrong - sent) / max(1, marks):.1%} | {sent / max(1, marks):.1%} | "
+            f"{wrong} | {limits(wrong, marks)} | "
+            f"{np.mean(spent):.2f}, {np.quantile(spent, 0.95):.2f}, {max(spent):.2f} |"
         )
     for one in lines:
         for told in (*one["wrong"], *one["refused"]):

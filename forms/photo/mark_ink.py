@@ -38,6 +38,7 @@ PALER = 0.6  # darkness below which it is looked how far ink runs on: all pens a
 RING = 0.72  # share of the way round from which ink around a box is a ring
 RISING, RISING_FAR = 1.2, 2.1  # millimetres by which a stroke up to the right sticks out of a box
 _STRAIGHT = 0.5  # and how near its middle it passes at most
+_HEIGHTS = ((0.7, 1.0), (1.2, 1.6))  # near a line and far from it, where it is seen how a mark opens
 _INK = 0.12  # darkness from which something around a box is ink
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
 
@@ -117,6 +118,9 @@ class LineInk:
         How far from the line it begins, where it does not cross.
     runs : float
         As in `BoxInk`.
+    opens : float
+        How many times as wide it is far from the line as near it, on the side where that is less:
+        more than 1 for a cross, less for a patch.
     """
 
     x: float
@@ -128,6 +132,7 @@ class LineInk:
     crosses: bool
     gap: float
     runs: float = 0.0
+    opens: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -451,6 +456,7 @@ def _mark(
         fill=_solid(xs, ys, offset),
         crosses=bool(crosses),
         gap=float(np.abs(offset[beyond]).min()) if beyond.any() else 0.0,
+        opens=_opens(xs, ys, offset),
     )
 
 
@@ -464,6 +470,19 @@ def _solid(xs: Any, ys: Any, offset: Any) -> float:
         mine = xs[ys == row]
         shares.append(mine.size / (np.ptp(mine) + 1))
     return float(np.mean(shares)) if shares else 0.0
+
+
+def _opens(xs: Any, ys: Any, offset: Any) -> float:
+    """Return how many times as wide a mark is far from the line as near it, on its worse side."""
+    found = []
+    for side in (-offset, offset):
+        wide = []
+        for low, high in _HEIGHTS:
+            rows = np.unique(ys[(side > low) & (side < high)])
+            wide.append(np.mean([np.ptp(xs[ys == row]) + 1 for row in rows]) if rows.size else 0.0)
+        near, far = wide
+        found.append(float(far / near) if near else 0.0)
+    return min(found)
 
 
 def _crossing(xs: Any, offset: Any, values: Any) -> float:

@@ -42,6 +42,7 @@ BLANK = 0.25  # share of blank lines, if there are two or more, that shows the s
 TOO_BENT = 1.6  # millimetres of a page's bend from which no place along a line is sure
 TOO_MANY = 0.25  # share of questions with their print astray from which none is believed
 _BLOB = 0.78  # share from which something as wide is neither stroke nor surely struck out
+OPENS = 1.05  # unless it is so many times as wide far from the line as near it, as a cross is
 BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
 _TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
 _TICK_HIGH = 2.05  # and how far from the line, in millimetres, unless it is half as dark
@@ -345,7 +346,11 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
     ]
     others = [one for one in found if one not in patches]
     strokes = [one for one in others if one.crosses and one.depth >= limits.clear]
-    blobs = [one for one in strokes if one.width >= 0.9 * PATCH_WIDTH and one.fill >= _BLOB]
+    blobs = [
+        one
+        for one in strokes
+        if one.width >= 0.9 * PATCH_WIDTH and one.fill >= _BLOB and one.opens < OPENS
+    ]
     weak = [
         one
         for one in others

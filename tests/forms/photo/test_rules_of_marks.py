@@ -22,7 +22,9 @@ from kikichoko.forms.photo.mark_ink import (
     _rises,
     measure,
 )
+from kikichoko.forms.photo.mark_ink import _line as _ink_at
 from kikichoko.forms.photo.mark_rules import (
+    OPENS,
     _end_tick,
     _limits,
     _line,
@@ -187,6 +189,9 @@ def test_twelve_empty_boxes_tell_what_an_empty_box_looks_like(empty: int, trace:
         ([stroke(width=3.6, fill=0.779)], ""),
         ([stroke(width=3.6, fill=0.78)], "wide"),
         ([stroke(width=4.0, fill=0.87)], "wide"),
+        ([stroke(width=4.0, fill=0.87, opens=1.049)], "wide"),
+        ([stroke(width=4.0, fill=0.87, opens=1.05)], ""),
+        ([stroke(width=4.0, fill=0.88, opens=1.05)], "struck"),
         ([stroke(width=4.0, fill=0.88)], "struck"),
         ([stroke(width=3.99, fill=0.88)], "wide"),
         ([stroke(49.0)], ""),
@@ -365,6 +370,26 @@ def test_ink_beside_a_box_is_asked_about():
 def test_a_patch_is_no_wider_than_somebody_strikes_out(patch: dict[str, float], reason: str):
     struck = stroke(75.0, fill=0.95, **patch)
     assert _line(SCALE, [stroke(), struck], LIMITS).reason == reason
+
+
+@pytest.mark.parametrize(("shape", "opens"), [("cross", True), ("square", False), ("disc", False)])
+def test_a_cross_opens_away_from_its_line_and_what_is_scribbled_over_does_not(shape, opens: bool):
+    plane = np.zeros((60, 400), np.float32)
+    x, y, half = 200, 30, 11
+    match shape:
+        case "cross":
+            cv2.line(plane, (x - half, y - half), (x + half, y + half), 1.0, 5)
+            cv2.line(plane, (x - half, y + half), (x + half, y - half), 1.0, 5)
+        case "square":
+            cv2.rectangle(plane, (x - half, y - half), (x + half, y + half), 1.0, -1)
+        case _:
+            cv2.circle(plane, (x, y), half + 1, 1.0, -1)
+    plane[y - 1 : y + 1, 60:360] = 1.0  # the printed line
+    hidden = np.zeros(plane.shape, bool)
+    scale = replace(SCALE, x=10.0, y=y / PX, length=50.0)
+    (mark,) = _ink_at(plane, hidden, scale, 0.02, 0.55)
+    assert (mark.opens >= OPENS) is opens
+    assert (mark.opens > 1.2) is opens
 
 
 @pytest.mark.parametrize(
