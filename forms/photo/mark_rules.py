@@ -24,6 +24,7 @@ BLACK = 0.82  # share of a box's inside from which it counts as filled
 PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
 PATCH_WIDEST = 9.0  # and wider than this it is none: print beside its place, say
 NEAR_END = 1.0  # millimetres from an end within which a stroke is asked about beside other ink
+LEAST_INK = 1.0  # and that ink reaches as far from the line: less is the blurred line itself
 INKED = 0.75  # share of the way round that has ink below which a ring may be print astray
 ALL_ROUND = 0.55  # share of the way round from which ink in pieces may be rings upon each other
 LEVEL = 0.58  # angle from level, in radians, within which a stroke through a mark strikes it out
@@ -391,6 +392,7 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
     other_ink = any(
         abs(other.x - one.x) > _APART
         and other.depth >= max(0.05, limits.trace)
+        and max(other.above, other.below) >= LEAST_INK
         and not _end_tick(scale, other)
         for other in found
     )

@@ -400,6 +400,8 @@ def test_a_cross_opens_away_from_its_line_and_what_is_scribbled_over_does_not(sh
         (51.0, {"x": 55.4, "depth": 0.1, "crosses": False}, ""),
         (51.0, {"x": 55.6, "depth": 0.1, "crosses": False}, "double"),
         (51.0, {"x": 80.0, "depth": 0.049, "crosses": False}, ""),
+        (51.0, {"x": 80.0, "depth": 0.1, "crosses": False, "above": 0.9, "below": 0.99}, ""),
+        (51.0, {"x": 80.0, "depth": 0.1, "crosses": False, "above": 1.0, "below": 0.0}, "double"),
         (51.0, {"x": 149.8, "depth": 0.09, "above": 1.5, "below": 1.5}, ""),
         (51.0, {"x": 149.2, "depth": 0.09, "above": 1.5, "below": 1.5}, "faint"),
     ],
