@@ -18,13 +18,11 @@ from .around_boxes import is_cross, length, loose, rings, through, touched, with
 from .find_sheets import PX
 from .local_fit import peak
 from .mark_shape import NO_SHAPE, Shape, shape
-from .own_print import course, lost
+from .own_print import ABOVE, BELOW, REACH, AroundLine, around_line, lost
 from .picture_files import Plane
 from .straighten import Flat
 
 INSET = 0.62  # from a box's outline to where ink counts
-REACH = 4.2  # how far beside a line's ends marks are looked for
-ABOVE, BELOW = 3.0, 2.2  # and above and below it
 _BAND = 0.55  # half the height that the printed line hides, in a sharp photo
 _TICK = 1.2  # a height at which an end tick hides ink and the line does not
 _BLURRED = 0.3  # and how much more it hides in the poorest one
@@ -38,7 +36,7 @@ PALER = 0.6  # darkness below which it is looked how far ink runs on: all pens a
 RING = 0.72  # share of the way round from which ink around a box is a ring
 RISING, RISING_FAR = 1.2, 2.1  # millimetres by which a stroke up to the right sticks out of a box
 _STRAIGHT = 0.5  # and how near its middle it passes at most
-_HEIGHTS = ((0.7, 1.0), (1.2, 1.6))  # near a line and far from it, where it is seen how a mark opens
+_NEAR, _FAR = (0.7, 1.0), (1.2, 1.6)  # a line, in millimetres: where it is seen how a mark opens
 _INK = 0.12  # darkness from which something around a box is ink
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
 
@@ -206,7 +204,10 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
     ]
     band = _BAND + _BLURRED * soft
     lines = tuple(
-        (scale, _line(_level_line(smooth, scale, bent=flat.bent), print_near, scale, quiet, band))
+        (
+            scale,
+            _line(around_line(smooth, printed, print_near, scale, flat.bent), scale, quiet, band),
+        )
         for scale in page.scales
     )
     boxes, lines = _running(smooth, print_near, boxes, lines, limit)
@@ -275,18 +276,6 @@ def _running(
     return seen, crossed
 
 
-def _level_line(smooth: Plane, scale: Scale, *, bent: bool) -> Plane:
-    """Lay the rows about a line level where the paper is bent."""
-    if not bent:
-        return smooth
-    top, bottom = (round((scale.y + d) * PX) for d in (-ABOVE - 1, BELOW + 1))
-    down = course(smooth, scale)
-    ys, xs = np.mgrid[top:bottom, 0 : smooth.shape[1]].astype(np.float32)
-    laid = smooth.copy()
-    laid[top:bottom] = cv2.remap(smooth, xs, ys + down, cv2.INTER_LINEAR)
-    return laid
-
-
 def _cut(plane: Any, x: float, y: float, half_x: float, half_y: float) -> tuple[Any, int, int]:
     """Cut a window out around a point; also return its upper left pixel."""
     high, wide = plane.shape[:2]
@@ -349,14 +338,12 @@ def _extent(inked: NDArray[np.uint8]) -> float:
     return float(sides.max()) / PX
 
 
-def _line(
-    smooth: Plane, print_near: Any, scale: Scale, quiet: float, hides: float
-) -> tuple[LineInk, ...]:
+def _line(around: AroundLine, scale: Scale, quiet: float, hides: float) -> tuple[LineInk, ...]:
     left, top = scale.x - REACH, scale.y - ABOVE
     high, wide = round((ABOVE + BELOW) * PX), round((scale.length + 2 * REACH) * PX)
     x1, y1 = round(left * PX), round(top * PX)
-    part = smooth[y1 : y1 + high, x1 : x1 + wide].copy()
-    hidden = print_near[y1 : y1 + high, x1 : x1 + wide].copy()
+    part = around.dark[y1 : y1 + high, x1 : x1 + wide].copy()
+    hidden = around.hidden[y1 : y1 + high, x1 : x1 + wide].copy()
     level = scale.y * PX - y1  # the line in the window, in pixels
     rows = part[:, round(REACH * PX) : -round(REACH * PX)]
     near = slice(max(0, round(level) - 5), round(level) + 5)
@@ -365,8 +352,8 @@ def _line(
     middle = round(level - 0.5)
     hidden[middle - band : middle + band + 1] = True
     bridged = _bridge(part, hidden, middle)
-    for end in (scale.x, scale.x + scale.length):
-        _bridge_end(bridged, hidden, round(end * PX - x1), round(level - 0.5))
+    for end, by in zip((scale.x, scale.x + scale.length), around.aside, strict=True):
+        _bridge_end(bridged, hidden, round(end * PX - x1) + by, round(level - 0.5))
     limit = max(2.2 * quiet, 0.04)
     inked = (bridged > limit).astype(np.uint8)
     count, names, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
@@ -477,7 +464,7 @@ def _opens(xs: Any, ys: Any, offset: Any) -> float:
     found = []
     for side in (-offset, offset):
         wide = []
-        for low, high in _HEIGHTS:
+        for low, high in (_NEAR, _FAR):
             rows = np.unique(ys[(side > low) & (side < high)])
             wide.append(np.mean([np.ptp(xs[ys == row]) + 1 for row in rows]) if rows.size else 0.0)
         near, far = wide

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -13,6 +14,10 @@ from .find_sheets import PX
 from .picture_files import Plane
 
 SEEN = 0.75  # share of the print at a question that must be seen
+REACH = 4.2  # how far beside a line's ends marks are looked for
+ABOVE, BELOW = 3.0, 2.2  # and above and below it
+END = 3  # pixels by which an end of a line may lie aside on bent paper
+_OUT, _IN = 2.0, 14.0  # millimetres of a line's end, out and in, by which it is found again
 _NEAR, _NEARER = 5, 3  # pixels by which it may lie beside, on bent paper and on flat
 _DARK = 0.33  # share of the usual darkness of print from which print is seen
 _FAR = 0.01  # what each pixel aside costs, so that ink beside print does not draw it away
@@ -78,6 +83,66 @@ def _share(dark: Any, wanted: Any, window: Window, reach: int) -> float:
     match: Any = cv2.matchTemplate(around, part, cv2.TM_CCORR) / float(part.sum())
     aside = np.abs(np.arange(2 * reach + 1) - reach)
     return float((match - _FAR * np.maximum(aside[:, None], aside[None, :])).max())
+
+
+@dataclass(frozen=True, slots=True)
+class AroundLine:
+    """The page about a printed line.
+
+    Attributes
+    ----------
+    dark : Plane
+        Darkness, the line lying level.
+    hidden : array of bool
+        Where print hides ink.
+    aside : tuple of int
+        By how many pixels its left and its right end lie to the right of their places.
+    """
+
+    dark: Plane
+    hidden: Any
+    aside: tuple[int, int] = (0, 0)
+
+
+def around_line(dark: Plane, printed: Plane, hidden: Any, scale: Scale, bent: bool) -> AroundLine:
+    """Lay the rows about a line level where the paper is bent, and find its ends again.
+
+    The ends and the words at them are looked for up to `END` pixels aside; what they hide moves
+    along with them, so that they are not taken for ink.
+    """
+    if not bent:
+        return AroundLine(dark, hidden)
+    top, bottom = (round((scale.y + d) * PX) for d in (-ABOVE - 1, BELOW + 1))
+    down = course(dark, scale)
+    ys, xs = np.mgrid[top:bottom, 0 : dark.shape[1]].astype(np.float32)
+    laid = dark.copy()
+    laid[top:bottom] = cv2.remap(dark, xs, ys + down, cv2.INTER_LINEAR)
+    moved = hidden.copy()
+    middle = round((scale.x + scale.length / 2) * PX)
+    left, right = (round((scale.x + d) * PX) for d in (-REACH - 1, scale.length + REACH + 1))
+    aside = []
+    for end, way, half in (
+        (scale.x, 1, slice(max(0, left), middle)),
+        (scale.x + scale.length, -1, slice(middle, right)),
+    ):
+        x, y = _moved_end(laid, printed, (end, scale.y), way)
+        moved[top:bottom, half] = np.roll(hidden, (y, x), (0, 1))[top:bottom, half]
+        aside.append(x)
+    return AroundLine(laid, moved, (aside[0], aside[1]))
+
+
+def _moved_end(laid: Plane, printed: Plane, end: tuple[float, float], way: int) -> tuple[int, int]:
+    """Return by how many pixels an end of a line lies right of and below its place."""
+    outer, inner = sorted((end[0] - way * _OUT, end[0] + way * _IN))
+    x1, x2 = round(outer * PX), round(inner * PX)
+    y1, y2 = (round((end[1] + d) * PX) for d in (-BELOW, BELOW + 0.4))
+    wanted = printed[y1:y2, x1:x2]
+    around = laid[y1 - END : y2 + END, x1 - END : x2 + END]
+    if around.shape != (wanted.shape[0] + 2 * END, wanted.shape[1] + 2 * END):
+        return 0, 0
+    match: Any = cv2.matchTemplate(around, wanted, cv2.TM_CCORR_NORMED)
+    _, _, _, (x, y) = cv2.minMaxLoc(match)
+    return x - END, y - END
 
 
 def course(smooth: Plane, scale: Scale) -> Plane:

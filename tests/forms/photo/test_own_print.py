@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 import pytest
 from kikichoko.forms.paper.page_parts import Box, Scale
-from kikichoko.forms.photo.own_print import course, lost
+from kikichoko.forms.photo.mark_ink import _line
+from kikichoko.forms.photo.own_print import around_line, course, lost
 from kikichoko.forms.photo.photo_reader import read_photo
 
 BOX = Box(code="427", attribute="fruity", value=1.0, x=20.0, y=20.0, size=4.0, role="one")
@@ -50,6 +51,29 @@ def test_a_line_is_followed_past_a_stroke_across_it():
     dark[100:140, 300:303] = 0.9
     found = course(dark, scale)
     assert np.abs(found - wanted)[60:540].max() < 0.9
+
+
+@pytest.mark.parametrize(
+    ("aside", "bent", "marks"),
+    [(0, True, 1), (2, True, 1), (3, True, 1), (6, True, 3), (3, False, 3)],
+)
+def test_the_ends_of_a_line_are_found_again_on_bent_paper(aside: int, bent: bool, marks: int):
+    """A line with end ticks and a word at each end, which lies aside; one stroke across it."""
+    scale = Scale(code="427", attribute="sweet", x=10.0, y=20.0, length=80.0, low=0.0, high=10.0)
+    printed = np.zeros((240, 600), np.float32)
+    printed[119:121, 60:540] = 1.0
+    for end in (60, 538):
+        printed[111:129, end : end + 2] = 1.0
+    for start in (66, 500):
+        for letter in range(start, start + 30, 6):
+            printed[128:144, letter : letter + 2] = 1.0
+    dark = np.roll(printed, aside, axis=1)
+    dark[104:136, 80:84] = 0.9
+    hidden = cv2.dilate(printed, np.ones((3, 3), np.uint8)) > 0
+    around = around_line(dark, printed, hidden, scale, bent)
+    found = [one for one in _line(around, scale, 0.02, 0.55) if one.crosses]
+    assert len(found) == marks
+    assert min(abs(one.x - 82 / 6) for one in found) < 0.2
 
 
 def test_a_covered_line_and_a_stroke_beside_a_box_are_asked_about(

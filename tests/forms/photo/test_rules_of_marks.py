@@ -35,6 +35,7 @@ from kikichoko.forms.photo.mark_rules import (
     judge,
 )
 from kikichoko.forms.photo.mark_shape import Shape
+from kikichoko.forms.photo.own_print import AroundLine
 from kikichoko.forms.photo.photo_reader import blank_page
 from kikichoko.forms.photo.straighten import Flat
 
@@ -387,7 +388,7 @@ def test_a_cross_opens_away_from_its_line_and_what_is_scribbled_over_does_not(sh
     plane[y - 1 : y + 1, 60:360] = 1.0  # the printed line
     hidden = np.zeros(plane.shape, bool)
     scale = replace(SCALE, x=10.0, y=y / PX, length=50.0)
-    (mark,) = _ink_at(plane, hidden, scale, 0.02, 0.55)
+    (mark,) = _ink_at(AroundLine(plane, hidden), scale, 0.02, 0.55)
     assert (mark.opens >= OPENS) is opens
     assert (mark.opens > 1.2) is opens
 
