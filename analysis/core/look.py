@@ -49,6 +49,7 @@ _NO_DATE: dict[str, dict[str, None]] = {
     "png": {"Software": None},
     "svg": {"Date": None, "Creator": None},
 }
+_NO_LAYOUT = {"figure.autolayout": False, "figure.constrained_layout.use": False}
 _DARK = (0, 3, 2, 4, 5, 7)
 """Those of seaborn's colour-blind safe inks that stand out on white."""
 
@@ -240,9 +241,10 @@ def save(
     ending = kind or (to.suffix.lower().removeprefix(".") if isinstance(to, Path) else "")
     one_of("kind", ending, KINDS)
     layout = figure.get_layout_engine()
-    if layout is not None:  # once for all kinds; left in place, each would lay it out twice
+    if layout is not None:  # once for all kinds; any engine left in place draws each twice
         layout.execute(figure)
-        figure.set_layout_engine("none")
+        with mpl.rc_context(_NO_LAYOUT):
+            figure.set_layout_engine(None)
     letters_as = "none" if live else "path"
     files: Any = {"svg.hashsalt": salt, "svg.fonttype": letters_as, "pdf.fonttype": 42}
     with mpl.rc_context(files):

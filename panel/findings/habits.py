@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ...analysis.core.p_values import holds
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
@@ -15,6 +17,7 @@ from .statement import Statement, joined, signed
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import numpy.typing as npt
     import pandas as pd
 
 APART = 0.2
@@ -157,14 +160,14 @@ def against(evidence: Evidence, code: str, hints: pd.DataFrame) -> list[Statemen
     return [hint, *([rest] if rest is not None else [])]
 
 
-def in_order(cells: pd.DataFrame, p: float = ORDER) -> bool:
+def in_order(cells: npt.ArrayLike, p: float = ORDER) -> bool:
     """Tell whether assessors (rows) put the bottles in one order: F against their disagreement."""
     from scipy.special import fdtrc
 
-    i, j = cells.shape
+    marks = np.asarray(cells, dtype=float)
+    i, j = marks.shape
     if i < 2 or j < 2:
         return False
-    marks = cells.to_numpy(float)
     means = marks.mean(axis=0)
     rest = marks - marks.mean(axis=1, keepdims=True) - means + means.mean()
     error = float((rest**2).sum()) / ((i - 1) * (j - 1))

@@ -177,10 +177,12 @@ def carried(evidence: Evidence, one: Gap) -> tuple[str, float] | None:
     own = (wide[one.high] - wide[one.low]).dropna()
     if len(own) < FEWEST:
         return None
-    left = {str(code): float(own.drop(code).mean()) for code in own.index}
-    code = min(left, key=lambda who: left[who])
-    whole = float(own.mean())
-    return (code, left[code]) if whole - left[code] >= CARRIES * whole > 0 else None
+    values = own.to_numpy(float)
+    left = [float(np.delete(values, place).mean()) for place in range(len(values))]
+    least, whole = int(np.argmin(left)), float(values.mean())
+    if not whole - left[least] >= CARRIES * whole > 0:
+        return None
+    return str(own.index[least]), left[least]
 
 
 def written(evidence: Evidence, one: Gap) -> Sentence:

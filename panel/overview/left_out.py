@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from itertools import combinations
 
+import numpy as np
 from scipy import stats
 
 from ...analysis.core.options import ALPHA
@@ -92,13 +93,12 @@ def against_in(evidence: Evidence) -> dict[str, list[tuple[str, float]]]:
         whole = wide.dropna()
         if len(whole) < PEOPLE:
             continue
-        for code in map(str, whole.index):
-            rest = whole.drop(code)
+        marks = whole.to_numpy(float)
+        for place, code in enumerate(map(str, whole.index)):
+            rest, own = np.delete(marks, place, axis=0), marks[place]
             if not in_order(rest, TOGETHER):
                 continue
-            way = rest.mean() - rest.mean().mean()
-            own = whole.loc[code] - whole.loc[code].mean()
-            along, deviations = way.to_numpy(float), own.to_numpy(float)
+            along, deviations = rest.mean(axis=0) - rest.mean(), own - own.mean()
             squares = float(along @ along)
             slope = float(along @ deviations) / squares
             if code in scatter.index and evidence.replicates > 1:

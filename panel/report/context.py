@@ -202,14 +202,17 @@ class Context:
 
     def attributes(self, *kinds: Kind, section: str = "") -> list[str]:
         """Return the attributes of some kinds that were scored, in the scorecard's order."""
-        scored = set(self.answers.scores["attribute"])
         return [
             attribute
             for question in self.session.scorecard
             if question.kind in kinds and section in ("", question.section) and not question.aside
             for attribute in question.attributes
-            if attribute in scored
+            if attribute in self._scored
         ]
+
+    @cached_property
+    def _scored(self) -> set[str]:
+        return set(self.answers.scores["attribute"])
 
     def table(self, attributes: list[str], *, everybody: bool = False) -> pd.DataFrame:
         """Return the tidy rows of some attributes, of the panel or of everybody."""

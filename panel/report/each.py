@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.tidy_table import tidy
@@ -13,6 +14,9 @@ from ..findings.budget import ASSESSORS
 from ..findings.people import assessors_found, followed, judged_people
 from .context import Context
 from .parts import Block, Picture, Points, Section, caution, lead, method
+
+if TYPE_CHECKING:
+    from ...analysis.performance.assessors_result import Assessors
 
 OWN_TEST = "assessors.same_samples"
 """A warning by a test of its own; the report says by its budget where the bottles differ."""
@@ -33,7 +37,7 @@ def section(context: Context) -> Section | None:
         return Section(key="each", title=sentence("report.each"), blocks=tuple(blocks))
     found = followed(found, context.findings.budget)
     if found.compared:
-        blocks += context.picture(lambda: _figure(context))
+        blocks += context.picture(lambda: _figure(context, found))
     blocks += [
         _care(context, found.warnings),
         method(sentence("report.each_method", rate=f"{100 * ASSESSORS:g}")),
@@ -50,16 +54,18 @@ def section(context: Context) -> Section | None:
     )
 
 
-def _figure(context: Context) -> Picture:
-    from ...analysis.performance.assessor_findings import assessors
-
+def _figure(context: Context, found: Assessors) -> Picture:
     attributes = context.attributes(Kind.LINE, Kind.CATEGORY)
     evidence = context.findings.evidence
     rows = evidence.rows(attributes, everybody=True, twins=True)
     table = tidy(context.shown(rows[rows["assessor"].isin(judged_people(evidence))]))
-    found = followed(assessors(table, alpha=ASSESSORS), context.findings.budget)
     shown = found.findings["shown"].astype(bool)
-    found = replace(found, findings=found.findings[shown], hints_by_chance=0.0)
+    found = replace(
+        found,
+        measures=context.shown(found.measures),
+        findings=context.shown(found.findings[shown]),
+        hints_by_chance=0.0,
+    )
     return Picture(
         "assessors",
         found.overview(table, _telling(context), language=context.language),

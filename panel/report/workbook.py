@@ -14,6 +14,7 @@ from ..base.plain_cells import make_inert
 from ..base.words import CATALOGUE, say
 from .context import Context
 from .parts import Report
+from .sheet_rows import rows_of, save_with_rows
 from .spelling import Spelling
 
 if TYPE_CHECKING:
@@ -55,9 +56,8 @@ def write_tables(report: Report, context: Context, path: Path) -> None:
             sheets.append(_Sheet(name, title, question, spoken(table, language)))
     book = Workbook()
     _list(book.worksheets[0], sheets, language)
-    for one in sheets:
-        _fill(book.create_sheet(one.title), _shown(one.table))
-    book.save(path)
+    rows = [_fill(book.create_sheet(one.title), _shown(one.table)) for one in sheets]
+    save_with_rows(book, ["", *rows], path)
 
 
 def _title(name: str, section: str, used: set[str]) -> str:
@@ -77,6 +77,7 @@ def _title(name: str, section: str, used: set[str]) -> str:
 def _list(sheet: Worksheet, sheets: list[_Sheet], language: str) -> None:
     """Write which worksheet holds what, with a way there and a note on its rows."""
     import pandas as pd
+    from openpyxl.styles import Alignment
     from openpyxl.worksheet.hyperlink import Hyperlink
 
     sheet.title = CONTENTS
@@ -84,10 +85,16 @@ def _list(sheet: Worksheet, sheets: list[_Sheet], language: str) -> None:
     rows = [(one.title, one.question, len(one.table), _note(one.name, language)) for one in sheets]
     table = pd.DataFrame(rows, columns=[say(f"workbook.{head}", language) for head in heads])
     _fill(sheet, table)
+    for row in rows:
+        sheet.append(row)
     for place, one in enumerate(sheets, start=2):
         link = sheet.cell(row=place, column=1)
         link.hyperlink = Hyperlink(ref=link.coordinate, location=f"'{one.title}'!A1")
         link.style = "Hyperlink"
+        for text in sheet[place][1:]:
+            if len(str(text.value)) > WIDEST:
+                text.alignment = Alignment(wrap_text=True, vertical="top")
+    make_inert(sheet)
 
 
 def _note(name: str, language: str) -> str:
@@ -95,31 +102,37 @@ def _note(name: str, language: str) -> str:
     return say(key if CATALOGUE.has(key) else "workbook.note_other", language)
 
 
-def _fill(sheet: Worksheet, table: pd.DataFrame) -> None:
-    """Write one table with a frozen heading, numbers with decimals, columns that can be read."""
+def _fill(sheet: Worksheet, table: pd.DataFrame) -> str:
+    """Write a frozen heading, the widths and formats of the columns; return the rows below."""
     from openpyxl.styles import Alignment, Border, Font, Side
     from openpyxl.utils import get_column_letter
 
-    sheet.append([str(name) for name in table.columns])
     columns = [[_cell(value) for value in table.iloc[:, n]] for n in range(table.shape[1])]
-    for row in zip(*columns, strict=True):
-        sheet.append(row)
     sheet.freeze_panes = "A2"
     rule = Border(bottom=Side(style="thin"))
+    top = Alignment(wrap_text=True, vertical="top")
+    broken = sheet.cell(row=2, column=1)  # patterns, taken out again below
+    broken.alignment = top
+    formats = []
     for place, (name, cells) in enumerate(zip(table.columns, columns, strict=True), start=1):
-        head = sheet.cell(row=1, column=place)
-        head.font, head.border = Font(bold=True), rule
-        head.alignment = Alignment(wrap_text=True, vertical="top")
+        head = sheet.cell(row=1, column=place, value=str(name))
+        head.font, head.border, head.alignment = Font(bold=True), rule, top
+        number = sheet.cell(row=3, column=place)
+        number.number_format = _decimals(str(name), cells) or "General"
+        of_number, of_text = number.style_id, broken.style_id
+        formats.append(
+            [
+                of_number if isinstance(cell, float)
+                else of_text if isinstance(cell, str) and len(cell) > WIDEST
+                else 0
+                for cell in cells
+            ]
+        )  # fmt: skip
         longest = max([len(str(name)), *(len(f"{cell}") for cell in cells[:200])])
         sheet.column_dimensions[get_column_letter(place)].width = min(longest, WIDEST) + 2
-        decimals = _decimals(str(name), cells)
-        for number, cell in enumerate(cells, start=2):
-            if decimals and isinstance(cell, float):
-                sheet.cell(row=number, column=place).number_format = decimals
-            elif isinstance(cell, str) and len(cell) > WIDEST:
-                broken = Alignment(wrap_text=True, vertical="top")
-                sheet.cell(row=number, column=place).alignment = broken
+    sheet.delete_rows(2, 2)
     make_inert(sheet)
+    return rows_of(columns, formats)
 
 
 def _cell(value: Any) -> Any:
