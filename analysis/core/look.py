@@ -49,7 +49,7 @@ _NO_DATE: dict[str, dict[str, None]] = {
     "png": {"Software": None},
     "svg": {"Date": None, "Creator": None},
 }
-_NO_LAYOUT = {"figure.autolayout": False, "figure.constrained_layout.use": False}
+_NO_LAYOUT: Any = {"figure.autolayout": False, "figure.constrained_layout.use": False}
 _DARK = (0, 3, 2, 4, 5, 7)
 """Those of seaborn's colour-blind safe inks that stand out on white."""
 

@@ -27,7 +27,7 @@ def draw_balances(
     language: str,  # noqa: ARG001 - every figure asks for it
     axes: Axes | None = None,
 ) -> Figure:
-    """Draw the share of answers by category, just right in the middle.
+    """Draw the share of answers by category, just right in the middle; n answers a sample.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def draw_balances(
     -------
     matplotlib Figure
     """
-    axes = field(axes, 7.2, 0.8 + 0.4 * len(samples))
+    axes = field(axes, 7.2, 0.8 + 0.42 * len(samples))
     values = [float(str(value)) for value in counts.columns]
     answers = counts.reindex(list(samples)).fillna(0).to_numpy(float)
     shares = 100 * answers / answers.sum(axis=1, keepdims=True).clip(min=1)
@@ -78,8 +78,9 @@ def draw_balances(
                     bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2} if dark else None,
                 )
             start += width
-    axes.axvline(0, color="#333333", linewidth=0.8)
-    axes.set_yticks(range(len(samples)), list(samples))
+    axes.axvline(0, color="#333333", linewidth=0.8, zorder=0)  # behind the bars and their numbers
+    whose = [f"{one}\nn = {n:g}" for one, n in zip(samples, answers.sum(axis=1), strict=True)]
+    axes.set_yticks(range(len(samples)), whose)
     axes.set_ylim(len(samples) - 0.5, -0.5)
     axes.set_xlim(-105, 105)
     axes.set_xticks([])

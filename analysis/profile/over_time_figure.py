@@ -11,6 +11,7 @@ import pandas as pd
 from ..core.look import (
     DASHES,
     GREY,
+    beside,
     field,
     in_look,
     key_of,
@@ -90,7 +91,7 @@ def draw_dominance(
             axes.set_xlabel(say("over_time_figure.time", language))
             axes.tick_params(labelbottom=True)
     handles, labels = figure.axes[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside lower center", ncols=min(4, len(labels)))
+    figure.legend(handles, labels, loc="outside lower center", ncols=beside(labels))
     return figure
 
 
@@ -121,7 +122,8 @@ def draw_intensity(
     -------
     matplotlib Figure
     """
-    axes = field(axes, 7.2, 3.4)
+    across = beside(samples)
+    axes = field(axes, 7.2, 3.2 + 0.2 * math.ceil(len(samples) / across))
     for place, sample in enumerate(samples):
         own = curves[curves["sample"] == sample]
         at = _places(len(own), place, len(samples))
@@ -134,7 +136,7 @@ def draw_intensity(
     axes.set_xlabel(say("over_time_figure.time", language))
     axes.set_ylabel(say("over_time_figure.height", language))
     without_frame(axes)
-    key_of(axes, "below", ncols=min(len(samples), 4))
+    key_of(axes, "below", ncols=across)
     return whole(axes)
 
 
