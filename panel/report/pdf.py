@@ -38,6 +38,8 @@ TABLE, FIRST = 8.0, 7.2
 _HYPHEN = re.compile(r"(?<=[a-z]-)(?=[a-z])")
 WORD = 45.0
 """A longer word in a table may be broken; mm."""
+NAME = 16.0
+"""A name in the first column is not broken up to here; mm. Japanese could be anywhere."""
 WHEEL = "wheel"
 """Name of the picture that makes a poster."""
 
@@ -216,6 +218,7 @@ def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[di
     rows = [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]
     columns = [list(cells) for cells in zip(head, *rows, strict=True)]
     least, most = zip(*(_wanted(cells, size) for cells in columns), strict=True)
+    least = (max(least[0], min(most[0], NAME)), *least[1:])
     parts = [list(range(len(head)))] if block.over else _parts(least, room)
     made = []
     for place, part in enumerate(parts):
