@@ -15,6 +15,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from ..questions.term_vocabulary import Vocabulary
+from .frames import framed
 from .match import PLACES, Found, Match, Sign, around
 
 _MINUS = re.compile(r"\s*[(（]\s*[-−–ー－]\s*[)）]")
@@ -64,7 +65,11 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         inside = match.key in PLACES and text[match.end : match.end + 1] == "に"
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
-    return made
+    complaints = [
+        is_fault(match.key, words) or match.key in around(match.language)["keys"]["complaints"]
+        for match in made
+    ]
+    return framed(made, text, complaints, found)
 
 
 # What only describes something that is named beside it.
