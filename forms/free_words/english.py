@@ -181,7 +181,8 @@ def _clause(
             found.breaks.append(offset + start)
         beside = {token.stem for token in tokens[max(item.first - 1, 0) : item.past + 1]}
         of = item.past < len(tokens) and tokens[item.past].stem == "of"
-        listed = (item.key == "body" and "and" in beside) or (item.key == "after" and of)
+        at = {"on", "at"} & {token.stem for token in tokens[max(item.first - 2, 0) : item.first]}
+        listed = (item.key == "body" and "and" in beside) or (item.key == "after" and (of or at))
         carrier = item.key in carriers and item.past - item.first == 1 and not listed
         if item.kind != "match" or not (others and carrier):
             found.take(item, "en", text[start:end], offset + start, leads=False)

@@ -15,6 +15,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from ..questions.term_vocabulary import Vocabulary
+from .companions import without_companions
 from .frames import framed
 from .match import PLACES, Found, Match, Sign, around
 
@@ -65,6 +66,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         inside = match.key in PLACES and text[match.end : match.end + 1] == "に"
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
+    made = without_companions(made, text, lambda key: _sense(key, words), found)
     complaints = [
         is_fault(match.key, words) or match.key in around(match.language)["keys"]["complaints"]
         for match in made
@@ -225,6 +227,13 @@ def is_fault(key: str, words: Vocabulary) -> bool:
     (True, False)
     """
     return key in words and (words[key].fault or words.family_of(words[key]).sense == "fault")
+
+
+def _sense(key: str, words: Vocabulary) -> str:
+    """Return the sense of a term; the name of any fault is one, wherever it is felt."""
+    if is_fault(key, words):
+        return "fault"
+    return words.family_of(words[key]).sense if key in words else ""
 
 
 def _segment(made: Sequence[Match], sign: Sign, breaks: Sequence[int]) -> list[int]:

@@ -28,8 +28,8 @@ and 0.970: ``second-sealed-result.md``); the fifth mending worked with it, and w
 which is mostly about no sake (O written before: Japanese 0.317 and 0.606, English 0.353 and 0.698;
 P in the middle: then 0.54 and 0.60 precision).
 
-``sealed/third.csv`` is by a third outsider; the figures are those at its opening, and nothing has
-been mended with it (``third-sealed-result.md``).
+``sealed/third.csv`` is by a third outsider (at its opening Japanese 0.915 and 0.890, English 0.893
+and 0.874: ``third-sealed-result.md``); the sixth mending worked with it.
 """
 
 from __future__ import annotations
@@ -81,8 +81,8 @@ def test_shop_talk(language, precision, recall):
         ("sealed/phrases.csv", "en", 168, 0.935, 0.95, 3),
         ("sealed/second.csv", "ja", 268, 0.99, 0.98, 0),
         ("sealed/second.csv", "en", 271, 0.99, 0.98, 0),
-        ("sealed/third.csv", "ja", 289, 0.91, 0.89, 11),
-        ("sealed/third.csv", "en", 300, 0.89, 0.87, 21),
+        ("sealed/third.csv", "ja", 289, 0.97, 0.93, 4),
+        ("sealed/third.csv", "en", 300, 0.97, 0.94, 7),
         ("others.csv", "ja", 149, 0.92, 0.97, 2),
         ("others.csv", "en", 149, 0.79, 0.83, 6),
     ],
@@ -95,7 +95,7 @@ def test_fresh_and_opened_phrases(  # noqa: PLR0917
     assert of.precision >= precision
     assert of.recall >= recall
     assert len(of.invented) <= invented
-    of_opened = {"sealed/phrases.csv": 1, "sealed/third.csv": 2}
+    of_opened = {"sealed/phrases.csv": 1, "sealed/third.csv": 1}
     assert len(of.praise_as_fault) <= of_opened.get(phrases, 0)
 
 
