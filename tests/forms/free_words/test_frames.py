@@ -16,7 +16,8 @@ OTHERS_JA = {"酸味": "sour", "旨味": "umami", "バナナ香": "banana"}
 
 ABSENT_EN = """
 X: nil | X 0 | X n.d. | w/o X | X not noted | X, none found | suspected X, not confirmed
-| X negative | X has completely gone | neighbour swears X, I get nothing of the sort | X entirely absent
+| X negative | X has completely gone | neighbour swears X, I get nothing of the sort
+| X entirely absent
 | not picking up X | didn't get any X | X below threshold | I was looking for X but found none
 """
 HARDLY_EN = "very little X | X: hardly any | precious little X | minimal X | X negligible"
