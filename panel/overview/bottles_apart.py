@@ -34,7 +34,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     ]
 
 
-def _levels(evidence: Evidence) -> dict[str, dict[str, str]]:
+def factor_levels(evidence: Evidence) -> dict[str, dict[str, str]]:
     """Return each bottle's level of the factors that vary and are known of all."""
     found = {
         factor: {name: evidence.bottle(name).level(factor) for name in evidence.products}
@@ -52,7 +52,7 @@ def alone_in_several(evidence: Evidence) -> list[tuple[list[str], dict[str, str]
 
     Where two always change together in all bottles, the findings say so already.
     """
-    known = _levels(evidence)
+    known = factor_levels(evidence)
     found: dict[tuple[str, ...], dict[str, str]] = {}
     for first, second in combinations(known, 2):
         one, other = known[first], known[second]
@@ -84,7 +84,7 @@ def _own_alone(evidence: Evidence) -> list[Statement]:
 
 def fair_pairs(evidence: Evidence) -> list[tuple[str, str, Sentence]]:
     """Return the pairs of bottles in which one thing alone changes, with what it is."""
-    known = _levels(evidence)
+    known = factor_levels(evidence)
     if len(known) < 2 or len(evidence.products) < 3:
         return []
     found = []
@@ -129,7 +129,7 @@ class FactorContrast:
 
 def crossed(evidence: Evidence) -> tuple[str, str] | None:
     """Return two factors of which every level of one meets every level of the other."""
-    known = _levels(evidence)
+    known = factor_levels(evidence)
     for first, second in combinations(known, 2):
         pairs = [(known[first][name], known[second][name]) for name in evidence.products]
         every = set(product(set(known[first].values()), set(known[second].values())))
@@ -141,7 +141,7 @@ def crossed(evidence: Evidence) -> tuple[str, str] | None:
 
 def contrasts(evidence: Evidence, factor: str) -> list[FactorContrast]:
     """Return the contrast of a factor of two levels in every attribute, in the card's order."""
-    known = _levels(evidence)[factor]
+    known = factor_levels(evidence)[factor]
     first, second = sorted(set(known.values()))
     made = []
     for name, wide in evidence.wide(evidence.attributes(*SCALED)).items():
@@ -169,7 +169,7 @@ def _crossed(evidence: Evidence, budget: Budget) -> list[Statement]:
     both = crossed(evidence)
     if both is None or evidence.factors is not None:  # then the budget judges what they do
         return []
-    known = _levels(evidence)
+    known = factor_levels(evidence)
     numbers = {name: len(set(known[name].values())) for name in both}
     made = [
         said("crossed", DIFFER, one=sentence(f"overview.by_{both[0]}"),
@@ -199,7 +199,7 @@ def _crossed(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 def _interaction(evidence: Evidence, both: tuple[str, str]) -> list[Statement]:
     """Say whether one factor tells otherwise in one level of the other; of two levels each."""
-    known = _levels(evidence)
+    known = factor_levels(evidence)
     levels = [sorted(set(known[factor].values())) for factor in both]
     if [len(one) for one in levels] != [2, 2]:
         return []
@@ -238,7 +238,7 @@ def _interaction(evidence: Evidence, both: tuple[str, str]) -> list[Statement]:
 
 def _contrast(evidence: Evidence, budget: Budget, factor: str, one: FactorContrast) -> Sentence:
     told = budget.of("scale", one.attribute)
-    known: Mapping[str, str] = _levels(evidence)[factor]
+    known: Mapping[str, str] = factor_levels(evidence)[factor]
     pairs = told.pairs if told is not None else ()
     shown = any((known.get(high), known.get(low)) == (one.high, one.low) for high, low in pairs)
     return sentence(

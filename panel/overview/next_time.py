@@ -11,11 +11,13 @@ from ..findings import balance, tainted
 from ..findings.budget import Budget
 from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.factors import spoken_level
+from ..findings.measured import NEARLY
 from ..findings.power import detectable
 from ..findings.statement import Line, Statement
 from ..findings.verdicts import reads_as_dry
 from .bottles_apart import alone_in_several, crossed, fair_pairs
-from .gaps import gaps, hints, size
+from .declared_tastes import black_glasses
+from .gaps import gaps, hints, leads, size
 from .known_cups import clean
 from .left_out import apart
 from .order import marks
@@ -70,10 +72,13 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
     return [
         *found,
         *_triangle(evidence, budget),
+        *_lead(evidence, budget),
         *_lines(evidence, budget),
         *_buyers(evidence, budget),
+        *black_glasses(evidence),
         *_small_share(evidence, budget),
         *_blends(evidence),
+        *_acid(evidence),
         *_reference(evidence),
     ]
 
@@ -130,6 +135,23 @@ def _triangle(evidence: Evidence, budget: Budget) -> list[Line]:
                      right=right_of(SETS), chance=SETS // 3)]  # fmt: skip
 
 
+def _lead(evidence: Evidence, budget: Budget) -> list[Line]:
+    """Propose a triangle test of the surest lead beside what is claimed, judged by it alone."""
+    if not budget.claimed("scale", "balance") or hints(evidence, budget):
+        return []
+    held = tainted.held(evidence)
+    own = [
+        one
+        for one in leads(evidence, budget)
+        if one.attribute not in (QUALITY, BALANCE) and not {one.high, one.low} & set(held)
+    ]
+    if not own:
+        return []
+    return [sentence("overview.step_lead", attribute=evidence.name(own[0].attribute),
+                     high=own[0].high, low=own[0].low, sets=SETS, right=right_of(SETS),
+                     chance=SETS // 3)]  # fmt: skip
+
+
 def right_of(sets: int) -> int:
     """Return the fewest right answers of a triangle test that chance gives in at most 5 %.
 
@@ -152,7 +174,39 @@ def _small_share(evidence: Evidence, budget: Budget) -> list[Line]:
     if not own:
         return []
     widest = max(own, key=lambda one: one.by)
-    return [sentence("overview.step_share", low=widest.low, high=widest.high)]
+    fair = {frozenset((first, second)) for first, second, _ in fair_pairs(evidence)}
+    also = [
+        one
+        for one in own
+        if frozenset((one.high, one.low)) in fair
+        and not {one.high, one.low} & {widest.high, widest.low}
+    ]
+    key = "step_share_also" if also else "step_share"
+    further = [sentence("overview.share_pair", high=one.high, low=one.low) for one in also]
+    return [sentence(f"overview.{key}", low=widest.low, high=widest.high, also=further)]
+
+
+def _acid(evidence: Evidence) -> list[Line]:
+    """Bring the acidity of a bottle that is alike by its meter value up to that of a sour one."""
+    if BALANCE not in set(evidence.scores["attribute"]):
+        return []
+    found: list[Line] = []
+    for row in balance.counts(evidence).to_dict("records"):
+        sour = str(row["sample"])
+        if balance.standing(row) != "dry" or reads_as_dry(evidence, sour) != "sour":
+            continue
+        meter, acidity = evidence.bottle(sour).meter_value, evidence.bottle(sour).acidity
+        for name in evidence.products:
+            other = evidence.bottle(name)
+            if meter is None or acidity is None or other.meter_value is None:
+                continue
+            near = abs(other.meter_value - meter) <= NEARLY["meter_value"]
+            if near and other.acidity is not None and other.acidity < acidity:
+                found.append(
+                    sentence("overview.step_acid", sour=sour, other=name, acidity=f"{acidity:g}")
+                )
+                break
+    return found
 
 
 def _blends(evidence: Evidence) -> list[Line]:

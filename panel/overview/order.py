@@ -74,7 +74,8 @@ def _order(evidence: Evidence, budget: Budget, own: list[Gap]) -> Statement:
     parted = any(of_bottle(evidence, name) == [QUALITY] for name in evidence.products)
     key = "order_shown" if shown else "order_hint" if hinted else "order_open"
     key = "order_camps" if parted else key
-    key = "order_alike" if max(one.by for one in own) < ALIKE else key
+    if max(one.by for one in own) < ALIKE and not parted:
+        key = "order_alike"
     top = str(means.index[0])
     steps = sorted((one for one in own if top in (one.high, one.low)), key=lambda one: -one.by)
     rest = [one for one in own if one not in steps] if len(means) == 3 else []

@@ -22,9 +22,16 @@ LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
 
-DISLIKES = ("dislikes", "not my style", "not his taste", "do not list", "does not like")
+DISLIKES = (
+    "dislikes",
+    "not my style",
+    "not his taste",
+    "do not list",
+    "does not like",
+    "i do not drink",
+)
 """What somebody who does not like the style wrote."""
-LIKES = ("says she likes it",)
+LIKES = ("says she likes it", "i like")
 """What somebody who likes the style wrote."""
 OWN_WORDS = (
     "chalky", "nutty", "malty", "grassy", "butter", "fresh_grass", "lychee", "mineral", "grass",
@@ -51,6 +58,7 @@ def _without_dose(role: str) -> str:
 
 
 def _taste(note: str) -> str:
+    note = note.lower()
     if any(one in note for one in DISLIKES):
         return "disliker"
     return "liker" if any(one in note for one in LIKES) else ""

@@ -419,7 +419,9 @@ def one_decision_a_bottle(told: Told) -> Iterator[str]:
     passed = {
         name
         for one in told.results["statements"]
-        if one["sentence"].startswith("Nothing noted in this tasting stands against")
+        if one["sentence"].startswith(
+            ("Nothing noted in this tasting stands against", "No fault was noted in ")
+        )
         for name in one["about"]
     }
     if passed != {name for name, key in table.items() if key == "pass"}:

@@ -1,0 +1,138 @@
+"""Quality from tasting to tasting: whether firsts hold, whom they rest on, what goes with it."""
+
+from __future__ import annotations
+
+from ..base.words import sentence
+from ..findings import tainted
+from ..findings.budget import Budget
+from ..findings.evidence import QUALITY, Evidence
+from ..findings.statement import Statement, joined
+from .gaps import CARRIES, FEWEST, gaps, leads, limits, size
+from .order import ALIKE, marks
+from .sizes import told_leads
+from .told import DIFFER, QUALITY_, said
+
+TIMES = ("first", "second", "third", "fourth")
+"""Tastings that are told by their number."""
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say whether firsts hold, whom the first place rests on, how a lead stood each time."""
+    if len(evidence.compared) < 2 or len(evidence.counted) < FEWEST:
+        return []
+    return [
+        *_firsts(evidence),
+        *_rests(evidence, budget),
+        *_liked(evidence, budget),
+        *_each_time(evidence, budget),
+    ]
+
+
+def _firsts(evidence: Evidence) -> list[Statement]:
+    """Name who puts one and the same bottle first, alone, in every tasting."""
+    rows = evidence.rows([QUALITY])
+    rows = rows[rows["sample"].isin(evidence.compared)]
+    if evidence.replicates < 2 or rows.empty:
+        return []
+    cells = rows.pivot_table(index=["assessor", "replicate"], columns="sample", values="score",
+                             observed=True)  # fmt: skip
+    cells = cells.dropna() if len(cells.columns) == len(evidence.compared) else cells[:0]
+    same, people = [], 0
+    for code, own in cells.groupby(level=0):
+        if len(own) < 2:
+            continue
+        people += 1
+        firsts = {
+            tuple(map(str, row.index[row == row.max()])) for _, row in own.droplevel(0).iterrows()
+        }
+        if len(firsts) == 1 and len(next(iter(firsts))) == 1:
+            ((top,),) = firsts
+            same.append(sentence("overview.firsts_of", who=str(code), bottle=top))
+    if people < FEWEST:
+        return []
+    key = "firsts_hold" if same else "firsts_none"
+    about = (QUALITY,)
+    chance = people / len(evidence.compared) ** (evidence.replicates - 1)
+    return [said(key, QUALITY_, about, listed=same, k=len(same), n=people, chance=size(chance))]
+
+
+def _rests(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say that a first place in quality that is not shown rests much on one assessor."""
+    own = [one for one in gaps(evidence, budget) if one.attribute == QUALITY and one.n > 1]
+    if max((one.by for one in own), default=0.0) < ALIKE or any(one.claimed for one in own):
+        return []
+    wide = marks(evidence)
+    wide = wide[[name for name in wide if name in evidence.compared]].dropna()
+    if len(wide) < FEWEST or wide.shape[1] < 2:
+        return []
+    top = str(wide.mean().idxmax())
+    lead = wide[top] - wide.drop(columns=top).mean(axis=1)
+    left = {str(code): float(lead.drop(code).mean()) for code in lead.index}
+    code = min(left, key=lambda who: left[who])
+    whole = float(lead.mean())
+    if whole <= 0 or whole - left[code] < CARRIES * whole:
+        return []
+    return [
+        said("first_rests", QUALITY_, (top, code, QUALITY), bottle=top, who=code, by=size(whole),
+             own=size(float(lead[code])), left=size(left[code], signed=True))
+    ]  # fmt: skip
+
+
+def _liked(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Set beside what is told of a bottle whether it is liked more or less than the others."""
+    faulty = tainted.held(evidence)
+    wide = marks(evidence)
+    wide = wide[[one for one in wide if one in evidence.compared and one not in faulty]].dropna()
+    if len(wide) < FEWEST or wide.shape[1] < 2:
+        return []
+    tops: dict[str, list[str]] = {}
+    told = [one for one in gaps(evidence, budget) if one.claimed] or leads(evidence, budget)[:1]
+    for one in told:
+        mean = evidence.means[one.attribute].dropna()
+        if one.attribute == QUALITY or str(mean.idxmax()) != one.high or one.high not in wide:
+            continue
+        names = tops.setdefault(one.high, [])
+        if one.attribute not in names:
+            names.append(one.attribute)
+    parts = []
+    for name, names in tops.items():
+        by, least, most = limits((wide[name] - wide.drop(columns=name).mean(axis=1)).to_numpy())
+        parts.append(
+            sentence("overview.liked_of", bottle=name, n=len(names),
+                     attributes=[evidence.name(one) for one in names], by=size(by, signed=True),
+                     least=size(least, signed=True), most=size(most, signed=True))
+        )  # fmt: skip
+    if not parts:
+        return []
+    return [said("liked", QUALITY_, (QUALITY, *tops), listed=joined(parts))]
+
+
+def _each_time(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say of the surest lead how many went along in each tasting, and that it was picked."""
+    found = told_leads(evidence, budget)
+    if not 2 <= evidence.replicates <= len(TIMES) or not found or budget.claimed("scale"):
+        return []
+    one = found[0]
+    rows = evidence.rows([one.attribute])
+    rows = rows[rows["sample"].isin(evidence.compared)]
+    cells = rows.pivot_table(index=["replicate", "assessor"], columns="sample", values="score",
+                             observed=True)  # fmt: skip
+    if one.high not in cells or cells.shape[1] < 2:
+        return []
+    lead = (cells[one.high] - cells.drop(columns=one.high).mean(axis=1, skipna=False)).dropna()
+    listed = []
+    for number, (_, own) in enumerate(lead.groupby(level=0)):
+        against = [str(code) for code in own.droplevel(0).index[own.to_numpy() < 0]]
+        key = "each_time_not" if 0 < len(against) <= 3 else "each_time_of"
+        listed.append(
+            sentence(f"overview.{key}", time=sentence(f"overview.time_{TIMES[number]}"),
+                     k=int((own > 0).sum()), n=len(own), against=against)
+        )  # fmt: skip
+    if len(listed) < 2:
+        return []
+    looked = len({each.attribute for each in gaps(evidence, budget)})
+    return [
+        said("each_time", DIFFER, (one.attribute, one.high), attribute=evidence.name(one.attribute),
+             bottle=one.high, by=size(float(lead.groupby(level=1).mean().mean())),
+             listed=joined(listed), n=looked)
+    ]  # fmt: skip

@@ -1,0 +1,296 @@
+"""Who makes a gap, who said the same each time, and who stays at the end of the scale."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import combinations
+
+from scipy import stats
+
+from ...analysis.core.options import ALPHA
+from ...forms.questions.question_types import Kind
+from ..base.words import sentence
+from ..findings.budget import Budget
+from ..findings.evidence import BALANCE, QUALITY, SCALED, Evidence
+from ..findings.people import judged_people
+from ..findings.statement import Statement, joined
+from .gaps import FEWEST, NAMED, Gap, gaps, limits, size
+from .left_out import apart
+from .steadiness import STEP, along_card
+from .told import DIFFER, REPEATS, SWEETNESS, said
+
+FAR, TIMES = 0.2, 2.0
+"""Share of the scale by which one sets the highest bottle above the own others, and so many times
+as far as the mean of all others, from which that is told of an attribute that is shown."""
+WIDEST = 4
+"""Open gaps that are told, of one attribute each."""
+HALF = 0.5
+"""Share of an open gap's sum that two people make, from which they are named (no source)."""
+OFTEN, PAIR = 3, 2
+"""Tastings from which on, and bottles of which, it is told who sets them apart for themselves."""
+STEPS = 5
+"""Widest steps between two tastings that are told."""
+
+
+def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say who makes what, and who does not run the other way."""
+    return [
+        *_far_alone(evidence, budget),
+        *_without_expert(evidence, budget),
+        *_widest_open(evidence, budget),
+        *_nobody_against(evidence, budget),
+        *_widest_steps(evidence),
+        *_own_gaps(evidence, budget),
+        *_stands_out(evidence, budget),
+        *_stays_at_end(evidence),
+        *_same_side(evidence),
+    ]
+
+
+def _far_alone(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Name who sets the highest bottle much further off than the others, where it is shown."""
+    parts, about = [], []
+    claimed = {one.attribute for one in gaps(evidence, budget) if one.claimed}
+    names = [one for one in evidence.attributes(*SCALED) if one in claimed - {BALANCE, QUALITY}]
+    for name, wide in evidence.wide(names).items():
+        whole = wide[[one for one in wide if one in evidence.compared]].dropna()
+        if len(whole) < FEWEST or whole.shape[1] < 3:
+            continue
+        top = str(whole.mean().idxmax())
+        lead = whole[top] - whole.drop(columns=top).mean(axis=1)
+        code = str(lead.idxmax())
+        own, rest = float(lead[[code]].to_numpy(float)[0]), float(lead.drop(code).mean())
+        question = evidence.question(name)
+        if own < FAR * (question.high - question.low) or own < TIMES * rest:
+            continue
+        steps = [
+            sentence("findings.pair_value", name=str(other), value=size(float(by)))
+            for other in whole.drop(columns=top)
+            for by in (whole[top] - whole[other]).loc[[code]].to_numpy(float)
+        ]
+        parts.append(
+            sentence("overview.far_alone_of", who=code, attribute=evidence.name(name), bottle=top,
+                     by=size(own), rest=size(rest, signed=True), steps=steps)
+        )  # fmt: skip
+        about += [name, code]
+    return [said("far_alone", DIFFER, tuple(about), listed=joined(parts))] if parts else []
+
+
+def _without_expert(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say whether each claimed gap is clear of 0 by itself without the only expert."""
+    experts = [code for code in evidence.counted if evidence.roles[code] == "expert"]
+    own = [one for one in gaps(evidence, budget) if one.claimed]
+    if len(experts) != 1 or not own or len(evidence.counted) - 1 < FEWEST:
+        return []
+    wide = evidence.wide([one.attribute for one in own])
+    lost: list[Gap] = []
+    for one in own:
+        gap = (wide[one.attribute][one.high] - wide[one.attribute][one.low]).dropna()
+        rest = gap.drop(experts[0], errors="ignore").to_numpy(float)
+        if len(rest) < 2 or not limits(rest)[1] > 0:
+            lost.append(one)
+    names = [evidence.name(name) for name in dict.fromkeys(one.attribute for one in own)]
+    key = "without_expert_lost" if lost else "without_expert"
+    listed = [
+        sentence("overview.gap_named", attribute=evidence.name(one.attribute), high=one.high,
+                 low=one.low)
+        for one in lost
+    ]  # fmt: skip
+    about = (experts[0], *dict.fromkeys(one.attribute for one in own))
+    return [
+        said(key, REPEATS, about, expert=experts[0], n=len(own), attributes=names, m=len(names),
+             listed=joined(listed) if listed else "", k=len(lost))
+    ]  # fmt: skip
+
+
+def _widest_open(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Name the widest gaps that are neither shown nor clear of 0, and who makes most of them."""
+    told = {one.attribute for one in gaps(evidence, budget) if one.claimed or one.clear}
+    found: dict[str, Gap] = {}
+    for one in gaps(evidence, budget):
+        if one.attribute in told or one.attribute == BALANCE or one.n < FEWEST:
+            continue
+        if one.attribute not in found or one.by > found[one.attribute].by:
+            found[one.attribute] = one
+    widest = sorted(found.values(), key=lambda one: -one.by)[:WIDEST]
+    parts = []
+    for one in widest:
+        wide = evidence.wide([one.attribute])[one.attribute]
+        gap = (wide[one.high] - wide[one.low]).dropna().sort_values(ascending=False, kind="stable")
+        two = gap.iloc[:2]
+        mostly = len(gap) > NAMED and two.sum() >= HALF * gap[gap > 0].sum() > 0
+        most = [
+            sentence("findings.pair_value", name=str(code), value=size(float(by)))
+            for code, by in two.items()
+        ]
+        parts.append(
+            sentence("overview.open_mostly" if mostly else "overview.gap",
+                     attribute=evidence.name(one.attribute), high=one.high, low=one.low,
+                     by=size(one.by), least=size(one.least), most=size(one.most), going=one.going,
+                     who=most)
+        )  # fmt: skip
+    if not parts:
+        return []
+    about = tuple(one.attribute for one in widest)
+    return [said("open_widest", DIFFER, about, listed=joined(parts))]
+
+
+def _nobody_against(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say that nobody is found to run the other way, and what a value below 0 is then."""
+    found = along_card(evidence)
+    if len(found) < FEWEST or apart(evidence, budget):
+        return []
+    below = [code for code, value in found.items() if value < 0]
+    key = "nobody_against_below" if below else "nobody_against"
+    return [said(key, REPEATS, tuple(found), who=below, n=len(below))]
+
+
+def _widest_steps(evidence: Evidence) -> list[Statement]:
+    """Name the widest steps between two tastings of one bottle, of everybody and on any line."""
+    names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+    rows = evidence.rows(names, everybody=True)
+    rows = rows[rows["assessor"].isin(judged_people(evidence))]
+    if evidence.replicates < 2 or rows.empty or len(names) < 2:
+        return []
+    marks = rows.groupby(["attribute", "assessor", "sample"], observed=True)["score"]
+    ends = marks.agg(["min", "max", "size"])
+    spans = {name: evidence.question(name).high - evidence.question(name).low for name in names}
+    step = ends["max"] - ends["min"]
+    span = ends.index.get_level_values(0).map(spans).to_numpy(float)
+    far = step[step.to_numpy(float) >= STEP * span].sort_values(ascending=False, kind="stable")
+    if far.empty:
+        return []
+    listed = [
+        sentence("overview.widest_step_of", who=str(code), bottle=str(bottle),
+                 attribute=evidence.name(str(name)), by=size(float(by)))
+        for (name, code, bottle), by in zip(far.index.to_list(), far.head(STEPS), strict=False)
+    ]  # fmt: skip
+    return [said("widest_steps", REPEATS, listed=joined(listed), n=len(far), of=len(step))]
+
+
+def own_gaps(evidence: Evidence) -> tuple[list[tuple[str, str, str, str, float]], int]:
+    """Return who sets two bottles apart beyond the own repeats, each for itself, and of how many.
+
+    Student's t of one person's tastings in one attribute, two-sided at `ALPHA`; as assessor,
+    attribute, higher and lower bottle and points, the surest first.
+    """
+    found, looked = [], 0
+    rows = evidence.rows(evidence.attributes(Kind.LINE, Kind.CATEGORY), everybody=True)
+    rows = rows[rows["sample"].isin(evidence.compared)]
+    marks = rows.groupby(["attribute", "assessor", "sample"], observed=True)["score"]
+    inner = marks.agg(["mean", "var", "size"])
+    for (name, code), own in inner.groupby(level=[0, 1]):
+        cells = own.droplevel([0, 1]).dropna()
+        for first, second in combinations(cells.index, 2):
+            one, other = cells.loc[first], cells.loc[second]
+            df = one["size"] + other["size"] - 2
+            pooled = ((one["size"] - 1) * one["var"] + (other["size"] - 1) * other["var"]) / df
+            looked += 1
+            gap = float(one["mean"] - other["mean"])
+            error = float((pooled * (1 / one["size"] + 1 / other["size"])) ** 0.5)
+            if error > 0 and abs(gap) / error > float(stats.t.isf(ALPHA / 2, df)):
+                pair = (str(first), str(second)) if gap > 0 else (str(second), str(first))
+                found.append((abs(gap) / error, str(code), str(name), *pair, abs(gap)))
+    found.sort(key=lambda one: (-one[0], one[1:]))
+    return [one[1:] for one in found], looked
+
+
+def _own_gaps(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say who sets two bottles apart beyond the own repeats, where each came three times."""
+    if evidence.replicates < OFTEN or len(evidence.compared) != PAIR:
+        return []
+    found, looked = own_gaps(evidence)
+    if not looked:
+        return []
+    listed = [
+        sentence("overview.own_gap", who=code, attribute=evidence.name(name), high=high, low=low,
+                 by=size(by))
+        for code, name, high, low, by in found
+    ]  # fmt: skip
+    key = "own_gaps" if listed else "own_gaps_none"
+    same = Counter((name, high) for _, name, high, _, _ in found)
+    shared = max(same.values(), default=0) > HALF * len(evidence.counted)
+    claimed = shared or any(one.claimed for one in gaps(evidence, budget))
+    return [
+        said("own_gaps_shown" if listed and claimed else key, REPEATS, n=looked, m=len(listed),
+             listed=joined(listed) if listed else "", k=size(ALPHA * looked))
+    ]  # fmt: skip
+
+
+def _stands_out(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say in what each bottle is clear of the mean of the others, where anything is told at all."""
+    names = evidence.attributes(*SCALED)
+    kinds = ("scale", "balance")
+    if len(evidence.compared) < 3 or not (budget.claimed(*kinds) or budget.hinted(*kinds)):
+        return []
+    parts, about, looked = [], [], 0
+    every = evidence.wide(names)
+    for bottle in evidence.compared:
+        own = []
+        for name, wide in every.items():
+            others = [one for one in evidence.compared if one != bottle]
+            if not {bottle, *others} <= set(wide):
+                continue
+            gap = (wide[bottle] - wide[others].mean(axis=1, skipna=False)).dropna()
+            if len(gap) < FEWEST:
+                continue
+            looked += 1
+            by, least, most = limits(gap.to_numpy(float))
+            if least > 0 or most < 0:
+                way = int(((gap > 0) if by > 0 else (gap < 0)).sum())
+                about.append(name)
+                own.append(
+                    sentence("overview.known_gap", attribute=evidence.name(name), k=way,
+                             n=len(gap), by=size(by, signed=True), least=size(least, signed=True),
+                             most=size(most, signed=True))
+                )  # fmt: skip
+        if own:
+            parts.append(sentence("overview.stands_out_of", bottle=bottle, listed=own))
+    if not parts:
+        return []
+    return [
+        said("stands_out", DIFFER, tuple(dict.fromkeys(about)), listed=joined(parts), n=looked,
+             k=max(round(ALPHA * looked), 1))
+    ]  # fmt: skip
+
+
+def _stays_at_end(evidence: Evidence) -> list[Statement]:
+    """Name who gave a cup the mark at the end of the scale in quality in each tasting."""
+    rows = evidence.rows([QUALITY], everybody=True, controls=True)
+    if evidence.replicates < 2 or rows.empty:
+        return []
+    question = evidence.question(QUALITY)
+    parts, about = [], []
+    for end in ("low", "high"):
+        mark = float(getattr(question, end))
+        at = (rows["score"] == mark).groupby([rows["assessor"], rows["sample"]], observed=True)
+        counts = at.agg(["sum", "size"])
+        for code, sample in counts.index[(counts["sum"] == counts["size"]) & (counts["size"] > 1)]:
+            parts.append(
+                sentence(f"overview.stays_{end}", who=str(code), bottle=str(sample),
+                         mark=f"{mark:g}")
+            )  # fmt: skip
+            about += [str(code), str(sample)]
+    if not 0 < len(parts) <= WIDEST:
+        return []
+    return [said("stays_at_end", REPEATS, (QUALITY, *about), listed=joined(parts))]
+
+
+def _same_side(evidence: Evidence) -> list[Statement]:
+    """Name who found a bottle too sweet, or too dry, in every tasting."""
+    if BALANCE not in set(evidence.scores["attribute"]) or evidence.replicates < 2:
+        return []
+    rows = evidence.rows([BALANCE], everybody=True)
+    found: dict[tuple[str, str], list[str]] = {}
+    for (sample, code), own in rows.groupby(["sample", "assessor"], observed=True)["score"]:
+        for side, holds in (("dry", own < 0), ("sweet", own > 0)):
+            if len(own) > 1 and bool(holds.all()):
+                found.setdefault((str(sample), side), []).append(str(code))
+    order = sorted(found, key=lambda one: (evidence.products.index(one[0]), one[1]))
+    if not found:
+        return [said("same_side_none", SWEETNESS, (BALANCE,))]
+    listed = [
+        sentence(f"overview.same_side_{side}", bottle=sample, who=found[sample, side])
+        for sample, side in order
+    ]
+    return [said("same_side", SWEETNESS, (BALANCE,), listed=joined(listed))]

@@ -1,0 +1,365 @@
+"""Tastes, tastings, numbers, people, known cups and factors, on both sides of each threshold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.findings.budget import judge
+from kikichoko.panel.overview import (
+    by_number,
+    declared_tastes,
+    known_marks,
+    more_factors,
+    opinions,
+    order,
+    what_for,
+    who_makes,
+)
+from kikichoko.panel.overview.gaps import Gap
+from kikichoko.panel.session.bottles import Bottle
+
+LINES = ("sweetness", "acidity", "bitterness", "body", "quality")
+CROSSED = [
+    Bottle(
+        name=name, fraction=fraction, tank=tank, pasteurised="1", meter_value=meter, acidity=acid
+    )
+    for name, fraction, tank, meter, acid in (
+        ("a", "free-run", "T1", 1.0, 1.3),
+        ("b", "press-end", "T1", 1.0, 1.3),
+        ("c", "free-run", "T2", -5.0, 1.3),
+        ("d", "press-end", "T2", 1.0, 1.8),
+    )
+]
+
+
+def table(people: int = 6, times: int = 2, bottles: str = "abcd", scatter: float = 0.3, **put):
+    """Return marks about 5 for everybody; `put` adds points: "sweetness_c_A1" or "quality_a"."""
+    rng = np.random.default_rng(5)
+    rows = []
+    for number in range(1, people + 1):
+        for name in LINES:
+            for bottle in bottles:
+                plus = put.get(f"{name}_{bottle}", 0) + put.get(f"{name}_{bottle}_A{number}", 0)
+                rows += [
+                    (f"A{number}", bottle, time, name, 5 + plus + scatter * rng.normal())
+                    for time in range(1, times + 1)
+                ]
+    found = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "attribute", "score"])
+    found["score"] = (found["score"].clip(0, 10) * 10).round() / 10
+    return found
+
+
+def evidence_of(rows: pd.DataFrame, bottles: list[Bottle] | None = None, styles: str = "", **more):
+    found = findings_of_tables(rows, bottles=bottles, shuffles=199, **more).evidence
+    names = {"+": "likes", "-": "dislikes", " ": ""}
+    people = [
+        replace(one, style=names[style])
+        for one, style in zip(found.people, styles.ljust(len(found.people)), strict=True)
+    ]
+    return replace(found, people=tuple(people))
+
+
+def keys(made) -> list[str]:
+    return [one.sentence.key.partition(".")[2] for one in made]
+
+
+def text(made, key: str) -> str:
+    return next((str(one.sentence) for one in made if one.sentence.key == f"overview.{key}"), "")
+
+
+FRIENDS = {f"quality_c_A{n}": 2.0 for n in (1, 2, 3)} | {f"quality_c_A{n}": -2.0 for n in (4, 5, 6)}
+
+
+@pytest.mark.parametrize(("styles", "told"), [("+++---", True), ("++ ---", False)])
+def test_declared_tastes_are_set_apart_from_three_on_each_side(styles: str, told: bool):
+    made = declared_tastes.statements(evidence_of(table(**FRIENDS, sweetness_c=2), styles=styles))
+    assert bool(made) is told
+    if told:
+        assert keys(made) == ["taste_sizes", "taste_named", "taste_alike", "taste_judge"]
+        said = text(made, "taste_sizes")
+        assert "the 3 who like the style, a +" in said
+        assert "nobody crosses over" in said
+        assert "sweetness +" in text(made, "taste_alike")
+
+
+def test_who_crosses_over_and_what_is_described_otherwise_is_told():
+    apart = FRIENDS | {"quality_c_A3": -2.5, "quality_c_A1": 4, "quality_c_A2": 4}
+    rows = table(**apart, **{f"body_c_A{n}": 3 for n in (1, 2, 3)})
+    made = declared_tastes.statements(evidence_of(rows, styles="+++---"))
+    assert "some cross over (A3 " in text(made, "taste_crossed")
+    assert "apart, each for itself, in body +" in text(made, "taste_partly")
+
+
+def test_camps_by_taste_are_no_equal_order():
+    evidence = evidence_of(table(**FRIENDS), styles="+++---")
+    assert "order_camps" in keys(order.statements(evidence, judge(evidence)))
+    evidence = evidence_of(table())
+    assert "order_alike" in keys(order.statements(evidence, judge(evidence)))
+
+
+def test_black_glasses_are_for_a_cloudy_bottle_over_which_tastes_part():
+    bottles = [
+        Bottle(name="a", fraction="free-run", tank="T", pasteurised="1"),
+        Bottle(name="b", fraction="free-run", tank="T", pasteurised="0"),
+        Bottle(name="c", fraction="cloudy", tank="T", pasteurised="0"),
+    ]
+    rows = table(bottles="abc", **FRIENDS)
+    step = declared_tastes.black_glasses(evidence_of(rows, bottles, "+++---"))
+    assert next(str(one) for one in step).startswith("pour b and c in black glasses")
+    assert declared_tastes.black_glasses(evidence_of(rows, bottles)) == []
+
+
+def a_gap(by: float, *, claimed: bool = False, least: float = 0.2) -> Gap:
+    return Gap(attribute="sweetness", high="x", low="y", by=by, least=least, most=by + 1, n=8,
+               along=tuple("abcdefgh"), against=(), claimed=claimed)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "one", "sure", "kind"),
+    [
+        (-6.0, -5.0, a_gap(3, claimed=True), True, "near"),
+        (-6.0, -4.9, a_gap(3, claimed=True), True, "along"),
+        (-6.0, -5.0, a_gap(3), True, ""),
+        (2.0, -5.0, a_gap(2), True, "against"),
+        (2.0, -5.0, a_gap(2), False, ""),
+        (-5.0, 2.0, a_gap(2), False, "along"),
+        (-1.0, 2.0, a_gap(0.2, least=-1), False, "still"),
+        (-0.9, 2.0, a_gap(0.2, least=-1), False, ""),
+    ],
+)
+def test_a_gap_goes_along_or_against_the_meter_value(x, y, one, sure, kind):
+    assert by_number.kind_of(one, {"x": x, "y": y}, by_number.SCALES[0], sure=sure) == kind
+
+
+def test_numbers_beside_the_tongue_are_told_where_they_lie_apart():
+    rows = table(sweetness_c=3, acidity_a=2)
+    evidence = evidence_of(rows, CROSSED)
+    made = by_number.statements(evidence, judge(evidence))
+    assert "as the meter value would have it, sweeter: c above" in str(made[0].sentence)
+    assert "d has the highest measured acidity (1.8 mL), and on the tongue a" in str(
+        made[1].sentence
+    )
+    alike = [replace(one, meter_value=1.0, acidity=1.3) for one in CROSSED]
+    evidence = evidence_of(rows, alike)
+    assert by_number.statements(evidence, judge(evidence)) == []
+
+
+@pytest.mark.parametrize(("times", "told"), [(2, True), (1, False)])
+def test_firsts_are_counted_over_tastings(times: int, told: bool):
+    evidence = evidence_of(table(times=times, quality_a_A1=4))
+    made = opinions.statements(evidence, judge(evidence))
+    assert ("A1 (a)" in text(made, "firsts_hold")) is told
+
+
+@pytest.mark.parametrize(("by", "told"), [(5.0, True), (0.0, False)])
+def test_a_first_place_rests_on_who_carries_a_quarter_of_it(by: float, told: bool):
+    rows = table(scatter=0.05, quality_a=1.0 if not by else 0.0, quality_a_A1=by)
+    evidence = evidence_of(rows)
+    budget = judge(evidence)
+    made = opinions._rests(evidence, budget)
+    shown = any(one.claimed for one in opinions.gaps(evidence, budget))
+    assert bool(made) is told
+    assert told or shown
+    assert not told or "rests much on A1" in str(made[0].sentence)
+
+
+def test_a_lead_is_told_tasting_by_tasting_and_as_picked(monkeypatch):
+    evidence = evidence_of(table(bottles="abc", body_a_A1=1, body_a_A2=0.8, body_a_A3=0.6))
+    budget = judge(evidence)
+    lead = replace(a_gap(0.4), attribute="body", high="a", low="b")
+    monkeypatch.setattr(opinions, "told_leads", lambda *_: [lead])
+    made = opinions._each_time(evidence, budget)
+    assert "body of a above the mean of the others" in str(made[0].sentence)
+    assert "first tasting 5 of 6, not A6; second tasting " in str(made[0].sentence)
+    once = evidence_of(table(times=1, bottles="abc", body_a_A1=1))
+    assert opinions._each_time(once, judge(once)) == []
+
+
+@pytest.mark.parametrize(("by", "told"), [(4.5, True), (2.0, False)])
+def test_who_sets_a_shown_bottle_twice_as_far_is_named(by: float, told: bool):
+    rows = table(body_a=1.5, body_a_A2=by - 1.5)
+    evidence = evidence_of(rows)
+    said = text(who_makes.statements(evidence, judge(evidence)), "far_alone")
+    assert ("A2, body: a" in said) is told
+
+
+@pytest.mark.parametrize("lost", [False, True])
+def test_claimed_gaps_are_tried_without_the_only_expert(lost: bool):
+    evidence = evidence_of(table(body_a=3), assessors={"A1": "expert"})
+    budget = judge(evidence)
+    own = who_makes.gaps(evidence, budget)
+    if lost:  # the others fall apart without the expert's mark
+        wide = evidence._wide["body"]
+        wide.loc[wide.index != "A1", "a"] = [9, 1, 9, 1, 9]
+    made = who_makes._without_expert(evidence, budget)
+    assert any(one.claimed for one in own)
+    assert keys(made) == ["without_expert_lost" if lost else "without_expert"]
+
+
+@pytest.mark.parametrize(("two", "told"), [(2.0, True), (0.6, False)])
+def test_two_people_who_make_half_of_an_open_gap_are_named(two: float, told: bool):
+    own = {f"body_a_A{n}": 0.6 for n in range(1, 7)} | {"body_a_A1": two, "body_a_A2": two}
+    own |= {f"body_a_A{n}": -1.5 for n in (7, 8)}
+    evidence = evidence_of(table(people=8, times=1, bottles="ab", scatter=0.0, **own))
+    said = text(who_makes.statements(evidence, judge(evidence)), "open_widest")
+    assert "body, a above b by" in said
+    assert ("made mostly by A1 2.0, A2 2.0" in said) is told
+
+
+def test_who_runs_against_nobody_is_said_with_values_below_zero_or_without():
+    evidence = evidence_of(table(body_a=3, sweetness_b=3, acidity_c=3))
+    assert "nobody_against" in keys(who_makes.statements(evidence, judge(evidence)))
+    evidence = evidence_of(table(scatter=1.0))
+    assert "nobody_against_below" in keys(who_makes.statements(evidence, judge(evidence)))
+
+
+@pytest.mark.parametrize(("step", "told"), [(2.6, True), (2.4, False)])
+def test_steps_of_a_quarter_of_the_scale_are_told(step: float, told: bool):
+    rows = table(scatter=0.0)
+    first = (rows["assessor"] == "A3") & (rows["sample"] == "b") & (rows["attribute"] == "body")
+    rows.loc[first & (rows["replicate"] == 1), "score"] += step
+    made = who_makes._widest_steps(evidence_of(rows))
+    assert ([str(one.sentence) for one in made] != []) is told
+    assert not told or "A3 body of b 2.6 (a quarter of the scale or more in 1 of" in str(
+        made[0].sentence
+    )
+
+
+@pytest.mark.parametrize(("second", "told"), [(0.0, True), (0.5, False)])
+def test_the_end_of_the_scale_in_each_tasting(second: float, told: bool):
+    rows = table(scatter=0.0)
+    mine = (rows["assessor"] == "A2") & (rows["sample"] == "d") & (rows["attribute"] == "quality")
+    rows.loc[mine, "score"] = [0.0, second]
+    assert bool(who_makes._stays_at_end(evidence_of(rows))) is told
+
+
+@pytest.mark.parametrize(("second", "told"), [(1.0, True), (0.0, False)])
+def test_the_same_side_in_each_tasting(second: float, told: bool):
+    rows = table()
+    balance = rows[rows["attribute"] == "body"].assign(attribute="sweetness_balance", score=0.0)
+    mine = (balance["assessor"] == "A2") & (balance["sample"] == "d")
+    balance.loc[mine, "score"] = [1.0, second]
+    made = who_makes._same_side(evidence_of(pd.concat([rows, balance])))
+    assert keys(made) == ["same_side" if told else "same_side_none"]
+    assert not told or "d too sweet A2" in str(made[0].sentence)
+
+
+@pytest.mark.parametrize(
+    ("times", "bottles", "told"), [(3, "ab", True), (2, "ab", False), (3, "abc", False)]
+)
+def test_people_who_set_two_bottles_apart_for_themselves(times: int, bottles: str, told: bool):
+    evidence = evidence_of(table(people=4, times=times, bottles=bottles, body_a_A1=4))
+    made = who_makes._own_gaps(evidence, judge(evidence))
+    assert bool(made) is told
+    if told:
+        said = str(made[0].sentence)
+        assert "A1 body, a above b by" in said
+        assert "no property is shown that the panel shares" in said
+        shared = evidence_of(table(people=4, times=times, bottles=bottles, body_a=4))
+        assert keys(who_makes._own_gaps(shared, judge(shared))) == ["own_gaps_shown"]
+
+
+@pytest.mark.parametrize(("by", "told"), [(3.0, True), (0.0, False)])
+def test_what_a_bottle_stands_out_in_is_told_where_anything_is(by: float, told: bool):
+    evidence = evidence_of(table(body_a=by, scatter=0.2))
+    made = who_makes._stands_out(evidence, judge(evidence))
+    assert bool(made) is told
+    assert not told or "a: body +" in str(made[0].sentence)
+
+
+CUPS = [Bottle(name="a"), Bottle(name="b"), Bottle(name="k", control="clean"),
+        Bottle(name="s", control="buttery")]  # fmt: skip
+
+
+def with_fault(rows: pd.DataFrame, noted: dict[tuple[str, str], float]) -> pd.DataFrame:
+    """Add a fault that these people noted in these bottles in every cup."""
+    fault = rows[rows["attribute"] == "body"].assign(attribute="fault:buttery", score=0.0)
+    for (who, bottle), severity in noted.items():
+        fault.loc[(fault["assessor"] == who) & (fault["sample"] == bottle), "score"] = severity
+    return pd.concat([rows, fault])
+
+
+def known(missed: str, **put):
+    finders = [f"A{n}" for n in range(1, 6) if f"A{n}" != missed]
+    noted = {(who, cup): 2.0 for who in finders for cup in ("s", "b")}
+    rows = with_fault(table(people=5, bottles="abks", quality_s=-1.5, quality_b=-3, **put), noted)
+    return evidence_of(rows, CUPS)
+
+
+@pytest.mark.parametrize(("missed", "told"), [("A5", True), ("", False)])
+def test_the_zeros_of_who_missed_a_spike_are_left_out(missed: str, told: bool):
+    made = known_marks.statements(known(missed, body_a=2))
+    assert ("finders" in keys(made)) is told
+    assert ("missed" in keys(made)) is told
+    if told:
+        assert "b 8 of 8" in text(made, "finders")
+        assert "gives it −1." in text(made, "missed")
+    assert "b: until the cause is known neither release nor blend" in text(made, "not_blended")
+    assert "b lies −" in text(made, "fault_part")
+    assert "a body +" in text(made, "known_marks")
+
+
+def test_a_fault_may_make_all_of_it_where_limits_say_no_more():
+    wide = {f"quality_s_A{n}": by for n, by in enumerate((1.0, -4, 1, -4, 0), start=1)}
+    assert "fault_part_open" in keys(known_marks.statements(known("", **wide)))
+
+
+@pytest.mark.parametrize(("by", "told"), [(3.0, True), (-3.0, False)])
+def test_one_alone_against_a_known_cup_is_left_out(by: float, told: bool):
+    made = known_marks.statements(known("", quality_s_A1=by))
+    assert ("s 4 of 5, not A1" in text(made, "known_who")) is told
+
+
+def test_factors_are_told_person_by_person_and_words_by_level():
+    rows = table(body_b=2, body_d=2, quality_c_A1=1.5)
+    word = rows[(rows["attribute"] == "body") & (rows["replicate"] == 1)]
+    word = word.assign(attribute="aroma:banana", score=0.0)
+    given = word["sample"].isin(["b", "d"]) & word["assessor"].isin(["A1", "A2"])
+    word.loc[given, "score"] = 1.0
+    alone = word.assign(score=word["score"] * (word["assessor"] == "A1"))
+    for rest, told in ((word, True), (alone, False)):
+        evidence = evidence_of(pd.concat([rows, rest]), CROSSED)
+        made = more_factors.statements(evidence, judge(evidence))
+        said = text(made, "words_level")
+        assert ("banana on 4 of 12 sheets of press-end (b 2, d 2; from 2)" in said) is told
+    people = [str(one.sentence) for one in made if one.sentence.key.endswith("contrast_people")]
+    assert len(people) == 2
+    assert "interaction_sizes" in keys(made)
+
+
+@pytest.mark.parametrize(("slope", "told"), [(-2.0, True), (2.0, False)])
+def test_contrasts_are_told_without_who_runs_against(slope: float, told: bool):
+    rows = table(scatter=0.2, bitterness_b=2, bitterness_d=2, body_c=2, acidity_a=2,
+                 bitterness_b_A6=slope - 2, bitterness_d_A6=slope - 2)  # fmt: skip
+    evidence = evidence_of(rows, CROSSED)
+    made = more_factors.statements(evidence, judge(evidence))
+    said = text(made, "contrast_without")
+    assert (
+        "bitterness, press-end above free-run by 2" in said and "left out: A6 −" in said
+    ) is told
+    assert ("A6 and the mean of the others" in text(made, "by_attribute")) is told
+
+
+@pytest.mark.parametrize(("by", "told"), [(3.0, True), (0.0, False)])
+def test_sound_bottles_can_go_out_as_what_sets_them_apart(by: float, told: bool):
+    rows = with_fault(table(sweetness_a=by, acidity_b=by, quality_d=-by, scatter=0.2), {})
+    evidence = evidence_of(rows)
+    made = what_for.statements(evidence, judge(evidence))
+    assert ("a: most sweetness; b: most acidity" in text(made, "use")) is told
+    assert ("d came lower in quality" in text(made, "use_lower")) is told
+
+
+@pytest.mark.parametrize(("low", "told"), [({"b", "c"}, True), ({"b"}, False)])
+def test_a_bottle_lower_than_most_others_need_not_go_out_alone(
+    low: set[str], told: bool, monkeypatch
+):
+    found = [
+        replace(a_gap(1, claimed=True), attribute="quality", high=name, low="d") for name in low
+    ]
+    monkeypatch.setattr(what_for, "gaps", lambda *_: found)
+    evidence = evidence_of(table())  # four bottles: more than half of three others
+    assert (what_for.lower(evidence, judge(evidence)) == ["d"]) is told
