@@ -23,6 +23,7 @@ from ..report.spelling import typeset
 from ..session.bottles import Bottle
 from ..session.conditions import in_order, written
 from ..session.prices import offered
+from .known_words import told_in
 
 BREWED = (
     "rice", "polishing", "koji", "yeast", "starter", "mash_days", "press", "pressed_on",
@@ -162,7 +163,7 @@ def _what(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, s
         heat = say(f"offer.heat_{bottle.pasteurised}", language)
     known = {
         "designation": _class(context, bottle)[0],
-        "fraction": bottle.fraction,
+        "fraction": told_in("fraction", bottle.fraction, language),
         "pasteurised": heat,
         "year": year,
         "tank": tank,
@@ -237,7 +238,7 @@ def _alike(context: Context, portion: Bottle) -> list[Weighed]:
 def _served(context: Context, portion: Bottle, language: str) -> list[str]:
     """Write the conditions that were varied, as this portion had them."""
     return [
-        _in(written(one, level), language)
+        _level(one, level, language)
         for one in context.findings.evidence.varied
         if one in SERVED and (level := portion.level(one))
     ]
@@ -251,7 +252,7 @@ def _basis(context: Context, bottle: Bottle, language: str) -> str:
     degrees = [
         serving.temperature_c if one.temperature_c is None else one.temperature_c for one in own
     ]
-    vessels = [one.vessel or serving.vessel for one in own]
+    vessels = [told_in("vessel", one.vessel or serving.vessel, language) for one in own]
     told = {
         "n": int(scores.loc[mine, "assessor"].nunique()),
         "date": context.session.settings.date.isoformat(),
@@ -273,7 +274,7 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
     said = []
     for name in varied:
         levels = in_order(name, {one.level(name) for one in same if one.level(name)})
-        shown = [_in(written(name, level), language) for level in levels]
+        shown = [_level(name, level, language) for level in levels]
         said.append(say("offer.tasted_at", language, listed=shown))
     card = context.session.scorecard
     claims = context.findings.budget.claimed("effect")
@@ -288,7 +289,7 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
             said.append(say("offer.effect_apart", language, attribute=name, condition=condition))
             continue
         size, low, high = one.away
-        first, last = (_in(written(one.sample, level), language) for level in one.levels[0])
+        first, last = (_level(one.sample, level, language) for level in one.levels[0])
         more, less = (last, first) if one.shift > 0 else (first, last)
         told = {"attribute": card.name(one.about, language).lower(), "more": more, "less": less}
         said.append(
@@ -302,6 +303,13 @@ def _changes(other: Weighed, one: Weighed) -> bool:
     """Tell whether what a condition does was claimed to differ between bottles or conditions."""
     together = other.sample.split(":")
     return len(together) > 1 and one.sample in together and other.about == one.about
+
+
+def _level(condition: str, level: str, language: str) -> str:
+    """Write a level of a condition; a vessel in the words of the language, as far as known."""
+    if condition == "vessel":
+        level = told_in("vessel", level, language)
+    return _in(written(condition, level), language)
 
 
 def _in(text: Sentence | str, language: str) -> str:

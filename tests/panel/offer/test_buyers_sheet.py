@@ -10,8 +10,10 @@ from pathlib import Path
 import pypdfium2
 import pytest
 from click.testing import CliRunner, Result
+from kikichoko.panel.base.words import CATALOGUE
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.offer.files import html, pdf
+from kikichoko.panel.offer.known_words import told_in
 from kikichoko.panel.offer.one_page import BuyersSheet
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
@@ -102,6 +104,8 @@ def test_both_languages_say_the_same(sold: tuple[Path, Result]):
         assert value in english
         assert value in japanese
     assert "clearより甘味がまさる" in japanese
+    assert "にごり" in japanese, "the fraction, which was typed in English"
+    assert "Fraction cloudy" in english
     assert ("5 °C" in english) == ("5 ℃" in japanese)
     assert english.count(". ") >= 4
 
@@ -221,3 +225,37 @@ def test_a_test_of_difference_has_no_sheet(folder: Callable[..., Path]):
     done = run("offer", place)
     assert done.exit_code == 1
     shutil.rmtree(place)
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "english", "japanese"),
+    [
+        ("fraction", "Free-Run", "Free-Run", "荒走り"),
+        ("fraction", "中汲み", "middle", "中汲み"),
+        ("fraction", "middle, press-end", "middle, press-end", "中取り、責め"),
+        ("fraction", "middle, second half", "middle, second half", "middle, second half"),
+        ("vessel", "wine glass", "wine glass", "ワイングラス"),
+        ("vessel", "ぐい呑み", "larger cup", "ぐい呑み"),
+        ("vessel", "middle", "middle", "middle"),
+        ("vessel", "", "", ""),
+    ],
+)
+def test_known_fractions_and_vessels_are_said_in_the_language_of_the_page(
+    kind: str, typed: str, english: str, japanese: str
+):
+    """From docs/glossary.md and common practice of the trade; what is not known stays as typed."""
+    assert told_in(kind, typed, "en") == english
+    assert told_in(kind, typed, "ja") == japanese
+
+
+def test_no_spelling_stands_for_two_things():
+    for language in ("en", "ja"):
+        entries = CATALOGUE.topic(language, "trade")
+        for kind in ("fraction_", "vessel_"):
+            words = [
+                word.strip().casefold()
+                for name, text in entries.items()
+                if name.startswith(kind)
+                for word in text.split("|")
+            ]
+            assert len(words) == len(set(words))

@@ -1,0 +1,69 @@
+"""Fractions and vessels that people type in one language, written in the other where known."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import cache
+
+from ...catalogue import listed
+from ..base.words import CATALOGUE, FALLBACK, say
+
+TOPIC = "trade"
+_BETWEEN = re.compile(r"\s*[,、;・]\s*")
+
+
+def told_in(kind: str, typed: str, language: str) -> str:
+    """Write what was typed in a language, as far as all its words are known; else as it stands.
+
+    Parameters
+    ----------
+    kind : str
+        ``fraction`` or ``vessel``.
+    typed : str
+        A word, or several with commas between them.
+    language : str
+
+    Examples
+    --------
+    >>> told_in("fraction", "Free-run", "ja"), told_in("fraction", "中汲み", "en")
+    ('荒走り', 'middle')
+    >>> told_in("fraction", "clear", "en"), told_in("fraction", "second half", "ja")
+    ('clear', 'second half')
+    """
+    parts = [part for part in _BETWEEN.split(typed) if part]
+    keys = [_known(kind).get(_plain(part), "") for part in parts]
+    if not parts or not all(keys):
+        return typed
+    return listed(
+        [
+            part if _plain(part) in _spellings(key, language) else _first(key, language)
+            for part, key in zip(parts, keys, strict=True)
+        ],
+        language,
+    )
+
+
+def _plain(text: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", text).casefold().split())
+
+
+def _first(key: str, language: str) -> str:
+    return say(key, language).partition("|")[0].strip()
+
+
+@cache
+def _spellings(key: str, language: str) -> frozenset[str]:
+    return frozenset(_plain(one) for one in say(key, language).split("|"))
+
+
+@cache
+def _known(kind: str) -> dict[str, str]:
+    """Return the key of each spelling, in every language that there is."""
+    found = {}
+    for name in CATALOGUE.topic(FALLBACK, TOPIC):
+        if name.startswith(f"{kind}_"):
+            for language in CATALOGUE.languages(TOPIC):
+                key = f"{TOPIC}.{name}"
+                found |= dict.fromkeys(_spellings(key, language), key)
+    return found
