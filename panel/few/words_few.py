@@ -76,13 +76,15 @@ def common(evidence: Evidence, sample: str) -> list[str]:
     """Return the words of `shared_words` that mark a bottle.
 
     One who gave the word to another bottle as often, and more than once, does not count: for
-    that person it does not mark this one.
+    that person it does not mark this one. Words that two gave to several bottles are told as such.
     """
     found = []
     for (one, name), given in ticks(evidence).items():
         if one != sample:
             continue
-        own = {code: given[code] for code in given if _marks(evidence, sample, name, code)}
+        own = given
+        if sum(name in shared_words(evidence, other) for other in evidence.products) == 1:
+            own = {code: given[code] for code in given if _marks(evidence, sample, name, code)}
         if len(own) >= min(TWO, len(people(evidence))) and often(evidence, own):
             found.append(name)
     return found
