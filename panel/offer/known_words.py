@@ -60,7 +60,7 @@ def _spellings(key: str, language: str) -> frozenset[str]:
 @cache
 def _known(kind: str) -> dict[str, str]:
     """Return the key of each spelling, in every language that there is."""
-    found = {}
+    found: dict[str, str] = {}
     for name in CATALOGUE.topic(FALLBACK, TOPIC):
         if name.startswith(f"{kind}_"):
             for language in CATALOGUE.languages(TOPIC):
