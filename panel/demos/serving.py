@@ -1,8 +1,9 @@
 """One tank, clear and cloudy, raw and pasteurised, cold and warm, on three days after opening.
 
 Each evening is planned, answered in typed tables, taken in and opened on the record; a house sake,
-freshly opened each time, ties the evenings together. The first evening has its report; all three
-are put together as a series. The truth stands in ``demo_sessions/serving/truth.toml``.
+freshly opened each time, ties the evenings together. How the tanks were brewed stands in a batch
+book beside them. The first evening has its report and a buyer's page a bottle; all three are put
+together as a series. The truth stands in ``demo_sessions/serving/truth.toml``.
 """
 
 from __future__ import annotations
@@ -14,9 +15,14 @@ from typing import TYPE_CHECKING, Any
 
 from ..across.session_history import collect, labels_of, times_of
 from ..base.words import reader
+from ..batches.book import FOLDER as BOOK
+from ..batches.book import add, load_book
+from ..batches.reading import read_file
+from ..findings.tainted import held
 from ..handouts.server_files import write as write_server_files
 from ..key.opened_tables import tables
 from ..key.opening import open_key
+from ..offer.files import write_offer
 from ..plan.plan_file import load_open, save
 from ..plan.planning import make
 from ..report.build import build, open_context
@@ -40,6 +46,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from ...analysis.anova.days_through_reference import ChangeOverDays
+    from ..report.context import Context
 
 NAME = "serving"
 STEPS = 4
@@ -54,6 +61,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     refuse_filled(folder)
     known = truth(NAME)
     panel = Marks(known, np.random.default_rng(known["seed"] if seed is None else seed))
+    brewed(folder)
     taken, report = 0, folder
     for evening in known["evenings"]:
         place = folder / evening["name"]
@@ -64,6 +72,25 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     (folder / "days.txt").write_text(found.text(reader()) + "\n", "utf-8")
     tick()
     return Demonstration(folder=folder, report=report, taken=taken, faults=[])
+
+
+def brewed(folder: Path) -> None:
+    """Read the brewery's own table of tanks into the book beside the evenings."""
+    folder.mkdir(parents=True, exist_ok=True)
+    table = folder / "tanks.csv"
+    table.write_bytes(spoken_file(NAME, "tanks.csv", reader()))
+    book = load_book(folder / BOOK)
+    add(book, read_file(table, book).facts, table)
+
+
+def offered(context: Context) -> None:
+    """Write the buyer's page of each bottle that is not held back, in both languages."""
+    bottles = {
+        context.session.bottle(name).poured_from: name
+        for name in context.products
+        if name not in held(context.findings.evidence)
+    }
+    write_offer(context, list(bottles.values()))
 
 
 def together(folder: Path, known: dict[str, Any], language: str = "") -> ChangeOverDays:
@@ -147,6 +174,7 @@ def _evening(folder: Path, evening: dict[str, Any], panel: Marks) -> int:
         if evening is panel.known["evenings"][0]:
             context = open_context(session, open_plan, store, "report")
             write(build(context), context)
+            offered(context)
         else:
             key = open_key(session, open_plan, store, "report")
             scores = tables(session, open_plan, store, key).scores

@@ -18,6 +18,7 @@ from kikichoko.analysis.anova import change_over_days
 from kikichoko.analysis.claims.cell_table import CellTable
 from kikichoko.analysis.claims.factor_effects import crossed_effects, factor_effects
 from kikichoko.analysis.core.tidy_table import tidy
+from kikichoko.panel.batches import load_book
 from kikichoko.panel.demos import serving
 from kikichoko.panel.demos._tools import truth
 from kikichoko.panel.session.bottles import Bottle
@@ -52,6 +53,21 @@ def test_the_first_evening_says_what_warming_does(made):
                in one for one in claimed)  # fmt: skip
     assert not any("cidity" in one for one in claimed)
     assert any("felt in hand and mouth" in one for one in said)
+
+
+def test_the_tanks_stand_in_the_book_and_each_bottle_has_a_buyers_page(made):
+    book = load_book(made.folder / "batches")
+    assert book.of_tank("2025", "5")["polishing"].value == "60"
+    place = made.folder / "day-1" / "offer"
+    names = ("clear-raw", "clear-pasteurised", "cloudy-raw", "cloudy-pasteurised", "house-sake")
+    assert sorted(one.stem.lower().replace(" ", "-").replace("_", "-")
+                  for one in place.glob("*.html")) == sorted(
+        f"{name}-{language}" for name in names for language in ("en", "ja"))  # fmt: skip
+    pages = [one.read_text("utf-8") for one in place.glob("*.html")]
+    assert all("Gohyakumangoku" in page for page in pages)
+    assert all("10 °C" in page or "10 ℃" in page for page in pages)
+    report = made.report.read_text("utf-8")
+    assert "How they were brewed" in report
 
 
 def test_no_line_for_who_pours_says_to_turn_a_bottle_under_pressure(made):
