@@ -73,13 +73,13 @@ class Gap:
 
 
 def size(value: float, *, signed: bool = False) -> str:
-    """Write a number of points with one decimal and a true minus.
+    """Write a number of points with one decimal and a true minus; what rounds to 0 has no sign.
 
-    >>> size(1.26), size(-0.04), size(-0.6, signed=True)
-    ('1.3', '0.0', '−0.6')
+    >>> size(1.26), size(-0.04), size(-0.6, signed=True), size(0.04, signed=True)
+    ('1.3', '0.0', '−0.6', '0.0')
     """
     rounded = round(value, 1) + 0.0
-    return f"{rounded:{'+' if signed else ''}.1f}".replace("-", "\u2212")
+    return f"{rounded:{'+' if signed and rounded else ''}.1f}".replace("-", "\u2212")
 
 
 def limits(values: Sequence[float] | np.ndarray) -> tuple[float, float, float]:

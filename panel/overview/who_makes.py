@@ -154,6 +154,7 @@ def _widest_steps(evidence: Evidence) -> list[Statement]:
         return []
     marks = rows.groupby(["attribute", "assessor", "sample"], observed=True)["score"]
     ends = marks.agg(["min", "max", "size"])
+    ends = ends[ends["size"] > 1]
     spans = {name: evidence.question(name).high - evidence.question(name).low for name in names}
     step = ends["max"] - ends["min"]
     span = ends.index.get_level_values(0).map(spans).to_numpy(float)

@@ -57,6 +57,13 @@ _GAS = re.compile(
     r"|スパークリング|活性(?!炭)|発泡|炭酸|瓶内|泡酒|シュワ",
     re.IGNORECASE,
 )
+_NO_GAS = re.compile(
+    r"\b(?:no|not|non|never|without)\b[\s-]*(?:(?:at all|any|a)\s+)?"
+    r"(?:sparkl|carbonat|fizz|spritz)\w*"
+    r"|(?:発泡|炭酸)(?:ガス|性|感)?[はが]?(?:なし|ない|無し)",
+    re.IGNORECASE,
+)
+"""A further column may say that there is no gas; only a plain no lifts the caution."""
 _RAW = re.compile(r"\braw\b|\bnama(?!chozo)|unpasteuri|生(?!酛|もと|貯|詰)", re.IGNORECASE)
 _AGED = re.compile(
     r"\baged\b|\bkoshu\b|\bmatured\b|\byears? (?:old|kept|earlier|in store)\b"
@@ -209,11 +216,13 @@ class Bottle:
     def lively(self) -> bool:
         """Whether it may be under pressure: sparkling or active, or cloudy and not surely heated.
 
-        Where nobody said whether it was heated, the stricter caution stands.
+        Where nobody said whether it was heated, the stricter caution stands. That it is sparkling
+        or active may stand in a further column too (style, notes, 種類).
         """
+        noted = _NO_GAS.sub(" ", " / ".join(self.further.values()))
         said = f"{self.name} {self.fraction}"
         unheated = self.pasteurised in ("0", "") or bool(_RAW.search(said))
-        return bool(_GAS.search(said)) or (self.cloudy and unheated)
+        return bool(_GAS.search(f"{said} / {noted}")) or (self.cloudy and unheated)
 
     @property
     def aged(self) -> bool:

@@ -15,7 +15,7 @@ from page_again import BOTTLES, Again, label, plainly, reml, signed, t_limits
 from scipy import stats
 
 
-def _gap(one: Again, kind: str, name: str, place: int) -> tuple[str, str, float, float, float]:
+def gap_of(one: Again, kind: str, name: str, place: int) -> tuple[str, str, float, float, float]:
     """Return higher and lower bottle, their gap and its limits."""
     asked = one.question(kind, name)
     a, b = PAIRS[place]
@@ -52,11 +52,11 @@ def fragments(one: Again) -> list[str]:
     for kind, name in claimed:
         if name not in every:
             for place in range(len(PAIRS)):
-                high, low, gap, least, most = _gap(one, kind, name, place)
+                high, low, gap, least, most = gap_of(one, kind, name, place)
                 if (high, low) in one.pairs_claimed(kind, name):
                     told = going(one, name, high, low)
                     if "not" in told:
-                        said.append(_written(name, (high, low), (gap, least, most), told))
+                        said.append(written(name, (high, low), (gap, least, most), told))
     looked = 3 * len(one.scaled)
     said.append(f"Of {looked} gaps looked at about {round(0.05 * looked)} would look so")
     said += _leads(one, claimed)
@@ -121,20 +121,20 @@ def _still_open(one: Again, claimed: set[str]) -> list[str]:
     for name in one.scaled:
         kind = "balance" if name == "sweetness_balance" else "scale"
         if name not in claimed:
-            ends = [_gap(one, kind, name, place)[3:] for place in range(3)]
+            ends = [gap_of(one, kind, name, place)[3:] for place in range(3)]
             far[name] = max(abs(end) for both in ends for end in both)
     order = sorted(far.items(), key=lambda each: each[1])
     return [", ".join(f"{label(name)} {plainly(by)}" for name, by in order)]
 
 
-def _clear(one: Again) -> list[tuple[str, str, str, float, float, float]]:
+def clear_gaps(one: Again) -> list[tuple[str, str, str, float, float, float]]:
     """Return the gaps with limits clear of 0 that are not claimed, few going the other way."""
     found = []
     for name in one.scaled:
         kind = "balance" if name == "sweetness_balance" else "scale"
         told = one.pairs_claimed(kind, name) if (kind, name) in one.claimed(kind) else []
         for place in range(3):
-            high, low, *sizes = _gap(one, kind, name, place)
+            high, low, *sizes = gap_of(one, kind, name, place)
             own = (one.wide(name)[high] - one.wide(name)[low]).dropna()
             if sizes[1] > 0 and 4 * (own < 0).sum() <= len(own) and (high, low) not in told:
                 found.append((name, high, low, *sizes))
@@ -143,16 +143,16 @@ def _clear(one: Again) -> list[tuple[str, str, str, float, float, float]]:
 
 def _leads(one: Again, claimed: list[tuple[str, str]]) -> list[str]:
     """Write leads, what else stands clear of 0, and what rests much on one assessor."""
-    open_ = [gap for gap in _clear(one) if gap[0] not in {name for _, name in claimed}]
+    open_ = [gap for gap in clear_gaps(one) if gap[0] not in {name for _, name in claimed}]
     first = {}
     for gap in open_:
         if gap[0] not in first or gap[3] > first[gap[0]][3]:
             first[gap[0]] = gap
     leads = sorted(first.values(), key=lambda gap: -gap[4] / gap[3])[:6]
-    more = [gap for gap in _clear(one) if gap not in first.values()]
+    more = [gap for gap in clear_gaps(one) if gap not in first.values()]
     more = sorted(more, key=lambda gap: -gap[4] / gap[3])[:6]
     said = [
-        _written(name, (high, low), tuple(sizes), going(one, name, high, low))
+        written(name, (high, low), tuple(sizes), going(one, name, high, low))
         for name, high, low, *sizes in [*leads, *more]
     ]
     shown = []
@@ -160,7 +160,7 @@ def _leads(one: Again, claimed: list[tuple[str, str]]) -> list[str]:
         kind = "balance" if name == "sweetness_balance" else "scale"
         if (kind, name) in claimed:
             pairs = one.pairs_claimed(kind, name)
-            every = [(name, *_gap(one, kind, name, place)) for place in range(3)]
+            every = [(name, *gap_of(one, kind, name, place)) for place in range(3)]
             shown += [gap for gap in every if gap[1:3] in pairs]
     rests = []
     for name, high, low, by, *_ in [*shown, *leads, *more]:
@@ -214,7 +214,7 @@ def _asked(one: Again) -> int:
     return len(one.scaled) + len(one.words) + len(one.faults) + 2 + 1 + 3 + len(one.scaled)
 
 
-def _written(name: str, ends: tuple[str, str], sizes: tuple[float, ...], told: str) -> str:
+def written(name: str, ends: tuple[str, str], sizes: tuple[float, ...], told: str) -> str:
     gap, least, most = (plainly(one) for one in sizes)
     return f"{label(name)}, {ends[0]} above {ends[1]} by {gap} ({least} to {most}; {told})"
 
@@ -224,7 +224,7 @@ def _order(one: Again) -> list[str]:
     means = wide.mean().sort_values(ascending=False, kind="stable")
     said = [", ".join(f"{name} {plainly(mean)}" for name, mean in means.items())]
     for place in range(3):
-        high, low, gap, least, most = _gap(one, "scale", "quality", place)
+        high, low, gap, least, most = gap_of(one, "scale", "quality", place)
         said.append(f"{high} above {low} by {plainly(gap)}, {plainly(least)} to {plainly(most)}, "
                     f"{going(one, 'quality', high, low)}")  # fmt: skip
     first = wide.eq(wide.max(axis=1), axis=0)
@@ -240,7 +240,7 @@ def _order(one: Again) -> list[str]:
     for code in one.people.index[declared].drop("M1", errors="ignore"):
         along = moved = 0
         for place in range(3):
-            high, low, *_ = _gap(one, "scale", "quality", place)
+            high, low, *_ = gap_of(one, "scale", "quality", place)
             gap = wide.loc[code, high] - wide.loc[code, low]
             along, moved = along + (gap > 0), moved + (gap != 0)
         said.append(f"{code} {along} of {moved}")
@@ -317,7 +317,7 @@ def _influence(one: Again) -> list[str]:
         pairs = one.pairs_claimed(kind, name)
         means = one.wide(name).mean()
         wanted.append((name, *max(pairs, key=lambda pair: means[pair[0]] - means[pair[1]])))
-    best = max((_gap(one, "scale", "quality", place) for place in range(3)), key=lambda x: x[2])
+    best = max((gap_of(one, "scale", "quality", place) for place in range(3)), key=lambda x: x[2])
     own = (one.wide("quality")[best[0]] - one.wide("quality")[best[1]]).dropna()
     if best[3] > 0 and 4 * (own < 0).sum() <= len(own):
         wanted.append(("quality", best[0], best[1]))

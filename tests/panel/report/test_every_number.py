@@ -13,6 +13,7 @@ import pytest
 from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+import more_told_again
 import overview_again
 import page_again
 from claims_again import PAIRS
@@ -52,7 +53,8 @@ def claims(results) -> dict[tuple[str, str], dict]:
 
 @pytest.fixture(scope="module")
 def parts(again) -> list[str]:
-    return [*page_again.fragments(again), *overview_again.fragments(again)]
+    modules = (page_again, overview_again, more_told_again)
+    return [part for one in modules for part in one.fragments(again)]
 
 
 def unaccounted(text: str, parts: list[str]) -> list[str]:

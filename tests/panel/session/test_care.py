@@ -36,6 +36,28 @@ def test_which_bottles_may_be_under_pressure(bottle: Bottle, lively: bool):
     assert care_label(bottle, "en").startswith("PRESSURE") is lively
 
 
+@pytest.mark.parametrize(
+    ("further", "lively"),
+    [
+        ({"style": "スパークリング"}, True),
+        ({"種類": "活性にごり"}, True),
+        ({"rice": "Yamada Nishiki", "notes": "lightly sparkling, wired cork"}, True),
+        ({"notes": "no fizz", "filter": "活性炭濾過"}, False),
+        ({"notes": "not at all sparkling", "gas": "炭酸なし"}, False),
+        ({"gas": "not carbonated by us, bottle fermented"}, True),
+        ({"notes": "not filtered, sparkling"}, True),
+        ({"notes": "not filtered sparkling sake"}, True),
+        ({"notes": "発泡は弱くない"}, True),
+        ({"rice": "Yamada Nishiki"}, False),
+    ],
+)
+def test_a_further_column_may_say_that_a_bottle_is_sparkling(further: dict, lively: bool):
+    """Cases by the one who wrote the rule, from practice; no source."""
+    bottle = Bottle(name="N", fraction="free run", further=further, **HEATED)
+    assert bottle.lively is lively
+    assert care_label(bottle, "en").startswith("PRESSURE") is lively
+
+
 def told(*bottles: Bottle) -> str:
     return "\n".join(care(bottles, "en"))
 

@@ -1,0 +1,160 @@
+"""More of what the overview says of the demonstration, worked out again: numpy, pandas, scipy.
+
+No line of this program is used; see `page_again`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from claims_again import PAIRS
+from overview_again import clear_gaps, gap_of, going, written
+from page_again import BOTTLES, Again, label, plainly, signed, t_limits
+
+STEP = 2.5
+"""A quarter of the scale."""
+
+
+def fragments(one: Again) -> list[str]:
+    """Return the sentences' parts with numbers, as the page must write them."""
+    return [
+        *_far_alone(one),
+        *_open(one),
+        *_stands_out(one),
+        *_firsts(one),
+        *_liked(one),
+        *_by_number(one),
+        f"all {sum(len(pairs) for _, pairs in _shown(one))} claimed gaps",
+        *_steps(one),
+    ]
+
+
+def _low(name: str) -> str:
+    """Write an attribute within a sentence."""
+    return label(name).lower()
+
+
+def _shown(one: Again) -> list[tuple[str, list[tuple[str, str]]]]:
+    return [(name, one.pairs_claimed(kind, name)) for kind, name in one.claimed("scale", "balance")]
+
+
+def _lead(one: Again, name: str, bottle: str) -> pd.Series:
+    """Return by how much each sets a bottle above the mean of the others."""
+    wide = one.wide(name).dropna()
+    return wide[bottle] - wide.drop(columns=bottle).mean(axis=1)
+
+
+def _far_alone(one: Again) -> list[str]:
+    """Write who sets the highest bottle a fifth of the scale off, twice as far as the rest."""
+    said = []
+    for _, name in one.claimed("scale"):
+        top = str(one.wide(name).dropna().mean().idxmax())
+        lead = _lead(one, name, top)
+        who = str(lead.idxmax())
+        own, rest = lead[who], lead.drop(who).mean()
+        if name != "quality" and own >= 2 and own >= 2 * rest:
+            mine = one.wide(name).loc[who]
+            steps = ", ".join(f"{b} {plainly(mine[top] - mine[b])}" for b in BOTTLES if b != top)
+            said.append(
+                f"{who}, {_low(name)}: {top} {plainly(own)} above the own others "
+                f"(by bottle: {steps}), the mean of all others {signed(rest)}"
+            )
+    return said
+
+
+def _open(one: Again) -> list[str]:
+    """Write the widest gap of four attributes in which none is claimed or clear of zero."""
+    told = {name for _, name in one.claimed("scale")} | {gap[0] for gap in clear_gaps(one)}
+    widest = {
+        name: max((gap_of(one, "scale", name, place) for place in range(3)), key=lambda x: x[2])
+        for name in one.lines
+        if name not in told
+    }
+    said = []
+    for name, (high, low, *sizes) in sorted(widest.items(), key=lambda each: -each[1][2])[:4]:
+        own = (one.wide(name)[high] - one.wide(name)[low]).dropna()
+        two = own.sort_values(ascending=False, kind="stable")[:2]
+        mostly = len(own) > 3 and two.sum() >= own[own > 0].sum() / 2 > 0
+        by = ", ".join(f"{who} {plainly(k)}" for who, k in two.items())
+        told_of = going(one, name, high, low) + (f"; made mostly by {by}" if mostly else "")
+        said.append(written(name, (high, low), tuple(sizes), told_of))
+    return said
+
+
+def _stands_out(one: Again) -> list[str]:
+    """Write in what each bottle is clear of the mean of the others, by Student's t."""
+    said, looked = [], 0
+    for bottle in BOTTLES:
+        parts = []
+        for name in one.scaled:
+            lead = _lead(one, name, bottle)
+            looked += 1
+            mean, low, high = t_limits(lead)
+            if low > 0 or high < 0:
+                way = int((np.sign(lead) == np.sign(mean)).sum())
+                parts.append(f"{_low(name)} {signed(mean)} ({signed(low)} to {signed(high)}; "
+                             f"{way} of {len(lead)})")  # fmt: skip
+        said.append(f"{bottle}: {', '.join(parts)}")
+    return [*said, f"Of {looked} looked at about {round(0.05 * looked)} would"]
+
+
+def _firsts(one: Again) -> list[str]:
+    """Write who has one bottle first in quality in both tastings, and what the lead rests on."""
+    rows = one.scores[one.scores["attribute"] == "quality"]
+    cells = rows.pivot_table(index=["assessor", "replicate"], columns="sample", values="score")
+    cells = cells[BOTTLES].dropna()
+    same, people = [], 0
+    for who, own in cells.groupby(level=0):
+        if len(own) == 2:
+            people += 1
+            tops = [set(own.columns[row == row.max()]) for row in own.to_numpy()]
+            if tops[0] == tops[1] and len(tops[0]) == 1:
+                same.append(f"{who} ({next(iter(tops[0]))})")
+    said = [(f"{', '.join(same)}; {len(same)} of {people} assessors, where blind guessing would "
+            f"give about {plainly(people / 3)}")]  # fmt: skip
+    top = str(one.wide("quality").mean().idxmax())
+    lead = _lead(one, "quality", top)
+    left = {who: lead.drop(who).mean() for who in lead.index}
+    who = min(left, key=left.get)
+    assert lead.mean() - left[who] >= lead.mean() / 4
+    return [*said, (f"{who}, who sets it {plainly(lead[who])} above the own others: "
+            f"{plainly(lead.mean())} above the mean of the others with everybody, "
+            f"{signed(left[who])} without")]  # fmt: skip
+
+
+def _liked(one: Again) -> list[str]:
+    """Write the quality of what has most of something claimed, beside the mean of the others."""
+    sound = [bottle for bottle in BOTTLES if bottle != "cloudy"]
+    said = []
+    for bottle in sound:
+        other = next(name for name in sound if name != bottle)
+        wide = one.wide("quality")[sound].dropna()
+        mean, low, high = t_limits(wide[bottle] - wide[other])
+        said.append(f") {signed(mean)} ({signed(low)} to {signed(high)})")
+    return [*said, "Where that interval holds 0,"]
+
+
+def _by_number(one: Again) -> list[str]:
+    """Write the claimed gaps in sweetness between bottles at most 1 apart in meter value."""
+    said = []
+    meter = one.bottles["meter_value"]
+    for place, (a, b) in enumerate(PAIRS):
+        high, low, *sizes = gap_of(one, "scale", "sweetness", place)
+        claimed = (high, low) in one.pairs_claimed("scale", "sweetness")
+        if claimed and abs(meter[BOTTLES[a]] - meter[BOTTLES[b]]) <= 1:
+            by, least, most = (plainly(size) for size in sizes)
+            said.append(f"{high} above {low} by {by} ({least} to {most}; "
+                        f"{going(one, 'sweetness', high, low)}; measured {meter[high]:g} and "
+                        f"{meter[low]:g})")  # fmt: skip
+    return said
+
+
+def _steps(one: Again) -> list[str]:
+    """Write the five widest steps between two tastings of one bottle, and how many are wide."""
+    rows = one.everybody[one.everybody["attribute"].isin(one.lines)]
+    marks = rows.groupby(["attribute", "assessor", "sample"])["score"]
+    step = (marks.max() - marks.min())[marks.size() > 1]
+    far = step[step >= STEP].sort_values(ascending=False, kind="stable")
+    said = [f"{who} {_low(name)} of {bottle} {plainly(by)}"
+            for (name, who, bottle), by in far[:5].items()]  # fmt: skip
+    return [*said, f"in {len(far)} of {len(step)} answers that came twice"]
