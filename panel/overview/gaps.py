@@ -92,6 +92,16 @@ def limits(values: Sequence[float] | np.ndarray) -> tuple[float, float, float]:
     return mean, mean - half, mean + half
 
 
+def clear_of_zero(key: str, apart: pd.Series, **words: object) -> Sentence | None:
+    """Write a mean over assessors with limits and who goes along, if it is clear of 0 by itself."""
+    by, least, most = limits(apart.to_numpy(float))
+    if not (least > 0 or most < 0):
+        return None
+    sizes = {"by": by, "least": least, "most": most}
+    words |= {name: size(value, signed=True) for name, value in sizes.items()}
+    return sentence(key, k=int((apart * by > 0).sum()), n=len(apart), **words)
+
+
 def gaps(evidence: Evidence, budget: Budget) -> list[Gap]:
     """Return every pair of compared bottles in every scaled attribute, higher bottle first."""
     if KEPT not in evidence.kept:

@@ -12,7 +12,7 @@ from ..findings.people import flat
 from ..findings.statement import Statement, joined
 from ..findings.tainted import held
 from ..findings.ticks import SECTION, questions
-from .gaps import limits, size
+from .gaps import clear_of_zero, limits, size
 from .known_cups import ENOUGH, SEVERAL, clean, noses, spiked, ticked
 from .steadiness import along_card
 from .told import KNOWN, NEXT, said
@@ -108,14 +108,10 @@ def _marks(evidence: Evidence, known: list[str], *, spike: bool = False) -> list
             if len(gap) < ENOUGH:
                 continue
             looked += 1
-            by, least, most = limits(gap.to_numpy(float))
-            if least > 0 or most < 0:
-                way = int(((gap > 0) if by > 0 else (gap < 0)).sum())
-                parts.append(
-                    sentence("overview.known_mark", bottle=name, n=len(gap), k=way,
-                             attribute=evidence.name(attribute), by=size(by, signed=True),
-                             least=size(least, signed=True), most=size(most, signed=True))
-                )  # fmt: skip
+            clear = clear_of_zero("overview.known_mark", gap, bottle=name,
+                                  attribute=evidence.name(attribute))  # fmt: skip
+            if clear:
+                parts.append(clear)
     if not looked:
         return []
     key = f"{'spike' if spike else 'known'}_marks{'' if parts else '_none'}"

@@ -14,7 +14,7 @@ from ..findings.budget import Budget
 from ..findings.evidence import BALANCE, QUALITY, SCALED, Evidence
 from ..findings.people import judged_people
 from ..findings.statement import Statement, joined
-from .gaps import FEWEST, NAMED, Gap, gaps, limits, size
+from .gaps import FEWEST, NAMED, Gap, clear_of_zero, gaps, limits, size
 from .left_out import apart
 from .steadiness import STEP, along_card
 from .told import DIFFER, REPEATS, SWEETNESS, said
@@ -236,15 +236,10 @@ def _stands_out(evidence: Evidence, budget: Budget) -> list[Statement]:
             if len(gap) < FEWEST:
                 continue
             looked += 1
-            by, least, most = limits(gap.to_numpy(float))
-            if least > 0 or most < 0:
-                way = int(((gap > 0) if by > 0 else (gap < 0)).sum())
+            clear = clear_of_zero("overview.known_gap", gap, attribute=evidence.name(name))
+            if clear:
                 about.append(name)
-                own.append(
-                    sentence("overview.known_gap", attribute=evidence.name(name), k=way,
-                             n=len(gap), by=size(by, signed=True), least=size(least, signed=True),
-                             most=size(most, signed=True))
-                )  # fmt: skip
+                own.append(clear)
         if own:
             parts.append(sentence("overview.stands_out_of", bottle=bottle, listed=own))
     if not parts:

@@ -9,6 +9,7 @@ from kikichoko.panel.plan.key_file import key_cups
 from kikichoko.panel.plan.plan_file import load_open, load_table
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.timed_events import Moment
+from kikichoko.panel.session.session import Session
 from kikichoko.panel.session.session_folder import load
 from kikichoko.panel.table.seats import Seat, seats
 from kikichoko.panel.table.touches import Touch, take
@@ -18,15 +19,17 @@ Course = Callable[[str, str, str], Iterable[Event]]
 """From assessor, bottle and part to what happens, in one sip after another."""
 
 
+def bottles_of(session: Session) -> dict[tuple[str, str], str]:
+    """Return the bottle of each assessor's code."""
+    cups = key_cups(session, load_open(session))
+    return {(cup["assessor"], cup["code"]): cup["bottle"] for cup in cups}
+
+
 def fill(
     place: Path, course: Course, marks: Mapping[str, float], paper: Iterable[str] = ()
 ) -> None:
     """Let everybody but those on `paper` follow their sips, and everybody mark some lines."""
-    session = load(place)
-    bottles = {
-        (cup["assessor"], cup["code"]): cup["bottle"]
-        for cup in key_cups(session, load_open(session))
-    }
+    bottles = bottles_of(load(place))
     with Store(place) as store, store.transaction():
         for code, seat in seats(load_table(place)).items():
             send = Sender(store, seat)

@@ -16,14 +16,13 @@ from click.testing import CliRunner, Result
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.key.opening import open_key
 from kikichoko.panel.key.timed_answers import timed_answers
-from kikichoko.panel.plan.key_file import key_cups
 from kikichoko.panel.plan.plan_file import load_open, load_table
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.timed_events import Moment, sips
 from kikichoko.panel.session.session_folder import load
-from kikichoko.panel.table.seats import seats
+from kikichoko.panel.table.seats import Seat, seats
 from table_visitor import Phone, in_thread, planned
-from timed_session import Sender, fill
+from timed_session import Sender, bottles_of, fill
 
 TIMED = '[]\n[timed]\nwords = ["sweetness", "acidity"]\nseconds = 30\nintensity = ""\n'
 ALONE = "assessor,role,style,language\nME,maker,likes,en\n"
@@ -53,14 +52,18 @@ def told(table: pd.DataFrame) -> set[tuple[str, str, float]]:
     return set(table[["assessor", "sample", "time"]].itertuples(index=False, name=None))
 
 
+def alone(folder: Path) -> tuple[Path, Seat]:
+    """Plan a session of one person alone, who follows sips."""
+    place = planned(
+        folder / "s", options=TIMED, more="alone = true", assessors=ALONE, flight_size=3
+    )
+    return place, seats(load_table(place))["ME"]
+
+
 def test_one_person_alone_by_place(tmp_path: Path):
     """No cup stood where its code is listed: a sip gets the bottle that is told of its place."""
-    place = planned(
-        tmp_path / "s", options=TIMED, more="alone = true", assessors=ALONE, flight_size=3
-    )
-    session = load(place)
-    bottles = {cup["code"]: cup["bottle"] for cup in key_cups(session, load_open(session))}
-    seat = seats(load_table(place))["ME"]
+    place, seat = alone(tmp_path)
+    bottles = {code: bottle for (_, code), bottle in bottles_of(load(place)).items()}
     cups = [cup for cup in seat.cups if not cup.beneath]
     (turned,) = [cup for cup in seat.cups if cup.beneath]
     codes = [*turned.codes[1:], turned.codes[0]]
@@ -102,12 +105,8 @@ def test_one_person_alone_by_place(tmp_path: Path):
 
 def test_a_code_that_nobody_knows_takes_its_sip_out(tmp_path: Path):
     """The others of the row are used."""
-    place = planned(
-        tmp_path / "s", options=TIMED, more="alone = true", assessors=ALONE, flight_size=3
-    )
-    session = load(place)
-    bottles = {cup["code"]: cup["bottle"] for cup in key_cups(session, load_open(session))}
-    seat = seats(load_table(place))["ME"]
+    place, seat = alone(tmp_path)
+    bottles = {code: bottle for (_, code), bottle in bottles_of(load(place)).items()}
     cups = [cup for cup in seat.cups if not cup.beneath]
     (turned,) = [cup for cup in seat.cups if cup.beneath]
     with Store(place) as store, store.transaction():
@@ -138,11 +137,7 @@ def two_places(tmp_path_factory: pytest.TempPathFactory) -> Path:
     )
     shutil.copytree(here, root / "whole")
     for place, out in ((here, ("T2", "T3")), (there, ("T1",))):
-        session = load(root / "whole")
-        bottles = {
-            (cup["assessor"], cup["code"]): cup["bottle"]
-            for cup in key_cups(session, load_open(session))
-        }
+        bottles = bottles_of(load(root / "whole"))
         with Store(place) as store, store.transaction():
             for code, seat in seats(load_table(place)).items():
                 send = Sender(store, seat)
@@ -188,11 +183,7 @@ def test_whoever_was_forgotten_does_not_come_back_with_a_pack(two_places: Path, 
 def test_one_cup_followed_in_both_places(two_places: Path, tmp_path: Path):
     """The later sip counts and the earlier one is kept, as on two telephones."""
     here = Path(shutil.copytree(two_places / "here", tmp_path / "here"))
-    session = load(here)
-    bottles = {
-        (cup["assessor"], cup["code"]): cup["bottle"]
-        for cup in key_cups(session, load_open(session))
-    }
+    bottles = bottles_of(load(here))
     seat = seats(load_table(here))["T2"]
     cup = seat.cups[0]
     with Store(here) as store, store.transaction():
