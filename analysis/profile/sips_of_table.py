@@ -19,10 +19,12 @@ COLUMNS = ("assessor", "sample", "part", "run", "state", "time", "event", "attri
 DOMINANCE, INTENSITY = "dominance", "intensity"
 COUNTED = "counted"
 KEYS = ["assessor", "sample", "replicate", "run"]
+PACE = 0.25
+"""Seconds between two heights that a telephone tells of a moving mark: how fast a jump was, nobody
+knows better than this."""
 HELD = 0.3
-"""Seconds for which a mark must have stood still before a point is set at the end of its rest; a
-telephone tells of a moving mark every 0.25 s."""
-JUST = 0.001
+"""Seconds for which a mark must have stood still before a point is set at the end of its rest,
+`PACE` before it is told of again."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -154,23 +156,24 @@ def held(
     """Write the course of a mark as points to join by straight lines.
 
     It begins at 0, stands where it was left, and is at 0 again when the assessor ended the sip
-    before its time, for nothing was left then.
+    before its time, for nothing was left then. A jump takes the `PACE` of a telephone, or its rate
+    would be that of the clock.
 
     Examples
     --------
     >>> held([1.0, 1.25, 4.0], [3, 5, 2], 10, 10)
-    [(0.0, 0.0), (0.999, 0.0), (1.0, 3.0), (1.25, 5.0), (3.999, 5.0), (4.0, 2.0), (10.0, 2.0)]
+    [(0.0, 0.0), (0.75, 0.0), (1.0, 3.0), (1.25, 5.0), (3.75, 5.0), (4.0, 2.0), (10.0, 2.0)]
     """
     points = {0.0: 0.0}
     last, level = 0.0, 0.0
     for time, now in zip(times, levels, strict=True):
         if time - last > HELD:
-            points[round(time - JUST, 3)] = level
+            points[round(time - PACE, 3)] = level
         last, level = float(time), float(now)
         points[last] = level
     if end < seconds:
         if end - last > HELD:
-            points[round(end - JUST, 3)] = level
+            points[round(end - PACE, 3)] = level
         points[float(end)] = 0.0
         level = 0.0
     points[float(seconds)] = level

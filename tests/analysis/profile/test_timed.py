@@ -46,7 +46,7 @@ def test_events_by_hand():
         ["T1", 2.0, "sweet"], ["T1", 12.0, ""], ["T1", 30.0, ""], ["T2", 30.0, ""]
     ]  # fmt: skip
     assert found.intensity[["time", "score"]].to_numpy().tolist() == [
-        [0, 0], [2.999, 0], [3, 6], [19.999, 6], [20, 0], [30, 0]
+        [0, 0], [2.75, 0], [3, 6], [19.75, 6], [20, 0], [30, 0]
     ]  # fmt: skip
     assert (found.silent, found.unmarked, found.left_out) == (1, 1, {"begun again": 1})
     assert (found.words, found.seconds) == (("sour", "sweet"), 30.0)
