@@ -92,21 +92,20 @@ class Fault:
         values = {name: _short(getattr(self, name)) for name in self.__slots__}
         if language != FALLBACK:  # in English the key is the word that stands in tables
             values["attribute"] = name_of(self.attribute, language)
-        where = _place(self.place, language) or self.file
+        where = self.where(language) or self.file
         if self.file and self.place:
             where = say("place.within", language, file=self.file, place=where)
         where = shown(where).replace("\n", "␊")
         what = CATALOGUE.sentence(f"fault.{self.kind}", **values)
         return say("place.told", language, where=where, what=what)
 
-
-def _place(place: str, language: str) -> str:
-    """Write the row of a text table in a language; other places are names of their own."""
-    row = re.fullmatch(r"row (\d+)(?:, (.+))?", place, re.DOTALL)
-    if row is None:
-        return place
-    key = "place.cell" if row[2] else "place.row"
-    return say(key, language, row=row[1], heading=row[2])
+    def where(self, language: str = FALLBACK) -> str:
+        """Write the row of a text table in a language; other places are names of their own."""
+        row = re.fullmatch(r"row (\d+)(?:, (.+))?", self.place, re.DOTALL)
+        if row is None:
+            return self.place
+        key = "place.cell" if row[2] else "place.row"
+        return say(key, language, row=row[1], heading=row[2])
 
 
 def _short(text: str) -> str:

@@ -22,6 +22,7 @@ SECTION, RANK = "cli.section_session", 5
 @click.option("--by", default="", metavar="WHO", help=say("read.by"))
 def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) -> None:
     """Read returned sheets, tables or pictures."""
+    from ...forms.answers.told_together import told_together
     from ..base.errors import NEEDS_A_PERSON
     from ..open_flight.flight import VERSION
     from ..open_flight.named_returns import receiving, take_in_named, too_late
@@ -53,8 +54,8 @@ def command(folder: Path, files: tuple[Path, ...], *, correct: bool, by: str) ->
         click.echo(say("read.marks", language, n=taken.marks, folder=folder), err=True)
     if taken.faults:
         click.echo(say("read.needs", language, n=len(taken.faults)), err=True)
-        for fault in taken.faults:
-            click.echo(f"- {fault.message(language)}")
+        for _, what in told_together(enumerate(taken.faults), language):
+            click.echo(f"- {what}")
         if any(fault.kind == KIND for fault in taken.faults):
             click.echo(say("read.which", language, folder=folder), err=True)
         click.echo(say("read.how", language, folder=folder), err=True)

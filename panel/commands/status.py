@@ -12,11 +12,29 @@ from ._session import folder_argument, load_session, with_folder
 from ._table import json_option, show_json
 
 SECTION, RANK = "cli.section_session", 6
+MOST = 10_000
+"""No sheet has so many places."""
+
+
+def _numbers(_: click.Context, option: click.Parameter, given: tuple[str, ...]) -> tuple[int, ...]:
+    """Read numbers of faults, each alone or the first and last of several."""
+    from ...forms.answers.told_together import numbers_of
+
+    found: list[int] = []
+    for one in given:
+        try:
+            several = numbers_of(one)
+        except ValueError as error:
+            raise click.BadParameter(say("status.no_number", given=one), param=option) from error
+        if len(several) > MOST:
+            raise click.BadParameter(say("status.no_number", given=one), param=option)
+        found += several
+    return tuple(found)
 
 
 @click.command(help=say("status.help"))
 @folder_argument
-@click.option("--settle", type=int, multiple=True, metavar="N", help=say("status.settle"))
+@click.option("--settle", multiple=True, metavar="N", callback=_numbers, help=say("status.settle"))
 @click.option("--why", default="", help=say("status.why"))
 @json_option
 def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -> None:

@@ -6,6 +6,7 @@ refused, nothing from elsewhere is loaded. Needs ``kikichoko[desk]``.
 
 from __future__ import annotations
 
+import re
 import shutil
 import socket
 from collections.abc import Callable, Mapping
@@ -351,7 +352,7 @@ class DeskServer(DeskRequests):
         place, form = self.place(request), await self.form(request)
         chosen = [name.removeprefix("n-") for name in form if name.startswith("n-")]
         why = form.get("why", "").strip()
-        if not all(one.isdecimal() and len(one) < 10 for one in chosen):
+        if not all(re.fullmatch(r"\d{1,9}(-\d{1,9})?", one, re.ASCII) for one in chosen):
             raise HTTPException(400)
         if not chosen or not why:
             told = Told(well=False, heading=say("desk.choose", self.language(request)))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ...forms.answers.told_together import numbered, told_together
 from ..base.errors import PanelError
 from ..base.problems import Problem
 from ..base.toml_text import toml_of
@@ -303,7 +304,10 @@ def _standing(page: PageOf, place: Path) -> dict[str, Any]:
         ],
         "named": flight_lines(page, session, plan),
         "marks": page.say("marks_left", n=state.marks) if state.marks else "",
-        "faults": [(number, one.message(language)) for number, one in state.faults.items()],
+        "faults": [
+            (numbered(*numbers), what)
+            for numbers, what in told_together(state.faults.items(), language)
+        ],
         "care": care(session.bottles, language, named=False),
     }
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ...forms.answers.answer import Fault, is_remark
+from ...forms.answers.told_together import numbered, told_together
 from ...forms.questions.question_types import Kind
 from ...forms.questions.sheet import Sheet, sheet_with
 from ..base.session_log import to_the_minute
@@ -173,7 +174,10 @@ class Status:
         lines = []
         if self.faults:
             lines.append(say("status.needs", language, n=len(self.faults)))
-            lines += [f"  {n}: {fault.message(language)}" for n, fault in self.faults.items()]
+            lines += [
+                f"  {numbered(*numbers)}: {what}"
+                for numbers, what in told_together(self.faults.items(), language)
+            ]
             lines.append(say("status.how", language))
         if self.marks:
             lines.append(say("status.marks", language, n=self.marks))

@@ -7,6 +7,7 @@ from shutil import copytree
 
 import pytest
 from click.testing import CliRunner
+from kikichoko.forms.questions.question_types import Kind
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
 from kikichoko.panel.session import load
@@ -53,6 +54,23 @@ def test_a_bad_file_is_told_again_when_it_is_read_again(planned: Path):
     assert first.stdout == again.stdout
     assert run("status", planned, "--settle", "1").exit_code == 0
     assert run("read", planned, bad).exit_code == 0, "what a person settled is over"
+
+
+def test_what_is_missing_of_one_cup_is_told_in_one_line_and_settled_as_one(planned: Path):
+    cup = next(pour for pour in load_open(load(planned)).pours if pour.assessor == "M1")
+    lines = [one for one in load(planned).scorecard.questions if one.kind is Kind.LINE]
+    asked = [one.key for one in lines if one.section != "appearance"][:5]
+    rows = [f"M1,{cup.code},{name}," for name in asked]
+    half = planned / "half.csv"
+    half.write_text("\n".join(["assessor,code,attribute,score", *rows, ""]), "utf-8")
+    told = run("read", planned, half).stdout
+    assert told.count(f"cup {cup.code}") == 1
+    assert all(f"{name} (row" in told for name in asked)
+    assert "1-5: half.csv: 5 answers" in run("status", planned).stdout
+    for wrong in ("x", "5-1", "1-99999999"):
+        assert run("status", planned, "--settle", wrong).exit_code == 2
+    assert run("status", planned, "--settle", "1-6").exit_code == 1, "a sixth there is not"
+    assert run("status", planned, "--settle", "1-5").exit_code == 0
 
 
 def test_a_late_change_against_answers_that_are_in_is_told(planned: Path):
