@@ -111,7 +111,7 @@ def test_each_field_is_said_to_its_command(path: str, tmp_path: Path):
     typed = {"text": "--x, -y", "number": "0.5", "yes or no": "yes", "flag": "yes"}
     texts = {"right": "3/9", "chosen": "3/9", "hits": "3/9", "false_alarms": "3/9", "like": "3/9",
              "unlike": "3/9", "before": "2026-01-31", "start": "2026-01-31",
-             "today": "2026-01-31"}  # fmt: skip
+             "today": "2026-01-31", "settle": "3-9"}  # fmt: skip
     given: dict[str, list[str]] = {}
     paths: dict[str, list[Path]] = {}
     for one in form.fields:
@@ -123,7 +123,7 @@ def test_each_field_is_said_to_its_command(path: str, tmp_path: Path):
             folder = one.role in ("made folder", "kept folder", "folder", "folders")
             paths[one.name] = [tmp_path if folder else tmp_path / "x.zip"]
     for name in ("ties", "bottles", "assessors", "samples", "replicates", "flight", "number",
-                 "place", "cups", "settle", "seed", "shuffles", "draws", "port", "first",
+                 "place", "cups", "seed", "shuffles", "draws", "port", "first",
                  "most", "at_most", "dimensions", "nodes"):  # fmt: skip
         if name in given:
             given[name] = ["3"]
