@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from ..questions.cards import name_of
 from ..questions.words import CATALOGUE, FALLBACK, say, shown
+from .numbers import written_number
 
 REMARK = ":@remark"
 """What follows the name of an attribute for a remark that was written beside its answer."""
@@ -59,6 +60,21 @@ class Answer:
     place: str
     written: str = ""
     confidence: float = 1.0
+
+    def as_written(self) -> str:
+        """Say what stood there, in quotes; of an empty place that has a value, the value.
+
+        Examples
+        --------
+        >>> cell = {"session": "s", "assessor": "A", "code": "123", "file": "f", "place": "C7"}
+        >>> Answer(**cell, attribute="aroma:pear", value=1.0, written="○").as_written()
+        "'○'"
+        >>> Answer(**cell, attribute="aroma:pear", value=0.0).as_written()
+        '0'
+        """
+        if self.written or isinstance(self.value, str):
+            return f"'{self.written or self.value}'"
+        return written_number(self.value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -206,7 +206,7 @@ def _take_answers(store: Store, plan: OpenPlan, other: Store, fork: int) -> Merg
         elif stands is not None and stands.answer.value in there[:-1]:
             added += _correct(store, told, version, by, blank=there[-1] is None)
         elif stands is not None and there[-1] is None:
-            disputed += _dispute(store, told, version, str(stands.answer.value))
+            disputed += _dispute(store, told, version, stands.answer.as_written())
         elif stands is not None:
             _, faults = store.add([told], plan=version)
             store.note_faults(faults, version)
@@ -224,7 +224,7 @@ def _correct(store: Store, told: Answer, version: str, by: str, *, blank: bool) 
 
 def _dispute(store: Store, told: Answer, version: str, here: str) -> int:
     """Note that a question was answered in one place and taken back in the other."""
-    found = f"{here} / {told.value if told.value != '' else '–'}"
+    found = f"{here} / {told.as_written() if told.value != '' else '–'}"
     store.note_faults(
         [
             Fault(kind="two_answers", file=told.file, place=told.place, assessor=told.assessor,

@@ -285,7 +285,8 @@ class Store:
                     continue
                 if old is not None and not correct:
                     before = old.answer
-                    found = f"{before.value} ({before.file}, {before.place}) / {answer.value}"
+                    place = f"{before.file}, {before.place}"
+                    found = f"{before.as_written()} ({place}) / {answer.as_written()}"
                     faults.append(
                         Fault(
                             kind="two_answers",

@@ -274,7 +274,8 @@ def _put(store: Store, seat: Seat, cup: Presentation, attribute: str, value: Val
     )
     if old is not None and old.answer.file != PHONE:
         before = old.answer
-        found = f"{before.value} ({before.file}, {before.place}) / {text or '–'} ({PHONE})"
+        place = f"{before.file}, {before.place}"
+        found = f"{before.as_written()} ({place}) / {text or '–'} ({PHONE})"
         told = {"assessor": answer.assessor, "code": answer.code, "attribute": attribute}
         fault = Fault(kind="two_answers", file=PHONE, place=answer.place, found=found, **told)
         store.note_faults([fault], seat.plan)
