@@ -10,7 +10,8 @@ years 2014 and 2015); its card was not seen, and the words here are our own.
 
 Words stand in the catalogue, topic ``card``; where it has none, those of ``scorecard`` serve.
 `EARLIER` is the card of sessions from before there was a choice: a session that names no card
-goes on with it, so that its sheets fit.
+goes on with it, so that its sheets fit. A session that was planned with the cards of an earlier
+edition goes on with that: its order stands in `_BEFORE`, its words in the topic ``card_before``.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ from .term_vocabulary import vocabulary
 from .words import has
 
 EARLIER, FULL = "earlier", "full"
+EDITION = 2
+"""Of order and words of the cards; 1 until November 2026."""
 OPTIONS = ("expected", "another_sip", "side_by_side", "choice", "style", "no_fault")
 """What a session may ask besides: the sweetness expected from the smell; another sip?; at the end,
 the cups side by side again, and the order of choice with its reasons; the liking of the style; a
@@ -50,7 +53,7 @@ _MOMENTS = {
     "faults": ("fault", "fault_none", "fault_unsure"),
     "overall": (
         "quality", "grade", "demerit", "liking", "sweetness_balance", "another_sip", "keep",
-        "release", "style_liking", "quality_again", "choice", "choice_reason",
+        "summers", "release", "style_liking", "quality_again", "choice", "choice_reason",
     ),
     "words": ("words",),
 }  # fmt: skip
@@ -68,7 +71,9 @@ NO_FAULT = "fault_none:nothing"
 RELEASE = ("now", "rest", "blend", "hold")
 """What a taster advises: as it is, after rest, as part of a blend, not at all."""
 KEEP = ("now", "year", "years", "past")
-"""How much longer an aged sake should be kept."""
+"""How much longer an aged sake should be kept, as the first edition asked it."""
+SUMMERS = ("harm", "same", "one", "more")
+"""What further summers in store would do to an aged sake."""
 GRADES = ("1", "2", "3", "4", "5")
 """Quality in grades, 1 the best."""
 CHOICE = ("first", "second", "third", "none")
@@ -87,12 +92,13 @@ AGEING = ("colour", "maturity", "aged_or_stale", "roundness", "bitterness_after"
 ASIDE = frozenset(
     {"sweetness_expected", "aroma_grade", "taste_grade", "grade", "demerit", "liking", "keep"}
     | {"release", "fault_unsure", "fault_none", "style_liking", "quality_again", "choice"}
-    | {"choice_reason"}
+    | {"choice_reason", "summers"}
 )
 """No property of the bottle: kept out of profile, tests and claims."""
 _CHOSEN = {
     "release": RELEASE,
     "keep": KEEP,
+    "summers": SUMMERS,
     "choice": CHOICE,
     "aroma_grade": GRADES,
     "taste_grade": GRADES,
@@ -107,6 +113,7 @@ _TICKED = {
 _OF_OTHERS = (
     {"lees", "settling", "maturity", "aged_or_stale", "aroma_grade", "bubbles", "roundness"}
     | {"gas_pressure", "taste_grade", "prickle_after", "grade", "demerit", "liking", "keep"}
+    | {"summers"}
 )  # fmt: skip
 _FULL = tuple(key for keys in _MOMENTS.values() for key in keys if key not in _OF_OTHERS)
 CARDS = {
@@ -118,8 +125,9 @@ CARDS = {
         "fault_unsure", "quality", "release", "words",
     ),
     "beginners": (
-        "aroma_intensity", "aroma", "sweetness", "acidity", "bitterness", "body", "clean_cut",
-        "finish_length", "another_sip", "words",
+        "aroma", "aroma_intensity", "sweetness_first", "sweetness", "acidity",
+        "flavour_intensity", "clean_cut", "bitterness_after", "finish_length", "another_sip",
+        "words",
     ),
     "cloudy": (
         "lees", "settling", "aroma_intensity", "aroma_quality", "carbonation", "bubbles",
@@ -131,7 +139,7 @@ CARDS = {
         "colour", "aroma_intensity", "aroma", "aroma_quality", "maturity", "aged_or_stale",
         "sweetness", "acidity", "umami", "bitterness", "astringency", "body", "roundness",
         "flavour_intensity", "clean_cut", "sweetness_after", "bitterness_after", "finish_length",
-        "fault", "fault_unsure", "quality", "keep", "release", "words",
+        "fault", "fault_unsure", "quality", "summers", "release", "words",
     ),
     "official": (
         "aroma", "aroma_grade", "taste_grade", "fault", "fault_unsure", "grade", "demerit",
@@ -142,9 +150,17 @@ CARDS = {
     ),
 }  # fmt: skip
 """The questions of each card; the order is that of the sip."""
+_BEFORE = {
+    "beginners": (
+        "aroma_intensity", "aroma", "sweetness", "acidity", "bitterness", "body", "clean_cut",
+        "finish_length", "another_sip", "words",
+    ),
+    "aged": tuple("keep" if key == "summers" else key for key in CARDS["aged"]),
+}  # fmt: skip
+"""The cards of the first edition that are other ones now."""
 
 
-def card(name: str = "full", options: Sequence[str] = ()) -> Scorecard:
+def card(name: str = "full", options: Sequence[str] = (), edition: int = EDITION) -> Scorecard:
     """Return a card by its name.
 
     Parameters
@@ -153,6 +169,8 @@ def card(name: str = "full", options: Sequence[str] = ()) -> Scorecard:
         One of `CARDS`.
     options : sequence of str
         Of `OPTIONS`; what a card has anyway needs none.
+    edition : int
+        1 for the order and words of sessions that were planned with the first edition.
 
     Raises
     ------
@@ -168,18 +186,24 @@ def card(name: str = "full", options: Sequence[str] = ()) -> Scorecard:
     """
     if name == EARLIER:
         return default_scorecard()
-    asked = set(CARDS[name])
+    own = CARDS[name] if edition == EDITION else _BEFORE.get(name, CARDS[name])
+    asked = set(own)
     if name == "full":
         asked -= {key for key, option in _OPTIONAL.items() if option not in options}
     asked |= {key for key, option in _OPTIONAL.items() if option in options}
     return Scorecard(
         tuple(
-            _question(key, section)
+            _question(key, section, edition)
             for section, keys in _MOMENTS.items()
-            for key in keys
-            if key in asked
+            for key in _in_order([key for key in keys if key in asked], own)
         )
     )
+
+
+def _in_order(keys: Sequence[str], own: Sequence[str]) -> list[str]:
+    """Let the questions of a card take their places in the card's own order."""
+    here = iter([key for key in own if key in keys])
+    return [next(here) if key in own else key for key in keys]
 
 
 @cache
@@ -191,15 +215,16 @@ def name_of(attribute: str, language: str) -> str:
     >>> name_of("acidity", "ja"), name_of("our_own", "ja")
     ('酸味', 'our_own')
     """
-    for known in (default_scorecard(), *map(card, CARDS)):
+    before = (card(name, edition=1) for name in _BEFORE)
+    for known in (default_scorecard(), *map(card, CARDS), *before):
         with suppress(KeyError):
             return known.name(attribute, language)
     return attribute
 
 
-def _question(key: str, section: str) -> Question:
+def _question(key: str, section: str, edition: int) -> Question:
     if key == "sweetness_balance":
-        return _worded(balance(key, section))
+        return _worded(balance(key, section), edition)
     made = Question(key=key, section=section, kind=Kind.LINE, aside=key in ASIDE)
     if key == "aroma":
         terms = tuple(Option(key=term.key, label=term.label) for term in vocabulary().ticks())
@@ -218,7 +243,7 @@ def _question(key: str, section: str) -> Question:
         made = replace(made, kind=Kind.CATEGORY, low=1, high=len(chosen), options=chosen)
     elif key == "words":
         made = replace(made, kind=Kind.WORDS)
-    return _worded(replace(made, hedonic=key == "liking"))
+    return _worded(replace(made, hedonic=key == "liking"), edition)
 
 
 def _options(key: str, names: Sequence[str]) -> tuple[Option, ...]:
@@ -227,12 +252,13 @@ def _options(key: str, names: Sequence[str]) -> tuple[Option, ...]:
     return tuple(Option(key=name, label=Text.known(f"card.{topic}_{name}")) for name in names)
 
 
-def _worded(question: Question) -> Question:
+def _worded(question: Question, edition: int) -> Question:
     """Give a question its words on this card."""
+    topics = (*(() if edition == EDITION else ("card_before",)), "card", "scorecard")
     parts = {"label": "", "ask": "_ask", "low_label": "_low", "high_label": "_high"}
     given = {}
     for name, ending in parts.items():
-        keys = [f"{topic}.{question.key}{ending}" for topic in ("card", "scorecard")]
+        keys = [f"{topic}.{question.key}{ending}" for topic in topics]
         known = [key for key in keys if has(key)]
         given[name] = Text.known(known[0]) if known else Text()
     return replace(

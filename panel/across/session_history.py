@@ -141,7 +141,7 @@ def labels_of(folders: Sequence[Path], attributes: Sequence[str], language: str)
         if not left:
             break
         try:
-            card = card_of(settings_of(folder))
+            card = card_of(settings_of(folder), folder)
         except FolderFault:
             continue
         known = {name for name in left if name.partition(":")[0] in card}

@@ -24,7 +24,7 @@ from ..base.written_numbers import understand
 from ..returns.store import FILE
 from ..session.bottles import Bottle, read_bottles
 from ..session.roster import read_assessors
-from ..session.session_folder import SETTINGS, card_of, settings_of
+from ..session.session_folder import SETTINGS, card_of, edition_of, settings_of
 from ..session.settings import Settings
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def earlier_sessions(
             if why:
                 left_out.append(sentence(why, folder=one.name))
                 continue
-            asked = _lines(settings, cards)
+            asked = _lines(settings, one, cards)
             bottles = read_bottles(one)[0]
             found = list(_shares(one, settings, asked, bottles))
         except (FolderFault, ValueError, KeyError, OSError, csv.Error, sqlite3.Error) as fault:
@@ -142,11 +142,14 @@ def _closed(folder: Path) -> str:
     return "memory.stale" if late is not None and late > last else ""
 
 
-def _lines(settings: Settings, known: dict[str, dict[str, Question]]) -> dict[str, Question]:
+def _lines(
+    settings: Settings, folder: Path, known: dict[str, dict[str, Question]]
+) -> dict[str, Question]:
     """Return the lines that a session asks about its bottles; cards once made are in `known`."""
     wishes = settings.model_dump_json(include={"method", "test", "questions"})
+    wishes += f" {edition_of(folder)}"
     if wishes not in known:
-        card = card_of(settings)
+        card = card_of(settings, folder)
         known[wishes] = {one.key: one for one in card if one.kind is Kind.LINE and not one.aside}
     return known[wishes]
 

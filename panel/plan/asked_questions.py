@@ -35,7 +35,8 @@ class Asked:
     ----------
     content : dict
         Plain values: session, title, date, method, attribute, ties, questions,
-        appearance, masking, rest_minutes; timed, where the time in the mouth is followed.
+        appearance, masking, rest_minutes; edition of the cards after the first; timed, where
+        the time in the mouth is followed.
     scorecard : Scorecard
     """
 
@@ -59,6 +60,7 @@ class Asked:
             "appearance": settings.serving.appearance,
             "masking": settings.serving.masking,
             "rest_minutes": settings.serving.rest_minutes,
+            **({"edition": session.edition} if session.edition > 1 else {}),
             **({"alone": True} if settings.serving.alone else {}),
             **({"timed": session.timed.plain()} if session.timed else {}),
         }
@@ -69,7 +71,8 @@ class Asked:
         """Return what an earlier plan asked."""
         test = SetTest(attribute=content["attribute"], ties=content["ties"])
         named, options = content.get("card", EARLIER), content.get("options", [])
-        card = METHODS[content["method"]].scorecard(test, named, options)
+        edition = content.get("edition", 1)
+        card = METHODS[content["method"]].scorecard(test, named, options, edition)
         card, _ = change(card, **content["questions"])
         return cls(content=content, scorecard=_with_beneath(card, content))
 

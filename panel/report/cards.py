@@ -18,6 +18,7 @@ from ...forms.questions.cards import (
     GRADES,
     KEEP,
     REASONS,
+    SUMMERS,
 )
 from ..base.words import sentence
 from ..findings.statement import Statement
@@ -40,8 +41,9 @@ def bubbles(context: Context) -> Section | None:
 
 
 def ageing(context: Context) -> Section | None:
-    """Show how each bottle has aged, and how much longer it should be kept."""
-    return _means(context, "ageing", AGEING, _counts(context, "keep", KEEP))
+    """Show how each bottle has aged, and what more time in store would do to it."""
+    kept = (*_counts(context, "summers", SUMMERS), *_counts(context, "keep", KEEP))
+    return _means(context, "ageing", AGEING, kept)
 
 
 def grades(context: Context) -> Section | None:

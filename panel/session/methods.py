@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
-from ...forms.questions.cards import EARLIER, card
+from ...forms.questions.cards import EARLIER, EDITION, card
 from ...forms.questions.question_types import Scorecard
 from ...forms.questions.set_questions import set_scorecard
 from .presented_sets import Rule, like_the_first, not_the_blank, odd_one, pair_of, the_stronger
@@ -70,14 +70,18 @@ class Method:
         return self.right is not None and self.samples == "two"
 
     def scorecard(
-        self, test: SetTest, named: str = EARLIER, options: Sequence[str] = ()
+        self,
+        test: SetTest,
+        named: str = EARLIER,
+        options: Sequence[str] = (),
+        edition: int = EDITION,
     ) -> Scorecard:
         """Return the questions that are asked unless the session changes them.
 
         A profile asks those of a card with its options; see `cards.card`.
         """
         if not self.compares:
-            return card(named, options)
+            return card(named, options, edition)
         cups = max(map(len, self.orders), default=2)
         return set_scorecard(self.asked, test.attribute, ties=test.ties, cups=cups)
 

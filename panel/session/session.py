@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from ...forms.questions.cards import EDITION
 from ...forms.questions.question_types import Scorecard
 from ...forms.questions.timed_part import TimedPart, timed_part
 from ..base.problems import Problem
@@ -29,6 +30,8 @@ class Session:
     scorecard : Scorecard
     cautions : tuple of Problem
         What is possible but rare, or allowed but unwise.
+    edition : int
+        Of the cards; a session goes on with that with which it was planned.
     """
 
     folder: Path
@@ -37,6 +40,7 @@ class Session:
     assessors: tuple[Assessor, ...]
     scorecard: Scorecard
     cautions: tuple[Problem, ...]
+    edition: int = EDITION
 
     @property
     def method(self) -> Method:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
 from difflib import get_close_matches
@@ -10,6 +11,7 @@ from typing import Any, get_args
 
 from pydantic import ValidationError
 
+from ...forms.questions.cards import EDITION
 from ...forms.questions.question_types import Kind, Scorecard
 from ...forms.questions.scorecard import ScorecardFault, change, default_scorecard
 from ...forms.questions.timed_part import FEWEST_WORDS, MOST_WORDS, timed_part
@@ -85,7 +87,7 @@ def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
     if settings is not None:
         text = path.read_text("utf-8")
         method = METHODS[settings.method]
-        scorecard, wishes = _asked(settings)
+        scorecard, wishes = _asked(settings, edition_of(folder))
         rated = _rated(scorecard)
         faults += [
             problem(
@@ -133,6 +135,7 @@ def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
         assessors=assessors,
         scorecard=scorecard,
         cautions=tuple(cautions),
+        edition=edition_of(folder),
     )
     return session, []
 
@@ -161,15 +164,29 @@ def language_of(folder: Path) -> str:
     return written[1] if written and written[1] in languages() else ""
 
 
-def card_of(settings: Settings) -> Scorecard:
-    """Return what a session asks, as far as its wishes can be met."""
-    return _asked(settings)[0]
+def edition_of(folder: Path) -> int:
+    """Return the edition of the cards that a session was planned with; the newest without a plan.
+
+    A plan that cannot be read is refused where it is read.
+    """
+    try:
+        asked = json.loads((folder / "plan" / "plan.json").read_text("utf-8"))["asked"]
+        return int(asked.get("edition", 1))
+    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+        return EDITION
 
 
-def _asked(settings: Settings) -> tuple[Scorecard, tuple[ScorecardFault, ...]]:
+def card_of(settings: Settings, folder: Path) -> Scorecard:
+    """Return what the session of a folder asks, as far as its wishes can be met."""
+    return _asked(settings, edition_of(folder))[0]
+
+
+def _asked(
+    settings: Settings, edition: int
+) -> tuple[Scorecard, tuple[ScorecardFault, ...]]:
     """Return the scorecard as the session wishes it, and what of its wishes is faulty."""
     asked = settings.questions
-    card = METHODS[settings.method].scorecard(settings.test, asked.card, asked.options)
+    card = METHODS[settings.method].scorecard(settings.test, asked.card, asked.options, edition)
     return change(card, **asked.model_dump(exclude={"primary", "card", "options"}))
 
 

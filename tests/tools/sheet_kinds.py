@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kikichoko.forms.questions.cards import card
+from kikichoko.forms.questions.cards import EDITION, card
 from kikichoko.forms.questions.question_types import Scorecard
 from kikichoko.forms.questions.set_questions import set_scorecard
 from kikichoko.forms.questions.sheet import Presentation, Sheet
@@ -18,7 +18,7 @@ KINDS = (*CARDS, *SETS)
 _CODES = [str(101 + 37 * n % 899) for n in range(60)]
 
 
-def sheet_of(kind: str, language: str, cups: int = 6) -> Sheet:
+def sheet_of(kind: str, language: str, cups: int = 6, edition: int = EDITION) -> Sheet:
     """Return a sheet of one kind: a warm-up and an appearance flight on the cards."""
     if kind in SETS:
         asked, size = SETS[kind]
@@ -32,7 +32,7 @@ def sheet_of(kind: str, language: str, cups: int = 6) -> Sheet:
         ]  # fmt: skip
         notes: tuple[str, ...] = ("note_opaque", "note_guess")
     else:
-        scorecard = card(kind)
+        scorecard = card(kind, edition=edition)
         presentations = _of_a_card(scorecard, cups)
         notes = ("note_opaque", "note_appearance_flight")
     return Sheet(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from kikichoko.forms.paper.question_blocks import presentation_pages
-from kikichoko.forms.questions.cards import CARDS, EARLIER, OPTIONS, STAGES, card
+from kikichoko.forms.questions.cards import CARDS, EARLIER, KEEP, OPTIONS, STAGES, card, name_of
 from kikichoko.forms.questions.question_types import SECTIONS, Kind
 from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.forms.questions.sheet import Presentation, Sheet
@@ -27,6 +27,41 @@ def test_the_full_card_follows_one_sip():
     assert [key for key in keys if key != "colour"] == order
     assert card()["clarity"].section == card()["colour"].section == "appearance"
     assert set(STAGES) <= set(keys)
+
+
+def test_the_beginners_card_follows_one_sip_too():
+    """Still cup, first touch, on the tongue, smell from within, swallow, a minute later."""
+    assert card("beginners").keys == (
+        "aroma", "aroma_intensity", "sweetness_first", "sweetness", "acidity",
+        "flavour_intensity", "clean_cut", "bitterness_after", "finish_length", "another_sip",
+        "words",
+    )  # fmt: skip
+    with_more = card("beginners", ["expected", "style"]).keys
+    assert with_more[:4] == ("aroma", "aroma_intensity", "sweetness_expected", "sweetness_first")
+    assert with_more.index("style_liking") == with_more.index("another_sip") + 1
+
+
+def test_the_first_edition_is_as_it_was():
+    """Order and words of sessions that were planned before 27 November 2026 (commit 7c01430c)."""
+    assert card("beginners", edition=1).keys == (
+        "aroma_intensity", "aroma", "sweetness", "acidity", "bitterness", "body", "clean_cut",
+        "finish_length", "another_sip", "words",
+    )  # fmt: skip
+    assert "keep" in card("aged", edition=1)
+    assert "summers" not in card("aged", edition=1)
+    assert [one.key for one in card("aged", edition=1)["keep"].options] == list(KEEP)
+    before = {
+        name: (made.label.to("en"), made.ask.to("en"), made.ask.to("ja"))
+        for name in ("aroma_intensity", "aroma", "body", "finish_length")
+        for made in [card("full", edition=1)[name]]
+    }
+    assert before == {
+        "aroma_intensity": ("Aroma intensity", "Cup held still: how strong?", "杯を静かに持って"),
+        "aroma": ("Aroma words", "Its character. Tick what applies.", "当てはまる言葉に印を。"),
+        "body": ("Body", "On the tongue: how full?", "舌の上"),
+        "finish_length": ("Length of finish", "A minute later.", "1分後"),
+    }
+    assert name_of("keep", "en") == "Keeping"
 
 
 @pytest.mark.parametrize("name", NAMES)

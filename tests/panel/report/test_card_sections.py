@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.ordinal import ordinal
-from kikichoko.forms.questions.cards import OPTIONS, STAGES, card
+from kikichoko.forms.questions.cards import EDITION, OPTIONS, STAGES, card
 from kikichoko.panel.base.words import say
 from kikichoko.panel.report import cards, stages
 from kikichoko.panel.report.context import Context
@@ -18,9 +18,10 @@ from kikichoko.panel.report.parts import Grid, Lines
 BOTTLES = ["clear", "cloudy"]
 
 
-def context(name: str, rows: list[tuple[str, str, int, str, float]], language: str = "en"):
+def context(name: str, rows: list[tuple[str, str, int, str, float]],
+            language: str = "en", edition: int = EDITION):  # fmt: skip
     """Return what a section asks of a report's context."""
-    made = card(name, OPTIONS)
+    made = card(name, OPTIONS, edition)
     columns = ["assessor", "sample", "position", "attribute", "score"]
     table = pd.DataFrame(rows, columns=columns).assign(replicate=1)
     told = SimpleNamespace(
@@ -105,6 +106,20 @@ def test_a_kind_has_its_section_only_where_its_own_questions_were_asked(make, at
         cells = next(one.frame for one in made.blocks if isinstance(one, Grid)).iloc[:, 1]
         assert cells[0].startswith("2.0 (")
         assert "–" in cells[0]
+
+
+@pytest.mark.parametrize(
+    ("edition", "asked", "heading", "counts"),
+    [(2, "summers", "Further summers", ["0", "1", "1", "1"]),
+     (1, "keep", "Keeping", ["0", "1", "1", "1"])],
+)  # fmt: skip
+def test_what_more_time_would_do_is_counted_as_the_session_asked_it(
+    edition, asked, heading, counts
+):
+    rows = scored("maturity", clear=[1, 2, 3], cloudy=[4, 5, 9])
+    rows += scored(asked, clear=[2, 3, 4], cloudy=[1, 1, 2])
+    made = cards.ageing(context("aged", rows, edition=edition))
+    assert grid(made, heading).iloc[0, 1:].tolist() == counts
 
 
 def test_liking_counts_people_and_claims_nothing():
