@@ -181,9 +181,7 @@ def card_of(settings: Settings, folder: Path) -> Scorecard:
     return _asked(settings, edition_of(folder))[0]
 
 
-def _asked(
-    settings: Settings, edition: int
-) -> tuple[Scorecard, tuple[ScorecardFault, ...]]:
+def _asked(settings: Settings, edition: int) -> tuple[Scorecard, tuple[ScorecardFault, ...]]:
     """Return the scorecard as the session wishes it, and what of its wishes is faulty."""
     asked = settings.questions
     card = METHODS[settings.method].scorecard(settings.test, asked.card, asked.options, edition)

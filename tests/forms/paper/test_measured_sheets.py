@@ -221,9 +221,9 @@ PRINTED_BEFORE = {
 
 def test_sheets_printed_before_keep_their_places():
     found = {
-        (kind, language, paper): lay_out(
-            sheet_of(kind, language, edition=1), paper, earlier=True
-        )[1].check
+        (kind, language, paper): lay_out(sheet_of(kind, language, edition=1), paper, earlier=True)[
+            1
+        ].check
         for kind, language, paper in PRINTED_BEFORE
     }
     assert found == PRINTED_BEFORE
