@@ -56,8 +56,10 @@ def command(folder: Path, *, again: bool) -> None:
         append(folder, "plan", plan=plan.number, sealed=sealed)
     for path in written:
         click.echo(folder / path)
+    spare = sum(one.spare for one in plan.assessors)
+    people = {"n": len(plan.assessors) - spare, "spare": spare}
     count = {
-        "assessors": len(plan.assessors),
+        "who": say("plan.and_spare" if spare else "plan.people", language, **people),
         "bottles": how_many(session.bottles),
         "replicates": session.settings.serving.replicates,
         "cups": len(plan.pours),
