@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +36,10 @@ class SheetLook:
         One column over the whole page instead of two.
     several : bool
         Whether presentations that are short share a side.
+    spread : bool
+        Whether both columns of a side are used where one would hold all, a section that goes on
+        on a further side has its heading again, and a comparison that allows "no difference"
+        shows the codes of its cups.
     """
 
     name: float = 9.5
@@ -55,6 +59,7 @@ class SheetLook:
     scale: float = 1.0
     wide: bool = False
     several: bool = True
+    spread: bool = True
 
 
 NOW = SheetLook()
@@ -65,6 +70,17 @@ STANDING = SheetLook(
 """Tests of difference, rankings, thresholds: read by people who stand and walk along cups."""
 EARLIER = SheetLook(
     ask=7.5, end=7.5, least=0.0, box=4.0, gap=3.0, head=0.0, pitch=5.1, below=4.1,
-    line=0.0, air=(1.0, 0.5, 0.0), several=False,
+    line=0.0, air=(1.0, 0.5, 0.0), several=False, spread=False,
 )  # fmt: skip
-"""As sheets were printed before; they are read as they are."""
+"""As sheets were printed before pages were shared; they are read as they are."""
+PRINTINGS = (0, 2, 1)
+"""Ways in which sheets were laid out, in which a page is looked for: now, with shared pages in one
+column (2, November 2026), before (1)."""
+
+
+def look_of(printing: int, *, standing: bool) -> SheetLook:
+    """Return how large things are in one of `PRINTINGS`."""
+    if printing == 1:
+        return EARLIER
+    look = STANDING if standing else NOW
+    return replace(look, spread=False) if printing else look

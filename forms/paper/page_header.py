@@ -71,9 +71,9 @@ def _cups(
     lines, size = fit(text, right - left, 18.0, lines=1, smallest=12.0, bold=True)
     canvas.say(left, 24.4, lines[0], size, bold=True)
     about = [sheet.flight_name(counted[0])]
-    rest = next((one.rest_before for one in presentations if one.rest_before), 0)
+    rest = next((one for one in presentations if one.rest_before), None)
     if rest:
-        about.append(say("sheet.rest", language, minutes=rest))
+        about.append(sheet.rest_before(rest))
     lines, size = fit(" · ".join(about), right - left, 9.0, lines=1, smallest=8.0)
     canvas.say(left, 29.6, lines[0], size, bold=bool(rest))
 
@@ -127,6 +127,6 @@ def _cup(
         broken, letters = fit(line, right - beside, 9.0, lines=1, smallest=8.0)
         canvas.say(beside, 20.8 + 4.8 * place, " ".join(broken), letters)
     if presentation.rest_before and part[0] == 1:
-        rest = say("sheet.rest", language, minutes=presentation.rest_before)
+        rest = sheet.rest_before(presentation)
         broken, letters = fit(rest, right - left, 9.0, lines=1, smallest=8.0)
         canvas.say(left, 30.0, broken[0], letters, bold=True)

@@ -183,7 +183,7 @@ class Page:
     paper: str
     presentations: tuple[Presentation, ...]
     part: int
-    earlier: bool
+    earlier: int
     words: tuple[Words, ...]
     strokes: tuple[Stroke, ...]
     boxes: tuple[Box, ...]

@@ -13,7 +13,7 @@ from itertools import takewhile
 from ..questions.set_questions import is_test
 from ..questions.sheet import Presentation, Sheet
 from .cover_page import cover
-from .looks import EARLIER, NOW, STANDING, SheetLook
+from .looks import SheetLook, look_of
 from .page_header import header
 from .page_parts import MARK, SIZES, Canvas, Page
 from .question_blocks import presentation_pages, shared_page
@@ -26,11 +26,11 @@ def identity(sheet: Sheet, page: Page) -> str:
 
 
 @lru_cache(maxsize=64)
-def lay_out(sheet: Sheet, paper: str = "A4", *, earlier: bool = False) -> tuple[Page, ...]:
+def lay_out(sheet: Sheet, paper: str = "A4", *, earlier: int = 0) -> tuple[Page, ...]:
     """Lay a sheet out: a cover, then the presentations, short ones of a flight on one side.
 
     A presentation whose questions do not fit takes further sides. `earlier` lays out as was
-    done before: one side a presentation at least, in smaller letters.
+    done before: one of `looks.PRINTINGS`, 1 for a side a presentation at least, in smaller letters.
 
     Raises
     ------
@@ -40,7 +40,7 @@ def lay_out(sheet: Sheet, paper: str = "A4", *, earlier: bool = False) -> tuple[
     if paper not in SIZES:
         message = f"paper must be one of {', '.join(SIZES)}, not {paper!r}"
         raise ValueError(message)
-    look = EARLIER if earlier else STANDING if is_test(sheet.scorecard) else NOW
+    look = look_of(earlier, standing=is_test(sheet.scorecard))
     sides: list[tuple[tuple[Presentation, ...], tuple[int, int], Canvas]] = [
         ((), (1, 1), cover(sheet, paper))
     ]

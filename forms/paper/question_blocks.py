@@ -31,13 +31,14 @@ class Block:
     """A piece of a column: its height, and how it is drawn at (x, y) with extra height.
 
     `joined` blocks stay with the one that follows; `grows` blocks take what
-    room is left.
+    room is left; one that `heads` is the heading of a section.
     """
 
     height: float
     draw: Draw
     joined: bool = False
     grows: bool = False
+    heads: bool = False
 
 
 def column_width(paper: str, look: SheetLook) -> float:
@@ -58,9 +59,12 @@ def presentation_pages(
     columns: list[tuple[int, int]] = []
     for air in (*look.air, look.air[0]):
         blocks = _Maker(sheet, presentation, column, air, look).blocks()
-        columns = _columns(blocks, room)
+        columns = _columns(blocks, room, spread=look.spread and not look.wide)
         if len(columns) <= a_side:
             break
+    if look.spread and len(columns) > a_side:
+        blocks = _with_headings(blocks, columns, a_side)
+        columns = _columns(blocks, room, spread=not look.wide)
     pages = []
     for place in range(0, len(columns), a_side):
         canvas = Canvas()
@@ -106,12 +110,21 @@ def shared_page(
             best = columns
         if sum(map(len, best)) == len(presentations):
             break
+    if look.spread and len(best) == 2:
+        best = _in_two([unit for units in best for unit in units])
     canvas = Canvas()
     for side, units in enumerate(best):
         _stack(canvas, units, MARGIN + side * (column + GUTTER), room)
     if len(best) == 2 and best[1]:
         _divide(canvas, paper)
     return sum(map(len, best)), canvas
+
+
+def _in_two(units: Sequence[list[Block]]) -> list[list[list[Block]]]:
+    """Part presentations, in their order, so that the higher column is as low as can be."""
+    cuts = range((len(units) + 1) // 2, len(units) + 1)
+    cut = min(cuts, key=lambda at: max(_height(units[:at]), _height(units[at:])))
+    return [list(units[:cut]), list(units[cut:])]
 
 
 def _height(units: Sequence[Sequence[Block]], further: Sequence[Block] = ()) -> float:
@@ -138,8 +151,10 @@ def _stack(canvas: Canvas, units: Sequence[Sequence[Block]], x: float, room: flo
         y += _APART + (spare * 0.5 if growing else spare)
 
 
-def _columns(blocks: Sequence[Block], room: float) -> list[tuple[int, int]]:
-    """Cut the blocks into columns; the last two columns are made even."""
+def _columns(
+    blocks: Sequence[Block], room: float, *, spread: bool = False
+) -> list[tuple[int, int]]:
+    """Cut the blocks into columns; the last two are made even, `spread` also parts a last one."""
     cuts = [0]
     used = 0.0
     for place, block in enumerate(blocks):
@@ -154,7 +169,24 @@ def _columns(blocks: Sequence[Block], room: float) -> list[tuple[int, int]]:
     if len(columns) % 2 == 0 and len(columns) >= 2:
         start, end = columns[-2][0], columns[-1][1]
         columns[-2:] = _even(blocks, start, end, room)
+    elif spread and len(columns) > 1 and columns[-1][1] - columns[-1][0] > 1:
+        columns[-1:] = _even(blocks, *columns[-1], room)
     return columns
+
+
+def _with_headings(
+    blocks: Sequence[Block], columns: Sequence[tuple[int, int]], a_side: int
+) -> list[Block]:
+    """Repeat the heading of a section that goes on on a further side."""
+    starts = {columns[place][0] for place in range(a_side, len(columns), a_side)}
+    made: list[Block] = []
+    heading: Block | None = None
+    for place, block in enumerate(blocks):
+        heading = block if block.heads else heading
+        if place in starts and heading is not None and not block.heads:
+            made.append(heading)
+        made.append(block)
+    return made
 
 
 def _even(blocks: Sequence[Block], start: int, end: int, room: float) -> list[tuple[int, int]]:
@@ -218,6 +250,8 @@ class _Maker:
             match question.kind:
                 case Kind.LINE:
                     found.append(self._line(question))
+                case Kind.CATEGORY if question.key == "stronger" and self.look.spread:
+                    found.append(self._choice(question))
                 case Kind.CATEGORY | Kind.BALANCE:
                     found.append(self._scale_of_words(question))
                 case Kind.TICKS:
@@ -291,7 +325,7 @@ class _Maker:
             canvas.say(x, y + high - 3.1, text, 10.5, bold=True)
             canvas.rule(x, y + high - 1.8, x + self.column, y + high - 1.8, width=0.2, grey=0.45)
 
-        return Block(high, draw, joined=True)
+        return Block(high, draw, joined=True, heads=True)
 
     def _name(self, question: Question) -> tuple[float, Draw]:
         """Draw a question's name and what it asks; on one line if both fit."""
@@ -546,26 +580,36 @@ class _Maker:
         return Block(high, draw)
 
     def _choice(self, question: Question) -> Block:
+        """One of the cups of a set by its code, or none of them where that may be said."""
         top, name = self._name(question)
         codes = self.presentation.codes
-        cell = min(self.column / len(codes), self._high(26.0))
+        values: list[float | str] = [*codes]
+        words = ""
+        if question.options:
+            values = [option.value for option in question.options]
+            words = self._say(question.options[-1].label)
+        cell = min(self.column / len(values), self._high(26.0))
+        cell = max(cell, width(words, self.look.tick) + 4) if words else cell
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
             name(canvas, x, y, 0)
-            for place, code in enumerate(codes):
-                if code not in question.cups(codes):
-                    continue
+            level = y + top + self._high(12.5)
+            for place, value in enumerate(values):
                 centre = x + cell * (place + 0.5)
+                if place >= len(codes):
+                    canvas.say(centre, level, words, self.look.tick, align="c")
+                elif codes[place] in question.cups(codes):
+                    canvas.say(centre, level, codes[place], self.look.code, bold=True, align="c")
+                else:
+                    continue
                 self._box(
                     canvas,
                     question.key,
-                    code,
+                    value,
                     centre,
                     y + top + self._high(5.0),
                     size=self.look.pick,
                 )
-                level = y + top + self._high(12.5)
-                canvas.say(centre, level, code, self.look.code, bold=True, align="c")
 
         return Block(top + self._high(16.0), draw)
 

@@ -66,7 +66,7 @@ def write_sheets(
 
 
 def sheets_pdf(
-    sheets: Sequence[Sheet], paper: str = "A4", *, earlier: bool = False, both_sides: bool = False
+    sheets: Sequence[Sheet], paper: str = "A4", *, earlier: int = 0, both_sides: bool = False
 ) -> bytes:
     """Return what `write_sheets` writes, or as it was written before (see `lay_out`)."""
     if not sheets:

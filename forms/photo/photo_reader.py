@@ -20,6 +20,7 @@ import pypdfium2
 from ..answers.answer import Answer, Fault, thrown_by
 from ..answers.answer_values import expected
 from ..answers.uncertain_marks import Choice, PhotoReading, Uncertain
+from ..paper.looks import PRINTINGS
 from ..paper.page_parts import SIZES, Page
 from ..paper.pages import identity, lay_out
 from ..paper.sheet_pdf import sheets_pdf
@@ -235,7 +236,7 @@ def _codes(sheets: tuple[Sheet, ...]) -> tuple[str, ...]:
     return tuple(
         identity(sheet, page)
         for sheet in sheets
-        for paper, earlier in product(SIZES, (False, True))
+        for paper, earlier in product(SIZES, PRINTINGS)
         for page in lay_out(sheet, paper, earlier=earlier)
     )
 
@@ -269,7 +270,7 @@ def _named(
     elif sheet is None:
         found, wanted, kind = named.fingerprint, known[0].fingerprint, "other_plan"
     else:
-        for earlier in (False, True):
+        for earlier in PRINTINGS:
             pages = lay_out(sheet, named.paper, earlier=earlier)
             if named.page <= len(pages) and pages[named.page - 1].check == named.check:
                 return sheet, pages[named.page - 1]
@@ -301,12 +302,12 @@ def _doubted(read: ReadPage) -> ReadPage:
 
 
 @lru_cache(maxsize=4)
-def _document(sheet: Sheet, paper: str, *, earlier: bool) -> bytes:
+def _document(sheet: Sheet, paper: str, *, earlier: int) -> bytes:
     return sheets_pdf([sheet], paper, earlier=earlier)
 
 
 @lru_cache(maxsize=40)
-def blank_page(sheet: Sheet, paper: str, number: int, *, earlier: bool) -> Plane:
+def blank_page(sheet: Sheet, paper: str, number: int, *, earlier: int) -> Plane:
     """Return how dark each pixel of the blank page is, 1 for black."""
     with pypdfium2.PdfDocument(_document(sheet, paper, earlier=earlier)) as document:
         bitmap = document[number - 1].render(scale=PX * 25.4 / 72, grayscale=True)

@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 import pypdfium2
 
+from ..paper.looks import PRINTINGS
 from ..paper.page_parts import FOOTER, HEADER, SIZES, Page, Words, code_place
 from ..paper.pages import identity, lay_out
 from ..paper.sheet_pdf import pages_pdf
@@ -69,7 +70,7 @@ def unnamed_pages(path: Path, sheets: Mapping[str, Sheet]) -> Iterator[UnnamedPa
         identity(sheet, page)
         for assessor in sheets
         for sheet in versions(sheets, assessor)
-        for paper, earlier in product(SIZES, (False, True))
+        for paper, earlier in product(SIZES, PRINTINGS)
         for page in lay_out(sheet, paper, earlier=earlier)
     )
     try:
@@ -93,7 +94,7 @@ def identify(one: UnnamedPage, assessor: str, number: int, sheets: Mapping[str, 
     laid = [
         (sheet, pages[number - 1])
         for sheet in versions(sheets, assessor)
-        for paper, earlier in product(SIZES, (False, True))
+        for paper, earlier in product(SIZES, PRINTINGS)
         if 1 <= number <= len(pages := lay_out(sheet, paper, earlier=earlier))
     ]
     said = f"{assessor} {number}"

@@ -138,6 +138,14 @@ class Sheet:
             return say("sheet.flight_named", self.language)
         return say("sheet.flight", self.language, flight=presentation.flight)
 
+    def rest_before(self, presentation: Presentation) -> str:
+        """Write the rest before a presentation, water and bread where it is tasted; or nothing."""
+        if not presentation.rest_before:
+            return ""
+        looked_at = all(one.section == "appearance" for one in self.questions(presentation))
+        key = "sheet.rest_looking" if looked_at else "sheet.rest"
+        return say(key, self.language, minutes=presentation.rest_before)
+
     def questions(self, presentation: Presentation) -> tuple[Question, ...]:
         """Return the questions asked at one presentation, in the scorecard's order."""
         return tuple(question for question in self.scorecard if question.key in presentation.asked)

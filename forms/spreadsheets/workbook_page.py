@@ -122,8 +122,7 @@ class WorksheetPage:
         self._put("E" if several else "D", check, soft=True, to="F", indent=1)
         self._height(max(2.2, 1.4 * lines(codes, 33, size)) if named else 2.2)
         self.row = 4
-        rest = presentation.rest_before
-        note = say("sheet.rest", self.language, minutes=rest) if rest else ""
+        note = sheet.rest_before(presentation)
         if note:
             self._put("A", note, bold=True, to="F")
         self._height(1 if note else 0.3)

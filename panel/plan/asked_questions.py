@@ -15,6 +15,7 @@ from ...forms.questions.question_types import Scorecard
 from ...forms.questions.scorecard import change
 from ...forms.questions.sheet import BENEATH, Presentation, Sheet
 from ...forms.questions.timed_part import TimedPart
+from ...forms.questions.words import languages, say
 from ..session.methods import METHODS, Method
 from ..session.roster import Assessor
 from ..session.session import Session
@@ -165,7 +166,7 @@ def sheets(
         made.append(
             Sheet(
                 session=content["session"],
-                title=content["title"],
+                title=_title(content, one.language),
                 assessor=one.code,
                 language=one.language,
                 date=content["date"],
@@ -178,6 +179,15 @@ def sheets(
             )
         )
     return tuple(made)
+
+
+def _title(content: dict[str, Any], language: str) -> str:
+    """Return the heading of a sheet: that of the template, untouched, in the reader's language."""
+    title = str(content["title"])
+    known = {say("sheet.default_title", one) for one in languages()}
+    if content.get("edition", 1) > 1 and title in known:
+        return say("sheet.default_title", language)
+    return title
 
 
 def _in_rows(planned: Sequence[Presentation], number: int) -> list[Presentation]:

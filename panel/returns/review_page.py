@@ -110,7 +110,7 @@ class Review:
         drawn = self.pages.drawn(view) if self.pages else []
         return self._write(
             "page_view.html",
-            ("page_heading", "page_how", "page_next", "page_back", "page_end"),
+            ("page_heading", "page_how", "page_large", "page_next", "page_back", "page_end"),
             number=self.pages.at if self.pages else 0,
             size=view.size,
             drawn=[(one, card.name(one.attribute, self.language)) for one in drawn],

@@ -6,11 +6,12 @@ import datetime as dt
 from collections.abc import Collection
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from ...forms.questions.cards import CARDS, EARLIER, OPTIONS
 from ...forms.questions.timed_part import LEAST, MOST, SECONDS, WORDS
+from ...forms.questions.words import say
 from .methods import METHODS
 from .set_settings import SetTest
 
@@ -117,6 +118,15 @@ class Settings(_Part):
     questions: Questions = Questions()
     test: SetTest = SetTest()
     timed: Timed | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _titled(cls, given: Any) -> Any:
+        """Call a session that has no title what the trade calls it in its language."""
+        if not isinstance(given, dict) or "title" in given:
+            return given
+        language = str(given.get("language", "en"))
+        return {**given, "title": say("sheet.default_title", language)}
 
     @field_validator("date", mode="before")
     @classmethod

@@ -254,7 +254,6 @@ def _cup(
     """Describe a cup, or what is asked of it at the end, for the page."""
     asked = seat.questions(cup, end=end)
     total = sum(not one.beneath for one in seat.cups)
-    rest = forms_say("sheet.rest", language, minutes=cup.rest_before) if cup.rest_before else ""
     return {
         "name": cup.name,
         "codes": forms_say("sheet.beneath", language) if cup.beneath else " · ".join(cup.codes),
@@ -264,7 +263,7 @@ def _cup(
         if cup.beneath
         else forms_say("sheet.cup_of", language, number=number, total=total),
         "flight": forms_say("sheet.warm_up", language) if not cup.counted else "",
-        "rest": rest,
+        "rest": replace(seat.sheet, language=language).rest_before(cup),
         "closed": cup.name in seat.closed,
         "timed_before": ""
         if end or not cup.timed
@@ -317,6 +316,11 @@ def _question(
     match question.kind:
         case Kind.CATEGORY | Kind.BALANCE:
             choices = [(one.value, one.label.to(language)) for one in question.options]
+            if question.key == "stronger":  # where "no difference" may be said
+                named = zip(choices, cup.codes, strict=False)
+                choices[: len(cup.codes)] = [
+                    (value, f"{code} ({label})") for (value, label), code in named
+                ]
         case Kind.CHOICE:
             choices = [(code, code) for code in question.cups(cup.codes)]
         case Kind.FAULTS:

@@ -13,6 +13,7 @@ SETS = {
     "3-afc": (("stronger",), 3), "tetrad": (("pair_1", "pair_2"), 4),
     "two-out-of-five": (("odd_1", "odd_2"), 5),
     "same-different": (("same",), 2), "a-not-a": (("is_a",), 1), "ranking": (("order",), 5),
+    "paired-ties": (("stronger",), 2),
 }  # fmt: skip
 KINDS = (*CARDS, *SETS)
 _CODES = [str(101 + 37 * n % 899) for n in range(60)]
@@ -22,7 +23,7 @@ def sheet_of(kind: str, language: str, cups: int = 6, edition: int = EDITION) ->
     """Return a sheet of one kind: a warm-up and an appearance flight on the cards."""
     if kind in SETS:
         asked, size = SETS[kind]
-        scorecard = set_scorecard(asked, cups=size)
+        scorecard = set_scorecard(asked, cups=size, ties=kind.endswith("ties"))
         keys = scorecard.keys
         presentations = [
             Presentation(number=n, flight=1 + (n > 3), asked=keys,

@@ -235,7 +235,7 @@ class Prints(Sequence):
 
 
 def printed(
-    sheet: Sheet, paper: str = "A4", data: bytes | None = None, *, earlier: bool = False
+    sheet: Sheet, paper: str = "A4", data: bytes | None = None, *, earlier: int = 0
 ) -> Prints:
     """Print a sheet, or the PDF that was written of it: pages with pictures at 300 dpi.
 

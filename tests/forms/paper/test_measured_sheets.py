@@ -272,7 +272,7 @@ PRINTED_SHARED = {
 def test_sheets_of_the_first_edition_keep_their_places():
     found = {}
     for kind, language, paper in PRINTED_SHARED:
-        pages = lay_out(sheet_of(kind, language, edition=1), paper)
+        pages = lay_out(sheet_of(kind, language, edition=1), paper, earlier=2)
         marks = " ".join(page.check for page in pages).encode()
         found[kind, language, paper] = hashlib.sha256(marks).hexdigest()[:8]
     assert found == PRINTED_SHARED
@@ -306,6 +306,47 @@ def test_long_names_of_an_open_flight_are_whole_and_no_smaller_than_the_rest(lan
         for page in (pages[0], pages[number]):
             told = "".join(word.text for word in page.words).replace(" ", "")
             assert name.replace(" ", "") in told, page.number
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_a_section_that_goes_on_on_a_further_side_has_its_heading_again(language):
+    """On Letter "Cannot tell" stood without one on the second side of the full card."""
+    sides = lay_out(sheet_of("full", language), "Letter")[1:3]
+    assert [page.presentations[0].name for page in sides] == ["120", "120"]
+    keys = {one.attribute.partition(":")[0] for one in sides[1].boxes}
+    asked = {one.key: one.section for one in sheet_of("full", language).scorecard}
+    for section in {asked[key] for key in keys} | {"overall", "words"}:
+        assert say(f"scorecard.section_{section}", language) in [w.text for w in sides[1].words]
+    middle = sides[1].size[0] / 2
+    assert any(one.x > middle for one in sides[1].fields), "both columns are used"
+
+
+@pytest.mark.parametrize(("language", "paper"), PRINTED)
+def test_cups_that_are_looked_at_stand_in_both_columns_and_nothing_is_drunk(language, paper):
+    sheet = sheet_of("full", language)
+    page = lay_out(sheet, paper)[-1]
+    middle = page.size[0] / 2
+    places = {one.code: one.x > middle for one in page.scales}
+    assert list(places.values()) == [False, False, True]  # in the order of tasting
+    told = " ".join(word.text for word in page.words)
+    bread = {"en": "bread", "ja": "パン"}[language]
+    assert bread not in told
+    assert any(bread in word.text for other in lay_out(sheet, paper)[1:-1] for word in other.words)
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_cups_are_named_by_their_codes_where_no_difference_may_be_said(language):
+    page = lay_out(sheet_of("paired-ties", language))[1]
+    told = [word.text for word in page.words]
+    first = page.presentations[0]
+    for code in first.codes:
+        assert told.count(code) == 1
+    assert not any(say("set.first_cup", language) in text for text in told)
+    own = [box for box in page.boxes if box.code == first.name]
+    assert [box.value for box in own] == [1.0, 2.0, 0.0]  # first, second, no difference
+    for box, text in zip(own, [*first.codes, say("set.no_difference", language)], strict=True):
+        below = next(w for w in page.words if w.text == text and w.y > box.y)
+        assert below.x == pytest.approx(box.x)
 
 
 def test_a_rest_stands_apart_from_the_name_of_its_flight():

@@ -46,6 +46,30 @@ def test_sets_that_share_a_side_and_one_that_was_left_out(simulator, tmp_path):
     assert [(fault.kind, fault.code) for fault in reading.faults] == [("empty_cup", names[1])]
 
 
+def test_no_difference_and_the_code_of_a_cup_are_read_from_a_pair(simulator, tmp_path):
+    sheet = sheet_of("paired-ties", "en", cups=3)
+    page, picture = simulator.printed(sheet)[1]
+    names = [one.name for one in page.presentations]
+    answers = {
+        (name, "stronger"): value for name, value in zip(names, (2.0, 0.0, 1.0), strict=True)
+    }
+    path = photographed(simulator, tmp_path, page, picture, answers)
+    reading = read_photos([path], {sheet.assessor: sheet})
+    assert {(one.code, one.attribute): one.value for one in reading.answers} == answers
+
+
+def test_a_page_of_one_column_from_before_is_read_as_it_was(simulator, tmp_path):
+    """As sheets shared pages first, in November 2026."""
+    sheet = sheet_of("full", "en", cups=2)
+    page, picture = simulator.printed(sheet, earlier=2)[-1]
+    (cup,) = page.presentations
+    answers = {(cup.name, "clarity"): 6.0, (cup.name, "colour"): 3.0}
+    path = photographed(simulator, tmp_path, page, picture, answers)
+    reading = read_photo(path, {sheet.assessor: sheet})
+    read = {(one.code, one.attribute): one.value for one in reading.answers}
+    assert read == {key: pytest.approx(value, abs=0.19) for key, value in answers.items()}
+
+
 @pytest.mark.parametrize(("kind", "number"), [("earlier", 3), ("triangle", 2)])
 def test_pages_printed_before_are_read_as_they_were(simulator, tmp_path, kind, number):
     sheet = sheet_of(kind, "en", cups=2)

@@ -62,3 +62,27 @@ def test_a_new_session_has_the_newest(folder):
 def test_a_plan_that_cannot_be_read_hides_no_fault(before):
     (before / "plan" / "plan.json").write_text('{"asked": 3', "utf-8")
     assert examine(before)[0].edition == EDITION  # and whoever opens the plan is told
+
+
+UNTITLED = """name = "test-1"
+date = 2026-03-14
+language = "{language}"
+[serving]
+replicates = 1
+"""
+
+
+@pytest.mark.parametrize(("language", "title"), [("en", "Sake tasting"), ("ja", "きき酒")])
+def test_a_session_without_a_title_has_one_in_its_language(folder, language, title):
+    place = folder()
+    (place / "session.toml").write_text(UNTITLED.format(language=language), "utf-8")
+    session = examine(place)[0]
+    assert session.settings.title == title
+    heads = {one.assessor: one.title for one in make(session, secret=bytes(32)).sheets}
+    assert heads["T1"] == "Sake tasting"  # reads English
+    assert heads["T2"] == "きき酒"  # reads Japanese
+
+
+def test_a_title_that_somebody_wrote_stands_as_written(folder):
+    session = examine(folder(replicates=1, title="Spring"))[0]
+    assert {one.title for one in make(session, secret=bytes(32)).sheets} == {"Spring"}

@@ -21,6 +21,7 @@ from kikichoko.panel.returns.review_page import Review
 from kikichoko.panel.returns.store import Store
 from kikichoko.panel.session import load
 from PIL import Image
+from playwright.sync_api import expect
 
 MARK = Uncertain(
     session="test-1", assessor="T1", code="381", attribute="sweetness", file="p.jpg",
@@ -196,6 +197,33 @@ def test_the_same_page_photographed_again_changes_nothing(planned, simulator):
         assert [one.answer for one in store.answers()] == before
 
 
+def test_marks_can_be_touched_on_a_small_telephone(planned, simulator, browser):
+    """24 CSS pixels: success criterion 2.5.8 of the W3C's WCAG 2.2; 390 pixels are a telephone."""
+    place, plan = planned
+    (path,) = photographed(place, plan, simulator, "T1", pages=1)
+    CliRunner().invoke(kikichoko, ["read", str(place), str(path)])
+    with Store(place) as store:
+        review = Review(store, plan, "M1", "en", pages=PageRound(store, plan))
+        text = review.whole(review.view(), nonce="n")
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    try:
+        page.set_content(re.sub(r'(?s)<image.*?</image>|<link rel="icon".*?>', "", text))
+        sizes = (
+            "() => [...document.querySelectorAll('svg rect')].map(one => one"
+            ".getBoundingClientRect()).map(one => Math.min(one.width, one.height))"
+        )
+        small = page.evaluate(sizes)
+        page.get_by_text("Larger, to touch single marks").click()
+        large = page.evaluate(sizes)
+        assert min(small) < 24 <= min(large)
+        wide = "document.documentElement.scrollWidth"
+        assert page.evaluate(wide) <= 390, "the page itself is not moved sideways"
+        page.set_viewport_size({"width": 1280, "height": 900})
+        expect(page.get_by_text("Larger, to touch single marks")).to_be_hidden()
+    finally:
+        page.close()
+
+
 def test_pages_are_shown_as_they_were_read_and_touched(planned, simulator):
     """What was taken is drawn where it was marked; what a person touches is asked again."""
     place, plan = planned
@@ -220,7 +248,7 @@ def test_pages_are_shown_as_they_were_read_and_touched(planned, simulator):
         assert "O leaves open" not in review.page(number), "there is nothing to leave open"
         japanese = Review(store, plan, "M1", "ja", pages=review.pages)
         for page in (japanese.whole(view), japanese.page(None)):
-            said = re.sub(r"(?s)<style.*?</style>|<[^>]*>|kikichoko \w+", "", page)
+            said = re.sub(r"(?s)<(style|script).*?</\1>|<[^>]*>|kikichoko \w+", "", page)
             assert re.findall(r"[A-Za-z]{3,}", said) == []
         assert review.answer(number, "type", "3") == ""
         standing = {one.answer.attribute: one for one in store.answers()}["sweetness"]
