@@ -260,7 +260,7 @@ class _Table:
         self._row(self.head, bold=True)
         for place, row in enumerate(self.rows):
             cells = self._cells(row, bold=False)
-            if self.y + self._height(cells) > self.pdf.h - 20:
+            if self.y + self._height(cells) > self.pdf.h - 20 or self._parted(place):
                 self.pdf.add_page()
                 self.y = 17.0
                 self._row(self.head, bold=True)
@@ -274,6 +274,16 @@ class _Table:
             self.y = self.pdf.h - 9
             self._put(self.pdf.w - 15, text, 8.0, align="r")
         self.pdf.page = total
+
+    def _parted(self, place: int) -> bool:
+        """Tell whether a part of the table begins here that a page of its own would hold whole."""
+        if place not in self.breaks:
+            return False
+        end = min([one for one in self.breaks if one > place], default=len(self.rows))
+        rows = self.rows[place:end]
+        high = sum(self._height(self._cells(row, bold=False)) for row in rows)
+        head = self._height(self._cells(self.head, bold=True))
+        return self.y + high > self.pdf.h - 20 and 17.0 + head + high <= self.pdf.h - 20
 
     def _cells(self, row: Sequence[str], *, bold: bool) -> list[list[str]]:
         return [

@@ -62,6 +62,8 @@ def how_to(sheet: Sheet) -> tuple[str, ...]:
         others["sheet.how_3"] += "_no_finish"
     if all(len(one.codes) == 1 for one in sheet.presentations):
         others["set.how_order"] = "sheet.how_1"
+    if any(one.kind is Kind.CATEGORY and one.key == "stronger" for one in sheet.scorecard):
+        others["set.how_answer"] = "set.how_answer_ties"
     if AT_THE_END & set(sheet.scorecard.keys):
         others["sheet.how_1"] = "sheet.how_1_end"
     if sheet.alone:

@@ -108,9 +108,8 @@ def pour_table(pours: Sequence[Pour], bottles: Sequence[Bottle], language: str) 
     for flight, bottle, code, ml, who in filling(pours):
         amounts = [str(len(who)), f"{ml:g}", f"{ml * len(who):g}"]
         mark = [marks.get(bottle, "")] if cared else []
-        rows.append(
-            [str(flight), bottle, *served.get(bottle, []), *mark, code, *amounts, " ".join(who)]
-        )
+        number = str(flight) if flight else say("plan.first_served", language)
+        rows.append([number, bottle, *served.get(bottle, []), *mark, code, *amounts, " ".join(who)])
     return rows
 
 

@@ -65,6 +65,19 @@ def test_a_table_does_not_begin_at_the_foot_of_a_page(tmp_path: Path, notes: int
     assert first.count("free-run") >= 3 * first.count("Code")
 
 
+@pytest.mark.parametrize(("flight", "parted"), [(5, False), (45, True)])
+def test_a_flight_is_parted_only_where_no_page_would_hold_it(tmp_path, flight, parted):
+    """Two rows of a flight stood alone on the second page of a pour list."""
+    rows = [["1", f"{n + 100}"] for n in range(30)] + [["2", f"{n + 500}"] for n in range(flight)]
+    path = write_table("Pour", ["Flight", "Code"], rows, tmp_path / "t.pdf",
+                       date="2026-11-25", breaks=[30])  # fmt: skip
+    pages = text_of(path)
+    second = [sum(code in page.split() for _, code in rows[30:]) for page in pages]
+    assert sum(second) == flight
+    assert (sum(n > 0 for n in second) > 1) is parted
+    assert not parted or second[0] > 0, "what no page holds begins where it would anyway"
+
+
 def test_wrong_calls_are_refused(tmp_path: Path):
     path = tmp_path / "x.pdf"
     with pytest.raises(ValueError, match="no label"):

@@ -144,6 +144,19 @@ def test_the_cover_forbids_going_back_where_no_question_asks_for_it(language):
     assert say(end, language)[:14] in told
 
 
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_nobody_is_told_to_guess_where_no_difference_may_be_said(language):
+    told = {}
+    for kind in ("paired", "paired-ties"):
+        words = lay_out(sheet_of(kind, language))[0].words
+        told[kind] = "".join(word.text for word in words).replace(" ", "")
+    may, must = (say(f"set.{key}", language).replace(" ", "")[-20:]
+                 for key in ("how_answer_ties", "how_answer"))  # fmt: skip
+    assert may in told["paired-ties"]
+    assert must not in told["paired-ties"]
+    assert must in told["paired"]
+
+
 def test_no_letter_of_a_choice_stands_alone():
     """As "る" did of "やや甘すぎる", on the cards for guests and along one sip."""
     for kind in ("guests", "full"):

@@ -13,7 +13,7 @@ from kikichoko.forms.paper.sheet_pdf import new_pdf
 from kikichoko.forms.paper.typeset import LackingLetters, font_path, lacking, named, stood_in
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.handouts.lacking_letters import lacking_letters, refuse_lacking
-from kikichoko.panel.handouts.server_files import cautions, fill_rules, parcel_lines
+from kikichoko.panel.handouts.server_files import cautions, fill_rules, parcel_lines, pour_table
 from kikichoko.panel.plan.plan_file import load_open, save
 from kikichoko.panel.plan.planning import make
 from kikichoko.panel.session import load
@@ -150,6 +150,16 @@ def test_the_flight_that_is_looked_at_has_its_own_vessel(folder: Callable[..., P
 def test_where_nothing_is_only_looked_at_there_is_one_rule(folder: Callable[..., Path]):
     session = load(folder(appearance="off"))
     assert len(fill_rules(make(session).pours, session, "en")) == 1
+
+
+@pytest.mark.parametrize(("language", "first"), [("en", "first"), ("ja", "始め")])
+def test_what_is_served_before_the_flights_has_no_flight_0(folder, language, first):
+    session = load(folder(warm_up="early", available=9, replicates=1))
+    flights = [row[0] for row in pour_table(make(session).pours, session.bottles, language)[1:]]
+    assert flights[0] == first
+    assert flights.count(first) == 1
+    assert "0" not in flights
+    assert "1" in flights
 
 
 @pytest.mark.parametrize(("heated", "raw"), [("2", False), ("0", True)])
