@@ -116,12 +116,27 @@ class Fault:
         return say("place.told", language, where=where, what=what)
 
     def where(self, language: str = FALLBACK) -> str:
-        """Write the row of a text table in a language; other places are names of their own."""
-        row = re.fullmatch(r"row (\d+)(?:, (.+))?", self.place, re.DOTALL)
-        if row is None:
-            return self.place
+        """Write the row of a text table, the page of a sheet or the picture of a file in a language."""
+        return said_place(self.place, language)
+
+
+def said_place(place: str, language: str) -> str:
+    """Write a place in a file in a language; cells of a workbook are names of their own.
+
+    Examples
+    --------
+    >>> said_place("page 2", "ja"), said_place("D5", "ja")
+    ('2 ページ', 'D5')
+    """
+    row = re.fullmatch(r"row (\d+)(?:, (.+))?", place, re.DOTALL)
+    if row is not None:
         key = "place.cell" if row[2] else "place.row"
         return say(key, language, row=row[1], heading=row[2])
+    seen = re.fullmatch(r"(page|picture) (\d+)", place)
+    if seen is None:
+        return place
+    key, value = ("place", "page") if seen[1] == "page" else ("picture", "number")
+    return say(f"paper.{key}", language, **{value: seen[2]})
 
 
 def _short(text: str) -> str:

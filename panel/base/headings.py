@@ -87,14 +87,22 @@ def with_words(columns: Iterable[str], heading: str) -> list[str]:
 def near_column(name: str, known: Sequence[str]) -> str:
     """Return the known column that a heading may be a misspelling of, or nothing.
 
-    Two slips are allowed from six letters on, one below; blanks and signs do not count.
+    Two slips are allowed from six letters on, one below; blanks and signs do not count. A heading
+    in Japanese is held against the Japanese words of the columns, with one slip from four letters.
 
     >>> near_column("Acidty", ("acidity", "abv")), near_column("rice", ("acidity", "abv"))
     ('acidity', '')
+    >>> near_column("日本酒渡", ("meter_value", "abv")), near_column("酒米", ("meter_value", "abv"))
+    ('meter_value', '')
     """
     from rapidfuzz.distance import OSA
 
     mine = folded(name)
-    near = [(OSA.distance(mine, folded(one)), one) for one in known]
-    slips, best = min(near)
-    return best if slips <= (2 if len(mine) >= 6 else 1 if len(mine) >= 4 else 0) else ""
+    slips, best = min((OSA.distance(mine, folded(one)), one) for one in known)
+    if slips <= (2 if len(mine) >= 6 else 1 if len(mine) >= 4 else 0):
+        return best
+    if mine.isascii() or len(mine) < 4:
+        return ""
+    words = ((word, one) for word, columns in _others().items() for one in columns if one in known)
+    near = [one for word, one in words if len(word) >= 4 and OSA.distance(mine, word) <= 1]
+    return near[0] if near else ""

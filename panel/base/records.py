@@ -122,6 +122,7 @@ def _rows(
 def _unknown(top: Sentence, name: str, known: Sequence[str]) -> Problem:
     near = near_column(name, known)
     if near:
+        near = with_words([near], name)[0]
         return problem(top, "misspelled_column", column=name, near=near)
     return problem(top, "unknown_column", column=name, known=with_words(known, name))
 

@@ -15,7 +15,7 @@ import click
 
 from ...forms.questions.words import languages
 from ..base.console import width_of
-from ..base.headings import near_column
+from ..base.headings import near_column, with_words
 from ..base.words import reader, say
 
 if TYPE_CHECKING:
@@ -126,6 +126,7 @@ def tell_near(path: Path, headings: Iterable[str], known: Iterable[str]) -> None
     for name in there:
         left = [one for one in known if one not in there]
         if name not in known and (near := near_column(name, left)):
+            near = with_words([near], name)[0]
             what = say("folder.near_column", column=name, near=near)
             click.echo(say("cli.table_careful", path=path, what=what), err=True)
 

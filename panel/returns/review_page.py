@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from ...forms.answers.answer import said_place
 from ...forms.questions.sheet import sheet_with
 from ...forms.questions.words import say as forms_say
 from ..base.words import say
@@ -77,7 +78,9 @@ class Review:
              "skip", "which_again"),
             one=one,
             sheets=self.names.pages() if self.names else [],
-            where=", ".join(part for part in (one.name, one.page.place) if part),
+            where=", ".join(
+                part for part in (one.name, said_place(one.page.place, self.language)) if part
+            ),
             trouble=trouble,
             nonce=nonce,
         )  # fmt: skip
@@ -219,7 +222,7 @@ class Review:
             number=number,
             title=self.title(found) if found else "",
             reason=self.reason(found) if found else "",
-            where=f"{found.file}, {found.place}" if found else "",
+            where=f"{found.file}, {said_place(found.place, self.language)}" if found else "",
             last=self.last(),
             open_still=say("review.open_still", self.language, n=n)
             if found is None and (n := len(left_open(self.store)))

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ..base.headings import near_column
+from ..base.headings import near_column, with_words
 from ..base.problems import Problem, cell, problem
 from ..base.records import Cells, Told, read_rows, told_once
 
@@ -254,7 +254,9 @@ def read_bottles(
     """
     table, faults = read_rows(folder, "bottles", ("bottle",), KNOWN, further=True)
     cautions = [
-        problem(f"{table.file}, row 1", "near_column", column=name, near=near)
+        problem(
+            f"{table.file}, row 1", "near_column", column=name, near=with_words([near], name)[0]
+        )
         for name in table.further
         if (near := near_column(name, KNOWN))
     ]

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from kikichoko.forms.answers import number_of
+from kikichoko.forms.answers.answer import Fault, said_place
 from kikichoko.forms.answers.numbers import Unclear, tidied, written_number
 
 
@@ -75,3 +76,13 @@ def test_written_numbers_are_read_as_they_were(number):
     written = written_number(round(number, 6))
     if "e" not in written:
         assert number_of(written) == round(number, 6)
+
+
+def test_pages_and_rows_are_named_in_the_language_of_the_reader():
+    """Japanese messages said "p.jpg、page 2"."""
+    fault = Fault(kind="photo_small", file="p.jpg", place="page 2")
+    assert "p.jpg、2 ページ" in fault.message("ja")
+    assert "p.jpg, page 2" in fault.message("en")
+    assert said_place("picture 3", "ja") == "3 枚目の画像"
+    assert said_place("row 4", "ja") == "4 行目"
+    assert said_place("page 2b", "ja") == "page 2b"

@@ -61,6 +61,28 @@ def test_a_misspelt_heading_is_told_and_another_one_is_not(run, tmp_path):
     assert run(str(path)).stderr == "", "acidity is there"
 
 
+@pytest.mark.parametrize(
+    ("heading", "near"), [("日本酒渡", "meter_value (日本酒度)"), ("酒米", ""), ("仕込水", "")]
+)
+def test_a_japanese_heading_with_one_slip_is_told(run, tmp_path, heading, near):
+    path = tmp_path / "odd.csv"
+    path.write_text(f"銘柄,アルコール分,酸度,{heading}\na,16,1.5,2\n", "utf-8")
+    said = run(str(path)).stderr
+    assert (f"'{near}'" in said) if near else said == ""
+
+
+def test_only_the_cell_that_is_no_number_is_told(run, tmp_path):
+    """'60%' was told beside '6割', which may mean 60 or 40 %."""
+    path = tmp_path / "odd.csv"
+    path.write_text("bottle,abv,meter_value,polishing\na,16,±0,60%\nb,16,2,6割\nc,16,1,\n", "utf-8")
+    refused = run(str(path))
+    assert refused.exit_code == 1
+    assert "'6割' is not a number" in refused.stderr
+    assert "1 fault" in refused.stderr
+    path.write_text("bottle,abv,meter_value,polishing\na,16,±0,60%\nc,16,1,\n", "utf-8")
+    assert run(str(path)).exit_code == 0
+
+
 def test_blend_of_a_table_and_of_parts(run, bottles):
     from_table = json.loads(run(bottles, "--blend", "--json").stdout)
     parts = [
