@@ -116,7 +116,7 @@ class Fault:
         return say("place.told", language, where=where, what=what)
 
     def where(self, language: str = FALLBACK) -> str:
-        """Write the row of a text table, the page of a sheet or the picture of a file in a language."""
+        """Write the row of a table, the page of a sheet, the picture of a file in a language."""
         return said_place(self.place, language)
 
 

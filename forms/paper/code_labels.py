@@ -283,7 +283,8 @@ class _Table:
         rows = self.rows[place:end]
         high = sum(self._height(self._cells(row, bold=False)) for row in rows)
         head = self._height(self._cells(self.head, bold=True))
-        return self.y + high > self.pdf.h - 20 and 17.0 + head + high <= self.pdf.h - 20
+        foot = float(self.pdf.h) - 20
+        return self.y + high > foot and 17.0 + head + high <= foot
 
     def _cells(self, row: Sequence[str], *, bold: bool) -> list[list[str]]:
         return [

@@ -167,11 +167,12 @@ def _understood(path: Path, table: pd.DataFrame, grid: FoundTable, kept: set[str
             table.isetitem(place, np.array(made, dtype=float))
             continue
         found = sum(value is not None for value in values)
-        if measured and found:  # so that only what is not understood is told as such
+        numbers = found >= _DATES_AMONG * (len(cells) - sum(blank))
+        if measured and numbers and found:  # so that only what is not understood is told as such
             mixed = [cells[at] if at in open_cells else value for at, value in enumerate(values)]
             table.isetitem(place, np.array([*mixed, None], dtype=object)[:-1])
         dates = [at for at in open_cells if _is_date(grid, name, at)]
-        if dates and found >= _DATES_AMONG * (len(cells) - sum(blank)) and name not in kept:
+        if dates and numbers and name not in kept:
             told = {"row": grid.rows[dates[0]][0], "column": name, "found": cells[dates[0]]}
             raise InputRefused("cli.table_date", path=path, **told)
 

@@ -123,3 +123,14 @@ def test_lone_returns_and_strict_workbooks_are_told_how_to_be_saved(tmp_path):
             out.writestr(name, strict)
     with pytest.raises(InputRefused, match=r"ordinary Excel workbook \(.xlsx\)"):
         read_table(path)
+
+
+@pytest.mark.parametrize(("cells", "read"), [(["60%", "6割"], [60.0, "6割"]),
+                                             (["60%", "6割", "?"], ["60%", "6割", "?"])])  # fmt: skip
+def test_cells_that_are_read_stand_beside_one_that_is_not_where_half_are_numbers(
+    tmp_path, cells, read
+):
+    path = tmp_path / "t.csv"
+    rows = "\n".join(f"b{n},{cell}" for n, cell in enumerate(cells))
+    path.write_text(f"bottle,polishing\n{rows}\n", "utf-8")
+    assert list(read_table(path)["polishing"]) == read
