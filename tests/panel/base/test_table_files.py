@@ -125,8 +125,10 @@ def test_lone_returns_and_strict_workbooks_are_told_how_to_be_saved(tmp_path):
         read_table(path)
 
 
-@pytest.mark.parametrize(("cells", "read"), [(["60%", "6割"], [60.0, "6割"]),
-                                             (["60%", "6割", "?"], ["60%", "6割", "?"])])  # fmt: skip
+@pytest.mark.parametrize(
+    ("cells", "read"),
+    [(["60%", "6割"], [60.0, "6割"]), (["60%", "6割", "?"], ["60%", "6割", "?"])],
+)
 def test_cells_that_are_read_stand_beside_one_that_is_not_where_half_are_numbers(
     tmp_path, cells, read
 ):
