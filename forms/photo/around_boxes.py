@@ -180,12 +180,15 @@ def through(
     beyond: float = _BEYOND,
     within: float = 1.0,
     last: float = 0.7,
+    others: Sequence[Box] = (),
 ) -> tuple[float, ...]:
     """Return the directions, from 0 to pi, in which a straight stroke runs right through a box.
 
     It passes the middle by `within` millimetres at most and sticks out by `beyond`, and its
     `last` millimetres hold ink. Or it runs at least `arm` millimetres to both sides of the middle.
-    """  # fmt: skip
+    Not both of its ends lie nearer to `others`, which are marked, than to this box: there it is
+    their marks that stick out.
+    """
     angles = np.arange(_CHORDS) * np.pi / _CHORDS
     cosine, sine = np.cos(angles)[:, None, None], np.sin(angles)[:, None, None]
     beside = np.arange(-within, within + 0.01, 0.2)[None, :, None]
@@ -199,6 +202,7 @@ def through(
     blind = _sample(np.asarray(hidden, np.float32), x, y) > 0.3
     ends = inked & ~blind & (np.abs(long) > 1 - last / reach)
     both = (ends & (long < 0)).any(axis=2) & (ends & (long > 0)).any(axis=2)
+    both &= ~_between(box, others, angles, reach[:, 0, 0])[:, None]
     score = np.where(both, (inked | blind).mean(axis=2), 0).max(axis=1)
     found: list[float] = []
     for place in np.argsort(-score):
@@ -208,6 +212,19 @@ def through(
         if all(min(abs(angle - one), np.pi - abs(angle - one)) > _APART for one in found):
             found.append(angle)
     return tuple(found)
+
+
+def _between(box: Box, others: Sequence[Box], angles: Any, reach: Any) -> Any:
+    """Tell in which directions both ends of a stroke through a box lie nearer to others."""
+    among = np.ones(len(angles), bool)
+    for sign in (-1, 1):
+        x, y = box.x + sign * reach * np.cos(angles), box.y + sign * reach * np.sin(angles)
+        nearer = np.zeros(len(angles), bool)
+        for other in others:
+            away = np.hypot(x - other.x, y - other.y) - other.size / 2
+            nearer |= (other is not box) & (away < reach - box.size / 2)
+        among &= nearer
+    return among
 
 
 def loose(
@@ -229,13 +246,16 @@ def loose(
                frame.y + frame.height + 2)  # fmt: skip
     # Print may cut a stroke in pieces, which are too short each, or join it to what is near.
     joined = np.where(hidden, cv2.dilate(inked, np.ones((_CUT, _CUT), np.uint8)), inked)
-    return _loose(inked, page, taken) | _loose(joined, page, taken)
+    return _loose(inked, inked, page, taken) | _loose(joined, inked, page, taken)
 
 
-def _loose(inked: Any, page: Page, taken: Sequence[Box]) -> frozenset[tuple[str, str]]:
-    """Return the questions beside whose boxes one connected piece of ink is no box's own."""
-    count, names, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
-    sides = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / PX
+def _loose(joined: Any, inked: Any, page: Page, taken: Sequence[Box]) -> frozenset[tuple[str, str]]:
+    """Return the questions beside whose boxes one connected piece of ink is no box's own.
+
+    It is as long as what is seen of it: the edges of letters are joined under their print, too.
+    """
+    count, names = cv2.connectedComponents(joined, connectivity=8)
+    sides = _long(names, inked, count)
     left = (sides >= LOOSE) & (sides <= _LARGE)
     left[0] = False
     for box in taken:
@@ -256,6 +276,19 @@ def _loose(inked: Any, page: Page, taken: Sequence[Box]) -> frozenset[tuple[str,
             if left[np.unique(_beside(names, last, page))].any()
         }
     )
+
+
+def _long(names: Any, inked: Any, count: int) -> Any:
+    """Return how long what is inked of each piece is, in millimetres: from corner to corner."""
+    ys, xs = np.nonzero(inked)
+    mine = names[ys, xs]
+    sides = []
+    for at in (xs, ys):
+        least, most = np.full(count, np.iinfo(np.int64).max), np.full(count, -1)
+        np.minimum.at(least, mine, at)
+        np.maximum.at(most, mine, at)
+        sides.append(np.where(most < 0, 0, most - least + 1))
+    return np.hypot(*sides) / PX
 
 
 def _beside(names: Any, last: Box, page: Page) -> Any:

@@ -6,6 +6,7 @@ darkness where nothing was printed. Lengths are millimetres.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -35,8 +36,14 @@ THIN = 0.25  # share of a box that such ink fills at most
 PALER = 0.6  # darkness below which it is looked how far ink runs on: all pens are darker
 RING = 0.72  # share of the way round from which ink around a box is a ring
 RISING, RISING_FAR = 1.2, 2.1  # millimetres by which a stroke up to the right sticks out of a box
+PEN = 0.35  # share of a mark's darkness that a stroke through it has at least
 _STRAIGHT = 0.5  # and how near its middle it passes at most
-_NEAR, _FAR = (0.7, 1.0), (1.2, 1.6)  # a line, in millimetres: where it is seen how a mark opens
+_ARMS = (1.1, 1.65)  # millimetres from a line where it is seen whether a mark has arms
+UPON, UPON_WIDE = 0.2, 0.3  # darkness by which a line is thicker, and for how many millimetres
+_UPON = (0.34, 0.5)  # millimetres from its middle where that is seen
+_UPON_END = 1.0  # and from its ends
+_BEYOND = 0.35  # millimetres by which a stroke comes out of what the line hides
+_HIDDEN = 2  # pixels to print in which it goes on
 _INK = 0.12  # darkness from which something around a box is ink
 _CORE = 0.7  # pixels by which darkness is smoothed before it is measured
 
@@ -116,9 +123,11 @@ class LineInk:
         How far from the line it begins, where it does not cross.
     runs : float
         As in `BoxInk`.
-    opens : float
-        How many times as wide it is far from the line as near it, on the side where that is less:
-        more than 1 for a cross, less for a patch.
+    notch : float
+        How dark it is between its arms, as a share of the darkness of the paler one, on the side
+        where that is more: 1 where it has no arms.
+    upon : bool
+        Whether it is only a place where the line is thicker than elsewhere: a dot upon it.
     """
 
     x: float
@@ -130,7 +139,8 @@ class LineInk:
     crosses: bool
     gap: float
     runs: float = 0.0
-    opens: float = 0.0
+    notch: float = 1.0
+    upon: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +195,11 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         for one, ring in zip(boxes, found, strict=True)
         if ring.share >= PARTLY and one.fill < _FULL
     ]
+    marked = [one.box for one in boxes if one.depth >= limit]
+
+    def near(box: Box) -> list[Box]:
+        return [one for one in marked if abs(one.x - box.x) + abs(one.y - box.y) < 3 * box.size]
+
     over = {one.box: touched(one.box, ringed) for one in boxes}
     boxes = [
         replace(
@@ -193,9 +208,15 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
             around=ring.inked,
             touched=over[one.box],
             covered=_box(smooth, one.box, places[one.box], quiet).inner if over[one.box] else 0.0,
-            through=through(bare, print_near, one.box, limit) if one.depth >= limit else (),
+            through=through(
+                bare, print_near, one.box, max(limit, PEN * one.depth), others=near(one.box)
+            )
+            if one.depth >= limit
+            else (),
             cross=one.depth >= limit and is_cross(bare, print_near, one.box, limit),
-            rises=_rises(bare, print_near, one, limit) if one.depth >= limit else 0.0,
+            rises=_rises(bare, print_near, one, limit, near(one.box))
+            if one.depth >= limit
+            else 0.0,
             shape=shape(smooth, print_near, one.box, one.depth, limit)
             if one.depth >= limit
             else NO_SHAPE,
@@ -234,14 +255,19 @@ def _filled(bare: BoxInk, whole: BoxInk) -> BoxInk:
     return replace(bare, depth=whole.depth, fill=whole.fill, extent=whole.extent)
 
 
-def _rises(smooth: Plane, hidden: Any, one: BoxInk, limit: float) -> float:
+def _rises(
+    smooth: Plane, hidden: Any, one: BoxInk, limit: float, others: Sequence[Box] = ()
+) -> float:
     """Return how far a straight stroke up to the right sticks out of a box at both ends.
 
     Of a filled one, whose own strokes stay in it, in whatever direction.
     """
     found = 0.0
+    dark = max(limit, PEN * one.depth)
     for far in (RISING, RISING_FAR):
-        ways = through(smooth, hidden, one.box, limit, beyond=far, within=_STRAIGHT, last=0.35)
+        ways = through(
+            smooth, hidden, one.box, dark, beyond=far, within=_STRAIGHT, last=0.35, others=others
+        )
         if not any(np.pi / 2 < way < np.pi or one.fill >= _FULL for way in ways):
             break
         found = far
@@ -350,6 +376,7 @@ def _line(around: AroundLine, scale: Scale, quiet: float, hides: float) -> tuple
     level += float(np.argmax(np.median(rows, axis=1)[near]) + near.start + 0.5 - level)
     band = round(hides * PX)
     middle = round(level - 0.5)
+    dots = _dots(part, middle, x1)
     hidden[middle - band : middle + band + 1] = True
     bridged = _bridge(part, hidden, middle)
     for end, by in zip((scale.x, scale.x + scale.length), around.aside, strict=True):
@@ -361,10 +388,40 @@ def _line(around: AroundLine, scale: Scale, quiet: float, hides: float) -> tuple
     for number in range(1, count):
         if stats[number, cv2.CC_STAT_AREA] < 0.12 * PX * PX:
             continue
-        one = _mark(bridged, names == number, (level, x1), limit, hides)
+        one = _mark((bridged, hidden), names == number, (level, x1), limit, hides)
         if one is not None:
             found.append(one)
-    return tuple(found)
+    return (*found, *dots)
+
+
+def _dots(part: Plane, middle: int, x1: int) -> list[LineInk]:
+    """Return the places where a line is thicker, above and below, than it is elsewhere."""
+    steps = [round(away * PX) for away in _UPON]
+    sides = []
+    for way in (-1, 1):
+        rows = part[[middle + way * step for step in steps]]
+        more = rows - np.median(rows, axis=1, keepdims=True)
+        sides.append(more.max(axis=0))
+    thick = np.minimum(*sides)
+    thick[: round((REACH + _UPON_END) * PX)] = 0
+    thick[-round((REACH + _UPON_END) * PX) :] = 0
+    inked = (thick > UPON).astype(np.uint8)[None, :]
+    _, _, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
+    return [
+        LineInk(
+            x=float(x1 + left + wide / 2) / PX,
+            depth=float(thick[left : left + wide].max()),
+            above=_UPON[-1],
+            below=_UPON[-1],
+            width=float(wide) / PX,
+            fill=1.0,
+            crosses=False,
+            gap=0.0,
+            upon=True,
+        )
+        for left, _, wide, _, _ in stats[1:]
+        if wide >= UPON_WIDE * PX
+    ]
 
 
 def _bridge(part: Plane, hidden: Any, middle: int) -> Plane:
@@ -417,8 +474,9 @@ def _bridge_end(bridged: Plane, hidden: Any, column: int, middle: int) -> None:
 
 
 def _mark(
-    bridged: Plane, mine: Any, at: tuple[float, int], limit: float, hides: float
+    planes: tuple[Plane, Any], mine: Any, at: tuple[float, int], limit: float, hides: float
 ) -> LineInk | None:
+    bridged, hidden = planes
     level, x1 = at
     ys, xs = np.nonzero(mine)
     values = bridged[ys, xs]
@@ -430,7 +488,10 @@ def _mark(
     offset = (ys + 0.5 - level) / PX
     above, below = float(max(0.0, -offset.min())), float(max(0.0, offset.max()))
     near = np.abs(offset) <= 1.7
-    crosses = above > hides + 0.35 and below > hides + 0.35
+    over, under = (
+        far > hides + _BEYOND or (far > hides and _goes_under(hidden, xs, ys, way * offset))
+        for far, way in ((above, -1), (below, 1))
+    )
     beyond = np.abs(offset) > hides
     use = near if near.any() else np.ones_like(near)
     width = float(np.ptp(xs[use]) + 1) / PX
@@ -441,10 +502,44 @@ def _mark(
         below=below,
         width=width,
         fill=_solid(xs, ys, offset),
-        crosses=bool(crosses),
+        crosses=bool(over and under),
         gap=float(np.abs(offset[beyond]).min()) if beyond.any() else 0.0,
-        opens=_opens(xs, ys, offset),
+        notch=_notch(bridged, hidden, (int(xs.min()), int(xs.max())), level),
     )
+
+
+def _goes_under(hidden: Any, xs: Any, ys: Any, out: Any) -> bool:
+    """Tell whether a mark runs, away from the line, to where print hides what follows."""
+    way = 1 if ys[out.argmax()] > ys[out.argmin()] else -1
+    at = np.arange(1, _HIDDEN + 1) * way + ys[out.argmax()]
+    last = xs[out > out.max() - 1 / PX]
+    at = at[(at >= 0) & (at < hidden.shape[0])]
+    return bool(at.size) and bool(hidden[at][:, last].any(axis=0).mean() > 0.5)
+
+
+def _notch(bridged: Plane, hidden: Any, span: tuple[int, int], level: float) -> float:
+    """Return how dark it is between a mark's arms, over and under the line.
+
+    Arms stand apart there, while what is scribbled over is dark throughout. Only what is seen
+    counts, print hides the rest.
+    """
+    left, right = span
+    found = []
+    for way in (-1, 1):
+        rows = np.round(level - 0.5 + way * np.arange(*_ARMS, 1 / PX) * PX).astype(int)
+        rows = rows[(rows >= 0) & (rows < bridged.shape[0])]
+        blind = hidden[rows, left : right + 1].mean(axis=0) > 0.5
+        dark = bridged[rows, left : right + 1].mean(axis=0)
+        dark = np.convolve(np.where(blind, np.nan, dark), np.ones(3) / 3, "same")
+        middle = dark.size // 2
+        arms = dark[:middle], dark[middle:]
+        if any(np.isnan(arm).all() for arm in arms):
+            return 1.0
+        peaks = [int(np.nanargmax(arm)) for arm in arms]
+        between = dark[peaks[0] : middle + peaks[1] + 1]
+        paler = min(np.nanmax(arm) for arm in arms)
+        found.append(float(np.nanmin(between) / paler) if paler > 0 else 1.0)
+    return max(found)
 
 
 def _solid(xs: Any, ys: Any, offset: Any) -> float:
@@ -457,19 +552,6 @@ def _solid(xs: Any, ys: Any, offset: Any) -> float:
         mine = xs[ys == row]
         shares.append(mine.size / (np.ptp(mine) + 1))
     return float(np.mean(shares)) if shares else 0.0
-
-
-def _opens(xs: Any, ys: Any, offset: Any) -> float:
-    """Return how many times as wide a mark is far from the line as near it, on its worse side."""
-    found = []
-    for side in (-offset, offset):
-        wide = []
-        for low, high in (_NEAR, _FAR):
-            rows = np.unique(ys[(side > low) & (side < high)])
-            wide.append(np.mean([np.ptp(xs[ys == row]) + 1 for row in rows]) if rows.size else 0.0)
-        near, far = wide
-        found.append(float(far / near) if near else 0.0)
-    return min(found)
 
 
 def _crossing(xs: Any, offset: Any, values: Any) -> float:

@@ -20,34 +20,40 @@ SHARE = 0.5  # and as a share of the page's usual mark
 TRACE = 0.035  # darkness below which a box is empty on a good photo
 _LEAST_TRACE = 0.022
 LENGTH = 2.1  # millimetres: anything shorter in a box may be a speck
+PALE, GRAIN = 1.5, 0.6  # times a trace, and millimetres, below which it is a grain of the picture
 BLACK = 0.82  # share of a box's inside from which it counts as filled
 PATCH_WIDTH, PATCH_FILL = 4.0, 0.88  # a struck-out place on a line
 PATCH_WIDEST = 9.0  # and wider than this it is none: print beside its place, say
 NEAR_END = 1.0  # millimetres from an end within which a stroke is asked about beside other ink
+OTHER = 0.5  # and on flat paper is so many times as dark as a mark must be
 LEAST_INK = 1.0  # and that ink reaches as far from the line: less is the blurred line itself
 INKED = 0.75  # share of the way round that has ink below which a ring may be print astray
-ALL_ROUND = 0.55  # share of the way round from which ink in pieces may be rings upon each other
+ALL_ROUND = 0.5  # share of the way round from which ink in pieces may be rings upon each other
 LEVEL = 0.58  # angle from level, in radians, within which a stroke through a mark strikes it out
 LEVEL_BLACK = 0.95  # and through a filled circle, whose own strokes stick out as well
 STEEP = 1.2  # and up to which it goes down to the right, as no leg of a tick does
 CROSSES = 0.85  # share of marks with two slants across that shows a hand of crosses
-BOTH_SIDES = 0.7  # millimetres by which what strikes a mark through sticks out left and right
+BOTH_SIDES = 0.55  # millimetres by which what strikes a mark through sticks out left and right
 OPEN_ABOVE = 0.05  # square millimetres between the legs of a tick or upper arms of a cross
 NARROW = 2.6  # millimetres: what is narrower is neither, ditto marks say
 SOLID = 0.7  # share of a box from which a mark is a fill and need not be open above
 SLASHES = 0.5  # share of marks that are one straight stroke which shows a hand of such strokes
 RUNS_ON = 20.0  # millimetres: what is pale and as long as this is a stain, not a mark
 DIM = 0.5  # share of the darkness of a mark at which what seems empty is not surely so
+WHITENED = 0.001  # noise up to which a program has whitened the paper, and light marks with it
 CRUMBS = 3  # broken marks on a page of black and white alone from which it shows pencil badly
 BLANK = 0.25  # share of blank lines, if there are two or more, that shows the same
 TOO_BENT = 1.6  # millimetres of a page's bend from which no place along a line is sure
 TOO_MANY = 0.25  # share of questions with their print astray from which none is believed
 _BLOB = 0.78  # share from which something as wide is neither stroke nor surely struck out
-OPENS = 1.05  # unless it is so many times as wide far from the line as near it, as a cross is
+NOTCH = 0.55  # and how dark it is between the arms of a cross at most, over and under the line
 BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
 _TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
 _TICK_HIGH = 2.05  # and how far from the line, in millimetres, unless it is half as dark
 _TICK_ENDS = 1.8  # how far both ends of a stroke upon an end tick must reach
+BLURRED_END = (
+    1.0  # millimetres from an end in which a trace is its own, if a stroke stands elsewhere
+)
 _TICK_WIDE = 0.75  # and how far beside its place
 _APART = 4.5  # millimetres between a stroke and other ink on its line
 _WIDE = 5.6  # a mark wider than this close to the line is no stroke
@@ -105,6 +111,7 @@ class _Limits:
     slashes: bool = False
     dim: bool = False
     bent: bool = False
+    followed: bool = False
 
 
 def judge(ink: Ink, flat: Flat) -> Iterator[Verdict]:
@@ -168,7 +175,9 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         one.fill >= BLACK and (one.box.code, one.box.attribute) not in marked for one in strong
     )
     drawn = [one for one in strong if one.fill < BLACK]
-    light_lost = flat.two_tone and _lost_light(ink, clear, trace)
+    light_lost = (flat.two_tone and _lost_light(ink, clear, trace)) or (
+        flat.noise <= WHITENED and _broken(ink, clear, trace) >= CRUMBS
+    )
     return _Limits(
         clear,
         trace,
@@ -178,6 +187,7 @@ def _limits(ink: Ink, flat: Flat) -> _Limits:
         slashes=sum(_is_sign(one) and one.shape.straight for one in drawn) > SLASHES * len(drawn),
         dim=trace > DIM * clear or light_lost,
         bent=flat.bend > TOO_BENT,
+        followed=flat.bent,
     )
 
 
@@ -185,13 +195,18 @@ def _lost_light(ink: Ink, clear: float, trace: float) -> bool:
     """Tell whether a picture of black and white alone broke marks up, or lost those on lines."""
     blank = sum(not any(one.crosses and one.depth >= clear for one in found)
                 for _, found in ink.lines)  # fmt: skip
-    boxes = sum(one.depth >= trace and (one.depth < clear or one.extent < LENGTH)
-                for one in ink.boxes)  # fmt: skip
-    broken = sum(bool(found) and not any(one.crosses for one in found)
-                 for _, found in ink.lines)  # fmt: skip
     lines = len(ink.lines)
     enough = CRUMBS if lines > 1 else 1  # where hardly a line bears witness, one will do
-    return boxes + broken >= enough or blank > max(min(1, lines - 1), BLANK * lines)
+    return _broken(ink, clear, trace) >= enough or blank > max(min(1, lines - 1), BLANK * lines)
+
+
+def _broken(ink: Ink, clear: float, trace: float) -> int:
+    """Count marks that are pale or short, and lines at which ink lies that does not cross them."""
+    boxes = sum(one.depth >= trace and (one.depth < clear or one.extent < LENGTH)
+                for one in ink.boxes)  # fmt: skip
+    lines = sum(any(not one.upon for one in found) and not any(one.crosses for one in found)
+                for _, found in ink.lines)  # fmt: skip
+    return boxes + lines
 
 
 def _trace(ink: Ink, flat: Flat) -> float:
@@ -223,7 +238,7 @@ def _state(one: BoxInk, limits: _Limits) -> str:
         return "near" if limits.bent or one.around < INKED else "ring"
     if one.ring >= PARTLY and one.fill >= BLACK:
         return "ringed"
-    if one.depth < limits.trace:
+    if one.depth < limits.trace or _grain(one, limits):
         return "near" if one.ring >= PARTLY or one.around >= ALL_ROUND else "empty"
     if one.depth < limits.clear or one.runs >= RUNS_ON:
         return "faint"
@@ -238,6 +253,12 @@ def _state(one: BoxInk, limits: _Limits) -> str:
     if _is_sign(one) and not (one.shape.straight and limits.slashes):
         return "sign"
     return "black" if one.fill >= BLACK else "marked"
+
+
+def _grain(one: BoxInk, limits: _Limits) -> bool:
+    """Tell whether a trace is no mark: a grain, or at the edge of the box alone."""
+    small = 0 < one.extent < GRAIN or one.inner < limits.trace
+    return small and one.depth < PALE * limits.trace
 
 
 def _struck(one: BoxInk, limits: _Limits) -> bool:
@@ -286,7 +307,7 @@ def _tick(one: BoxInk, limits: _Limits) -> Verdict:
 
 def _one_of(group: Sequence[BoxInk], limits: _Limits) -> Verdict:
     first = group[0].box
-    states = [_state(one, limits) for one in group]
+    states = _settled([_state(one, limits) for one in group], group, limits)
     marked = [one for one, state in zip(group, states, strict=True) if state == "marked"]
     black = [one for one, state in zip(group, states, strict=True) if state == "black"]
     weak = [state for state in states if state in _ASKED]
@@ -324,6 +345,20 @@ def _one_of(group: Sequence[BoxInk], limits: _Limits) -> Verdict:
     )
 
 
+def _settled(states: list[str], group: Sequence[BoxInk], limits: _Limits) -> list[str]:
+    """Take a filled circle beside a tick or cross, on a page of these, as black.
+
+    It is struck out; whatever strikes it through only says the same.
+    """
+    if states.count("marked") != 1 or not limits.opens:
+        return states
+    filled = [one.fill >= BLACK for one in group]
+    return [
+        "black" if state == "crossed" and full else state
+        for state, full in zip(states, filled, strict=True)
+    ]
+
+
 def _written(box: Box, *, corrected: bool) -> str:
     value = box.value if isinstance(box.value, str) else f"{box.value:g}"
     return f"[{value}]" + (" ■" if corrected else "")
@@ -336,13 +371,16 @@ def _ask(first: Box, reason: str, group: Sequence[BoxInk], states: Sequence[str]
     )
 
 
-def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
+def _line(scale: Scale, seen_there: Sequence[LineInk], limits: _Limits) -> Verdict:
+    found = [one for one in seen_there if not one.upon]
+    dots = [one for one in seen_there if one.upon]
     patches = [
         one
         for one in found
         if PATCH_WIDTH <= one.width <= PATCH_WIDEST
         and one.fill >= PATCH_FILL
         and one.depth >= limits.clear
+        and one.notch >= NOTCH
         and _from_end(scale, one) > 1.5  # a cross over an end tick looks as solid
     ]
     others = [one for one in found if one not in patches]
@@ -350,7 +388,7 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
     blobs = [
         one
         for one in strokes
-        if one.width >= 0.9 * PATCH_WIDTH and one.fill >= _BLOB and one.opens < OPENS
+        if one.width >= 0.9 * PATCH_WIDTH and one.fill >= _BLOB and one.notch >= NOTCH
     ]
     weak = [
         one
@@ -358,14 +396,14 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
         if one.crosses
         and limits.clear > one.depth >= max(0.05, limits.trace)
         and one.width < _WIDE
-        and not _end_tick(scale, one)
+        and not (_print_of_end(scale, one) if strokes else _end_tick(scale, one))
     ]
     strays = [
         one
         for one in others
         if not one.crosses and one.depth >= limits.clear and one.above + one.below > 1.6
     ]
-    seen = tuple(_value(scale, one.x) for one in (*strokes, *weak, *strays))
+    seen = tuple(_value(scale, one.x) for one in (*strokes, *weak, *strays, *dots))
 
     def ask(reason: str) -> Verdict:
         return Verdict(code=scale.code, attribute=scale.attribute, reason=reason, candidates=seen)
@@ -381,6 +419,8 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
             return ask("beside")
         if any(one.width >= _WIDE and one.depth >= max(0.05, limits.trace) for one in others):
             return ask("wide")  # in what runs along the line a stroke may be hidden
+        if dots:
+            return ask("beside")
         if not patches and _upon_an_end(scale, others, limits):
             return ask("faint")
         return ask("struck") if patches else Verdict(code=scale.code, attribute=scale.attribute)
@@ -391,9 +431,10 @@ def _line(scale: Scale, found: Sequence[LineInk], limits: _Limits) -> Verdict:
         return ask("faint")
     other_ink = any(
         abs(other.x - one.x) > _APART
-        and other.depth >= max(0.05, limits.trace)
+        and other.depth >= (max(0.05, limits.trace) if limits.followed else OTHER * limits.clear)
         and max(other.above, other.below) >= LEAST_INK
-        and not _end_tick(scale, other)
+        and not (other in patches and not limits.followed)
+        and not _print_of_end(scale, other)
         for other in found
     )
     if other_ink and _from_end(scale, one) <= NEAR_END:
@@ -429,6 +470,11 @@ def _end_tick(scale: Scale, one: LineInk) -> bool:
     high = max(one.above, one.below)
     seen = _TICK_TRACE if high <= _TICK_HIGH else _TICK_TRACE / 2
     return _from_end(scale, one) < _TICK_WIDE and one.depth < seen
+
+
+def _print_of_end(scale: Scale, one: LineInk) -> bool:
+    """Tell whether a trace is a printed end tick's, where a stroke stands elsewhere on the line."""
+    return _from_end(scale, one) < BLURRED_END and one.depth < _TICK_TRACE
 
 
 def _from_end(scale: Scale, one: LineInk) -> float:

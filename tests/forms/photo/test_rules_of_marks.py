@@ -9,9 +9,10 @@ import cv2
 import numpy as np
 import pytest
 from kikichoko.forms.paper.page_parts import Box, Scale
-from kikichoko.forms.photo.around_boxes import MARGIN
+from kikichoko.forms.photo.around_boxes import MARGIN, through
 from kikichoko.forms.photo.find_sheets import PX
 from kikichoko.forms.photo.mark_ink import (
+    PEN,
     RING,
     RISING,
     RISING_FAR,
@@ -24,7 +25,7 @@ from kikichoko.forms.photo.mark_ink import (
 )
 from kikichoko.forms.photo.mark_ink import _line as _ink_at
 from kikichoko.forms.photo.mark_rules import (
-    OPENS,
+    NOTCH,
     _end_tick,
     _limits,
     _line,
@@ -50,8 +51,9 @@ LIMITS = SimpleNamespace(
     slashes=False,
     dim=False,
     bent=False,
+    followed=False,
 )
-FLAT = SimpleNamespace(noise=0.0, two_tone=False, bend=0.0)
+FLAT = SimpleNamespace(noise=0.01, two_tone=False, bend=0.0, bent=False)
 
 
 def box(
@@ -79,6 +81,12 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
     ("ink", "state"),
     [
         ({"depth": 0.034}, "empty"),
+        ({"depth": 0.052, "extent": 0.59}, "empty"),
+        ({"depth": 0.052, "extent": 0.6}, "faint"),
+        ({"depth": 0.053, "extent": 0.59}, "faint"),
+        ({"depth": 0.052, "extent": 0.0}, "faint"),
+        ({"depth": 0.052, "inner": 0.034}, "empty"),
+        ({"depth": 0.052, "inner": 0.035}, "faint"),
         ({"depth": 0.035}, "faint"),
         ({"depth": 0.219}, "faint"),
         ({"depth": 0.22}, "marked"),
@@ -96,8 +104,8 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"fill": 0.82, "ring": 0.6}, "ringed"),
         ({"fill": 0.82, "ring": 0.59}, "black"),
         ({"fill": 0.81, "ring": 0.6}, "marked"),
-        ({"depth": 0.0, "around": 0.549}, "empty"),
-        ({"depth": 0.0, "around": 0.55}, "near"),
+        ({"depth": 0.0, "around": 0.499}, "empty"),
+        ({"depth": 0.0, "around": 0.5}, "near"),
         ({"runs": 19.9}, "marked"),
         ({"runs": 20.0}, "faint"),
         ({"touched": True}, "near"),
@@ -112,9 +120,9 @@ def page(*boxes: BoxInk, line: tuple[LineInk, ...] = ()) -> Ink:
         ({"through": (2.55,)}, "marked"),
         ({"rises": RISING}, "crossed"),
         ({"rises": 0.0}, "marked"),
-        ({"shape": Shape(beyond=0.69)}, "marked"),
-        ({"shape": Shape(beyond=0.7)}, "crossed"),
-        ({"shape": Shape(beyond=0.7), "fill": 0.9}, "crossed"),
+        ({"shape": Shape(beyond=0.54)}, "marked"),
+        ({"shape": Shape(beyond=0.55)}, "crossed"),
+        ({"shape": Shape(beyond=0.55), "fill": 0.9}, "crossed"),
         ({"shape": Shape(open_above=0.049)}, "sign"),
         ({"shape": Shape(open_above=0.05)}, "marked"),
         ({"shape": Shape(open_above=0.0), "fill": 0.69}, "sign"),
@@ -190,9 +198,10 @@ def test_twelve_empty_boxes_tell_what_an_empty_box_looks_like(empty: int, trace:
         ([stroke(width=3.6, fill=0.779)], ""),
         ([stroke(width=3.6, fill=0.78)], "wide"),
         ([stroke(width=4.0, fill=0.87)], "wide"),
-        ([stroke(width=4.0, fill=0.87, opens=1.049)], "wide"),
-        ([stroke(width=4.0, fill=0.87, opens=1.05)], ""),
-        ([stroke(width=4.0, fill=0.88, opens=1.05)], "struck"),
+        ([stroke(width=4.0, fill=0.87, notch=0.55)], "wide"),
+        ([stroke(width=4.0, fill=0.87, notch=0.549)], ""),
+        ([stroke(width=4.0, fill=0.88, notch=0.55)], "struck"),
+        ([stroke(width=4.0, fill=0.88, notch=0.549)], ""),
         ([stroke(width=4.0, fill=0.88)], "struck"),
         ([stroke(width=3.99, fill=0.88)], "wide"),
         ([stroke(49.0)], ""),
@@ -209,6 +218,8 @@ def test_twelve_empty_boxes_tell_what_an_empty_box_looks_like(empty: int, trace:
         ([stroke(50.5, depth=0.1)], "faint"),
         ([stroke(runs=19.9)], ""),
         ([stroke(runs=20.0)], "faint"),
+        ([stroke(crosses=False, above=0.5, below=0.5, upon=True)], "beside"),
+        ([stroke(), stroke(120.0, crosses=False, above=0.5, below=0.5, upon=True)], ""),
     ],
 )
 def test_what_stands_on_a_line(marks: list[LineInk], reason: str):
@@ -321,7 +332,7 @@ def test_crosses_nearly_everywhere_show_a_hand_of_crosses(crossed, crosses):
 
 @pytest.mark.parametrize(("broken", "dim"), [(2, False), (3, True)])
 def test_broken_marks_show_that_black_and_white_alone_lost_some(broken: int, dim: bool):
-    fax = SimpleNamespace(noise=0.0, two_tone=True, bend=0.0)
+    fax = SimpleNamespace(**vars(FLAT) | {"two_tone": True})
     marks = [box(0.3, extent=1.0)] * broken + [box(0.0)] * 20
     lines = ((SCALE, (stroke(),)),) * 2
     found = Ink(boxes=tuple(marks), lines=lines, fields=())
@@ -333,9 +344,7 @@ def test_broken_marks_show_that_black_and_white_alone_lost_some(broken: int, dim
 @pytest.mark.parametrize(("noise", "dim"), [(0.0439, False), (0.0441, True)])
 def test_what_seems_empty_is_asked_where_a_mark_would_hardly_show(noise: float, dim: bool):
     """A trace, 2.5 times the noise, is half the 0.22 of a mark."""
-    assert (
-        _limits(page(box(0.01)), SimpleNamespace(noise=noise, two_tone=False, bend=0.0)).dim is dim
-    )
+    assert _limits(page(box(0.01)), SimpleNamespace(**vars(FLAT) | {"noise": noise})).dim is dim
 
 
 def asked(*boxes: BoxInk, flat=FLAT, line: tuple[LineInk, ...] = (), **ink) -> set[str]:
@@ -357,7 +366,7 @@ def test_a_question_whose_print_is_astray_is_asked_and_above_a_quarter_all_are()
 
 @pytest.mark.parametrize(("bend", "reason"), [(1.6, ""), (1.61, "astray")])
 def test_no_line_is_believed_on_paper_bent_too_much(bend: float, reason: str):
-    flat = SimpleNamespace(noise=0.0, two_tone=False, bend=bend)
+    flat = SimpleNamespace(**vars(FLAT) | {"bend": bend})
     assert asked(line=(stroke(),), flat=flat) == {reason}
 
 
@@ -373,9 +382,22 @@ def test_a_patch_is_no_wider_than_somebody_strikes_out(patch: dict[str, float], 
     assert _line(SCALE, [stroke(), struck], LIMITS).reason == reason
 
 
-@pytest.mark.parametrize(("shape", "opens"), [("cross", True), ("square", False), ("disc", False)])
-def test_a_cross_opens_away_from_its_line_and_what_is_scribbled_over_does_not(shape, opens: bool):
+def _drawn_line() -> tuple[np.ndarray, Scale]:
+    """Return a plane with a printed line, 50 mm long, whose middle lies at row 30."""
     plane = np.zeros((60, 400), np.float32)
+    plane[29:31, 60:360] = 1.0
+    return plane, replace(SCALE, x=10.0, y=30 / PX, length=50.0)
+
+
+def _marks_on(plane: np.ndarray, scale: Scale, hidden=None) -> tuple[LineInk, ...]:
+    blind = np.zeros(plane.shape, bool) if hidden is None else hidden
+    return tuple(one for one in _ink_at(AroundLine(plane, blind), scale, 0.02, 0.55))
+
+
+@pytest.mark.parametrize(("shape", "arms"), [("cross", True), ("square", False), ("disc", False)])
+@pytest.mark.parametrize("blur", [0.5, 1.5])
+def test_a_cross_has_arms_and_what_is_scribbled_over_has_none(shape, arms: bool, blur: float):
+    plane, scale = _drawn_line()
     x, y, half = 200, 30, 11
     match shape:
         case "cross":
@@ -385,12 +407,78 @@ def test_a_cross_opens_away_from_its_line_and_what_is_scribbled_over_does_not(sh
             cv2.rectangle(plane, (x - half, y - half), (x + half, y + half), 1.0, -1)
         case _:
             cv2.circle(plane, (x, y), half + 1, 1.0, -1)
-    plane[y - 1 : y + 1, 60:360] = 1.0  # the printed line
+    (mark,) = (one for one in _marks_on(cv2.GaussianBlur(plane, (0, 0), blur), scale)
+               if one.crosses)  # fmt: skip
+    assert (mark.notch < NOTCH) is arms
+    assert (mark.notch < 0.35) is arms
+    assert (mark.notch < 0.9) is arms
+
+
+@pytest.mark.parametrize(("print_from", "crosses"), [(6, True), (7, False)])
+def test_a_stroke_goes_on_below_what_is_printed(print_from: int, crosses: bool):
+    """It ends 0.75 mm below the line: a word is printed two pixels on, or farther."""
+    plane, scale = _drawn_line()
+    plane[14:35, 200:204] = 0.9
     hidden = np.zeros(plane.shape, bool)
-    scale = replace(SCALE, x=10.0, y=y / PX, length=50.0)
-    (mark,) = _ink_at(AroundLine(plane, hidden), scale, 0.02, 0.55)
-    assert (mark.opens >= OPENS) is opens
-    assert (mark.opens > 1.2) is opens
+    hidden[30 + print_from :] = True
+    marks = _marks_on(plane, scale, hidden)
+    assert any(one.crosses for one in marks) is crosses
+
+
+@pytest.mark.parametrize(
+    ("radius", "dark", "told"), [(3, 0.9, True), (1, 0.9, False), (3, 0.21, True), (3, 0.19, False)]
+)
+def test_a_dot_upon_a_line_is_seen_by_what_it_makes_thicker(radius, dark, told: bool):
+    """SH18: 1.1 mm across it was told as missing, it is hidden by the line."""
+    plane, scale = _drawn_line()
+    dot = np.zeros_like(plane)
+    cv2.circle(dot, (200, 29), radius, 1.0, -1)
+    plane = np.maximum(plane, dark * dot)
+    marks = _marks_on(plane, scale)
+    assert any(one.upon for one in marks) is told
+    assert not any(one.crosses for one in marks)
+
+
+@pytest.mark.parametrize(("beside", "reason"), [("marked", ""), ("empty", "crossed")])
+def test_a_filled_circle_beside_a_tick_is_struck_out_whatever_strikes_it_through(beside, reason):
+    limits = SimpleNamespace(**vars(LIMITS) | {"opens": True})
+    filled = box(fill=0.82, through=(0.1,))
+    other = box(0.9 if beside == "marked" else 0.0, value=2.0)
+    found = _one_of([filled, other], limits)
+    assert found.reason == reason
+    assert found.value == (2.0 if beside == "marked" else None)
+    assert _one_of([replace(filled, fill=0.81), other], limits).reason == "crossed"
+    assert _one_of([filled, other], LIMITS).reason == "crossed", "where not all others are open"
+
+
+@pytest.mark.parametrize(("dark", "ways"), [(0.34, 0), (0.36, 1)])
+def test_what_strikes_a_mark_through_is_of_its_own_pen(dark: float, ways: int):
+    circle = replace(BOX, x=15.0, y=15.0, size=5.0, role="one")
+    plane = np.zeros((180, 180), np.float32)
+    cv2.line(plane, (60, 90), (120, 90), 1.0, 5)
+    plane[plane > 0] = dark
+    cv2.circle(plane, (90, 90), 12, 1.0, -1)
+    blind = np.zeros(plane.shape, bool)
+    assert len(through(plane, blind, circle, max(0.12, PEN * 1.0))) == ways
+
+
+@pytest.mark.parametrize(("marked", "ways"), [((), 1), ((1,), 1), ((-1, 1), 0)])
+def test_the_marks_above_and_below_strike_no_mark_through(marked: tuple[int, ...], ways: int):
+    """Fills of a whole column touch each other: one upright run of ink."""
+    circle = replace(BOX, x=15.0, y=15.0, size=4.5, role="one")
+    plane = np.zeros((180, 180), np.float32)
+    cv2.line(plane, (90, 40), (90, 140), 1.0, 5)
+    blind = np.zeros(plane.shape, bool)
+    others = [replace(circle, y=15.0 + 5.0 * way) for way in marked]
+    assert len(through(plane, blind, circle, 0.12, others=[circle, *others])) == ways
+
+
+@pytest.mark.parametrize(("noise", "dim"), [(0.001, True), (0.0011, False)])
+def test_a_whitened_picture_that_broke_marks_up_has_lost_some(noise: float, dim: bool):
+    """SH28: a scanner's program takes light pencil away."""
+    marks = [box(0.3, extent=1.0)] * 3 + [box(0.0)] * 20
+    found = Ink(boxes=tuple(marks), lines=((SCALE, (stroke(),)),) * 2, fields=())
+    assert _limits(found, SimpleNamespace(**vars(FLAT) | {"noise": noise})).dim is dim
 
 
 @pytest.mark.parametrize(
@@ -404,11 +492,27 @@ def test_a_cross_opens_away_from_its_line_and_what_is_scribbled_over_does_not(sh
         (51.0, {"x": 80.0, "depth": 0.1, "crosses": False, "above": 0.9, "below": 0.99}, ""),
         (51.0, {"x": 80.0, "depth": 0.1, "crosses": False, "above": 1.0, "below": 0.0}, "double"),
         (51.0, {"x": 149.8, "depth": 0.09, "above": 1.5, "below": 1.5}, ""),
-        (51.0, {"x": 149.2, "depth": 0.09, "above": 1.5, "below": 1.5}, "faint"),
+        (51.0, {"x": 149.1, "depth": 0.19, "above": 3.0, "below": 3.0}, ""),
+        (51.0, {"x": 148.9, "depth": 0.09, "above": 1.5, "below": 1.5}, "faint"),
+        (51.0, {"x": 149.1, "depth": 0.2, "above": 1.5, "below": 1.5}, "faint"),
     ],
 )
 def test_a_stroke_at_an_end_is_asked_about_beside_other_ink(x, other, reason: str):
-    assert _line(SCALE, [stroke(x), stroke(**other)], LIMITS).reason == reason
+    limits = SimpleNamespace(**vars(LIMITS) | {"followed": True})
+    assert _line(SCALE, [stroke(x), stroke(**other)], limits).reason == reason
+
+
+@pytest.mark.parametrize(
+    ("other", "reason"),
+    [
+        ({"depth": 0.109, "crosses": False}, ""),
+        ({"depth": 0.11, "crosses": False}, "double"),
+        ({"width": 5.0, "fill": 0.95}, ""),
+    ],
+)
+def test_on_flat_paper_only_what_is_half_as_dark_as_a_mark_is_other_ink(other, reason: str):
+    """Its ends lie where they were printed; a struck-out place says that the stroke is meant."""
+    assert _line(SCALE, [stroke(51.0), stroke(80.0, **other)], LIMITS).reason == reason
 
 
 def test_a_ring_is_the_answer_unless_there_is_another_mark():
@@ -444,7 +548,7 @@ def test_that_nothing_is_there_is_never_wholly_sure(depth: float, clear: float, 
     ("blank", "lines", "dim"), [(1, 1, True), (1, 2, False), (2, 8, False), (3, 8, True)]
 )
 def test_blank_lines_show_that_black_and_white_alone_lost_some(blank: int, lines: int, dim: bool):
-    fax = SimpleNamespace(noise=0.0, two_tone=True, bend=0.0)
+    fax = SimpleNamespace(**vars(FLAT) | {"two_tone": True})
     found = ((SCALE, ()),) * blank + ((SCALE, (stroke(),)),) * (lines - blank)
     assert _limits(Ink(boxes=(box(),), lines=found, fields=()), fax).dim is dim
     assert _limits(Ink(boxes=(box(),), lines=found, fields=()), FLAT).dim is False
