@@ -15,6 +15,7 @@ from ..findings import tainted
 from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.people import judged_people
 from ..findings.statement import Line, Statement, joined, signed
+from ..session.bottles import CLEAN
 from .gaps import size
 from .steadiness import own_scatter
 from .told import FAULTS, REPEATS, SWEETNESS, said
@@ -31,6 +32,9 @@ FEWEST = 4
 """Assessors from whom on it is told."""
 MOST = 6
 """Faults in bottles that are told by sheet."""
+HALF = 0.5
+"""Share of those asked who noted a fault in a bottle, from which on it is told who noted it
+elsewhere and not there."""
 SEVERAL = 2
 """People who noted one fault in one bottle, from whom on they and the others are named."""
 
@@ -41,6 +45,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_balance(evidence),
         *_noted(evidence),
         *_who_noted(evidence),
+        *_elsewhere(evidence),
         *_quality_of_held(evidence),
         *_never(evidence),
         *_alone(evidence),
@@ -183,6 +188,39 @@ def _who_noted(evidence: Evidence) -> list[Statement]:
         return []
     about = list(dict.fromkeys(about))
     return [said("who_noted_in", FAULTS, tuple(about), listed=joined(listed)), *makers]
+
+
+def _elsewhere(evidence: Evidence) -> list[Statement]:
+    """Name who missed in a bottle what most noted there, and noted it in a cup held for sound."""
+    rows = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True, controls=True)
+    sound = {
+        name for name in evidence.samples if evidence.bottle(name).control in ("", CLEAN)
+    }  # fmt: skip
+    rows = rows[rows["sample"].astype(str).isin(sound)].astype({"assessor": str, "sample": str})
+    worst = rows.groupby(["attribute", "sample", "assessor"], observed=True)["score"].max()
+    made = []
+    for name, own in worst.groupby(level="attribute", observed=True):
+        of = own.droplevel("attribute").unstack("sample")
+        counts = zip(of, (of > 0).sum(), of.notna().sum(), strict=True)
+        most = [str(one) for one, noted, asked in counts if noted >= max(HALF * asked, SEVERAL)]
+        others = [one for one in evidence.samples if one in of and one not in most]
+        for bottle in [one for one in most if one in evidence.products]:
+            missed = of.loc[of[bottle] == 0, others]
+            told = [
+                sentence(
+                    "findings.pair_value",
+                    name=str(code),
+                    value=[f"{one} {mark:g}" for one, mark in marks.items() if mark > 0],
+                )
+                for code, marks in missed.iterrows()
+                if (marks > 0).any()
+            ]
+            if told:
+                made.append(
+                    said("missed_here", FAULTS, (bottle, str(name)), bottle=bottle,
+                         fault=evidence.name(str(name)), each=joined(told))
+                )  # fmt: skip
+    return made[:MOST]
 
 
 def _quality_of_held(evidence: Evidence) -> list[Statement]:

@@ -13,6 +13,7 @@ from kikichoko.panel.overview import (
     by_number,
     declared_tastes,
     known_marks,
+    more_counts,
     more_factors,
     opinions,
     order,
@@ -288,6 +289,20 @@ def known(missed: str, **put):
     noted = {(who, cup): 2.0 for who in finders for cup in ("s", "b")}
     rows = with_fault(table(people=5, bottles="abks", quality_s=-1.5, quality_b=-3, **put), noted)
     return evidence_of(rows, CUPS)
+
+
+@pytest.mark.parametrize(("finders", "told"), [(3, True), (2, False)])
+def test_who_notes_elsewhere_what_half_note_in_a_bottle_is_named(finders: int, told: bool):
+    noted = {(f"A{n}", "b"): 2.0 for n in range(1, finders + 1)}
+    noted |= {("A5", "a"): 1.0, ("A5", "k"): 3.0, ("A6", "s"): 3.0, ("A1", "a"): 1.0}
+    found = evidence_of(with_fault(table(people=6, bottles="abks"), noted), CUPS)
+    made = more_counts.statements(found)
+    assert ("missed_here" in keys(made)) is told
+    if told:
+        said = text(made, "missed_here")
+        assert "in b, and elsewhere all the same: A5 a 1, k 3. Ask" in said
+        assert "A6" not in said, "a find in the spiked cup is none"
+        assert "A1" not in said, "noted in both"
 
 
 @pytest.mark.parametrize(("missed", "told"), [("A5", True), ("", False)])
