@@ -27,7 +27,8 @@ GAPS = (("flavour_intensity", "aroma_intensity"), ("sweetness", "sweetness_expec
 BUDGET, WHOLE = 0.9 * 0.048, 0.05
 """Of 5 %, 0.2 are kept for single assessors, and a tenth of the rest for majorities and maker."""
 LABELS = {
-    "quality": "Overall quality", "finish_length": "Length of finish",
+    "quality": "Overall quality", "finish_length": "Left after a minute", "body": "Fullness",
+    "aroma_intensity": "Smell of the still cup",
     "colour": "Depth of colour", "clean_cut": "Clean cut-off", "texture": "Grain",
     "flavour_intensity": "Aroma in the mouth", "cloying": "Tiring",
     "sweetness_first": "First sweetness", "sweetness_after": "Sweetness that stays",
@@ -824,7 +825,7 @@ def fragments(one: Again) -> list[str]:
         way = "above" if gap > 0 else "below"
         palate, nose = (one.means[x, bottle] for x in ("flavour_intensity", "aroma_intensity"))
         said.append(
-            f"aroma in the mouth {abs(gap):.1f} {way} aroma intensity ({plainly(palate)} against "
+            f"aroma in the mouth {abs(gap):.1f} {way} smell of the still cup ({plainly(palate)} against "
             f"{plainly(nose)}; 95 % interval of the difference {plainly(low)} to {plainly(high)}, "
             f"{who} assessors)"
         )
