@@ -825,8 +825,8 @@ def fragments(one: Again) -> list[str]:
         way = "above" if gap > 0 else "below"
         palate, nose = (one.means[x, bottle] for x in ("flavour_intensity", "aroma_intensity"))
         said.append(
-            f"aroma in the mouth {abs(gap):.1f} {way} smell of the still cup ({plainly(palate)} against "
-            f"{plainly(nose)}; 95 % interval of the difference {plainly(low)} to {plainly(high)}, "
+            f"aroma in the mouth {abs(gap):.1f} {way} smell of the still cup ({plainly(palate)} "
+            f"against {plainly(nose)}; 95 % interval of the difference {plainly(low)} to {plainly(high)}, "
             f"{who} assessors)"
         )
         said.append(f"{signed(gap)}, ")
