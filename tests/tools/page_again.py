@@ -826,7 +826,8 @@ def fragments(one: Again) -> list[str]:
         palate, nose = (one.means[x, bottle] for x in ("flavour_intensity", "aroma_intensity"))
         said.append(
             f"aroma in the mouth {abs(gap):.1f} {way} smell of the still cup ({plainly(palate)} "
-            f"against {plainly(nose)}; 95 % interval of the difference {plainly(low)} to {plainly(high)}, "
+            f"against {plainly(nose)}; 95 % interval of the difference {plainly(low)} to "
+            f"{plainly(high)}, "
             f"{who} assessors)"
         )
         said.append(f"{signed(gap)}, ")
