@@ -255,7 +255,7 @@ def _loose(joined: Any, inked: Any, page: Page, taken: Sequence[Box]) -> frozens
     It is as long as what is seen of it: the edges of letters are joined under their print, too.
     """
     count, names = cv2.connectedComponents(joined, connectivity=8)
-    sides = _long(names, inked, count)
+    sides = long_sides(names, inked, count)
     left = (sides >= LOOSE) & (sides <= _LARGE)
     left[0] = False
     for box in taken:
@@ -278,7 +278,7 @@ def _loose(joined: Any, inked: Any, page: Page, taken: Sequence[Box]) -> frozens
     )
 
 
-def _long(names: Any, inked: Any, count: int) -> Any:
+def long_sides(names: Any, inked: Any, count: int) -> Any:
     """Return how long what is inked of each piece is, in millimetres: from corner to corner."""
     ys, xs = np.nonzero(inked)
     mine = names[ys, xs]

@@ -19,6 +19,7 @@ from .around_boxes import is_cross, length, loose, rings, through, touched, with
 from .find_sheets import PX
 from .local_fit import peak
 from .mark_shape import NO_SHAPE, Shape, shape
+from .notes_beside import noted
 from .own_print import ABOVE, BELOW, REACH, AroundLine, around_line, lost
 from .picture_files import Plane
 from .straighten import Flat
@@ -155,6 +156,8 @@ class Ink:
         Questions, by code and attribute, whose own print is not found in its place.
     loose : frozenset
         Questions beside whose boxes ink lies that belongs to no mark.
+    noted : float
+        Millimetres of ink that lies at no question.
     """
 
     boxes: tuple[BoxInk, ...]
@@ -162,6 +165,7 @@ class Ink:
     fields: tuple[tuple[Field, float], ...]
     lost: frozenset[tuple[str, str]] = frozenset()
     loose: frozenset[tuple[str, str]] = frozenset()
+    noted: float = 0.0
 
 
 def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
@@ -240,6 +244,7 @@ def measure(flat: Flat, page: Page, printed: Plane) -> Ink:
         fields,
         lost(smooth, printed, page, bent=flat.bent),
         loose(bare, print_near, page, taken, 2 * limit),
+        noted(bare, print_near, page),
     )
 
 

@@ -30,7 +30,8 @@ from ..questions.words import say
 from .crops import crop
 from .find_sheets import PX, FoundSheet, UnnamedSheet, find
 from .mark_ink import Ink, measure
-from .mark_rules import Verdict, judge
+from .mark_rules import TOO_BENT, Verdict, judge
+from .notes_beside import NOTED
 from .page_code import Identity
 from .picture_files import Plane, Unreadable, pictures
 from .straighten import Flat, flatten
@@ -120,6 +121,8 @@ def _gather(
     gathered = _Gathered(faults)
     cups: dict[tuple[str, Presentation], list[ReadPage]] = {}
     for read in pages.values():
+        if read.ink.noted >= NOTED and read.flat.bend <= TOO_BENT:
+            faults.append(_fault("photo_note", read))
         for cup in read.page.presentations:
             cups.setdefault((read.sheet.assessor, cup), []).append(read)
     for (_, cup), sides in cups.items():

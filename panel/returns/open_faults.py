@@ -1,8 +1,9 @@
 """Faults of reading that still need a person.
 
 A fault is over when its cell was answered after it was seen, or any cell of a
-cup or sheet that had come back empty, or when a person settled it. What a
-corrected copy repeats under another name is the same fault.
+cup or sheet that had come back empty, or when a person settled it; writing at
+no question also when somebody passed the page as right. What a corrected copy
+repeats under another name is the same fault.
 """
 
 from __future__ import annotations
@@ -46,6 +47,7 @@ def standing(database: sqlite3.Connection) -> dict[int, Fault]:
         }
         for part in parts:
             answered[plan, *part] = row
+    passed = _passed(database)
     last: dict[tuple[str, ...], tuple[int, Fault]] = {}
     over: set[tuple[str, ...]] = set()
     for number, after, plan, *told in database.execute(
@@ -55,7 +57,9 @@ def standing(database: sqlite3.Connection) -> dict[int, Fault]:
         matter = (plan, *_matter(fault))
         if number in settled:
             over.add((*matter, fault.found))
-        if answered.get((plan, *_answer_of(fault)), 0) > after:
+        page = "".join(sign for sign in fault.place if sign.isdecimal())
+        seen = fault.kind == "photo_note" and (fault.file, fault.code, page) in passed
+        if seen or answered.get((plan, *_answer_of(fault)), 0) > after:
             last.pop(matter, None)
         else:
             last[matter] = (number, fault)
@@ -63,6 +67,19 @@ def standing(database: sqlite3.Connection) -> dict[int, Fault]:
         number: fault
         for matter, (number, fault) in sorted(last.items(), key=lambda item: item[1][0])
         if (*matter, fault.found) not in over
+    }
+
+
+def _passed(database: sqlite3.Connection) -> set[tuple[str, str, str]]:
+    """Return files, cups and pages that somebody passed as right; "" stands for any cup."""
+    rows = database.execute(
+        "SELECT f.name, f.kept_as, l.code, l.page FROM looks l JOIN files f ON f.id = l.file"
+    ).fetchall()
+    return {
+        (str(name), cup, str(page))
+        for *names, code, page in rows
+        for name in names
+        for cup in (str(code), "")
     }
 
 

@@ -211,6 +211,27 @@ def test_a_fault_is_over_when_its_cell_is_answered_or_a_person_settles_it(store)
     assert store.faults() == {}
 
 
+@pytest.mark.parametrize(("code", "page", "left"), [("381", 2, 0), ("381", 1, 1), ("567", 2, 1)])
+def test_writing_at_no_question_is_over_when_its_page_was_passed_as_right(
+    store, tmp_path, code, page, left
+):
+    """SH12: "glass 2 and 3 swapped!": answers of the cup alone do not settle it."""
+    picture = tmp_path / "a.jpg"
+    picture.write_bytes(b"a picture")
+    store.keep(picture)
+    note = Fault(kind="photo_note", file="a.jpg", place="page 2", assessor="A1", code="381")
+    store.note_faults([note, replace(note, kind="photo_twice")])
+    store.add([ONE])
+    assert [one.kind for one in store.faults().values()] == ["photo_note", "photo_twice"]
+    with store.transaction():
+        store.database.execute(
+            "INSERT INTO looks (file, code, page, pages, looked_at, looked_by) "
+            "VALUES ((SELECT max(id) FROM files), ?, ?, 4, '2026-11-27', 'Mia')",
+            (code, page),
+        )
+    assert [one.kind for one in store.faults().values()][:-1] == ["photo_note"] * left
+
+
 def test_a_failed_call_leaves_nothing_behind(store):
     def broken():
         yield ONE
