@@ -8,7 +8,7 @@ has a level of their own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Unpack
 
@@ -100,7 +100,8 @@ class Ordinal(Plotted):
         assessor × sample.
     shares : DataFrame
         ``sample, category, share, low, high, observed``: shares of answers that other
-        such assessors would give, averaged over assessors.
+        such assessors would give, averaged over assessors. Where a sample is separated, or all its
+        answers are one and any sample is, there are no limits (nan): none are finite.
     separated : tuple of str
         Samples whose difference from the others has no finite estimate.
     dropped : DataFrame
@@ -341,7 +342,7 @@ def ordinal(
         locations=locations_of(found),
         differences=differences_of(found),
         spread=spread_of(fit, random, level),
-        shares=shares_of(fit, frame, categories, rows, level),
+        shares=_limited(shares_of(fit, frame, categories, rows, level), found.separated),
         separated=found.separated,
         dropped=dropped[dropped["attribute"] == attribute].reset_index(drop=True),
         warnings=_warnings(rows, categories, fit, random, found.separated, per_cell),
@@ -428,6 +429,15 @@ def _cells_of(
         np.searchsorted(assessors, cells["assessor"].to_numpy(str)),
         np.searchsorted(names, cells["sample"].to_numpy(str)),
     )
+
+
+def _limited(shares: pd.DataFrame, separated: Sequence[str]) -> pd.DataFrame:
+    """Take the limits from shares of samples whose estimates run off to infinity."""
+    if not separated:
+        return shares
+    alike = shares.groupby("sample", sort=False)["observed"].transform("max") == 1
+    bare = shares["sample"].isin(separated) | alike
+    return shares.assign(**{name: shares[name].mask(bare) for name in ("low", "high")})
 
 
 def _warnings(  # noqa: PLR0917

@@ -63,6 +63,8 @@ def grades(context: Context) -> Section | None:
         except AnalysisError as refusal:
             blocks.append(plain(context.named(refusal.sentence)))
             continue
+        if found.separated:
+            blocks.append(plain(sentence("report.grades_apart", names=list(found.separated))))
         heading = sentence("report.grades_shares", what=context.name(name))
         note = sentence("report.grades_note", n=found.assessors)
         blocks.append(Grid(heading, _shares(context, found.shares), note))

@@ -16,6 +16,8 @@ WIDE = 4
 """Codes from which on a line takes the whole width."""
 HIGH = 8.6
 """Height of a line to write on, in mm."""
+BELOW = 3.0
+"""Room below the last line of a task, in mm."""
 
 
 def write_sheet(
@@ -46,7 +48,7 @@ def write_sheet(
         page.text(say(f"screen.ask_{task}", language, names=listed), 9)
         _lines(page, [codes for kind, _, codes in items if kind == task])
     page.y += 3
-    page.text(say("screen.sheet_foot", language), 7.5, grey=0.35)
+    page.text(say("screen.sheet_foot", language), 8, grey=0.35)
     write_bytes(path, page.bytes(paper, date, language))
 
 
@@ -63,7 +65,7 @@ def _lines(page: Paper, rows: Sequence[Sequence[str]]) -> None:
         text = "   ".join(codes)
         page.put(text, x, 11, bold=True)
         page.draw(_rule(x + 4 + 3.2 * len(text) * 0.62 + 6, x + width - 6, page.y + 0.6))
-    page.y = top + HIGH * per
+    page.y = top + HIGH * per + BELOW
 
 
 def _rule(left: float, right: float, y: float) -> Any:

@@ -380,6 +380,11 @@ def test_separation_is_told_and_what_is_finite_stays():
     assert found.tests["p"].iloc[0] < 0.001
     assert np.isnan(found.tests["wald"].iloc[0])
     assert any("do not overlap" in str(said) for said in found.warnings)
+    # A share of 100 % had limits of 100 and 100 %, by Wald's method where no slope is left.
+    limits = found.shares.set_index("sample")[["low", "high"]]
+    assert limits.loc["s2"].isna().to_numpy().all()
+    # The others keep theirs in the four categories that they were given.
+    assert limits.loc[["s0", "s1"]].notna().all(axis=1).groupby(level=0).sum().tolist() == [4, 4]
     # Without the spiked sample the two others stand as they did.
     alone = ordinal(table[table["sample"] != "s2"])
     inside = found.differences.set_index(["sample_1", "sample_2"]).loc[("s0", "s1")]

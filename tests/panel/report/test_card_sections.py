@@ -82,6 +82,18 @@ def test_grades_are_counted_and_modelled_and_their_direction_is_said():
     assert reasons["thin"].tolist() == ["1", "0"]
 
 
+@pytest.mark.parametrize(
+    ("cloudy", "apart"), [([3, 4, 3, 4, 3, 3], True), ([3, 4, 2, 1, 3, 3], False)]
+)
+def test_grades_that_do_not_overlap_have_no_limits_and_it_is_said(cloudy, apart):
+    made = cards.grades(
+        context("official", scored("grade", clear=[1, 2, 1, 2, 1, 2], cloudy=cloudy))
+    )
+    shown = grid(made, "share of each grade").set_index("Bottle").astype(str)
+    assert ("do not overlap" in words(made)) is apart
+    assert ("(" in "".join(shown.loc["cloudy"])) is not apart
+
+
 def test_one_grade_for_all_is_told_and_no_share_is_made_up():
     made = cards.grades(context("official", scored("grade", clear=[2, 2, 2], cloudy=[2, 2, 2])))
     assert not made.tables
