@@ -320,10 +320,12 @@ class _Maker:
 
     def _heading(self, text: str) -> Block:
         high = self._between(6.0 + self.look.head, 7.4 + self.look.head)
+        low = 0.45 if self.look.spread else 0.0  # away from the words above it
 
         def draw(canvas: Canvas, x: float, y: float, _: float) -> None:
-            canvas.say(x, y + high - 3.1, text, 10.5, bold=True)
-            canvas.rule(x, y + high - 1.8, x + self.column, y + high - 1.8, width=0.2, grey=0.45)
+            canvas.say(x, y + high + low - 3.1, text, 10.5, bold=True)
+            under = y + high + low - 1.8
+            canvas.rule(x, under, x + self.column, under, width=0.2, grey=0.45)
 
         return Block(high, draw, joined=True, heads=True)
 
