@@ -12,6 +12,7 @@ Answers that are alike (assessor, sample, category) are counted, not repeated.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +24,7 @@ from .cumulative_links import limit_slopes, log_apart, log_share, shape_slopes
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Modes = tuple[Floats, Floats]
+Shares = tuple[Floats, Floats, Floats]
 _FAR = 700.0
 _EDGE = 1e-3
 
@@ -174,7 +176,7 @@ class CumulativeModel:
         Shape (cells,): derivative of the cell's log likelihood by its shift.
         """
         limits, sd = self._predict(parameters)
-        first = self._shifted(limits, sd, self._modes(limits, sd))[1]
+        first = self._modes(limits, sd)[1][1]
         return self.scores.by_cell(first)
 
     def information(self, parameters: Floats) -> Floats:
@@ -200,12 +202,12 @@ class CumulativeModel:
             Modes at parameters nearby, to begin the search with.
         """
         limits, sd = self._predict(parameters)
-        modes = self._modes(limits, sd, near)
-        value, by_corner, by_main, owed = self._integrate(limits, sd, modes)
+        modes, shares = self._modes(limits, sd, near)
+        value, by_corner, by_main, owed = self._integrate(limits, sd, modes, shares)
         by_upper, by_lower, by_sd = (
             direct + through
             for direct, through in zip(
-                owed, self._through_shape(limits, sd, modes, by_corner, by_main), strict=True
+                owed, self._through_shape(limits, sd, modes, shares, by_corner, by_main), strict=True
             )
         )
         k = self.thresholds
@@ -264,8 +266,13 @@ class CumulativeModel:
         main = (pull_main - self.scores.by_group(shaft * pull_cell / diagonal)) / corner
         return main, (pull_cell - shaft * main[self.scores.group_of_cell]) / diagonal
 
-    def _modes(self, limits: Limits, sd: Floats, near: Modes | None = None) -> Modes:
-        """Find the modes of the standardised random effects by damped Newton steps."""
+    def _modes(
+        self, limits: Limits, sd: Floats, near: Modes | None = None
+    ) -> tuple[Modes, Shares]:
+        """Find the modes of the standardised random effects by damped Newton steps.
+
+        Returns them, and value and derivatives of each row there, as `_shifted` has them.
+        """
         scores = self.scores
         main, cell = near or (np.zeros(scores.group_starts.size), np.zeros(scores.cell_starts.size))
         value, first, second = self._shifted(limits, sd, (main, cell))
@@ -287,10 +294,10 @@ class CumulativeModel:
             # The last step is quadratic: what is left after it is rounding.
             if max(np.abs(step_main).max(), np.abs(step_cell).max()) < 1e-8:
                 break
-        return main, cell
+        return (main, cell), (value, first, second)
 
     def _integrate(
-        self, limits: Limits, sd: Floats, modes: Modes
+        self, limits: Limits, sd: Floats, modes: Modes, shares: Shares
     ) -> tuple[float, Floats, Floats, Owed]:
         """Integrate over the random effects: Laplace's approximation is one node at the mode.
 
@@ -298,11 +305,15 @@ class CumulativeModel:
         what it owes directly to the limits of each row and to the deviations.
         """
         scores, (main, cell) = self.scores, modes
-        _, corner, diagonal = self._curvature(self._shifted(limits, sd, modes)[2], sd)
+        _, corner, diagonal = self._curvature(shares[2], sd)
         width = np.sqrt(2 / corner)
-        at, share = np.polynomial.hermite.hermgauss(self.nodes)
+        at, share = _nodes(self.nodes)
         places = [main + width * node for node in at]
-        found = [self._shifted(limits, sd, (place, cell))[:2] for place in places]
+        found = (
+            [shares[:2]]
+            if self.nodes == 1
+            else [self._shifted(limits, sd, (place, cell))[:2] for place in places]
+        )
         heights = np.array([
             self._penalised(value, (place, cell)) + node**2 + np.log(part)
             for (value, _), place, node, part in zip(found, places, at, share, strict=True)
@@ -328,11 +339,17 @@ class CumulativeModel:
         return float(value), by_corner, (likely * pull).sum(axis=0), owed
 
     def _through_shape(
-        self, limits: Limits, sd: Floats, modes: Modes, by_corner: Floats, by_main: Floats
+        self,
+        limits: Limits,
+        sd: Floats,
+        modes: Modes,
+        shares: Shares,
+        by_corner: Floats,
+        by_main: Floats,
     ) -> Owed:
         """Return what the log likelihood owes through its curvature and the place of the modes."""
         scores = self.scores
-        _, first, second = self._shifted(limits, sd, modes)
+        _, first, second = shares
         weight, _, diagonal = shape = self._curvature(second, sd)
         upper, lower, _ = self._moved(limits, sd, modes)
         of_first, of_second = shape_slopes(upper, lower, self.link)
@@ -362,6 +379,13 @@ class CumulativeModel:
         by_cell = np.add.reduceat(by_upper + by_lower, self.scores.cell_starts)
         by_sd = np.array([by_cell @ main[self.scores.group_of_cell], by_cell @ cell])
         return Owed(by_upper, by_lower, -by_sd)
+
+
+@cache
+def _nodes(number: int) -> tuple[Floats, Floats]:
+    """Return places and weights of Gauss and Hermite."""
+    at, share = np.polynomial.hermite.hermgauss(number)
+    return at, share
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -433,7 +457,7 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
         return _without(model, small, polish=polish, errors=errors)
     covariance = np.full((model.size, model.size), np.nan)
     if errors:
-        information = model.information(parameters)
+        fitted, information = parameters, model.information(parameters)
         for _ in range(8 if polish else 0):
             gradient = model.gradient(parameters)
             if np.abs(gradient).max() < 1e-9:
@@ -443,7 +467,8 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
             if np.abs(step).max() > 1:
                 break
             parameters = parameters + step
-        information = model.information(parameters)
+        if parameters is not fitted:
+            information = model.information(parameters)
         # Directions without a finite maximum carry no information: what stands across them
         # keeps its covariance in the pseudo-inverse.
         values, vectors = np.linalg.eigh(information)

@@ -23,8 +23,8 @@ def log_share(
     """
     if link == "logit":
         # F(a) - F(b) = F(a) (1 - F(b)) (1 - exp(b - a)): no cancellation in either tail.
-        high, log_high, _ = _logistic(upper)
-        low, _, log_above = _logistic(lower)
+        # Both limits at once: with so few answers it is the number of calls that takes the time.
+        (high, low), (log_high, _), (_, log_above) = _logistic(np.array([upper, lower]))
         value = log_high + log_above + (log_apart(upper, lower) if apart is None else apart)
         return value, high + low - 1, -(high * (1 - high) + low * (1 - low))
     # Work in the lower tail, where differences of F keep their digits.
@@ -49,7 +49,8 @@ def limit_slopes(upper: Floats, lower: Floats, link: str) -> tuple[Floats, Float
     if link == "logit":
         gap = lower - upper
         squeezed = np.exp(gap) / -np.expm1(gap)
-        return 1 - _logistic(upper)[0] + squeezed, -_logistic(lower)[0] - squeezed
+        high, low = _rising(np.array([upper, lower]))
+        return 1 - high + squeezed, -low - squeezed
     share = np.exp(log_share(upper, lower, link)[0])
     return _normal(upper) / share, -_normal(lower) / share
 
@@ -59,7 +60,7 @@ def shape_slopes(
 ) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
     """Return the derivatives of `log_share`'s two derivatives, each by `upper` and by `lower`."""
     if link == "logit":
-        high, low = _logistic(upper)[0], _logistic(lower)[0]
+        high, low = _rising(np.array([upper, lower]))
         steep_high, steep_low = high * (1 - high), low * (1 - low)
         second = (-steep_high * (1 - 2 * high), -steep_low * (1 - 2 * low))
         return (steep_high, steep_low), second
@@ -76,11 +77,23 @@ def shape_slopes(
 
 def _logistic(z: Any_) -> tuple[Any_, Any_, Any_]:
     """Return F, log F and log(1 - F), all from one exponential."""
-    positive = np.real(z) > 0
-    tail = np.exp(np.where(positive, -z, z))
+    if np.iscomplexobj(z):
+        positive = np.real(z) > 0
+        tail = np.exp(np.where(positive, -z, z))
+        grown = np.log1p(tail)
+        below = np.where(positive, 1, tail) / (1 + tail)
+        return below, np.where(positive, 0, z) - grown, np.where(positive, -z, 0) - grown
+    tail = np.exp(-np.abs(z))
     grown = np.log1p(tail)
-    below = np.where(positive, 1, tail) / (1 + tail)
-    return below, np.where(positive, 0, z) - grown, np.where(positive, -z, 0) - grown
+    below = np.where(z > 0, 1, tail) / (1 + tail)
+    return below, np.minimum(z, 0) - grown, np.minimum(-z, 0) - grown
+
+
+def _rising(z: Floats) -> Floats:
+    """Return F alone, in the digits of `_logistic`."""
+    tail = np.exp(-np.abs(z))
+    below: Floats = np.where(z > 0, 1, tail) / (1 + tail)
+    return below
 
 
 def _normal(z: Any_) -> Any_:

@@ -41,7 +41,9 @@ def run_away(y: Ints, sample: Ints, design: Floats, contrasts: Floats) -> Floats
     -----
     A direction (t, b) of thresholds and effects in which the likelihood never falls
     has ``t[y-1] <= x'b <= t[y]`` for all answers. A contrast runs away if it can be
-    moved along such a direction.
+    moved along such a direction. Where every sample has one effect or none, as it has unless
+    factors are fitted, these say only which of two is never the lower one: what follows from
+    them is what can be reached from one to the other, and no program needs to be solved.
 
     References
     ----------
@@ -49,7 +51,47 @@ def run_away(y: Ints, sample: Ints, design: Floats, contrasts: Floats) -> Floats
     """
     category, alike = np.unique(np.stack([y, sample]), axis=1)
     design = design[alike]
-    k, p = int(y.max()), design.shape[1]
+    if _of_one(design, contrasts):
+        return _by_order(category, design, contrasts)
+    return _by_programs(category, design, contrasts)
+
+
+def _of_one(design: Floats, contrasts: Floats) -> bool:
+    """Say whether samples have one effect or none, and contrasts set one or two side by side."""
+    one_or_none = np.isin(design, (0, 1)).all() and (design.sum(axis=1) <= 1).all()
+    sides = [(contrasts == way).sum(axis=1) for way in (1, -1)]
+    plain = np.isin(contrasts, (-1, 0, 1)).all() and all((side <= 1).all() for side in sides)
+    return bool(one_or_none and plain)
+
+
+def _by_order(category: Ints, design: Floats, contrasts: Floats) -> Floats:
+    """Return the verdicts from who is never below whom: thresholds, effects, and 0 as the last."""
+    k, p = int(category.max()), design.shape[1]
+    ground = k + p
+    of_row = np.where(design.any(axis=1), k + design.argmax(axis=1), ground)
+    below, above = category < k, category > 0
+    high = np.concatenate([category[below], of_row[above]])
+    low = np.concatenate([of_row[below], category[above] - 1])
+    never_below = np.eye(ground + 1, dtype=bool)
+    never_below[high, low] = True
+    for through in range(ground + 1):  # Warshall: by way of one after the other
+        never_below |= never_below[:, [through]] & never_below[through]
+    verdicts = np.zeros(len(contrasts))
+    if never_below[low, high].all():
+        return verdicts
+    first, second = (
+        np.where((contrasts == way).any(axis=1), (contrasts == way).argmax(axis=1), ground)
+        for way in (1, -1)
+    )
+    up, down = ~never_below[second, first], ~never_below[first, second]
+    verdicts[up], verdicts[down] = np.inf, -np.inf
+    verdicts[up & down] = np.nan
+    return verdicts
+
+
+def _by_programs(category: Ints, design: Floats, contrasts: Floats) -> Floats:
+    """Return the verdicts from a linear program for each contrast and way."""
+    k, p = int(category.max()), design.shape[1]
     below, above = category < k, category > 0
     # Slack as A @ (t, b) >= 0: thresholds above their answers, answers above the one below.
     slack = np.zeros((int(below.sum() + above.sum()), k + p))

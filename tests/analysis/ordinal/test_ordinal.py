@@ -409,6 +409,27 @@ def test_separation_of_two_samples_by_hand(answers):
     assert verdict == expected or (np.isnan(verdict) and np.isnan(expected))
 
 
+@given(
+    st.integers(2, 4).flatmap(
+        lambda j: st.lists(st.tuples(st.integers(0, j - 1), st.integers(0, 3)), max_size=14)
+    ),
+    st.integers(0, 3),
+)
+def test_who_runs_away_is_the_same_by_order_and_by_linear_programs(answers, reference):
+    answers = [*answers, (0, 0), (1, 1)]
+    sample = np.unique([one for one, _ in answers], return_inverse=True)[1]
+    y = np.unique([value for _, value in answers], return_inverse=True)[1]
+    k, j = int(y.max()), int(sample.max()) + 1
+    p, reference = j - 1, reference % j
+    design = np.delete(np.eye(j), reference, axis=1)
+    pairs = [design[a] - design[b] for a in range(j) for b in range(a + 1, j)]
+    both = np.block([[np.eye(k + p)], [np.zeros((len(pairs), k)), np.array(pairs)]])
+    # A contrast that is no plain difference sends them all to the linear programs.
+    half = np.r_[np.zeros(k), np.full(p, 0.5)]
+    programs = run_away(y, sample, design, np.r_[both, half[None, :]])[:-1]
+    np.testing.assert_array_equal(run_away(y, sample, design, both), programs)
+
+
 def test_all_ordered_apart():
     table = pd.DataFrame(
         {
