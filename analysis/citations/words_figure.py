@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
@@ -27,7 +27,9 @@ from ..core.words import say
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.patches import Rectangle
+    from matplotlib.patches import Patch, Rectangle
+    from matplotlib.textpath import TextPath
+    from matplotlib.transforms import Bbox
 
 Floats = npt.NDArray[np.float64]
 INK, GREY, LINE, PAPER = "#14365c", "#8d8d8d", "#cfcfcf", "#f3f1ec"
@@ -174,16 +176,21 @@ class _Pen:
     """What draws on the wheel's axes."""
 
     axes: Axes
+    _outlines: dict[tuple[str, str], tuple[TextPath, Bbox]] = field(default_factory=dict)
 
     def circle(self, x: float, y: float, radius: float, **style: Any) -> None:
         from matplotlib.patches import Circle
 
-        self.axes.add_patch(Circle((x, y), radius, **style))
+        self._add(Circle((x, y), radius, **style))
+
+    def _add(self, patch: Patch) -> None:
+        """Add a patch; the limits are set, so that nobody need measure it."""
+        self.axes.add_artist(patch)
 
     def wedge(self, inner: float, outer: float, start: float, end: float, **style: Any) -> None:
         from matplotlib.patches import Wedge
 
-        self.axes.add_patch(Wedge((0, 0), outer, start, end, width=outer - inner, **style))
+        self._add(Wedge((0, 0), outer, start, end, width=outer - inner, **style))
 
     def line(self, start: tuple[float, float], end: tuple[float, float], **style: Any) -> None:
         self.axes.plot(*zip(start, end, strict=True), solid_capstyle="butt", **style)
@@ -195,28 +202,32 @@ class _Pen:
 
     def fitted(self, text: str, room: float, weight: str = "normal") -> tuple[str, float]:
         """Return the text and its size for so much room: smaller first, then cut."""
-        from matplotlib.font_manager import FontProperties
-        from matplotlib.textpath import TextPath
-
         points = room * _POINTS
-        face = FontProperties(weight=weight)
         for limit in range(letters(text), 2, -1):
             cut = short_name(text, limit)
-            width = TextPath((0, 0), cut, size=1.0, prop=face).get_extents().width
+            width = self._outline(cut, weight)[1].width
             if width * SMALL <= points:
                 return cut, min(_LARGEST, points / max(width, 1e-9))
         return short_name(text, 2), SMALL
+
+    def _outline(self, text: str, weight: str = "normal") -> tuple[TextPath, Bbox]:
+        """Return the outline of a text of size 1, and its box; each is made once."""
+        from matplotlib.font_manager import FontProperties
+        from matplotlib.textpath import TextPath
+
+        if (text, weight) not in self._outlines:
+            path = TextPath((0, 0), text, size=1.0, prop=FontProperties(weight=weight))
+            self._outlines[text, weight] = path, path.get_extents()
+        return self._outlines[text, weight]
 
     def arc(self, text: str, angle: float, radius: float, size: float, room: float) -> None:
         """Write along a circle, middle at `angle`; smaller where the room is short."""
         from matplotlib.patches import PathPatch
         from matplotlib.path import Path
-        from matplotlib.textpath import TextPath
 
         along = room * math.radians(radius)
         text, _ = self.fitted(text, along)
-        path = TextPath((0, 0), text, size=1.0)
-        box = path.get_extents()
+        path, box = self._outline(text)
         size = min(size, along / max(box.width, 1e-9))
         x = (path.vertices[:, 0] - box.x0 - box.width / 2) * size
         y = (path.vertices[:, 1] - 0.36) * size
@@ -224,7 +235,7 @@ class _Pen:
         turn = math.radians(angle) + (x if below else -x) / radius
         reach = radius - y if below else radius + y
         bent = np.column_stack([reach * np.cos(turn), reach * np.sin(turn)])
-        self.axes.add_patch(PathPatch(Path(bent, path.codes), facecolor="black", linewidth=0))
+        self._add(PathPatch(Path(bent, path.codes), facecolor="black", linewidth=0))
 
 
 def _draw_rings(pen: _Pen, samples: int) -> None:

@@ -204,12 +204,8 @@ class CumulativeModel:
         limits, sd = self._predict(parameters)
         modes, shares = self._modes(limits, sd, near)
         value, by_corner, by_main, owed = self._integrate(limits, sd, modes, shares)
-        by_upper, by_lower, by_sd = (
-            direct + through
-            for direct, through in zip(
-                owed, self._through_shape(limits, sd, modes, shares, by_corner, by_main), strict=True
-            )
-        )
+        through = self._through_shape(limits, sd, modes, shares, (by_corner, by_main))
+        by_upper, by_lower, by_sd = (a + b for a, b in zip(owed, through, strict=True))
         k = self.thresholds
         ends = np.bincount(self.scores.y + 1, by_upper, k + 2)
         ends += np.bincount(self.scores.y, by_lower, k + 2)
@@ -266,9 +262,7 @@ class CumulativeModel:
         main = (pull_main - self.scores.by_group(shaft * pull_cell / diagonal)) / corner
         return main, (pull_cell - shaft * main[self.scores.group_of_cell]) / diagonal
 
-    def _modes(
-        self, limits: Limits, sd: Floats, near: Modes | None = None
-    ) -> tuple[Modes, Shares]:
+    def _modes(self, limits: Limits, sd: Floats, near: Modes | None = None) -> tuple[Modes, Shares]:
         """Find the modes of the standardised random effects by damped Newton steps.
 
         Returns them, and value and derivatives of each row there, as `_shifted` has them.
@@ -344,11 +338,10 @@ class CumulativeModel:
         sd: Floats,
         modes: Modes,
         shares: Shares,
-        by_corner: Floats,
-        by_main: Floats,
+        by_shape: tuple[Floats, Floats],
     ) -> Owed:
         """Return what the log likelihood owes through its curvature and the place of the modes."""
-        scores = self.scores
+        scores, (by_corner, by_main) = self.scores, by_shape
         _, first, second = shares
         weight, _, diagonal = shape = self._curvature(second, sd)
         upper, lower, _ = self._moved(limits, sd, modes)

@@ -9,6 +9,7 @@ from pkgutil import iter_modules
 import click
 
 from .. import demos
+from ..base.plain_cells import plain_strings
 from ..base.words import say
 from ._session import progress
 
@@ -19,6 +20,7 @@ SCENARIOS = [one.name for one in iter_modules(demos.__path__) if not one.name.st
 @click.command(help=say("demo.help", names=SCENARIOS))
 @click.argument("scenario", metavar="[SCENARIO]", type=click.Choice(SCENARIOS), default="fractions")
 @click.option("--folder", metavar="DIR", type=click.Path(path_type=Path), help=say("demo.folder"))
+@plain_strings()
 def command(scenario: str, folder: Path | None) -> None:
     """Run the whole job in an invented scenario."""
     module = import_module(f"{demos.__name__}.{scenario}")

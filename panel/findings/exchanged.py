@@ -110,17 +110,34 @@ def _most(people: int) -> int:
 
 def _groups(gaps: Gaps) -> Iterator[tuple[tuple[str, int], ...]]:
     """Yield the groups whose gap points the other way, single tastings first."""
+    every = list(gaps)
+    rows = np.array(list(gaps.values()))
     for tasting in dict.fromkeys(tasting for _, tasting in gaps):
-        there = [one for one in gaps if one[1] == tasting]
+        there = [place for place, one in enumerate(every) if one[1] == tasting]
         for size in range(1, _most(len(there)) + 1):
-            for group in combinations(there, size):
-                others = np.array([gap for one, gap in gaps.items() if one not in group])
-                if len(others) < FEWEST:
-                    continue
-                mean = _mean(others)
+            if len(every) - size < FEWEST:
+                continue
+            groups = np.array(list(combinations(there, size)))
+            for group in (tuple(every[place] for place in own) for own in _near(rows, groups)):
+                mean = _mean(np.array([gap for one, gap in gaps.items() if one not in group]))
                 used = ~np.isnan(mean)
                 if all(_along(gaps[one], mean, used) < 0 for one in group):
                     yield group
+
+
+def _near(rows: NDArray[np.float64], groups: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the groups of rows that may point the other way: all that do, and few besides.
+
+    What the others sum to is the whole less the group, for all groups at once.
+    """
+    known, filled = ~np.isnan(rows), np.nan_to_num(rows)
+    left = known.sum(axis=0) - known[groups].sum(axis=1)
+    rest = filled.sum(axis=0) - filled[groups].sum(axis=1)
+    mean = np.where(left > 0, rest / np.maximum(left, 1), 0.0)
+    along = (filled[groups] * mean[:, None, :]).sum(axis=2)
+    rounding = 1e-9 * (1 + float(np.square(filled).sum()))
+    kept: NDArray[np.int64] = groups[(along < rounding).all(axis=1)]
+    return kept
 
 
 def _judged(

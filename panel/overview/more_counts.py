@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from itertools import combinations
+from itertools import combinations, groupby
 
 import numpy as np
 from scipy import stats
@@ -83,14 +83,14 @@ def _alone(evidence: Evidence) -> list[Statement]:
     for first, second in combinations([one for one in evidence.products if one in cells], 2):
         gap = (cells[first] - cells[second]).dropna()
         every = gap.groupby(level=[0, 1]).agg(["min", "max", "mean", "size"])
-        for name in dict.fromkeys(map(str, every.index.get_level_values(0))):
-            own = every.xs(name)
+        for name, people in groupby(every.itertuples(), key=lambda row: str(row[0][0])):
+            own = [(code, *numbers) for (_, code), *numbers in people]
             if len(own) < FEWEST:
                 continue
             looks += len(own)
             span = evidence.question(name).high - evidence.question(name).low
-            whole = float(own["mean"].sum())
-            for code, low, high, mean, n in own.itertuples():
+            whole = float(np.sum([one[3] for one in own]))
+            for code, low, high, mean, n in own:
                 rest = (whole - mean) / (len(own) - 1)
                 same = n > 1 and (low > 0 or high < 0)
                 if same and abs(mean) >= ALONE * span and abs(rest) <= abs(mean) / OTHERS:
@@ -162,27 +162,31 @@ def _noted(evidence: Evidence) -> list[Statement]:
 def _who_noted(evidence: Evidence) -> list[Statement]:
     """Name who noted a fault that several noted in a bottle, and who did not."""
     rows = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True)
+    rows = rows[rows["score"].notna()]
     listed: list[Sentence] = []
     about: list[str] = []
     makers: list[Statement] = []
     for (sample, name), own in rows.groupby(["sample", "attribute"], observed=True):
-        worst = own.astype({"assessor": str}).groupby("assessor")["score"].max()
-        noted, not_noted = worst[worst > 0], list(worst.index[worst <= 0])
+        worst: dict[str, float] = {}
+        for code, score in zip(own["assessor"].astype(str), own["score"], strict=True):
+            worst[code] = max(score, worst.get(code, score))
+        noted = {code: worst[code] for code in sorted(worst) if worst[code] > 0}
+        not_noted = [code for code in sorted(worst) if worst[code] <= 0]
         if len(noted) < SEVERAL:
             continue
-        each = [sentence("findings.pair_value", name=str(code), value=f"{severity:g}")
+        each = [sentence("findings.pair_value", name=code, value=f"{severity:g}")
                 for code, severity in noted.items()]  # fmt: skip
         key = "who_noted_all" if not not_noted else "who_noted"
         listed.append(
             sentence(f"overview.{key}", bottle=str(sample), fault=evidence.name(str(name)),
-                     each=each, others=list(map(str, not_noted)), n=len(not_noted))
+                     each=each, others=not_noted, n=len(not_noted))
         )  # fmt: skip
         about += [str(sample), str(name)]
         makers += [
             said("maker_fault", FAULTS, (code, str(sample), str(name)), maker=code,
                  bottle=str(sample), fault=evidence.name(str(name)), n=len(noted) - 1)
             for code in evidence.makers
-            if code in noted.index and len(evidence.makers) == 1
+            if code in noted and len(evidence.makers) == 1
         ]  # fmt: skip
     if not listed or len(listed) > MOST:
         return []
