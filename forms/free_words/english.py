@@ -31,6 +31,8 @@ from .match import Found, Item, Piece, around, plain
 _TOKEN = re.compile(
     r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z]|[A-Za-z]{2}\d)\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S"
 )
+# "No. 3" is a bottle, no denial.
+_NUMBER = re.compile(r"\b[Nn]os?(?:\.\s?|\s)(?=\d+(?![\w-]))")
 _CLAUSE_END = frozenset(",.;:!?()[]/…、。・！？，．")
 _LONGEST = 6
 # A clause that begins so and ends in a question mark asserts nothing.
@@ -95,6 +97,7 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     known = lexicon(words)
     clause: list[Token] = []
     last = -1
+    text = _NUMBER.sub(lambda one: "#" * len(one.group()), text)
     listed = _denied_lists(text)
     for sign in _TOKEN.finditer(text):
         written = sign.group()

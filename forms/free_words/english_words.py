@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from ..questions.term_vocabulary import Vocabulary
 from .match import SIGNS, around, each_vocabulary, entries, plain
 
+TWO_SLIPS = 8
+"""Letters from which on a word may have two slips."""
 _ENDINGS = ("like", "ish", "esque", "ness", "y")
 _DOUBLE = re.compile(r"([a-z])\1")
 # Parts of chemical names of more than one word.
@@ -160,7 +162,7 @@ def nearest(word: str, spelt: Iterable[str], means: Mapping[str, str] | None = N
     >>> nearest("bananna", {"banana", "bandana"}), nearest("pear", {"bear"})
     ('banana', '')
     """
-    allowed = 0 if len(word) < 5 else 1 if len(word) < 8 else 2
+    allowed = 0 if len(word) < 5 else 1 if len(word) < TWO_SLIPS else 2
     from rapidfuzz.distance import OSA
 
     best, score, tied = "", allowed + 1, False

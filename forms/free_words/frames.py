@@ -18,7 +18,7 @@ from typing import Any
 from .match import PLACES, Found, Match, Piece, around
 
 # In this order: the first frame that fits is taken.
-SAYS = ("there", "liked", "none", "few", "hid", "more", "less", "bad", "praise")
+SAYS = ("there", "notthat", "liked", "none", "few", "hid", "more", "less", "bad", "praise")
 # These reach over no other thing that was read.
 _NEAR = ("few", "hid", "more", "less", "bad", "praise")
 _SENTENCE = re.compile(r"[^.!。！\n]+")
@@ -120,6 +120,14 @@ def _read(match: Match, says: str, *, fault: bool) -> Match:
         again = said in ("absent", "praised", "noted") and fault
         polarity = "fault" if again else "noted" if said == "absent" else said
         return replace(match, negated=False, polarity=polarity)
+    if says == "notthat":
+        if match.negated:
+            return replace(match, negated=False, polarity="fault" if fault else "noted")
+        if said in ("too_much", "too_little"):
+            return replace(match, polarity="noted")
+        return replace(match, negated=True, polarity="absent")
+    if says == "none" and said == "too_much":
+        return match  # "辛すぎて味が見えない".
     if says == "none" or (says in ("few", "hid") and (fault or match.key in keys["unmissed"])):
         if lacking or match.key in PLACES[:2] or (says == "none" and virtue):
             return match

@@ -84,6 +84,8 @@ _AROUND = (
 _ITSELF = re.compile(r"[がはも高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
 # "きれい" of nothing named is said of the taste.
 _CLEAN = re.compile(r"(?:きれい|綺麗|キレイ)(?:な|で|だ|です)?")
+# "華やか" alone is said of the smell.
+_SHOWY = re.compile("(?:とても|実に|すごく|なんとも)?(?:華やか|はなやか|華やぐ)(?:だ|です|で|ー|っ)?")
 # "Aほど" and "前回ほど" before a negation: less of it than there.
 _THAN = re.compile(r"(?:[A-Za-z0-9０-９]|番|本|回|先|杯|前)ほど")
 # "バター?いや、ヨーグルト": what was just asked is denied.
@@ -108,6 +110,8 @@ _IN_STYLE = re.compile(
 )
 # "老ねる手前" is not yet there, and more than nothing: for a person.
 _SHORT_OF = ("寸前", "手前")
+# What is said so is done: "酢イソ高くカプなし".
+_ENDED = re.compile("(?:くて|[高強多濃深長弱低良]く)$")
 # Between a thing and its negation: there, but hardly.
 _HARDLY = re.compile("ほとんど|あまり|さほど|それほど")
 _NOUNS = (
@@ -263,6 +267,9 @@ def _deny_list(found: Found, start: int) -> None:
 def _itself_clean(items: list[Item], text: str) -> list[Item]:
     """Read "きれい" as a clean taste where a clause names nothing that it could be said of."""
     last = max((item.past for item in items if item.kind == "stop"), default=0)
+    if _SHOWY.fullmatch(text):
+        last = len(text)
+        return [Item("match", 0, last, "aroma", "term"), Item("praise", last - 1, last)]
     if any(item.kind in ("match", "left") and item.past > last for item in items):
         return [_clean_beside(item, text) for item in items]
     return [
@@ -340,6 +347,10 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
             if what is None:
                 continue
             kind, key, level, says = what
+            if part.endswith("感") and text.startswith("じ", at + length):
+                continue  # "アルコール感じさせない".
+            if part == "でも" and after == "match":
+                kind, key = "grammar", ""  # "花でも果物でもなく".
             if part == "おり" and text[:at].endswith("て"):
                 kind, key = "grammar", ""
             if kind == "negators" and not _negates(part, text[:at], after):
@@ -435,7 +446,7 @@ def _judged(items: list[Item], text: str) -> list[Item]:
     less = bool(_THAN.search(text))
     unsure = any(item.kind == "unsure" for item in items)
     for place, item in enumerate(items):
-        if text[: item.first].endswith("くて"):
+        if _ENDED.search(text[: item.first]):
             open_at = len(made)  # "炭っぽくて味がない" denies the taste only.
         if item.kind == "match" and item.key == "aged" and _IN_STYLE.match(text, item.first):
             made.append(replace(item, kind="left"))
@@ -481,7 +492,7 @@ def _judged(items: list[Item], text: str) -> list[Item]:
                 if made[at].key in PLACES and at + 1 < len(made) and text[made[at].past] == "に":
                     continue
                 hardly = _HARDLY.search(text, made[at].past, item.first)
-                if hardly and made[at].key in (*PLACES, "umami"):
+                if hardly and made[at].key in (*PLACES, "umami", "ginjo"):
                     made[at] = replace(made[at], little=True)
                     continue
                 lessened = less and made[at].kind == "match"

@@ -15,6 +15,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from ..questions.term_vocabulary import Vocabulary
+from .clauses import over_clauses
 from .companions import without_companions
 from .frames import framed
 from .match import PLACES, Found, Match, Sign, around
@@ -67,11 +68,14 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
     made = without_companions(made, text, lambda key: _sense(key, words), found)
-    complaints = [
-        is_fault(match.key, words) or match.key in around(match.language)["keys"]["complaints"]
-        for match in made
-    ]
-    return framed(made, text, complaints, found)
+    complaints = [_complained(match, words) for match in made]
+    made = framed(made, text, complaints, found)
+    return over_clauses(made, text, lambda match: _complained(match, words), found)
+
+
+def _complained(match: Match, words: Vocabulary) -> bool:
+    """Tell whether the plain name of a match is a complaint."""
+    return is_fault(match.key, words) or match.key in around(match.language)["keys"]["complaints"]
 
 
 # What only describes something that is named beside it.

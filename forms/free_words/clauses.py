@@ -1,0 +1,154 @@
+"""Whole clauses: whose finding is it, was it only feared, is it denied or liked further on?
+
+The readers and the frames know the words beside a thing. What is said of it in the next clause
+("酢エチの心配あったが問題なし", "first sniff egg, second sniff nothing") is read here: a text is cut
+into clauses, each is told for what it is, and then the clauses are read in order.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+
+from .match import Found, Match, Piece
+
+CUES = ("thought", "before", "other", "self", "denies", "instead", "fine", "listed", "gone", "likes", "away")
+# So many clauses further on a thing may still be denied or taken back.
+_REACH = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """A clause: where it stands, what it is (of `CUES`), its sentence, the things in it."""
+
+    start: int
+    end: int
+    is_: frozenset[str]
+    sentence: int
+    things: tuple[int, ...]
+
+
+@cache
+def _language(language: str) -> tuple[re.Pattern[str], re.Pattern[str], dict[str, re.Pattern[str]]]:
+    content = tomllib.loads(files(__package__).joinpath("clauses.toml").read_text("utf-8"))
+    listed = content[language]
+    cues = {name: re.compile("|".join(f"(?:{one})" for one in listed[name])) for name in CUES}
+    return re.compile(listed["cut"]), re.compile(listed["sentence"]), cues
+
+
+def clauses(text: str, matches: Sequence[Match], language: str) -> list[Clause]:
+    """Cut a text into clauses and tell what each of them is.
+
+    Parameters
+    ----------
+    text : str
+    matches : sequence of Match
+        In the order of the text.
+    language : {"en", "ja"}
+    """
+    cut, ends, cues = _language(language)
+    masked = list(text.lower().replace("’", "'")) if len(text.lower()) == len(text) else list(text)
+    for match in matches:
+        masked[match.start : match.end] = "*" * (match.end - match.start)
+    flat = "".join(masked)
+    made: list[Clause] = []
+    at = sentence = 0
+    marks = [(one.start(), one.end(), one.group()) for one in cut.finditer(flat)]
+    for start, end, mark in [*marks, (len(flat), len(flat), "")]:
+        said = re.sub(r"\*+", "*", flat[at:start]).strip()
+        if said:
+            things = tuple(n for n, one in enumerate(matches) if at <= one.start < start)
+            is_ = frozenset(name for name, cue in cues.items() if cue.search(said))
+            made.append(Clause(at, start, is_, sentence, things))
+        sentence += bool(ends.search(mark))
+        at = end
+    return made
+
+
+def over_clauses(
+    matches: Sequence[Match], text: str, fault: Callable[[Match], bool], found: Found
+) -> list[Match]:
+    """Return the matches as the clauses around them say; what is said of no sake becomes unmatched.
+
+    Parameters
+    ----------
+    matches : sequence of Match
+        Judged already, in the order of the text.
+    text : str
+        The whole text.
+    fault : callable
+        Whether the plain name of a match is a complaint.
+    found : Found
+        Gets what is left for a person.
+    """
+    made = list(matches)
+    if not made:
+        return made
+    languages = dict.fromkeys(match.language for match in made)
+    for language in languages:
+        _read(made, text, clauses(text, made, language), fault, language)
+    kept = []
+    for match in made:
+        if match.key:
+            kept.append(match)
+        else:
+            found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
+    return kept
+
+
+def _read(
+    made: list[Match],
+    text: str,
+    listed: Sequence[Clause],
+    fault: Callable[[Match], bool],
+    language: str,
+) -> None:
+    """Read the clauses in order; a match without a key is left for a person."""
+    for place, clause in enumerate(listed):
+        mine = [n for n in clause.things if made[n].language == language and made[n].key]
+        later = listed[place + 1 : place + 1 + _REACH]
+        if mine and clause.is_ & {"away"}:
+            for n in mine:
+                made[n] = replace(made[n], key="")
+            continue
+        if mine and clause.is_ & {"thought", "before", "other"}:
+            denied = next((one for one in later if _denies(one, clause)), None)
+            if denied is not None:
+                for n in mine:
+                    made[n] = replace(made[n], negated=True, polarity="absent")
+        if not mine and not clause.things and place:
+            back = _before(listed, place, made)
+            if "listed" in clause.is_ and len(back) > 1:
+                for n in back:
+                    made[n] = replace(made[n], negated=True, polarity="absent")
+            elif "denies" in clause.is_ and back and fault(made[back[-1]]):
+                made[back[-1]] = replace(made[back[-1]], negated=True, polarity="absent")
+            elif "gone" in clause.is_ and back:
+                made[back[-1]] = replace(made[back[-1]], negated=True, polarity="absent")
+        if "likes" in clause.is_ and not mine and place:
+            back = _before(listed, place, made)
+            for n in back:
+                if made[n].key == made[back[-1]].key and made[n].polarity == "fault":
+                    made[n] = replace(made[n], polarity="praised")
+
+
+def _denies(later: Clause, clause: Clause) -> bool:
+    """Tell whether a later clause takes back what was thought or what somebody else said."""
+    if later.is_ & {"denies", "instead"}:
+        return "likes" not in later.is_
+    return "fine" in later.is_ and "thought" in clause.is_
+
+
+def _before(listed: Sequence[Clause], place: int, made: Sequence[Match]) -> list[int]:
+    """Return the things of the clauses directly before one, back to the first without any."""
+    back: list[int] = []
+    for one in reversed(listed[:place]):
+        here = [n for n in one.things if made[n].key]
+        if not here:
+            break
+        back = [*here, *back]
+    return back
