@@ -14,11 +14,16 @@ from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
-from .match import Found, Match, Piece
+from .match import PLACES, Found, Match, Piece
 
-CUES = ("thought", "before", "other", "self", "denies", "instead", "fine", "listed", "gone", "likes", "away")
+CUES = (
+    *("thought", "before", "other", "self", "denies", "loose", "instead", "fine", "listed"),
+    *("gone", "likes", "past", "today", "away"),
+)
+# With one of these a thing may be in one place and not in another.
+_PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.IGNORECASE)
 # So many clauses further on a thing may still be denied or taken back.
-_REACH = 2
+_REACH = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +96,7 @@ def over_clauses(
     languages = dict.fromkeys(match.language for match in made)
     for language in languages:
         _read(made, text, clauses(text, made, language), fault, language)
+    _once(made, text)
     kept = []
     for match in made:
         if match.key:
@@ -115,6 +121,10 @@ def _read(
             for n in mine:
                 made[n] = replace(made[n], key="")
             continue
+        if mine and "past" in clause.is_ and any("today" in one.is_ for one in later):
+            for n in mine:
+                if fault(made[n]) and "today" not in clause.is_:
+                    made[n] = replace(made[n], negated=True, polarity="absent")
         if mine and clause.is_ & {"thought", "before", "other"}:
             denied = next((one for one in later if _denies(one, clause)), None)
             if denied is not None:
@@ -136,8 +146,20 @@ def _read(
                     made[n] = replace(made[n], polarity="praised")
 
 
+def _once(made: list[Match], text: str) -> None:
+    """Leave a denial that the same word takes back later: "老ね香というほどではないが、少々ひね"."""
+    if any(match.key in PLACES for match in made) or _PLACED.search(text):
+        return
+    for place, match in enumerate(made):
+        again = [one for one in made[place + 1 :] if one.key == match.key and not one.negated]
+        if match.key and match.negated and again:
+            made[place] = replace(match, key="")
+
+
 def _denies(later: Clause, clause: Clause) -> bool:
     """Tell whether a later clause takes back what was thought or what somebody else said."""
+    if "loose" in later.is_ and "thought" in clause.is_:
+        return True
     if later.is_ & {"denies", "instead"}:
         return "likes" not in later.is_
     return "fine" in later.is_ and "thought" in clause.is_
@@ -146,9 +168,11 @@ def _denies(later: Clause, clause: Clause) -> bool:
 def _before(listed: Sequence[Clause], place: int, made: Sequence[Match]) -> list[int]:
     """Return the things of the clauses directly before one, back to the first without any."""
     back: list[int] = []
+    skipped = 0
     for one in reversed(listed[:place]):
         here = [n for n in one.things if made[n].key]
-        if not here:
+        if not here and (back or skipped):
             break
+        skipped += not here
         back = [*here, *back]
     return back

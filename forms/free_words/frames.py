@@ -18,7 +18,7 @@ from typing import Any
 from .match import PLACES, Found, Match, Piece, around
 
 # In this order: the first frame that fits is taken.
-SAYS = ("there", "notthat", "liked", "none", "few", "hid", "more", "less", "bad", "praise")
+SAYS = ("of_other", "there", "notthat", "liked", "none", "few", "hid", "more", "less", "bad", "praise")
 # These reach over no other thing that was read.
 _NEAR = ("few", "hid", "more", "less", "bad", "praise")
 _SENTENCE = re.compile(r"[^.!。！\n]+")
@@ -82,6 +82,9 @@ def framed(
             found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
             continue
         says = _says(match, plain, max(end, match.end))
+        if says == "of_other":
+            found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
+            continue
         made.append(_read(match, says, fault=fault) if says else match)
     return made
 

@@ -44,6 +44,9 @@ _ENDINGS = (
     "くありませ",
     "くても",
     "ければ",
+    "うない",
+    "うて",
+    "うなった",
 )
 # A predicate before one of these ends what is said; after a noun "が" is a particle.
 _BUT = re.compile(r"(?<=[いだたるすなし])(?:が|けれども|けれど|けど|のに|ものの)(?=.)")
@@ -89,7 +92,7 @@ _SHOWY = re.compile("(?:とても|実に|すごく|なんとも)?(?:華やか|�
 # "Aほど" and "前回ほど" before a negation: less of it than there.
 _THAN = re.compile(r"(?:[A-Za-z0-9０-９]|番|本|回|先|杯|前)ほど")
 # "バター?いや、ヨーグルト": what was just asked is denied.
-_NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に)")
+_NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に|[0-9０-９])")
 # "ヒネ、ムレ、ツワリいずれもなし": the denial is of the whole list.
 _WHOLE_LIST = re.compile("(?:い)?ずれも|どれも|とも(?:に)?|すべて|全て|一切")
 # "(…)ではなくX": what stood before the bracket is denied.
@@ -110,8 +113,15 @@ _IN_STYLE = re.compile(
 )
 # "老ねる手前" is not yet there, and more than nothing: for a person.
 _SHORT_OF = ("寸前", "手前")
+# "酵母" before one of these is a smell.
+_SMELLS = re.compile("の?(?:香|臭|匂|にお|くさ|っぽ|様|感|ぽ|風味|味|由来|的|のよう|みたい)|と|や|、|$")
 # What is said so is done: "酢イソ高くカプなし".
 _ENDED = re.compile("(?:くて|[高強多濃深長弱低良]く)$")
+# "ムレ香。冷たいうちは気づかなかった": it was not there before, and is now.
+_EARLIER = re.compile("(?:うち|まで|前|間|とき|時|頃)は")
+# "だれん、ひねん": verbs of faults, denied.
+_VERBS = ("stale", "raw_stale", "slack", "musty")
+_UNDONE = ("ない", "ん", "ず", "なかった", "てない", "ていない", "とらん", "ておらん", "てへん", "とらず")
 # Between a thing and its negation: there, but hardly.
 _HARDLY = re.compile("ほとんど|あまり|さほど|それほど")
 _NOUNS = (
@@ -175,10 +185,14 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
     for way, (kind, key, level, _) in list(ways.items()):
         if way.endswith("い") and len(way) > 1 and way != "いい" and kind in ("match", "liking"):
             for ending in _ENDINGS:
-                says = "negated" if "くな" in ending or "くあり" in ending else "form"
+                says = "negated" if "くな" in ending or "くあり" in ending or ending == "うない" else "form"
                 much = "すぎ" in ending or "過ぎ" in ending
                 says = "much" if much and ending[-1] not in "いず" else says
                 ways.setdefault(way[:-1] + ending, (kind, key, level, says))
+    for way, (kind, key, level, _) in list(ways.items()):
+        if way.endswith("る") and key in _VERBS and not way.endswith(("てる", "とる", "ている")):
+            for ending in _UNDONE:
+                ways.setdefault(way[:-1] + ending, (kind, key, level, "negated"))
     close = around("ja")
     for kind in (*SIGNS, *_AROUND):
         for way in close[kind]:
@@ -233,7 +247,8 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     for item in items:
         if item.kind == "match" and item.key == "touch" and touched:
             continue
-        if item.kind == "denial" and found.matches and not _judges(items):
+        earlier = _EARLIER.search(text) is not None
+        if item.kind == "denial" and found.matches and not _judges(items) and not earlier:
             found.matches[-1] = replace(found.matches[-1], negated=True)
         if item.kind == "stop":
             found.breaks.append(offset + item.first)
@@ -349,6 +364,8 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
             kind, key, level, says = what
             if part.endswith("感") and text.startswith("じ", at + length):
                 continue  # "アルコール感じさせない".
+            if part == "酵母" and not _SMELLS.match(text, at + length):
+                kind, key = "left", ""  # The yeast itself.
             if part == "でも" and after == "match":
                 kind, key = "grammar", ""  # "花でも果物でもなく".
             if part == "おり" and text[:at].endswith("て"):
@@ -489,7 +506,7 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             for at in range(first, len(made)):
                 if made[at].much:
                     continue
-                if made[at].key in PLACES and at + 1 < len(made) and text[made[at].past] == "に":
+                if made[at].key in PLACES and _where(made[at], made, at, text):
                     continue
                 hardly = _HARDLY.search(text, made[at].past, item.first)
                 if hardly and made[at].key in (*PLACES, "umami", "ginjo"):
@@ -525,6 +542,13 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             bad = item.kind == "liking" and item.negated  # "良くない".
             made.append(_turned(item) if bad else item)
     return made
+
+
+def _where(item: Item, made: list[Item], at: int, text: str) -> bool:
+    """Tell whether a place is only where something is: "含み香に", "口に含むと"."""
+    if text[item.first : item.past].endswith(("と", "で", "では")):
+        return True
+    return at + 1 < len(made) and text[item.past] in "にで"
 
 
 def _speaks_of(last: Item, item: Item, text: str) -> bool:
