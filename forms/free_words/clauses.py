@@ -18,7 +18,7 @@ from .match import PLACES, Found, Match, Piece
 
 CUES = (
     *("thought", "before", "other", "self", "denies", "loose", "instead", "fine", "listed"),
-    *("gone", "likes", "past", "today", "away"),
+    *("only", "quoted", "gone", "gone_here", "likes", "past", "today", "away", "whole"),
 )
 # With one of these a thing may be in one place and not in another.
 _PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.IGNORECASE)
@@ -114,6 +114,9 @@ def _read(
     language: str,
 ) -> None:
     """Read the clauses in order; a match without a key is left for a person."""
+    if any("whole" in clause.is_ for clause in listed):
+        made[:] = [replace(match, key="") for match in made]
+        return
     for place, clause in enumerate(listed):
         mine = [n for n in clause.things if made[n].language == language and made[n].key]
         later = listed[place + 1 : place + 1 + _REACH]
@@ -121,12 +124,19 @@ def _read(
             for n in mine:
                 made[n] = replace(made[n], key="")
             continue
-        if mine and "past" in clause.is_ and any("today" in one.is_ for one in later):
-            for n in mine:
-                if fault(made[n]) and "today" not in clause.is_:
+        if mine and "past" in clause.is_ and "today" not in clause.is_:
+            if any("today" in one.is_ and one.things for one in later[:1]):
+                for n in mine:
                     made[n] = replace(made[n], negated=True, polarity="absent")
-        if mine and clause.is_ & {"thought", "before", "other"}:
-            denied = next((one for one in later if _denies(one, clause)), None)
+        if mine and "gone_here" in clause.is_:
+            made[mine[-1]] = replace(made[mine[-1]], negated=True, polarity="absent")
+        if mine and "only" in clause.is_ and place:
+            for n in _before(listed, place, made)[-1:]:
+                if fault(made[n]) and made[n].polarity == "fault":
+                    made[n] = replace(made[n], negated=True, polarity="absent")
+        told = bool(later) and not later[0].things and bool(later[0].is_ & {"quoted"})
+        if mine and (told or clause.is_ & {"thought", "before", "other"}):
+            denied = next((one for one in later if _denies(one, clause, told=told)), None)
             if denied is not None:
                 for n in mine:
                     made[n] = replace(made[n], negated=True, polarity="absent")
@@ -156,9 +166,11 @@ def _once(made: list[Match], text: str) -> None:
             made[place] = replace(match, key="")
 
 
-def _denies(later: Clause, clause: Clause) -> bool:
+def _denies(later: Clause, clause: Clause, *, told: bool) -> bool:
     """Tell whether a later clause takes back what was thought or what somebody else said."""
     if "loose" in later.is_ and "thought" in clause.is_:
+        return True
+    if told and "only" in later.is_:
         return True
     if later.is_ & {"denies", "instead"}:
         return "likes" not in later.is_

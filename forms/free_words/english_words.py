@@ -141,6 +141,10 @@ def understood(word: str, known: EnglishLexicon) -> tuple[str, str]:
         return word, "exact"
     if word.endswith("less") and (word.removesuffix("less"),) in known.ways:
         return word.removesuffix("less"), "without"
+    for ending in ("ier", "iest"):
+        base = word.removesuffix(ending)
+        if base != word and len(base) > 2 and ((base + "y",) in known.ways or (base,) in known.ways):
+            return (base + "y" if (base + "y",) in known.ways else base), "form"
     for ending in _ENDINGS:
         base = word.removesuffix(ending)
         for form in (base, base + "e", base.removesuffix(base[-1:])):

@@ -113,6 +113,7 @@ _IN_STYLE = re.compile(
 )
 # "老ねる手前" is not yet there, and more than nothing: for a person.
 _SHORT_OF = ("寸前", "手前")
+_SOON = re.compile("(?:すぐ|すぐに|まもなく|間もなく|数分で|じきに|やがて)$")
 # "酵母" before one of these is a smell.
 _SMELLS = re.compile("の?(?:香|臭|匂|にお|くさ|っぽ|様|感|ぽ|風味|味|由来|的|のよう|みたい)|と|や|、|$")
 # What is said so is done: "酢イソ高くカプなし".
@@ -370,6 +371,8 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
                 kind, key = "grammar", ""  # "花でも果物でもなく".
             if part == "おり" and text[:at].endswith("て"):
                 kind, key = "grammar", ""
+            if kind == "negators" and _SOON.search(text[:at]):
+                kind = "left"  # "硫黄がすぐ消えた": it was there.
             if kind == "negators" and not _negates(part, text[:at], after):
                 kind = "left"
             how = "form" if says or part not in known.ways else "exact"
@@ -470,7 +473,7 @@ def _judged(items: list[Item], text: str) -> list[Item]:
         elif item.kind == "match":
             following = items[place + 1].kind if place + 1 < len(items) else ""
             lightly = text.startswith(("軽", "淡い", "淡く"), item.first)
-            thinly = text.startswith("薄", item.first) and item.key == "thin"
+            thinly = text.startswith(("薄", "うす"), item.first) and item.key == "thin"
             looks = place + 1 < len(items) and items[place + 1].key in _LOOKS
             if (item.key == "light" and following == "match" and lightly) or (thinly and looks):
                 degree = "slight"
