@@ -1,8 +1,8 @@
 """Whole clauses: whose finding is it, was it only feared, is it denied or liked further on?
 
 The readers and the frames know the words beside a thing. What is said of it in the next clause
-("酢エチの心配あったが問題なし", "first sniff egg, second sniff nothing") is read here: a text is cut
-into clauses, each is told for what it is, and then the clauses are read in order.
+("酢エチの心配あったが問題なし", "first sniff egg, second sniff nothing") is read here: a text is
+cut into clauses, each is told for what it is, and then the clauses are read in order.
 """
 
 from __future__ import annotations
@@ -18,7 +18,19 @@ from .match import PLACES, Found, Match, Piece
 
 CUES = (
     *("thought", "before", "other", "self", "denies", "loose", "instead", "fine", "listed"),
-    *("only", "quoted", "gone", "gone_here", "likes", "past", "today", "away", "whole"),
+    *(
+        "bare",
+        "placed",
+        "only",
+        "quoted",
+        "gone",
+        "gone_here",
+        "likes",
+        "past",
+        "today",
+        "away",
+        "whole",
+    ),
 )
 # With one of these a thing may be in one place and not in another.
 _PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.IGNORECASE)
@@ -98,7 +110,7 @@ def over_clauses(
         _read(made, text, clauses(text, made, language), fault, language)
     _once(made, text)
     kept = []
-    for match in made:
+    for match in sorted(made, key=lambda one: one.start):
         if match.key:
             kept.append(match)
         else:
@@ -117,47 +129,82 @@ def _read(
     if any("whole" in clause.is_ for clause in listed):
         made[:] = [replace(match, key="") for match in made]
         return
+    added: list[Match] = []
+    aside = False
     for place, clause in enumerate(listed):
         mine = [n for n in clause.things if made[n].language == language and made[n].key]
-        later = listed[place + 1 : place + 1 + _REACH]
-        if mine and clause.is_ & {"away"}:
+        aside = "away" in clause.is_ or (aside and "bare" in clause.is_)
+        if mine and aside:
             for n in mine:
                 made[n] = replace(made[n], key="")
             continue
-        if mine and "past" in clause.is_ and "today" not in clause.is_:
-            if any("today" in one.is_ and one.things for one in later[:1]):
-                for n in mine:
-                    made[n] = replace(made[n], negated=True, polarity="absent")
-        if mine and "gone_here" in clause.is_:
-            made[mine[-1]] = replace(made[mine[-1]], negated=True, polarity="absent")
-        if mine and "only" in clause.is_ and place:
-            for n in _before(listed, place, made)[-1:]:
-                if fault(made[n]) and made[n].polarity == "fault":
-                    made[n] = replace(made[n], negated=True, polarity="absent")
-        told = bool(later) and not later[0].things and bool(later[0].is_ & {"quoted"})
-        if mine and (told or clause.is_ & {"thought", "before", "other"}):
-            denied = next((one for one in later if _denies(one, clause, told=told)), None)
-            if denied is not None:
-                for n in mine:
-                    made[n] = replace(made[n], negated=True, polarity="absent")
-        if not mine and not clause.things and place:
-            back = _before(listed, place, made)
-            if "listed" in clause.is_ and len(back) > 1:
-                for n in back:
-                    made[n] = replace(made[n], negated=True, polarity="absent")
-            elif "denies" in clause.is_ and back and fault(made[back[-1]]):
-                made[back[-1]] = replace(made[back[-1]], negated=True, polarity="absent")
-            elif "gone" in clause.is_ and back:
-                made[back[-1]] = replace(made[back[-1]], negated=True, polarity="absent")
-        if "likes" in clause.is_ and not mine and place:
-            back = _before(listed, place, made)
+        if mine:
+            _take_back(made, mine, clause, listed[place + 1 : place + 1 + _REACH])
+        back = _before(listed, place, made)
+        if not back:
+            continue
+        last = made[back[-1]]
+        if mine and "only" in clause.is_ and fault(last) and last.polarity == "fault":
+            _deny(made, back[-1:])
+        if all(_where(made[n]) for n in clause.things):
+            if {"denies", "placed"} <= clause.is_ and fault(last):
+                added.append(_denied_there(last, text, clause))
+            else:
+                _deny(made, _denied(clause, back, last, fault))
+        if "likes" in clause.is_ and not mine:
             for n in back:
-                if made[n].key == made[back[-1]].key and made[n].polarity == "fault":
+                if made[n].key == last.key and made[n].polarity == "fault":
                     made[n] = replace(made[n], polarity="praised")
+    made += added
+
+
+def _deny(made: list[Match], places: Sequence[int]) -> None:
+    """Say of the things at these places that they are not there."""
+    for n in places:
+        made[n] = replace(made[n], negated=True, polarity="absent")
+
+
+def _take_back(
+    made: list[Match], mine: Sequence[int], clause: Clause, later: Sequence[Clause]
+) -> None:
+    """Deny the things of a clause that were of another year, thought or said by others alone."""
+    past = "past" in clause.is_ and "today" not in clause.is_
+    if past and any("today" in one.is_ and one.things for one in later[:1]):
+        _deny(made, mine)
+    if "gone_here" in clause.is_:
+        _deny(made, mine[-1:])
+    told = bool(later) and not later[0].things and "quoted" in later[0].is_
+    if (told or clause.is_ & {"thought", "before", "other"}) and any(
+        _denies(one, clause, told=told) for one in later
+    ):
+        _deny(made, mine)
+
+
+def _denied(
+    clause: Clause, back: Sequence[int], last: Match, fault: Callable[[Match], bool]
+) -> Sequence[int]:
+    """Return which of the things before a clause it says are not there."""
+    if "listed" in clause.is_ and len(back) > 1:
+        return back
+    denied = "denies" in clause.is_ and fault(last)
+    return back[-1:] if denied or "gone" in clause.is_ else ()
+
+
+def _denied_there(match: Match, text: str, clause: Clause) -> Match:
+    """Return that a fault is not in one place, beside that it is in another."""
+    said = text[clause.start : clause.end].strip()
+    start = text.index(said, clause.start)
+    end = start + len(said)
+    return replace(match, negated=True, polarity="absent", text=said, start=start, end=end)
+
+
+def _where(match: Match) -> bool:
+    """Tell whether a place is only where something is looked for: "口に含むと"."""
+    return match.key in PLACES and match.text.endswith(("と", "で", "では"))
 
 
 def _once(made: list[Match], text: str) -> None:
-    """Leave a denial that the same word takes back later: "老ね香というほどではないが、少々ひね"."""
+    """Leave a denial that the same word takes back later: "老ね香という程ではない、少々ひね"."""
     if any(match.key in PLACES for match in made) or _PLACED.search(text):
         return
     for place, match in enumerate(made):

@@ -11,6 +11,8 @@ from .match import SIGNS, around, each_vocabulary, entries, plain
 
 TWO_SLIPS = 8
 """Letters from which on a word may have two slips."""
+COMPARED = 3
+"""Letters that a word before "-er" and "-est" has more than."""
 _ENDINGS = ("like", "ish", "esque", "ness", "y")
 _DOUBLE = re.compile(r"([a-z])\1")
 # Parts of chemical names of more than one word.
@@ -57,6 +59,7 @@ class EnglishLexicon:
     spelt: frozenset[str]
     known: frozenset[str]
     means: Mapping[str, str]
+    undoubled: Mapping[str, tuple[str, ...]]
 
 
 def stem(word: str) -> str:
@@ -110,16 +113,22 @@ def lexicon(words: Vocabulary) -> EnglishLexicon:
         for word in close[kind]:
             others.setdefault(stems(word), "grammar" if kind == "nose" else kind)
     known = {part for way in (*ways, *liking, *others) for part in way}
+    spelt = frozenset(way[0] for way in [*ways, *liking] if len(way) == 1 and len(way[0]) >= 5)
+    spelt |= _CHEMICAL - {"acid"}
+    undoubled: dict[str, tuple[str, ...]] = {}
+    for word in sorted(spelt):
+        once = _DOUBLE.sub(r"\1", word)
+        undoubled[once] = (*undoubled.get(once, ()), word)
     return EnglishLexicon(
         ways=ways,
         liking=liking,
         around=others,
         senses={term.key: words.family_of(term).sense for term in words.terms},
         named=_named(words),
-        spelt=frozenset(way[0] for way in [*ways, *liking] if len(way) == 1 and len(way[0]) >= 5)
-        | (_CHEMICAL - {"acid"}),
+        spelt=spelt,
         known=frozenset(known | {stem(word) for word in close["real_words"].split()}),
         means={way[0]: key for way, (_, key) in ways.items() if len(way) == 1},
+        undoubled=undoubled,
     )
 
 
@@ -143,14 +152,20 @@ def understood(word: str, known: EnglishLexicon) -> tuple[str, str]:
         return word.removesuffix("less"), "without"
     for ending in ("ier", "iest"):
         base = word.removesuffix(ending)
-        if base != word and len(base) > 2 and ((base + "y",) in known.ways or (base,) in known.ways):
-            return (base + "y" if (base + "y",) in known.ways else base), "form"
+        for form in (base + "y", base):
+            if base != word and len(base) > 2 and (form,) in known.ways:
+                return form, "form"
+    for ending in ("er", "est"):
+        base = word.removesuffix(ending)
+        for form in (base, base + "e", base.removesuffix(base[-1:])):
+            if base != word and len(base) > COMPARED and (form,) in known.ways:
+                return form, "form"
     for ending in _ENDINGS:
         base = word.removesuffix(ending)
         for form in (base, base + "e", base.removesuffix(base[-1:])):
             if base != word and len(form) > 2 and (form,) in known.ways:
                 return form, "form"
-    once = [other for other in known.spelt if _DOUBLE.sub(r"\1", other) == _DOUBLE.sub(r"\1", word)]
+    once = known.undoubled.get(_DOUBLE.sub(r"\1", word), ())
     near = once[0] if len(once) == 1 else nearest(word, known.spelt, known.means)
     return (near, "spelling") if near else (word, "exact")
 

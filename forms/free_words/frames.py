@@ -18,7 +18,10 @@ from typing import Any
 from .match import PLACES, Found, Match, Piece, around
 
 # In this order: the first frame that fits is taken.
-SAYS = ("of_other", "there", "notthat", "liked", "none", "low", "few", "hid", "more", "less", "bad", "praise")
+SAYS = (
+    *("of_other", "there", "notthat", "liked", "none", "low", "few", "hid", "more", "less"),
+    *("bad", "praise"),
+)
 # These reach over no other thing that was read.
 _NEAR = ("few", "hid", "more", "less", "bad", "praise")
 _SENTENCE = re.compile(r"[^.!。！\n]+")
@@ -129,6 +132,8 @@ def _read(match: Match, says: str, *, fault: bool) -> Match:
         if said in ("too_much", "too_little"):
             return replace(match, polarity="noted")
         return replace(match, negated=True, polarity="absent")
+    if says == "none" and match.key in PLACES and match.text.endswith(("と", "で", "では")):
+        return match  # "口に含むと感じない".
     if says == "low":
         return replace(match, negated=True, polarity="absent") if fault and not lacking else match
     if says == "none" and said == "too_much":

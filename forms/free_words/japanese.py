@@ -88,7 +88,9 @@ _ITSELF = re.compile(r"[がはも高弱きつ乏控華強良豊穏少無な閉�
 # "きれい" of nothing named is said of the taste.
 _CLEAN = re.compile(r"(?:きれい|綺麗|キレイ)(?:な|で|だ|です)?")
 # "華やか" alone is said of the smell.
-_SHOWY = re.compile("(?:とても|実に|すごく|なんとも)?(?:華やか|はなやか|華やぐ)(?:だ|です|で|ー|っ)?")
+_SHOWY = re.compile(
+    "(?:とても|実に|すごく|なんとも)?(?:華やか|はなやか|華やぐ)(?:だ|です|で|ー|っ)?"
+)
 # "Aほど" and "前回ほど" before a negation: less of it than there.
 _THAN = re.compile(r"(?:[A-Za-z0-9０-９]|番|本|回|先|杯|前)ほど")
 # "バター?いや、ヨーグルト": what was just asked is denied.
@@ -115,14 +117,22 @@ _IN_STYLE = re.compile(
 _SHORT_OF = ("寸前", "手前")
 _SOON = re.compile("(?:すぐ|すぐに|まもなく|間もなく|数分で|じきに|やがて)$")
 # "酵母" before one of these is a smell.
-_SMELLS = re.compile("の?(?:香|臭|匂|にお|くさ|っぽ|様|感|ぽ|風味|味|由来|的|のよう|みたい)|と|や|、|$")
+_SMELLS = re.compile(
+    "の?(?:香|臭|匂|にお|くさ|っぽ|様|感|ぽ|風味|味|由来|的|のよう|みたい)|と|や|、|$"
+)
 # What is said so is done: "酢イソ高くカプなし".
 _ENDED = re.compile("(?:くて|[高強多濃深長弱低良]く)$")
 # "ムレ香。冷たいうちは気づかなかった": it was not there before, and is now.
 _EARLIER = re.compile("(?:うち|まで|前|間|とき|時|頃)は")
+# "鼻では酢エチ、口では感じない": it is there, on the nose.
+_PLACED = re.compile("(?:鼻|口|含|舌|上立|飲む|飲んで|飲んだ)")
 # "だれん、ひねん": verbs of faults, denied.
 _VERBS = ("stale", "raw_stale", "slack", "musty")
-_UNDONE = ("ない", "ん", "ず", "なかった", "てない", "ていない", "とらん", "ておらん", "てへん", "とらず")
+_ROOTS = ("ひね", "ヒネ", "老ね", "ムレ", "ダレ", "ボケ")
+_UNDONE = (
+    *("ない", "ん", "ず", "なかった", "てない", "ていない"),
+    *("とらん", "ておらん", "てへん", "とらず"),
+)
 # Between a thing and its negation: there, but hardly.
 _HARDLY = re.compile("ほとんど|あまり|さほど|それほど")
 _NOUNS = (
@@ -186,14 +196,16 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
     for way, (kind, key, level, _) in list(ways.items()):
         if way.endswith("い") and len(way) > 1 and way != "いい" and kind in ("match", "liking"):
             for ending in _ENDINGS:
-                says = "negated" if "くな" in ending or "くあり" in ending or ending == "うない" else "form"
+                denied = any(part in ending for part in ("くな", "くあり", "うない"))
+                says = "negated" if denied else "form"
                 much = "すぎ" in ending or "過ぎ" in ending
                 says = "much" if much and ending[-1] not in "いず" else says
                 ways.setdefault(way[:-1] + ending, (kind, key, level, says))
     for way, (kind, key, level, _) in list(ways.items()):
-        if way.endswith("る") and key in _VERBS and not way.endswith(("てる", "とる", "ている")):
+        base = way if way in _ROOTS else way.removesuffix("る")
+        if key in _VERBS and (way in _ROOTS or base != way) and not base.endswith(("て", "と")):
             for ending in _UNDONE:
-                ways.setdefault(way[:-1] + ending, (kind, key, level, "negated"))
+                ways.setdefault(base + ending, (kind, key, level, "negated"))
     close = around("ja")
     for kind in (*SIGNS, *_AROUND):
         for way in close[kind]:
@@ -248,7 +260,8 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     for item in items:
         if item.kind == "match" and item.key == "touch" and touched:
             continue
-        earlier = _EARLIER.search(text) is not None
+        placed = _PLACED.match(text) and any(one.key in PLACES for one in found.matches)
+        earlier = _EARLIER.search(text) is not None or placed
         if item.kind == "denial" and found.matches and not _judges(items) and not earlier:
             found.matches[-1] = replace(found.matches[-1], negated=True)
         if item.kind == "stop":
@@ -511,8 +524,10 @@ def _judged(items: list[Item], text: str) -> list[Item]:
                     continue
                 if made[at].key in PLACES and _where(made[at], made, at, text):
                     continue
+                if at + 1 < len(made) and _of_it(made[at], made[at + 1], text):
+                    continue
                 hardly = _HARDLY.search(text, made[at].past, item.first)
-                if hardly and made[at].key in (*PLACES, "umami", "ginjo"):
+                if hardly and made[at].key in (*PLACES, "umami"):
                     made[at] = replace(made[at], little=True)
                     continue
                 lessened = less and made[at].kind == "match"
@@ -547,11 +562,18 @@ def _judged(items: list[Item], text: str) -> list[Item]:
     return made
 
 
+def _of_it(item: Item, following: Item, text: str) -> bool:
+    """Tell whether a negation is of what is said of a thing: "酸が尖っていない"."""
+    said = text[following.first : following.past]
+    predicate = following.kind == "match" and said.endswith(tuple("いくてたる"))
+    return predicate and text[item.past : following.first] in ("が", "は", "の")
+
+
 def _where(item: Item, made: list[Item], at: int, text: str) -> bool:
     """Tell whether a place is only where something is: "含み香に", "口に含むと"."""
     if text[item.first : item.past].endswith(("と", "で", "では")):
         return True
-    return at + 1 < len(made) and text[item.past] in "にで"
+    return at + 1 < len(made) and text[item.past] in "にでの"
 
 
 def _speaks_of(last: Item, item: Item, text: str) -> bool:

@@ -40,7 +40,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     """Return the matches with their polarity, and leave in ``found.signs`` those not used."""
     matches = sorted(found.matches, key=lambda match: (match.start, match.end))
     matches = [replace(m, negated=True) if _MINUS.match(text, m.end) else m for m in matches]
-    made = [replace(match, polarity=_plain(match, words)) for match in matches]
+    made = _narrow([replace(match, polarity=_plain(match, words)) for match in matches])
     made = [_marked(match, text, words) for match in _merged(made, words, text)]
     breaks = sorted(found.breaks)
     unused: list[Sign] = []
@@ -76,6 +76,20 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
 def _complained(match: Match, words: Vocabulary) -> bool:
     """Tell whether the plain name of a match is a complaint."""
     return is_fault(match.key, words) or match.key in around(match.language)["keys"]["complaints"]
+
+
+def _narrow(made: list[Match]) -> list[Match]:
+    """Read "narrow", "幅が狭い" as too little width, "not narrow" as width."""
+    small = [one for one in made if one.key == "width" and _NARROW.match(one.text)]
+    if not small:
+        return made
+    said = "praised" if small[0].negated else "too_little"
+    return [
+        replace(one, negated=False, polarity=said) if one.key == "width" else one for one in made
+    ]
+
+
+_NARROW = re.compile("narrow|one-dim|one dim|one-track|狭|せま", re.IGNORECASE)
 
 
 # What only describes something that is named beside it.

@@ -30,7 +30,12 @@ P in the middle: then 0.54 and 0.60 precision).
 
 ``sealed/third.csv`` is by a third outsider (at its opening Japanese 0.915 and 0.890, English 0.893
 and 0.874: ``third-sealed-result.md``); the sixth mending worked with it.
-``sealed/fourth.csv`` is by a fourth outsider; nothing was mended with it.
+``sealed/fourth.csv`` is by a fourth outsider (at its opening Japanese 0.938 and 0.916, English
+0.942 and 0.927: ``fourth-sealed-result.md``); the seventh mending worked with it, and with
+``training_a.csv``, ``training_b.csv`` and ``training_c.csv``, each by another outsider and measured
+once as found (Japanese 0.859 and 0.861, 0.805 and 0.788, 0.899 and 0.896; English 0.810 and 0.850,
+0.796 and 0.818, 0.937 and 0.929). The third was measured again when the seventh mending had
+worked with the first two alone: Japanese 0.913 and 0.916, English 0.944 and 0.935.
 """
 
 from __future__ import annotations
@@ -84,8 +89,14 @@ def test_shop_talk(language, precision, recall):
         ("sealed/second.csv", "en", 271, 0.99, 0.98, 0),
         ("sealed/third.csv", "ja", 289, 0.97, 0.93, 4),
         ("sealed/third.csv", "en", 300, 0.97, 0.94, 7),
-        ("sealed/fourth.csv", "ja", 294, 0.93, 0.91, 15),
-        ("sealed/fourth.csv", "en", 305, 0.94, 0.92, 6),
+        ("sealed/fourth.csv", "ja", 294, 0.98, 0.955, 4),
+        ("sealed/fourth.csv", "en", 305, 0.975, 0.96, 3),
+        ("training_a.csv", "ja", 300, 0.92, 0.92, 11),
+        ("training_a.csv", "en", 300, 0.915, 0.90, 11),
+        ("training_b.csv", "ja", 300, 0.92, 0.92, 10),
+        ("training_b.csv", "en", 300, 0.89, 0.875, 12),
+        ("training_c.csv", "ja", 300, 0.98, 0.96, 6),
+        ("training_c.csv", "en", 300, 0.97, 0.95, 3),
         ("others.csv", "ja", 149, 0.92, 0.97, 2),
         ("others.csv", "en", 149, 0.79, 0.83, 6),
     ],
@@ -98,7 +109,8 @@ def test_fresh_and_opened_phrases(  # noqa: PLR0917
     assert of.precision >= precision
     assert of.recall >= recall
     assert len(of.invented) <= invented
-    of_opened = {"sealed/phrases.csv": 1, "sealed/third.csv": 1, "sealed/fourth.csv": 2}
+    of_opened = {"sealed/phrases.csv": 1, "sealed/third.csv": 1}
+    of_opened |= {"training_a.csv": 4, "training_b.csv": 1, "training_c.csv": 1}
     assert len(of.praise_as_fault) <= of_opened.get(phrases, 0)
 
 
