@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
 from ..answers.answer_values import listed
 from ..answers.numbers import tidied
-from ..questions.question_types import Kind, Question
+from ..questions.question_types import Kind, Question, Scorecard
 from ..questions.sheet import Sheet
-from ..questions.words import languages
+from ..questions.words import has, languages, say
 
 # These questions are answered part by part: one column a fault, one a ranked cup.
 _ONLY_PARTS = (Kind.FAULTS, Kind.RANKING)
@@ -68,6 +68,24 @@ def _folded(text: str) -> str:
     return " ".join(tidied(text).casefold().split())
 
 
+def _other_labels(cards: Iterable[Scorecard]) -> dict[str, set[str]]:
+    """Collect what other cards, and those of the first edition, call the questions of these."""
+    found: dict[str, set[str]] = {}
+    for question in (one for card in cards for one in card if one.kind not in _ONLY_PARTS):
+        for topic in ("card", "card_before", "scorecard"):
+            key = f"{topic}.{question.key}"
+            for language in languages() if has(key) else ():
+                found.setdefault(_folded(say(key, language)), set()).add(question.key)
+    return found
+
+
+def _called(role: str, have: str) -> str:
+    """Name a column that is missing, in Japanese too where the others are."""
+    if have.isascii() or role not in ROLES:
+        return role
+    return f"{role} ({listed(f'table.{role}', 'ja')[0]})"
+
+
 def read_headings(texts: Sequence[str], sheets: Mapping[str, Sheet]) -> Headings:
     """Tell what each column holds."""
     heads = Headings(names=_names(sheets))
@@ -118,7 +136,7 @@ def _judge(
     if heads.attribute is not None or not heads.attributes:
         needed += ["attribute", "score"]
     missing = [role for role in needed if getattr(heads, role) is None]
-    heads.faults += [("no_column", None, have, role) for role in missing]
+    heads.faults += [("no_column", None, have, _called(role, have)) for role in missing]
     keys = dict.fromkeys(key for sheet in sheets.values() for key in sheet.scorecard.keys)
     for column, text, named in unread:
         if named:
@@ -157,6 +175,8 @@ def _names(sheets: Mapping[str, Sheet]) -> dict[str, set[str]]:
                 for presentation in sheet.presentations:
                     for attribute in question.attributes_of(presentation.codes):
                         add(attribute, attribute)
+    for text, keys in _other_labels(cards).items():
+        names.setdefault(text, keys)
     # A key is unique; where a label is spelled like another question's key, the key counts.
     for card in cards:
         for question in card:

@@ -6,6 +6,8 @@ import csv
 import io
 
 import pytest
+from kikichoko.forms.questions.cards import card
+from kikichoko.forms.questions.sheet import Presentation, Sheet
 from kikichoko.forms.reading import read_files
 from kikichoko.forms.spreadsheets.table_reader import read_answers_table
 from openpyxl import Workbook
@@ -197,6 +199,29 @@ def test_missing_columns(read):
         ("no_column", "assessor"), ("no_column", "attribute"),
     ]  # fmt: skip
     assert [fault.kind for fault in read("a,b\n1,2\n").faults] == ["not_a_sheet"]
+    japanese = read("評価者,番号,項目,感想\nA01,427,甘味,よい\n").faults
+    assert (japanese[0].kind, japanese[0].expected) == ("no_column", "score (点数)")
+
+
+@pytest.mark.parametrize("heading", ["得点", "点", "スコア"])
+def test_a_column_of_scores_by_what_people_call_it(read, heading):
+    reading = read(f"評価者,番号,評価項目,{heading}\nA01,427,甘味,7\n")
+    assert told(reading) == []
+    assert values(reading) == {("A01", "427", "sweetness"): 7.0}
+
+
+@pytest.mark.parametrize("edition", [1, 2])
+def test_headings_of_either_edition_of_a_card_are_read(tmp_path, edition):
+    path = tmp_path / "t.csv"
+    asked = card("beginners", edition=edition)
+    cup = Presentation(number=1, flight=1, codes=("427",), asked=asked.keys)
+    sheet = Sheet(session="s", title="t", assessor="A01", language="en", date="2026-03-14",
+                  presentations=(cup,), scorecard=asked)  # fmt: skip
+    path.write_text("assessor,code,Length of finish,Smell of the still cup\nA01,427,3,4\n", "utf-8")
+    reading = read_answers_table(path, {"A01": sheet})
+    assert reading.faults == ()
+    found = {one.attribute: one.value for one in reading.answers}
+    assert (found["finish_length"], found["aroma_intensity"]) == (3.0, 4.0)
 
 
 def test_session_column(read):
