@@ -19,6 +19,7 @@ from .clauses import over_clauses
 from .companions import without_companions
 from .frames import framed
 from .match import PLACES, Found, Match, Sign, around
+from .unread import without_unsure
 
 _MINUS = re.compile(r"\s*[(（]\s*[-−–ー－]\s*[)）]")
 # A sign on a sheet: "キレ◎". Of the name of a fault it may mean that it was found.
@@ -70,7 +71,8 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     made = without_companions(made, text, lambda key: _sense(key, words), found)
     complaints = [_complained(match, words) for match in made]
     made = framed(made, text, complaints, found)
-    return over_clauses(made, text, lambda match: _complained(match, words), found)
+    made = over_clauses(made, text, lambda match: _complained(match, words), found)
+    return without_unsure(made, text, found)
 
 
 def _complained(match: Match, words: Vocabulary) -> bool:

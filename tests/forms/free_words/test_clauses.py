@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 from kikichoko.forms.free_words import read_words
 from kikichoko.forms.free_words.clauses import clauses
+from kikichoko.forms.free_words.unread import BEHIND, BESIDE, SPELT
 
 FAULTS_EN = {"diacetyl": "buttery", "hineka": "stale", "vinegar": "vinegar"}
 FAULTS_JA = {"老ね香": "stale", "酢エチ臭": "solvent", "ツワリ香": "buttery"}
@@ -154,3 +155,31 @@ def test_what_is_left_over_clauses_is_listed_for_a_person():
         assert not read.matches
         assert read.unmatched
         assert all(text[one.start : one.end] == one.text for one in read.unmatched)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        # A misspelt word beside something unread, against the same alone.
+        ("mellon", {"melon": "noted"}),
+        ("mellon zorbled", {}),
+        ("astringant zorbled", {"astringent": "noted"}),
+        # A thing behind something unread beside a person, against either alone.
+        ("zorbled my rice", {}),
+        ("zorbled rice", {"grain": "noted"}),
+        ("my rice", {"grain": "noted"}),
+        # Three unread pieces, two of them behind the fault, against two, and against one behind.
+        ("宇宙船で老ね香と銀河の旅客", {}),
+        ("老ね香と銀河の旅客", {"stale": "fault"}),
+        ("宇宙船で銀河の老ね香と旅客", {"stale": "fault"}),
+        # A clause that was told for what it is.
+        ("my neighbour zorbled, says rubber, I do not find it", {"rubber": "absent"}),
+    ],
+)
+def test_what_stands_among_unread_words_is_left_for_a_person(text, expected):
+    read = read_words(text)
+    assert {match.key: match.polarity for match in read.matches} == expected
+    assert all(text[one.start : one.end] == one.text for one in read.unmatched)
+    assert SPELT == 9
+    assert BESIDE == 3
+    assert BEHIND == 2
