@@ -144,12 +144,12 @@ def draw_plane(
     marks = axes.get_legend_handles_labels()[0]
     figure.legend(handles=[*handles, *marks], loc="outside lower center", ncols=4)
     unnamed = _names(figure, axes, known, written)
-    if unnamed:
-        note = say("plane.unnamed", language, n=unnamed)
+    if unnamed:  # said beside the axis's name: within the field it would lie on lines and names
+        axes.set_xlabel(say("plane.x", language), loc="left")
         axes.annotate(
-            note, (1, 1), xycoords="axes fraction", xytext=(0, -2), textcoords="offset points",
-            ha="right", va="top", fontsize=SMALL, color=GREY,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
+            say("plane.unnamed", language, n=unnamed), (1, 0),
+            xycoords=(axes.transAxes, axes.xaxis.label), ha="right", va="bottom",
+            fontsize=SMALL, color=GREY,
         )  # fmt: skip
     return figure
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import GREY, SMALL, in_look, without_frame, wrapped
+from ..core.look import GREY, SMALL, beside, in_look, without_frame, wrapped
 from ..core.words import say
 from .side_by_side import side_by_side
 
@@ -79,7 +79,7 @@ def draw_conditions(
     for axes, (low, high) in zip(shown, ends, strict=True):
         axes.set_ylim((low + high - span) / 2, (low + high + span) / 2)
     handles, labels = fields[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside upper center", ncols=min(len(labels), 3))
+    figure.legend(handles, labels, loc="outside upper center", ncols=beside(labels))
     note = "\n".join(wrapped(say("conditions.note", language), 120))
     figure.supxlabel(note, fontsize=SMALL, color=GREY, linespacing=1.5)
     return figure
