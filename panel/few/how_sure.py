@@ -51,6 +51,7 @@ def _sure(evidence: Evidence) -> list[Statement]:
             rank=RANK_SURE,
             box="few_report.box_sure",
             brief=_order(evidence, one, "brief_sure"),
+            name=evidence.name(one.attribute),
         )
         for one in directions.sure(evidence)
     ]

@@ -139,7 +139,7 @@ def _line(group: Sequence[Statement]) -> Line:
         return first.sentence
     whole = sentence(first.box, n=len(group), listed=joined(_together(group)))
     if len(str(whole)) > LONG and all(one.name for one in group):
-        names = [one.name for one in group]
+        names = list({str(one.name): one.name for one in group}.values())
         return sentence(f"{first.box}_long", n=len(group), listed=names)
     return whole
 

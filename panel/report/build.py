@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from ..base.errors import NotReady
 from ..base.report_face import set_figures_in_own_face
@@ -54,6 +55,7 @@ from . import (
     trust,
 )
 from .context import Context
+from .page_of_few import page_of_few
 from .parts import Grid, Line, Lines, Points, Report, Section
 
 SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
@@ -169,7 +171,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     statements += _others(sections, statements, context.language)
     settings = context.session.settings
     bottles = (bottle.name for bottle in context.session.bottles)
-    return Report(
+    made = Report(
         title=sentence("report.title", title=settings.title),
         subtitle=sentence(
             "report.subtitle",
@@ -185,6 +187,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         question="" if few_people else settings.question,
         bottles=len(context.products),
     )
+    return replace(made, page=page_of_few(made)) if few_people else made
 
 
 _OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "caution"}

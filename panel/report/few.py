@@ -22,6 +22,7 @@ from ..findings.design import orders
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short
 from . import asked, besides, brewed, open_flight, record, timed
+from .brief_names import brief_names
 from .context import Context
 from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
@@ -32,12 +33,14 @@ IN_TABLE = tuple(
     for key in ("do_open", "do_unasked", "do_hint", "do_thin", "do_pass", "hold", "noted")
 )
 """What the table of bottles says already, in its cells."""
+MOST_COLUMNS = 9
+"""Columns of marks, one a person and bottle, for which a page has room beside the orders."""
 FEW_PAIRS = 3
 """Pairs of bottles that a cell names where there is no more in common."""
 
 
 def sections(context: Context) -> list[Callable[[Context], Section | None]]:
-    """Return the sections of this report, in order; the first two make the page."""
+    """Return the sections of this report, in order; the first or the first two make the page."""
     context.findings.evidence.kept[directions.MEMORY] = context.earlier
     return [
         _bottles, _sheets, _sure, _tasters, _words, besides.section, timed.section,
@@ -111,9 +114,11 @@ def _sheets(context: Context) -> Section:
     """Lay everybody's marks side by side, with what they share."""
     evidence = context.findings.evidence
     codes = people(evidence)
-    shown = [_line(context, row, codes) for row in rows(evidence)]
+    brief = brief_names(evidence.products)
+    shown = [_line(context, row, codes, brief) for row in rows(evidence)]
+    by_cell = _by_cell(evidence)
     columns: list[Line] = [sentence("report.col_attribute")]
-    columns += [name for _ in codes for name in evidence.products]
+    columns += [brief[name] for _ in codes[: 1 if by_cell else None] for name in evidence.products]
     over: list[tuple[Line, int]] = [("", 1), *((code, len(evidence.products)) for code in codes)]
     if len(codes) > 1:
         columns.append(sentence("few_report.col_same", who=_everybody(evidence)))
@@ -124,12 +129,13 @@ def _sheets(context: Context) -> Section:
     apart = evidence.maker_apart
     without = sentence("few_report.without", makers=list(evidence.makers)) if apart else ""
     key = "sheets_note" if len(codes) > 1 else "sheets_note_one"
+    key = "sheets_note_cells" if by_cell else key
     note = sentence(f"few_report.{key}", people=codes, without=without)
     return Section(
         key=SHEETS,
         title=sentence("few_report.sheets"),
         blocks=(
-            Grid("", table, note, over=tuple(over)),
+            Grid("", table, note, over=() if by_cell else tuple(over)),
             Points(tuple(_said(context, SHEETS))),
         ),
         tables={SHEETS: _marks(evidence)},
@@ -165,31 +171,45 @@ def _pairs(evidence: Evidence) -> list[dict[str, object]]:
     ]  # fmt: skip
 
 
-def _line(context: Context, row: Row, codes: list[str]) -> list[Line]:
+def _line(context: Context, row: Row, codes: list[str], brief: dict[str, str]) -> list[Line]:
     evidence = context.findings.evidence
     made: list[Line] = [context.name(row.attribute)]
-    for code in codes:
-        for bottle in evidence.products:
-            there = code in row.marks.index and bottle in row.marks
-            value = float(row.marks[bottle][code]) if there else math.nan
-            made.append("–" if math.isnan(value) else points(value))
+    if _by_cell(evidence):
+        made += [
+            "\u2002".join(_mark(row, code, bottle) for code in codes)
+            for bottle in evidence.products
+        ]
+    else:
+        made += [_mark(row, code, bottle) for code in codes for bottle in evidence.products]
     if len(codes) > 1:
-        made.append(_same(row))
-    made.append(_likely(evidence, row))
+        made.append(_same(row, brief))
+    made.append(_likely(evidence, row, brief))
     return made
 
 
-def _same(row: Row) -> Line:
+def _mark(row: Row, code: str, bottle: str) -> str:
+    there = code in row.marks.index and bottle in row.marks
+    value = float(row.marks[bottle][code]) if there else math.nan
+    return "–" if math.isnan(value) else points(value)
+
+
+def _by_cell(evidence: Evidence) -> bool:
+    """Tell whether everybody's marks of a bottle share a cell: a column each would be too many."""
+    n = len(people(evidence))
+    return n > 1 and n * len(evidence.products) > MOST_COLUMNS
+
+
+def _same(row: Row, brief: dict[str, str]) -> Line:
     """Say what everybody has in common in one attribute, with sizes for each."""
     equal = sentence("few_report.cell_equal") if row.equal_steps else ""
     if row.order:
         spans = (row.marks[row.order[0]] - row.marks[row.order[-1]]).tolist()
-        return sentence("few_report.cell_order", order=" > ".join(row.order),
+        return sentence("few_report.cell_order", order=" > ".join(brief[name] for name in row.order),
                         by=[points(one) for one in spans], equal=equal)  # fmt: skip
     ends: list[Sentence] = [
         sentence(
             f"few_report.cell_end_{key}",
-            bottle=bottle,
+            bottle=brief[bottle],
             by=[points(abs(one)) for one in row.from_others(bottle).tolist()],
             equal=equal,
         )
@@ -202,7 +222,7 @@ def _same(row: Row) -> Line:
         return ends[0]
     if 0 < len(row.agreed) <= FEW_PAIRS:
         pairs_ = [
-            sentence("few_report.cell_pair", high=high, low=low,
+            sentence("few_report.cell_pair", high=brief[high], low=brief[low],
                      by=[points(one) for one in (row.marks[high] - row.marks[low]).tolist()])
             for high, low in row.agreed
         ]  # fmt: skip
@@ -210,14 +230,13 @@ def _same(row: Row) -> Line:
     return sentence("few_report.cell_part" if row.parted else "few_report.cell_none")
 
 
-def _likely(evidence: Evidence, row: Row) -> Line:
+def _likely(evidence: Evidence, row: Row, brief: dict[str, str]) -> Line:
     pair = directions.widest(evidence, row.attribute)
     if pair is None:
         return sentence("few_report.cell_none")
     key = "cell_sure" if pair.sure else "cell_likely"
-    return sentence(
-        f"few_report.{key}", high=pair.high, low=pair.low, above=probability(pair.above)
-    )
+    ends = {"high": brief[pair.high], "low": brief[pair.low]}
+    return sentence(f"few_report.{key}", **ends, above=probability(pair.above))
 
 
 def _sure(context: Context) -> Section:

@@ -129,6 +129,8 @@ class Report:
         As it was asked, where no section says it.
     bottles : int
         Bottles in the table of the first page.
+    page : str
+        Key of the section that ends the first page, where there is one.
     """
 
     title: Line
@@ -140,12 +142,13 @@ class Report:
     few: bool = False
     question: str = ""
     bottles: int = 0
+    page: str = "sure"
 
     @property
     def page_end(self) -> str:
         """Key of the last section of the first page; the list of contents follows it."""
-        wanted = "sheets" if self.few else "sure"
-        return wanted if wanted in {section.key for section in self.sections} else ""
+        there = {section.key for section in self.sections}
+        return self.page if self.page in there else ""
 
     @property
     def in_short(self) -> list[tuple[str, Line]]:

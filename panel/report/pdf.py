@@ -7,6 +7,7 @@ files are tagged (PDF/UA-1), and the face of the sheets is embedded.
 from __future__ import annotations
 
 import json
+import math
 import re
 import shutil
 import tempfile
@@ -38,6 +39,8 @@ TABLE, FIRST = 8.0, 7.2
 _HYPHEN = re.compile(r"(?<=[a-z]-)(?=[a-z])")
 WORD = 45.0
 """A longer word in a table may be broken; mm."""
+FULL = 0.9
+"""Share of a column's width that a line takes which is broken between words."""
 NAME = 16.0
 """A name in the first column is not broken up to here; mm. Japanese could be anywhere."""
 WHEEL = "wheel"
@@ -123,6 +126,18 @@ def _lay_out(folder: Path, template: str) -> None:
 
 
 def _set(content: dict[str, Any], folder: Path) -> bytes:
+    """Set a file; where its figures find no rest, each stays where it is told of."""
+    try:
+        return _settled({**content, "floats": True}, folder)
+    except _Restless:
+        return _settled({**content, "floats": False}, folder)
+
+
+class _Restless(RuntimeError):
+    """Where each figure goes depends on where the others go, and the typesetter gave up."""
+
+
+def _settled(content: dict[str, Any], folder: Path) -> bytes:
     import typst
 
     (folder / "data.json").write_text(json.dumps(content, ensure_ascii=False), "utf-8")
@@ -135,8 +150,11 @@ def _set(content: dict[str, Any], folder: Path) -> bytes:
         sys_inputs={"data": "data.json"},
         pdf_standards=["ua-1"],
     )
-    if warnings:
-        raise RuntimeError("; ".join(str(one) for one in warnings))
+    told = "; ".join(str(one) for one in warnings)
+    if "did not converge" in told:
+        raise _Restless(told)
+    if told:
+        raise RuntimeError(told)
     return bytes(pdf)
 
 
@@ -217,13 +235,20 @@ def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[di
     head = [written.cell(name) for name in block.frame.columns]
     rows = [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]
     columns = [list(cells) for cells in zip(head, *rows, strict=True)]
-    least, most = zip(*(_wanted(cells, size) for cells in columns), strict=True)
+    least, body, most = zip(*(_wanted(cells, size) for cells in columns), strict=True)
     least = (max(least[0], min(most[0], NAME)), *least[1:])
+    body = tuple(map(max, least, body))
     parts = [list(range(len(head)))] if block.over else _parts(least, room)
     made = []
     for place, part in enumerate(parts):
         last = place == len(parts) - 1
-        widths = _shared([least[n] for n in part], [most[n] for n in part], room)
+        needs = [[of[n] for n in part] for of in (least, body, most)]
+        if _fits(needs[1], room):
+            widths = _shared(*needs[1:], room)
+        else:
+            lengths = [[width(row[n], size) for n in part] for row in rows]
+            shares = [_shared(*needs[:2], room, whole=n) for n in range(len(part))]
+            widths = min(shares, key=lambda one: _lines_high(lengths, one))
         made.append(
             {
                 "kind": "grid",
@@ -238,12 +263,20 @@ def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[di
     return made
 
 
-def _wanted(cells: list[str], size: float) -> tuple[float, float]:
-    """Return the least and the best width of a column with these cells, in mm."""
+def _wanted(cells: list[str], size: float) -> tuple[float, float, float]:
+    """Return the least width of a column, the best for its rows, and for its heading too, in mm.
+
+    Rows come first: a heading in three lines is high once, a cell in two lines in every row.
+    """
     words = [part for cell in cells for piece in pieces(cell) for part in _HYPHEN.split(piece)]
     least = max((width(word.strip(), size, bold=True) for word in words), default=0.0)
-    most = max(width(cell, size, bold=True) for cell in cells)
-    return min(least, WORD) + 0.5, most + 0.5
+    head, *body = (width(cell, size, bold=True) + 0.5 for cell in cells)
+    rows = max(body, default=head)
+    return min(least, WORD) + 0.5, rows, max(head, rows)
+
+
+def _fits(widths: list[float], room: float) -> bool:
+    return sum(widths) + GAP * (len(widths) - 1) <= room
 
 
 def _broken(cell: str) -> str:
@@ -265,16 +298,44 @@ def _parts(least: tuple[float, ...], room: float) -> list[list[int]]:
     return parts
 
 
-def _shared(least: list[float], most: list[float], room: float) -> list[float]:
+def _shared(
+    least: list[float], most: list[float], room: float, whole: int = 0
+) -> list[float]:
     """Give each column its best width if the line has room for all, else a share above its least.
+
+    The `whole` columns that lack least get all that they lack first, if there is room for it.
 
     >>> _shared([10.0, 20.0], [12.0, 30.0], 100.0), _shared([10.0, 20.0], [10.0, 80.0], 62.2)
     ([12.0, 30.0], [10.0, 50.0])
+    >>> _shared([10.0, 10.0], [20.0, 50.0], 47.2), _shared([10.0, 10.0], [20.0, 50.0], 47.2, 1)
+    ([15.0, 30.0], [20.0, 25.0])
     """
     room -= GAP * (len(least) - 1)
     if sum(most) <= room:
         return list(most)
-    spare, wish = room - sum(least), sum(most) - sum(least)
+    spare = room - sum(least)
     if spare <= 0:
         return [one * room / sum(least) for one in least]
-    return [one + spare * (best - one) / wish for one, best in zip(least, most, strict=True)]
+    lacks = [best - one for one, best in zip(least, most, strict=True)]
+    first = sorted(range(len(lacks)), key=lacks.__getitem__)[:whole]
+    given = sum(lacks[n] for n in first)
+    if given > spare:
+        return _shared(least, most, room + GAP * (len(least) - 1))
+    rest = sum(lacks) - given
+    shares = [1.0 if n in first else (spare - given) / rest for n in range(len(lacks))]
+    return [one + part * lack for one, part, lack in zip(least, shares, lacks, strict=True)]
+
+
+def _lines_high(lengths: list[list[float]], widths: list[float]) -> int:
+    """Count the lines of all rows, from how long their cells are; a broken line is seldom full.
+
+    >>> _lines_high([[5.0, 30.0], [5.0, 10.0]], [10.0, 20.0])
+    3
+    """
+    return sum(
+        max(
+            1 if long <= wide else math.ceil(long / (FULL * wide))
+            for long, wide in zip(row, widths, strict=True)
+        )
+        for row in lengths
+    )

@@ -15,8 +15,8 @@ from .timed_touches import DONE
 from .touches import Touch, keep
 
 _WORDS = (
-    "leader", "leader_how", "pause", "go", "back", "col_assessor", "col_at", "col_answers",
-    "col_missing", "col_devices", "col_seen", "is_paused", "links", "no_key",
+    "leader", "leader_how", "care", "pause", "go", "back", "col_assessor", "col_at",
+    "col_answers", "col_missing", "col_devices", "col_seen", "is_paused", "links", "no_key",
 )  # fmt: skip
 
 

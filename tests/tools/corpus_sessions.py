@@ -180,8 +180,10 @@ def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0, language: st
     return report_of(write_session(recipe, folder, repeat, language), folder, language)
 
 
-def report_of(settings: dict[str, Any], folder: Path, language: str = "en") -> Told:
-    """Plan the session that stands in `folder`, type its ``marks.csv``, and report; no figures."""
+def report_of(
+    settings: dict[str, Any], folder: Path, language: str = "en", *, figures: bool = False
+) -> Told:
+    """Plan the session that stands in `folder`, type its ``marks.csv``, and report."""
     from kikichoko.panel.plan.key_file import pours_with_key
     from kikichoko.panel.plan.plan_file import load_open, save
     from kikichoko.panel.plan.planning import make
@@ -213,7 +215,7 @@ def report_of(settings: dict[str, Any], folder: Path, language: str = "en") -> T
     with Store(folder) as store:
         taken = take_in(plan, store, [typed])
         assert not taken.faults, [str(fault.message()) for fault in taken.faults]
-        context = open_context(session, plan, store, "corpus", figures=False)
+        context = open_context(session, plan, store, "corpus", figures=figures)
         made = build(context)
     people = {one.code: one.role for one in session.assessors}
     return Told(

@@ -185,6 +185,7 @@ def test_the_server_is_killed_and_paused_and_a_receipt_is_lost(
             assert lost == [200], "the server had it, the page did not hear of it"
             lead.goto(links.leaders)
             expect(lead.get_by_role("row", name="T1")).to_contain_text(f"cup {first} (1 of 3)")
+            expect(lead.get_by_text("may be under pressure")).to_contain_text("away from faces")
             assert seriously_wrong(lead) == []
             lead.get_by_role("button", name="Pause").click()
             expect(lead.get_by_text("Paused.")).to_be_visible()
@@ -209,6 +210,7 @@ def test_the_server_is_killed_and_paused_and_a_receipt_is_lost(
             expect(lead.get_by_role("row", name="T1")).to_contain_text("Umami")
             lead.get_by_role("button", name="Back to the last cup: T1").click()
             expect(lead.get_by_role("row", name="T1")).to_contain_text(f"cup {first} (1 of 3)")
+            expect(lead.get_by_text("may be under pressure")).to_contain_text("away from faces")
             hear(page)
             expect(cup(page, first)).to_be_visible()
             mark = cup(page, first).get_by_role("slider", name="Sweetness", exact=True)

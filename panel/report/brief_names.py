@@ -1,0 +1,46 @@
+"""Long names of bottles, cut to what tells them apart, for tables that repeat them in each row."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from ...line_breaks import columns
+
+LONG = 14
+"""Columns of a terminal that a name may take before all of them are cut; Japanese counts double."""
+LEAST = 6
+"""Columns that a cut name has at least."""
+MOST = 18
+"""Columns of a cut name, its dots included: what is told apart by more letters only stays whole."""
+_PIECE = re.compile(r"[\u2e80-\uffef]|[^\s\u2e80-\uffef]+\s*|\s+")
+_LOOSE = " ,;:.-–、，・（(［["
+
+
+def brief_names(names: Sequence[str]) -> dict[str, str]:
+    """Return what stands for each name: its beginning, or where those are alike, its end.
+
+    Names that are all short stay, and so do those that no beginning or end tells apart.
+
+    >>> brief_names(["free-run of tank 4, raw", "clear of tank 4", "clear of tank 5, raw"])
+    {'free-run of tank 4, raw': 'free-run…', 'clear of tank 4': '…tank 4', 'clear of tank 5, raw': 'clear of tank 5…'}
+    >>> brief_names(["荒走り無濾過生原酒", "中取り純米大吟醸"]), brief_names(["clear", "cloudy"])
+    ({'荒走り無濾過生原酒': '荒走り…', '中取り純米大吟醸': '中取り…'}, {'clear': 'clear', 'cloudy': 'cloudy'})
+    """  # noqa: E501 - a line of an example
+    if max(map(columns, names), default=0) <= LONG:
+        return {name: name for name in names}
+    return {name: _brief(name, [one for one in names if one != name]) for name in names}
+
+
+def _brief(name: str, others: Sequence[str]) -> str:
+    pieces = _PIECE.findall(name)
+    begins = ["".join(pieces[:n]).rstrip(_LOOSE) for n in range(1, len(pieces))]
+    ends = ["".join(pieces[-n:]).strip(_LOOSE) for n in range(1, len(pieces))]
+    apart = [
+        *(f"{one}…" for one in begins if not any(other.startswith(one) for other in others)),
+        *(f"…{one}" for one in ends if not any(other.endswith(one) for other in others)),
+    ]
+    fair = [one for one in apart if LEAST < columns(one) <= MOST]
+    return fair[0] if fair else name
+
+

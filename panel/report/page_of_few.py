@@ -1,0 +1,33 @@
+"""Where the first page of a report of one to three assessors ends."""
+
+from __future__ import annotations
+
+from ...line_breaks import columns
+from ..few.side_by_side import BOTTLES, SHEETS
+from .parts import Block, Grid, Lines, Points, Report
+from .spelling import Spelling
+
+MOST_LETTERS = 4000
+"""Letters of box, table of bottles and sheets for which one printed page has room; Japanese ones
+count double. Seen on A4 and Letter, by the browser and as PDF: up to 3,960 stood on one page, at
+4,170 one ran over (`tests/tools/first_pages.py`)."""
+
+
+def page_of_few(report: Report) -> str:
+    """Return the section that ends the first page: the sheets, where there is room for them.
+
+    Else they open the appendix, and the page ends with the table of bottles.
+    """
+    written = Spelling(report)
+    box = sum(columns(written.line(line)) for _, line in report.in_short)
+    sections = [one for one in report.sections if one.key in (BOTTLES, SHEETS)]
+    taken = box + sum(_letters(block, written) for one in sections for block in one.blocks)
+    return SHEETS if taken <= MOST_LETTERS else BOTTLES
+
+
+def _letters(block: Block, written: Spelling) -> int:
+    if isinstance(block, (Lines, Points)):
+        return sum(columns(written.line(line)) for line in block.lines)
+    if isinstance(block, Grid):
+        return sum(columns(written.cell(cell)) for cell in block.frame.to_numpy().ravel())
+    return 0
