@@ -27,6 +27,8 @@ MANY = 10
 """Attributes from which on it is told how many would look different by chance."""
 _FEW = 2
 """Assessors up to whom it is told what all of them put highest."""
+NAMED = 8
+"""Attributes of a bottle up to which the table of bottles names also those between others."""
 _LISTED = 3
 """With more groups of bottles standing above others, a line names only the highest."""
 
@@ -333,11 +335,14 @@ def bottle_order(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
     both = [name for name in more if name in less]
     more = [name for name in more if name not in both]
     less = [name for name in less if name not in both]
+    many = len(more) + len(less) + len(both) > NAMED
     parts: list[Line] = [
-        sentence(f"findings.cell_{key}", attributes=names)
-        for key, names in (("more", more), ("less", less), ("between", both))
+        sentence(f"findings.cell_{key}", attributes=names, n=len(names))
+        for key, names in (
+            ("more", more), ("less", less), ("between_many" if many else "between", both),
+        )
         if names
-    ]
+    ]  # fmt: skip
     if not parts:
         return sentence("findings.cell_not_told")
     return sentence("findings.cell_parts", parts=joined(parts))

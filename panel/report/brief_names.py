@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
+from ...analysis.core.words import Sentence
 from ...line_breaks import columns
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LONG = 14
 """Columns of a terminal that a name may take before all of them are cut; Japanese counts double."""
@@ -32,6 +38,25 @@ def brief_names(names: Sequence[str]) -> dict[str, str]:
     return {name: _brief(name, [one for one in names if one != name]) for name in names}
 
 
+def with_brief(value: Any, brief: Mapping[str, str]) -> Any:
+    """Write cut names wherever a sentence, or a list in it, holds whole ones."""
+    if isinstance(value, Sentence):
+        said = tuple((name, with_brief(one, brief)) for name, one in value.values)
+        return replace(value, values=said)
+    if isinstance(value, (list, tuple)):
+        return [with_brief(one, brief) for one in value]
+    return brief.get(value, value) if isinstance(value, str) else value
+
+
+def brief_cells(table: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:
+    """Cut the names in all columns of a table but the first, in which they stand whole."""
+    brief = brief_names(names)
+    shown = table.copy()
+    for place in range(1, table.shape[1]):
+        shown.isetitem(place, [with_brief(one, brief) for one in table.iloc[:, place]])
+    return shown
+
+
 def _brief(name: str, others: Sequence[str]) -> str:
     pieces = _PIECE.findall(name)
     begins = ["".join(pieces[:n]).rstrip(_LOOSE) for n in range(1, len(pieces))]
@@ -42,5 +67,3 @@ def _brief(name: str, others: Sequence[str]) -> str:
     ]
     fair = [one for one in apart if LEAST < columns(one) <= MOST]
     return fair[0] if fair else name
-
-

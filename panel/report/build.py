@@ -171,7 +171,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
     statements += _others(sections, statements, context.language)
     settings = context.session.settings
     bottles = (bottle.name for bottle in context.session.bottles)
-    made = Report(
+    report = Report(
         title=sentence("report.title", title=settings.title),
         subtitle=sentence(
             "report.subtitle",
@@ -187,7 +187,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         question="" if few_people else settings.question,
         bottles=len(context.products),
     )
-    return replace(made, page=page_of_few(made)) if few_people else made
+    return replace(report, page=page_of_few(report)) if few_people else report
 
 
 _OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "caution"}

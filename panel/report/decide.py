@@ -8,6 +8,7 @@ from ...forms.questions.cards import RELEASE
 from ..base.words import sentence
 from ..findings.verdicts import QUESTIONS
 from ..session.care import care
+from .brief_names import brief_cells
 from .context import Context
 from .parts import Block, Grid, Line, Points, Section, caution
 
@@ -63,7 +64,9 @@ def section(context: Context) -> Section | None:
     return Section(
         key="decide",
         title=sentence("report.decide"),
-        blocks=(Grid("", table, sentence("report.decide_plain")),),
+        blocks=(
+            Grid("", brief_cells(table, context.products), sentence("report.decide_plain")),
+        ),
         tables={"decide": table},
         data=[
             {"sample": one.sample, "question": one.question, "verdict": one.key,

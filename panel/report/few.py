@@ -22,7 +22,7 @@ from ..findings.design import orders
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short
 from . import asked, besides, brewed, open_flight, record, timed
-from .brief_names import brief_names
+from .brief_names import brief_cells, brief_names
 from .context import Context
 from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
@@ -98,7 +98,7 @@ def _bottles(context: Context) -> Section:
         title=sentence("few_report.bottles"),
         blocks=(
             plain(*([question] if question else [])),
-            Grid("", table, note),
+            Grid("", brief_cells(table, evidence.products), note),
             Points(tuple(_said(context, BOTTLES, "advice", "caution"))),
         ),
         tables={BOTTLES: table},
@@ -204,8 +204,9 @@ def _same(row: Row, brief: dict[str, str]) -> Line:
     equal = sentence("few_report.cell_equal") if row.equal_steps else ""
     if row.order:
         spans = (row.marks[row.order[0]] - row.marks[row.order[-1]]).tolist()
-        return sentence("few_report.cell_order", order=" > ".join(brief[name] for name in row.order),
-                        by=[points(one) for one in spans], equal=equal)  # fmt: skip
+        order = " > ".join(brief[name] for name in row.order)
+        by = [points(one) for one in spans]
+        return sentence("few_report.cell_order", order=order, by=by, equal=equal)
     ends: list[Sentence] = [
         sentence(
             f"few_report.cell_end_{key}",

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
-LEAST = 14
+LEAST, EACH = 14, 12
 """Letters for which the narrowest column of the table of bottles has room, shares of the others
-being by their longest cell."""
+being by their longest cell; and what each gets besides, for words break badly in narrow ones."""
 
 
 def html(report: Report, mark: str) -> str:
@@ -59,7 +59,7 @@ def _environment(report: Report) -> Environment:
     def shares(frame: pd.DataFrame) -> list[int]:
         """Share the width of a table out by its columns' longest cells: rows become low."""
         longest = [
-            max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
+            EACH + max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
             for place in range(frame.shape[1])
         ]
         return [round(100 * one / sum(longest)) for one in longest]

@@ -18,11 +18,15 @@ def page_of_few(report: Report) -> str:
 
     Else they open the appendix, and the page ends with the table of bottles.
     """
+    return SHEETS if letters_of_page(report) <= MOST_LETTERS else BOTTLES
+
+
+def letters_of_page(report: Report) -> int:
+    """Count the letters of box, table of bottles and sheets; Japanese ones count double."""
     written = Spelling(report)
     box = sum(columns(written.line(line)) for _, line in report.in_short)
     sections = [one for one in report.sections if one.key in (BOTTLES, SHEETS)]
-    taken = box + sum(_letters(block, written) for one in sections for block in one.blocks)
-    return SHEETS if taken <= MOST_LETTERS else BOTTLES
+    return box + sum(_letters(block, written) for one in sections for block in one.blocks)
 
 
 def _letters(block: Block, written: Spelling) -> int:

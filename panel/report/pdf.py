@@ -244,10 +244,11 @@ def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[di
         last = place == len(parts) - 1
         needs = [[of[n] for n in part] for of in (least, body, most)]
         if _fits(needs[1], room):
-            widths = _shared(*needs[1:], room)
+            widths = _shared(needs[1], needs[2], room)
         else:
             lengths = [[width(row[n], size) for n in part] for row in rows]
-            shares = [_shared(*needs[:2], room, whole=n) for n in range(len(part))]
+            shares = [_shared(needs[0], needs[1], room, whole=n) for n in range(len(part))]
+            shares.append(_levelled(needs[0], lengths, room))
             widths = min(shares, key=lambda one: _lines_high(lengths, one))
         made.append(
             {
@@ -298,9 +299,7 @@ def _parts(least: tuple[float, ...], room: float) -> list[list[int]]:
     return parts
 
 
-def _shared(
-    least: list[float], most: list[float], room: float, whole: int = 0
-) -> list[float]:
+def _shared(least: list[float], most: list[float], room: float, whole: int = 0) -> list[float]:
     """Give each column its best width if the line has room for all, else a share above its least.
 
     The `whole` columns that lack least get all that they lack first, if there is room for it.
@@ -324,6 +323,23 @@ def _shared(
     rest = sum(lacks) - given
     shares = [1.0 if n in first else (spare - given) / rest for n in range(len(lacks))]
     return [one + part * lack for one, part, lack in zip(least, shares, lacks, strict=True)]
+
+
+def _levelled(least: list[float], lengths: list[list[float]], room: float) -> list[float]:
+    """Give what is spare, 1 mm after the other, to the column that makes rows highest.
+
+    >>> _levelled([10.0, 10.0], [[90.0, 20.0], [80.0, 20.0]], 50.0 + GAP)
+    [38.0, 12.0]
+    """
+    widths = list(least)
+    for _ in range(int(room - sum(least) - GAP * (len(least) - 1))):
+        gains = [0.0] * len(widths)
+        for row in lengths:
+            high = [long / wide for long, wide in zip(row, widths, strict=True)]
+            most = high.index(max(high))
+            gains[most] += high[most] / widths[most]
+        widths[gains.index(max(gains, default=0.0))] += 1.0
+    return widths
 
 
 def _lines_high(lengths: list[list[float]], widths: list[float]) -> int:

@@ -19,6 +19,7 @@ from unittest.mock import patch
 import numpy as np
 from corpus_sessions import report_of, session_files
 from kikichoko.forms.questions.scorecard import default_scorecard
+from kikichoko.panel.report import asked as what_was_served
 from kikichoko.panel.report import build
 from kikichoko.panel.report.pdf import pdfs
 from kikichoko.panel.report.spelling import Spelling
@@ -59,20 +60,26 @@ SPREAD, OWN, ROUND = 1.6, 0.5, 0.6
 
 
 def drawn(
-    n: int, assessors: int, language: str, *, long: bool, asked: int | None = None
+    n: int,
+    assessors: int,
+    language: str,
+    *,
+    long: bool,
+    asked: int | None = None,
+    much: bool = True,
 ) -> tuple[Any, ...]:
     """Draw settings, people, bottles, orders and cells of a session with much to tell.
 
-    Of the card's lines all are `asked`, or so many, quality among them.
+    Of the card's lines all are `asked`, or so many, quality among them. Without `much` bottles
+    differ a third as far, words half as often, and one bottle alone has a fault.
     """
     rng = np.random.default_rng([n, assessors, long])
     card = default_scorecard()
     names = NAMES[language, long][:n]
     roles = ("maker", "trained", "expert", "student")
-    tastes = ("likes", "", "dislikes", "")
+    tastes = ("liker", "", "disliker", "")
     people = [
-        {"id": f"P{k + 1}", "role": roles[k % 4], "taste": {"likes": "liker"}.get(tastes[k % 4], "")}
-        for k in range(assessors)
+        {"id": f"P{k + 1}", "role": roles[k % 4], "taste": tastes[k % 4]} for k in range(assessors)
     ]
     bottles = [
         {
@@ -84,24 +91,25 @@ def drawn(
     ]  # fmt: skip
     lines = [one.key for one in card if one.kind == "line" and one.key not in SEEN]
     lines = lines[-asked:] if asked else lines
+    spread, named = (SPREAD, 0.9) if much else (SPREAD / 3, 0.45)
     cells = {}
     for name in lines:
-        middle = rng.permutation(np.linspace(5 - SPREAD * n / 4, 5 + SPREAD * n / 4, n))
-        for k, who in enumerate(people):
+        middle = rng.permutation(np.linspace(5 - spread * n / 4, 5 + spread * n / 4, n))
+        for who in people:
             level = rng.normal(0, OWN)
             for at, bottle in enumerate(names):
                 for replicate in (1, 2):
-                    value = middle[at] + level + rng.normal(0, ROUND)
-                    cells[who["id"], bottle, replicate, name] = round(float(np.clip(value, 0, 10)), 1)
+                    value = np.clip(middle[at] + level + rng.normal(0, ROUND), 0, 10)
+                    cells[who["id"], bottle, replicate, name] = round(float(value), 1)
     words = ("apple", "pear", "steamed_rice", "yoghurt", "chestnut", "caramel")
     faults = ("buttery", "vinegar", "sulphur")
     for who, (at, bottle), replicate in itertools.product(people, enumerate(names), (1, 2)):
         key = who["id"], bottle, replicate
         cells[*key, "sweetness_balance"] = int(np.clip(round(rng.normal(at - n / 2, 0.7)), -2, 2))
         for k, word in enumerate(words):
-            cells[*key, f"word_{word}"] = int(rng.random() < (0.9 if k % n == at else 0.1))
+            cells[*key, f"word_{word}"] = int(rng.random() < (named if k % n == at else 0.1))
         for k, fault in enumerate(faults):
-            found = rng.random() < (0.8 if k == at else 0.05)
+            found = rng.random() < (0.8 if k == at and (much or k == 0) else 0.05 * much)
             cells[*key, f"fault_{fault}"] = int(rng.integers(1, 4)) if found else 0
     orders = {
         (who["id"], replicate): [names[at] for at in rng.permutation(n)]
@@ -117,15 +125,23 @@ def drawn(
 
 
 def reported(
-    n: int, assessors: int, language: str, folder: Path, *, long: bool, asked: int | None = None
+    n: int,
+    assessors: int,
+    language: str,
+    folder: Path,
+    *,
+    long: bool,
+    asked: int | None = None,
+    much: bool = True,
 ) -> Told:
     """Take such a session through plan, typed table, store and report, with its figures."""
-    made = drawn(n, assessors, language, long=long, asked=asked)
+    made = drawn(n, assessors, language, long=long, asked=asked, much=much)
     session_files(made, folder, language)
     toml = folder / "session.toml"
     text = toml.read_text("utf-8").replace("What do these bottles tell?", QUESTION[language])
     toml.write_text(text, "utf-8")
-    with patch.object(build, "SECTIONS", build.SECTIONS[:3]):  # the page, and what follows it
+    page_and_next = (*build.SECTIONS[:2], what_was_served.section)
+    with patch.object(build, "SECTIONS", page_and_next):
         return report_of(made[0], folder, language, figures=True)
 
 

@@ -1,0 +1,91 @@
+"""One page is one page: our own PDF and what a browser prints, on A4 and Letter.
+
+Sessions with much to tell (`tests/tools/first_pages.py` tries all sizes): the fewest and the most
+bottles, few assessors and many, long names, both languages.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from first_pages import NAMES, PAPERS, next_title, pages_before, reported
+from kikichoko.panel.findings.differences import bottle_order
+from kikichoko.panel.report import page_of_few as room
+from kikichoko.panel.report.brief_names import LEAST, LONG, MOST, brief_names
+from kikichoko.panel.report.pdf import pdfs
+from pdf_words import words
+from playwright.sync_api import Browser
+from report_looks import printed, seen
+
+
+@pytest.mark.parametrize(
+    ("size", "how", "ends"),
+    [
+        ((2, 2, "en"), {"long": True, "asked": 12}, "sheets"),
+        ((4, 2, "ja"), {"long": True}, "decide"),
+        ((4, 5, "en"), {"long": True, "asked": 8, "much": False}, "sure"),
+        ((6, 5, "ja"), {"long": False, "asked": 8, "much": False}, "sure"),
+    ],
+    ids=str,
+)
+def test_one_page_is_one_page(browser: Browser, tmp_path: Path, size, how, ends):
+    """`size` tells bottles, assessors and language."""
+    told = reported(*size, tmp_path / "session", **how)
+    assert told.report.page_end == ends
+    page, made = tmp_path / "page.html", tmp_path / "made.pdf"
+    page.write_text(told.page, "utf-8")
+    with seen(browser, page, "desk", "light") as shown:
+        for paper in PAPERS:
+            made.write_bytes(pdfs(told.report, "MARK", paper)["page.pdf"])
+            assert len(words(made)) == 1
+            assert pages_before(next_title(told), printed(shown, paper, made)) == 1
+
+
+def test_sheets_for_which_the_page_has_no_room_open_the_appendix(tmp_path, monkeypatch):
+    """Both sides of the threshold: as many letters as there are, and one fewer."""
+    report = reported(2, 2, "en", tmp_path / "session", long=False, asked=4).report
+    taken = room.letters_of_page(report)
+    assert len(report.sections[1].blocks[0].frame) * 20 < taken < room.MOST_LETTERS
+    for most, ends in ((taken, "sheets"), (taken - 1, "decide")):
+        monkeypatch.setattr(room, "MOST_LETTERS", most)
+        assert room.page_of_few(report) == ends
+
+
+@pytest.mark.parametrize("names", [NAMES["en", True], NAMES["ja", True]], ids=["en", "ja"])
+def test_long_names_are_cut_to_what_tells_them_apart(names):
+    brief = brief_names(names)
+    assert list(brief) == list(names)
+    assert len(set(brief.values())) == len(names)
+    for name, cut in brief.items():
+        begin = cut.removesuffix("…")
+        assert name.startswith(begin)
+        assert sum(one.startswith(begin) for one in names) == 1
+
+
+def test_names_stay_where_they_are_short_or_nothing_tells_them_apart():
+    longest = "n" * LONG
+    assert brief_names([longest, "b"]) == {longest: longest, "b": "b"}
+    longer = [f"{longest} of", f"{longest} in"]
+    assert brief_names(longer)[longer[0]] == "n" * LONG + " of"
+    apart = ["b" * (LEAST + 1) + " " + longest, "c" * (MOST + 1) + " " + longest]
+    assert brief_names(apart) == {apart[0]: "b" * (LEAST + 1) + "…", apart[1]: apart[1]}
+
+
+@pytest.mark.parametrize(("told", "named"), [(8, True), (9, False)])
+def test_attributes_between_others_are_named_up_to_eight(told: int, *, named: bool):
+    """A bottle that is higher than one and lower than another in the first of `told` attributes."""
+    claims = [
+        SimpleNamespace(about=f"a{k}", pairs=[("x", "y")] + [("z", "x")] * (k == 0))
+        for k in range(told)
+    ]
+    budget = SimpleNamespace(claimed=lambda *_: claims)
+    evidence = SimpleNamespace(products=["x", "y", "z"], thin=[], name=lambda about: about)
+    said = str(bottle_order(evidence, budget, "x"))
+    assert f"more: {', '.join(f'a{k}' for k in range(1, told))}" in said
+    assert ("between others: a0" in said) is named
+    assert ("between others in 1" in said) is not named
