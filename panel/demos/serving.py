@@ -132,7 +132,7 @@ class Marks:
         """Return the true mean of a cup, without the panel's drift."""
         known, warm = self.known, (bottle.temperature_c or 0) > 20
         parts = [known["mean"][what]]
-        parts += [known["cloudy"].get(what, 0.0)] * bottle.looks_cloudy
+        parts += [known["when_cloudy"].get(what, 0.0)] * bottle.looks_cloudy
         parts += [known["raw"].get(what, 0.0)] * (bottle.pasteurised == "0")
         parts += [known["warm"].get(what, 0.0)] * warm
         parts += [known["warm_cloudy"].get(what, 0.0)] * (warm and bottle.looks_cloudy)

@@ -155,3 +155,12 @@ def test_changes_hold_the_truth_in_95_of_100(repeated):
         wrong += any(until[name] == 10 for name, cup in cups.items() if cup.pasteurised == "0")
     assert 0.91 <= held(found) <= 0.99
     assert wrong <= 2
+
+
+@pytest.mark.parametrize(
+    "scenario",
+    ["classroom", "difference", "fractions", "screening", "serving", "two", "vintages"],
+)
+def test_no_part_of_a_truth_is_taken_for_a_bottle_in_japanese(scenario: str):
+    """The part "cloudy" was renamed as the bottle of that name is, and the demonstration broke."""
+    assert list(truth(scenario, "ja")) == list(truth(scenario, "en"))
