@@ -5,8 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,19 +18,6 @@ if TYPE_CHECKING:
 
 _ACTS = re.compile(r"^'*[\s]*[=+\-@＝＋－＠]")
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?%?")
-
-
-@contextmanager
-def plain_strings() -> Iterator[None]:
-    """Keep words in tables as Python has them, also where pyarrow is there.
-
-    pandas would hand them to pyarrow, which pays for millions of rows and takes a sixth of the
-    time of a report, whose tables are small; what they say is the same.
-    """
-    import pandas as pd
-
-    with pd.option_context("mode.string_storage", "python"):
-        yield
 
 
 def inert(text: str) -> str:

@@ -9,9 +9,8 @@ from pkgutil import iter_modules
 import click
 
 from .. import demos
-from ..base.plain_cells import plain_strings
 from ..base.words import say
-from ._session import progress
+from ._session import one_report, progress
 
 SECTION, RANK = "cli.section_session", 1
 SCENARIOS = [one.name for one in iter_modules(demos.__path__) if not one.name.startswith("_")]
@@ -20,7 +19,7 @@ SCENARIOS = [one.name for one in iter_modules(demos.__path__) if not one.name.st
 @click.command(help=say("demo.help", names=SCENARIOS))
 @click.argument("scenario", metavar="[SCENARIO]", type=click.Choice(SCENARIOS), default="fractions")
 @click.option("--folder", metavar="DIR", type=click.Path(path_type=Path), help=say("demo.folder"))
-@plain_strings()
+@one_report()
 def command(scenario: str, folder: Path | None) -> None:
     """Run the whole job in an invented scenario."""
     module = import_module(f"{demos.__name__}.{scenario}")

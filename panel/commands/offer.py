@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from ..base.plain_cells import plain_strings
 from ..base.words import reader, say
-from ._session import folder_argument, load_session
+from ._session import folder_argument, load_session, one_report
 from ._table import paper_option
 
 SECTION, RANK = "cli.section_session", 8
@@ -20,7 +19,7 @@ SECTION, RANK = "cli.section_session", 8
 @click.option("--maker", default="", metavar="TEXT", help=say("offer.option_maker"))
 @click.option("--pdf", "as_pdf", is_flag=True, help=say("offer.option_pdf"))
 @paper_option
-@plain_strings()
+@one_report()
 def command(folder: Path, *, wanted: tuple[str, ...], maker: str, as_pdf: bool, paper: str) -> None:
     """Open the key and write the sheets; its help stands in the catalogue."""
     from ..base.errors import NEEDS_A_PERSON, NotReady

@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from ..base.plain_cells import plain_strings
 from ..base.words import reader, say
-from ._session import folder_argument, load_session, progress
+from ._session import folder_argument, load_session, one_report, progress
 from ._table import paper_option
 
 SECTION, RANK = "cli.section_session", 7
@@ -20,7 +19,7 @@ SECTION, RANK = "cli.section_session", 7
 @click.option("--pdf", "as_pdf", is_flag=True, help=say("report.option_pdf"))
 @paper_option
 @click.option("--without-memory", is_flag=True, help=say("report.option_without_memory"))
-@plain_strings()
+@one_report()
 def command(folder: Path, *, show: bool, as_pdf: bool, paper: str, without_memory: bool) -> None:
     """Open the key and write the report."""
     from ..base.one_at_a_time import alone
