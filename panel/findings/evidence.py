@@ -19,10 +19,15 @@ from ..session.primary_questions import Primary
 from ..session.roster import Assessor
 
 if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
     import pandas as pd
 
     from ...analysis.anova.whole_table import Anova
     from ...analysis.core.tidy_table import Tidy
+
+    Places = npt.NDArray[np.intp]
+    Chosen = npt.NDArray[np.bool_]
 
 SCALED = (Kind.LINE, Kind.CATEGORY, Kind.BALANCE)
 QUALITY = "quality"
@@ -242,13 +247,35 @@ class Evidence:
 
         With `twins` a hidden duplicate counts as further tastings of its twin.
         """
+        import numpy as np
+
         scores = self._joined if twins else self.scores
-        kept = scores["attribute"].isin(list(attributes))
+        of_attribute, of_panel, of_products = self._whose[twins]
+        kept = np.zeros(len(scores), dtype=bool)
+        for name in set(attributes) & of_attribute.keys():
+            kept[of_attribute[name]] = True
         if not everybody:
-            kept &= scores["assessor"].isin(self.counted)
+            kept &= of_panel
         if not controls:
-            kept &= scores["sample"].isin(self.products)
+            kept &= of_products
         return scores[kept]
+
+    @cached_property
+    def _whose(self) -> dict[bool, tuple[dict[Any, Places], Chosen, Chosen]]:
+        """Rows of each attribute, of the panel, of the products; with twins joined and without."""
+        import numpy as np
+
+        return {
+            twins: (
+                {
+                    name: np.asarray(own)
+                    for name, own in scores.groupby("attribute", observed=True).indices.items()
+                },
+                scores["assessor"].isin(self.counted).to_numpy(bool),
+                scores["sample"].isin(self.products).to_numpy(bool),
+            )
+            for twins, scores in ((False, self.scores), (True, self._joined))
+        }
 
     @cached_property
     def _joined(self) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import re
 import shlex
@@ -18,6 +19,7 @@ from kikichoko.analysis.core.table_lines import table_lines
 from kikichoko.catalogue import as_pasted
 from kikichoko.line_breaks import broken, columns, folded
 from kikichoko.panel.cli import kikichoko, main
+from kikichoko.panel.commands._session import one_report
 from terminal_lines import lines_of
 
 NAMES = ["tank 3's tasting", "$HOME & more", "春の 会", "-old", 'a"b;c`d`']
@@ -183,3 +185,19 @@ def test_the_tab_key_offers_commands_options_and_files():
     assert offered("kikichoko rep", 1) == "plain,report\n"
     assert "plain,--full\n" in offered("kikichoko anova scores.csv --", 3)
     assert offered("kikichoko report spr", 2) == "file,spr\n"
+
+
+def test_what_spares_a_report_is_undone_when_it_ends_or_fails():
+    def settings() -> tuple[bool, str]:
+        return gc.isenabled(), pd.Series(["a"]).dtype.storage
+
+    @one_report()
+    def stopped() -> None:
+        assert settings() == (False, "python")
+        raise ValueError("stopped")
+
+    before = settings()
+    assert before[0]
+    with pytest.raises(ValueError, match="stopped"):
+        stopped()
+    assert settings() == before
