@@ -108,7 +108,7 @@ def test_words_for_a_label_are_claims_alone_in_both_languages(results, page):
     }
     labels = {
         "clarity": ("clarity", "澄み"),
-        "body": ("body", "ふくらみ"),
+        "body": ("fullness", "ふくらみ"),
         "acidity": ("acidity", "酸味"),
         "umami": ("umami", "うま味"),
         "sweetness": ("sweetness", "甘味"),
