@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ..base.headings import near_column, with_words
+from ..base.headings import folded, near_column, with_words
 from ..base.problems import Problem, cell, problem
 from ..base.records import Cells, Told, read_rows, told_once
 
@@ -32,6 +32,8 @@ COLUMNS = (
     "group",
     "control",
 )
+SUMMED_UP = frozenset({"平均", "平均値", "合計", "小計", "計", "mean", "average", "total", "sum"})
+"""Names of rows that sum up the others, as spreadsheets end with; hardly those of bottles."""
 CONDITIONS = (
     "temperature_c",
     "vessel",
@@ -378,4 +380,6 @@ def _unusual(bottle: Bottle, file: str, row: int) -> list[Problem]:
     if bottle.looks_cloudy and measured and bottle.supernatant != "yes":
         place = cell(file, row, "supernatant")
         cautions.append(problem(place, "cloudy_measured", bottle=bottle.name))
+    if folded(bottle.name) in SUMMED_UP:
+        cautions.append(problem(cell(file, row, "bottle"), "summed_up", bottle=bottle.name))
     return cautions

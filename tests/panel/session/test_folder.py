@@ -181,6 +181,17 @@ def test_further_columns_of_a_bottle_are_kept_and_a_near_one_is_told(tmp_path: P
     assert "'acidity'" in cautions[0].to("en")
 
 
+@pytest.mark.parametrize(
+    ("name", "told"), [("平均", 1), ("Total", 1), ("平均の酒", 0), ("clear", 0)]
+)
+def test_a_row_that_sums_up_the_others_is_told_and_kept(tmp_path: Path, name: str, told: int):
+    text = f"bottle,abv\nN1,16\nN2,17\n{name},16.5\n"
+    (tmp_path / "bottles.csv").write_text(text, "utf-8")
+    bottles, faults, cautions = read_bottles(tmp_path)
+    assert (len(bottles), faults, len(cautions)) == (3, [], told)
+    assert all("row 4" in one.to("en") for one in cautions)
+
+
 def test_numbers_that_are_read_as_something_else_are_told_once_a_column(tmp_path: Path):
     """As ▲ for minus, and what stands for no number."""
     end = "If that is not what you mean, correct it."
