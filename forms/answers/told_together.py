@@ -39,7 +39,7 @@ def told_together(
     >>> for numbers, what in told_together(enumerate(four, 3)):
     ...     print(numbers, what)
     (3, 6) A.xlsx, 1-123: 4 answers for cup 123 by assessor A are missing: own_7 (D7), own_8 (D8), \
-own_9 (D9) and own_10 (D10). Ask, or leave them: missing answers stay missing.
+own_9 (D9), own_10 (D10). Ask, or leave them: missing answers stay missing.
     """
     for (_, about), run in groupby(enumerate(faults), lambda told: _belongs(*told)):
         found = [fault for _, fault in run]

@@ -329,7 +329,7 @@ def _levelled(least: list[float], lengths: list[list[float]], room: float) -> li
     """Give what is spare, 1 mm after the other, to the column that makes rows highest.
 
     >>> _levelled([10.0, 10.0], [[90.0, 20.0], [80.0, 20.0]], 50.0 + GAP)
-    [38.0, 12.0]
+    [40.0, 10.0]
     """
     widths = list(least)
     for _ in range(int(room - sum(least) - GAP * (len(least) - 1))):
