@@ -108,16 +108,21 @@ class Fault:
         values = {name: _short(getattr(self, name)) for name in self.__slots__}
         if language != FALLBACK:  # in English the key is the word that stands in tables
             values["attribute"] = name_of(self.attribute, language)
-        where = self.where(language) or self.file
-        if self.file and self.place:
-            where = say("place.within", language, file=self.file, place=where)
-        where = shown(where).replace("\n", "␊")
         what = CATALOGUE.sentence(f"fault.{self.kind}", **values)
-        return say("place.told", language, where=where, what=what)
+        return told_at(self.file, self.where(language), what, language)
 
     def where(self, language: str = FALLBACK) -> str:
         """Write the row of a table, the page of a sheet, the picture of a file in a language."""
         return said_place(self.place, language)
+
+
+def told_at(file: str, place: str, what: object, language: str) -> str:
+    """Write what is wrong after the file and the place in it, as far as these are known."""
+    where = place or file
+    if file and place:
+        where = say("place.within", language, file=file, place=place)
+    where = shown(where).replace("\n", "␊")
+    return say("place.told", language, where=where, what=what)
 
 
 def said_place(place: str, language: str) -> str:

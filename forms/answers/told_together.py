@@ -7,7 +7,7 @@ from itertools import groupby
 
 from ..questions.cards import name_of
 from ..questions.words import FALLBACK, say
-from .answer import Fault
+from .answer import Fault, told_at
 
 MISSING = "missing"
 SEVERAL = 4
@@ -73,7 +73,7 @@ def numbers_of(text: str) -> range:
     >>> list(numbers_of("3")), list(numbers_of("3-6"))
     ([3], [3, 4, 5, 6])
     """
-    first, _, last = text.replace("–", "-").partition("-")
+    first, _, last = text.replace("\u2013", "-").partition("-")
     found = range(int(first), int(last or first) + 1)
     if not found:
         raise ValueError(text)
@@ -92,15 +92,12 @@ def _belongs(nth: int, told: tuple[int, Fault]) -> tuple[int, tuple[str, ...] | 
 def _several(faults: list[Fault], language: str) -> str:
     first = faults[0]
     sheet = first.place.rpartition("!")[0]
-    where = first.file
-    if where and sheet:
-        where = say("place.within", language, file=where, place=sheet)
     cells = [_cell(one, language) for one in faults]
     what = say(
         "place.missing", language, n=len(faults), code=first.code, assessor=first.assessor,
         cells=cells,
     )  # fmt: skip
-    return say("place.told", language, where=where or sheet, what=what)
+    return told_at(first.file, sheet, what, language)
 
 
 def _cell(fault: Fault, language: str) -> str:

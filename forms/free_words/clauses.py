@@ -18,19 +18,8 @@ from .match import PLACES, Found, Match, Piece
 
 CUES = (
     *("thought", "before", "other", "self", "denies", "loose", "instead", "fine", "listed"),
-    *(
-        "bare",
-        "placed",
-        "only",
-        "quoted",
-        "gone",
-        "gone_here",
-        "likes",
-        "past",
-        "today",
-        "away",
-        "whole",
-    ),
+    *("bare", "placed", "only", "quoted", "gone", "gone_here", "likes", "past", "today"),
+    *("away", "whole"),
 )
 # With one of these a thing may be in one place and not in another.
 _PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.IGNORECASE)

@@ -51,9 +51,7 @@ BESIDE_END = 1.0  # millimetres beyond an end that still count as the end
 _TICK_TRACE = 0.2  # darkness that the blurred edge of an end tick can have
 _TICK_HIGH = 2.05  # and how far from the line, in millimetres, unless it is half as dark
 _TICK_ENDS = 1.8  # how far both ends of a stroke upon an end tick must reach
-BLURRED_END = (
-    1.0  # millimetres from an end in which a trace is its own, if a stroke stands elsewhere
-)
+BLURRED_END = 1.0  # millimetres from an end in which a trace is its own, beside a stroke elsewhere
 _TICK_WIDE = 0.75  # and how far beside its place
 _APART = 4.5  # millimetres between a stroke and other ink on its line
 _WIDE = 5.6  # a mark wider than this close to the line is no stroke

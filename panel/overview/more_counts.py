@@ -197,9 +197,7 @@ def _who_noted(evidence: Evidence) -> list[Statement]:
 def _elsewhere(evidence: Evidence) -> list[Statement]:
     """Name who missed in a bottle what most noted there, and noted it in a cup held for sound."""
     rows = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True, controls=True)
-    sound = {
-        name for name in evidence.samples if evidence.bottle(name).control in ("", CLEAN)
-    }  # fmt: skip
+    sound = [one for one in evidence.samples if evidence.bottle(one).control in ("", CLEAN)]
     rows = rows[rows["sample"].astype(str).isin(sound)].astype({"assessor": str, "sample": str})
     worst = rows.groupby(["attribute", "sample", "assessor"], observed=True)["score"].max()
     made = []

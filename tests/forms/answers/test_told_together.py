@@ -49,3 +49,9 @@ def test_numbers_as_they_are_shown():
     for wrong in ("", "a", "9-3", "-3", "3-x", "1,2"):
         with pytest.raises(ValueError, match=r"int|9-3"):
             numbers_of(wrong)
+
+
+def test_what_a_terminal_would_obey_is_shown():
+    faults = missing(SEVERAL, file="a\x1b[31m\nb.csv")
+    ((_, told),) = told_together(enumerate(faults))
+    assert told.startswith("a␛[31m␊b.csv, 1-123: 4 answers")

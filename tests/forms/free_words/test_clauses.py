@@ -6,6 +6,8 @@ contrary, so that neither side can be taken for the other.
 
 from __future__ import annotations
 
+from time import process_time
+
 import pytest
 from kikichoko.forms.free_words import read_words
 from kikichoko.forms.free_words.clauses import clauses
@@ -183,3 +185,16 @@ def test_what_stands_among_unread_words_is_left_for_a_person(text, expected):
     assert SPELT == 9
     assert BESIDE == 3
     assert BEHIND == 2
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["it was ", "later it was ", "really it was now ", "after a while ", "sign of it ", "but no ",
+     "今回は", "でも", "全然もう", "いや違う"],
+)  # fmt: skip
+@pytest.mark.parametrize("start", ["glue? ", "老ね香、"])
+def test_a_word_said_over_and_over_takes_no_time(said: str, start: str):
+    """An expression that can be read in many ways looks at all of them before it gives up."""
+    begun = process_time()
+    read_words(start + said * 60 + "zzz")
+    assert process_time() - begun < 2
