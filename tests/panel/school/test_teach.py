@@ -232,7 +232,7 @@ def test_the_whole_card_stands_below_attributes_that_stay_open(laid_out: dict[st
     assert "Over the whole card: small part of the line, your order follows." in notes["S07"]
     assert "Over the whole card" not in notes["S03"]  # what holds there is told by attribute
     bold = {word.text for word in laid_out["S03"].words if word.bold and word.x == LEFT}
-    assert {"Sweetness", "Cloying"} <= bold
+    assert {"Sweetness", "Tiring"} <= bold
 
 
 def test_the_teacher_reads_names_and_no_keys(school: School, result: Teaching):
