@@ -216,7 +216,7 @@ def name_of(attribute: str, language: str) -> str:
     ('酸味', 'our_own')
     """
     before = (card(name, edition=1) for name in _BEFORE)
-    for known in (default_scorecard(), *map(card, CARDS), *before):
+    for known in (*map(card, CARDS), *before, default_scorecard()):
         with suppress(KeyError):
             return known.name(attribute, language)
     return attribute
