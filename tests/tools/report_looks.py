@@ -23,6 +23,7 @@ from kikichoko.panel.desk.acts import RUN
 from playwright.sync_api import Browser, Page, sync_playwright
 
 DEMOS = ("classroom", "difference", "fractions", "screening", "serving", "two", "vintages")
+LANGUAGES = ("en", "ja")
 WIDTHS = {"desk": (1280, 900), "phone": (390, 844)}
 SCHEMES = ("light", "dark")
 PAPERS = ("A4", "Letter")
@@ -118,13 +119,14 @@ def main() -> int:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("out", type=Path)
     options.add_argument("only", nargs="*", default=DEMOS, help="demonstrations, all by default")
+    options.add_argument("--language", choices=LANGUAGES, action="append", help="both by default")
     given = options.parse_args()
     pictures = given.out / "pictures"
     pictures.mkdir(parents=True, exist_ok=True)
     faults = []
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-        for demo, language in itertools.product(given.only, ("en", "ja")):
+        for demo, language in itertools.product(given.only, given.language or LANGUAGES):
             folder = _make(given.out, demo, language)
             for paper in reversed(PAPERS):
                 _report_again(folder, paper)
