@@ -58,7 +58,7 @@ def clauses(text: str, matches: Sequence[Match], language: str) -> list[Clause]:
     """
     cut, ends, cues = _language(language)
     masked = list(text.lower().replace("’", "'")) if len(text.lower()) == len(text) else list(text)
-    for match in matches:
+    for match in (one for one in matches if not (one.language == "en" and _where(one))):
         masked[match.start : match.end] = "*" * (match.end - match.start)
     flat = "".join(masked)
     made: list[Clause] = []
@@ -69,6 +69,7 @@ def clauses(text: str, matches: Sequence[Match], language: str) -> list[Clause]:
         if said:
             things = tuple(n for n, one in enumerate(matches) if at <= one.start < start)
             is_ = frozenset(name for name, cue in cues.items() if cue.search(said))
+            is_ |= {"asks"} if mark.startswith(("?", "？")) else set()
             made.append(Clause(at, start, is_, sentence, things))
         sentence += bool(ends.search(mark))
         at = end
@@ -132,11 +133,12 @@ def _read(
         back = _before(listed, place, made)
         if not back:
             continue
+        back = [n for n in back if not _where(made[n])] or back
         last = made[back[-1]]
         if mine and "only" in clause.is_ and fault(last) and last.polarity == "fault":
             _deny(made, back[-1:])
         if all(_where(made[n]) for n in clause.things):
-            if {"denies", "placed"} <= clause.is_ and fault(last):
+            if "placed" in clause.is_ and clause.is_ & {"denies", "gone"} and fault(last):
                 added.append(_denied_there(last, text, clause))
             else:
                 _deny(made, _denied(clause, back, last, fault))
@@ -163,7 +165,7 @@ def _take_back(
     if "gone_here" in clause.is_:
         _deny(made, mine[-1:])
     told = bool(later) and not later[0].things and "quoted" in later[0].is_
-    if (told or clause.is_ & {"thought", "before", "other"}) and any(
+    if (told or clause.is_ & {"thought", "before", "other", "asks"}) and any(
         _denies(one, clause, told=told) for one in later
     ):
         _deny(made, mine)
@@ -188,8 +190,13 @@ def _denied_there(match: Match, text: str, clause: Clause) -> Match:
 
 
 def _where(match: Match) -> bool:
-    """Tell whether a place is only where something is looked for: "口に含むと"."""
-    return match.key in PLACES and match.text.endswith(("と", "で", "では"))
+    """Tell whether a place is only where something is looked for: "口に含むと", "in the mouth"."""
+    said = match.text.lower()
+    return match.key in PLACES and (
+        said.endswith(("と", "で", "では"))
+        or said.startswith(("in ", "on "))
+        or said in ("palate", "mouth")
+    )
 
 
 def _once(made: list[Match], text: str) -> None:

@@ -122,6 +122,29 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             clause.append(Token(written, meant, how, sign.start(), sign.end(), glued))
             last = sign.end()
     _clause(clause, text, offset, known, found, doubtful=False)
+    _in_the_mouth(text, offset, found)
+
+
+# "Clean finish", "dry finish" are one thing; "cloying finish" is of the whole.
+_NO_FINISH = frozenset(
+    {
+        "dry",
+        "clean_cut",
+        "clean",
+        "cloying",
+        "short_finish",
+        "long_finish",
+        "light",
+        "bright",
+        "clear",
+    }
+)
+_NOSE = re.compile(r"\b(?:nose|nosing)\b", re.IGNORECASE)
+_MOUTH = re.compile(
+    r"\b(?:in (?:the|my) mouth|(?:mouth|palate)(?=\s*[:=–—-])|(?<=gone )on (?:the )?palate"
+    r"|(?<=none )on (?:the )?palate|palate(?= (?:is )?(?:clean|free) of))",
+    re.IGNORECASE,
+)
 
 
 _DENIED = re.compile(
@@ -178,6 +201,7 @@ def _clause(
         items = [itself(item, tokens) for item in items]
     if tokens:
         found.breaks.append(offset + tokens[-1].end)
+    before = Item("", -1, -1)
     for item in items:
         start, end = tokens[item.first].start, tokens[item.past - 1].end
         if item.kind == "stop":
@@ -186,9 +210,32 @@ def _clause(
         of = item.past < len(tokens) and tokens[item.past].stem == "of"
         at = {"on", "at"} & {token.stem for token in tokens[max(item.first - 2, 0) : item.first]}
         listed = (item.key == "body" and "and" in beside) or (item.key == "after" and (of or at))
+        listed = listed or _place_of(item, before)
+        before = item
         carrier = item.key in carriers and item.past - item.first == 1 and not listed
         if item.kind != "match" or not (others and carrier):
             found.take(item, "en", text[start:end], offset + start, leads=False)
+
+
+def _place_of(item: Item, before: Item) -> bool:
+    """Tell whether a place is named with what is there: "smoky finish", "ginjo nose"."""
+    touching = before.kind == "match" and before.past == item.first
+    if item.key == "nose":
+        return touching and before.key in ("ginjo", "fruity")
+    return touching and item.key == "after" and before.key not in _NO_FINISH
+
+
+def _in_the_mouth(text: str, offset: int, found: Found) -> None:
+    """Read "nose: banana, mouth: apple", "in the mouth banana" as a smell in the mouth too."""
+    if any(one.key in ("fukumi", "fades") for one in found.matches) or not found.matches:
+        return
+    place = _MOUTH.search(text)
+    if place is None or not _NOSE.search(text):
+        return
+    start, end = offset + place.start(), offset + place.end()
+    if not any(one.start < end and start < one.end for one in found.matches):
+        item = Item("match", 0, 1, "fukumi", "term")
+        found.take(item, "en", place.group(), start, leads=False)
 
 
 def _items(tokens: list[Token], known: EnglishLexicon) -> list[Item]:
@@ -212,6 +259,8 @@ def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> 
     ends = first > 0 and past == len(tokens) and part[0] in ("free", "absent")
     if past - first == 1 and (tokens[first].glued or ends) and part[0] in around("en")["after"]:
         return Item("after", first, past)
+    if past - first == 1 and tokens[first].glued and tokens[first].text.lower() == "san":
+        return Item("grammar", first, past)  # "Aya-san": no French "without".
     if past - first == 1 and tokens[first].glued and part[0] == "rich":
         return Item("strong", first, past)
     adverb = part[0].removesuffix("ly") if past - first == 1 and part[0].endswith("ly") else ""

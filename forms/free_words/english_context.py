@@ -137,7 +137,10 @@ def scenes(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> lis
     painted = ("taste", "mouthfeel", "finish", "look")
     return [
         replace(item, kind="left")
-        if item.first > begins and item.kind == "match" and known.senses.get(item.key) in painted
+        if item.first > begins
+        and item.kind == "match"
+        and known.senses.get(item.key) in painted
+        and item.key != "metallic"  # "Like I licked a coin".
         else item
         for item in items
     ]

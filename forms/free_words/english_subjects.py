@@ -152,7 +152,7 @@ def _subject(words: list[str], items: Sequence[Item]) -> bool:
 def _acting(words: list[str]) -> bool:
     """Tell whether somebody does something else than taste: "we dry the glasses"."""
     for at, word in enumerate(words):
-        if word not in _lists()["acts"]:
+        if word not in _lists()["acts"] or words[at : at + 2] in (["told", "me"], ["told", "us"]):
             continue
         back = at - 1
         while back >= 0 and words[back] in _lists()["modals"]:

@@ -104,6 +104,7 @@ _BELONGS = {
 _GREEN = re.compile("green|青", re.IGNORECASE)
 _NEAR = 4
 # Beside one of these lees are what makes the sake cloudy, not a smell.
+_LOOKS = frozenset({"colour", "straw_colour", "amber"})  # Beside a colour "bright" is a look.
 _SEEN = frozenset({"grainy", "cloudy", "particles", "hazy", "prickle"})
 
 
@@ -134,6 +135,9 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
         if match.key == "lees" and present & _SEEN:
             if "cloudy" not in present:
                 kept.append(replace(match, key="cloudy"))
+            continue
+        if match.text.lower() in ("bright", "brilliant") and present & _LOOKS:
+            kept.append(replace(match, key="clear"))
             continue
         finish = match.key == "clean_cut" and match.text.startswith(
             ("すっきり", "スッキリ", "さっぱり")

@@ -99,6 +99,33 @@ def test_a_turn_over_clauses_says_the_same_of_every_word(turn, words, polarity):
         ("冷たいうちは気づかなかった。ムレ香", {"raw_stale": "fault"}),
         # There in one place and not in another: both are said.
         ("mouldy on the nose", {"musty": "fault", "nose": "noted"}),
+        (
+            "glue on the nose, none in the mouth",
+            {"solvent": "absent", "nose": "noted", "fukumi": "noted"},
+        ),
+        (
+            "nose: banana. mouth: apple",
+            {"nose": "noted", "banana": "noted", "fukumi": "noted", "apple": "noted"},
+        ),
+        # The place of a taste is named with it; a clean finish is one thing.
+        ("smoky finish", {"smoky": "fault", "after": "noted"}),
+        ("clean finish", {"clean_cut": "praised"}),
+        # A doubt about oneself denies nothing, not finding does.
+        ("diacetyl? I'm not trained", {"buttery": "fault"}),
+        ("diacetyl? I don't get it", {"buttery": "absent"}),
+        # Nearer to one than to another; "-san" is no French "without".
+        ("butter? closer to yoghurt", {"buttery": "absent", "yoghurt": "noted"}),
+        ("butter?", {"buttery": "fault"}),
+        ("Aya-san noticed cheese and so did I", {"cheese": "fault"}),
+        ("sans cheese", {"cheese": "absent"}),
+        # Low and there, against low.
+        ("ethyl acetate low but there", {"solvent": "fault"}),
+        # Another thing was meant, against what the thing is like.
+        ("at first I thought mould, it was my napkin", {"musty": "absent"}),
+        ("mould? that's the smell", {"musty": "fault"}),
+        # Beside a colour bright is a look.
+        ("bright, faint straw colour", {"clear": "noted", "straw_colour": "noted"}),
+        ("bright", {"bright": "noted"}),
         # Another thing than the drink, against the drink.
         ("教室の空気が重い", {}),
         ("味が重い", {"heavy": "noted"}),
