@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 FEW_SAMPLES = 5
 """Samples below which two dimensions are said to show nearly everything by necessity."""
+WHOLE = 0.9995
+"""Share of the variation from which a plane shows all of it, as percentages are written."""
 FEWEST_SAMPLES = 3
 FEWEST_ASSESSORS = 4
 
@@ -143,7 +145,7 @@ class Map(Plotted):
         said = [
             Sentence.of("maps.real" if self.real else "maps.noise", p=p_words(self.p)),
             Sentence.of(
-                "maps.explained",
+                "maps.explained" if first + second < WHOLE else "maps.explained_all",
                 method=Sentence.of(f"maps.{self.kind}"),
                 both=percent(first + second),
                 first=percent(first),

@@ -36,6 +36,8 @@ Filled = Mapping[tuple[str, str], float | str]
 """From code and attribute to what the assessor means."""
 SCENARIOS = "kikichoko.panel.demo_sessions"
 INBOX = Path("inbox")
+TANKS = "tanks.csv"
+"""A brewery's own table of its tanks: its headings too are in the language of the house."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +77,7 @@ def truth(scenario: str, language: str = "") -> dict[str, Any]:
 def _words(language: str) -> dict[str, dict[str, str]]:
     """Return what stands for bottles and texts of the scenarios in a language, or the reader's."""
     source = files(SCENARIOS).joinpath(f"words_{language or reader()}.toml")
-    nothing: dict[str, dict[str, str]] = {"bottles": {}, "texts": {}}
+    nothing: dict[str, dict[str, str]] = {"bottles": {}, "tables": {}, "texts": {}}
     return tomllib.loads(source.read_text("utf-8")) if source.is_file() else nothing
 
 
@@ -143,10 +145,9 @@ def spoken_file(scenario: str, name: str, language: str) -> bytes:
         for old, new in words["bottles"].items():
             text = text.replace(f'"{old}"', f'"{new}"')
     else:
+        cells = words["bottles"] | (words["tables"] if name == TANKS else {})
         rows = [line.split(",") for line in text.splitlines()]
-        text = "".join(
-            ",".join(words["bottles"].get(cell, cell) for cell in row) + "\n" for row in rows
-        )
+        text = "".join(",".join(cells.get(cell, cell) for cell in row) + "\n" for row in rows)
     return text.encode()
 
 

@@ -33,6 +33,7 @@ from ..session.bottles import Bottle
 from ..session.session_folder import load
 from ._tools import (
     INBOX,
+    TANKS,
     Demonstration,
     line_score,
     normal,
@@ -77,8 +78,8 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
 def brewed(folder: Path) -> None:
     """Read the brewery's own table of tanks into the book beside the evenings."""
     folder.mkdir(parents=True, exist_ok=True)
-    table = folder / "tanks.csv"
-    table.write_bytes(spoken_file(NAME, "tanks.csv", reader()))
+    table = folder / TANKS
+    table.write_bytes(spoken_file(NAME, TANKS, reader()))
     book = load_book(folder / BOOK)
     add(book, read_file(table, book).facts, table)
 

@@ -14,7 +14,7 @@ from ..base.session_log import to_the_minute
 from ..base.words import sentence
 from ..session.bottles import CONDITIONS, Bottle
 from ..session.care import care_mark
-from ..session.conditions import written
+from ..session.conditions import how_many, written
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
 
@@ -35,7 +35,7 @@ def section(context: Context) -> Section:
             "report.served",
             n=len(context.roster),
             people=people,
-            bottles=sentence("report.served_bottles", n=len(context.samples)),
+            bottles=how_many(map(session.bottle, context.samples), "served"),
             replicates=sentence("report.times", n=serving.replicates),
         ),
         *context.key.notes,

@@ -118,9 +118,12 @@ def _sources(book: Referral, bottles: list[str]) -> Sentence:
 
 def _filled(book: Referral) -> list[Sentence]:
     """Say which numbers of the bottles come from the book."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for name, columns in book.filled.items():
+        alike.setdefault(columns, []).append(name)
     return [
-        sentence("brewed.filled", bottle=name, listed=[column_name(one) for one in columns])
-        for name, columns in book.filled.items()
+        sentence("brewed.filled", bottles=names, listed=[column_name(one) for one in columns])
+        for columns, names in alike.items()
     ]
 
 
@@ -168,8 +171,9 @@ def _numbers(context: Context, one: str, other: str) -> Line:
     for column in MEASURED:
         values = [getattr(context.session.bottle(name), column, None) for name in (one, other)]
         if None not in values and values[0] != values[1]:
+            served_at = column == "temperature_c"  # of a bottle of a session, not of a mash
             told = {
-                "column": column_name(column),
+                "column": sentence("brewed.served_at") if served_at else column_name(column),
                 "one": f"{values[0]:g}",
                 "other": f"{values[1]:g}",
             }

@@ -41,6 +41,8 @@ WORD = 45.0
 """A longer word in a table may be broken; mm."""
 FULL = 0.9
 """Share of a column's width that a line takes which is broken between words."""
+SHORT = 4
+"""Characters of a cell that is kept whole: a Japanese word of three or four is not broken."""
 NAME = 16.0
 """A name in the first column is not broken up to here; mm. Japanese could be anywhere."""
 WHEEL = "wheel"
@@ -269,7 +271,8 @@ def _wanted(cells: list[str], size: float) -> tuple[float, float, float]:
 
     Rows come first: a heading in three lines is high once, a cell in two lines in every row.
     """
-    words = [part for cell in cells for piece in pieces(cell) for part in _HYPHEN.split(piece)]
+    cut = [piece for cell in cells for piece in ([cell] if len(cell) <= SHORT else pieces(cell))]
+    words = [part for piece in cut for part in _HYPHEN.split(piece)]
     least = max((width(word.strip(), size, bold=True) for word in words), default=0.0)
     head, *body = (width(cell, size, bold=True) + 0.5 for cell in cells)
     rows = max(body, default=head)

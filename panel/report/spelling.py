@@ -18,12 +18,16 @@ class Spelling:
 
     def line(self, text: Line) -> str:
         """Write a line with a capital at its beginning."""
-        return typeset(begun(text, self.report.language, self.report.names))
+        return self._set(begun(text, self.report.language, self.report.names))
 
     def cell(self, value: object) -> str:
         """Write a cell of a table."""
         text = value.to(self.report.language) if isinstance(value, Sentence) else str(value)
-        return typeset(text)
+        return self._set(text)
+
+    def _set(self, text: str) -> str:
+        text = typeset(text)
+        return kept_together(text) if self.report.language == "ja" else text
 
     def word(self, key: str) -> str:
         """Write an entry of the catalogue."""
@@ -33,3 +37,15 @@ class Spelling:
 def typeset(text: str) -> str:
     """Write a minus before a number as a minus, not as a hyphen."""
     return re.sub(r"(?<![\w.-])-(?=\d)", "\u2212", text)
+
+
+def kept_together(text: str) -> str:
+    """Let no line end between a number and its percent sign, nor within "p = 0.02".
+
+    >>> kept_together("推定で35 %、95 %区間") == "推定で35\u00a0%、95\u00a0%区間"
+    True
+    >>> kept_together("E2（p = 0.02）") == "E2（p\u00a0=\u00a00.02）"
+    True
+    """
+    text = re.sub(r"(?<=\d) (?=%)", "\u00a0", text)
+    return re.sub(r"\bp ([<=]) (?=\d)", "p\u00a0\\1\u00a0", text)

@@ -28,7 +28,8 @@ def how_many(bottles: Iterable[Bottle], key: str = "bottles") -> Sentence:
     ----------
     bottles : iterable of Bottle
     key : str
-        ``bottles``, or ``many`` for how tiring so many are at one sitting.
+        ``bottles``; ``served`` for how often each was; or ``many`` for how tiring so many are at
+        one sitting.
     """
     samples = [one for one in bottles if one.use == "sample"]
     opened = len({one.poured_from or one.name for one in samples})

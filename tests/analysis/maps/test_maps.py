@@ -29,7 +29,7 @@ from kikichoko.analysis.maps import (
     section_map,
 )
 from kikichoko.analysis.maps.canonical_variates import canonical
-from kikichoko.analysis.maps.map_result import radius2, turned
+from kikichoko.analysis.maps.map_result import WHOLE, radius2, turned
 from kikichoko.analysis.maps.multiple_factor_analysis import multiple_factors
 from kikichoko.analysis.maps.principal_components import components
 from kikichoko.analysis.maps.procrustes import fit_layouts
@@ -292,6 +292,14 @@ def test_a_clear_difference_is_found_and_none_is_invented(kind):
     assert found.explained > 0.9
     said = json.dumps(found.to_dict(), allow_nan=False)
     assert "something to see" in said
+
+
+@pytest.mark.parametrize(("samples", "key"), [(3, "maps.explained_all"), (4, "maps.explained")])
+def test_only_a_plane_that_leaves_something_out_says_that_it_may_matter(samples: int, key: str):
+    means = np.random.default_rng(4).normal(size=(samples, 5)) * 3
+    found = profile_map(panel(5, means, 8), draws=100)
+    assert key in [one.key for one in found.sentences()]
+    assert (found.explained >= WHOLE) is (key == "maps.explained_all")
 
 
 @pytest.mark.parametrize(("samples", "told"), [(4, True), (5, False)])

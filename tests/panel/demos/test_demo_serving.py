@@ -18,9 +18,11 @@ from kikichoko.analysis.anova import change_over_days
 from kikichoko.analysis.claims.cell_table import CellTable
 from kikichoko.analysis.claims.factor_effects import crossed_effects, factor_effects
 from kikichoko.analysis.core.tidy_table import tidy
+from kikichoko.panel.base.headings import column_of
 from kikichoko.panel.batches import load_book
+from kikichoko.panel.batches.columns import COLUMNS
 from kikichoko.panel.demos import serving
-from kikichoko.panel.demos._tools import truth
+from kikichoko.panel.demos._tools import spoken_file, truth
 from kikichoko.panel.session.bottles import Bottle
 
 KNOWN = truth("serving", "en")
@@ -68,6 +70,14 @@ def test_the_tanks_stand_in_the_book_and_each_bottle_has_a_buyers_page(made):
     assert all("10 °C" in page or "10 ℃" in page for page in pages)
     report = made.report.read_text("utf-8")
     assert "How they were brewed" in report
+
+
+def test_a_japanese_house_writes_its_tanks_in_japanese():
+    text = spoken_file("serving", "tanks.csv", "ja").decode("utf-8")
+    assert not re.search("[A-Za-z]", text)
+    heading, *rows = text.splitlines()
+    assert all(column_of(one, COLUMNS) for one in heading.split(","))
+    assert [row.split(",")[2] for row in rows] == ["五百万石", "五百万石"]
 
 
 def test_no_line_for_who_pours_says_to_turn_a_bottle_under_pressure(made):

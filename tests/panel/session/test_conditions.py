@@ -153,3 +153,5 @@ def test_portions_are_no_bottles():
     nine = served(*((what, at) for what in "abc" for at in (10.0, 20.0, 45.0)))
     assert str(how_many(nine)) == "9 portions of 3 bottles"
     assert str(how_many(nine[:1])) == "1 bottle"
+    assert str(how_many(nine, "served")).startswith("9 portions of 3 bottles, each")
+    assert str(how_many(nine[:1], "served")).startswith("1 bottle, meant")
