@@ -133,6 +133,10 @@ MODEL_COLUMNS = ("effect", "component", "error_term")
 """Columns of tables that name parts of a model."""
 
 
+TASK_COLUMNS = ("again", "open")
+"""Columns of tables that hold several codes of tasks, with blanks between them."""
+
+
 def cell_words(column: str, value: str) -> Sentence | str:
     """Write a code that stands in a column of a table in words, where the catalogue has some.
 
@@ -140,7 +144,13 @@ def cell_words(column: str, value: str) -> Sentence | str:
     --------
     >>> cell_words("decision", "recheck").to("ja"), cell_words("sample", "recheck")
     ('きき直す', 'recheck')
+    >>> cell_words("again", "matching ranking").to("ja"), cell_words("again", "tin")
+    ('味の名、濃さの順', 'tin')
     """
+    if column in TASK_COLUMNS and value:
+        tasks = [cell_words("task", one) for one in value.split()]
+        if all(isinstance(one, Sentence) for one in tasks):
+            return Sentence.of("cell.tasks", listed=tasks)
     key = f"cell.{column}_{re.sub('[^a-z0-9]+', '_', value.lower()).strip('_')}"
     return Sentence.of(key) if CATALOGUE.has(key) else value
 

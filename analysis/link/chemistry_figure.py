@@ -26,7 +26,7 @@ from ..core.look import (
     without_frame,
 )
 from ..core.wording import stated_percent
-from ..core.words import say
+from ..core.words import CATALOGUE, say
 from .what_is_estimable import measurement
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ def draw_plane(
     written = [] if own is None else _own(axes, own, grid_x, grid_y, wanted)
     if published:
         written += _published(axes, grid_x, grid_y)
-    _marks(axes, known, group)
+    _marks(axes, known, group, language)
     axes.set_xlim(*across)
     axes.set_ylim(*up)
     axes.set_xlabel(say("plane.x", language))
@@ -276,7 +276,7 @@ def _levels(values: Array) -> Array:
     return np.arange(first, float(values.max()) + step / 2, step)
 
 
-def _marks(axes: Axes, known: pd.DataFrame, group: str | None) -> None:
+def _marks(axes: Axes, known: pd.DataFrame, group: str | None, language: str) -> None:
     names = [""] if group is None else sorted(known[group].astype(str).unique())
     for place, name in enumerate(names):
         rows = known if group is None else known[known[group].astype(str) == name]
@@ -289,15 +289,18 @@ def _marks(axes: Axes, known: pd.DataFrame, group: str | None) -> None:
             edgecolor=INK,
             linewidth=1.2,
             zorder=3,
-            label=_group_name(group, name),
+            label=_group_name(group, name, language),
         )
 
 
-def _group_name(group: str | None, name: str) -> str | None:
+def _group_name(group: str | None, name: str, language: str) -> str | None:
     """Say what a bare number numbers."""
     if group is None:
         return None
-    return f"{group} {name}" if name.replace(".", "").isdigit() else name
+    if not name.replace(".", "").isdigit():
+        return name
+    known = CATALOGUE.has(f"column.{group}")
+    return f"{say(f'column.{group}', language) if known else group} {name}"
 
 
 def _names(figure: Figure, axes: Axes, known: pd.DataFrame, written: Sequence[Any]) -> int:

@@ -8,7 +8,7 @@ is usual elsewhere. Three tenths of it stay wide, so scores that contradict the 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -120,6 +120,22 @@ class HouseMemory(Result):
         The error holds what the widths of all have in common, which no score can tell.
         """
         return width_of(self.widths)
+
+    def called(self, words: Mapping[str, str]) -> HouseMemory:
+        """Return the same with its attributes under other names; one without keeps its own."""
+
+        def named(table: pd.DataFrame) -> pd.DataFrame:
+            if "attribute" not in table:
+                return table
+            return table.assign(attribute=[words.get(one, one) for one in table["attribute"]])
+
+        return replace(
+            self,
+            spreads={words.get(name, name): own for name, own in self.spreads.items()},
+            house=named(self.house),
+            assessors=named(self.assessors),
+            styles=named(self.styles),
+        )
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say what is remembered, in how many sessions it was learned, and of whom."""

@@ -79,6 +79,14 @@ def command(
     # Ticks and faults carry a colon; they are counts, not scales, and asked for by name.
     scaled = [name for name in collected.scores["attribute"].cat.categories if ":" not in name]
     chosen = _listed(attributes) or scaled
+    drawn = _listed(attributes)
+    if not as_json:  # people read the words of the sheets, programs the names of the table
+        kinds = list(collected.scores["attribute"].cat.categories)
+        words = {name: name for name in kinds} | labels_of(found, kinds, language)
+        renamed = collected.scores["attribute"].cat.rename_categories(words)
+        collected = replace(collected, scores=collected.scores.assign(attribute=renamed))
+        chosen = [words.get(name, name) for name in chosen]
+        drawn = drawn and [words.get(name, name) for name in drawn]
     if as_link:
         from ...analysis.link.score_on_chemistry import link
 
@@ -94,14 +102,6 @@ def command(
         return
     if over is not None and margin is None:
         raise click.UsageError(say("history.over_margin"))
-    drawn = _listed(attributes)
-    if not as_json:  # people read the words of the sheets, programs the names of the table
-        kinds = list(collected.scores["attribute"].cat.categories)
-        words = {name: name for name in kinds} | labels_of(found, kinds, language)
-        renamed = collected.scores["attribute"].cat.rename_categories(words)
-        collected = replace(collected, scores=collected.scores.assign(attribute=renamed))
-        chosen = [words.get(name, name) for name in chosen]
-        drawn = drawn and [words.get(name, name) for name in drawn]
     if over is not None and margin is not None:
         from ...analysis.anova.days_through_reference import change_over_days
         from ..across.session_history import times_of

@@ -30,6 +30,7 @@ def command(
     as_json: bool,
 ) -> None:
     """Show what is remembered; its help stands in the catalogue."""
+    from ..across.session_history import labels_of
     from ..base.errors import NotReady
     from ..key.earlier_sessions import earlier_sessions, session_folders
 
@@ -42,5 +43,8 @@ def command(
         raise NotReady("memory.nothing", folder=folder)
     source = found.source.to(language)
     click.echo(say("memory.learned", language, source=source), err=True)
-    save_figure(found.memory.figure, figure, language)
-    show(found.memory, as_json=as_json, language=language)
+    kept = found.memory
+    if not as_json:  # people read the words of the sheets, programs the names of the table
+        kept = kept.called(labels_of(list(session_folders(folder)), list(kept.spreads), language))
+    save_figure(kept.figure, figure, language)
+    show(kept, as_json=as_json, language=language)

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..across.session_history import collect
+from ..across.session_history import collect, labels_of
 from ..base.report_face import set_figures_in_own_face
 from ..base.words import reader, say
 from ..key.earlier_sessions import earlier_sessions
@@ -62,27 +62,38 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     for sitting in known["sessions"]:
         taken += _tasting(folder / sitting["name"], sitting, world)
         tick()
-    past, linked = together(folder, known)
+    words = labels_of([folder / one["name"] for one in known["sessions"]], ASKED, reader())
+    past, linked = together(folder, known, words)
     tick()
-    report = _write(folder, past, linked)
+    report = _write(folder, past, linked, words)
     tick()
-    taken += _tasting_of_two(folder, world)
+    taken += _tasting_of_two(folder, world, words)
     tick()
     return Demonstration(folder=folder, report=report, taken=taken, faults=[])
 
 
-def together(folder: Path, known: dict[str, Any]) -> tuple[History, Link]:
-    """Put the six folders together, and link sweetness and the rest to the bottles' numbers."""
+def together(
+    folder: Path, known: dict[str, Any], words: Mapping[str, str] | None = None
+) -> tuple[History, Link]:
+    """Put the six folders together, and link sweetness and the rest to the bottles' numbers.
+
+    With words, what was asked is called by them.
+    """
     from ...analysis.link.score_on_chemistry import link
     from ...analysis.performance.panel_over_time import history
 
     collected = collect([folder / sitting["name"] for sitting in known["sessions"]])
     reference = spoken_name(REFERENCE)
-    past = history(collected.scores, collected.sessions, collected.bottles, reference=reference)
+    kinds = collected.scores["attribute"].cat.categories
+    names = {name: (words or {}).get(name, name) for name in kinds}
+    scores = collected.scores.assign(
+        attribute=collected.scores["attribute"].cat.rename_categories(names)
+    )
+    past = history(scores, collected.sessions, collected.bottles, reference=reference)
     plain = dict.fromkeys(("session", "assessor", "sample", "attribute"), str)
     chemistry = collected.bottles.drop_duplicates(["session", "sample"])
     linked = link(
-        collected.scores.astype(plain),
+        scores.astype(plain),
         chemistry,
         predictors=["meter_value", "acidity"],
         batch="batch",
@@ -156,7 +167,7 @@ def _tasting(folder: Path, sitting: dict[str, Any], world: World) -> int:
     return taken.added
 
 
-def _tasting_of_two(folder: Path, world: World) -> int:
+def _tasting_of_two(folder: Path, world: World, words: Mapping[str, str]) -> int:
     """Let two taste three bottles once; write what the house remembers, and the report."""
     from ...analysis.core.look import save as save_figure
 
@@ -181,9 +192,10 @@ def _tasting_of_two(folder: Path, world: World) -> int:
     earlier = earlier_sessions(folder, before=sitting["date"])
     if earlier.memory is not None:
         page = say("memory.learned", source=earlier.source) + "\n\n"
-        page += earlier.memory.text(reader())
+        kept = earlier.memory.called(words)
+        page += kept.text(reader())
         (folder / "memory.txt").write_text(page + "\n", "utf-8")
-        save_figure(earlier.memory.figure(language=reader()), folder / "memory.png")
+        save_figure(kept.figure(language=reader()), folder / "memory.png")
     return taken.added
 
 
@@ -217,18 +229,19 @@ def _type(session: Session, plan: Plan, sitting: dict[str, Any], world: World) -
     return target
 
 
-def _write(folder: Path, past: History, linked: Link) -> Path:
+def _write(folder: Path, past: History, linked: Link, words: Mapping[str, str]) -> Path:
     """Write what the tastings say together, as text, numbers and figures."""
     import json
 
     from ...analysis.core.look import save as save_figure
     from ...analysis.link.inverse_prediction import target
 
-    fitted = linked.fits.get("sweetness")
+    sweet = words.get("sweetness", "sweetness")
+    fitted = linked.fits.get(sweet)
     wanted = 6.0
     parts = [past.text(reader()), linked.text(reader())]
     if fitted is not None:
-        solved = target(fitted, "sweetness", wanted, solve="acidity", given={"meter_value": 0.0})
+        solved = target(fitted, sweet, wanted, solve="acidity", given={"meter_value": 0.0})
         parts.append(solved.text(reader()))
     page = folder / "together.txt"
     rule = "\n\n" + "=" * 72 + "\n\n"
@@ -239,7 +252,7 @@ def _write(folder: Path, past: History, linked: Link) -> Path:
     )
     set_figures_in_own_face()
     drawings = {
-        "plane": linked.plane("sweetness", wanted=wanted, group="tank", language=reader()),
+        "plane": linked.plane(sweet, wanted=wanted, group="tank", language=reader()),
         "slopes": linked.figure(language=reader()),
         "panel": past.figure(language=reader()),
     }

@@ -106,7 +106,7 @@ def _of_flight(
         elif degrees > COLD:
             made.append((pouring - serving.take_out_minutes, "take_out", values))
     order = sorted(groups, key=_poured_first)
-    listed = [f"{degrees:g} °C" for degrees in order]
+    listed = [sentence("serving.level_temperature_c", level=f"{degrees:g}") for degrees in order]
     made.append((pouring, "pour", {"flight": flight, "listed": listed}))
     return [
         ServingStep(minutes=minutes, flight=flight, what=sentence(f"serving.step_{key}", **values))

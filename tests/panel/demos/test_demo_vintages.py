@@ -277,3 +277,20 @@ def test_fractions_of_one_tank_are_refused_with_their_reason():
     tank = bottles.assign(batch="tank 1")  # as if all had been pressed from one tank
     with pytest.raises(NotEstimable, match=r"one batch \(tank 1\)"):
         link(scores, tank, predictors=["meter_value", "acidity"], batch="batch").fit("sweetness")
+
+
+def test_people_read_the_words_of_the_sheets_and_programs_the_names_of_the_table(made):
+    kept = earlier_sessions(made.folder, before=dt.date(2026, 1, 1)).memory
+    called = kept.called({"sweetness": "甘味"})
+    assert set(called.spreads) == {"甘味", *kept.spreads} - {"sweetness"}
+    assert list(called.house["attribute"]) == [
+        "甘味" if one == "sweetness" else one for one in kept.house["attribute"]
+    ]
+    assert called.known("甘味").sessions == kept.known("sweetness").sessions
+    linked = ["history", str(made.folder), "--link", "--predictors", "meter_value,acidity"]
+    for command in (["memory", str(made.folder)], linked):
+        told = CliRunner().invoke(kikichoko, [*command, "--language", "ja"]).stdout
+        assert "甘味" in told
+        assert "sweetness" not in told
+        told = CliRunner().invoke(kikichoko, [*command, "--language", "ja", "--json"]).stdout
+        assert "sweetness" in told
