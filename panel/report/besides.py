@@ -74,7 +74,8 @@ def _answers(question: Question, cell: pd.DataFrame, language: str) -> Line:
         else:
             said.append(f"{row['score']:g}".replace("-", "−"))
     if question.kind == Kind.TICKS:
-        return ", ".join(dict.fromkeys(said)) or NONE
+        ticked = list(dict.fromkeys(said))
+        return sentence("serving.line_of", parts=ticked) if ticked else NONE
     if len(set(said)) == 1:
         said = said[:1]
     return " / ".join(said) or NONE

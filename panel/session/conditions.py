@@ -63,7 +63,7 @@ def lines_over(
         of = [one.level(name) for name in ("fraction", "pasteurised", "tank")]
         what = one.poured_from or " / ".join(filter(None, of)) or one.name
         told = [written(name, one.level(name)) for name in others]
-        line = ", ".join([what, *(spoken(part, language) for part in told)])
+        line = spoken(sentence("serving.line_of", parts=[what, *told]), language)
         found.setdefault(line, {})[one.level(condition)] = one.name
     return {
         line: {level: own[level] for level in in_order(condition, own)}

@@ -80,7 +80,7 @@ def test_what_cannot_be_blind_is_told_by_plan_and_list(warmed, plan):
     text = "\n".join(serving_text(plan, warmed, "en"))
     assert "Temperature (10 °C, 45 °C) is felt" in text
     assert "Cloud is seen" in text
-    assert "温度（10 °C、45 °C）" in "\n".join(serving_text(plan, warmed, "ja"))
+    assert "温度（10 ℃、45 ℃）" in "\n".join(serving_text(plan, warmed, "ja"))
 
 
 @pytest.mark.parametrize(("more", "felt"), [(FELT - 1, False), (FELT, True)])
