@@ -213,11 +213,16 @@ class _Pen:
     def _outline(self, text: str, weight: str = "normal") -> tuple[TextPath, Bbox]:
         """Return the outline of a text of size 1, and its box; each is made once."""
         from matplotlib.font_manager import FontProperties
+        from matplotlib.path import Path
         from matplotlib.textpath import TextPath
+        from matplotlib.transforms import Bbox
 
         if (text, weight) not in self._outlines:
             path = TextPath((0, 0), text, size=1.0, prop=FontProperties(weight=weight))
-            self._outlines[text, weight] = path, path.get_extents()
+            # The points that hold the curves bound them, and are much quicker to find.
+            points = path.vertices[path.codes != Path.CLOSEPOLY]
+            corners = (points.min(axis=0), points.max(axis=0)) if len(points) else np.zeros((2, 2))
+            self._outlines[text, weight] = path, Bbox(corners)
         return self._outlines[text, weight]
 
     def arc(self, text: str, angle: float, radius: float, size: float, room: float) -> None:

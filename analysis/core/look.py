@@ -282,14 +282,38 @@ def letters(text: str) -> int:
 def wrapped(text: str, width: int) -> list[str]:
     """Break text into lines of at most `width` letters; Japanese may break anywhere.
 
-    No line begins with a mark that closes or stops.
+    No line begins with a mark that closes or stops, and no paragraph ends in a line of one
+    Japanese letter where as many lines can share their letters better.
 
     >>> wrapped("mean of the panel", 9), wrapped("太い線は平均、点は各人。", 8)
     (['mean of', 'the panel'], ['太い線は', '平均、点', 'は各人。'])
+    >>> wrapped("練習すること", 10), wrapped("ふくらみ", 6)
+    (['練習する', 'こと'], ['ふく', 'らみ'])
     """
+    lines: list[str] = []
+    for paragraph in text.split("\n"):
+        broken = _broken(paragraph, width)
+        for less in range(2, width // 2, 2):
+            if len(broken) < 2 or not _lonely(broken[-1]):
+                break
+            closer = _broken(paragraph, width - less)
+            if len(closer) > len(broken):
+                break
+            broken = closer
+        lines += broken
+    return lines
+
+
+def _lonely(line: str) -> bool:
+    """Tell whether a line is one Japanese letter, beside marks."""
+    left = [letter for letter in line if letter not in _NOT_FIRST]
+    return len(left) == 1 and letters(left[0]) == 2
+
+
+def _broken(text: str, width: int) -> list[str]:
     lines, line = [], ""
-    for piece in re.findall(r"[^\S\n]+|[\u2e80-\uffef]|[^\s\u2e80-\uffef]+|\n", text):
-        if piece == "\n" or (letters(line + piece) > width and line and piece not in _NOT_FIRST):
+    for piece in re.findall(r"\s+|[\u2e80-\uffef]|[^\s\u2e80-\uffef]+", text):
+        if letters(line + piece) > width and line and piece not in _NOT_FIRST:
             lines.append(line.rstrip())
             line = "" if piece.isspace() else piece
         elif line or not piece.isspace():

@@ -409,8 +409,14 @@ class Maximum:
     gradient: float
 
 
-def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True) -> Maximum:
-    """Maximise the likelihood.
+def maximise(
+    model: CumulativeModel,
+    *,
+    polish: bool = True,
+    errors: bool = True,
+    start: Floats | None = None,
+) -> Maximum:
+    """Maximise the likelihood, from parameters to `start` with where there are some.
 
     Thresholds are searched as the first one and the logarithms of the gaps,
     which keeps them in order. `polish` adds Newton steps on the thresholds
@@ -418,11 +424,9 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
     neither is done: the log likelihood is then good to about 1e-9.
     """
     k = model.thresholds
-    counts = np.bincount(model.scores.y, model.scores.count, k + 1)
-    share = counts.cumsum()[:-1] / counts.sum()
-    start = np.log(share / (1 - share)) * (1 if model.link == "logit" else 0.6)
-    inner = np.r_[start[0], np.log(np.diff(start)), np.zeros(model.size - k)]
-    inner[model.size - model.random :] = 1.0 if model.random < 2 else 0.7
+    if start is None:
+        start = _start(model)
+    inner = np.concatenate([start[:1], np.log(np.diff(start[:k])), start[k:]])
 
     def outer(values: Floats) -> Floats:
         """Return thresholds in order from the searched form."""
@@ -447,7 +451,7 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
     parameters[first_sd:] = np.abs(parameters[first_sd:])
     small = [part for part in range(model.random) if parameters[first_sd + part] < _EDGE]
     if small:
-        return _without(model, small, polish=polish, errors=errors)
+        return _without(model, parameters, small, polish=polish, errors=errors)
     covariance = np.full((model.size, model.size), np.nan)
     if errors:
         fitted, information = parameters, model.information(parameters)
@@ -479,10 +483,24 @@ def maximise(model: CumulativeModel, *, polish: bool = True, errors: bool = True
     )
 
 
-def _without(model: CumulativeModel, small: list[int], *, polish: bool, errors: bool) -> Maximum:
-    """Fit again without the random parts that came out as 0, and say so."""
+def _start(model: CumulativeModel) -> Floats:
+    """Return parameters to start with: thresholds by the shares of the categories, no effect."""
+    k = model.thresholds
+    counts = np.bincount(model.scores.y, model.scores.count, k + 1)
+    share = counts.cumsum()[:-1] / counts.sum()
+    start = np.zeros(model.size)
+    start[:k] = np.log(share / (1 - share)) * (1 if model.link == "logit" else 0.6)
+    start[model.size - model.random :] = 1.0 if model.random < 2 else 0.7
+    return start
+
+
+def _without(
+    model: CumulativeModel, found: Floats, small: list[int], *, polish: bool, errors: bool
+) -> Maximum:
+    """Fit again without the random parts that came out as 0, from what was found; say so."""
     from dataclasses import replace
 
+    first_sd = model.size - model.random
     if small == [0] and model.random == 2:
         # Only the cells vary: each cell becomes a group of its own.
         cells = replace(
@@ -490,10 +508,12 @@ def _without(model: CumulativeModel, small: list[int], *, polish: bool, errors: 
             group_starts=np.arange(model.scores.cell_starts.size),
             group_of_cell=np.arange(model.scores.cell_starts.size),
         )
-        fit = maximise(replace(model, scores=cells, random=1), polish=polish, errors=errors)
+        smaller = replace(model, scores=cells, random=1)
+        start = np.delete(found, first_sd)
+        fit = maximise(smaller, polish=polish, errors=errors, start=start)
         return replace(fit, boundary=(1, *(2 for part in fit.boundary)))
     kept = 0 if 0 in small else 1
     smaller = replace(model, random=kept, nodes=model.nodes if kept else 1)
-    fit = maximise(smaller, polish=polish, errors=errors)
+    fit = maximise(smaller, polish=polish, errors=errors, start=found[: first_sd + kept])
     lost = tuple(part + 1 for part in range(kept, model.random))
     return replace(fit, boundary=tuple(sorted({*fit.boundary, *lost})))

@@ -1,13 +1,15 @@
 """Two figures of assessors: who needs training in what, and the lines by assessor.
 
 Both read in black and white: what is shown has a thick frame or a black dashed
-line and a word; what is only hinted at has a thin dotted frame.
+line and a word; what is only hinted at has a thin dotted frame. The small fields stand in one
+axes, in inches, lines of one kind in one collection: an axes for each takes five times as long.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -37,6 +39,34 @@ _TALL = 9.3
 """Inches that a figure is tall at most on A4 and Letter, as far as its rows can be read then."""
 _ON_PAPER = 8
 """Columns that stand side by side on A4; of more attributes those with most findings are drawn."""
+_AROUND, _NAMES, _WORDS = 1.5, 1.2, 2.1
+"""Inches for what stands above and below the fields, left of them, and right of them."""
+_LINE, _GAP, _OFF, _LEAST = 0.125, 0.1, 0.07, 0.3
+"""Inches: a line of small type, between rows, between field and words, a field at least."""
+_FRAMES: dict[str, tuple[float, Any, str]] = {
+    "shown": (2.6, "-", INK), "hint": (1.2, (0, (1, 1.5)), INK), "nothing": (0.4, "-", "0.7")
+}  # fmt: skip
+"""Width, dashes and ink of the frame of a field, by what is found in it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Field:
+    """One field: its middle and half its side in inches, and what is found in it."""
+
+    x: float
+    y: float
+    half: float
+    found: str
+    word: list[str]
+
+    @property
+    def frame(self) -> Floats:
+        """Corners, shape (5, 2), the first one twice."""
+        return self.at(np.array([-1.0, 1, 1, -1, -1]), np.array([-1.0, -1, 1, 1, -1]))
+
+    def at(self, x: Floats, y: Floats) -> Floats:
+        """Place points of -1 to 1 in the field."""
+        return np.column_stack([self.x + self.half * x, self.y + self.half * y])
 
 
 @in_look
@@ -81,45 +111,55 @@ def draw_overview(
     from matplotlib.figure import Figure
 
     known = list(dict.fromkeys(measures["attribute"]))
-    drawn = [name for name in known if attributes is None or name in attributes]
+    drawn = _columns(known, findings, attributes)
     people = sorted(dict.fromkeys(measures["assessor"]))
-    if attributes is None and len(known) > _ON_PAPER:
-        told = findings["attribute"].value_counts()
-        drawn = sorted(known, key=lambda name: -int(told.get(name, 0)))[:_ON_PAPER]
-        drawn.sort(key=known.index)
-    ends, most = 1.2 + 2.1, PAPER_WIDTH if len(drawn) <= _ON_PAPER else np.inf
+    ends, most = _NAMES + _WORDS, PAPER_WIDTH if len(drawn) <= _ON_PAPER else np.inf
     width = min(ends + 1.0 * len(drawn), most)
     cell = (width - ends) / len(drawn)
-    row = np.clip((_TALL - 1.5) / len(people), 0.62, 0.42 + min(cell, 0.8))
-    height = 1.5 + float(row) * len(people)
-    figure = Figure(figsize=(width, height), layout="constrained")
-    ratios = [cell] * len(drawn) + [2.1]
-    axes = figure.subplots(
-        len(people), len(drawn) + 1, squeeze=False, gridspec_kw={"width_ratios": ratios}
-    )
-    for column, name in enumerate(drawn):
-        title = wrapped(short_name(name, int(2 * 15 * cell)), int(15 * cell))
-        axes[0, column].set_title("\n".join(title), fontsize=SMALL, loc="center")
-        means = _means(scores, name)
-        for row, who in enumerate(people):
-            rest = [str(x) for x in means.index if str(x) not in set_apart]
-            _field(axes[row, column], means, (who, rest), _row(measures, name, who))
-            _frame(axes[row, column], _of(findings, who), name, language, int(15 * cell))
-    practise = wrapped(say("assessors_figure.practise", language), 30)
-    axes[0, -1].set_title("\n".join(practise), fontsize=SMALL)
-    for row, who in enumerate(people):
-        axes[row, 0].set_ylabel(
-            short_name(who, 12), rotation=0, ha="right", va="center", fontweight="bold"
-        )
-        _words(axes[row, -1], _of(findings, who), language)
+    room = int(15 * cell)
+    words = [[_noted(_of(findings, who), name, language, room) for name in drawn] for who in people]
+    tall = float(np.clip((_TALL - _AROUND) / len(people), 0.62, 0.42 + min(cell, 0.8)))
+    rows = _rows(words, cell, tall * len(people))
+    bottom = rows[-1][0].y - rows[-1][0].half - _LINE * max(len(one.word) for one in rows[-1])
+    figure = Figure(figsize=(width, _AROUND - bottom), layout="constrained")
+    axes = figure.subplots()
+    axes.set_axis_off()
+    axes.set_aspect("equal", anchor="NW")
+    _frames(axes, [one for fields in rows for one in fields])
+    _dots(axes, rows, (scores, measures), (drawn, people), set_apart)
+    for one, name in zip(rows[0], drawn, strict=True):
+        title = wrapped(short_name(name, 2 * room), room)
+        axes.text(one.x, _OFF, "\n".join(title), fontsize=SMALL, ha="center")
+    left, right = rows[0][0].x - rows[0][0].half - _OFF, len(drawn) * cell + _OFF
+    practise = wrapped(say("assessors_figure.practise", language), 40)
+    axes.text(right, _OFF, "\n".join(practise), fontsize=SMALL)
+    for who, fields in zip(people, rows, strict=True):
+        y, name = fields[0].y, short_name(who, 12)
+        axes.text(left, y, name, ha="right", va="center", fontweight="bold")
+        lines = "\n".join(_told(_of(findings, who), language))
+        axes.text(right, y, lines, va="center", linespacing=1.5)
+    axes.set_xlim(left, right + _WORDS)
+    axes.set_ylim(bottom, _OFF)
     figure.suptitle(say("assessors_figure.overview", language), x=0.01, ha="left")
     legend = say("assessors_figure.legend", language, rate=stated_percent(alpha))
     if len(drawn) < len(known):
-        some = say("assessors_figure.some", language, n=len(drawn), all=len(known))
+        key = "assessors_figure.most_found" if attributes is None else "assessors_figure.some"
+        some = say(key, language, n=len(drawn), all=len(known))
         legend = f"{some}\n{legend}"
-    lines = wrapped(legend, int(17 * width))
-    figure.supxlabel("\n".join(lines), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
+    lines = "\n".join(wrapped(legend, int(17 * width)))
+    figure.supxlabel(lines, fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure
+
+
+def _columns(
+    known: list[str], findings: pd.DataFrame, attributes: Sequence[str] | None
+) -> list[str]:
+    """Choose the attributes to draw, in their order."""
+    if attributes is not None or len(known) <= _ON_PAPER:
+        return [name for name in known if attributes is None or name in attributes]
+    told = findings["attribute"].value_counts()
+    drawn = sorted(known, key=lambda name: -int(told.get(name, 0)))[:_ON_PAPER]
+    return sorted(drawn, key=known.index)
 
 
 def _of(findings: pd.DataFrame, who: str) -> pd.DataFrame:
@@ -133,65 +173,118 @@ def _means(scores: pd.DataFrame, attribute: str) -> pd.DataFrame:
     return own.pivot_table(index="assessor", columns="sample", values="score", observed=True)
 
 
-def _row(measures: pd.DataFrame, attribute: str, who: str) -> pd.Series:
-    mine = measures[(measures["attribute"] == attribute) & (measures["assessor"] == who)]
-    return mine.iloc[0] if len(mine) else pd.Series(dtype=float)
-
-
-def _field(
-    axes: Axes, means: pd.DataFrame, people: tuple[str, list[str]], numbers: pd.Series
-) -> None:
-    who, rest = people
-    axes.set_xticks([])
-    axes.set_yticks([])
-    reference = means.loc[rest or list(means.index)]
-    panel = reference.sub(reference.mean(axis=1), axis=0).mean(axis=0)
-    reach = float(panel.abs().max()) * 1.35
-    if who not in means.index or not reach > 0:
-        axes.set_facecolor(PALE)
-        return
-    level = float(reference.mean(axis=1).mean())
-    own = (means.loc[who] - level).dropna()
-    x = panel[own.index].to_numpy(float)
-    y = own.to_numpy(float)
-    limit = max(reach, float(np.abs(y).max()) * 1.1)
-    axes.plot([-limit, limit], [-limit, limit], color=GREY, linewidth=0.7, zorder=1)
-    scatter = numbers.get("repeatability", np.nan)
-    if np.isfinite(scatter):
-        axes.errorbar(x, y, yerr=scatter, fmt="none", ecolor="0.75", elinewidth=2.2, zorder=2)
-    if x.size > 1 and np.ptp(x) > 0:
-        slope, height = np.polyfit(x, y, 1)
-        ends = np.array([-limit * 0.95, limit * 0.95])
-        axes.plot(ends, height + slope * ends, color=INK, linewidth=1.4, zorder=3)
-    axes.plot(x, y, "o", color=INK, markersize=3, zorder=4)
-    axes.set_xlim(-limit, limit)
-    axes.set_ylim(-limit, limit)
-    axes.set_aspect("equal", adjustable="box")
-
-
-def _frame(axes: Axes, mine: pd.DataFrame, attribute: str, language: str, room: int) -> None:
-    """Frame a field by what is shown (thick) or hinted at (dotted), with the word."""
+def _noted(mine: pd.DataFrame, attribute: str, language: str, room: int) -> tuple[str, list[str]]:
+    """Return what is found of one attribute: a kind of `_FRAMES`, and its word in lines."""
     here = mine[mine["attribute"] == attribute]
-    shown = here[here["shown"]]
-    for spine in axes.spines.values():
-        spine.set_visible(True)
-        spine.set_linewidth(2.6 if len(shown) else (1.2 if len(here) else 0.4))
-        spine.set_linestyle("-" if len(shown) or not len(here) else (0, (1, 1.5)))
-        spine.set_color(INK if len(here) else "0.7")
-    if len(here):
-        chosen = shown if len(shown) else here
-        word = say(f"assessors.kind_{chosen['finding'].iloc[0]}", language)
-        axes.set_xlabel(
-            "\n".join(wrapped(word, room)),
-            fontsize=SMALL,
-            labelpad=1.5,
-            fontweight="bold" if len(shown) else "normal",
-            style="normal" if len(shown) else "italic",
+    if not len(here):
+        return "nothing", []
+    word = say(f"assessors.kind_{here['finding'].iloc[0]}", language)
+    return "shown" if here["shown"].any() else "hint", wrapped(word, room)
+
+
+def _rows(words: list[list[tuple[str, list[str]]]], cell: float, tall: float) -> list[list[_Field]]:
+    """Lay the fields out from the upper left, as large as `cell` and `tall` let them be."""
+    lines = [max(len(word) for _, word in row) for row in words]
+    side = (tall - _LINE * sum(lines)) / len(words) - _GAP
+    half = max(_LEAST, min(0.82 * cell, side)) / 2
+    rows, top = [], 0.0
+    for row, deep in zip(words, lines, strict=True):
+        rows.append([
+            _Field(x=(column + 0.5) * cell, y=top - half, half=half, found=found, word=word)
+            for column, (found, word) in enumerate(row)
+        ])  # fmt: skip
+        top -= 2 * half + _LINE * deep + _GAP
+    return rows
+
+
+def _frames(axes: Axes, fields: list[_Field]) -> None:
+    """Frame fields by what is shown (thick) or hinted at (dotted), with the word below."""
+    from matplotlib.collections import LineCollection
+
+    for found, (width, dashes, ink) in _FRAMES.items():
+        frames = [one.frame for one in fields if one.found == found]
+        axes.add_collection(
+            LineCollection(
+                frames, linewidths=width, linestyles=[dashes], colors=ink, zorder=5, clip_on=False
+            )
         )
+    for one in fields:
+        if one.word:
+            axes.text(
+                one.x, one.y - one.half - 0.03, "\n".join(one.word),
+                fontsize=SMALL, ha="center", va="top",
+                fontweight="bold" if one.found == "shown" else "normal",
+                style="normal" if one.found == "shown" else "italic",
+            )  # fmt: skip
 
 
-def _words(axes: Axes, mine: pd.DataFrame, language: str) -> None:
-    axes.axis("off")
+def _dots(
+    axes: Axes,
+    rows: list[list[_Field]],
+    tables: tuple[pd.DataFrame, pd.DataFrame],
+    named: tuple[list[str], list[str]],
+    set_apart: Sequence[str],
+) -> None:
+    """Fill the fields: the panel's diagonal, own scatter, own line, own sample means."""
+    from matplotlib.collections import LineCollection, PolyCollection
+
+    (scores, measures), (drawn, people) = tables, named
+    columns = (measures[name] for name in ("attribute", "assessor", "repeatability"))
+    scatter = {(name, who): float(own) for name, who, own in zip(*columns, strict=True)}
+    empty: list[Floats] = []
+    diagonals: list[Floats] = []
+    bars: list[Floats] = []
+    slopes: list[Floats] = []
+    means: list[Floats] = [np.empty((0, 2))]
+    for column, name in enumerate(drawn):
+        table = _means(scores, name)
+        rest = [str(one) for one in table.index if str(one) not in set_apart]
+        reference = table.loc[rest or list(table.index)]
+        panel = reference.sub(reference.mean(axis=1), axis=0).mean(axis=0)
+        level = float(reference.mean(axis=1).mean())
+        reach = float(panel.abs().max()) * 1.35
+        for one, who in zip((row[column] for row in rows), people, strict=True):
+            if who not in table.index or not reach > 0:
+                empty.append(one.frame)
+                continue
+            own = (table.loc[who] - level).dropna()
+            x, y = panel[own.index].to_numpy(float), own.to_numpy(float)
+            limit = max(reach, float(np.abs(y).max()) * 1.1)
+            x, y = x / limit, y / limit
+            corner = np.array([-1.0, 1.0])
+            diagonals.append(one.at(corner, corner))
+            spread = scatter.get((name, who), np.nan) / limit
+            if np.isfinite(spread):
+                ends = [np.clip(y + way * spread, -1, 1) for way in (-1, 1)]
+                bars += [one.at(*pair) for pair in zip(np.c_[x, x], np.stack(ends, 1), strict=True)]
+            if x.size > 1 and np.ptp(x) > 0:
+                slopes.append(one.at(*_within(*np.polyfit(x, y, 1))))
+            means.append(one.at(x, y))
+    axes.add_collection(
+        PolyCollection(empty, facecolors=PALE, edgecolors="none", zorder=0, clip_on=False)
+    )
+    for lines, ink, width, order in (
+        (diagonals, GREY, 0.7, 1), (bars, "0.75", 2.2, 2), (slopes, INK, 1.4, 3)
+    ):  # fmt: skip
+        axes.add_collection(
+            LineCollection(
+                lines, colors=ink, linewidths=width, zorder=order, capstyle="butt", clip_on=False
+            )
+        )
+    axes.plot(*np.concatenate(means).T, "o", color=INK, markersize=3, zorder=4, clip_on=False)
+
+
+def _within(slope: float, height: float) -> tuple[Floats, Floats]:
+    """Return the ends of a line as far as it lies in a field of -1 to 1."""
+    x = np.array([-0.95, 0.95])
+    if slope:
+        low, high = sorted(((-1 - height) / slope, (1 - height) / slope))
+        x = np.clip(x, low, high)
+    return x, height + slope * x
+
+
+def _told(mine: pd.DataFrame, language: str) -> list[str]:
+    """Say in up to five lines what is found over the whole card, and what to practise."""
     whole = mine[mine["attribute"] == WHOLE_CARD]
     lines = []
     for row in whole.itertuples():
@@ -208,12 +301,7 @@ def _words(axes: Axes, mine: pd.DataFrame, language: str) -> None:
         ]
         word = say(f"assessors.kind_{kind}", language)
         lines.append(say("assessors_figure.on", language, what=word, where=where))
-    if not lines:
-        lines = [say("assessors_figure.nothing", language)]
-    axes.text(
-        0.0, 0.5, "\n".join(lines[:5]), va="center", ha="left", linespacing=1.5,
-        transform=axes.transAxes,
-    )  # fmt: skip
+    return (lines or [say("assessors_figure.nothing", language)])[:5]
 
 
 @in_look

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -57,9 +57,8 @@ class Held:
 
 def held(store: Store) -> Held:
     """Return what a store holds now."""
-    seals = list(_seals(store))
-    mark = settings_mark(store.folder)
-    return Held(len(seals), seals[-1] if seals else "", standing(store), mark)
+    rows, seals = _seals(store)
+    return Held(rows, seals.get(rows, ""), standing(store), settings_mark(store.folder))
 
 
 def settings_mark(folder: Path) -> str:
@@ -84,12 +83,17 @@ def standing(store: Store) -> str:
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-def _seals(store: Store) -> Iterator[str]:
-    """Yield the seal after each row."""
-    whole = hashlib.sha256()
+def _seals(store: Store, after: Collection[int] = ()) -> tuple[int, dict[int, str]]:
+    """Return the number of rows, and the seal after the last one and after so many of them."""
+    whole, seals, rows = hashlib.sha256(), {0: ""}, 0
     for row in store.database.execute(_ROWS):
         whole.update(json.dumps(row).encode())
-        yield whole.copy().hexdigest()
+        rows += 1
+        if rows in after:
+            seals[rows] = whole.hexdigest()
+    if rows:
+        seals[rows] = whole.hexdigest()
+    return rows, seals
 
 
 def note_answers(store: Store, act: str = ACT) -> LogEntry | None:
@@ -124,11 +128,11 @@ def openings_broken_off(store: Store, log: Log) -> list[tuple[LogEntry, int]]:
     if len(missing) != len(log.of("open")) - known:
         return []
     ids = [row for (row,) in store.database.execute("SELECT id FROM answers ORDER BY id")]
-    seals = ["", *_seals(store)]
+    _, seals = _seals(store, _told_after(missing))
     found = []
     for entry in missing:
         rows = entry.values.get("rows")
-        if not isinstance(rows, int) or seals[rows : rows + 1] != [entry.values.get("seal")]:
+        if not isinstance(rows, int) or seals.get(rows) != entry.values.get("seal"):
             return []
         if rows and not any(number < entry.number for number in remembered):
             return []
@@ -140,6 +144,12 @@ def complete_openings(store: Store) -> None:
     """Let the store know openings of the key at which it was stopped before it could."""
     for entry, row in openings_broken_off(store, read_log(store.folder)):
         store.note_opening(say("store.no_reason"), int(entry.values["sheets_out"]), row, entry.at)
+
+
+def _told_after(entries: Iterable[LogEntry]) -> set[int]:
+    """Return the numbers of rows that entries tell of."""
+    told = (entry.values.get("rows") for entry in entries)
+    return {rows for rows in told if isinstance(rows, int)}
 
 
 def last_told(log: Log) -> LogEntry | None:
@@ -200,7 +210,7 @@ def compare(store: Store, log: Log) -> list[Disagreement]:
     lost = [number for number, head in heads(store).items() if known.get(number) != head]
     if lost:
         told.append(Disagreement("log_cut", min(lost)))
-    seals = list(_seals(store))
+    count, seals = _seals(store, _told_after(log.entries))
     last = last_told(log)
     forgotten = log.of("forget")
     first = forgotten[-1].number if forgotten else 0
@@ -209,14 +219,14 @@ def compare(store: Store, log: Log) -> list[Disagreement]:
         rows = entry.values.get("rows")
         if not isinstance(rows, int) or entry.number < first or rows == 0:
             continue
-        if rows > len(seals):
-            fewer.append(Disagreement("store_cut", entry.number, rows, len(seals)))
-        elif seals[rows - 1] != entry.values.get("seal") and entry is last:
-            told.append(Disagreement("rows_changed", entry.number, rows, len(seals)))
+        if rows > count:
+            fewer.append(Disagreement("store_cut", entry.number, rows, count))
+        elif entry is last and seals.get(rows) != entry.values.get("seal"):
+            told.append(Disagreement("rows_changed", entry.number, rows, count))
     if fewer:  # rows are never taken out: what was told once is lost, whatever came since
         told.append(max(fewer, key=lambda one: (one.told, one.number)))
-    if len(seals) > (last.values["rows"] if last else 0):
-        told.append(Disagreement("untold", last.number if last else 0, found=len(seals)))
+    if count > (last.values["rows"] if last else 0):
+        told.append(Disagreement("untold", last.number if last else 0, found=count))
     return told
 
 

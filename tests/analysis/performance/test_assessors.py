@@ -406,8 +406,14 @@ def test_figures_are_drawn_for_everybody():
     checked = tidy(scores(), scores=NAMES)
     found = assessors(checked)
     figure = found.overview(checked)
-    assert len(figure.axes) == 6 * 3
-    assert [axes.get_title() for axes in figure.axes[:2]] == NAMES
+    (axes,) = figure.axes
+    said = [text.get_text() for text in axes.texts]
+    assert said[:2] == NAMES
+    assert set(found.measures["assessor"]) <= set(said)
+    frames = [box for drawn in axes.collections for box in drawn.get_paths() if len(box) == 5]
+    assert len(frames) == 6 * 2
+    (dots,) = axes.lines
+    assert len(dots.get_xdata()) == 6 * 2 * 5
     lines = found.lines(checked)
     assert len([axes for axes in lines.axes if axes.get_title(loc="left")]) == 2
 
