@@ -225,3 +225,11 @@ def test_a_word_said_over_and_over_takes_no_time(said: str, start: str):
     begun = process_time()
     read_words(start + said * 60 + "zzz")
     assert process_time() - begun < 2
+
+
+@pytest.mark.parametrize(
+    ("remark", "polarity"),
+    [("fresh pear, gone quickly", "noted"), ("sulphur, gone after a minute", "absent")],
+)
+def test_what_goes_quickly_was_there(remark: str, polarity: str):
+    assert {match.polarity for match in read_words(remark).matches} == {polarity}
