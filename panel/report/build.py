@@ -55,6 +55,7 @@ from . import (
     trust,
 )
 from .context import Context
+from .give_way import fitted
 from .page_of_few import page_of_few
 from .parts import Grid, Line, Lines, Points, Report, Section
 
@@ -187,7 +188,8 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         question="" if few_people else settings.question,
         bottles=len(context.products),
     )
-    return replace(report, page=page_of_few(report)) if few_people else report
+    report = replace(report, page=page_of_few(report)) if few_people else report
+    return fitted(report)
 
 
 _OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "caution"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
@@ -48,6 +49,15 @@ def templates(package: str) -> Environment:
     )
 
 
+def shares(frame: pd.DataFrame, written: Spelling) -> list[int]:
+    """Share the width of a table out by its columns' longest cells, in percent: rows become low."""
+    longest = [
+        EACH + max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
+        for place in range(frame.shape[1])
+    ]
+    return [round(100 * one / sum(longest)) for one in longest]
+
+
 def _environment(report: Report) -> Environment:
     environment = templates(__package__)
     written = Spelling(report)
@@ -56,14 +66,7 @@ def _environment(report: Report) -> Environment:
     def kind(block: Any) -> str:
         return kinds[type(block)]
 
-    def shares(frame: pd.DataFrame) -> list[int]:
-        """Share the width of a table out by its columns' longest cells: rows become low."""
-        longest = [
-            EACH + max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
-            for place in range(frame.shape[1])
-        ]
-        return [round(100 * one / sum(longest)) for one in longest]
-
-    environment.filters.update(line=written.line, cell=written.cell, kind=kind, shares=shares)
+    environment.filters.update(line=written.line, cell=written.cell, kind=kind)
+    environment.filters.update(shares=partial(shares, written=written))
     environment.globals.update(word=written.word)
     return environment

@@ -131,6 +131,8 @@ class Report:
         Bottles in the table of the first page.
     page : str
         Key of the section that ends the first page, where there is one.
+    shortened : tuple of (str, Line), or None
+        Lines of the box where not all of them have room on the page, each with its section.
     """
 
     title: Line
@@ -143,6 +145,7 @@ class Report:
     question: str = ""
     bottles: int = 0
     page: str = "sure"
+    shortened: tuple[tuple[str, Line], ...] | None = None
 
     @property
     def page_end(self) -> str:
@@ -154,6 +157,11 @@ class Report:
     def in_short(self) -> list[tuple[str, Line]]:
         """The lines of the box at the head, each with the section it leads to."""
         return in_short(self.statements)
+
+    @property
+    def box(self) -> list[tuple[str, Line]]:
+        """The lines of the box as far as the page has room; all of them where it has enough."""
+        return self.in_short if self.shortened is None else list(self.shortened)
 
 
 def lead(*lines: Line) -> Lines:

@@ -180,7 +180,7 @@ def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:
         "foot": written.line(report.title),
         "made": made,
         "words": {name: written.word(f"report.{key}") for name, key in words.items()},
-        "short": [{"to": to, "text": written.line(text)} for to, text in report.in_short],
+        "short": [{"to": to, "text": written.line(text)} for to, text in report.box],
         "tables": {"first": FIRST, "rest": TABLE},
         "first": [section_of(one, size=FIRST) for one in report.sections[:ends]],
         "rest": [section_of(one, size=TABLE) for one in report.sections[ends:]],

@@ -1,6 +1,6 @@
 """Is one page one page? ``python tests/tools/first_pages.py OUT``.
 
-Invented sessions that have much to tell, with 2 to 6 bottles (short names and long ones), 2 to 12
+Invented sessions that have much to tell, with 2 to 6 bottles (short names and long ones), 1 to 30
 assessors, in English and Japanese: our own PDF of the first page, and the whole report printed by
 a browser, on A4 and Letter. OUT gets the pages; what runs over is written out.
 """
@@ -164,13 +164,14 @@ def main() -> int:
 
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("out", type=Path)
+    options.add_argument("--bottles", type=int, nargs="*", default=list(range(2, 7)))
     given = options.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
     over, tried = 0, 0
     with sync_playwright() as driver, tempfile.TemporaryDirectory() as place:
         browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
         for n, many, long, language in itertools.product(
-            range(2, 7), (2, 3, 4, 12), (False, True), ("en", "ja")
+            given.bottles, (1, 2, 3, 4, 12, 30), (False, True), ("en", "ja")
         ):
             told = reported(n, many, language, Path(place) / f"{tried}", long=long)
             page = given.out / f"{told.name}.html"

@@ -1,0 +1,122 @@
+"""How high the first page will be on paper: an estimate that needs no browser and no typesetter.
+
+The page that a browser prints is the larger one (our own PDF can make its type smaller, down to
+7 pt), so its style sheet (`templates/report.css`) is what is reckoned here. The face of the
+sheets stands in for the browser's, Latin letters made `NARROWER`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ...forms.paper.typeset import width
+from .page import shares
+from .parts import Block, Grid, Lines, Picture, Points, Report
+from .spelling import Spelling
+
+WIDE, HIGH = 184.0, 257.0
+"""Room in mm: the width of A4 and the height of Letter, inside the margins, hold on both."""
+FULL, IN_CELLS = 0.95, 0.9
+"""Share of a line that is taken where it is broken between words, across the page and in a cell."""
+WHOLE = 290.0
+"""Up to this estimate a page is left whole, in mm: estimates lie 4 to 12 % above what is printed
+(pages of 284 and 280 were printed 254 and 247 high). What is shortened is made to fit `HIGH`."""
+LATIN_ENDS = "\u2e80"
+"""The first letter that is as wide in every face."""
+NARROWER = 0.84
+"""Width of Latin letters in a browser's serif as a share of the sheets' face: about Georgia's (from
+memory); Liberation Serif, in which pages were printed, is narrower, DejaVu Serif has 0.914."""
+PT = 25.4 / 72
+
+
+@dataclass(frozen=True, slots=True)
+class Type:
+    """Sizes of one kind of first page in pt: type, line, table's type and line, between rows."""
+
+    size: float
+    line: float
+    table: float
+    row: float
+    between: float
+    gap: float
+    figure: float
+
+
+KINDS = {
+    "paged": Type(8.6, 11.6, 7.2, 9.0, 2.4, 4.4, 62.0),
+    "many": Type(8.2, 10.4, 7.0, 8.0, 1.0, 3.1, 52.0),
+    "few": Type(8.4, 11.0, 7.4, 9.1, 1.4, 6.0, 62.0),
+}
+"""As the style sheet prints them; the figure's height in mm."""
+HEAD, SECTION, CAPTION, LEAST_ROW = 13.0, 9.5, 4.5, 3.0
+"""In mm: title and date, a section's heading with its margins, a figure's caption and margin."""
+
+
+def kind(report: Report) -> str:
+    """Return which of `KINDS` prints a report's first page."""
+    if report.few:
+        return "few"
+    return "many" if report.bottles > MANY else "paged"
+
+
+MANY = 4
+"""Bottles beyond which the style sheet sets the page closer (`templates/report.html`)."""
+
+
+def height(report: Report) -> float:
+    """Return how high the first page will be, in mm; more than `HIGH` does not fit."""
+    written, of = Spelling(report), KINDS[kind(report)]
+    high = HEAD + SECTION
+    if report.question:
+        high += _lines(written.line(report.question), of, WIDE) + 2.0
+    high += sum(_lines(written.line(line), of, WIDE - 12.0) for _, line in report.box)
+    keys = [section.key for section in report.sections]
+    for section in report.sections[: keys.index(report.page_end) + 1]:
+        high += SECTION
+        high += sum(_block(block, written, of) for block in section.blocks)
+    return high
+
+
+def _lines(text: str, of: Type, room: float) -> float:
+    long = _long(text, of.size)
+    return PT * (of.line * _count(long, room, FULL) + 1.8)
+
+
+def _long(text: str, size: float) -> float:
+    latin = "".join(one for one in text if one < LATIN_ENDS)
+    rest = "".join(one for one in text if one >= LATIN_ENDS)
+    return NARROWER * width(latin, size) + width(rest, size)
+
+
+def _count(long: float, room: float, full: float) -> int:
+    return 1 if long <= room else math.ceil(long / (full * room))
+
+
+def _block(block: Block, written: Spelling, of: Type) -> float:
+    if isinstance(block, (Lines, Points)):
+        return sum(_lines(written.line(one), of, WIDE - 6.0) for one in block.lines if one)
+    if isinstance(block, Picture):
+        wide, high = block.figure.get_size_inches()
+        return float(min(of.figure, WIDE * high / wide)) + CAPTION
+    return _table(block, written, of)
+
+
+def _table(block: Grid, written: Spelling, of: Type) -> float:
+    cells = [[written.cell(one) for one in block.frame.columns]]
+    cells += [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]
+    parts = [one / 100 for one in shares(block.frame, written)]
+    if block.over or len(parts) > MOST_SHARED:
+        return PT * (of.row + of.between) * (len(cells) + 1) + LEAST_ROW
+    high = 0.0
+    for row in cells:
+        most = max(
+            _count(_long(cell, of.table), WIDE * part - PT * of.gap, IN_CELLS)
+            for cell, part in zip(row, parts, strict=True)
+        )
+        high += PT * (of.row * most + of.between)
+    return high + (_lines(written.line(block.note), of, WIDE) if block.note else 0.0)
+
+
+MOST_SHARED = 12
+"""Columns of a table of bottles at most; one with more is the sheets'."""

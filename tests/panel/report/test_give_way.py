@@ -1,0 +1,75 @@
+"""What gives way on the first page: only where it must, and whole in the section after it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+from kikichoko.panel.base.words import sentence
+from kikichoko.panel.report import give_way, page_room
+from kikichoko.panel.report.parts import Grid, Picture
+from kikichoko.panel.report.pdf import pdfs
+from kikichoko.panel.report.spelling import Spelling
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from first_pages import NAMES, PAPERS, QUESTION, reported
+from pdf_words import words
+
+
+@pytest.mark.parametrize("size", [(6, 12, "ja"), (4, 12, "en")], ids=str)
+def test_everything_claimed_stands_on_one_page_and_what_gives_way_whole_after_it(tmp_path, size):
+    told = reported(*size, tmp_path / "session", long=True)
+    report, written = told.report, Spelling(told.report)
+    assert page_room.height(report) <= page_room.HIGH
+    made = tmp_path / "made.pdf"
+    for paper in PAPERS:
+        made.write_bytes(pdfs(report, "MARK", paper)["page.pdf"])
+        assert len(words(made)) == 1
+    keys = [section.key for section in report.sections]
+    ends = keys.index(report.page_end) + 1
+    page, after = report.sections[:ends], report.sections[ends]
+    assert after.key == give_way.KEY
+    here = {str(line) for line in _lines(page)} | {str(line) for _, line in report.box}
+    whole = here | {str(line) for line in _lines([after])}
+    assert {str(line) for _, line in report.in_short} <= whole
+    shown = next(block for block in page[0].blocks if isinstance(block, Grid))
+    names = NAMES[size[2], True][: size[0]]
+    assert [str(one) for one in shown.frame.iloc[:, 0]] == list(names)
+    again = next(block for block in after.blocks if isinstance(block, Grid))
+    assert again.frame.equals(page[0].tables[page[0].key])
+    assert f"{len(after.blocks[0].lines)}" in "".join(
+        written.line(line) for line in _lines(page) if getattr(line, "key", "").endswith("_told")
+    )
+    assert any(isinstance(one, Picture) for one in page[-1].blocks) is (report.page_end == "sure")
+    assert QUESTION[size[2]] in told.page
+    warned = {str(one.sentence) for one in report.statements if one.kind == "caution" and one.rank}
+    assert warned <= whole
+
+
+def _lines(sections):
+    return [line for s in sections for block in s.blocks for line in getattr(block, "lines", ())]
+
+
+def test_a_page_with_room_stays_as_it_is(tmp_path, monkeypatch):
+    """Both sides of the threshold: just as high as it is, and a little less."""
+    report = reported(2, 6, "en", tmp_path / "session", long=False, asked=4, much=False).report
+    assert report.shortened is None
+    assert give_way.KEY not in [section.key for section in report.sections]
+    high = page_room.height(report)
+    monkeypatch.setattr(give_way, "HIGH", high - 1)
+    monkeypatch.setattr(give_way, "WHOLE", high)
+    assert give_way.fitted(report) is report
+    monkeypatch.setattr(give_way, "WHOLE", high - 0.01)
+    assert give_way.fitted(report).shortened is not None
+
+
+def test_lists_are_cut_from_within_and_count_what_is_left():
+    apart = sentence("report.listed", items=["a", "b", "c", "d"])
+    once = give_way.shortened(apart, 3)
+    assert str(once) == str(sentence("report.listed", items=["a", "b", "c", "… (1 more)"]))
+    assert "(3 more)" in str(give_way.shortened(once, 1)), "what was cut before is counted"
+    assert give_way.shortened(apart, 4) == apart
+    both = sentence("report.listed", items=[apart, "z", "y"])
+    assert str(give_way.shortened(both, 1)).endswith("z; y"), "what holds lists is not cut"
+    assert give_way.shortened(apart, 1, told=True) == apart, "names are no told faults"
