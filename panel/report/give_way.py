@@ -130,7 +130,7 @@ def shortened(value: Any, most: int, *, told: bool = False) -> Any:
         return held
     more = 0
     if held and isinstance(held[-1], Sentence) and held[-1].key == _MORE:
-        more = int(dict(held.pop().values)["n"])  # type: ignore[call-overload]
+        more = int(dict(held.pop().values)["n"])
     more += max(0, len(held) - most)
     return [*held[:most], sentence(_MORE, n=more)] if more else held
 
