@@ -32,14 +32,14 @@ _THEN, _MORE = "findings.then", "report.and_more"
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class FirstPage:
     """The lines of the box and the sections of a first page, as far as they stand."""
 
     box: tuple[tuple[str, Line], ...]
     sections: tuple[Section, ...]
 
 
-Step = Callable[[Report, Kept], Kept]
+Step = Callable[[Report, FirstPage], FirstPage]
 
 
 def fitted(report: Report) -> Report:
@@ -51,7 +51,7 @@ def fitted(report: Report) -> Report:
     report = replace(report, page=BOTTLES) if report.page == SHEETS else report
     keys = [section.key for section in report.sections]
     ends = keys.index(report.page_end) + 1
-    whole = Kept(tuple(report.in_short), report.sections[:ends])
+    whole = FirstPage(tuple(report.in_short), report.sections[:ends])
     page = whole
     made = report
     for step in STEPS:
@@ -62,7 +62,7 @@ def fitted(report: Report) -> Report:
     return made
 
 
-def _with(report: Report, page: Kept, whole: Kept) -> Report:
+def _with(report: Report, page: FirstPage, whole: FirstPage) -> Report:
     """Put the page and the section of what gave way into the report."""
     left = [line for line in _told(whole) if line not in _told(page)]
     told = sentence("report.given_way_told", n=len(left))
@@ -87,7 +87,7 @@ def _with(report: Report, page: Kept, whole: Kept) -> Report:
     )
 
 
-def _told(page: Kept) -> list[Line]:
+def _told(page: FirstPage) -> list[Line]:
     """Return the sentences of a page."""
     lines = [line for _, line in page.box]
     for section in page.sections:
@@ -97,7 +97,7 @@ def _told(page: Kept) -> list[Line]:
     return lines
 
 
-def _tables(whole: Kept) -> list[Block]:
+def _tables(whole: FirstPage) -> list[Block]:
     """Return the table of bottles whole, each bottle by its whole name."""
     return [
         replace(block, frame=whole.sections[0].tables.get(whole.sections[0].key, block.frame))
@@ -155,14 +155,14 @@ def _holds_list(value: Any) -> bool:
     return value.key == _THEN or any(_holds_list(one) for _, one in value.values)
 
 
-def _blocks(page: Kept, change: Callable[[Block], Block]) -> Kept:
+def _blocks(page: FirstPage, change: Callable[[Block], Block]) -> FirstPage:
     sections = tuple(
         replace(one, blocks=tuple(change(block) for block in one.blocks)) for one in page.sections
     )
     return replace(page, sections=sections)
 
 
-def _brief(report: Report, page: Kept) -> Kept:
+def _brief(report: Report, page: FirstPage) -> FirstPage:
     """Cut long names of bottles outside of the table, in which they stand whole."""
     names = [name for name in report.names if _is_bottle(report, name)]
     brief = brief_names(names)
@@ -184,7 +184,7 @@ def _is_bottle(report: Report, name: str) -> bool:
     return frame is not None and name in set(frame.iloc[:, 0].astype(str))
 
 
-def _spare(_report: Report, page: Kept) -> Kept:
+def _spare(_report: Report, page: FirstPage) -> FirstPage:
     """Leave the columns beyond what is owed of a bottle to the section after the page."""
 
     def change(block: Block) -> Block:
@@ -206,7 +206,7 @@ def _spare(_report: Report, page: Kept) -> Kept:
 def _sentences(most: int) -> Step:
     """Keep so many sentences beside box and table, cautions and advice before descriptions."""
 
-    def step(report: Report, page: Kept) -> Kept:
+    def step(report: Report, page: FirstPage) -> FirstPage:
         kinds = {str(one.sentence): one.kind for one in report.statements}
 
         def change(block: Block) -> Block:
@@ -252,7 +252,7 @@ def _fault(cell: object) -> bool:
 def _box_lists(most: int) -> Step:
     """Cut lists in the box, but for those of faults and what to do."""
 
-    def step(_report: Report, page: Kept) -> Kept:
+    def step(_report: Report, page: FirstPage) -> FirstPage:
         box = tuple((to, line if to in KEPT else shortened(line, most)) for to, line in page.box)
         return replace(page, box=box)
 
@@ -266,7 +266,7 @@ KEPT = ("faults", "words", "decide")
 def _box(most: int) -> Step:
     """Keep so many lines of the box, but every caution, and faults and what to do first."""
 
-    def step(report: Report, page: Kept) -> Kept:
+    def step(report: Report, page: FirstPage) -> FirstPage:
         cautions = {one.section for one in report.statements if one.kind == "caution" and one.rank}
         order = sorted(
             range(len(page.box)), key=lambda n: 0 if page.box[n][0] in {*KEPT, *cautions} else 1
@@ -287,7 +287,7 @@ def _faults(most: int) -> Step:
             frame.isetitem(n, [shortened(one, most) for one in frame.iloc[:, n]])
         return replace(block, frame=frame)
 
-    def step(_report: Report, page: Kept) -> Kept:
+    def step(_report: Report, page: FirstPage) -> FirstPage:
         box = tuple((to, shortened(line, most, told=True)) for to, line in page.box)
         return _blocks(replace(page, box=box), change)
 
