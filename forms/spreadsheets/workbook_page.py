@@ -216,8 +216,13 @@ class WorksheetPage:
         self._open("D", question.key, self._from_list(options), to="F")
         self._height(max(needed, 1.2))
         self.row += 1
-        self._put("A", "  /  ".join(options), 9, soft=True, to="F", across="right")
-        self._height(lines("  /  ".join(options), 90, 9))
+        told = options
+        if question.key == "stronger" and not choice:  # "the first cup": which code that is
+            codes = self.presentation.codes
+            named = tuple(f"{o} = {code}" for o, code in zip(options, codes, strict=False))
+            told = (*named, *options[len(codes) :])
+        self._put("A", "  /  ".join(told), 9, soft=True, to="F", across="right")
+        self._height(lines("  /  ".join(told), 90, 9))
         self.row += 1
 
     def _group(self, question: Question, title: str) -> None:

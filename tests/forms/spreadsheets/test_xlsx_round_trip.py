@@ -17,11 +17,12 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from kikichoko.forms.questions import default_scorecard
 from kikichoko.forms.questions.question_types import Kind, Text
-from kikichoko.forms.questions.words import languages, topic
+from kikichoko.forms.questions.words import languages, say, topic
 from kikichoko.forms.reading import read_files
 from kikichoko.forms.spreadsheets.workbook_reader import read_workbook
 from kikichoko.forms.spreadsheets.workbook_writer import HIDDEN, write_sheet
 from openpyxl import load_workbook
+from sheet_kinds import sheet_of
 
 DATA = Path(__file__).parent / "data"
 
@@ -260,3 +261,19 @@ def test_rows_and_columns_hidden_moved_and_values_pasted(filled, person, sheets)
     reading = read_workbook(path, sheets)
     assert reading.faults == ()
     assert values(reading) == answers
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_pair_that_allows_no_difference_says_which_code_is_which(language, tmp_path):
+    sheet = sheet_of("paired-ties", language, cups=2)
+    write_sheet(sheet, tmp_path / "A1.xlsx")
+    page = load_workbook(tmp_path / "A1.xlsx")
+    texts = [str(cell.value) for tab in page for row in tab for cell in row if cell.value]
+    for one in sheet.presentations:
+        first, second = one.codes
+        words = (
+            f"{say('set.first_cup', language)} = {first}  /  "
+            f"{say('set.second_cup', language)} = {second}  /  "
+            f"{say('set.no_difference', language)}"
+        )
+        assert words in texts
