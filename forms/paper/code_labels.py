@@ -270,6 +270,7 @@ class _Table:
         total = self.pdf.page
         for page in range(1, total + 1):
             self.pdf.page = page
+            self.pdf.set_font_size(9.5)  # a size that is set already is not written once more
             text = say("paper.page", self.language, page=page, total=total)
             self.y = self.pdf.h - 9
             self._put(self.pdf.w - 15, text, 8.0, align="r")

@@ -78,6 +78,23 @@ def test_a_flight_is_parted_only_where_no_page_would_hold_it(tmp_path, flight, p
     assert not parted or second[0] > 0, "what no page holds begins where it would anyway"
 
 
+def test_numbers_of_pages_stand_alike_and_inside(tmp_path: Path):
+    """From the second page on they were written as large as the rows, and across the margin."""
+    path = tmp_path / "pours.pdf"
+    rows = [["1", str(101 + n)] for n in range(90)]
+    write_table("Pour list", ["Flight", "Code"], rows, path, date="2026-11-25")
+    feet = []
+    for page in pypdfium2.PdfDocument(path):
+        found = page.get_textpage()
+        width, _ = page.get_size()
+        boxes = [found.get_charbox(n) for n in range(found.count_chars())]
+        foot = [box for box in boxes if 0 < box[1] < 40 and box[2] > box[0]]
+        assert max(box[2] for box in foot) <= width - 15 / 25.4 * 72 + 0.5
+        feet.append(max(box[3] for box in foot) - min(box[1] for box in foot))
+    assert len(feet) > 2
+    assert max(feet) - min(feet) < 0.3
+
+
 def test_wrong_calls_are_refused(tmp_path: Path):
     path = tmp_path / "x.pdf"
     with pytest.raises(ValueError, match="no label"):
