@@ -272,8 +272,8 @@ def test_a_pair_that_allows_no_difference_says_which_code_is_which(language, tmp
     for one in sheet.presentations:
         first, second = one.codes
         words = (
-            f"{say('set.first_cup', language)} = {first}  /  "
-            f"{say('set.second_cup', language)} = {second}  /  "
+            f"{say('set.first_cup', language)} = {first} / "
+            f"{say('set.second_cup', language)} = {second} / "
             f"{say('set.no_difference', language)}"
         )
         assert words in texts
