@@ -105,6 +105,22 @@ def set_scorecard(
     return Scorecard((*questions, words))
 
 
+def _compared(attribute: str, language: str) -> dict[str, str]:
+    """Return the words that a question about an attribute may need: sweet, sweeter, sweetest."""
+    known = {
+        word: (more, most)
+        for word, more, most in (line.split() for line in say("set.degrees", language).split(","))
+    }
+    more, most = known.get(
+        attribute,
+        (say(f"set.{degree}_of", language, attribute=attribute) for degree in ("more", "most")),
+    )
+    return {
+        "attribute": attribute, "more": more, "most": most,
+        "head_more": more[:1].upper() + more[1:], "head_most": most[:1].upper() + most[1:],
+    }  # fmt: skip
+
+
 def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool, cups: int) -> Question:
     ties = ties and key == "stronger"
     names = {"same": "same_or_different"} | ({"stronger": "strongest"} if cups > 2 else {})
@@ -113,7 +129,7 @@ def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool, cups:
     if attribute and name in _NAMED:
         named = Text.of(attribute)
         entries = [entry.replace(name, _NAMED[name], 1) for entry in entries]
-        spoken = {to: {"attribute": named.to(to)} for to in languages()}
+        spoken = {to: _compared(named.to(to), to) for to in languages()}
     else:
         spoken = {to: {} for to in languages()}
     label, ask = (

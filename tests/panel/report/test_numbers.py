@@ -94,7 +94,7 @@ def label(attribute: str) -> str:
     """Return what people read for an attribute: the workbook's and the page's name."""
     return {"quality": "Overall quality", "finish_length": "Left after a minute",
             "body": "Fullness", "aroma_intensity": "Smell of the still cup",
-            "colour": "Depth of colour", "clean_cut": "Clean cut-off", "texture": "Grain",
+            "colour": "Depth of colour", "clean_cut": "Clean cut-off", "texture": "Smoothness",
             "flavour_intensity": "Aroma in the mouth", "cloying": "Tiring",
             "sweetness_first": "First sweetness", "sweetness_after": "Sweetness that stays",
             "bitterness_after": "Bitterness that comes",
