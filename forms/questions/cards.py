@@ -27,8 +27,8 @@ from .term_vocabulary import vocabulary
 from .words import has
 
 EARLIER, FULL = "earlier", "full"
-EDITION = 2
-"""Of order and words of the cards; 1 until November 2026."""
+EDITION = 3
+"""Of order and words: 1 until November 2026, 2 until tests of difference asked which is sweeter."""
 OPTIONS = ("expected", "another_sip", "side_by_side", "choice", "style", "no_fault")
 """What a session may ask besides: the sweetness expected from the smell; another sip?; at the end,
 the cups side by side again, and the order of choice with its reasons; the liking of the style; a
@@ -186,7 +186,7 @@ def card(name: str = "full", options: Sequence[str] = (), edition: int = EDITION
     """
     if name == EARLIER:
         return default_scorecard()
-    own = CARDS[name] if edition == EDITION else _BEFORE.get(name, CARDS[name])
+    own = CARDS[name] if edition > 1 else _BEFORE.get(name, CARDS[name])
     asked = set(own)
     if name == "full":
         asked -= {key for key, option in _OPTIONAL.items() if option not in options}
@@ -254,7 +254,7 @@ def _options(key: str, names: Sequence[str]) -> tuple[Option, ...]:
 
 def _worded(question: Question, edition: int) -> Question:
     """Give a question its words on this card."""
-    topics = (*(() if edition == EDITION else ("card_before",)), "card", "scorecard")
+    topics = (*(() if edition > 1 else ("card_before",)), "card", "scorecard")
     parts = {"label": "", "ask": "_ask", "low_label": "_low", "high_label": "_high"}
     given = {}
     for name, ending in parts.items():

@@ -79,6 +79,7 @@ def set_scorecard(
     *,
     ties: bool = False,
     cups: int = 2,
+    compared: bool = True,
 ) -> Scorecard:
     """Return the questions of a test, the test's own first.
 
@@ -93,8 +94,13 @@ def set_scorecard(
         Whether a paired comparison offers "no difference".
     cups : int
         How many cups are compared: among three and more the strongest is asked for.
+    compared : bool
+        Whether to ask for the sweeter cup; sessions planned before that could be asked which
+        is more sweet.
     """
-    questions = [_question(key, attribute, ties=ties, cups=cups) for key in asked]
+    questions = [
+        _question(key, attribute, ties=ties, cups=cups, compared=compared) for key in asked
+    ]
     words = Question(
         key="words",
         section="words",
@@ -105,23 +111,24 @@ def set_scorecard(
     return Scorecard((*questions, words))
 
 
-def _compared(attribute: str, language: str) -> dict[str, str]:
+def _compared(attribute: str, language: str, *, known: bool) -> dict[str, str]:
     """Return the words that a question about an attribute may need: sweet, sweeter, sweetest."""
-    known = {
-        word: (more, most)
-        for word, more, most in (line.split() for line in say("set.degrees", language).split(","))
-    }
-    more, most = known.get(
-        attribute,
-        (say(f"set.{degree}_of", language, attribute=attribute) for degree in ("more", "most")),
+    more, most = (
+        say(f"set.{degree}_of", language, attribute=attribute) for degree in ("more", "most")
     )
+    for line in say("set.degrees", language).split(",") if known else ():
+        word, *degrees = line.split()
+        if word == attribute:
+            more, most = degrees
     return {
         "attribute": attribute, "more": more, "most": most,
         "head_more": more[:1].upper() + more[1:], "head_most": most[:1].upper() + most[1:],
     }  # fmt: skip
 
 
-def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool, cups: int) -> Question:
+def _question(
+    key: str, attribute: str | Mapping[str, str], *, ties: bool, cups: int, compared: bool
+) -> Question:
     ties = ties and key == "stronger"
     names = {"same": "same_or_different"} | ({"stronger": "strongest"} if cups > 2 else {})
     name = names.get(key, key)
@@ -129,7 +136,7 @@ def _question(key: str, attribute: str | Mapping[str, str], *, ties: bool, cups:
     if attribute and name in _NAMED:
         named = Text.of(attribute)
         entries = [entry.replace(name, _NAMED[name], 1) for entry in entries]
-        spoken = {to: _compared(named.to(to), to) for to in languages()}
+        spoken = {to: _compared(named.to(to), to, known=compared) for to in languages()}
     else:
         spoken = {to: {} for to in languages()}
     label, ask = (

@@ -83,7 +83,9 @@ class Method:
         if not self.compares:
             return card(named, options, edition)
         cups = max(map(len, self.orders), default=2)
-        return set_scorecard(self.asked, test.attribute, ties=test.ties, cups=cups)
+        return set_scorecard(
+            self.asked, test.attribute, ties=test.ties, cups=cups, compared=edition > 2
+        )
 
     def orders_for(self, test: SetTest) -> tuple[str, ...]:
         """Return the orders of a set; with a constant reference it is always A."""

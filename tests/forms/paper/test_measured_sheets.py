@@ -190,12 +190,14 @@ def test_of_three_cups_the_strongest_is_asked_for_and_of_two_the_stronger(langua
         for cups in (2, 3)
     }
     said = {cups: ask.to(language) for cups, ask in asked.items()}
-    first = {"en": ("Which cup is drier?", "Which cup is the driest?"),
+    first = {"en": ("Which cup is drier?", "Which cup is driest?"),
              "ja": ("より辛いのは", "最も辛いのは")}[language]  # fmt: skip
     assert said[2].startswith(first[0])
     assert said[3].startswith(first[1])
     longer = set_scorecard(["stronger"], {"en": "astringent", "ja": "渋い"})["stronger"]
     assert longer.label.to(language) == {"en": "More astringent", "ja": "より渋い杯"}[language]
+    planned = set_scorecard(["stronger"], {"en": "dry", "ja": "辛い"}, compared=False)["stronger"]
+    assert planned.label.to(language) == {"en": "More dry", "ja": "より辛い杯"}[language]
 
 
 def test_a_side_says_which_cups_it_holds():

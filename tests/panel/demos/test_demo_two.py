@@ -42,7 +42,7 @@ def test_what_was_put_in_stands_out_for_both(results):
     press = cell(results, "press-end", "stands")
     for name in ("bitterness", "astringency", "acidity"):
         assert name in press.partition("least")[0]
-    for name in ("smell of the still cup", "grain"):
+    for name in ("smell of the still cup", "smoothness"):
         assert name in press.partition("least")[2]
     assert cell(results, "press-end", "quality") == "M1 3 of 3, E1 3 of 3"
     assert "not by itself" in cell(results, "press-end", "do")

@@ -84,7 +84,7 @@ def test_from_a_session_to_a_planned_bench_tasting(tmp_path):
     assert 'card = "brewery"' in (bench / "session.toml").read_text("utf-8")
     run("plan", bench)
     text = (bench / "plan" / "server" / "serving.txt").read_text("utf-8")
-    assert "As bottles.csv has it, clear 85 + cloudy 15: Mix on the day" in text
+    assert "Storage, as bottles.csv has it, clear 85 + cloudy 15: Mix on the day" in text
     assert "255 mL clear + 45 mL cloudy" in text
     assert "go together" in run("new", tmp_path / "x", "--trial", "clear=1", code=2)
     assert "go together" in run("new", tmp_path / "x", "--bench", spring, code=2)
