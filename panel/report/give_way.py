@@ -17,7 +17,7 @@ from ..base.words import sentence
 from ..few.side_by_side import BOTTLES, SHEETS
 from ..findings.statement import Statement
 from .brief_names import brief_names, with_brief
-from .page_room import HIGH, WHOLE, height
+from .page_room import HIGH, height
 from .parts import Block, Grid, Line, Lines, Picture, Points, Report, Section, plain
 
 KEY = "given_way"
@@ -44,9 +44,9 @@ Step = Callable[[Report, FirstPage], FirstPage]
 
 def fitted(report: Report) -> Report:
     """Return the report with a first page that fits, and what gave way in a section after it."""
-    if not report.page_end or height(report) <= WHOLE:
+    if not report.page_end or height(report) <= HIGH:
         return report
-    if report.page == SHEETS and height(without := replace(report, page=BOTTLES)) <= WHOLE:
+    if report.page == SHEETS and height(without := replace(report, page=BOTTLES)) <= HIGH:
         return without
     report = replace(report, page=BOTTLES) if report.page == SHEETS else report
     keys = [section.key for section in report.sections]

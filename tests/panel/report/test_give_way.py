@@ -57,10 +57,9 @@ def test_a_page_with_room_stays_as_it_is(tmp_path, monkeypatch):
     assert report.shortened is None
     assert give_way.KEY not in [section.key for section in report.sections]
     high = page_room.height(report)
-    monkeypatch.setattr(give_way, "HIGH", high - 1)
-    monkeypatch.setattr(give_way, "WHOLE", high)
+    monkeypatch.setattr(give_way, "HIGH", high)
     assert give_way.fitted(report) is report
-    monkeypatch.setattr(give_way, "WHOLE", high - 0.01)
+    monkeypatch.setattr(give_way, "HIGH", high - 0.01)
     assert give_way.fitted(report).shortened is not None
 
 

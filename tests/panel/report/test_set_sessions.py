@@ -224,7 +224,7 @@ def test_each_test_from_plan_to_report(folder, case: str):
     method, test, replicates = CASES[case]
     path = folder(method, test, serving={"replicates": replicates})
     session, plan, found = run(path, every_file=case in {"triangle", "a-not-a"})
-    asked = ASKED.get(method, "Which cup is more dry? If ")
+    asked = ASKED.get(method, "Which cup is drier? If ")
     if method == "paired":
         asked += "neither is, mark" if "ties" in test else "you cannot tell, guess."
     holds(path, asked)
