@@ -17,7 +17,7 @@ from ..base.words import sentence
 from ..few.side_by_side import BOTTLES, SHEETS
 from ..findings.statement import Statement
 from .brief_names import brief_names, with_brief
-from .page_room import HIGH, height
+from .page_room import CLOSER, height, room
 from .parts import Block, Grid, Line, Lines, Picture, Points, Report, Section, plain
 
 KEY = "given_way"
@@ -44,9 +44,10 @@ Step = Callable[[Report, FirstPage], FirstPage]
 
 def fitted(report: Report) -> Report:
     """Return the report with a first page that fits, and what gave way in a section after it."""
-    if not report.page_end or height(report) <= HIGH:
+    high = room(report)
+    if not report.page_end or height(report) <= high:
         return report
-    if report.page == SHEETS and height(without := replace(report, page=BOTTLES)) <= HIGH:
+    if report.page == SHEETS and height(without := replace(report, page=BOTTLES)) <= high:
         return without
     report = replace(report, page=BOTTLES) if report.page == SHEETS else report
     keys = [section.key for section in report.sections]
@@ -57,7 +58,7 @@ def fitted(report: Report) -> Report:
     for step in STEPS:
         page = step(report, page)
         made = _with(report, page, whole)
-        if height(made) <= HIGH:
+        if height(made) <= high - CLOSER:
             break
     return made
 
