@@ -175,7 +175,7 @@ def test_a_new_session_in_japanese_explains_itself_in_japanese(tmp_path: Path):
     assert set(tomllib.loads(settings)) == set(tomllib.loads(english.read_text("utf-8")))
     assert tomllib.loads(settings)["language"] == "ja"
     told = run("plan", folder).output
-    assert "計画しました：評価者 3 名と予備 1 部、瓶 3 本" in told
+    assert "計画しました：評価者3名と予備1部、瓶3本、反復2回" in told
     assert "cloudy" not in told
 
 

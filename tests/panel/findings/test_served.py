@@ -94,4 +94,4 @@ def test_fair_pairs_differ_in_one_thing_and_temperature_is_one(apart):
 
 def test_sentences_in_japanese(apart):
     said = [one.sentence.to("ja") for one in apart.statements if one.section == "served"]
-    assert any("10 °Cから45 °Cにすると、cloudyのほうがclearより2." in one for one in said)
+    assert any("10 ℃から45 ℃にすると、cloudyのほうがclearより2." in one for one in said)
