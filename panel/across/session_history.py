@@ -133,7 +133,7 @@ def collect(folders: Sequence[Path], tick: Callable[[], None] = lambda: None) ->
 def labels_of(folders: Sequence[Path], attributes: Sequence[str], language: str) -> dict[str, str]:
     """Return the words of each attribute as its sheets ask it, for use inside a sentence.
 
-    What no session can say, or two attributes share, keeps its key.
+    What no session can say, or two attributes share, or is the key of another, keeps its key.
     """
     found: dict[str, str] = {}
     left = set(attributes)
@@ -148,7 +148,11 @@ def labels_of(folders: Sequence[Path], attributes: Sequence[str], language: str)
         found |= {name: _spoken(card.name(name, language)) for name in known}
         left -= known
     often = Counter(found.values())
-    return {name: label if often[label] == 1 else name for name, label in found.items()}
+    keys = set(attributes)
+    return {
+        name: label if often[label] == 1 and label not in keys - {name} else name
+        for name, label in found.items()
+    }
 
 
 def _spoken(label: str) -> str:

@@ -246,7 +246,9 @@ def _promises(evidence: Evidence, budget: Budget) -> list[Statement]:
 def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
     if ticks.SECTION not in ticks.questions(evidence) or len(evidence.products) < 2:
         return []
-    words = ticks.label_words(evidence, budget)
+    held = tainted.held(evidence)
+    found = ticks.label_words(evidence, budget)
+    words = {sample: names for sample, names in found.items() if sample not in held}
     if words:
         listed = [
             sentence(

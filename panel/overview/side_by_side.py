@@ -154,8 +154,13 @@ def _as_one(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 
 def _one_kind(evidence: Evidence, first: str, second: str) -> bool:
-    """Tell whether two bottles are of one fraction and heated alike, as one label would say."""
+    """Tell whether two bottles are of one fraction and heated alike, as one label would say.
+
+    Two portions of one bottle, served apart, are no two bottles.
+    """
     one, other = evidence.bottle(first), evidence.bottle(second)
+    if (one.poured_from or one.name) == (other.poured_from or other.name):
+        return False
     return all(one.level(factor) == other.level(factor) for factor in ("fraction", "pasteurised"))
 
 

@@ -44,6 +44,8 @@ def section(context: Context) -> Section | None:
     pairs = _pairs(context, book, bottles)
     if len(pairs):
         blocks.append(Grid(sentence("brewed.pairs"), pairs, sentence("brewed.pairs_note")))
+    if (every := len(bottles) * (len(bottles) - 1) // 2) > len(pairs):
+        blocks.append(plain(sentence("brewed.pairs_some", n=len(pairs), all=every)))
     blocks += [plain(*lines)] if (lines := (*_filled(book), *book.told)) else []
     if not blocks:
         return None

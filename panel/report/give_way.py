@@ -208,7 +208,7 @@ def _sentences(most: int) -> Step:
     """Keep so many sentences beside box and table, cautions and advice before descriptions."""
 
     def step(report: Report, page: FirstPage) -> FirstPage:
-        kinds = {str(one.sentence): one.kind for one in report.statements}
+        kinds = _kinds(report)
 
         def change(block: Block) -> Block:
             if not isinstance(block, Points) or len(block.lines) <= most:
@@ -220,12 +220,24 @@ def _sentences(most: int) -> Step:
     return step
 
 
+def _kinds(report: Report) -> dict[str, str]:
+    """Return the kind of each statement by the key of its sentence, which stays when it is cut."""
+    made = sorted(report.statements, key=lambda one: one.kind == "caution")
+    kinds = {_key(one.sentence): one.kind for one in made}
+    kinds |= {f"{one.box}{end}": one.kind for one in made if one.box for end in ("", "_long")}
+    return kinds
+
+
+def _key(line: Line) -> str:
+    return line.key if isinstance(line, Sentence) else line
+
+
 def _first(lines: Sequence[Line], most: int, kinds: dict[str, str]) -> tuple[Line, ...]:
     """Choose by kind, and return the chosen in their order; cautions are all chosen."""
     rank = {"caution": 0, "advice": 1, "claim": 2}
-    places = sorted(range(len(lines)), key=lambda n: rank.get(kinds.get(str(lines[n]), ""), 3))
-    minded = sum(kinds.get(str(one)) == "caution" for one in lines)
-    kept = sorted(places[: max(most, minded)])
+    said = [kinds.get(_key(line), "") for line in lines]
+    places = sorted(range(len(lines)), key=lambda n: rank.get(said[n], 3))
+    kept = sorted(places[: max(most, said.count("caution"))])
     return tuple(lines[n] for n in kept)
 
 
@@ -268,11 +280,13 @@ def _box(most: int) -> Step:
     """Keep so many lines of the box, but every caution, and faults and what to do first."""
 
     def step(report: Report, page: FirstPage) -> FirstPage:
-        cautions = {one.section for one in report.statements if one.kind == "caution" and one.rank}
+        kinds = _kinds(report)
+        warns = [kinds.get(_key(line)) == "caution" for _, line in page.box]
         order = sorted(
-            range(len(page.box)), key=lambda n: 0 if page.box[n][0] in {*KEPT, *cautions} else 1
+            range(len(page.box)), key=lambda n: (not warns[n], page.box[n][0] not in KEPT)
         )
-        return replace(page, box=tuple(page.box[n] for n in sorted(order[:most])))
+        kept = sorted(order[: max(most, sum(warns))])
+        return replace(page, box=tuple(page.box[n] for n in kept))
 
     return step
 

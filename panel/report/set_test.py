@@ -119,7 +119,7 @@ def _figure(result: Result, language: str) -> Figure | None:
             result.correct,
             result.n,
             result.chance,
-            limit=result.most,
+            limit=None if result.too_small else result.most,  # then no count shows similarity
             similar=True,
             language=language,
         )

@@ -414,6 +414,9 @@ def test_figures_are_drawn_for_everybody():
     assert len(frames) == 6 * 2
     (dots,) = axes.lines
     assert len(dots.get_xdata()) == 6 * 2 * 5
+    chosen = found.overview(checked, attributes=NAMES[:1]).get_supxlabel()
+    assert "1 of 2 attributes" in chosen
+    assert "with most findings" not in chosen, "somebody else chose it"
     lines = found.lines(checked)
     assert len([axes for axes in lines.axes if axes.get_title(loc="left")]) == 2
 

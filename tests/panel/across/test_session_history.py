@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from kikichoko.panel.across import session_history
 from kikichoko.panel.across.session_history import collect, folders_of
 from kikichoko.panel.base.errors import InputRefused, NotReady
 from kikichoko.panel.cli import kikichoko
@@ -147,3 +148,14 @@ def test_link_over_sessions(folders, tmp_path):
     assert row["holds"]
     saved = pd.read_csv(tmp_path / "out" / "scores.csv")
     assert len(saved) == 72
+
+
+def test_a_word_that_is_the_key_of_another_question_is_not_taken(monkeypatch, tmp_path):
+    class Card(dict):
+        def name(self, key, _language):
+            return self[key]
+
+    monkeypatch.setattr(session_history, "settings_of", lambda _: None)
+    monkeypatch.setattr(session_history, "card_of", lambda *_: Card(a="body", c="Acidity"))
+    found = session_history.labels_of([tmp_path], ["a", "body", "c"], "en")
+    assert found == {"a": "a", "c": "acidity"}

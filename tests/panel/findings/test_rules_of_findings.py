@@ -676,3 +676,14 @@ def test_a_word_that_tells_bottles_apart_but_is_none_for_a_label_is_not_denied(
     found = scored(marks, "aroma:pear")
     (said,) = verdicts._label(found, claimed("aroma:pear", kind="word"))
     assert said.sentence.key == f"findings.{key}"
+
+
+@pytest.mark.parametrize("held", [[], ["a"], ["a", "b"]])
+def test_no_label_takes_a_word_for_a_bottle_that_is_held_back(monkeypatch, held: list[str]):
+    name = evidence({"a": {}}).scorecard["aroma"].attributes[0]
+    found = scored({"a": [1.0] * 3, "b": [0.0] * 3}, name)
+    monkeypatch.setattr(tainted, "held", lambda _: held)
+    monkeypatch.setattr(ticks, "label_words", lambda *_: {"a": [name], "b": [name]})
+    (one,) = verdicts._label(found, claimed(name, kind="word"))
+    assert list(one.about) == [bottle for bottle in "ab" if bottle not in held]
+    assert one.sentence.key == ("findings.label" if len(held) < 2 else "findings.label_none_words")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -162,3 +164,13 @@ def test_how_far_open_gaps_may_go_is_the_furthest_end_of_all_pairs():
     for name in LINES:
         own = pairs[pairs["about"] == name]
         assert far[name] == pytest.approx(own[["low", "high"]].abs().to_numpy().max())
+
+
+@pytest.mark.parametrize(("poured", "alike"), [("", True), ("a", False)])
+def test_two_portions_of_one_bottle_are_no_two_bottles_for_one_label(poured: str, alike: bool):
+    bottles = [
+        Bottle(name="a", fraction="clear", pasteurised="1"),
+        Bottle(name="b", fraction="clear", pasteurised="1", poured_from=poured),
+    ]
+    found = SimpleNamespace(bottle={one.name: one for one in bottles}.__getitem__)
+    assert side_by_side._one_kind(found, "a", "b") is alike

@@ -92,6 +92,7 @@ def whole(folder_once: Callable[..., Path], without_figures: None) -> Path:  # n
 def test_numbers_come_from_the_book_where_the_session_has_none(whole: Path):
     said = words(whole, "brewed")
     assert "left open in bottles.csv: meter value, polishing ratio of new." in said
+    assert "pairs are shown" not in said, "all are"
     assert re.search("left open in bottles.csv: meter value, acidity,? .*? of cloudy", said)
     assert "new, acidity: bottles.csv has 1.9, the batch book 1.8 (lots.csv, row 2)" in said
     results = json.loads((whole / "report" / "results.json").read_text("utf-8"))

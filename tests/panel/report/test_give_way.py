@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from kikichoko.panel.base.words import sentence
+from kikichoko.panel.findings.statement import Statement
 from kikichoko.panel.report import give_way, page_room
-from kikichoko.panel.report.parts import Grid, Picture
+from kikichoko.panel.report.parts import Grid, Picture, Points
 from kikichoko.panel.report.pdf import pdfs
 from kikichoko.panel.report.spelling import Spelling
 
@@ -72,3 +74,25 @@ def test_lists_are_cut_from_within_and_count_what_is_left():
     both = sentence("report.listed", items=[apart, "z", "y"])
     assert str(give_way.shortened(both, 1)).endswith("z; y"), "what holds lists is not cut"
     assert give_way.shortened(apart, 1, told=True) == apart, "names are no told faults"
+
+
+@pytest.mark.parametrize(("cautions", "kept"), [(2, 3), (3, 3), (4, 4)])
+def test_no_caution_leaves_the_page_however_few_lines_may_stay(cautions: int, kept: int):
+    """Also one whose list was cut before; of the rest as many stay as there is room for."""
+    warned = [sentence("report.listed", items=["a", "b", "c"]), "w1", "w2", "w3"][:cautions]
+    said = [*(("asked", f"d{n}") for n in range(3)), *(("asked", one) for one in warned)]
+    statements = [
+        Statement(kind="description" if str(line)[0] == "d" else "caution", about=(),
+                  sentence=line, section=to, rank=1)
+        for to, line in said
+    ]  # fmt: skip
+    report = SimpleNamespace(statements=statements)
+    cut = [(to, give_way.shortened(line, 1)) for to, line in said]
+    lines = Points(tuple(line for _, line in cut))
+    page = give_way.FirstPage(tuple(cut), ())
+    box = give_way._box(3)(report, page).box
+    assert len(box) == kept
+    assert all(one in box for one in cut[3:])
+    left = give_way._first(lines.lines, 3, give_way._kinds(report))
+    assert len(left) == kept
+    assert all(one in left for one in lines.lines[3:])

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from kikichoko.analysis.difference import difference
+from kikichoko.analysis.difference import difference, similarity
 from kikichoko.forms.paper.sheet_pdf import write_sheets
 from kikichoko.forms.spreadsheets.workbook_writer import write_sheet
 from kikichoko.panel.base.errors import FolderFault, PlanRefused
@@ -19,6 +19,7 @@ from kikichoko.panel.handouts.sheet_files import write_for_assessors, write_for_
 from kikichoko.panel.plan.plan_file import load_open, save
 from kikichoko.panel.plan.planning import make
 from kikichoko.panel.plan.set_orders import dealt, unevenness
+from kikichoko.panel.report import set_test
 from kikichoko.panel.report.build import build, open_context
 from kikichoko.panel.report.files import write
 from kikichoko.panel.returns.session_status import status
@@ -455,3 +456,11 @@ def test_no_code_asks_for_the_name_of_a_method():
         and ast.unparse(node.left).endswith(("settings.method", "method.name"))
     ]
     assert asked == []
+
+
+@pytest.mark.parametrize(("n", "small"), [(5, True), (60, False)])
+def test_a_test_too_small_for_similarity_draws_no_limit_of_it(n: int, small: bool):
+    result = similarity("triangle", n // 3, n, pd=0.3, beta=0.05)
+    assert result.too_small is small
+    drawn = " ".join(text.get_text() for text in set_test._figure(result, "en").axes[0].texts)
+    assert ("similar" in drawn) is not small
