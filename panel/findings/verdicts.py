@@ -259,7 +259,8 @@ def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
             for sample, names in words.items()
         ]
         return [_advice("label", list(words), listed=listed)]
-    other = "_words" if budget.claimed("word") else ""  # that no label may take
+    # Words that no label may take: of bottles that are held back, or not of the smell.
+    other = "_held" if found else "_words" if budget.claimed("word") else ""
     told = budget.claimed("scale", "balance")
     if told:
         names = [evidence.name(one.about) for one in told]

@@ -21,7 +21,7 @@ from ..findings.tainted import held
 from ..findings.ticks import counted, label_words
 from ..session.bottles import Bottle
 from .context import Context
-from .parts import Block, Grid, Line, Section, method, plain
+from .parts import Block, Grid, Line, Section, caution, method, plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,6 +42,7 @@ def section(context: Context) -> Section | None:
     words = agreed_words(context)
     scales = [one for one in context.findings.budget.claimed("scale") if one.about in SAID]
     back = held(context.findings.evidence)
+    against: set[str] = set()
     rows, data = [], []
     for sample in context.products:
         if sample in back:
@@ -50,6 +51,7 @@ def section(context: Context) -> Section | None:
         else:
             parts = set_apart(sample, scales)
             named = words.get(sample, [])
+            against |= {name for _, others in parts for name in others if name in back}
             written = {
                 language: in_words(context, language, named, parts)
                 for language in languages()
@@ -65,7 +67,7 @@ def section(context: Context) -> Section | None:
         data.append({"sample": sample, "words": dict(written), "held_back": sample in back})
     if not any(one["words"] for one in data):
         return None
-    return _laid_out(context, rows, data)
+    return _laid_out(context, rows, data, [name for name in back if name in against])
 
 
 def agreed_words(context: Context) -> dict[str, list[str]]:
@@ -79,7 +81,10 @@ def agreed_words(context: Context) -> dict[str, list[str]]:
 
 
 def _laid_out(
-    context: Context, rows: list[dict[Line, object]], data: list[dict[str, object]]
+    context: Context,
+    rows: list[dict[Line, object]],
+    data: list[dict[str, object]],
+    against: list[str],
 ) -> Section:
     import pandas as pd
 
@@ -91,8 +96,11 @@ def _laid_out(
     if {"temperature_c", "vessel", "food"} & set(context.findings.evidence.varied):
         served = sentence("label.served_apart")
     about_maker = (sentence("label.method_maker"),) if context.makers else ()
+    n = len(against)
+    care = [caution(sentence("label.against_held", held=against, n=n))] if against else []
     blocks: list[Block] = [
         Grid(sentence("label.words"), told, sentence("label.words_note")),
+        *care,
         plain(served),
         Grid(sentence("label.items"), items, sentence("label.items_note"), folded=True),
         method(sentence("label.method"), *about_maker),

@@ -99,6 +99,7 @@ def test_the_nose_the_sweetness_and_the_fault(results):
 
 def test_words_for_a_label_are_claims_alone_in_both_languages(results, page):
     told = {one["sample"]: one for one in results["label"]}
+    assert "cloudy is held back: words that compare with it may come of the fault" in page
     assert told["cloudy"] == {"sample": "cloudy", "words": {}, "held_back": True}
     english, japanese = (told["free-run"]["words"][language] for language in ("en", "ja"))
     claimed = {

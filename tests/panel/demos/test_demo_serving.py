@@ -55,7 +55,9 @@ def test_the_first_evening_says_what_warming_does(made):
                in one for one in claimed)  # fmt: skip
     assert not any("cidity" in one for one in claimed)
     assert any("felt in hand and mouth" in one for one in said)
-    assert "15 of 36 pairs are shown" in made.report.read_text("utf-8")
+    page = made.report.read_text("utf-8")
+    assert "15 of 36 pairs are shown" in page
+    assert "words that compare with" not in page, "nothing is held back"
     assert not any("stands against one label" in one for one in said), (
         "two portions of a bottle are no two bottles"
     )

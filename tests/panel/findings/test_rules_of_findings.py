@@ -686,4 +686,4 @@ def test_no_label_takes_a_word_for_a_bottle_that_is_held_back(monkeypatch, held:
     monkeypatch.setattr(ticks, "label_words", lambda *_: {"a": [name], "b": [name]})
     (one,) = verdicts._label(found, claimed(name, kind="word"))
     assert list(one.about) == [bottle for bottle in "ab" if bottle not in held]
-    assert one.sentence.key == ("findings.label" if len(held) < 2 else "findings.label_none_words")
+    assert one.sentence.key == ("findings.label" if len(held) < 2 else "findings.label_none_held")
