@@ -12,6 +12,7 @@ from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
 from .context import Context
 from .parts import Block, Grid, Picture, Section, caution, lead, method, plain
+from .set_next import what_to_do, words_of
 from .set_result import Outcome, outcome
 
 if TYPE_CHECKING:
@@ -43,7 +44,11 @@ def section(context: Context) -> Section:
         )
     main = found.results[0]
     said = [line for result in found.results for line in result.sentences()]
-    blocks: list[Block] = [lead(*main.sentences()[:2]), plain(*said[2:])]
+    todo = what_to_do(
+        main, named=bool(session.settings.test.attribute) or session.method.samples != "two"
+    )
+    first = [*main.sentences()[:2], *([todo] if todo is not None else [])]
+    blocks: list[Block] = [lead(*first), plain(*said[2:])]
     figure = next(
         (drawn for one in found.results if (drawn := _figure(one, context.language))), None
     )
@@ -55,6 +60,7 @@ def section(context: Context) -> Section:
             Grid(Sentence.of(heading), headed(_rounded(frame)))
             for heading, frame in result.tables().items()
         ]
+    blocks += words_of(served_table(session, counted))
     blocks.append(answers)
     blocks.append(caution(*_care(context, found)))
     blocks.append(method(sentence(f"set.method_{name}"), sentence("set.method_orders")))
@@ -63,8 +69,8 @@ def section(context: Context) -> Section:
         title=title,
         blocks=tuple(blocks),
         statements=tuple(
-            _statement(place, line, main if place == 0 else None)
-            for place, line in enumerate(main.sentences()[:2])
+            _statement(place, line, main if place == 0 else None, advice=line is todo)
+            for place, line in enumerate(first)
         ),
         tables={"answers": table, **_worksheets(found)},
         data={
@@ -77,12 +83,12 @@ def section(context: Context) -> Section:
     )
 
 
-def _statement(place: int, line: Line, result: Result | None) -> Statement:
+def _statement(place: int, line: Line, result: Result | None, *, advice: bool = False) -> Statement:
     """Make a statement of the box; a test of difference has one question, at its own level."""
     p = getattr(result, "p", None)
     shown = isinstance(p, float) and holds(p, getattr(result, "alpha", -1.0))
     return Statement(
-        kind="claim" if shown else "description",
+        kind="claim" if shown else "advice" if advice else "description",
         about=(),
         sentence=line,
         section="test",
