@@ -57,7 +57,10 @@ def of_no_use(found: Mapping[str, Any]) -> Sentence:
 
 
 def missed_faults(faults: pd.DataFrame | None) -> list[tuple[str, Sentence]]:
-    """Return the faults of which half of the cups or more went by in the later sessions."""
+    """Return the faults of which half of the cups or more went by in the later sessions.
+
+    The one that is missed most stands first: of the later cups, then of all.
+    """
     if faults is None:
         return []
     spiked = faults[faults["truth"] != ""]
@@ -74,8 +77,10 @@ def missed_faults(faults: pd.DataFrame | None) -> list[tuple[str, Sentence]]:
             few = Sentence.of(f"teaching.{'few_cups' if len(mine) < FEW_CUPS else 'nothing'}")
             text = Sentence.of(f"teaching.{key}", truth=str(truth), missed=gone, n=len(mine),
                                otherwise=otherwise, named=named, few=few)  # fmt: skip
-            said.append((str(truth), text))
-    return said
+            share = mine["outcome"].isin(["missed", "wrong"]).mean()
+            said.append((-missed.mean(), -share, str(truth), text))
+    said.sort(key=lambda one: one[:3])
+    return [(truth, text) for _, _, truth, text in said]
 
 
 def missed_by_experts(calls: Sequence[pd.DataFrame]) -> tuple[int, int]:

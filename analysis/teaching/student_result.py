@@ -190,8 +190,8 @@ class Student(Result):
         if self.repeat is not None and holds(self.repeat["p"], 1 - self.level):
             said.append(Sentence.of("teaching.recognised"))
         if self.word_agreement is not None and self.word_agreement["found"]:
-            n = int(self.word_agreement["found"])
-            said.append(Sentence.of("teaching.words_found", n=n, whose=whose))
+            n, missed = (int(self.word_agreement[one] or 0) for one in ("found", "missed"))
+            said.append(Sentence.of("teaching.words_found", n=n, chances=n + missed, whose=whose))
         if not said and self._fell() is not None:
             first = f"{self.progress['rmse'].iloc[0]:.1f}"
             said.append(Sentence.of("teaching.well_before", first=first, whom=self._whom(),

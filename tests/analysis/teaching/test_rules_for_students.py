@@ -76,6 +76,29 @@ def test_a_repeated_bottle_is_recognised_at_five_per_cent(p: float, told: bool):
     assert ("recognised" in keys(found)) is told
 
 
+@pytest.mark.parametrize(
+    ("first", "outcomes"), [("b", ("found", "missed")), ("a", ("missed", "found"))]
+)
+def test_the_fault_that_is_missed_most_is_worked_on_first(first: str, outcomes: tuple[str, str]):
+    """Both missed in the last session; before it one of them was found."""
+    faults = pd.DataFrame(
+        {
+            "session": ["1", "1", "2", "2"],
+            "truth": ["a", "b", "a", "b"],
+            "outcome": [*outcomes, "missed", "missed"],
+            "named": [[]] * 4,
+        }
+    )
+    assert next(truth for truth, _ in missed_faults(faults)) == first
+
+
+def test_words_found_are_told_with_their_chances():
+    """A word of the list counts once a bottle: twelve of 22 chances are not twelve words."""
+    one = student(word_agreement={"found": 12, "missed": 10, "invented": 4})
+    (said,) = (text for text in one.went_well() if text.key == "teaching.words_found")
+    assert said.to("en").endswith("list in 12 of 22 chances.")
+
+
 @pytest.mark.parametrize(("sessions", "told"), [(2, True), (3, False)])
 def test_fewer_than_three_sessions_are_early(sessions: int, told: bool):
     found = student(sessions=[str(place) for place in range(sessions)]).cannot_say()
