@@ -17,6 +17,7 @@ from ..session.care import care_mark
 from ..session.conditions import how_many, written
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
+from .sweetness import nothing_beside
 
 _MEASURED = ("abv", "meter_value", "acidity", "amino_acidity", "glucose", "polishing")
 
@@ -46,7 +47,7 @@ def section(context: Context) -> Section:
     blocks: list[Block] = [
         Grid(sentence("report.bottles"), bottle_table(context)),
         Points(tuple(served)),
-        plain(*_batch(context), *profile),
+        plain(*_batch(context), *_no_numbers(context), *profile),
         caution(*minded, *cautions(context)),
     ]
     return Section(
@@ -116,6 +117,13 @@ def _batch(context: Context) -> list[Sentence]:
     if any(sum(b.batch == bottle.batch for b in bottles) > 1 for bottle in bottles):
         return [sentence("report.some_share_tank")]
     return [sentence("report.each_own_batch")]
+
+
+def _no_numbers(context: Context) -> list[Sentence]:
+    """Say that sweetness has no number to stand beside, where that is all there is to say of it."""
+    if context.session.method.compares or not context.products or not nothing_beside(context):
+        return []
+    return [sentence("report.no_chemistry")]
 
 
 def cautions(context: Context) -> list[Line]:

@@ -13,6 +13,8 @@ from ..batches.of_session import Referral
 from ..batches.written_cells import plain as tidied
 from ..batches.written_cells import tank_key
 from ..few.side_by_side import is_few
+from ..findings.evidence import BOTTLE_FACTORS
+from ..findings.factors import FACTORS, level_of
 from ..findings.statement import joined
 from .context import Context
 from .parts import Block, Grid, Line, Points, Section, caution, method, plain
@@ -25,7 +27,7 @@ APART = (*BREWED, "fraction", "pasteurised")
 ORDER = ("years", "fractions", "tanks")
 """Of pairs: the same tank in two years, the same mash in two bottlings, two tanks."""
 MOST = 15
-"""Pairs that are shown; with more, those of `ORDER` that come first."""
+"""Pairs that are shown; with more, those of `ORDER` that come first, and the others are counted."""
 
 
 def section(context: Context) -> Section | None:
@@ -43,9 +45,10 @@ def section(context: Context) -> Section | None:
         blocks.append(Grid(sentence("brewed.book"), _table(book, bottles), _sources(book, bottles)))
     pairs = _pairs(context, book, bottles)
     if len(pairs):
-        blocks.append(Grid(sentence("brewed.pairs"), pairs, sentence("brewed.pairs_note")))
-    if (every := len(bottles) * (len(bottles) - 1) // 2) > len(pairs):
-        blocks.append(plain(sentence("brewed.pairs_some", n=len(pairs), all=every)))
+        blocks += [
+            Grid(sentence("brewed.pairs"), pairs, sentence("brewed.pairs_note")),
+            *_left_out(context, book, bottles),
+        ]
     blocks += [plain(*lines)] if (lines := (*_filled(book), *book.told)) else []
     if not blocks:
         return None
@@ -137,33 +140,60 @@ def _kind(book: Referral, pair: tuple[str, str]) -> str:
     return "tanks"
 
 
+def _in_order(context: Context, book: Referral, bottles: list[str]) -> list[tuple[str, str]]:
+    """Return all pairs, by their kind in the order of `ORDER`, those first that differ in least."""
+
+    def place(pair: tuple[str, str]) -> tuple[int, int]:
+        one, other = (context.session.bottle(name) for name in pair)
+        apart = sum(one.level(factor) != other.level(factor) for factor in FACTORS)
+        return ORDER.index(_kind(book, pair)), apart
+
+    return sorted(combinations(bottles, 2), key=place)
+
+
+def _left_out(context: Context, book: Referral, bottles: list[str]) -> list[Block]:
+    """Count by kind what the table of pairs does not show; nothing where it shows all."""
+    left = [_kind(book, pair) for pair in _in_order(context, book, bottles)[MOST:]]
+    if not left:
+        return []
+    counts = [sentence(f"brewed.left_{kind}", n=left.count(kind)) for kind in ORDER if kind in left]
+    told = sentence("brewed.pairs_some", n=MOST, all=MOST + len(left), left=counts)
+    return [plain(told)]
+
+
 def _pairs(context: Context, book: Referral, bottles: list[str]) -> pd.DataFrame:
     """Set two bottles side by side: how they were made, their numbers, what is claimed of them."""
     import pandas as pd
 
-    pairs = sorted(combinations(bottles, 2), key=lambda pair: ORDER.index(_kind(book, pair)))
     few = is_few(context.findings.evidence)
     rows = [
         {
             sentence("brewed.col_pair"): sentence(
                 f"brewed.pair_{_kind(book, (one, other))}", one=one, other=other
             ),
-            sentence("brewed.col_made"): _apart(book, one, other),
+            sentence("brewed.col_made"): _apart(context, book, one, other),
             sentence("brewed.col_numbers"): _numbers(context, one, other),
         }
         | ({} if few else {sentence("brewed.col_claimed"): _claimed(context, one, other)})
-        for one, other in pairs[:MOST]
+        for one, other in _in_order(context, book, bottles)[:MOST]
     ]
     return pd.DataFrame(rows)
 
 
-def _apart(book: Referral, one: str, other: str) -> Line:
-    """Name what differs in the making of two bottles, as far as the book knows it of both."""
+def _apart(context: Context, book: Referral, one: str, other: str) -> Line:
+    """Name what differs in the making of two bottles, as far as it is known of both.
+
+    The book comes first; of what it does not know, the session's own bottles.csv tells.
+    """
     parts = []
     for column in APART:
         values = [book.value(name, column) for name in (one, other)]
+        told_by_book = all(values)
+        if not told_by_book and column in BOTTLE_FACTORS:
+            values = [context.session.bottle(name).level(column) for name in (one, other)]
         if all(values) and len({tidied(value).casefold() for value in values}) == 2:
-            told = {"column": column_name(column), "one": values[0], "other": values[1]}
+            shown = values if told_by_book else [level_of(column, value) for value in values]
+            told = {"column": column_name(column), "one": shown[0], "other": shown[1]}
             parts.append(sentence("brewed.part", **told))
     return joined(parts) if parts else sentence("brewed.nothing_known")
 

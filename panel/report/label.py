@@ -149,7 +149,7 @@ def in_words(
 
 
 def _evidence(context: Context, sample: str, named: list[str], scales: list[Weighed]) -> Line:
-    """Write counts and panel means for all that is said."""
+    """Write counts, and the panel means of a bottle and of those that its words name."""
     evidence = context.findings.evidence
     parts: list[Line] = [
         sentence("label.counted", word=context.name(word).lower(), counts=counted(evidence, word))
@@ -157,14 +157,15 @@ def _evidence(context: Context, sample: str, named: list[str], scales: list[Weig
     ]
     means = _means(context)
     for one in scales:
-        if sample not in one.bottles:
+        beside = {name for pair in one.pairs if sample in pair for name in pair}
+        if not beside:
             continue
         values = {
             "attribute": context.name(one.about).lower(),
             "means": [
                 sentence("label.mean", sample=name, mean=f"{means[one.about, name]:.1f}")
-                for name in (sample, *(other for other in one.bottles if other != sample))
-                if (one.about, name) in means
+                for name in (sample, *(other for other in context.products if other != sample))
+                if name in beside and (one.about, name) in means
             ],
         }
         parts.append(sentence("label.measured", **values))

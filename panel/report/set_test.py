@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.p_values import holds
 from ...analysis.core.result import headed
-from ..base.words import Sentence, sentence
+from ..base.words import Sentence, begun, sentence
 from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
 from .context import Context
@@ -16,9 +16,13 @@ from .set_next import what_to_do, words_of
 from .set_result import Outcome, outcome
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.figure import Figure
 
     from ...analysis.core.result import Result
+
+SYMBOL = 2
+"""Letters of a heading's first word up to which it is a symbol, such as p and df, and stays."""
 
 
 def section(context: Context) -> Section:
@@ -28,7 +32,9 @@ def section(context: Context) -> Section:
     every = context.presented
     counted = [one for one in every if one.assessor in context.counted]
     table = served_table(session, every)
-    answers = Grid(sentence("set.answers"), headed(table), folded=True)
+    verdicts: list[Any] = [_verdict(one) for one in table["correct"]]
+    shown = table.assign(correct=verdicts)
+    answers = Grid(sentence("set.answers"), _worded(shown, context.language), folded=True)
     title = sentence("set.title", test=sentence(f"set.name_{name}"))
     orders = context.table(["order"])
     try:
@@ -57,7 +63,7 @@ def section(context: Context) -> Section:
         blocks.append(Picture("test", figure, alt))
     for result in found.results:
         blocks += [
-            Grid(Sentence.of(heading), headed(_rounded(frame)))
+            Grid(Sentence.of(heading), _worded(_rounded(frame), context.language))
             for heading, frame in result.tables().items()
         ]
     blocks += words_of(served_table(session, counted))
@@ -142,6 +148,26 @@ def _figure(result: Result, language: str) -> Figure | None:
     draw = getattr(result, "figure", None)
     drawn: Figure | None = draw(language=language) if draw is not None else None
     return drawn
+
+
+def _worded(frame: pd.DataFrame, language: str) -> pd.DataFrame:
+    """Write headings as people read them: words with a capital, no names of Python's columns."""
+
+    def said(head: object) -> str:
+        words = head.to(language) if isinstance(head, Sentence) else str(head)
+        words = words.replace("_", " ")
+        return words if len(words.split()[0]) <= SYMBOL else begun(words, language)
+
+    return headed(frame).rename(columns=said)
+
+
+def _verdict(correct: Any) -> Line:
+    """Say whether an answer was right; a dash where nothing is right or wrong."""
+    import pandas as pd
+
+    if pd.isna(correct):
+        return "–"
+    return sentence("set.right" if correct else "set.wrong")
 
 
 def _rounded(frame: Any) -> Any:

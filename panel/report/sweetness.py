@@ -16,10 +16,22 @@ from .parts import Block, Grid, Line, Picture, Section, caution, lead, method, p
 BALANCE, SWEET, CLOYING = "sweetness_balance", "sweetness", "cloying"
 
 
+def nothing_beside(context: Context) -> bool:
+    """Tell whether sweetness alone was scored and no number of a bottle is known to set beside it.
+
+    A chapter would hold nothing then: one line beside the bottles says what is missing.
+    """
+    scored = set(context.answers.scores["attribute"])
+    if SWEET not in scored or BALANCE in scored or chemistry_of(context.findings.evidence):
+        return False
+    said = (one.section == "sweetness" for one in context.findings.statements)
+    return not any(said) and not context.beyond("sweetness")
+
+
 def section(context: Context) -> Section | None:
     """Show counts around just right, and the published index beside the perceived sweetness."""
     scored = set(context.answers.scores["attribute"])
-    if not {BALANCE, SWEET} & scored or not context.products:
+    if not {BALANCE, SWEET} & scored or not context.products or nothing_beside(context):
         return None
     evidence = context.findings.evidence
     said = context.findings.statements

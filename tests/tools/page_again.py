@@ -540,13 +540,13 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
                 want["aroma", "Word", label(str(word)).lower(), bottle] = f"{k} / 7"
     for name, (consistent, low, high, absolute) in one.agreement.items():
         ends = [coefficient(low), coefficient(high)]
-        want["trust", "levels counted too", label(name), "Agreement on differences"] = coefficient(
+        want["trust", "Levels counted too", label(name), "Agreement on differences"] = coefficient(
             consistent
         )
-        want["trust", "levels counted too", label(name), "95 % interval"] = (
+        want["trust", "Levels counted too", label(name), "95 % interval"] = (
             " – ".join(ends) if ends[0] != ends[1] else "–"
         )
-        want["trust", "levels counted too", label(name), "levels counted too"] = coefficient(
+        want["trust", "Levels counted too", label(name), "Levels counted too"] = coefficient(
             absolute
         )
     for name in one.scaled:
@@ -557,8 +557,8 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
     for name, high, low in widest_claimed(one):
         wide = one.everybodys(name)
         gap = wide[high] - wide[low]
-        for head, part in (("without", gap.drop("M1")), ("with", gap)):
-            want["maker", "without", label(name), head] = signed(part.mean())
+        for head, part in (("Without", gap.drop("M1")), ("With", gap)):
+            want["maker", "Without", label(name), head] = signed(part.mean())
     taste = one.people["style"]
     quality = one.wide("quality").T
     for who, style in (("likes the style", "likes"), ("dislike the style", "dislikes"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 
 import pytest
 from english_left import english_left, page_in_japanese
@@ -58,8 +59,14 @@ def test_the_similarity_session_says_that_it_is_too_small(folder):
     assert not result["shown"]
     assert any("too small to show similarity" in line for line in found["short"])
     page = (folder / "similarity" / "report" / "report.html").read_text("utf-8")
-    assert "accept_small" in page
+    assert "accept_small" not in page, "a key that nobody who reads this has to type"
+    assert "because session.toml says that this is known" in page
     assert "cannot show similarity" in page
+    heads = re.findall(r'<th scope="col">([^<]+)', page)
+    assert {"Quantity", "Estimate", "Correct"} <= set(heads)
+    small = {one for one in heads if one[0].islower() and one.split()[0] not in ("p", "df")}
+    assert small == set()
+    assert {"right", "wrong"} <= set(re.findall(r"<td>(\w+)</td>", page))
 
 
 def test_sheets_name_no_bottle(folder):

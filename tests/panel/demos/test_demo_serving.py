@@ -56,11 +56,40 @@ def test_the_first_evening_says_what_warming_does(made):
     assert not any("cidity" in one for one in claimed)
     assert any("felt in hand and mouth" in one for one in said)
     page = made.report.read_text("utf-8")
-    assert "15 of 36 pairs are shown" in page
+    assert "15 of 36 pairs are shown; left out: 13 pairs of one mash, 8 pairs of two tanks" in page
+    assert "Year against year" not in page, "one year alone"
+    pairs = re.findall(r'<th scope="row">one mash: ([^<]*)</th>(?s:(.*?))</tr>', page)
+    assert len(pairs) == 15
+    apart = dict(pairs)
+    assert "pasteurisation raw / once" in apart["clear raw 10, clear pasteurised 10"]
+    assert "nothing that is known" in apart["clear raw 10, clear raw 40"], "one bottle, two ways"
+    assert "cloudy raw 10, cloudy raw 40" in apart, "pairs that differ in one thing come first"
     assert "words that compare with" not in page, "nothing is held back"
     assert not any("stands against one label" in one for one in said), (
         "two portions of a bottle are no two bottles"
     )
+
+
+def test_a_chapter_on_sweetness_that_would_hold_nothing_is_one_line_beside_the_bottles(made):
+    page = made.report.read_text("utf-8")
+    assert 'id="sweetness"' not in page
+    assert page.count("no index can stand beside what was perceived") == 1
+    assert "Write them into bottles.csv and report again" in page
+
+
+def test_the_evidence_of_label_words_has_the_bottles_that_they_name_and_no_others(made):
+    results = json.loads((made.report.parent / "results.json").read_text("utf-8"))
+    words = {one["sample"]: one["words"]["en"] for one in results["label"]}
+    label = made.report.read_text("utf-8").partition('<section id="label"')[2]
+    table = re.findall(r"(?s)<tr>(.*?)</tr>", label.partition("</table>")[0])
+    rows = [re.findall(r"(?s)<t[hd][^>]*>(.*?)</t[hd]>", row) for row in table]
+    proofs = {row[0]: row[-1] for row in rows if row[0] in words}
+    assert len(proofs) == len(words) == 9
+    for sample, text in words.items():
+        proof = proofs[sample]
+        for other in words:
+            told = other == sample or other in text
+            assert (re.search(rf"\b{other} \d\.\d", proof) is not None) == told, (sample, other)
 
 
 def test_the_tanks_stand_in_the_book_and_each_bottle_has_a_buyers_page(made):

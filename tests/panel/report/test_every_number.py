@@ -100,7 +100,7 @@ def open_cells(page: Told, again: Again, parts: list[str]) -> list[str]:
     for (part, head, row, column), text in found.items():
         elsewhere = (
             column in ("p within the budget", "Evidence")
-            or any((part, name, row, column) in found for name in ("claimed", "not named"))
+            or any((part, name, row, column) in found for name in ("Claimed", "Not named"))
             or (part, row, column) in held
         )
         if head == column and not elsewhere:
@@ -181,7 +181,7 @@ def test_the_evidence_for_a_label_is_worked_out(page, again):
 
 
 def test_the_table_of_pairs_is_worked_out(page, again):
-    shown = [tuple(row) for row in text_of(page, "claimed")]
+    shown = [tuple(row) for row in text_of(page, "Claimed")]
     own = page_again.rows_of_pairs(again)
     assert set(shown) <= own
     assert {row for row in own if row[-1] == "yes"} <= set(shown)
@@ -207,7 +207,7 @@ def test_p_within_the_budget_agrees_with_shuffles_of_our_own(page, again, claims
 def test_what_could_have_been_found_is_worked_out(page, again, results, book):
     in_json = {row["about"]: row for row in results["limits"]}
     in_book = book["detectable"].set_index("about")
-    shown = {row[0]: row[1:] for row in text_of(page, "not named")}
+    shown = {row[0]: row[1:] for row in text_of(page, "Not named")}
     assert len(shown) == len(again.scaled)
     for name, both in again.limits.items():
         top = 20 if "-" in name else 4 if name == "sweetness_balance" else 10

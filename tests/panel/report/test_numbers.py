@@ -199,7 +199,7 @@ def test_what_could_have_been_found(complete, results, book, page):
     level = results["differ"]["claims"]["level_first"]
     in_book = book["detectable"].set_index("about")
     in_json = {row["about"]: row for row in results["limits"]}
-    shown = {row[0]: row for row in table_of(page, "limits", "not named")}
+    shown = {row[0]: row for row in table_of(page, "limits", "Not named")}
     for name, own in complete.items():
         if name == "sweetness_balance" or mean_squares(own)["both"] / 2 <= 0.5**2 / 12 / 2:
             continue
@@ -298,7 +298,7 @@ def coefficient(value: float) -> str:
 
 def test_agreement(complete, page):
     """ICC(C,1), its limits and ICC(A,1) of McGraw and Wong 1996, from mean squares of cells."""
-    shown = {row[0]: row for row in table_of(page, "trust", "levels counted too")}
+    shown = {row[0]: row for row in table_of(page, "trust", "Levels counted too")}
     for name, own in complete.items():
         if name == "sweetness_balance":
             continue

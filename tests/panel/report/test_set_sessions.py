@@ -361,8 +361,9 @@ def test_a_triangle_on_cloudy_and_clear_tests_the_eye(folder):
 def test_five_tasters_cannot_show_similarity(folder):
     test = "purpose = 'similarity'\npd = 0.3\nbeta = 0.05"
     small = folder("triangle", test, assessors=6)  # five and the maker
-    with pytest.raises(PlanRefused, match="5 assessors cannot show similarity"):
+    with pytest.raises(PlanRefused, match="5 assessors cannot show similarity") as refused:
         make(load(small))
+    assert "write `accept_small = true` below `[test]` in session.toml" in str(refused.value)
     allowed = folder("triangle", f"{test}\naccept_small = true", assessors=6)
     _, _, found = run(allowed, skill=0.0)
     result = found["test"]["results"][0]
