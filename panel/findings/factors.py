@@ -150,15 +150,20 @@ def _spoken(evidence: Evidence, one: Weighed) -> Sentence:
         )  # fmt: skip
     (first, last), others = one.levels
     moved = {level: _moved(evidence, one, level) for level in others}
-    lower, higher = others[:: 1 if one.shift >= 0 else -1]
-    up = moved[higher] > 0
-    more, less = (higher, lower) if up else (lower, higher)
+    up, more, less = goes_apart(evidence, one)
     return sentence(
         "serving.more_up" if up else "serving.more_down",
         first=spoken_level(names[0], first), last=spoken_level(names[0], last),
         more=spoken_level(names[1], more), less=spoken_level(names[1], less),
         more_by=signed(moved[more]), less_by=signed(moved[less]), **values,
     )  # fmt: skip
+
+
+def goes_apart(evidence: Evidence, one: Weighed) -> tuple[bool, str, str]:
+    """Return of an effect of two factors whether it goes up, and where by more and by less."""
+    lower, higher = one.levels[1][:: 1 if one.shift >= 0 else -1]
+    up = _moved(evidence, one, higher) > 0
+    return (True, higher, lower) if up else (False, lower, higher)
 
 
 def crossing(evidence: Evidence) -> pd.DataFrame:

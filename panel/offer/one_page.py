@@ -15,12 +15,13 @@ from ..base.words import Sentence, begun, say, sentence
 from ..batches.columns import column_name
 from ..few.side_by_side import is_few
 from ..findings.budget import Weighed
+from ..findings.factors import goes_apart, spoken_level
 from ..findings.tainted import decision, held
 from ..report.context import Context
 from ..report.label import FORMS, SAID, agreed_words, in_words, set_apart
 from ..report.place import is_bought
 from ..report.spelling import typeset
-from ..session.bottles import Bottle
+from ..session.bottles import CONDITIONS, Bottle
 from ..session.conditions import in_order, written
 from ..session.prices import offered
 from .known_words import told_in
@@ -205,34 +206,53 @@ def _found(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]:
     if is_few(context.findings.evidence):
         return (say("offer.few", language),)
     own, words = portions(context, bottle), agreed_words(context)
-    said = []
+    said, served = [], []
     for one in own:
         named = words.get(one.name, [])
+        found = set_apart(one.name, _alike(context, one))
         parts = {
             (way, tuple(liquid(context.session.bottle(other)) for other in others)): attributes
-            for (way, others), attributes in set_apart(one.name, _alike(context, one)).items()
+            for (way, others), attributes in found.items()
         }
+        served = _served(context, one, language)
         if named or parts:
             text = in_words(context, language, named, parts)
-            served = _served(context, one, language)
-            apart = len(own) > 1 and served
+            others = [name for _, names in found for name in names]
+            text += _unlike(context, one, others, language)
             said.append(say("offer.found_at", language, served=served, text=text)
-                        if apart else text)  # fmt: skip
-    return tuple(said) or (say("offer.nothing", language),)
+                        if served else text)  # fmt: skip
+    return tuple(said) or (say("offer.nothing_alike" if served else "offer.nothing", language),)
 
 
 def _alike(context: Context, portion: Bottle) -> list[Weighed]:
-    """Keep of the claims those between a portion and others that were served in the same way."""
-    varied = context.findings.evidence.varied
+    """Keep of the claims those between a portion and others that were served in the same way.
+
+    Days since opening, months in store and gas are no ways of serving: where they differ, the
+    page says so beside the words.
+    """
+    served = [one for one in context.findings.evidence.varied if one in SERVED]
 
     def same(name: str) -> bool:
         other = context.session.bottle(name)
-        return all(other.level(one) == portion.level(one) for one in varied)
+        return all(other.level(one) == portion.level(one) for one in served)
 
     return [
         replace(one, pairs=tuple(pair for pair in one.pairs if all(map(same, pair))))
         for one in _own_claims(context)
     ]
+
+
+def _unlike(context: Context, portion: Bottle, others: list[str], language: str) -> str:
+    """Say what else differed between a portion and those that its words name; "" for nothing."""
+    said = []
+    for one in context.findings.evidence.varied:
+        levels = {context.session.bottle(name).level(one) for name in others}
+        if one in SERVED or not levels - {portion.level(one)}:
+            continue
+        beside = [_level(one, level, language) for level in in_order(one, levels)]
+        own = _level(one, portion.level(one), language)
+        said.append(say("offer.unlike", language, own=own, others=beside))
+    return "".join(said)
 
 
 def _served(context: Context, portion: Bottle, language: str) -> list[str]:
@@ -274,35 +294,92 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
     said = []
     for name in varied:
         levels = in_order(name, {one.level(name) for one in same if one.level(name)})
-        shown = [_level(name, level, language) for level in levels]
+        shown = [_at(name, level, language) for level in levels]
         said.append(say("offer.tasted_at", language, listed=shown))
-    card = context.session.scorecard
-    claims = context.findings.budget.claimed("effect")
-    for one in claims:
-        if one.sample not in varied or one.about not in SAID:
-            continue
-        if any(_changes(other, one) for other in claims):
-            name, condition = (
-                card.name(one.about, language),
-                say(f"overview.by_{one.sample}", language),
-            )
-            said.append(say("offer.effect_apart", language, attribute=name, condition=condition))
-            continue
-        size, low, high = one.away
-        first, last = (_level(one.sample, level, language) for level in one.levels[0])
-        more, less = (last, first) if one.shift > 0 else (first, last)
-        told = {"attribute": card.name(one.about, language).lower(), "more": more, "less": less}
-        said.append(
-            say("offer.effect", language, size=f"{size:.1f}", low=f"{low:.1f}", high=f"{high:.1f}",
-                **told)
-        )  # fmt: skip
+        if len(levels) > 1:
+            said += _changes(context, same, name, language)
     return tuple(said)
 
 
-def _changes(other: Weighed, one: Weighed) -> bool:
-    """Tell whether what a condition does was claimed to differ between bottles or conditions."""
-    together = other.sample.split(":")
-    return len(together) > 1 and one.sample in together and other.about == one.about
+def _changes(context: Context, same: list[Bottle], condition: str, language: str) -> list[str]:
+    """Write what a condition was shown to do to a bottle that was served in several levels of it.
+
+    Where that goes apart between bottles, the bottle's own change is told, or that none is shown.
+    """
+    claims = [one for one in context.findings.budget.claimed("effect") if one.about in SAID]
+    said = []
+    for attribute in dict.fromkeys(one.about for one in claims):
+        mine = [one for one in claims if one.about == attribute]
+        alone = [one for one in mine if one.sample == condition]
+        together = [one for one in mine if condition in one.sample.split(":")[:-1]]
+        turned = [one for one in mine if condition in one.sample.split(":")[1:]]
+        if together:
+            said += _own_change(context, same, together[0], language)
+        elif alone and not turned:
+            one = alone[0]
+            said.append(_moved(context, one, one.levels[0], (one.shift, one.low, one.high),
+                               language))  # fmt: skip
+    return said
+
+
+def _own_change(context: Context, same: list[Bottle], one: Weighed, language: str) -> list[str]:
+    """Write the claimed change of one bottle, else between which kinds of bottles it goes apart."""
+    condition, _ = one.sample.split(":")
+    found = context.findings.budget.found
+    ends = [[cup for cup in same if cup.level(condition) == level] for level in one.levels[0]]
+    only = found is not None and all(len(cups) == 1 for cups in ends)
+    if found is not None and only:
+        first, last = (cups[0].name for cups in ends)
+        rows = found.pairs[found.pairs["claimed"] & (found.pairs["kind"] == "scale")]
+        rows = rows[rows["about"] == one.about]
+        for row in rows.to_dict("records"):
+            if {row["sample_a"], row["sample_b"]} == {first, last}:
+                size = (float(row["difference"]), float(row["low"]), float(row["high"]))
+                levels = one.levels[0] if row["sample_b"] == first else one.levels[0][::-1]
+                return [_moved(context, one, levels, size, language)]
+    up, more, less = goes_apart(context.findings.evidence, one)
+    by, low, high = (f"{value:.1f}" for value in one.away)
+    told = say(
+        "offer.effect_apart_up" if up else "offer.effect_apart_down", language,
+        attribute=context.session.scorecard.name(one.about, language).lower(),
+        first=_level(condition, one.levels[0][0], language),
+        last=_level(condition, one.levels[0][1], language),
+        more=_kind(one.sample, more, language), less=_kind(one.sample, less, language),
+        size=by, low=low, high=high,
+    )  # fmt: skip
+    return [begun(told, language) + (say("offer.no_own_change", language) if only else "")]
+
+
+def _moved(
+    context: Context,
+    one: Weighed,
+    levels: tuple[str, str],
+    size: tuple[float, float, float],
+    language: str,
+) -> str:
+    """Write in which of two levels there is more, from how far the second lies above the first."""
+    first, last = (_at(one.sample.split(":")[0], level, language) for level in levels)
+    shift, low, high = size if size[0] > 0 else (-size[0], -size[2], -size[1])
+    more, less = (last, first) if size[0] > 0 else (first, last)
+    name = context.session.scorecard.name(one.about, language).lower()
+    told = say("offer.effect", language, attribute=name, more=more, less=less,
+               size=f"{shift:.1f}", low=f"{low:.1f}", high=f"{high:.1f}")  # fmt: skip
+    return begun(told, language)
+
+
+def _kind(effect: str, level: str, language: str) -> str:
+    """Write a level of the second factor of an effect, as a bottle is called by it."""
+    factor = effect.split(":")[1]
+    if factor in CONDITIONS:
+        return _level(factor, level, language)
+    if factor == "fraction":
+        return told_in("fraction", level, language)
+    return _in(spoken_level(factor, level), language)
+
+
+def _at(condition: str, level: str, language: str) -> str:
+    """Write a level as what a bottle was tasted at, in or with."""
+    return say(f"offer.at_{condition}", language, level=_level(condition, level, language))
 
 
 def _level(condition: str, level: str, language: str) -> str:
