@@ -45,6 +45,10 @@ SHORT = 4
 """Characters of a cell that is kept whole: a Japanese word of three or four is not broken."""
 NAME = 16.0
 """A name in the first column is not broken up to here; mm. Japanese could be anywhere."""
+APART = (0.0, -0.05, 0.05, -0.1, 0.1, 0.15)
+"""How much further apart lines may stand than usual, in em, in the order in which it is tried."""
+LEAST_LAST = 0.25
+"""Share of the last page down to which its words reach; where they do not, lines are moved."""
 WHEEL = "wheel"
 """Name of the picture that makes a poster."""
 
@@ -130,34 +134,55 @@ def _lay_out(folder: Path, template: str) -> None:
 def _set(content: dict[str, Any], folder: Path) -> bytes:
     """Set a file; where its figures find no rest, each stays where it is told of."""
     try:
-        return _settled({**content, "floats": True}, folder)
+        return _filled({**content, "floats": True}, folder)
     except _Restless:
-        return _settled({**content, "floats": False}, folder)
+        return _filled({**content, "floats": False}, folder)
+
+
+def _filled(content: dict[str, Any], folder: Path) -> bytes:
+    """Set a file; where its last page holds a few lines alone, closer or wider until it does not.
+
+    Where nothing helps, it is the one whose last page holds most.
+    """
+    made: list[tuple[float, bytes]] = []
+    for apart in APART:
+        try:
+            pdf, end = _settled({**content, "apart": apart}, folder)
+        except _Restless:
+            if not made:
+                raise
+            continue
+        if end is None or end["page"] == 1 or end["low"] >= LEAST_LAST:
+            return pdf
+        made.append((end["low"], pdf))
+    return max(made, key=lambda one: one[0])[1]
 
 
 class _Restless(RuntimeError):
     """Where each figure goes depends on where the others go, and the typesetter gave up."""
 
 
-def _settled(content: dict[str, Any], folder: Path) -> bytes:
+def _settled(content: dict[str, Any], folder: Path) -> tuple[bytes, dict[str, float] | None]:
+    """Set a file, and find where it ends, if it says so: its page, and how far down on it."""
     import typst
 
     (folder / "data.json").write_text(json.dumps(content, ensure_ascii=False), "utf-8")
-    pdf, warnings = typst.compile_with_warnings(
+    setter = typst.Compiler(
         str(folder / "report.typ"),
         root=str(folder),
         font_paths=[str(folder / "faces")],
         ignore_system_fonts=True,
-        format="pdf",
         sys_inputs={"data": "data.json"},
-        pdf_standards=["ua-1"],
     )
+    made, warnings = setter.compile_with_warnings(format="pdf", pdf_standards=["ua-1"])
     told = "; ".join(str(one) for one in warnings)
     if "did not converge" in told:
         raise _Restless(told)
     if told:
         raise RuntimeError(told)
-    return bytes(pdf)
+    assert isinstance(made, bytes)  # noqa: S101 - a PDF is one file
+    ends = json.loads(setter.query("<end>", field="value"))
+    return made, ends[0] if ends else None
 
 
 def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:

@@ -6,6 +6,7 @@ one of two assessors, whose sheets stand side by side.
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 
@@ -14,7 +15,9 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from desk_visitor import seriously_wrong
 from first_pages import reported
-from playwright.sync_api import Browser
+from kikichoko.panel.offer.files import html
+from kikichoko.panel.offer.one_page import BuyersSheet
+from playwright.sync_api import Browser, Page
 from report_looks import beyond, seen
 
 
@@ -36,6 +39,29 @@ def test_the_report_of_two_in_japanese(browser: Browser, tmp_path: Path):
         tops = [one.bounding_box()["y"] for one in marks.all()]
         assert len(tops) == 6
         assert len(set(tops)) == 1, "each mark below its own heading, none on a line of its own"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_sheet_for_a_buyer(browser: Browser, tmp_path: Path, scheme: str):
+    sheet = BuyersSheet(
+        language="en", sample="clear", title="Clear", subtitle="Example & Co.",
+        groups=(("Made of", (("Rice", "60 %"),)),), found=("More acid than the cloudy.",),
+        basis="8 people.", serving=("At 10 °C.",), keeping=("Keep cold.",), small=("Small.",),
+    )  # fmt: skip
+    path = tmp_path / "sheet.html"
+    path.write_text(html(sheet), "utf-8")
+    with seen(browser, path, "phone", scheme) as page:
+        assert beyond(page) == []
+        assert seriously_wrong(page) == []
+        assert brightness(page) == (255 if scheme == "light" else pytest.approx(24, abs=12))
+        page.emulate_media(media="print")
+        assert brightness(page) == 255, "paper stays white"
+
+
+def brightness(page: Page) -> float:
+    """Return how bright the page is behind its words, 0 to 255."""
+    colour = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    return sum(int(one) for one in re.findall(r"\d+", colour)[:3]) / 3
 
 
 @pytest.mark.parametrize(
