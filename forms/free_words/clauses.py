@@ -19,10 +19,14 @@ from .match import PLACES, Found, Match, Piece
 CUES = (
     *("thought", "before", "other", "self", "denies", "loose", "instead", "fine", "listed"),
     *("bare", "placed", "only", "quoted", "gone", "gone_here", "likes", "past", "today"),
-    *("away", "whole"),
+    *("away", "whole", "foretold", "reported", "agrees", "praised", "too_little", "too_much"),
 )
+# What the writer finds of what another said: "社長は甘すぎると言うが、私はちょうどいい".
+OWN = ("praised", "too_little", "too_much")
 # With one of these a thing may be in one place and not in another.
 _PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.IGNORECASE)
+# "雑味っちゃ雑味だけど", "薄いと言えば薄い".
+_SAME = re.compile("っちゃ|っちゃあ|と言えば|といえば|と言ったら|は|には|かと言えば")
 # So many clauses further on a thing may still be denied or taken back.
 _REACH = 3
 
@@ -124,7 +128,7 @@ def _read(
     for place, clause in enumerate(listed):
         mine = [n for n in clause.things if made[n].language == language and made[n].key]
         aside = "away" in clause.is_ or (aside and "bare" in clause.is_)
-        if mine and aside:
+        if mine and (aside or "foretold" in clause.is_):
             for n in mine:
                 made[n] = replace(made[n], key="")
             continue
@@ -165,10 +169,15 @@ def _take_back(
     if "gone_here" in clause.is_:
         _deny(made, mine[-1:])
     told = bool(later) and not later[0].things and "quoted" in later[0].is_
-    if (told or clause.is_ & {"thought", "before", "other", "asks"}) and any(
+    if (told or clause.is_ & {"thought", "before", "other", "asks", "reported"}) and any(
         _denies(one, clause, told=told) for one in later
     ):
         _deny(made, mine)
+    elif "reported" in clause.is_ and not any("agrees" in one.is_ for one in (clause, *later)):
+        own = next((one for one in later if "self" in one.is_ and not one.things), None)
+        said = [how for how in OWN if own is not None and how in own.is_]
+        for n in mine:
+            made[n] = replace(made[n], polarity=said[0]) if said else replace(made[n], key="")
 
 
 def _denied(
@@ -200,12 +209,21 @@ def _where(match: Match) -> bool:
 
 
 def _once(made: list[Match], text: str) -> None:
-    """Leave a denial that the same word takes back later: "老ね香という程ではない、少々ひね"."""
+    """Leave a denial that the same word takes back later: "老ね香という程ではない、少々ひね".
+
+    Leave too what is named a second time: "雑味っちゃ雑味だけど", "木の香りがするが樽ではない".
+    """
     if any(match.key in PLACES for match in made) or _PLACED.search(text):
         return
     for place, match in enumerate(made):
         again = [one for one in made[place + 1 :] if one.key == match.key and not one.negated]
         if match.key and match.negated and again:
+            made[place] = replace(match, key="")
+        other = next((one for one in made[:place] if one.key == match.key), None)
+        denied = match.key and match.negated and match.language == "ja"
+        if denied and other and other.polarity == "noted" and other.text != match.text:
+            made[place] = replace(match, key="")
+        if match.key and again and _SAME.fullmatch(text[match.end : again[0].start]):
             made[place] = replace(match, key="")
 
 

@@ -24,6 +24,10 @@ SAYS = (
 )
 # These reach over no other thing that was read.
 _NEAR = ("few", "hid", "more", "less", "bad", "praise")
+# A question about the making, beside what is found: "マスカット様、酵母は何ですか".
+_OF_MAKING = re.compile(
+    "酵母|米|品種|精米|火入れ|原酒|生酒|山廃|生酛|樽|古酒|何年|何号|いくら|値段|度数|狙い"
+)
 _SENTENCE = re.compile(r"[^.!。！\n]+")
 
 
@@ -94,10 +98,23 @@ def framed(
 
 def _asked(match: Match, text: str) -> bool:
     """Tell whether the sentence of a match only asks or talks about it."""
+    asked = frames(match.language).asked
     for sentence in _SENTENCE.finditer(text):
         if sentence.start() <= match.start < sentence.end():
-            return any(one.search(sentence.group().strip()) for one in frames(match.language).asked)
+            if not any(one.search(sentence.group().strip()) for one in asked):
+                return False
+            own = _own_clause(match, text)
+            others = sentence.group().replace(own, "", 1)
+            apart = _OF_MAKING.search(others) and own != sentence.group()
+            return not apart or any(one.search(own.strip()) for one in asked)
     return False
+
+
+def _own_clause(match: Match, text: str) -> str:
+    """Return the clause that a match stands in, between commas or stops."""
+    first = max(text.rfind(mark, 0, match.start) for mark in "、,。.!！?？\n") + 1
+    ends = [at for mark in "、,。.!！?？\n" if (at := text.find(mark, match.end)) >= 0]
+    return text[first : min(ends, default=len(text))]
 
 
 def _says(match: Match, text: str, end: int) -> str:
@@ -124,7 +141,8 @@ def _read(match: Match, says: str, *, fault: bool) -> Match:
     said = match.polarity
     if says == "there":
         again = said in ("absent", "praised", "noted") and fault
-        polarity = "fault" if again else "noted" if said == "absent" else said
+        undone = said == "absent" or match.negated  # "キレがないとは言わせない".
+        polarity = "fault" if again else "noted" if undone else said
         return replace(match, negated=False, polarity=polarity)
     if says == "notthat":
         if match.negated:

@@ -14,6 +14,7 @@ from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
 from . import english_words
+from .japanese_clean import itself_clean
 from .japanese_subjects import compounds, off_subject, smelt
 from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
 
@@ -72,6 +73,7 @@ _SPELT = 4
 _LARGE = str.maketrans("ぁぃぅぇぉゃゅょゎ", "あいうえおやゆよわ")
 _LATIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _AROUND = (
+    "quoting",
     "pairing",
     "elsewhere",
     "style",
@@ -84,15 +86,9 @@ _AROUND = (
     "grammar",
 )
 # "香り" of nothing named and before one of these is spoken of itself.
-_ITSELF = re.compile(r"[がはも高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
-# "きれい" of nothing named is said of the taste.
-_CLEAN = re.compile(r"(?:きれい|綺麗|キレイ)(?:な|で|だ|です)?")
-# "華やか" alone is said of the smell.
-_SHOWY = re.compile(
-    "(?:とても|実に|すごく|なんとも)?(?:華やか|はなやか|華やぐ)(?:だ|です|で|ー|っ)?"
-)
+_ITSELF = re.compile(r"[がはも上高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
 # "Aほど" and "前回ほど" before a negation: less of it than there.
-_THAN = re.compile(r"(?:[A-Za-z0-9０-９]|番|本|回|先|杯|前)ほど")
+_THAN = re.compile(r"(?:[A-Za-z0-9０-９]|[番本回先杯前年月週]|中取り|責め|荒走り)ほど")
 # "バター?いや、ヨーグルト": what was just asked is denied.
 _NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に|[0-9０-９])")
 # "ヒネ、ムレ、ツワリいずれもなし": the denial is of the whole list.
@@ -109,6 +105,9 @@ _TOLD = re.compile(
     "(?:と|って)(?:言う|言って(?:い(?:る|た))?|言った|言われた|指摘した|指摘する|指摘された)"
     "(?:が|けど|けれど|ものの)(?=.*(?:感じ|分から|わから|思わ|拾え|取れ|気づか)(?:ない|なかった|ません|ず))"
 )
+# "隣の人と同じく": the writer finds it too.
+_ALIKE = re.compile("と(?:同じ|同様|一緒で|一致)")
+_FELT = re.compile("いと思った(?:が|ら|けど)$")
 # "古酒" before one of these is the kind of sake in which something is found.
 _IN_STYLE = re.compile(
     "(?:古酒|熟成酒|長期熟成酒|長期熟成|秘蔵酒)(?:に|なら|では|だと|の(?!香|味|臭|匂|よう))"
@@ -119,6 +118,10 @@ _SOON = re.compile("(?:すぐ|すぐに|まもなく|間もなく|数分で|じ�
 # "酵母" before one of these is a smell.
 _SMELLS = re.compile(
     "の?(?:香|臭|匂|にお|くさ|っぽ|様|感|ぽ|風味|味|由来|的|のよう|みたい)|と|や|、|$"
+)
+# Behind these "香り" is named anew: "冷えすぎてて香りが開かない", "私は香りが強いと思う".
+_ANEW = re.compile(
+    "(?:より(?:も|は)?|[てはがも]|けど|のに|[るい]と|ほとんど|あまり|全然|まったく|全く|まだ|とても|やや|少し|ちょっと|すごく|思ったより)$"
 )
 # What is said so is done: "酢イソ高くカプなし".
 _ENDED = re.compile("(?:くて|[高強多濃深長弱低良]く)$")
@@ -131,10 +134,11 @@ _VERBS = ("stale", "raw_stale", "slack", "musty")
 _ROOTS = ("ひね", "ヒネ", "老ね", "ムレ", "ダレ", "ボケ")
 _UNDONE = (
     *("ない", "ん", "ず", "なかった", "てない", "ていない"),
-    *("とらん", "ておらん", "てへん", "とらず"),
+    *("とらん", "ておらん", "てへん", "とらず", "てはない", "てはいない", "てもない", "てもいない"),
 )
 # Between a thing and its negation: there, but hardly.
-_HARDLY = re.compile("ほとんど|あまり|さほど|それほど")
+_HARDLY = re.compile("ほとんど|ほぼ|あまり|さほど|それほど")
+_WANTED = ("ginjo", "ester")
 _NOUNS = (
     "匂い",
     "におい",
@@ -236,11 +240,15 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     items = [replace(item, first=at[item.first], past=at[item.past]) for item in items]
     items = _whole_words(items, text)
     named = english_words.lexicon(words).named
-    items = _not_shared(off_subject(items, text, named), text)
+    if any(item.kind == "quoting" for item in items) or _ALIKE.search(text):
+        items = [item for item in items if not _neighbour(item, text)]
+    else:
+        items = off_subject(items, text, named)
+    items = _not_shared(items, text)
     items = _judged(items, text)
     if any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
-    items = _itself_clean(items, text)
+    items = itself_clean(items, text)
     if text.startswith(("問題なし", "問題ない", "特に問題な")) and not found.matches:
         items = [
             replace(item, kind="match", key="off", level="term", negated=True)
@@ -271,6 +279,11 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
         found.take(item, "ja", said, offset + item.first, leads=leads)
 
 
+def _neighbour(item: Item, text: str) -> bool:
+    """Tell whether an item only says who it is that found something."""
+    return item.kind == "elsewhere" and text[item.first : item.past].startswith(("隣", "となり"))
+
+
 def _not_shared(items: list[Item], text: str) -> list[Item]:
     """Read what somebody else finds, and the writer does not, as not there."""
     told = _TOLD.search(text)
@@ -291,32 +304,6 @@ def _deny_list(found: Found, start: int) -> None:
             return
         found.matches[place] = replace(match, negated=True)
         start = match.start
-
-
-def _itself_clean(items: list[Item], text: str) -> list[Item]:
-    """Read "きれい" as a clean taste where a clause names nothing that it could be said of."""
-    last = max((item.past for item in items if item.kind == "stop"), default=0)
-    if _SHOWY.fullmatch(text):
-        last = len(text)
-        return [Item("match", 0, last, "aroma", "term"), Item("praise", last - 1, last)]
-    if any(item.kind in ("match", "left") and item.past > last for item in items):
-        return [_clean_beside(item, text) for item in items]
-    return [
-        replace(item, kind="match", key="clean", level="term")
-        if item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
-        else item
-        for item in items
-    ]
-
-
-def _clean_beside(item: Item, text: str) -> Item:
-    """Read "きれい" as a clean taste where it stands apart: "雑味が少なくきれい"."""
-    apart = text[: item.first].endswith(("なく", "くて")) or item.first == 0
-    ends = re.match("で(?!す|は|も)|$", text[item.past :])
-    said = item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
-    if not (said and apart and (ends or item.past == len(text))):
-        return item
-    return replace(item, kind="match", key="clean", level="term")
 
 
 def _foreign(word: re.Match[str], latin: english_words.EnglishLexicon) -> Item:
@@ -365,6 +352,7 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
             if part == "ナシ" and after in ("match", "grammar", "suffixes"):
                 what = ("negators", "", "", "")
             named = after in ("match", "grammar", "suffixes", "left", "liking")
+            named = named and _ANEW.search(text[:at]) is None
             if part in ("香り", "かおり") and not named and _ITSELF.match(text, at + length):
                 what = ("match", "aroma", "term", "")
             if what is None and length >= 3:
@@ -418,7 +406,7 @@ def _negates(word: str, before: str, kind: str) -> bool:
     """Tell whether "ない" says that a thing is not there, and is no part of another verb."""
     if not word.startswith(("ない", "なく", "なかった")):
         return True
-    return kind == "match" or not before.endswith(tuple("らかさたばまわえけせねべめれげき"))
+    return kind == "match" or not before.endswith(tuple("らかさたちばまわえけせねべめれげき"))
 
 
 def _whole_words(items: list[Item], text: str) -> list[Item]:
@@ -515,6 +503,11 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             degree = ""
             if item.negated:
                 open_at = len(made)
+        elif item.kind == "negators" and made and _felt(made[-1], text[made[-1].first : item.past]):
+            open_at = len(made)
+        elif item.kind == "negators" and made and _in_balance(made[-1], text[item.first :]):
+            made.append(Item("praise", item.first, item.past))
+            open_at = len(made)
         elif item.kind == "negators" and not made:
             made.append(replace(item, kind="denial"))
         elif item.kind == "negators":
@@ -527,7 +520,7 @@ def _judged(items: list[Item], text: str) -> list[Item]:
                 if at + 1 < len(made) and _of_it(made[at], made[at + 1], text):
                     continue
                 hardly = _HARDLY.search(text, made[at].past, item.first)
-                if hardly and made[at].key in (*PLACES, "umami"):
+                if _missed(made[at].key, text[item.first : item.past], hardly=hardly is not None):
                     made[at] = replace(made[at], little=True)
                     continue
                 lessened = less and made[at].kind == "match"
@@ -560,6 +553,24 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             bad = item.kind == "liking" and item.negated  # "良くない".
             made.append(_turned(item) if bad else item)
     return made
+
+
+def _missed(key: str, negation: str, *, hardly: bool) -> bool:
+    """Tell whether a thing that is wanted is only missed, where it is said not to be there."""
+    if key in (*PLACES, "umami"):
+        return hardly or key == "aroma"
+    return hardly and key in _WANTED and not negation.endswith("なし")
+
+
+def _felt(item: Item, said: str) -> bool:
+    """Tell whether a taste was felt and not only thought: "一口目は甘いと思ったが"."""
+    tastes = (*_TASTES, "dry", "heavy", "light")
+    return item.kind == "match" and item.key in tastes and _FELT.search(said) is not None
+
+
+def _in_balance(item: Item, said: str) -> bool:
+    """Tell whether "取れて" says that there is a balance."""
+    return item.kind == "match" and item.key == "balance" and said.startswith(("取れて", "とれて"))
 
 
 def _of_it(item: Item, following: Item, text: str) -> bool:

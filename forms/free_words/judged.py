@@ -22,6 +22,12 @@ from .match import PLACES, Found, Match, Sign, around
 from .unread import without_unsure
 
 _MINUS = re.compile(r"\s*[(（]\s*[-−–ー－]\s*[)）]")
+# "酢エチ-": of the name of a fault on a sheet, not there.
+_NONE = re.compile(r"[-−–－](?=\s|$|[、。,.;/])")
+# "1番より酢エチは少ない": less of it than there.
+_MORE_THERE = re.compile(
+    r"(?:[A-Za-z0-9０-９番本回杯年月週日瓶酒品前]|先|さっき|の|隣|カップ|グラス|ロット|タンク)より(?:は|も)?[^、。]*$"
+)
 # A sign on a sheet: "キレ◎". Of the name of a fault it may mean that it was found.
 _CIRCLE = re.compile(r"\s*[◎○◯〇]")
 _CROSS = re.compile(r"\s*[×✕✗]")
@@ -40,7 +46,7 @@ _IS = re.compile(
 def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     """Return the matches with their polarity, and leave in ``found.signs`` those not used."""
     matches = sorted(found.matches, key=lambda match: (match.start, match.end))
-    matches = [replace(m, negated=True) if _MINUS.match(text, m.end) else m for m in matches]
+    matches = [replace(m, negated=True) if _minus(m, text, words) else m for m in matches]
     made = _narrow([replace(match, polarity=_plain(match, words)) for match in matches])
     made = [_marked(match, text, words) for match in _merged(made, words, text)]
     breaks = sorted(found.breaks)
@@ -55,7 +61,12 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
                 made[place] = replace(made[place], polarity="praised")
                 targets.append(place)
         changed = False
+        targets = [] if sign.language == "ja" and _of_no_taste(sign, text) else targets
         for place in targets:
+            less = sign.kind == "few" and _MORE_THERE.search(text, 0, sign.start)
+            if less and sign.language == "ja" and is_fault(made[place].key, words):
+                changed = True
+                continue
             new = _said(made[place], sign, words, text, alone=alone)
             changed = True
             made[place] = new
@@ -73,6 +84,28 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     made = framed(made, text, complaints, found)
     made = over_clauses(made, text, lambda match: _complained(match, words), found)
     return without_unsure(made, text, found)
+
+
+# "特徴に乏しい", "最初は物足りないかと思ったが": no taste is called so, or nobody calls it so.
+_CHARACTER = re.compile(
+    "(?:特徴|個性|面白み|面白味|おもしろみ|魅力|華|迫力|インパクト|存在感|色気|新鮮味|驚き|主張)(?:が|は|も|に)?(?:やや|少し|もう少し)?$"
+)
+_THOUGHT = re.compile("(?:の)?か(?:な)?(?:と|も)(?:最初は)?思(?:った(?:が|けど|ら)|いきや|えば)")
+
+
+def _of_no_taste(sign: Sign, text: str) -> bool:
+    """Tell whether a sign of too little is said of the character, or was only thought."""
+    if sign.kind not in ("little", "lack", "weak"):
+        return False
+    of_character = _CHARACTER.search(text[: sign.start]) is not None
+    return of_character or _THOUGHT.match(text, sign.end) is not None
+
+
+def _minus(match: Match, text: str, words: Vocabulary) -> bool:
+    """Tell whether a sign behind a match says that it is not there: "酢エチ(-)", "DMTS-"."""
+    short = match.language == "ja" or match.text.isupper()
+    none = short and is_fault(match.key, words) and _NONE.match(text, match.end)
+    return bool(none or _MINUS.match(text, match.end))
 
 
 def _complained(match: Match, words: Vocabulary) -> bool:
@@ -103,6 +136,7 @@ _BELONGS = {
 }
 _GREEN = re.compile("green|青", re.IGNORECASE)
 _NEAR = 4
+_SEEN_IN = re.compile("冴|照り|澄|色|外観")
 # Beside one of these lees are what makes the sake cloudy, not a smell.
 _LOOKS = frozenset({"colour", "straw_colour", "amber"})  # Beside a colour "bright" is a look.
 _SEEN = frozenset({"grainy", "cloudy", "particles", "hazy", "prickle"})
@@ -128,7 +162,15 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
         if match.key == "apple" and of_aldehyde and _GREEN.match(match.text):
             continue
         juice = match.key == "fruity" and match.text.startswith("果汁")
-        if juice and before and text[before.end : match.start] in ("の", ""):
+        likened = before and before.key not in PLACES
+        if juice and before and likened and text[before.end : match.start] in ("の", ""):
+            continue
+        if match.key == "prickle" and match.text.startswith(("ピリ", "ぴり")) and "辛" in text:
+            kept.append(replace(match, key="alcohol_burn"))
+            continue
+        dull = match.key == "slack" and match.text.startswith(("ボケ", "ぼけ"))
+        if dull and _SEEN_IN.search(text):
+            kept.append(replace(match, key="hazy"))
             continue
         if match.key == "hiochi" and match.text.startswith("腐") and "sulphur" in present:
             continue
@@ -161,7 +203,7 @@ def _faced(made: Sequence[Match]) -> list[Match]:
     ]
 
 
-_BECOMES = re.compile(r"に(?:なって|なり|変わ|感じ|つなが)")
+_BECOMES = re.compile(r"に(?:なって|なり|変わ|感じ|つなが|見え|化け)")
 
 
 def _turned(made: Sequence[Match], text: str, words: Vocabulary) -> list[Match]:
@@ -200,6 +242,12 @@ def _liked_fault(
     if sign.kind != "praise" or not before:
         return []
     last, keys = made[before[-1]], close["keys"]
+    pair = before[-2:]
+    if sign.language == "ja" and len(pair) > 1 and _complaint(made[pair[0]]):
+        between = text[made[pair[0]].end : last.start]
+        context = any(word in text[last.end : sign.end] for word in close["in_context"])
+        if between in ("と", "や", "も") and context and last.polarity == "noted":
+            return pair
     if _ALONG.fullmatch(text[last.end : sign.start]) and not _SAKE.match(text, sign.end):
         begins = max((at for at in breaks if at <= last.start), default=0)
         near = [n for n in before if made[n].start >= begins]

@@ -97,6 +97,8 @@ def test_shop_talk(language, precision, recall):
         ("training_b.csv", "en", 300, 0.89, 0.875, 12),
         ("training_c.csv", "ja", 300, 0.98, 0.96, 6),
         ("training_c.csv", "en", 300, 0.97, 0.95, 3),
+        ("sealed/fifth.csv", "ja", 300, 0.985, 0.955, 3),
+        ("sealed/sixth.csv", "ja", 200, 0.975, 0.95, 5),
         ("others.csv", "ja", 149, 0.92, 0.97, 2),
         ("others.csv", "en", 149, 0.79, 0.83, 6),
     ],
@@ -109,9 +111,10 @@ def test_fresh_and_opened_phrases(  # noqa: PLR0917
     assert of.precision >= precision
     assert of.recall >= recall
     assert len(of.invented) <= invented
-    of_opened = {"sealed/phrases.csv": 1, "sealed/third.csv": 1}
-    of_opened |= {"training_a.csv": 4, "training_b.csv": 1, "training_c.csv": 1}
-    assert len(of.praise_as_fault) <= of_opened.get(phrases, 0)
+    of_opened = {("sealed/phrases.csv", "en"): 1, ("sealed/third.csv", "en"): 1}
+    of_opened |= {("training_a.csv", "en"): 4, ("training_b.csv", "en"): 1}
+    of_opened |= {("training_c.csv", "en"): 1, ("training_c.csv", "ja"): 1}
+    assert len(of.praise_as_fault) <= of_opened.get((phrases, language), 0)
 
 
 def test_the_map_names_keys_and_concepts_that_exist():

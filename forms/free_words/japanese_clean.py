@@ -1,0 +1,89 @@
+"""When "きれい" and "華やか" are findings of their own: a clean taste, a showy smell.
+
+Of a thing that is named they are praise ("酸がきれい"). Alone, of the whole, of the first touch
+("入口はきれい") or against another cup ("Bの方がきれい") they say what it tastes like.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from .match import Item
+
+_WORD = "(?:きれい|綺麗|キレイ)"
+_CLEAN = re.compile(rf"{_WORD}(?:な|で|だ|です)?")
+# What is clean is the whole, its first touch, or this cup against another.
+_OF_ALL = re.compile(
+    r"(?:(?:(?:方|ほう|こちら|これ|こっち)(?:が|は)|より(?:も|は)?|一番|いちばん|最も|全体(?:に|的に|として(?:は)?)?(?:は)?"
+    r"|(?:入り?口?|出だし|前半|最初|初め|はじめ|味|味わい|酒質)(?:は|が|も)?)"
+    rf"(?:まあまあ|わりと|割と|なかなか|意外と|意外に|とても|すごく|実に|かなり)?){_WORD}(?!に)"
+    rf"|{_WORD}に(?:まとま|仕上|出来|でき(?!て[^い])|造|作)"
+)
+_LESS = re.compile(rf"ほど(?:に|は)?{_WORD}(?:では|じゃ|や|で|とは)(?:は)?(?:な[いかく]|言え|あり)")
+_TOO = re.compile(rf"{_WORD}(?:すぎ|過ぎ)(?!ず|な)(?:る|て|た|で)?")
+# "華やか" of no thing is said of the smell.
+_SHOWY = re.compile(
+    r"(?:(?:はじめ|初め|最初|前半|入り|第一印象|立ち上がり|開けたて)(?:は|が|に)?)?"
+    r"(?:とても|実に|すごく|なんとも|やや|少し|ちょっと)?(?:華やか|はなやか|ハナヤカ|華やぐ)"
+    r"(?:(?:だ|です|で|ー|っ|だが|だけど|ですが|だった)*$|(?P<much>(?:すぎ|過ぎ)(?!ず|な)(?:る|て|た)?))"
+)
+
+
+def itself_clean(items: Sequence[Item], text: str) -> list[Item]:
+    """Read "きれい" as a clean taste, "華やか" as a smell, where a clause names nothing else.
+
+    Parameters
+    ----------
+    items : sequence of Item
+        What a run was cut into, judged.
+    text : str
+        The run.
+    """
+    showy = _SHOWY.match(text)
+    if showy and not any(item.kind == "match" and item.first < showy.end() for item in items):
+        much = bool(showy["much"])
+        said = ("much", "bad") if much else ("much",)
+        rest = [item for item in items if item.first >= showy.end() and item.kind not in said]
+        end = showy.end() - (not much)
+        smell = Item("match", 0, end, "aroma", "term", much=much)
+        praise = [] if much else [Item("praise", end, showy.end())]
+        return [smell, *praise, *rest]
+    for pattern in (_LESS, _TOO, _OF_ALL):
+        little, much = pattern is _LESS, pattern is _TOO
+        for span in pattern.finditer(text):
+            first, past = span.span()
+            if any(_named(one, first, past, text) for one in items):
+                continue
+            here = [one for one in items if not (first <= one.first < past and one.kind != "stop")]
+            end = past - (pattern is _OF_ALL)
+            clean = Item("match", first, end, "clean", "term", little=little, much=much)
+            praise = [Item("praise", end, past)] if pattern is _OF_ALL else []
+            return sorted([*here, clean, *praise], key=lambda one: one.first)
+    last = max((item.past for item in items if item.kind == "stop"), default=0)
+    if any(item.kind in ("match", "left") and item.past > last for item in items):
+        return [_beside(item, text) for item in items]
+    return [
+        replace(item, kind="match", key="clean", level="term")
+        if item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
+        else item
+        for item in items
+    ]
+
+
+def _named(item: Item, first: int, past: int, text: str) -> bool:
+    """Tell whether a thing is named in a stretch or as its subject: "酸の方がきれい"."""
+    subject = text[item.past : first] in ("", "の")
+    inside = item.first < past and first < item.past
+    return item.kind == "match" and (inside or (item.past <= first and subject))
+
+
+def _beside(item: Item, text: str) -> Item:
+    """Read "きれい" as a clean taste where it stands apart: "雑味が少なくきれい"."""
+    apart = text[: item.first].endswith(("なく", "くて")) or item.first == 0
+    ends = re.match("で(?!す|は|も)|$", text[item.past :])
+    said = item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
+    if not (said and apart and (ends or item.past == len(text))):
+        return item
+    return replace(item, kind="match", key="clean", level="term")
