@@ -109,6 +109,8 @@ class ChangeOverDays(Result):
         needed = int(next_["needed"].iloc[0]) if len(next_) else 0
         known = needed > 0 and needed > int(next_["n"].iloc[0])
         key = "days.until_none_needed" if known else "days.until_none"
+        tail = Sentence.of("days.tail_told" if own["told"].any() else "days.tail_open")
+        values |= {"next": self._time(own["time"].min()), "tail": tail}
         return Sentence.of(key, worst=row.worst, needed=needed, **values)
 
     def _from(self, own: pd.DataFrame) -> Sentence:

@@ -83,6 +83,7 @@ class Result:
         *,
         full: bool = True,
         width: int | None = None,
+        people: bool = False,
     ) -> str:
         """Write the result as tables and sentences for a terminal.
 
@@ -96,6 +97,9 @@ class Result:
             of the others.
         width : int, optional
             Columns of the terminal that the tables may take; without it, what they need.
+        people : bool
+            Write codes, yes and no as words in English too, as in every other language; Python
+            users compare with what English shows otherwise.
         """
         parts = [sentence.to(language) for sentence in self.sentences()]
         parts = parts if said is None else list(said)
@@ -104,7 +108,7 @@ class Result:
         left_out = [heading for heading, _ in tables[len(shown_here) :]]
         for heading, table in shown_here:
             rows = table if full else table.head(LONG_TABLE)
-            parts.append(f"{heading}\n{table_lines(spoken(rows, language), width)}")
+            parts.append(f"{heading}\n{table_lines(spoken(rows, language, people=people), width)}")
             if len(rows) < len(table):
                 left_out.insert(0, say("common.more_rows", language, n=len(table) - len(rows)))
         parts += [say("common.caution", language, text=warning) for warning in self.warnings]
@@ -152,14 +156,14 @@ def headed(table: pd.DataFrame) -> pd.DataFrame:
     return table.rename(columns=said)
 
 
-def spoken(table: pd.DataFrame, language: str) -> pd.DataFrame:
+def spoken(table: pd.DataFrame, language: str, *, people: bool = False) -> pd.DataFrame:
     """Write the sentences in a table's headings and cells out, without limits that are none."""
 
     def one(cell: object) -> object:
         return cell.to(language) if isinstance(cell, Sentence) else cell
 
     sound = sound_table(table)
-    if language != FALLBACK:  # English shows what Python users compare with
+    if people or language != FALLBACK:  # English shows what Python users compare with
         sound = sound.apply(lambda column: column.map(partial(_in_words, column.name)))
     return headed(sound.map(one)).rename(columns=one)
 

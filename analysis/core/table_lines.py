@@ -12,6 +12,8 @@ from .wording import short
 if TYPE_CHECKING:
     import pandas as pd
 
+NONE = "–"
+"""Stands for what there is none of, such as the limits of one value."""
 _KEYS = 2
 """Columns of text at the left, at most, that say whose a row is where the table goes on below."""
 _TEXT = 16
@@ -67,17 +69,17 @@ def table_lines(table: pd.DataFrame, width: int | None = None) -> str:
 def _unbroken(table: pd.DataFrame) -> str:
     import pandas as pd
 
-    lines = table.to_string(index=False, float_format=short)
+    lines = table.to_string(index=False, float_format=short, na_rep=NONE)
     # Names may be Japanese in any language: their signs are two columns wide.
     if lines.isascii() or columns(lines) == len(lines):
         return lines
     with pd.option_context("display.unicode.east_asian_width", True):
-        return table.to_string(index=False, float_format=short)
+        return table.to_string(index=False, float_format=short, na_rep=NONE)
 
 
 def _column(table: pd.DataFrame, place: int) -> _Column:
     one = table.iloc[:, [place]]
-    written = one.to_string(index=False, header=False, float_format=short).split("\n")
+    written = one.to_string(index=False, header=False, float_format=short, na_rep=NONE).split("\n")
     cells = [cell.strip() for cell in written] if len(one) else []
     return _Column(str(one.columns[0]), cells, number=one.dtypes.iloc[0].kind in "iuf")
 

@@ -196,4 +196,4 @@ def show(
         show_json(result.to_dict(language))
     else:
         width = width_of(sys.stdout) or None
-        click.echo(result.text(language, said, full=all_is_asked_for(), width=width))
+        click.echo(result.text(language, said, full=all_is_asked_for(), width=width, people=True))

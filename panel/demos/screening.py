@@ -59,7 +59,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
     taken = _fill(evening, known["candidates"], rng)
     tick()
     result = screening(answers_of(evening))
-    report = write_text(folder / RESULT, result.text(reader()) + "\n")
+    report = write_text(folder / RESULT, result.text(reader(), people=True) + "\n")
     tick()
     return Demonstration(folder=folder, report=report, taken=taken, faults=[])
 

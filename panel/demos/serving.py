@@ -70,7 +70,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
         report = report if report != folder else place / "report" / "report.html"
         tick()
     found = together(folder, known, reader())
-    (folder / "days.txt").write_text(found.text(reader()) + "\n", "utf-8")
+    (folder / "days.txt").write_text(found.text(reader(), people=True) + "\n", "utf-8")
     tick()
     return Demonstration(folder=folder, report=report, taken=taken, faults=[])
 

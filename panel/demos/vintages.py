@@ -193,7 +193,7 @@ def _tasting_of_two(folder: Path, world: World, words: Mapping[str, str]) -> int
     if earlier.memory is not None:
         page = say("memory.learned", source=earlier.source) + "\n\n"
         kept = earlier.memory.called(words)
-        page += kept.text(reader())
+        page += kept.text(reader(), people=True)
         (folder / "memory.txt").write_text(page + "\n", "utf-8")
         save_figure(kept.figure(language=reader()), folder / "memory.png")
     return taken.added
@@ -239,10 +239,10 @@ def _write(folder: Path, past: History, linked: Link, words: Mapping[str, str]) 
     sweet = words.get("sweetness", "sweetness")
     fitted = linked.fits.get(sweet)
     wanted = 6.0
-    parts = [past.text(reader()), linked.text(reader())]
+    parts = [past.text(reader(), people=True), linked.text(reader(), people=True)]
     if fitted is not None:
         solved = target(fitted, sweet, wanted, solve="acidity", given={"meter_value": 0.0})
-        parts.append(solved.text(reader()))
+        parts.append(solved.text(reader(), people=True))
     page = folder / "together.txt"
     rule = "\n\n" + "=" * 72 + "\n\n"
     page.write_text(say("demo.vintages_head") + rule + rule.join(parts) + "\n", "utf-8")

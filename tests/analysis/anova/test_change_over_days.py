@@ -130,6 +130,11 @@ def test_the_worst_attribute_decides():
     found = change_over_days(both, times, margin=1.0, reference="house")
     assert np.isnan(found.series["until"].iloc[0])
     assert found.series["worst"].iloc[0] == "aroma"
+    said = told(found)
+    assert "on day 4 aroma lacks most" in said
+    assert found.changes["told"].any()
+    assert "What is shown to change stands below." in said
+    assert "That is not to say that it changed" not in said
 
 
 def test_other_assessors_on_another_evening():

@@ -88,7 +88,7 @@ def test_serving_order(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     options = ["--sessions", "fixed", "--order-effect", "linear", "--carry-over"]
     assert run(str(path), *options, "--df", "kenward-roger") == 0
     out = capsys.readouterr().out
-    for word in ("position", "carry_over", "session", "Effects of serving order"):
+    for word in ("position", "sample served before", "session", "Effects of serving order"):
         assert word in out
 
 
