@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 from ...forms.questions.question_types import Kind
-from ..base.words import Sentence, sentence
+from ...forms.questions.scorecard import default_scorecard
+from ...forms.questions.words import languages
+from ..base.words import Sentence, say, sentence
 from ..session.conditions import how_many
 from .budget import Budget
 from .evidence import SCALED, Evidence, once
@@ -19,6 +22,12 @@ if TYPE_CHECKING:
 
 SECTION = "asked"
 RANK = 18
+RANK_UNASKED = 1
+JUDGED = (
+    "quality", "grade", "demerit", "liking", "another_sip", "keep", "release", "quality_again",
+    "choice",
+)  # fmt: skip
+"""Questions of which one must be asked before it can be told what is best."""
 MANY = 8
 """Bottles at one sitting from which on tiredness is a concern (common practice, no source)."""
 TOP = 0.8
@@ -34,6 +43,7 @@ _FACTORS = ("fraction", "pasteurised", "tank")
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say what the design itself has to say, weightiest first."""
     return [
+        *unanswered(evidence),
         *_alone(evidence),
         *_few(evidence, budget),
         *_same_order(evidence),
@@ -53,6 +63,63 @@ def _said(kind: str, key: str, *, rank: int | None = None, **values: object) -> 
         section=SECTION,
         rank=rank,
     )
+
+
+def _names(evidence: Evidence, key: str) -> bool:
+    """Tell whether the question holds one of the words of an entry, in any language.
+
+    Latin words count as whole words, Japanese ones wherever they stand.
+    """
+    words = "|".join(say(f"findings.{key}", language) for language in languages()).split("|")
+    return any(_holds(evidence.asks, word) for word in words)
+
+
+def _holds(question: str, word: str) -> bool:
+    whole = rf"\b{re.escape(word)}\b" if word.isascii() else re.escape(word)
+    return re.search(whole, question, re.IGNORECASE) is not None
+
+
+def unanswered(evidence: Evidence) -> list[Statement]:
+    """Say what the session's question asks and no line of its card can answer.
+
+    Three things can be known from words: what is best, without a question of quality or liking;
+    how long after opening, without a bottle that was tasted on two days; and attributes of
+    today's card that the question names and this card left out.
+    """
+    asked = {name.partition(":")[0] for name in evidence.scores["attribute"].astype(str)}
+    said = []
+    if not asked & set(JUDGED) and _names(evidence, "asks_best"):
+        said.append(_said("caution", "unasked_best", rank=RANK_UNASKED))
+    days: dict[str, set[str]] = {}
+    for bottle in evidence.bottles:
+        days.setdefault(bottle.poured_from or bottle.name, set()).add(bottle.level("opened_days"))
+    if all(len(own) < 2 for own in days.values()) and _names(evidence, "asks_days"):
+        said.append(_said("caution", "unasked_days", rank=RANK_UNASKED))
+    left = _left_off_the_card(evidence, asked)
+    if left:
+        listed = [default_scorecard().name(name, evidence.language) for name in left]
+        said.append(_said("caution", "unasked_named", rank=RANK_UNASKED, listed=listed))
+    return said
+
+
+def _left_off_the_card(evidence: Evidence, asked: set[str]) -> list[str]:
+    """Return the attributes of today's card that the question names and this card has not.
+
+    Acidity is left out where the bottles' own was measured: the question may mean the number.
+    """
+    own = {evidence.name(name).casefold() for name in asked if name in evidence.scorecard}
+    found = []
+    for question in default_scorecard():
+        names = [question.label.to(language) for language in languages()]
+        spoken = any(name.casefold() in other for name in names for other in own)
+        measured = question.key == "acidity" and any(
+            bottle.acidity is not None for bottle in evidence.bottles
+        )
+        if question.kind is not Kind.LINE or question.key in asked or spoken or measured:
+            continue
+        if any(_holds(evidence.asks, name) for name in names):
+            found.append(question.key)
+    return found
 
 
 def _alone(evidence: Evidence) -> list[Statement]:

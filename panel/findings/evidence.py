@@ -121,6 +121,8 @@ class Evidence:
         Whether who tasted also poured, blind by shuffled cups alone.
     earlier : tuple of int
         False notes and answers about faults in clean controls of earlier sessions.
+    asks : str
+        What the session is to answer, as its planner wrote it.
     kept : dict
         What was computed already, see `once`.
     """
@@ -135,6 +137,7 @@ class Evidence:
     maker_in_means: bool = False
     alone: bool = False
     language: str = "en"
+    asks: str = ""
     shuffles: int = 1999
     seed: int = 1
     written: pd.DataFrame | None = None

@@ -121,7 +121,6 @@ def _effect(evidence: Evidence, one: Weighed, kind: str, rank: int | None) -> St
     claim = kind == "claim"
     name = evidence.name(one.about)
     told = sentence("serving.effect", attribute=name, text=_spoken(evidence, one))
-    factors = [sentence(f"overview.by_{factor}") for factor in one.sample.split(":")]
     return Statement(
         kind=kind,
         about=(one.about,),
@@ -133,8 +132,24 @@ def _effect(evidence: Evidence, one: Weighed, kind: str, rank: int | None) -> St
         rank=rank,
         box="serving.box" if claim else "",
         brief=told,
-        name=sentence("serving.short", attribute=name, factors=factors),
+        name=_in_short(evidence, one),
     )
+
+
+def _in_short(evidence: Evidence, one: Weighed) -> Sentence:
+    """Say the same for a line that holds several: which way, by how much, with limits."""
+    size, low, high = (f"{value:.1f}".replace("-", "\u2212") for value in one.away)
+    told = {"attribute": evidence.name(one.about), "by": size, "low": low, "high": high}
+    names = one.sample.split(":")
+    if len(names) == 1:
+        less, more = one.levels[0][:: 1 if one.shift >= 0 else -1]
+        ends = {"more": spoken_level(names[0], more), "less": spoken_level(names[0], less)}
+        return sentence("serving.short", **told, **ends)
+    up, more, less = goes_apart(evidence, one)
+    first, last = (spoken_level(names[0], level) for level in one.levels[0])
+    ends = {"more": spoken_level(names[1], more), "less": spoken_level(names[1], less)}
+    way = "serving.short_up" if up else "serving.short_down"
+    return sentence(way, **told, **ends, first=first, last=last)
 
 
 def _spoken(evidence: Evidence, one: Weighed) -> Sentence:

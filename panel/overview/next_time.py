@@ -10,7 +10,7 @@ from ..base.words import sentence
 from ..findings import balance, tainted
 from ..findings.budget import Budget
 from ..findings.evidence import BALANCE, QUALITY, Evidence
-from ..findings.factors import spoken_level
+from ..findings.factors import changed_alone, spoken_level
 from ..findings.measured import NEARLY
 from ..findings.power import detectable
 from ..findings.statement import Line, Statement
@@ -24,6 +24,8 @@ from .order import marks
 from .steadiness import least_repeated
 from .told import NEXT, SURE, said
 
+BOTH = 2
+"""Things that bottles alone share and that one further bottle parts; of more, one at a time."""
 SETS = 24
 """Sets of the triangle test that is proposed."""
 
@@ -49,9 +51,11 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         found.append(sentence("overview.step_keep", bottles=evidence.products))
     found += _held(evidence)
     for own, levels in alone_in_several(evidence):
-        kind = "heated" if "pasteurised" in levels else "other"
-        one, other, *_ = (spoken_level(factor, level) for factor, level in levels.items())
-        found.append(sentence(f"overview.step_{kind}", bottles=own, one=one, other=other))
+        heated = "pasteurised" in levels and not changed_alone(evidence, "pasteurised")
+        told = [spoken_level(factor, level) for factor, level in levels.items()]
+        kind = "apart" if len(told) > BOTH else "heated" if heated else "other"
+        found.append(sentence(f"overview.step_{kind}", bottles=own, n=len(own), one=told[0],
+                              other=told[1], levels=told))  # fmt: skip
     hinted = hints(evidence, budget)
     if hinted:
         first_hint = hinted[0]

@@ -49,7 +49,8 @@ def _short_figure(context: Context) -> list[Block]:
     room = ROOM if len(context.products) <= MANY else ROOM_OF_MANY
     most = max(FEWEST, fitting(len(context.products), room))
     shown = [one.about for one in context.findings.budget.claimed("scale") if one.about in lines]
-    drawn = [*shown[: most - 1], *([QUALITY] if QUALITY in lines else [])]
+    last = [QUALITY] if QUALITY in lines else []  # where it was not asked, one more has its place
+    drawn = [*shown[: most - len(last)], *last]
     drawn = list(dict.fromkeys(drawn)) or lines[:most]
     means = context.inside(found.means())
     means = means[means["attribute"].isin(drawn)]

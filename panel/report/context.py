@@ -114,6 +114,7 @@ class Context:
                 maker_in_means=settings.panel.maker_in_means,
                 alone=self.alone,
                 language=self.language,
+                asks=settings.question,
                 earlier=earlier_false_notes(self.session),
                 written=written_faults(
                     self.answers.words, self.vocabulary, self.attributes(Kind.FAULTS)

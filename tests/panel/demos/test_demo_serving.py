@@ -55,6 +55,16 @@ def test_the_first_evening_says_what_warming_does(made):
                in one for one in claimed)  # fmt: skip
     assert not any("cidity" in one for one in claimed)
     assert any("felt in hand and mouth" in one for one in said)
+    first = results["short"]
+    assert first[0].startswith("What is best is asked and not answered")
+    assert first[1].startswith("How long after opening is asked and not answered")
+    effects = next(one for one in first if "effects of serving" in one)
+    assert "sweetness higher for 40 °C than for 10 °C by 1.2 (0.9 to 1.5)" in effects
+    assert "says the chapter" not in effects
+    step = next(one for one in said if one.startswith("Cheapest next step"))
+    assert "pour house sake beside a bottle that parts from it in one of these alone" in step, (
+        "the same pressing was poured raw and pasteurised here"
+    )
     page = made.report.read_text("utf-8")
     assert "15 of 36 pairs are shown; left out: 13 pairs of one mash, 8 pairs of two tanks" in page
     assert "Year against year" not in page, "one year alone"

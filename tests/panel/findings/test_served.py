@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import product
 
 import numpy as np
@@ -50,6 +51,22 @@ def test_warming_does_more_to_one_than_to_the_other(apart):
     assert more.startswith("sweetness goes up from 10 °C to 45 °C by 2.")
     assert all(one.p_adjusted <= 0.05 and one.about == ("sweetness",) for one in claimed)
     assert not any("acidity" in one for one in told(apart))
+
+
+def test_the_line_of_the_box_that_holds_several_effects_says_which_way_with_limits(apart):
+    """An outside reader met: which way and by how much, says the chapter."""
+    lines = [str(line) for section, line in apart.in_short if section == "served"]
+    claimed = [one for one in apart.statements if one.section == "served" and one.kind == "claim"]
+    names = [str(one.name) for one in claimed]
+    assert any(
+        re.fullmatch(r"sweetness up from 10 °C to 45 °C by 2\.\d more for cloudy than for clear "
+                     r"\(\d\.\d to \d\.\d\)", one) for one in names)  # fmt: skip
+    assert any("sweetness higher for 45 °C than for 10 °C by" in one for one in names)
+    assert len(lines) == 1
+    down = [str(one.name) for one in served(-2.4, -0.2).statements
+            if one.section == "served" and one.kind == "claim"]  # fmt: skip
+    assert any("down from 10 °C to 45 °C" in one and "more for clear than for" in one
+               for one in down)  # fmt: skip
 
 
 def test_warming_both_alike_is_told_of_both_and_of_no_more():

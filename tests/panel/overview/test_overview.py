@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -155,6 +156,16 @@ def test_what_one_bottle_alone_has_is_told_and_a_fair_pair_is_named():
     (told,) = [one for one in lines if " alone is " in one]
     assert told.startswith("a alone is")
     assert all(word in told for word in ("free-run", "raw", "tank 2"))
+    assert any("parts from it in one of these alone (free-run, raw, tank 2)" in one
+               for one in lines), "one further bottle does not part three things"  # fmt: skip
+    poured = [replace(BOTTLES[0], pasteurised="2"), BOTTLES[1], replace(BOTTLES[1], name="c")]
+    poured[2] = replace(poured[2], pasteurised="0")
+    lines = said(marks, poured)
+    assert not any("pour the same pressing raw and pasteurised" in one for one in lines), (
+        "b and c are that: what is asked is what sets a apart"
+    )
+    assert any("pour a beside a bottle that is free-run and not pasteurised twice" in one
+               for one in lines)  # fmt: skip
 
 
 def test_crossed_factors_are_contrasted_by_hand():

@@ -1,0 +1,62 @@
+"""What a session's question asks and no line of its card can answer: told first, or not at all."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.findings.design import unanswered
+from kikichoko.panel.session.bottles import Bottle
+
+
+def told(asks: str, *attributes: str, bottles: list[Bottle] | None = None, language: str = "en"):
+    """Return what is told of a question where three assessors answered some attributes."""
+    bottles = bottles or [Bottle(name="a"), Bottle(name="b")]
+    rows = [
+        (f"T{who}", bottle.name, attribute, 5.0 + who)
+        for who in range(3) for bottle in bottles for attribute in attributes
+    ]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+    evidence = findings_of_tables(table, bottles=bottles, shuffles=19).evidence
+    made = unanswered(replace(evidence, asks=asks, language=language))
+    assert all(one.kind == "caution" and one.rank == 1 for one in made)
+    return [one.sentence.key.rpartition(".")[2] for one in made]
+
+
+@pytest.mark.parametrize(
+    "asks",
+    ["At what temperature is it best served?", "Which do they prefer?", "どちらがよいか。",
+     "何度で出すのがおいしいか。", "Is the cloudy one better?"],
+)  # fmt: skip
+def test_what_is_best_takes_a_question_of_quality_or_liking(asks: str):
+    assert told(asks, "sweetness", "body") == ["unasked_best"]
+    assert told(asks, "sweetness", "quality") == []
+    assert told(asks, "sweetness", "liking") == []
+
+
+@pytest.mark.parametrize(
+    "asks", ["Do they differ?", "", "次の造りをどうすればよいか。", "Is the bestseller sweet?"]
+)
+def test_a_question_that_asks_for_no_best_is_left_alone(asks: str):
+    assert told(asks, "sweetness", "body") == []
+
+
+def test_days_after_opening_take_a_bottle_tasted_on_two_days():
+    asks = "For how many days after opening do they taste the same?"
+    same = [Bottle(name="a", opened_days=0.0), Bottle(name="b", opened_days=4.0)]
+    assert told(asks, "sweetness", bottles=same) == ["unasked_days"], "two bottles, a day each"
+    one = [replace(bottle, poured_from="tank 1") for bottle in same]
+    assert told(asks, "sweetness", bottles=one) == []
+    assert told("Do they taste the same?", "sweetness", bottles=same) == []
+
+
+def test_an_attribute_that_the_question_names_and_the_card_left_out():
+    assert told("Is the umami higher?", "sweetness") == ["unasked_named"]
+    assert told("うま味は増えたか。", "sweetness", language="ja") == ["unasked_named"]
+    assert told("Is the umami higher?", "sweetness", "umami") == []
+    assert told("Does anybody notice?", "sweetness") == [], "body inside a word"
+    measured = [Bottle(name="a", acidity=1.6), Bottle(name="b", acidity=1.4)]
+    assert told("What does acidity do?", "sweetness") == ["unasked_named"]
+    assert told("What does acidity do?", "sweetness", bottles=measured) == [], "by its number"
