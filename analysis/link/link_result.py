@@ -110,7 +110,8 @@ class Link(Plotted):
     def main_attribute(self) -> str:
         """The attribute that speaks of sweetness, or the first."""
         names = [str(name) for name in self.bottles["attribute"].unique()]
-        return next((name for name in names if name.strip().lower() in SWEET), names[0])
+        sweet = (name for name in names if name in self.sweetness or name.strip().lower() in SWEET)
+        return next(sweet, names[0])
 
     def plane(
         self,
@@ -194,7 +195,9 @@ class Link(Plotted):
         if len(self.slopes):
             shown["link.slopes"] = self.slopes
             shown["link.overall"] = self.overall
-        shown["link.bottles"] = self.bottles
+        index = self.bottles.get("amakarado")
+        known = index is not None and bool(index.notna().any())
+        shown["link.bottles" if known else "link.bottles_alone"] = self.bottles
         for prior in self.priors:
             shown |= prior.tables()
         if len(self.dropped):

@@ -80,12 +80,14 @@ def command(
     scaled = [name for name in collected.scores["attribute"].cat.categories if ":" not in name]
     chosen = _listed(attributes) or scaled
     drawn = _listed(attributes)
+    sweet = None
     if not as_json:  # people read the words of the sheets, programs the names of the table
         kinds = list(collected.scores["attribute"].cat.categories)
         words = {name: name for name in kinds} | labels_of(found, kinds, language)
         renamed = collected.scores["attribute"].cat.rename_categories(words)
         collected = replace(collected, scores=collected.scores.assign(attribute=renamed))
         chosen = [words.get(name, name) for name in chosen]
+        sweet = words["sweetness"] if words.get("sweetness") in chosen else None
         drawn = drawn and [words.get(name, name) for name in drawn]
     if as_link:
         from ...analysis.link.score_on_chemistry import link
@@ -96,6 +98,7 @@ def command(
             predictors=_listed(predictors),
             attributes=chosen,
             batch=batch,
+            sweet=sweet,
         )
         save_figure(linked.plane, figure, language)
         show(linked, as_json=as_json, language=language)

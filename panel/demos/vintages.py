@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -97,6 +98,7 @@ def together(
         chemistry,
         predictors=["meter_value", "acidity"],
         batch="batch",
+        sweet=names["sweetness"],
         scale=(0, 10),
     )
     return past, linked
@@ -176,6 +178,7 @@ def _tasting_of_two(folder: Path, world: World, words: Mapping[str, str]) -> int
     _write_folder(place, sitting, world)
     text = (place / "session.toml").read_text("utf-8")
     once = text.replace("replicates = 2", "replicates = 1", 1)
+    once = re.sub(r'(?m)^question = ".*"$', f'question = "{sitting["question"]}"', once)
     (place / "session.toml").write_text(once, "utf-8")
     heading, *people = (place / "assessors.csv").read_text("utf-8").splitlines()
     two = [line for line in people if line.split(",")[0] in sitting["assessors"]]

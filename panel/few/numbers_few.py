@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...analysis.core.wording import same_decimals
 from ..base.words import sentence
 from ..findings import measured
 from ..findings.evidence import Evidence
@@ -47,12 +48,16 @@ def _acidity(evidence: Evidence) -> list[Statement]:
     known = {name: float(value) for name, value in values.items() if value is not None}
     if row is None or len(people(evidence)) == 1 or len(known) < len(values):
         return []
+    written = dict(zip(known, same_decimals(known.values()), strict=True))
     made: list[Statement] = []
     for way, sign in (("most", 1), ("least", -1)):
         bottle = row.end(sign)
         if not bottle:
             continue
         others = [value for name, value in known.items() if name != bottle]
+        ends = [
+            written[name] for name in sorted(known, key=lambda one: known[one]) if name != bottle
+        ]
         ahead = [sign * (known[bottle] - value) for value in others]
         if min(ahead) > ALIKE:
             key = "acidity_with"
@@ -66,13 +71,16 @@ def _acidity(evidence: Evidence) -> list[Statement]:
             said("caution" if key == "acidity_against" else "description", key,
                  (bottles.ACIDITY, bottle), section=SHEETS, bottle=bottle, who=inside(evidence),
                  way=sentence(f"few_report.acidity_{way}"),
-                 value=f"{known[bottle]:g}", others=_span(others))
+                 value=written[bottle], others=_ends(ends[0], ends[-1]))
         )  # fmt: skip
     return made
 
 
 def _span(values: list[float]) -> Line:
-    low, high = f"{min(values):g}", f"{max(values):g}"
+    return _ends(f"{min(values):g}", f"{max(values):g}")
+
+
+def _ends(low: str, high: str) -> Line:
     return low if low == high else sentence("few_report.span", low=low, high=high)
 
 

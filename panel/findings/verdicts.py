@@ -10,6 +10,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import balance, differences, measured, promise, tainted, ticks
 from .budget import Budget, gap_of
+from .design import MANY
 from .evidence import BALANCE, QUALITY, SCALED, TASTINGS, Evidence, once
 from .statement import Statement
 
@@ -283,7 +284,8 @@ def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:
         said.append(_advice("next_more_tasters", [], people=len(evidence.people)))
     twins = any(bottle.twin for bottle in evidence.bottles)
     if evidence.replicates < 2 and len(evidence.people) > 1 and not twins:
-        said.append(_advice("next_twice", []))
+        many = len(evidence.samples) >= MANY
+        said.append(_advice("next_twice_many" if many else "next_twice", []))
     if evidence.attributes(Kind.FAULTS) and not tainted.controls(evidence):
         said.append(_advice("next_control", []))
     elif tainted.missed(evidence) and not tainted.swapped(evidence):

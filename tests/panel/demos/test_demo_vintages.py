@@ -65,6 +65,41 @@ def test_the_whole_of_it_runs_on_files(made):
     assert made.taken == 1848 + 24
 
 
+def test_the_published_index_stands_beside_sweetness_in_every_language(made):
+    """In Japanese it was missing: sweetness was known by its English names alone."""
+    words = {name: default_scorecard().name(name, "ja") for name in vintages.ASKED}
+    _, linked = vintages.together(made.folder, KNOWN, words)
+    assert linked.sweetness == ("甘味",)
+    assert linked.main_attribute == "甘味"
+    assert len(linked.priors) == 1
+    assert linked.bottles.loc[linked.bottles["attribute"] == "甘味", "amakarado"].notna().all()
+    command = [
+        "history",
+        str(made.folder),
+        "--link",
+        "--predictors",
+        "meter_value,acidity",
+        "--full",
+    ]
+    for language, index in (("en", "amakarado"), ("ja", "甘辛度")):
+        told = CliRunner().invoke(kikichoko, [*command, "--language", language])
+        assert told.exit_code == 0, told.output
+        heads = [line for line in told.stdout.splitlines() if line.rstrip().endswith(index)]
+        assert heads, language
+    without = CliRunner().invoke(
+        kikichoko, [*command, "--attributes", "acidity", "--language", "ja"]
+    )
+    assert without.exit_code == 0, without.output
+    assert not [line for line in without.stdout.splitlines() if "甘辛度" in line]
+
+
+def test_two_tasters_are_asked_what_their_three_bottles_can_answer(made):
+    page = (made.folder / "year-3-two" / "report" / "report.html").read_text("utf-8")
+    assert "Which of the three tanks is the sweetest" in page
+    assert "bottle that was kept" not in page, "none of the three is"
+    assert "as measured (2.0; others 1.2 to 1.6)" in page, "with the decimals of the table"
+
+
 def test_the_house_remembers_what_was_put_in(made):
     """Noise 0.6 of a score and opinion 0.25 of a bottle on ten points; levels of 0.8."""
     asked = CliRunner().invoke(

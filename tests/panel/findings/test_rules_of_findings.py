@@ -93,6 +93,13 @@ def test_tasting_twice_is_advised_after_one_replicate(replicates: int, told: boo
     assert ("next_twice" in keys(verdicts._next(found))) is told
 
 
+@pytest.mark.parametrize(("bottles", "key"), [(7, "next_twice"), (8, "next_twice_many")])
+def test_where_one_sitting_is_long_already_the_second_taste_is_at_another(bottles: int, key: str):
+    found = evidence({f"b{n}": {} for n in range(bottles)})
+    said = [one for one in keys(verdicts._next(found)) if one.startswith("next_twice")]
+    assert said == [key]
+
+
 def test_a_control_is_never_released_held_or_advised_on():
     found = evidence(
         {"a": {}, "sound": {"control": "clean"}, "known": {"control": "stale"}},
