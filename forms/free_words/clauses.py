@@ -221,7 +221,9 @@ def _once(made: list[Match], text: str) -> None:
             made[place] = replace(match, key="")
         other = next((one for one in made[:place] if one.key == match.key), None)
         denied = match.key and match.negated and match.language == "ja"
-        if denied and other and other.polarity == "noted" and other.text != match.text:
+        rather = text.startswith(("ではなく", "じゃなく", "でなく"), match.end)
+        named = other and other.text != match.text and (other.polarity == "noted" or rather)
+        if denied and named:
             made[place] = replace(match, key="")
         if match.key and again and _SAME.fullmatch(text[match.end : again[0].start]):
             made[place] = replace(match, key="")

@@ -15,6 +15,7 @@ from unicodedata import normalize
 from ..questions.term_vocabulary import Vocabulary
 from . import english_words
 from .japanese_clean import itself_clean
+from .japanese_denied import felt, hardly, in_balance, spared
 from .japanese_subjects import compounds, off_subject, smelt
 from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
 
@@ -86,7 +87,7 @@ _AROUND = (
     "grammar",
 )
 # "香り" of nothing named and before one of these is spoken of itself.
-_ITSELF = re.compile(r"[がはも上高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
+_ITSELF = re.compile(r"に(?:華|難|乏|欠|力|勢)|[がはも上高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
 # "Aほど" and "前回ほど" before a negation: less of it than there.
 _THAN = re.compile(r"(?:[A-Za-z0-9０-９]|[番本回先杯前年月週]|中取り|責め|荒走り)ほど")
 # "バター?いや、ヨーグルト": what was just asked is denied.
@@ -105,9 +106,10 @@ _TOLD = re.compile(
     "(?:と|って)(?:言う|言って(?:い(?:る|た))?|言った|言われた|指摘した|指摘する|指摘された)"
     "(?:が|けど|けれど|ものの)(?=.*(?:感じ|分から|わから|思わ|拾え|取れ|気づか)(?:ない|なかった|ません|ず))"
 )
+# "老ねてませんか", "苦くないですか": a doubt that it is there.
+_DOUBTED = re.compile("(?:ません|ない(?:です|の)|なく)か(?:ね|な|しら)?$")
 # "隣の人と同じく": the writer finds it too.
 _ALIKE = re.compile("と(?:同じ|同様|一緒で|一致)")
-_FELT = re.compile("いと思った(?:が|ら|けど)$")
 # "古酒" before one of these is the kind of sake in which something is found.
 _IN_STYLE = re.compile(
     "(?:古酒|熟成酒|長期熟成酒|長期熟成|秘蔵酒)(?:に|なら|では|だと|の(?!香|味|臭|匂|よう))"
@@ -121,7 +123,7 @@ _SMELLS = re.compile(
 )
 # Behind these "香り" is named anew: "冷えすぎてて香りが開かない", "私は香りが強いと思う".
 _ANEW = re.compile(
-    "(?:より(?:も|は)?|[てはがも]|けど|のに|[るい]と|ほとんど|あまり|全然|まったく|全く|まだ|とても|やや|少し|ちょっと|すごく|思ったより)$"
+    "(?:より(?:も|は)?|[てはがも]|けど|のに|[るい]と|たら|れば|一番|いちばん|最も|ほとんど|あまり|全然|まったく|全く|まだ|とても|やや|少し|ちょっと|すごく|思ったより)$"
 )
 # What is said so is done: "酢イソ高くカプなし".
 _ENDED = re.compile("(?:くて|[高強多濃深長弱低良]く)$")
@@ -136,9 +138,6 @@ _UNDONE = (
     *("ない", "ん", "ず", "なかった", "てない", "ていない"),
     *("とらん", "ておらん", "てへん", "とらず", "てはない", "てはいない", "てもない", "てもいない"),
 )
-# Between a thing and its negation: there, but hardly.
-_HARDLY = re.compile("ほとんど|ほぼ|あまり|さほど|それほど")
-_WANTED = ("ginjo", "ester")
 _NOUNS = (
     "匂い",
     "におい",
@@ -214,6 +213,8 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
     for kind in (*SIGNS, *_AROUND):
         for way in close[kind]:
             ways.setdefault(way, (kind, "", "", ""))
+    for way in close["none_of"]:
+        ways[way] = ("match", close["none_of"][way], "term", "negated")
     for way in close["much"]:
         if way.endswith(("すぎ", "過ぎ")):
             # "派手すぎず" is not too much of it.
@@ -246,6 +247,8 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
         items = off_subject(items, text, named)
     items = _not_shared(items, text)
     items = _judged(items, text)
+    if _DOUBTED.search(text):
+        items = [replace(item, negated=False) if item.kind == "match" else item for item in items]
     if any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
     items = itself_clean(items, text)
@@ -503,24 +506,21 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             degree = ""
             if item.negated:
                 open_at = len(made)
-        elif item.kind == "negators" and made and _felt(made[-1], text[made[-1].first : item.past]):
+        elif item.kind == "negators" and made and felt(made[-1], text[made[-1].first : item.past]):
             open_at = len(made)
-        elif item.kind == "negators" and made and _in_balance(made[-1], text[item.first :]):
+        elif item.kind == "negators" and made and in_balance(made[-1], text[item.first :]):
             made.append(Item("praise", item.first, item.past))
             open_at = len(made)
+        elif item.kind == "negators" and _of_unread(items, place):
+            open_at = len(made)  # "紹興酒みたいで日本酒っぽくない".
         elif item.kind == "negators" and not made:
             made.append(replace(item, kind="denial"))
         elif item.kind == "negators":
             first = len(made) - 1 if made[-1].kind == "liking" else open_at
             for at in range(first, len(made)):
-                if made[at].much:
+                if spared(made, at, text):
                     continue
-                if made[at].key in PLACES and _where(made[at], made, at, text):
-                    continue
-                if at + 1 < len(made) and _of_it(made[at], made[at + 1], text):
-                    continue
-                hardly = _HARDLY.search(text, made[at].past, item.first)
-                if _missed(made[at].key, text[item.first : item.past], hardly=hardly is not None):
+                if hardly(made[at], text, item):
                     made[at] = replace(made[at], little=True)
                     continue
                 lessened = less and made[at].kind == "match"
@@ -555,36 +555,11 @@ def _judged(items: list[Item], text: str) -> list[Item]:
     return made
 
 
-def _missed(key: str, negation: str, *, hardly: bool) -> bool:
-    """Tell whether a thing that is wanted is only missed, where it is said not to be there."""
-    if key in (*PLACES, "umami"):
-        return hardly or key == "aroma"
-    return hardly and key in _WANTED and not negation.endswith("なし")
-
-
-def _felt(item: Item, said: str) -> bool:
-    """Tell whether a taste was felt and not only thought: "一口目は甘いと思ったが"."""
-    tastes = (*_TASTES, "dry", "heavy", "light")
-    return item.kind == "match" and item.key in tastes and _FELT.search(said) is not None
-
-
-def _in_balance(item: Item, said: str) -> bool:
-    """Tell whether "取れて" says that there is a balance."""
-    return item.kind == "match" and item.key == "balance" and said.startswith(("取れて", "とれて"))
-
-
-def _of_it(item: Item, following: Item, text: str) -> bool:
-    """Tell whether a negation is of what is said of a thing: "酸が尖っていない"."""
-    said = text[following.first : following.past]
-    predicate = following.kind == "match" and said.endswith(tuple("いくてたる"))
-    return predicate and text[item.past : following.first] in ("が", "は", "の")
-
-
-def _where(item: Item, made: list[Item], at: int, text: str) -> bool:
-    """Tell whether a place is only where something is: "含み香に", "口に含むと"."""
-    if text[item.first : item.past].endswith(("と", "で", "では")):
-        return True
-    return at + 1 < len(made) and text[item.past] in "にでの"
+def _of_unread(items: list[Item], place: int) -> bool:
+    """Tell whether "っぽくない" is said of something that no term stands for."""
+    if place < 2 or items[place - 1].kind != "suffixes":
+        return False
+    return items[place - 2].kind in ("left", "grammar")
 
 
 def _speaks_of(last: Item, item: Item, text: str) -> bool:

@@ -14,6 +14,8 @@ from .match import Item
 
 _WORD = "(?:きれい|綺麗|キレイ)"
 _CLEAN = re.compile(rf"{_WORD}(?:な|で|だ|です)?")
+# "きれいな香り" is praise of the smell.
+_OF_SMELL = re.compile("な?(?:香|匂|にお|酸|色|甘|余韻|後)")
 # What is clean is the whole, its first touch, or this cup against another.
 _OF_ALL = re.compile(
     r"(?:(?:(?:方|ほう|こちら|これ|こっち)(?:が|は)|より(?:も|は)?|一番|いちばん|最も|全体(?:に|的に|として(?:は)?)?(?:は)?"
@@ -66,7 +68,9 @@ def itself_clean(items: Sequence[Item], text: str) -> list[Item]:
         return [_beside(item, text) for item in items]
     return [
         replace(item, kind="match", key="clean", level="term")
-        if item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
+        if item.kind == "liking"
+        and _CLEAN.fullmatch(text[item.first : item.past])
+        and not _OF_SMELL.match(text, item.past)
         else item
         for item in items
     ]

@@ -18,6 +18,8 @@ from .match import SIGNS, Item, other_subjects
 # A word that ends so names a smell itself.
 _SMELT = ("香", "臭", "匂い", "におい", "臭い", "さ", "感", "味", "様")
 
+# "老ねてませんか" doubts, and asks nobody to do anything.
+_DOUBTS = re.compile("(?:て(?:い)?|あり|感じ|し)ませんか(?:ね|な)?$")
 _ADVERB = re.compile("[^がはのを]{1,3}く")
 
 
@@ -104,7 +106,7 @@ def _of_a_thing(item: Item, text: str, named: AbstractSet[str]) -> bool:
 def _whole(text: str, others: str) -> bool:
     """Tell whether a run is about no drink; `others` is it without the words of taste."""
     found = _patterns()
-    if found["requests"].search(others) and "もっと" not in text:
+    if found["requests"].search(others) and "もっと" not in text and not _DOUBTS.search(text):
         return True
     if found["topic"].search(others):
         return True

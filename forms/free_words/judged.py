@@ -137,6 +137,9 @@ _BELONGS = {
 _GREEN = re.compile("green|青", re.IGNORECASE)
 _NEAR = 4
 _SEEN_IN = re.compile("冴|照り|澄|色|外観")
+_FLOATS = re.compile("(?:が|は)?[^、。]{0,4}(?:舞|浮|漂|沈|底に|見え)")
+# "エグい(いい意味で)": a word of the young for what is good.
+_SLANG = re.compile("[（(、 　]*(?:いい意味|良い意味|よい意味|褒め|ほめ|最高|好き|うま)")
 # Beside one of these lees are what makes the sake cloudy, not a smell.
 _LOOKS = frozenset({"colour", "straw_colour", "amber"})  # Beside a colour "bright" is a look.
 _SEEN = frozenset({"grainy", "cloudy", "particles", "hazy", "prickle"})
@@ -165,7 +168,16 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
         likened = before and before.key not in PLACES
         if juice and before and likened and text[before.end : match.start] in ("の", ""):
             continue
-        if match.key == "prickle" and match.text.startswith(("ピリ", "ぴり")) and "辛" in text:
+        narrow = match.key == "thin" and match.text.startswith("線")
+        if narrow and any(one.key == "width" for one in made):
+            continue
+        if match.key == "cluttered" and _SLANG.match(text, match.end):
+            continue
+        if match.key == "cloudy" and match.negated and match.text.startswith("濁"):
+            kept.append(replace(match, key="hazy"))
+            continue
+        sharp = match.key == "prickle" and match.text.startswith(("ピリ", "ぴり"))
+        if sharp and "辛" in text:
             kept.append(replace(match, key="alcohol_burn"))
             continue
         dull = match.key == "slack" and match.text.startswith(("ボケ", "ぼけ"))
@@ -174,7 +186,8 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
             continue
         if match.key == "hiochi" and match.text.startswith("腐") and "sulphur" in present:
             continue
-        if match.key == "lees" and present & _SEEN:
+        seen = match.key == "lees" and _FLOATS.match(text, match.end)
+        if match.key == "lees" and (seen or present & _SEEN):
             if "cloudy" not in present:
                 kept.append(replace(match, key="cloudy"))
             continue

@@ -100,6 +100,25 @@ READ = [
     ("舌先がピリピリ", "prickle noted"),
     ("木の香りがするが樽ではなさそう", "wood noted"),
     ("樽ではなさそう", "wood absent"),
+    # What hides another is there; a smell is only named again; a word of the young.
+    ("酸は甘さに隠れて気にならない", "sour absent; sweet noted"),
+    ("酸も甘さも気にならない", "sour absent; sweet absent"),
+    ("紹興酒みたいで日本酒っぽくない", "sherry noted"),
+    ("紹興酒っぽくない", "sherry absent"),
+    ("透明感えぐい(褒めてる)", "clean praised"),
+    ("後味がえぐい", "after noted; cluttered fault"),
+    ("酢イソ系、きれいな香り", "banana praised"),
+    ("濁りなし", "hazy absent"),
+    ("無色透明", "colour absent; clear noted"),
+    ("ガスはないほうがよい", "prickle too_much"),
+    ("ガスはない", "prickle absent"),
+    ("これ、老ねてませんか", "stale fault"),
+    ("老ねてません", "stale absent"),
+    ("苦くないですか", "bitter noted"),
+    ("苦くないです", "bitter absent"),
+    ("裏貼りに「洋梨の香り」とあったが、そこまでではない", "pear absent"),
+    ("おりが少し舞っている", "cloudy noted"),
+    ("おりの香り", "lees noted"),
 ]
 
 
