@@ -125,6 +125,8 @@ _SMELLS = re.compile(
 _ANEW = re.compile(
     "(?:より(?:も|は)?|[てはがも]|けど|のに|[るい]と|たら|れば|一番|いちばん|最も|ほとんど|あまり|全然|まったく|全く|まだ|とても|やや|少し|ちょっと|すごく|思ったより)$"
 )
+# "フルーティでいい香り": the smell as a whole; "りんごっぽくてさわやかな香り" is of the apple.
+_BEFORE_LIKED = re.compile("(?:^|で|が|は|も)$")
 # What is said so is done: "酢イソ高くカプなし".
 _ENDED = re.compile("(?:くて|[高強多濃深長弱低良]く)$")
 # "ムレ香。冷たいうちは気づかなかった": it was not there before, and is now.
@@ -209,6 +211,10 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
         if key in _VERBS and (way in _ROOTS or base != way) and not base.endswith(("て", "と")):
             for ending in _UNDONE:
                 ways.setdefault(base + ending, (kind, key, level, "negated"))
+    for way, (kind, key, level, _) in list(ways.items()):
+        if kind == "match" and way.endswith("つく"):
+            for ending in ("ない", "ず", "なく", "なくて", "ん"):
+                ways.setdefault(way[:-1] + "か" + ending, (kind, key, level, "negated"))
     close = around("ja")
     for kind in (*SIGNS, *_AROUND):
         for way in close[kind]:
@@ -356,6 +362,8 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
                 what = ("negators", "", "", "")
             named = after in ("match", "grammar", "suffixes", "left", "liking")
             named = named and _ANEW.search(text[:at]) is None
+            if after in ("liking", "praise"):
+                named = _BEFORE_LIKED.search(text[: items[-1].first]) is None
             if part in ("香り", "かおり") and not named and _ITSELF.match(text, at + length):
                 what = ("match", "aroma", "term", "")
             if what is None and length >= 3:

@@ -18,7 +18,7 @@ from ..questions.term_vocabulary import Vocabulary
 from .clauses import over_clauses
 from .companions import without_companions
 from .frames import framed
-from .match import PLACES, Found, Match, Sign, around
+from .match import PLACES, Found, Match, Piece, Sign, around
 from .unread import without_unsure
 
 _MINUS = re.compile(r"\s*[(（]\s*[-−–ー－]\s*[)）]")
@@ -79,6 +79,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         inside = match.key in PLACES and text[match.end : match.end + 1] == "に"
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
+    made = _nearer(made, text, found)
     made = without_companions(made, text, lambda key: _sense(key, words), found)
     complaints = [_complained(match, words) for match in made]
     made = framed(made, text, complaints, found)
@@ -93,8 +94,17 @@ _CHARACTER = re.compile(
 _THOUGHT = re.compile("(?:の)?か(?:な)?(?:と|も)(?:最初は)?思(?:った(?:が|けど|ら)|いきや|えば)")
 
 
+# "減点するところがない", "邪魔にならない": nothing is bad.
+_NOTHING = re.compile(
+    "(?:する|した|になる|となる)?(?:ところ|箇所|点|要素|もの|こと|部分)?(?:が|は|も|に)?(?:特に)?"
+    "(?:な[いくし]|無[いくし]|ません|ありません|なら(?:ない|ず)|しない|せず)"
+)
+
+
 def _of_no_taste(sign: Sign, text: str) -> bool:
-    """Tell whether a sign of too little is said of the character, or was only thought."""
+    """Tell whether a sign is said of the character, was only thought, or that nothing is bad."""
+    if sign.kind == "bad" and _NOTHING.match(text, sign.end):
+        return True
     if sign.kind not in ("little", "lack", "weak"):
         return False
     of_character = _CHARACTER.search(text[: sign.start]) is not None
@@ -137,6 +147,7 @@ _BELONGS = {
 _GREEN = re.compile("green|青", re.IGNORECASE)
 _NEAR = 4
 _SEEN_IN = re.compile("冴|照り|澄|色|外観")
+_RATHER = re.compile("(?:と(?:いう|言う))?より(?:も|は)?")  # "甘いというより旨い": is it sweet?
 _FLOATS = re.compile("(?:が|は)?[^、。]{0,4}(?:舞|浮|漂|沈|底に|見え)")
 # "エグい(いい意味で)": a word of the young for what is good.
 _SLANG = re.compile("[（(、 　]*(?:いい意味|良い意味|よい意味|褒め|ほめ|最高|好き|うま)")
@@ -167,6 +178,9 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
         juice = match.key == "fruity" and match.text.startswith("果汁")
         likened = before and before.key not in PLACES
         if juice and before and likened and text[before.end : match.start] in ("の", ""):
+            continue
+        rather = match.negated and _RATHER.match(text, match.end)
+        if rather and not is_fault(match.key, words):
             continue
         narrow = match.key == "thin" and match.text.startswith("線")
         if narrow and any(one.key == "width" for one in made):
@@ -216,7 +230,23 @@ def _faced(made: Sequence[Match]) -> list[Match]:
     ]
 
 
+# "巨峰より断然マスカット", "バナナより梨に近い": the first is only what it is compared with.
+_RATHER_THAN = re.compile(
+    "より(?:も|は)?(?:断然|むしろ|どちらかと言えば|どちらかというと|明らかに)?"
+)
+_NEARER = re.compile("(?:に近|寄り|っぽ|系|様|かな|だ|です)|$|[、。]")
 _BECOMES = re.compile(r"に(?:なって|なり|変わ|感じ|つなが|見え|化け)")
+
+
+def _nearer(made: Sequence[Match], text: str, found: Found) -> list[Match]:
+    """Leave what another thing is only compared with: "バナナより梨"."""
+    kept = list(made)
+    for match, following in pairwise(made):
+        between = text[match.end : following.start]
+        if _RATHER_THAN.fullmatch(between) and _NEARER.match(text, following.end):
+            kept.remove(match)
+            found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
+    return kept
 
 
 def _turned(made: Sequence[Match], text: str, words: Vocabulary) -> list[Match]:

@@ -34,7 +34,7 @@ READ = [
     ("巨峰のような甘い香り", "muscat noted"),
     ("甘い香り", "sugar noted"),
     ("焦げたような香ばしさが良い", "burnt praised"),
-    ("香ばしさ", "nut noted"),
+    ("香ばしさ", ""),
     ("酢エチがツンとくる", "solvent fault"),
     ("ツンとくる", "alcohol_burn noted"),
     # "ごく" is a degree.
@@ -119,6 +119,22 @@ READ = [
     ("裏貼りに「洋梨の香り」とあったが、そこまでではない", "pear absent"),
     ("おりが少し舞っている", "cloudy noted"),
     ("おりの香り", "lees noted"),
+    # Only compared with; of the two, both are there.
+    ("巨峰より断然マスカット", "muscat noted"),
+    ("イソアミルより酢エチが前に出る", "banana noted; solvent fault"),
+    ("甘いというより旨い", ""),
+    ("酢エチというより酢イソ", "solvent absent; banana noted"),
+    ("古酒のような色", "colour noted"),
+    ("古酒のような香り", "aged noted"),
+    ("バランスが良く、減点するところがない", "balance praised"),
+    ("バランスが悪く、減点", "unbalanced fault"),
+    ("老ね香まではいかない", "stale absent"),
+    ("甘いのにベタつかない", "sweet noted; cloying absent"),
+    ("ベタつく", "cloying fault"),
+    ("フルーティでいい香り", "fruity noted; aroma praised"),
+    ("雑味と感じる人もいるが自分は旨味と取った", "cluttered absent; umami noted"),
+    ("雑味と感じる人もいる", ""),
+    ("日光臭かと思ったけどゴムのほうが近い", "light_struck absent; rubber fault"),
 ]
 
 
