@@ -29,6 +29,8 @@ _PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.I
 _SAME = re.compile("っちゃ|っちゃあ|と言えば|といえば|と言ったら|は|には|かと言えば")
 # So many clauses further on a thing may still be denied or taken back.
 _REACH = 3
+# What the label or another says of the one is taken back by the other.
+_OPPOSED = {"dry": ("sweet", "sugar", "cloying"), "sweet": ("dry",), "light": ("heavy", "rich")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +152,8 @@ def _read(
             for n in back:
                 if made[n].key == last.key and made[n].polarity == "fault":
                     made[n] = replace(made[n], polarity="praised")
+                elif made[n].key == last.key and made[n].polarity == "too_little":
+                    made[n] = replace(made[n], negated=True, polarity="absent")
     made += added
 
 
@@ -166,6 +170,9 @@ def _take_back(
     past = "past" in clause.is_ and "today" not in clause.is_
     if past and any("today" in one.is_ and one.things for one in later[:1]):
         _deny(made, mine)
+    if "other" in clause.is_:
+        contrary = {made[n].key for one in later for n in one.things if not made[n].negated}
+        _deny(made, [n for n in mine if contrary & set(_OPPOSED.get(made[n].key, ()))])
     if "gone_here" in clause.is_:
         _deny(made, mine[-1:])
     told = bool(later) and not later[0].things and "quoted" in later[0].is_

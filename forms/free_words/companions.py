@@ -59,6 +59,8 @@ def without_companions(
             found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
             if says == "much" and made[other].polarity in ("noted", "praised"):
                 made[other] = replace(made[other], polarity="too_much")
+            if says == "bad":
+                made[other] = replace(made[other], polarity="fault")
             break
     return [match for match in made if match.key]
 

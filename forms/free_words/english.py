@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from ..questions.term_vocabulary import Vocabulary
 from .english_context import (
+    alone,
     charmed,
     compounds,
     exclaimed,
@@ -29,7 +30,15 @@ from .english_words import EnglishLexicon, Token, lexicon, stem, understood
 from .match import Found, Item, Piece, around, plain
 
 _TOKEN = re.compile(
-    r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z]|[A-Za-z]{2}\d)\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d[\d.,]*|\S"
+    r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z]|[A-Za-z]{2}\d)\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d+(?:[.,]\d+)*|\S"
+)
+# "A bit to sweet", "to much alcohol" at the head of a clause: "too".
+_TOO = re.compile(
+    r"(?:(?<=\bis )|(?<=\bwas )|(?<=\bbit )|(?<=\bfar )|(?<=\bway )|(?<=\btouch )|(?<=\blittle )"
+    r"|(?<=\bjust )|(?<=^)|(?<=, ))to(?= (?:much|weak|strong|sweet|dry|bitter|sour|acidic|heavy"
+    r"|light|thin|hot|faint|short|long|salty|woody|rich|young|old|little|loud|intense|sharp|rough)\b"
+    r"(?! (?:it|the|my)\b))",
+    re.IGNORECASE,
 )
 # "No. 3" is a bottle, no denial.
 _NUMBER = re.compile(r"\b[Nn]os?(?:\.\s?|\s)(?=\d+(?![\w-]))")
@@ -62,6 +71,12 @@ _ASKING = frozenset(
 )
 # "Is it hineka?" doubts; "is there any hineka?" asks.
 _DOUBTING = frozenset({"it", "that", "this", "anyone", "anybody"})
+# "Is the gas intended?" says that there is gas.
+_MEANT = frozenset(
+    {"intended", "meant", "intentional", "deliberate", "purpose", "design", "wanted"}
+)
+# "Does this have added alcohol?" asks for a fact.
+_OF_FACTS = frozenset({"do", "doe", "does", "did", "has", "have", "how", "what", "why", "which"})
 # Alone after a doubt these deny it: "diacetyl? none"; "musty? I don't get it".
 _DENIALS = frozenset(
     {"no", "none", "not", "nope", "nah", "disagree", "don't", "can't", "gone", "impossible"}
@@ -118,6 +133,8 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
                 last = sign.end()
                 continue
             meant, how = understood(stem(written), known)
+            if written.lower() == "to" and _TOO.match(text, sign.start()):
+                meant, how = "too", "spelling"
             how = "form" if how == "exact" and meant != plain(written) else how
             clause.append(Token(written, meant, how, sign.start(), sign.end(), glued))
             last = sign.end()
@@ -176,7 +193,9 @@ def _clause(
     """Read the words between two signs of punctuation."""
     items = compounds(_items(tokens, known), tokens, known)
     second = tokens[1].stem if len(tokens) > 1 else ""
-    asks = doubtful and tokens and tokens[0].stem in _ASKING and second not in _DOUBTING
+    doubts = second in _DOUBTING and not (second == "this" and tokens[0].stem in _OF_FACTS)
+    doubts |= bool(_MEANT & {token.text.lower() for token in tokens[2:]})
+    asks = doubtful and tokens and tokens[0].stem in _ASKING and not doubts
     if asks or any(item.kind == "elsewhere" for item in items):
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
     items = mistaken(other_things(items, tokens, known), tokens, text)
@@ -199,6 +218,7 @@ def _clause(
     others = any(item.kind == "match" and item.key not in carriers for item in items)
     if not found.matches and not any(item.kind == "match" for item in items):
         items = [itself(item, tokens) for item in items]
+        items = alone(items, tokens)
     if tokens:
         found.breaks.append(offset + tokens[-1].end)
     before = Item("", -1, -1)
@@ -221,7 +241,7 @@ def _place_of(item: Item, before: Item) -> bool:
     """Tell whether a place is named with what is there: "smoky finish", "ginjo nose"."""
     touching = before.kind == "match" and before.past == item.first
     if item.key == "nose":
-        return touching and before.key in ("ginjo", "fruity")
+        return touching
     return touching and item.key == "after" and before.key not in _NO_FINISH
 
 
@@ -261,6 +281,9 @@ def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> 
         return Item("after", first, past)
     if past - first == 1 and tokens[first].glued and tokens[first].text.lower() == "san":
         return Item("grammar", first, past)  # "Aya-san": no French "without".
+    following = tokens[past] if past < len(tokens) else None
+    if part == ("over",) and following and following.glued and following.stem != "ripe":
+        return Item("much", first, past)  # "Over-oaked".
     if past - first == 1 and tokens[first].glued and part[0] == "rich":
         return Item("strong", first, past)
     adverb = part[0].removesuffix("ly") if past - first == 1 and part[0].endswith("ly") else ""

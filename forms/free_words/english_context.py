@@ -31,6 +31,8 @@ def compounds(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> 
         near = all(token.stem in _SIZES for token in between)
         if before.key == "bright" and near and item.kind == "match" and sense == "taste":
             made[-1:] = [replace(before, kind="praise"), item]
+        elif beside and item.kind == "match" and before.key == item.key and sense == "fault":
+            made[-1] = replace(before, past=item.past, how="compound")  # "Campfire smoke".
         elif beside and item.kind == "match" and before.key == "clean" and sense == "finish":
             cut = replace(before, key="clean_cut") if finish else before
             whole = replace(item, key="clean_cut", first=before.first, how="compound")
@@ -170,6 +172,20 @@ def itself(item: Item, tokens: list[Token]) -> Item:
     return replace(item, kind="match", key=key, level="term")
 
 
+def alone(items: list[Item], tokens: list[Token]) -> list[Item]:
+    """Read a clause that is only a verdict: "off", "rather closed", "closed when cold"."""
+    bare = around("en")["bare_verdicts"]
+    said = [token.text.lower() for token in tokens]
+    told = [at for at, word in enumerate(said) if word in bare]
+    if len(told) != 1 or set(said) - {said[told[0]]} - set(around("en")["beside_verdicts"]):
+        return items
+    at, key = told[0], bare[said[told[0]]]
+    if key == "off" and len(said) > 1 and said[:-1] not in (["just"], ["a", "bit"], ["slightly"]):
+        return items
+    made = Item("match", at, at + 1, key, "term", little=key != "off")
+    return [made if item.first <= at < item.past else item for item in items]
+
+
 def mistaken(items: list[Item], tokens: list[Token], text: str) -> list[Item]:
     """Read "I thought it was vinegar, but …" as vinegar that is not there."""
     close = around("en")
@@ -225,15 +241,19 @@ def promised(items: list[Item], tokens: list[Token]) -> list[Item]:
     """Read whether the mouth kept what the nose promised."""
     words = [token.text.lower() for token in tokens]
     said = f" {' '.join(words)} "
-    if not any(word.startswith("promis") for word in words):
-        return items
     close = around("en")
+    verbs = [n for n, word in enumerate(words) if word.startswith("promis")]
+    if "nose" in words and {"palate", "mouth", "taste"} & set(words):
+        verbs += [n for n, word in enumerate(words) if n and word in ("match", "live", "follow")]
+        verbs = verbs if any(f" {word} " in said for word in close["broken"]) else verbs[:1]
+    if not verbs or "label" in words:
+        return items
     broken = any(f" {word} " in said for word in close["broken"])
     if not broken and not any(f" {word} " in said for word in close["kept"]):
         return items
-    at = next(at for at, word in enumerate(words) if word.startswith("promis"))
+    at = verbs[0]
     verb = next((at for at, word in enumerate(words) if word in close["kept"]), at)
-    keys = ("fades", "fukumi")
+    keys = ("fades", "fukumi", "nose")
     made = [
         item
         for item in items

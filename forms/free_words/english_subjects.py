@@ -135,6 +135,9 @@ def _subject(words: list[str], items: Sequence[Item]) -> bool:
     strange = len(words) > 2 and kinds.get(1) == kinds.get(2) == "left"
     if strange and words[0] in _DETERMINERS and words[2].endswith("ed"):
         return True  # "The cat knocked over the milk."
+    pointed = len(words) > 2 and words[0] in ("those", "these", "our", "your")
+    if pointed and words[2] in ("is", "are", "was", "were"):
+        return True  # "Those pickles are far too sour."
     for at, word in enumerate(words[:-1]):
         person = _is(word, "people")
         if {"of", "from"} & set(words[max(at - 3, 0) : at]) and not person:

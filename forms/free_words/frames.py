@@ -20,10 +20,10 @@ from .match import PLACES, Found, Match, Piece, around
 # In this order: the first frame that fits is taken.
 SAYS = (
     *("of_other", "there", "notthat", "liked", "none", "low", "few", "hid", "more", "less"),
-    *("bad", "praise"),
+    *("unmeant", "bad", "odd", "praise"),
 )
 # These reach over no other thing that was read.
-_NEAR = ("few", "hid", "more", "less", "bad", "praise")
+_NEAR = ("few", "hid", "more", "less", "bad", "odd", "praise")
 # A question about the making, beside what is found: "マスカット様、酵母は何ですか".
 _OF_MAKING = re.compile(
     "酵母|米|品種|精米|火入れ|原酒|生酒|山廃|生酛|樽|古酒|何年|何号|いくら|値段|度数|狙い"
@@ -170,6 +170,11 @@ def _read(match: Match, says: str, *, fault: bool) -> Match:
         return match if match.negated else replace(match, polarity="praised")
     if match.negated or fault or lacking:
         return match
+    if says == "odd":
+        odd = match.key in (*PLACES, "touch") and said == "noted"
+        return replace(match, polarity="fault") if odd else match
+    if says == "unmeant":
+        return replace(match, key="hazy", polarity="fault") if match.key == "cloudy" else match
     if says == "bad":
         worse = said in ("noted", "praised") or match.key == "after"
         return replace(match, polarity="fault") if worse else match

@@ -21,6 +21,11 @@ from .frames import framed
 from .match import PLACES, Found, Match, Piece, Sign, around
 from .unread import without_unsure
 
+# What a sign in a clause of its own is said of there: "better nose than A, worse palate".
+_OWN = re.compile(
+    r" (?:palate|taste|flavou?r|mouth|value|price|service|company|room|light|weather)\b",
+    re.IGNORECASE,
+)
 _MINUS = re.compile(r"\s*[(（]\s*[-−–ー－]\s*[)）]")
 # "酢エチ-": of the name of a fault on a sheet, not there.
 _NONE = re.compile(r"[-−–－](?=\s|$|[、。,.;/])")
@@ -55,7 +60,9 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         own = _segment(made, sign, breaks)
         targets = _targets(made, own, sign)
         alone = not own
-        if alone:
+        if alone and sign.kind != "praise" and _OWN.match(text, sign.end):
+            targets = []
+        elif alone:
             targets = _before(made, sign, found.signs, breaks)
             for place in _liked_fault(made, sign, breaks, text, words):
                 made[place] = replace(made[place], polarity="praised")
@@ -80,6 +87,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
     made = _nearer(made, text, found)
+    made = _ended(made)
     made = without_companions(made, text, lambda key: _sense(key, words), found)
     complaints = [_complained(match, words) for match in made]
     made = framed(made, text, complaints, found)
@@ -123,6 +131,20 @@ def _complained(match: Match, words: Vocabulary) -> bool:
     return is_fault(match.key, words) or match.key in around(match.language)["keys"]["complaints"]
 
 
+def _ended(made: list[Match]) -> list[Match]:
+    """Read "bitter finish" as a finish that is named too, beside the bitterness."""
+    if any(one.key in _ENDS for one in made):
+        return made
+    ended = list(made)
+    for match in made:
+        end = None if match.negated else _END.search(match.text)
+        if end is not None and match.key == "bitter_end":
+            start, past = match.start + end.start(), match.start + end.end()
+            place = {"text": end.group(), "start": start, "end": past}
+            ended.append(replace(match, key="after", polarity="noted", **place))
+    return sorted(ended, key=lambda one: (one.start, one.end))
+
+
 def _narrow(made: list[Match]) -> list[Match]:
     """Read "narrow", "幅が狭い" as too little width, "not narrow" as width."""
     small = [one for one in made if one.key == "width" and _NARROW.match(one.text)]
@@ -134,6 +156,14 @@ def _narrow(made: list[Match]) -> list[Match]:
     ]
 
 
+# One of these names the finish already.
+_ENDS = frozenset({"after", "long_finish", "short_finish"})
+_END = re.compile(r"\b(?:finish|end|ending|aftertaste|after-taste|close|tail)\b", re.IGNORECASE)
+_NO_SMELL = re.compile(
+    r"smells of (?:very little|nothing|not much|hardly)|odou?rless"
+    r"|(?:hardly|barely|no|little|not much|can['’]t|cannot|couldn['’]t) (?:any )?smell",
+    re.IGNORECASE,
+)
 _NARROW = re.compile("narrow|one-dim|one dim|one-track|狭|せま", re.IGNORECASE)
 
 
@@ -329,6 +359,8 @@ def _plain(match: Match, words: Vocabulary) -> str:
         return match.polarity
     if is_fault(match.key, words) or match.key in keys["complaints"]:
         return "fault"
+    if match.key == "aroma" and _NO_SMELL.match(match.text):
+        return "too_little"
     if match.key in keys["lacks"] or (match.degree == "slight" and match.key in keys["virtues"]):
         return "too_little" if match.key in keys["lacks"] else "noted"
     return "praised" if match.key in keys["admired"] else "noted"

@@ -88,17 +88,20 @@ def test_shop_talk(language, precision, recall):
         ("sealed/second.csv", "ja", 268, 0.99, 0.98, 0),
         ("sealed/second.csv", "en", 271, 0.99, 0.98, 0),
         ("sealed/third.csv", "ja", 289, 0.97, 0.93, 4),
-        ("sealed/third.csv", "en", 300, 0.97, 0.94, 7),
+        ("sealed/third.csv", "en", 300, 0.975, 0.945, 6),
         ("sealed/fourth.csv", "ja", 294, 0.98, 0.955, 4),
         ("sealed/fourth.csv", "en", 305, 0.975, 0.96, 3),
         ("training_a.csv", "ja", 300, 0.92, 0.92, 11),
-        ("training_a.csv", "en", 300, 0.915, 0.90, 11),
+        ("training_a.csv", "en", 300, 0.92, 0.91, 9),
         ("training_b.csv", "ja", 300, 0.92, 0.92, 10),
-        ("training_b.csv", "en", 300, 0.89, 0.875, 12),
+        ("training_b.csv", "en", 300, 0.93, 0.90, 6),
         ("training_c.csv", "ja", 300, 0.98, 0.96, 6),
         ("training_c.csv", "en", 300, 0.97, 0.95, 3),
         ("sealed/fifth.csv", "ja", 300, 0.985, 0.955, 3),
         ("sealed/sixth.csv", "ja", 200, 0.975, 0.95, 5),
+        ("sealed/fifth.csv", "en", 300, 0.99, 0.95, 1),
+        ("sealed/sixth.csv", "en", 200, 0.955, 0.93, 4),
+        ("turns.csv", "en", 211, 0.91, 0.88, 7),
         ("others.csv", "ja", 149, 0.92, 0.97, 2),
         ("others.csv", "en", 149, 0.79, 0.83, 6),
     ],
@@ -111,9 +114,7 @@ def test_fresh_and_opened_phrases(  # noqa: PLR0917
     assert of.precision >= precision
     assert of.recall >= recall
     assert len(of.invented) <= invented
-    of_opened = {("sealed/phrases.csv", "en"): 1, ("sealed/third.csv", "en"): 1}
-    of_opened |= {("training_a.csv", "en"): 4, ("training_b.csv", "en"): 1}
-    of_opened |= {("training_c.csv", "en"): 1, ("training_c.csv", "ja"): 1}
+    of_opened = {("training_c.csv", "ja"): 1}
     assert len(of.praise_as_fault) <= of_opened.get((phrases, language), 0)
 
 

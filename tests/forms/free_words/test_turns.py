@@ -1,0 +1,107 @@
+"""Classes of English speech around a word, each on both sides: what they turn, and what they leave.
+
+Written with `tests/outside/words/turns.csv`, after the sixth sealed list was opened.
+"""
+
+from __future__ import annotations
+
+import pytest
+from kikichoko.forms.free_words import read_words
+
+
+def said(text: str) -> dict[str, str]:
+    return {match.key: match.polarity for match in read_words(text).matches}
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        # Surprise at liking a fault is said of the fault; praise of the rest is not.
+        ("cheesy rind, but somehow delicious", {"cheese": "praised"}),
+        ("blue cheese, but otherwise delicious", {"cheese": "fault"}),
+        ("campfire smoke, I know it's a fault but I'm into it", {"smoky": "praised"}),
+        ("campfire smoke", {"smoky": "fault"}),
+        ("normally I'd mark down the glue, but here it fits", {"solvent": "praised"}),
+        ("normally I'd mark down the glue, and here too", {"solvent": "fault"}),
+        ("there is glue, but I cannot help liking it", {"solvent": "praised"}),
+        ("there is glue, but I cannot like it", {"solvent": "fault"}),
+        # Better and worse than another cup.
+        ("better nose than A2, worse palate", {"nose": "praised"}),
+        ("worse nose than A2", {"nose": "too_little"}),
+        ("less fruity than I'd expected", {"fruity": "too_little"}),
+        ("less fruity than A", {"fruity": "noted"}),
+        ("not as dry as the label says", {"dry": "too_little"}),
+        ("not as dry as A", {"dry": "noted"}),
+        # A little too low, a little too much.
+        ("acidity a little low", {"sour": "too_little"}),
+        ("acidity low", {"sour": "noted"}),
+        ("alcohol a bit forward", {"alcohol_burn": "too_much"}),
+        ("the aroma dominates", {"aroma": "too_much"}),
+        ("the aroma dominates, fine by me", {"aroma": "praised"}),
+        ("aroma is to weak", {"aroma": "too_little"}),
+        ("bit to sweet", {"sweet": "too_much"}),
+        ("sweet to the end", {"sweet": "noted"}),
+        ("over-oaked", {"wood": "too_much"}),
+        ("over-ripe pineapple", {"pineapple": "noted"}),
+        ("can't smell a thing", {"aroma": "too_little"}),
+        (
+            "nose shut, in the mouth melon",
+            {"nose": "too_little", "fukumi": "noted", "melon": "noted"},
+        ),
+        # A verdict alone in its clause, against the same word of something else.
+        ("Off.", {"off": "fault"}),
+        ("off to lunch", {}),
+        ("closed when cold", {"aroma": "too_little"}),
+        ("the shop closed", {}),
+        ("not aromatic at all but that's the point", {"aroma": "absent"}),
+        ("not aromatic at all but I hoped so", {"aroma": "too_little"}),
+        # Where something stands.
+        ("glue on nose", {"solvent": "fault", "nose": "noted"}),
+        ("yoghurty nose", {"yoghurt": "noted", "nose": "noted"}),
+        ("bitter finish", {"bitter_end": "noted", "after": "noted"}),
+        ("no bitter finish", {"bitter_end": "absent"}),
+        ("odd aftertaste", {"after": "fault"}),
+        ("odd label. Faint aftertaste", {"after": "noted"}),
+        ("nose doesn't match the palate", {"fades": "too_little"}),
+        # A cloud that was not meant, a question that says what is there.
+        ("cloudy, not meant to be", {"hazy": "fault"}),
+        ("cloudy, meant to be", {"cloudy": "noted"}),
+        ("is the gas intended?", {"prickle": "noted"}),
+        ("is there gas?", {}),
+        ("is this musty?", {"musty": "fault"}),
+        ("does this have a musty cap?", {}),
+        # Somebody else's word.
+        ("teacher says 4VG?", {}),
+        ("4VG?", {"phenolic": "fault"}),
+        ("my neighbour says cheese, I don't get it", {"cheese": "absent"}),
+        ("label says dry; tastes sweet to me", {"dry": "absent", "sweet": "noted"}),
+        ("label says dry; tastes bitter to me", {"dry": "noted", "bitter": "noted"}),
+        ("TCA? must have been the glass", {"musty": "absent"}),
+        ("TCA? must be in the sake", {"musty": "fault"}),
+        # About no sake.
+        ("drain", {}),
+        ("smells of drains", {"sulphur": "fault"}),
+        ("please dim the lights, too bright", {}),
+        ("the burgers here are greasy, smoky and far too salty", {}),
+        ("tastes of burgers, greasy", {"oil": "fault"}),
+        ("those pickles are far too sour", {}),
+        ("pickles, far too sour", {"stale": "fault", "sour": "too_much"}),
+        ("this panel is nuts", {}),
+        # Warmth of serving, against warmth of alcohol.
+        ("opens with warmth to melon", {"melon": "noted"}),
+        ("ends with warmth", {"alcohol_burn": "noted"}),
+        # A likeness that holds a fault's word.
+        ("caramel popcorn", {"caramel": "noted"}),
+        ("popcorn", {"buttery": "fault"}),
+    ],
+)
+def test_a_turn_is_read_on_both_sides(text, expected):
+    assert said(text) == expected
+
+
+def test_a_number_with_a_comma_behind_it_ends_its_clause():
+    assert said("apple in 12, melon in 13, no pear") == {
+        "apple": "noted",
+        "melon": "noted",
+        "pear": "absent",
+    }
