@@ -139,9 +139,16 @@ def _ended(made: list[Match]) -> list[Match]:
     for match in made:
         end = None if match.negated else _END.search(match.text)
         if end is not None and match.key == "bitter_end":
-            start, past = match.start + end.start(), match.start + end.end()
-            place = {"text": end.group(), "start": start, "end": past}
-            ended.append(replace(match, key="after", polarity="noted", **place))
+            ended.append(
+                replace(
+                    match,
+                    key="after",
+                    polarity="noted",
+                    text=end.group(),
+                    start=match.start + end.start(),
+                    end=match.start + end.end(),
+                )
+            )
     return sorted(ended, key=lambda one: (one.start, one.end))
 
 
