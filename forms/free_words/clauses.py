@@ -27,6 +27,8 @@ OWN = ("praised", "too_little", "too_much")
 _PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.IGNORECASE)
 # "雑味っちゃ雑味だけど", "薄いと言えば薄い".
 _SAME = re.compile("っちゃ|っちゃあ|と言えば|といえば|と言ったら|は|には|かと言えば")
+# A place where it is looked for: "口では感じない".
+_MOUTH = re.compile("口(?:の?中)?では|口中では")
 # So many clauses further on a thing may still be denied or taken back.
 _REACH = 3
 # What the label or another says of the one is taken back by the other.
@@ -144,8 +146,12 @@ def _read(
         if mine and "only" in clause.is_ and fault(last) and last.polarity == "fault":
             _deny(made, back[-1:])
         if all(_where(made[n]) for n in clause.things):
-            if "placed" in clause.is_ and clause.is_ & {"denies", "gone"} and fault(last):
-                added.append(_denied_there(last, text, clause))
+            placed = "placed" in clause.is_ or clause.things
+            if placed and clause.is_ & {"denies", "gone"} and fault(last):
+                there = _denied_there(last, text, clause)
+                added.append(there)
+                if _MOUTH.match(there.text) and not clause.things:
+                    added.append(replace(there, key="fukumi", polarity="noted", negated=False))
             else:
                 _deny(made, _denied(clause, back, last, fault))
         if "likes" in clause.is_ and not mine:

@@ -53,6 +53,10 @@ _ENDINGS = (
 # A predicate before one of these ends what is said; after a noun "が" is a particle.
 _BUT = re.compile(r"(?<=[いだたるすなし])(?:が|けれども|けれど|けど|のに|ものの)(?=.)")
 # With one of these "口当たり" is only where it is felt.
+_FRUITS = (
+    *("apple", "pear", "banana", "melon", "pineapple", "peach", "muscat", "strawberry", "citrus"),
+    *("lychee", "mango"),
+)
 _TOUCHES = ("smooth", "round", "soft", "rough", "creamy", "grainy")
 # Said of something that is named before, these tell how strong or how pleasant it is.
 _OF_OTHERS = {
@@ -87,6 +91,7 @@ _AROUND = (
     "grammar",
 )
 # "香り" of nothing named and before one of these is spoken of itself.
+_PEAR = re.compile("(?<=[かやと])ナシ|ナシ(?=[かやっ様系])").match  # "リンゴかナシか"
 _ITSELF = re.compile(r"に(?:華|難|乏|欠|力|勢)|[がはも上高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
 # "Aほど" and "前回ほど" before a negation: less of it than there.
 _THAN = re.compile(r"(?:[A-Za-z0-9０-９]|[番本回先杯前年月週]|中取り|責め|荒走り)ほど")
@@ -125,6 +130,8 @@ _SMELLS = re.compile(
 _ANEW = re.compile(
     "(?:より(?:も|は)?|[てはがも]|けど|のに|[るい]と|たら|れば|一番|いちばん|最も|ほとんど|あまり|全然|まったく|全く|まだ|とても|やや|少し|ちょっと|すごく|思ったより)$"
 )
+# "嫌味のない香り" is praise of the smell; "うちでは出ない香り" is not.
+_PLAIN = re.compile("(?:の|が|く)(?:ない|無い)$")
 # "フルーティでいい香り": the smell as a whole; "りんごっぽくてさわやかな香り" is of the apple.
 _BEFORE_LIKED = re.compile("(?:^|で|が|は|も)$")
 # What is said so is done: "酢イソ高くカプなし".
@@ -219,6 +226,15 @@ def lexicon(words: Vocabulary) -> JapaneseLexicon:
     for kind in (*SIGNS, *_AROUND):
         for way in close[kind]:
             ways.setdefault(way, (kind, "", "", ""))
+    for way, (kind, key, level, _) in list(ways.items()):
+        if key in _FRUITS and _KATAKANA.fullmatch(way[-1]):
+            ways.update(
+                {
+                    way + end: (kind, key, level, "form")
+                    for end in close["made_of"]
+                    if way + end not in ways
+                }
+            )
     for way in close["none_of"]:
         ways[way] = ("match", close["none_of"][way], "term", "negated")
     for way in close["much"]:
@@ -335,6 +351,9 @@ def _flat(text: str) -> tuple[str, list[int]]:
 
 def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexicon) -> list[Item]:
     """Cut a run into the longest things that are known, from left to right."""
+    alone = around("ja")["alone"].get(text)
+    if alone:
+        return [Item("match", 0, len(text), alone, "term")]
     items: list[Item] = []
     at = 0
     while at < len(text):
@@ -358,10 +377,11 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
             part = text[at : at + length]
             what = known.ways.get(part.upper() if foreign else part)
             after = items[-1].kind if items else ""
-            if part == "ナシ" and after in ("match", "grammar", "suffixes"):
+            if part == "ナシ" and after in ("match", "grammar", "suffixes") and not _PEAR(text, at):
                 what = ("negators", "", "", "")
             named = after in ("match", "grammar", "suffixes", "left", "liking")
             named = named and _ANEW.search(text[:at]) is None
+            named = named or (after == "negators" and _PLAIN.search(text[:at]) is None)
             if after in ("liking", "praise"):
                 named = _BEFORE_LIKED.search(text[: items[-1].first]) is None
             if part in ("香り", "かおり") and not named and _ITSELF.match(text, at + length):

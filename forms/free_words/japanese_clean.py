@@ -63,17 +63,24 @@ def itself_clean(items: Sequence[Item], text: str) -> list[Item]:
             clean = Item("match", first, end, "clean", "term", little=little, much=much)
             praise = [Item("praise", end, past)] if pattern is _OF_ALL else []
             return sorted([*here, clean, *praise], key=lambda one: one.first)
-    last = max((item.past for item in items if item.kind == "stop"), default=0)
-    if any(item.kind in ("match", "left") and item.past > last for item in items):
-        return [_beside(item, text) for item in items]
-    return [
-        replace(item, kind="match", key="clean", level="term")
-        if item.kind == "liking"
-        and _CLEAN.fullmatch(text[item.first : item.past])
-        and not _OF_SMELL.match(text, item.past)
-        else item
-        for item in items
-    ]
+    return [_read(item, items, text) for item in items]
+
+
+def _read(item: Item, items: Sequence[Item], text: str) -> Item:
+    """Read one "きれい" as a clean taste, if nothing since the last stop is what it is said of."""
+    said = text[item.first : item.past]
+    if item.kind != "liking" or not _CLEAN.fullmatch(said):
+        return item
+    last = max(
+        (one.past for one in items if one.kind == "stop" and one.past <= item.first), default=0
+    )
+    nothing = not any(one.kind in ("match", "left") and one.past > last for one in items)
+    alone = nothing and not _OF_SMELL.match(text, item.past)
+    apart = text[: item.first].endswith(("なく", "くて")) or item.first == 0
+    ends = re.match("で(?!す|は|も)|$", text[item.past :])
+    if alone or (not nothing and apart and ends):
+        return replace(item, kind="match", key="clean", level="term")
+    return item
 
 
 def _named(item: Item, first: int, past: int, text: str) -> bool:
@@ -81,13 +88,3 @@ def _named(item: Item, first: int, past: int, text: str) -> bool:
     subject = text[item.past : first] in ("", "の")
     inside = item.first < past and first < item.past
     return item.kind == "match" and (inside or (item.past <= first and subject))
-
-
-def _beside(item: Item, text: str) -> Item:
-    """Read "きれい" as a clean taste where it stands apart: "雑味が少なくきれい"."""
-    apart = text[: item.first].endswith(("なく", "くて")) or item.first == 0
-    ends = re.match("で(?!す|は|も)|$", text[item.past :])
-    said = item.kind == "liking" and _CLEAN.fullmatch(text[item.first : item.past])
-    if not (said and apart and (ends or item.past == len(text))):
-        return item
-    return replace(item, kind="match", key="clean", level="term")

@@ -185,6 +185,12 @@ _GREEN = re.compile("green|青", re.IGNORECASE)
 _NEAR = 4
 _SEEN_IN = re.compile("冴|照り|澄|色|外観")
 _RATHER = re.compile("(?:と(?:いう|言う))?より(?:も|は)?")  # "甘いというより旨い": is it sweet?
+# "甘口が苦手な私でも", "辛口好きには": who likes what; "色も香りも問題なし": nothing to say.
+_FOND = re.compile(
+    "(?:が|は|の)?(?:苦手|嫌い|大?好き)な(?:私|自分|人|方|僕|俺|父|母|妻|夫|向き|ので|んで)"
+    "|(?:党|好き|派)(?:の(?:人|方|私|父)|には|なら|だから|なので|向け)"
+    "|(?:[はもが]|[はもがと、][^、。]{1,3}[はもが])?(?:特に|何も)?問題(?:は)?(?:な|あり)"
+)
 _FLOATS = re.compile("(?:が|は)?[^、。]{0,4}(?:舞|浮|漂|沈|底に|見え)")
 # "エグい(いい意味で)": a word of the young for what is good.
 _SLANG = re.compile("[（(、 　]*(?:いい意味|良い意味|よい意味|褒め|ほめ|最高|好き|うま)")
@@ -217,7 +223,7 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
         if juice and before and likened and text[before.end : match.start] in ("の", ""):
             continue
         rather = match.negated and _RATHER.match(text, match.end)
-        if rather and not is_fault(match.key, words):
+        if (rather or _FOND.match(text, match.end)) and not is_fault(match.key, words):
             continue
         narrow = match.key == "thin" and match.text.startswith("線")
         if narrow and any(one.key == "width" for one in made):
@@ -237,7 +243,9 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
             continue
         if match.key == "hiochi" and match.text.startswith("腐") and "sulphur" in present:
             continue
-        seen = match.key == "lees" and _FLOATS.match(text, match.end)
+        seen = match.key == "lees" and (
+            _FLOATS.match(text, match.end) or text[: match.start].endswith(("底に", "下に"))
+        )
         if match.key == "lees" and (seen or present & _SEEN):
             if "cloudy" not in present:
                 kept.append(replace(match, key="cloudy"))
