@@ -66,7 +66,7 @@ def _environment(report: Report) -> Environment:
     def kind(block: Any) -> str:
         return kinds[type(block)]
 
-    environment.filters.update(line=written.line, cell=written.cell, kind=kind)
+    environment.filters.update(line=written.line, cell=written.cell, head=written.head, kind=kind)
     environment.filters.update(shares=partial(shares, written=written))
     environment.globals.update(word=written.word)
     return environment

@@ -259,7 +259,7 @@ def _block(block: Lines | Points | Picture, written: Spelling) -> dict[str, Any]
 
 def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[dict[str, Any]]:
     """Share the line out among the columns; those that find no room make a second table."""
-    head = [written.cell(name) for name in block.frame.columns]
+    head = [written.head(name) for name in block.frame.columns]
     rows = [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]
     columns = [list(cells) for cells in zip(head, *rows, strict=True)]
     least, body, most = zip(*(_wanted(cells, size) for cells in columns), strict=True)

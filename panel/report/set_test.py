@@ -14,15 +14,13 @@ from .context import Context
 from .parts import Block, Grid, Picture, Section, caution, lead, method, plain
 from .set_next import what_to_do, words_of
 from .set_result import Outcome, outcome
+from .spelling import SYMBOL
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
     from ...analysis.core.result import Result
-
-SYMBOL = 2
-"""Letters of a heading's first word up to which it is a symbol, such as p and df, and stays."""
 
 
 def section(context: Context) -> Section:

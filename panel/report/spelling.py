@@ -9,6 +9,9 @@ from ...analysis.core.words import Sentence
 from ..base.words import begun, say
 from .parts import Line, Report
 
+SYMBOL = 2
+"""Letters of a heading's first word up to which it is a symbol, such as p and df, and stays."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spelling:
@@ -19,6 +22,13 @@ class Spelling:
     def line(self, text: Line) -> str:
         """Write a line with a capital at its beginning."""
         return self._set(begun(text, self.report.language, self.report.names))
+
+    def head(self, value: object) -> str:
+        """Write a heading of a column: words begin with a capital, symbols and names stay."""
+        if not isinstance(value, Sentence):
+            return self.cell(value)
+        first, *_ = value.to(self.report.language).split() or [""]
+        return self.cell(value) if len(first) <= SYMBOL else self.line(value)
 
     def cell(self, value: object) -> str:
         """Write a cell of a table."""

@@ -571,11 +571,11 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
     unsure = one.scores[one.scores["attribute"] == "fault_unsure:cannot_tell"]
     for bottle in BOTTLES:
         marks = advice.loc[advice["sample"] == bottle, "score"]
-        for place, head in enumerate(("release", "rest first", "blend", "hold back"), start=1):
-            want["advice", "release", bottle, head] = f"{int((marks == place).sum())}"
+        for place, head in enumerate(("Release", "Rest first", "Blend", "Hold back"), start=1):
+            want["advice", "Release", bottle, head] = f"{int((marks == place).sum())}"
         marks = unsure.loc[unsure["sample"] == bottle, "score"]
         told = f"{int(marks.sum())} of {len(marks)}"
-        want["advice", "release", bottle, "Faults: cannot tell"] = told
+        want["advice", "Release", bottle, "Faults: cannot tell"] = told
     for row in one.noted.itertuples():
         exact = stats.binomtest(int(row.k), int(row.n)).proportion_ci(0.95, method="exact")
         key = "faults", "Severity", str(row.sample)
@@ -585,7 +585,8 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         roles = one.people["role"]
         for role in roles.unique():
             k = sum(roles[who] == role for who in row.who)
-            want["faults", "expert", str(row.sample), role] = f"{k} / {(roles == role).sum()}"
+            told = f"{k} / {(roles == role).sum()}"
+            want["faults", "Expert", str(row.sample), role.capitalize()] = told
     return want
 
 

@@ -420,10 +420,10 @@ def expected(demo, everybody, scores, complete) -> Cells:
             text = f"{plainly(mine['score'].iloc[0])} / {plainly(rest.mean())}"
             want["maker", "free-run", label(name), bottle] = text
     advice = scores[scores["attribute"] == "release"]
-    for place, head in enumerate(("release", "rest first", "blend", "hold back"), start=1):
+    for place, head in enumerate(("Release", "Rest first", "Blend", "Hold back"), start=1):
         for bottle in BOTTLES:
             k = int(((advice["sample"] == bottle) & (advice["score"] == place)).sum())
-            want["advice", "release", bottle, head] = str(k)
+            want["advice", "Release", bottle, head] = str(k)
     return want
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from types import SimpleNamespace
 
 import pandas as pd
@@ -97,6 +98,15 @@ def page_of(*blocks, names: frozenset[str] = frozenset()) -> str:
 def test_a_bottle_keeps_its_small_letter_on_the_page(name: str, shown: str):
     line = sentence("findings.above", high="a", low="c")
     assert f"<li>{shown}</li>" in page_of(Points((line,)), names=frozenset({name}))
+
+
+def test_headings_of_columns_begin_with_a_capital_but_symbols_and_bottles():
+    """Roles and answers stood in small letters beside headings with capitals; p and df stay."""
+    heads = [sentence("report.role_expert"), sentence("methods.col_p"), sentence("methods.col_df"),
+             "clear raw", sentence("report.col_bottle")]  # fmt: skip
+    page = page_of(Grid("", pd.DataFrame([["x"] * 5], columns=pd.Index(heads, dtype=object))))
+    shown = re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', page)
+    assert shown == ["Expert", "p alone", "df", "clear raw", "Bottle"]
 
 
 def test_what_stands_beside_the_marks_bears_its_head_where_the_page_is_narrow():
