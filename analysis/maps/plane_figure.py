@@ -1,6 +1,6 @@
 """A map drawn: samples with their ellipses, and beside it what pulls where.
 
-Samples differ by shape and letter, ellipses by the dash of their line, so
+Samples differ by shape, ellipses by the dash of their line, so
 nothing depends on colour. A map that shows no more than chance is drawn grey.
 """
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -27,6 +27,8 @@ _GAP = 0.118
 """Height of a line of words, where the radius of the circle is 1."""
 _WIDE = 16
 """Letters that fit beside the circle; longer names take another line."""
+_BESIDE = 22
+"""Letters of a sample's name in a line of the key."""
 _MOST = 16
 
 
@@ -76,7 +78,7 @@ def draw_map(
     from matplotlib.figure import Figure
 
     own = given()
-    figure = Figure(figsize=(PAPER_WIDTH, 8.2)) if own is None else whole(own)
+    figure = Figure(figsize=(PAPER_WIDTH, 7.6)) if own is None else whole(own)
     left, right = figure.subplots(2, 1, height_ratios=(1, 1.12)) if own is None else (own, None)
     _draw_samples(left, ellipses, samples or {}, list(order or []), real=real)
     two = [*shares, 0.0, 0.0][:2]
@@ -84,12 +86,13 @@ def draw_map(
         axis.set_label_text(say("maps.axis", language, place=place, share=percent(share)))
     if right is None:
         return figure
-    left.set_title(say("maps.drawn_samples", language), loc="center", pad=20)
+    left.set_anchor((0.28, 0.5))
+    left.set_title(say("maps.drawn_samples", language), loc="center", pad=8)
     _draw_arrows(right, arrows, names or {}, positions=positions)
     right.set_title(say("maps.drawn_arrows", language), loc="center")
     note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=assessors)
     figure.text(0.5, 0.012, note, ha="center")
-    figure.subplots_adjust(left=0.07, right=0.985, top=0.95, bottom=0.035, hspace=0.22)
+    figure.subplots_adjust(left=0.07, right=0.985, top=0.95, bottom=0.035, hspace=0.28)
     return figure
 
 
@@ -106,6 +109,7 @@ def _draw_samples(
         rank = order.index(name) if name in order else place
         shape, ink = mark(rank)
         ink = ink if real else GREY
+        line: dict[str, Any] = {"linewidth": 1.2, "linestyle": DASHES[rank % len(DASHES)]}
         axes.add_patch(
             Ellipse(
                 (x, y),
@@ -114,18 +118,24 @@ def _draw_samples(
                 angle=angle,
                 facecolor="none",
                 edgecolor=ink,
-                linewidth=1.2,
-                linestyle=DASHES[rank % len(DASHES)],
+                **line,
             )
         )
-        axes.plot(x, y, shape, color=ink, markersize=8, markeredgecolor="white", zorder=4)
+        point: dict[str, Any] = {
+            "color": ink,
+            "marker": shape,
+            "markersize": 8,
+            "markeredgecolor": "white",
+        }
+        axes.plot(x, y, **point, linestyle="none", zorder=4)
+        called = "\n".join(wrapped(str(names.get(name, name)), _BESIDE))
+        axes.plot([], [], **point, **line, label=called)
     reach = _reach(ellipses)
     axes.set_xlim(-reach, reach)
     axes.set_ylim(-reach, reach)
     axes.set_aspect("equal", adjustable="box")
-    texts = [str(names.get(name, name)) for name in ellipses["sample"]]
-    tips = ellipses[["x", "y"]].to_numpy(dtype=float) / reach
-    _label(axes, tips, texts, scale=reach, away=0.045, bold=True)
+    # Beside the field: between ellipses that overlap no name has room.
+    axes.legend(loc="center left", bbox_to_anchor=(1.02, 0.5), handlelength=3.2)
 
 
 def _reach(e: pd.DataFrame) -> float:
@@ -157,7 +167,7 @@ def _draw_arrows(
             arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 0.9},
         )
     texts = [str(names.get(name, name)) for name in table["name"]]
-    _label(axes, tips, texts, scale=1.0, away=0.03)
+    _label(axes, tips, texts, 0.03)
     axes.set_xlim(-1.72, 1.72)
     axes.set_ylim(-1.22, 1.22)
     axes.set_aspect("equal", adjustable="box")
@@ -171,10 +181,7 @@ def _label(
     axes: Axes,
     tips: Floats,
     texts: list[str],
-    *,
-    scale: float,
     away: float,
-    bold: bool = False,
 ) -> None:
     """Write names beside their tips, pushed apart up and down where they would overlap."""
     lines = [wrapped(text, _WIDE) for text in texts]
@@ -187,20 +194,19 @@ def _label(
             at = x + side * (away + (0.05 if abs(height - y) > 0.03 else 0.0))
             if abs(height - y) > 0.03:
                 axes.plot(
-                    [x * scale, at * scale],
-                    [y * scale, height * scale],
+                    [x, at],
+                    [y, height],
                     color=GREY,
                     linewidth=0.6,
                     zorder=1,
                 )
             axes.text(
-                at * scale,
-                height * scale,
+                at,
+                height,
                 "\n".join(lines[i]),
                 linespacing=1.05,
                 ha="left" if side > 0 else "right",
                 va="center",
-                fontweight="bold" if bold else "normal",
                 zorder=5,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.75},
             )

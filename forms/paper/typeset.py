@@ -165,7 +165,8 @@ def width(text: str, size: float, *, bold: bool = False) -> float:
     (0.0, True)
     """
     table, other = _advances(bold)
-    return sum(table.get(ord(letter), other) for letter in text) * size * POINT
+    seen = text.replace("\u2060", "")  # joins words, and is not printed
+    return sum(table.get(ord(letter), other) for letter in seen) * size * POINT
 
 
 def printable(text: str) -> str:

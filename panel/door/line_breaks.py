@@ -10,6 +10,7 @@ _NOT_FIRST = frozenset(
     "、。，．・：；？！）］｝」』】〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ…‥,.;:!?)]}%"
 )
 _NOT_LAST = frozenset("（［｛「『【〈《([{")
+_JOINER = "\u2060"
 _QUOTED = r"""(?:'[^']*'|"[^"]*"|\\.|[\w@%+=:,./~-])+"""
 _COMMAND = re.compile(
     rf"kikichoko [a-z]+(?: (?!-){_QUOTED})?(?: (?:--?[a-z][a-z-]*(?: (?!-){_QUOTED})?|undo"
@@ -49,6 +50,8 @@ def pieces(text: str) -> list[str]:
     --------
     >>> pieces("a cup"), pieces("杯（水）、")
     (['a ', 'cup'], ['杯', '（水）、'])
+    >>> len(pieces("1～2")), len(pieces("1\u2060～\u20602"))
+    (3, 1)
     """
     found: list[str] = []
     for letter in text:
@@ -61,6 +64,7 @@ def pieces(text: str) -> list[str]:
                 and letter not in _NOT_FIRST
                 and last not in _NOT_LAST
                 and letter != " "
+                and _JOINER not in (letter, last)
             )
         )
         if new:

@@ -379,7 +379,7 @@ def _mark_by_mark(context: Context) -> Grid:
     codes = people(evidence)
     table = evidence.rows([row.attribute for row in rows(evidence)], everybody=True)
     marks = {
-        (str(name), str(code), str(bottle)): " ".join(
+        (str(name), str(code), str(bottle)): " · ".join(
             f"{score:g}" for score in own.sort_values("replicate")["score"]
         )
         for (name, code, bottle), own in table.groupby(

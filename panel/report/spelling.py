@@ -21,7 +21,8 @@ class Spelling:
 
     def line(self, text: Line) -> str:
         """Write a line with a capital at its beginning."""
-        return self._set(begun(text, self.report.language, self.report.names))
+        text = typeset(begun(text, self.report.language, self.report.names))
+        return kept_together(text) if self.report.language == "ja" else text
 
     def head(self, value: object) -> str:
         """Write a heading of a column: words begin with a capital, symbols and names stay."""
@@ -31,13 +32,9 @@ class Spelling:
         return self.cell(value) if len(first) <= SYMBOL else self.line(value)
 
     def cell(self, value: object) -> str:
-        """Write a cell of a table."""
+        """Write a cell of a table, which keeps an interval, a ratio or two counts whole."""
         text = value.to(self.report.language) if isinstance(value, Sentence) else str(value)
-        return self._set(text)
-
-    def _set(self, text: str) -> str:
-        text = typeset(text)
-        return kept_together(text) if self.report.language == "ja" else text
+        return whole_in_cell(kept_together(typeset(text)))
 
     def word(self, key: str) -> str:
         """Write an entry of the catalogue."""
@@ -50,12 +47,42 @@ def typeset(text: str) -> str:
 
 
 def kept_together(text: str) -> str:
-    """Let no line end between a number and its percent sign, nor within "p = 0.02".
+    r"""Let no line end between a number and its unit, nor within "p = 0.02".
 
     >>> kept_together("推定で35 %、95 %区間") == "推定で35\u00a0%、95\u00a0%区間"
     True
     >>> kept_together("E2（p = 0.02）") == "E2（p\u00a0=\u00a00.02）"
     True
     """
-    text = re.sub(r"(?<=\d) (?=%)", "\u00a0", text)
+    text = re.sub(r"(?<=\d) (?=%|°C|℃|mL\b)", "\u00a0", text)
     return re.sub(r"\bp ([<=]) (?=\d)", "p\u00a0\\1\u00a0", text)
+
+
+_NUMBER = r"[+\u2212]?\d[\d.]*(?:\u00a0?%)?"
+_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
+_COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*")
+
+
+def whole_in_cell(text: str) -> str:
+    r"""Let no line of a table's narrow column end within an interval, a ratio or two counts.
+
+    >>> whole_in_cell("6.3 (5.7 – 6.8)") == "6.3 (5.7\u00a0–\u2060\u00a06.8)"
+    True
+    >>> whole_in_cell("8 : 0 / 8") == "8\u00a0:\u00a00\u00a0/\u00a08", whole_in_cell("raw 40 – raw")
+    (True, 'raw 40 – raw')
+    >>> whole_in_cell("1, 7") == "1,\u00a07", whole_in_cell("0.0 (no limits; n 2)")
+    (True, '0.0 (no limits; n\xa02)')
+    """
+    if _COUNTS.fullmatch(text):
+        return text.replace(" ", "\u00a0")
+    text = _BETWEEN.sub(lambda found: _joined(found[0]), text)
+    return re.sub(r"\bn (?=\d)", "n\u00a0", text)
+
+
+def _joined(text: str) -> str:
+    """Join what stands between two numbers: a line could end at a blank, a dash and a tilde.
+
+    After a dash a blank that does not break is not enough (Unicode Standard Annex 14, LB12a).
+    """
+    text = text.replace(" ", "\u00a0").replace("–", "–\u2060")
+    return text.replace("～", "\u2060～\u2060")

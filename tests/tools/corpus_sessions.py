@@ -220,7 +220,7 @@ def report_of(
     people = {one.code: one.role for one in session.assessors}
     return Told(
         name=settings["id"],
-        page=html(made, fingerprint(context.plan.sealed)),
+        page=html(made, fingerprint(context.plan.sealed)).replace("\u2060", ""),
         results=json.loads(numbers(made, context)),
         marks=rows,
         roles={

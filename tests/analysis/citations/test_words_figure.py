@@ -7,7 +7,7 @@ import math
 import pandas as pd
 import pytest
 from kikichoko.analysis.citations import citations, descriptors
-from kikichoko.analysis.citations.words_figure import GREY, INK, draw_wheel
+from kikichoko.analysis.citations.words_figure import ALONE, GREY, INK, draw_wheel
 from kikichoko.analysis.core import OptionError
 from matplotlib.colors import to_rgb
 from matplotlib.patches import Circle, Wedge
@@ -75,6 +75,45 @@ def test_what_differs_is_told_by_darkness_and_weight():
     figure = found.figure(TREE)
     weights = {t.get_text(): t.get_fontweight() for t in figure.axes[0].texts}
     assert (weights["Apple"], weights["Pear"]) == ("bold", "normal")
+
+
+def contrast(one: tuple[float, ...], other: tuple[float, ...]) -> float:
+    """Return the contrast of two colours (WCAG 2.2, relative luminance)."""
+    high, low = sorted(
+        (sum((c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4) * w
+             for c, w in zip(ink, (0.2126, 0.7152, 0.0722), strict=True)) for ink in (one, other)),
+        reverse=True,
+    )  # fmt: skip
+    return (high + 0.05) / (low + 0.05)
+
+
+def on_a_dark_screen(ink: tuple[float, ...]) -> tuple[float, ...]:
+    """Return a grey as the page's filter shows it: invert(0.88)."""
+    return tuple(0.88 - 0.76 * part for part in ink)
+
+
+def test_figures_stand_off_from_their_dots():
+    assert contrast(to_rgb("white"), to_rgb("#8d8d8d")) < 4.5, "as it was"
+    pairs = [(to_rgb("white"), to_rgb(INK)), (to_rgb("white"), to_rgb(ALONE)),
+             (to_rgb("black"), to_rgb(GREY))]  # fmt: skip
+    assert min(contrast(*pair) for pair in pairs) >= 4.5
+    assert contrast(*map(on_a_dark_screen, pairs[2])) >= 4.5
+    figure = descriptors(table(MARKS)).figure(TREE)
+    dots = [(to_rgb(one.get_facecolor()[:3]), one.center) for one in figure.axes[0].patches
+            if isinstance(one, Circle) and one.radius > 0.0245]  # fmt: skip
+    for text in figure.axes[0].texts:
+        if text.get_text().isdigit():
+            own = min(dots, key=lambda dot: math.dist(dot[1], text.get_position()))
+            assert contrast(to_rgb(text.get_color()), own[0]) >= 4.5
+
+
+def test_a_long_word_stands_in_two_lines_before_it_is_cut():
+    tree = TREE.assign(label=["Ripe muscat grape", "Pear", "Rose", "Cedar"])
+    figure = draw_wheel(citations(table(MARKS)).table, tree, language="en")
+    assert "Ripe\nmuscat grape" in texts(figure) or "Ripe muscat\ngrape" in texts(figure)
+    tree = TREE.assign(label=["x" * 40, "Pear", "Rose", "Cedar"])
+    figure = draw_wheel(citations(table(MARKS)).table, tree, language="en")
+    assert any(text.startswith("xxx") and text.endswith("…") for text in texts(figure))
 
 
 def test_words_of_a_family_stand_between_its_lines():

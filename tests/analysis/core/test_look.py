@@ -578,3 +578,14 @@ def test_samples_differ_by_shape_and_by_an_ink_for_the_colour_blind():
     marks = [mark(place) for place in range(6)]
     assert len({shape for shape, _ in marks}) == len({ink for _, ink in marks}) == 6
     assert {ink for _, ink in marks} <= set(sns.color_palette("colorblind").as_hex())
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_names_of_a_map_stand_beside_the_field_not_on_its_ellipses(language: str):
+    figure = sample_map(language, (8, 12))
+    field, names = figure.axes[0], figure.axes[0].get_legend()
+    figure.draw_without_rendering()
+    assert names is not None
+    assert [text.get_text() for text in field.texts] == []
+    assert len(names.get_texts()) == 12
+    assert names.get_window_extent().x0 > field.get_window_extent().x1

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import sys
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -39,6 +40,69 @@ def test_the_report_of_two_in_japanese(browser: Browser, tmp_path: Path):
         tops = [one.bounding_box()["y"] for one in marks.all()]
         assert len(tops) == 6
         assert len(set(tops)) == 1, "each mark below its own heading, none on a line of its own"
+
+
+LINES = """() => {
+  const found = [];
+  for (const cell of document.querySelectorAll("td, .sheets th")) {
+    const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+    for (let node; node = walk.nextNode();) {
+      const range = document.createRange(), text = node.data;
+      for (const whole of text.matchAll(PATTERN)) {
+        range.setStart(node, whole.index);
+        range.setEnd(node, whole.index + whole[0].length);
+        const tops = [...range.getClientRects()].filter(one => one.width).map(one => one.top);
+        if (tops.length && Math.max(...tops) - Math.min(...tops) > 3) found.push(whole[0]);
+      }
+    }
+  }
+  return found;
+}"""
+"""What in the cells of tables, of all that a pattern finds, stands on more than one line."""
+NUMBERS = r"/[(（][−+]?[\d.]+\s?(?:to|–|～)\s?[−+]?[\d.]+|p\s[<=]\s[\d.]+|\d+,\s\d+|\d\s%/g"
+
+
+def parted(page: Page, pattern: str) -> list[str]:
+    """Open everything, and return what of a pattern is parted in the cells of tables."""
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
+    return list(page.evaluate(LINES.replace("PATTERN", pattern)))
+
+
+@pytest.mark.parametrize("width", ["phone", "desk"])
+def test_no_interval_is_parted(browser: Browser, demo: Path, width: str):
+    with seen(browser, demo / "report" / "report.html", width, "light") as page:
+        assert page.evaluate("document.body.textContent").count("p\u00a0") > 20
+        assert parted(page, NUMBERS) == []
+        page.evaluate("""document.querySelectorAll('td').forEach(
+            one => { one.textContent = one.textContent.replaceAll('\u00a0', ' ') })""")
+        assert width == "desk" or parted(page, NUMBERS), "with blanks that break some would be"
+
+
+def test_words_above_marks_stay_whole_and_marks_are_told_apart(browser: Browser, tmp_path: Path):
+    told = reported(3, 2, "en", tmp_path / "session", long=False)
+    path = tmp_path / "page.html"
+    path.write_text(told.page, "utf-8")
+    with seen(browser, path, "phone", "light") as page:
+        assert parted(page, r"/middle|press|cloudy|clear|[\d.]+/g") == []
+        assert beyond(page) == []
+    marks = re.findall(r"<td>[\d.]+ ([^\d<]+ )?[\d.]+</td>", told.page)
+    assert set(marks) <= {"· "}
+
+
+def test_a_wide_table_uses_the_margins_of_a_desktop(browser: Browser, tmp_path: Path):
+    cells = "".join(f"<td>Gohyakumangoku{n}</td>" for n in range(9))
+    style = files("kikichoko.panel.report").joinpath("templates", "report.css").read_text("utf-8")
+    path = tmp_path / "page.html"
+    for number in (2, 9):
+        some = "".join(re.findall(r"<td>.*?</td>", cells)[:number])
+        path.write_text(f"<!doctype html><style>{style}</style><section><div class='wide'><table>"
+                        f"<tbody><tr>{some}</table></div></section>", "utf-8")  # fmt: skip
+        with seen(browser, path, "desk", "light") as page:
+            box, table = (page.locator(one).bounding_box() for one in (".wide", "table"))
+            own = page.locator("section").bounding_box()
+            assert beyond(page) == []
+            assert table["width"] <= box["width"] + 1, "nothing is to be moved sideways"
+            assert (box["width"] > own["width"] + 1) == (number == 9)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
