@@ -243,32 +243,32 @@ def _empty(columns: Sequence[str]) -> pd.DataFrame:
 
 
 def _check(scores: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, object]]:
-    from statsmodels.regression.linear_model import OLS
-    from statsmodels.stats.outliers_influence import OLSInfluence
-
     rows = _linked(scores)
     y = rows["mean"].to_numpy(float)
-    design = _design(rows).matrix
-    n, df = len(y), len(y) - design.shape[1]
+    design = _design(rows)
+    n, columns = design.matrix.shape
+    df = n - columns
     if df < LEAST_DF:
         raise NotEstimable("residuals.too_few", df=df, least=LEAST_DF)
-    fit = OLS(y, design).fit()
-    if fit.ssr <= 1e-12 * max(float(y @ y), 1.0):
+    expected = design.matrix @ (design.inverse @ y)
+    residual = y - expected
+    left = float(residual @ residual)
+    if left <= 1e-12 * max(float(y @ y), 1.0):
         raise NotEstimable("residuals.exact")
-    influence = OLSInfluence(fit)
-    # With the own answer left out, from the residual with it in: statsmodels fits n times for that.
-    inside = np.asarray(influence.resid_studentized_internal, dtype=float)
+    leverage = (design.matrix * design.inverse.T).sum(axis=1)
+    # With the own answer left out, from the residual with it in: no fit anew for each.
+    inside = residual / np.sqrt(left / df) / np.sqrt(1 - leverage)
     with np.errstate(divide="ignore"):
         t = inside * np.sqrt((df - 1) / np.maximum(df - inside**2, 0.0))
     p = 2 * stdtr(df - 1, -np.abs(t))
     rows = rows.assign(
-        expected=fit.fittedvalues,
-        residual=fit.resid,
+        expected=expected,
+        residual=residual,
         studentised=t,
         p=p,
         p_adjusted=adjust(p, "holm"),
-        leverage=influence.hat_matrix_diag,
-        cook=influence.cooks_distance[0],
+        leverage=leverage,
+        cook=inside**2 / columns * (leverage / (1 - leverage)),
     )
     most = int(rows["cook"].to_numpy().argmax())
     test = {
@@ -304,6 +304,7 @@ class _Design(NamedTuple):
     """Indicators of assessors and of all samples but the first, as one set of cells has them."""
 
     matrix: Floats
+    inverse: Floats  # its pseudo-inverse
     people: int
     bases: tuple[Floats, Floats]  # orthonormal: of all columns, and of the assessors' alone
 
@@ -317,7 +318,7 @@ def _design_of(assessors: tuple[str, ...], samples: tuple[str, ...]) -> _Design:
     if np.linalg.matrix_rank(matrix) < matrix.shape[1]:
         raise NotEstimable("bundle.apart")
     bases = np.linalg.qr(matrix)[0], np.linalg.qr(people)[0]
-    return _Design(matrix, people.shape[1], bases)
+    return _Design(matrix, np.linalg.pinv(matrix), people.shape[1], bases)
 
 
 def _design(rows: pd.DataFrame) -> _Design:

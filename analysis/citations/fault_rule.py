@@ -13,14 +13,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy.stats import binom
 
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Result, copies
 from ..core.wording import percent, short, stated_percent
 from ..core.words import Sentence
-from ..inference.proportions import clopper_pearson
+from ..inference.proportions import at_least, clopper_pearson
 
 DEFAULT_RATE = 0.01
 """False notes a cup and fault where a panel's own rate is not known: assumed, no source."""
@@ -141,7 +140,7 @@ class Rule:
         if self.recheck_from is not None:
             return self
         notes = np.arange(FEWEST_NOTES, cups + 2)
-        any_flagged = -np.expm1(kinds * np.log1p(-binom.sf(notes - 1, cups, rate)))
+        any_flagged = -np.expm1(kinds * np.log1p(-at_least(notes, cups, rate)))
         fit = int(notes[np.flatnonzero(any_flagged <= self.most_false)[0]])
         return replace(self, recheck_from=fit)
 
@@ -311,10 +310,10 @@ def fault_errors(
     def beyond(rate: float) -> dict[str, float]:
         """Return the chance of each word or a stricter one, for one fault."""
         noting = 1 - (1 - rate) ** r
-        hold = float(binom.sf(rule.needed(n) - 1, n, noting))
-        again = float(binom.sf(again_from - 1, cups, rate))
+        hold = float(at_least(rule.needed(n), n, noting))
+        again = float(at_least(again_from, cups, rate))
         return {
-            "hint": float(binom.sf(0, cups, rate)),
+            "hint": float(at_least(1, cups, rate)),
             "recheck": max(again, hold),
             "hold": hold,
         }
@@ -329,9 +328,9 @@ def fault_errors(
     missed = []
     for share in SHARES:
         noting = 1 - (1 - share) ** r
-        held = float(binom.sf(max(FEWEST_ASSESSORS, half) - 1, n, noting))
-        again = float(binom.sf(again_from - 1, cups, share))
-        noted_once = float(binom.sf(0, cups, share))
+        held = float(at_least(max(FEWEST_ASSESSORS, half), n, noting))
+        again = float(at_least(again_from, cups, share))
+        noted_once = float(at_least(1, cups, share))
         missed.append((share, 1 - noted_once, 1 - max(again, held), 1 - held))
     return FaultErrors(
         assessors=n,

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import betaincinv, ndtri
+from scipy.special import betainc, betaincinv, ndtri
 
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
@@ -104,6 +104,27 @@ def upper_limit(k: npt.ArrayLike, n: npt.ArrayLike, level: float = 0.95) -> Floa
     """
     k, n = _counts(k, n)
     return _beta(k + 1, n - k, share_of("level", level))
+
+
+def at_least(k: npt.ArrayLike, n: npt.ArrayLike, chance: float | Floats) -> Floats:
+    """Return the binomial chance of `k` or more of `n`; arrays broadcast.
+
+    Parameters
+    ----------
+    k, n : array_like of int
+        Counts; `k` may lie outside 0 to `n`.
+    chance : float or ndarray
+        Of each of the n, between 0 and 1.
+
+    Examples
+    --------
+    >>> float(at_least(5, 8, 1 / 3).round(4)), float(at_least(0, 8, 0.2))
+    (0.0879, 1.0)
+    """
+    k, n = np.asarray(k), np.asarray(n)
+    inside = betainc(np.clip(k, 1, n), np.clip(n - k + 1, 1, n), chance)
+    above: Floats = np.where(k <= 0, 1.0, np.where(k > n, 0.0, inside))
+    return above
 
 
 def silent_panel(share: float, level: float = 0.95) -> int:

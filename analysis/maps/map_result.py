@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import f as f_distribution
+from scipy.special import fdtri
 
 from ..core.errors import NotEstimable
 from ..core.options import share_of, whole
@@ -207,7 +207,7 @@ def radius2(n: int, level: float = 0.95) -> float:
     >>> round(radius2(8), 2), round(radius2(100_000), 2)
     (13.72, 5.99)
     """
-    return float(2 * n / (n - 2) * f_distribution.ppf(level, 2, n - 2))
+    return float(2 * n / (n - 2) * fdtri(2, n - 2, level))
 
 
 def turned(moving: Floats, fixed: Floats) -> Floats:

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import binom
 
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.options import share_of, whole
@@ -23,6 +22,7 @@ from ..core.p_values import holds
 from ..core.result import Result, copies, each_row
 from ..core.wording import percent, short
 from ..core.words import Sentence
+from ..inference.proportions import at_least
 
 Floats = npt.NDArray[np.float64]
 NORMAL_FROM = 5.0
@@ -83,7 +83,7 @@ def least(n: int, p: int, alpha: float = 0.05) -> Least:
     n, p, alpha = whole("n", n), whole("p", p, 2), share_of("alpha", alpha)
     chance = 1 / p
     counts = np.arange(n + 1)
-    enough = holds(binom.sf(counts - 1, n, chance), alpha)
+    enough = holds(at_least(counts, n, chance), alpha)
     count = int(counts[enough][0]) if enough.any() else n + 1
     z = 1.6448536269514722 if alpha == 0.05 else float(_normal(1 - alpha))
     spread = math.sqrt(chance * (1 - chance) / n)

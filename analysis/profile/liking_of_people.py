@@ -10,7 +10,7 @@ from typing import Unpack
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtr, stdtrit
 
 from ..core.errors import NotEstimable
 from ..core.options import ALPHA, share_of
@@ -159,7 +159,7 @@ def _wider(one: pd.Series, other: pd.Series) -> float:
         return 1.0
     r = float(np.corrcoef(total, gap)[0, 1])
     rest = 1 - r * r
-    return float(stats.t.sf(r * np.sqrt((n - 2) / rest), n - 2)) if rest > 0 else float(r < 0)
+    return float(stdtr(n - 2, -r * np.sqrt((n - 2) / rest))) if rest > 0 else float(r < 0)
 
 
 def moved(
@@ -233,7 +233,7 @@ def _mean(values: np.ndarray, level: float) -> tuple[float, float]:
     if n < _TWO:
         return float(values.mean()), float("nan")
     se = float(values.std(ddof=1)) / np.sqrt(n)
-    return float(values.mean()), float(stats.t.ppf((1 + level) / 2, n - 1)) * se
+    return float(values.mean()), float(stdtrit(n - 1, (1 + level) / 2)) * se
 
 
 def _share(k: int, n: int, level: float) -> tuple[float, float]:

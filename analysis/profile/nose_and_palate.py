@@ -13,7 +13,7 @@ from typing import Unpack
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 from ..core.errors import NotEstimable, OptionError
 from ..core.result import Interval, Result, copies, each_row
@@ -145,7 +145,7 @@ def palate_against_nose(
         middle = float(differences.mean())
         se = float(differences.std(ddof=1)) / np.sqrt(n)
         # Assessors who all put them equally far apart leave no error to judge by.
-        reach = float(stats.t.ppf((1 + level) / 2, n - 1)) * se if se > _TINY else np.nan
+        reach = float(stdtrit(n - 1, (1 + level) / 2)) * se if se > _TINY else np.nan
         low, high = middle - reach, middle + reach
         rows.append(
             {

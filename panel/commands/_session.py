@@ -7,6 +7,7 @@ import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -78,6 +79,24 @@ def one_report() -> Iterator[None]:
     finally:
         if looked_for:
             gc.enable()
+
+
+def seaborn_without_densities() -> None:
+    """Load seaborn as it is where scipy is not: it then draws densities and clusters by itself.
+
+    We draw neither, and `scipy.stats` and `scipy.cluster` take 0.4 s of processor time to load.
+    For a process of one command only: others may want both. Whoever asks for them later gets them.
+    """
+    if "seaborn" in sys.modules:
+        return
+    held: dict[str, Any] = sys.modules  # None stands for "not there"
+    away = [name for name in ("scipy.stats", "scipy.cluster") if name not in held]
+    held.update(dict.fromkeys(away))
+    try:
+        import_module("seaborn")
+    finally:
+        for name in away:
+            held.pop(name, None)
 
 
 def load_session(folder: Path, *, quiet: bool = False, half_forgotten: bool = False) -> Session:

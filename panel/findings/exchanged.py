@@ -228,7 +228,7 @@ def own_exchange(
     exchanged, are compared with F. Bottles that are alike are the worst case: both sums are
     then scatter alone. Scales go together within a cup, so they count for `OWN_DF` df only.
     """
-    from scipy import stats
+    from scipy.special import fdtrc
 
     a, b = pair
     as_marked = (first[a] - second[a]) ** 2 + (first[b] - second[b]) ** 2
@@ -239,7 +239,7 @@ def own_exchange(
     kept, back = float(as_marked[known].sum()), float(turned[known].sum())
     df = min(OWN_DF, 2 * int(known.sum()))
     back = max(back, usual, _TINY)  # better than untouched bottles is chance
-    if stats.f.sf(kept / back, df, df) > RISK / looked:
+    if fdtrc(df, df, kept / back) > RISK / looked:
         return None
     tells = known & (as_marked != turned)
     return int((tells & (turned < as_marked)).sum()), int(tells.sum())
@@ -287,11 +287,11 @@ def looks_exchanged(
     noise : float
         The assessor's own scatter over the panel's; less than 1 counts as 1.
     """
-    from scipy import stats
+    from scipy.special import stdtrit
 
     centre, spread = float(rest.mean()), float(rest.std(ddof=1))
     step = spread * np.sqrt(max(1.0, noise) ** 2 + 1 / len(rest))
-    limit = stats.t.isf(RISK / looked, len(rest) - 1)
+    limit = -stdtrit(len(rest) - 1, RISK / looked)
     away = mine < 0 and centre - mine >= limit * step and centre >= APART * step
     return bool(away and abs(-mine - centre) <= RESTORED * step)
 

@@ -33,7 +33,7 @@ def gaps(evidence: Evidence) -> pd.DataFrame:
         t interval over assessors; `apart` is the mean size of one assessor's own gap.
     """
     import pandas as pd
-    from scipy import stats
+    from scipy.special import stdtr, stdtrit
 
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
     every = evidence.wide(names, controls=True)
@@ -49,9 +49,9 @@ def gaps(evidence: Evidence) -> pd.DataFrame:
             if not n:
                 continue
             se = gap.std(ddof=1) / np.sqrt(n) if n > 1 else np.nan
-            half = stats.t.isf(0.025, n - 1) * se if n > 1 else np.nan
+            half = -stdtrit(n - 1, 0.025) * se if n > 1 else np.nan
             mean = float(gap.mean())
-            p = 2 * stats.t.sf(abs(mean) / se, n - 1) if n > 1 and se > 0 else np.nan
+            p = 2 * stdtr(n - 1, -abs(mean) / se) if n > 1 and se > 0 else np.nan
             made.append(
                 (bottle.name, bottle.twin, name, n, mean, mean - half, mean + half,
                  float(np.abs(gap).mean()), float(p))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
@@ -85,7 +85,7 @@ def _welch(first: pd.Series, second: pd.Series) -> tuple[float, float, float]:
     df = sum(parts) ** 2 / sum(
         part**2 / (len(own) - 1) for part, own in zip(parts, (first, second), strict=True)
     )
-    half = float(stats.t.isf(ALPHA / 2, df)) * float(np.sqrt(sum(parts)))
+    half = float(-stdtrit(df, ALPHA / 2)) * float(np.sqrt(sum(parts)))
     return by, by - half, by + half
 
 

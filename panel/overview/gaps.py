@@ -8,7 +8,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
 from ..base.words import Sentence, sentence
@@ -88,7 +88,7 @@ def limits(values: Sequence[float] | np.ndarray) -> tuple[float, float, float]:
     mean = float(own.mean())
     if len(own) < 2:
         return mean, np.nan, np.nan
-    half = float(stats.t.isf(ALPHA / 2, len(own) - 1) * own.std(ddof=1) / np.sqrt(len(own)))
+    half = float(-stdtrit(len(own) - 1, ALPHA / 2) * own.std(ddof=1) / np.sqrt(len(own)))
     return mean, mean - half, mean + half
 
 

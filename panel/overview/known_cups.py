@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from scipy import stats
+from scipy.special import betaincinv
 
 from ...analysis.core.options import ALPHA
 from ...analysis.core.wording import percent
@@ -430,4 +430,4 @@ def silence_allows(cups: int) -> float:
     >>> round(silence_allows(4), 2)
     0.6
     """
-    return float(stats.beta.ppf(1 - ALPHA / 2, 1, cups))
+    return float(betaincinv(1, cups, 1 - ALPHA / 2))

@@ -6,7 +6,7 @@ from collections import Counter
 from itertools import combinations
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtr
 
 from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
@@ -107,7 +107,7 @@ def against_in(evidence: Evidence) -> dict[str, list[tuple[str, float]]]:
             else:
                 left, df = deviations - slope * along, float(len(own) - 2)
                 error = (float(left @ left) / df / squares) ** 0.5
-            if error > 0 and float(stats.t.cdf(slope / error, df)) <= AGAINST:
+            if error > 0 and float(stdtr(df, slope / error)) <= AGAINST:
                 found.setdefault(code, []).append((name, slope))
     return found
 

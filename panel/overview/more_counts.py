@@ -6,7 +6,7 @@ from collections import Counter
 from itertools import combinations, groupby
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtr
 
 from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
@@ -99,7 +99,7 @@ def _alone(evidence: Evidence) -> list[Statement]:
 
     def chance(share: float, code: str, n: int) -> float:
         error = max(float(scatter["repeats"][code]), LEAST) * float(np.sqrt(2 / n))
-        return looks * 2 * float(stats.t.sf(share / error, float(scatter["df"][code])))
+        return looks * 2 * float(stdtr(float(scatter["df"][code]), -share / error))
 
     told = {one[1] for one in found if chance(one[0], one[1], one[-1]) <= RISK}
     found = [one for one in found if one[1] in told and chance(one[0], one[1], one[-1]) <= ALPHA]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from scipy.stats import binom
-
 from ...analysis.core.options import ALPHA
+from ...analysis.inference.proportions import at_least
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings import balance, tainted
@@ -162,7 +161,7 @@ def right_of(sets: int) -> int:
     >>> right_of(24)  # ISO 4120: 13 of 24 at 5 %
     13
     """
-    return next(k for k in range(sets + 1) if float(binom.sf(k - 1, sets, 1 / 3)) <= ALPHA)
+    return next(k for k in range(sets + 1) if float(at_least(k, sets, 1 / 3)) <= ALPHA)
 
 
 def _small_share(evidence: Evidence, budget: Budget) -> list[Line]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
 from ..base.words import Sentence, sentence
@@ -210,7 +210,7 @@ def _one_more(values: np.ndarray, bottles: int) -> float:
     Upper 95 % prediction limit, shared by the bottles of which the favourite is the furthest.
     """
     n = len(values)
-    point = float(stats.t.isf(ALPHA / bottles, n - 1))
+    point = float(-stdtrit(n - 1, ALPHA / bottles))
     return point * float(values.std(ddof=1)) * float(np.sqrt(1 + 1 / n))
 
 

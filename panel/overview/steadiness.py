@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy.special import fdtrc
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.options import ALPHA
@@ -192,7 +192,7 @@ def _beyond_chance(own: pd.DataFrame, attributes: int) -> np.ndarray:
     others, rest = squares.sum() - squares, df.sum() - df
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = (squares / df) / (others / rest)
-    chance: np.ndarray = np.asarray(stats.f.sf(ratio, df, rest)) * len(own)
+    chance: np.ndarray = np.asarray(fdtrc(df, rest, ratio)) * len(own)
     return chance <= ALPHA
 
 

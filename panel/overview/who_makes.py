@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from itertools import combinations
 
-from scipy import stats
+from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
@@ -189,7 +189,7 @@ def own_gaps(evidence: Evidence) -> tuple[list[tuple[str, str, str, str, float]]
             looked += 1
             gap = float(one["mean"] - other["mean"])
             error = float((pooled * (1 / one["size"] + 1 / other["size"])) ** 0.5)
-            if error > 0 and abs(gap) / error > float(stats.t.isf(ALPHA / 2, df)):
+            if error > 0 and abs(gap) / error > float(-stdtrit(df, ALPHA / 2)):
                 pair = (str(first), str(second)) if gap > 0 else (str(second), str(first))
                 found.append((abs(gap) / error, str(code), str(name), *pair, abs(gap)))
     found.sort(key=lambda one: (-one[0], one[1:]))

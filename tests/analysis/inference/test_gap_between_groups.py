@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from kikichoko.analysis.inference import chance_of_gap
+from kikichoko.analysis.inference.gap_between_groups import _chi_density
+from scipy.stats import chi
 
 
 @pytest.mark.parametrize(
@@ -35,3 +37,10 @@ def test_a_simulation_finds_no_more_gaps(n: int, gap: float, df: float):
 def test_no_place_for_a_gap_is_no_chance():
     assert chance_of_gap(0.1, 3, fewest=2) == 0.0
     assert chance_of_gap(0.0, 3) == 1.0
+
+
+@pytest.mark.parametrize("df", [1.0, 2.0, 7.3, 400.0])
+def test_density_of_chi_against_scipy(df: float):
+    x = np.linspace(0.001, 3 * np.sqrt(df), 200)
+    # Both are one exponential of the same sum.
+    assert _chi_density(x, df) == pytest.approx(chi.pdf(x, df), rel=1e-12, abs=1e-300)

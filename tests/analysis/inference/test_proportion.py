@@ -14,6 +14,7 @@ from kikichoko.analysis.inference import (
     upper_limit,
     wilson,
 )
+from kikichoko.analysis.inference.proportions import at_least
 from scipy.stats import binom, binomtest
 
 
@@ -31,6 +32,13 @@ def test_against_published_table(k, n, score, exact):
     # abs 5e-5: the paper prints four decimals.
     assert np.array(wilson(k, n)) == pytest.approx(np.array(score), abs=5e-5)
     assert np.array(clopper_pearson(k, n)) == pytest.approx(np.array(exact), abs=5e-5)
+
+
+@pytest.mark.parametrize("n", [1, 2, 9, 200])
+def test_chance_of_so_many_against_scipy(n: int):
+    k, chance = np.arange(-2, n + 4)[:, None], np.array([0.0, 1e-4, 1 / 3, 0.9, 1.0])
+    # rel 1e-12: both end in the incomplete beta function.
+    assert at_least(k, n, chance) == pytest.approx(binom.sf(k - 1, n, chance), rel=1e-12)
 
 
 @given(st.integers(1, 200), st.data(), st.sampled_from([0.8, 0.95, 0.99]))

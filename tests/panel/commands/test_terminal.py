@@ -187,6 +187,28 @@ def test_the_tab_key_offers_commands_options_and_files():
     assert offered("kikichoko report spr", 2) == "file,spr\n"
 
 
+SPARED = """
+import sys
+from kikichoko.panel.commands._session import seaborn_without_densities
+from kikichoko.panel.report import build, files, page, workbook
+from kikichoko.analysis.core.look import look
+late = {"scipy.stats", "scipy.cluster"}
+seaborn_without_densities()
+look()
+print(sorted(late & set(sys.modules)))
+from scipy import stats
+from scipy.cluster import hierarchy
+print(float(stats.norm.cdf(0)), hierarchy.linkage([[0.0], [1.0]])[0, 2])
+"""
+
+
+def test_a_report_loads_no_more_of_scipy_than_it_needs_and_the_rest_when_asked():
+    done = subprocess.run(
+        [sys.executable, "-c", SPARED], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "[]\n0.5 1.0\n"
+
+
 def test_what_spares_a_report_is_undone_when_it_ends_or_fails():
     def settings() -> tuple[bool, str]:
         return gc.isenabled(), pd.Series(["a"]).dtype.storage
