@@ -35,6 +35,7 @@ SHOWN = 1.0
 (a convention, no source)."""
 MOST_SAID = 3
 """Attributes that a label is advised to speak of, the likeliest."""
+UNHEARD = ("unasked", "unheard")
 FREE = ("open", "pass", "unasked", "unheard", "age")
 """Decisions on a fault beside which a label is spoken of."""
 FEWEST_SAY = 0.25
@@ -371,6 +372,8 @@ def _described(evidence: Evidence) -> list[Statement]:
     plain = [name for name in free if not said_of[name] and not tasted(evidence, name)]
     if plain:
         made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain)))
+        if any(tainted.decision(evidence, name) in UNHEARD for name in plain):
+            made.append(_of(tuple(plain), "faults_first"))
     return made
 
 

@@ -257,6 +257,13 @@ def _blanks(evidence: Evidence) -> list[Statement]:
         said += _which(evidence, back)
     scaled = evidence.attributes(*SCALED)
     rows = evidence.rows(scaled, everybody=True, controls=True)
+    unseen = _unseen(evidence, scaled, rows)
+    if unseen:
+        listed = [
+            sentence("findings.who_missed", who=who, samples=names) for who, names in unseen.items()
+        ]
+        n = sum(map(len, unseen.values()))
+        said.append(_said("description", "looks_missing", n=n, listed=listed))
     holes = _holes(evidence, scaled, rows)
     if holes:
         listed = [
@@ -297,6 +304,27 @@ def _incomplete(evidence: Evidence, back: pd.DataFrame) -> list[Sentence]:
         for code in (*evidence.roles, *evidence.absent)
         if own.get(code, 0) < whole
     ]
+
+
+def _unseen(evidence: Evidence, scaled: list[str], rows: pd.DataFrame) -> dict[str, list[str]]:
+    """Return by assessor the bottles of the appearance flight of which no look came back.
+
+    Asked were the bottles that anybody looked at, and everybody of whom a cup came back.
+    """
+    looks = rows[
+        rows["attribute"].isin(
+            [name for name in scaled if evidence.question(name).section == "appearance"]
+        )
+    ]
+    seen = set(zip(looks["assessor"].astype(str), looks["sample"].astype(str), strict=True))
+    shown = [name for name in evidence.samples if any(name == what for _, what in seen)]
+    tasted = set(tastings(evidence)["assessor"].astype(str))
+    gone = {
+        who: [name for name in shown if (who, name) not in seen]
+        for who in evidence.roles
+        if who in tasted
+    }
+    return {who: names for who, names in gone.items() if names}
 
 
 def _holes(evidence: Evidence, scaled: list[str], rows: pd.DataFrame) -> list[tuple[str, str, str]]:

@@ -717,6 +717,10 @@ def fragments(one: Again) -> list[str]:
     missing = (answered - acid.groupby(["assessor", "sample"]).size()).loc[lambda x: x > 0]
     (who, bottle), blanks = next(iter(missing.items()))
     said.append(f"{blanks} mark is blank ({who}, {bottle}, acidity)")
+    looks = one.everybody[one.everybody["attribute"] == "clarity"]
+    seen = set(zip(looks["assessor"], looks["sample"], strict=True))
+    unseen = [(w, b) for w in sorted(set(cups["assessor"])) for b in BOTTLES if (w, b) not in seen]
+    said += [f"1 look is missing whole ({w}: {b})" for w, b in unseen]
     said.append(f"{one.open_things()} things on the returned sheets still need")
     said.append(f"Log: {one.log()} entries")
 

@@ -121,6 +121,19 @@ def test_blanks_are_named_and_nobody_is_left_out_for_them():
     assert any(one.kind == "claim" and one.about[0] == "body" for one in made)
 
 
+@pytest.mark.parametrize(("gone", "told"), [(["b"], True), ([], False)])
+def test_a_look_that_is_missing_whole_is_told(gone: list[str], told: bool):
+    """All looks of one bottle by one assessor: no single mark of it is blank."""
+    rows = table({})
+    looks = rows[(rows["attribute"] == "acidity") & (rows["replicate"] == 1)]
+    looks = looks.assign(attribute="clarity")
+    looks = looks[~((looks["assessor"] == "T3") & looks["sample"].isin(gone))]
+    made = statements_of_tables(pd.concat([rows, looks]))
+    said = [str(one.sentence) for one in made]
+    assert any(one.startswith("1 look is missing whole (T3: b)") for one in said) is told
+    assert not any("is blank" in one for one in said)
+
+
 def test_numbers_and_tongue_are_set_side_by_side_and_lees_are_told():
     bottles = (
         Bottle(name="a", meter_value=3.0, acidity=1.3, fraction="free-run"),

@@ -117,6 +117,7 @@ def test_a_bottle_is_described_by_what_everybody_puts_a_point_higher(lead: float
     said = "May be described by (often chance alone): c texture. Nothing marked speaks against c."
     assert text(evidence, "label") == (said if told else "")
     assert text(evidence, "nothing_own").startswith("a, b: " if told else "a, b, c: ")
+    assert "faults_first" in keys(evidence)  # this session asks for none
 
 
 @pytest.mark.parametrize(("style", "how"), [("dislikes", "parted"), ("", "split")])
