@@ -17,6 +17,7 @@ from .english_context import (
     exclaimed,
     itself,
     judged,
+    likened,
     longed_for,
     manners,
     mistaken,
@@ -30,7 +31,7 @@ from .english_words import EnglishLexicon, Token, lexicon, stem, understood
 from .match import Found, Item, Piece, around, plain
 
 _TOKEN = re.compile(
-    r"(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z]|[A-Za-z]{2}\d)\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d+(?:[.,]\d+)*|\S"
+    r"\b(?:[wW]/[oO]|[dD]/[aA]|[nN]/[aA])\b|(?<=\s)[-–—]+(?=\s)|\b(?:\d[A-Za-z]{2}|[A-Za-z]\d[A-Za-z]|[A-Za-z]{2}\d)\b|[^\W\d_]+(?:['’][^\W\d_]+)?|\d+(?:[.,]\d+)*|\S"
 )
 # "A bit to sweet", "to much alcohol" at the head of a clause: "too".
 _TOO = re.compile(
@@ -200,6 +201,7 @@ def _clause(
         items = [replace(item, kind="left") if item.kind == "match" else item for item in items]
     items = mistaken(other_things(items, tokens, known), tokens, text)
     items = off_subject(items, tokens, known)
+    items = likened(items, tokens, known)
     items = wished(exclaimed(items, tokens, found), tokens)
     items = manners(longed_for(items, tokens, known), tokens)
     items = charmed(promised(scenes(items, tokens, known), tokens), tokens)

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 from .english_words import EnglishLexicon, Token, stem
-from .match import PLACES, SIGNS, Found, Item, around
+from .match import PLACES, SIGNS, Found, Item, around, other_subjects
 
 # Before "too" or "very" these leave a thing there, only less of it; "no" and its like do not.
 _NONE = frozenset({"no", "without", "zero", "none", "nothing"})
@@ -15,6 +15,8 @@ _NOT_I = re.compile(
 )
 _OF_VERBS = frozenset({"not", "isn't", "wasn't", "aren't", "doesn't", "don't", "didn't"})
 _SCARCELY = frozenset({"hardly", "scarcely", "barely"})
+_ARTICLES = frozenset({"a", "an", "the", "some", "very", "me"})
+_LIKENS = frozenset({"like", "reminds", "reminiscent", "reminded", "memories"})
 _OR = frozenset({"or", "nor", "neither"})
 _SIZES = frozenset({"little", "light", "slight", "gentle", "soft", "bit", "of"})
 
@@ -146,6 +148,23 @@ def scenes(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> lis
         else item
         for item in items
     ]
+
+
+def likened(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
+    """Leave what only describes a thing that the drink is likened to: "reminds me of dry cider"."""
+    words, made = [token.text.lower() for token in tokens], list(items)
+    for place, item in enumerate(items[:-1]):
+        before = [
+            word for word in words[max(item.first - 3, 0) : item.first] if word not in _ARTICLES
+        ]
+        noun = items[place + 1]
+        strange = noun.kind == "left" and words[noun.first].isalpha() and len(words[noun.first]) > 2
+        strange = strange and words[noun.first] not in other_subjects("en")["functions"]
+        described = item.kind == "match" and item.key not in known.named
+        described = described and known.senses.get(item.key) in ("taste", "mouthfeel", "finish")
+        if described and strange and before[-1:] in (["like"], ["of"]) and _LIKENS & set(before):
+            made[place] = replace(item, kind="left", key="", level="")
+    return made
 
 
 def longed_for(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:

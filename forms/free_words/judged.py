@@ -87,7 +87,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
     made = _nearer(made, text, found)
-    made = _ended(made)
+    made = _ended(made, text, words)
     made = without_companions(made, text, lambda key: _sense(key, words), found)
     complaints = [_complained(match, words) for match in made]
     made = framed(made, text, complaints, found)
@@ -131,24 +131,33 @@ def _complained(match: Match, words: Vocabulary) -> bool:
     return is_fault(match.key, words) or match.key in around(match.language)["keys"]["complaints"]
 
 
-def _ended(made: list[Match]) -> list[Match]:
-    """Read "bitter finish" as a finish that is named too, beside the bitterness."""
+def _ended(made: list[Match], text: str, words: Vocabulary) -> list[Match]:
+    """Read "bitter finish", "a metallic twang at the end" as a finish that is named too."""
     if any(one.key in _ENDS for one in made):
         return made
     ended = list(made)
     for match in made:
-        end = None if match.negated else _END.search(match.text)
-        if end is not None and match.key == "bitter_end":
+        if match.negated or match.language != "en":
+            continue
+        start, end = match.start, None
+        if match.key == "bitter_end":
+            end = _END.search(match.text)
+        if end is None and (match.key == "bitter" or is_fault(match.key, words)):
+            start, end = match.end, _AT_END.match(text[match.end :])
+        if end is not None:
+            said = end.group("end")
+            start += end.start("end")
             ended.append(
                 replace(
                     match,
                     key="after",
                     polarity="noted",
-                    text=end.group(),
-                    start=match.start + end.start(),
-                    end=match.start + end.end(),
+                    text=said,
+                    start=start,
+                    end=start + len(said),
                 )
             )
+            break
     return sorted(ended, key=lambda one: (one.start, one.end))
 
 
@@ -165,9 +174,14 @@ def _narrow(made: list[Match]) -> list[Match]:
 
 # One of these names the finish already.
 _ENDS = frozenset({"after", "long_finish", "short_finish"})
-_END = re.compile(r"\b(?:finish|end|ending|aftertaste|after-taste|close|tail)\b", re.IGNORECASE)
+_END = re.compile(
+    r"\b(?P<end>finish|end|ending|aftertaste|after-taste|close|tail)\b", re.IGNORECASE
+)
+_AT_END = re.compile(
+    r"(?: [a-z'-]+){0,3} at (?:the )?(?P<end>end)\b(?! (?:of|would))", re.IGNORECASE
+)
 _NO_SMELL = re.compile(
-    r"smells of (?:very little|nothing|not much|hardly)|odou?rless"
+    r"smells of (?:very little|(?:almost |next to )?nothing|not much|hardly)|odou?rless"
     r"|(?:hardly|barely|no|little|not much|can['’]t|cannot|couldn['’]t) (?:any )?smell",
     re.IGNORECASE,
 )

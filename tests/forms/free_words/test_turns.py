@@ -93,6 +93,29 @@ def said(text: str) -> dict[str, str]:
         # A likeness that holds a fault's word.
         ("caramel popcorn", {"caramel": "noted"}),
         ("popcorn", {"buttery": "fault"}),
+        ("smells like a Christmas candle", {}),
+        ("candle wax", {"fatty": "fault"}),
+        ("leather, tobacco, walnut", {"aged": "noted", "nut": "noted"}),
+        ("tobacco", {"smoky": "fault"}),
+        ("coating, almost oily", {"creamy": "noted"}),
+        ("almost oily", {"oil": "fault"}),
+        ("sweet potato", {}),
+        ("sweet as can be", {"sweet": "noted"}),
+        # What only describes the thing that the drink is likened to.
+        ("reminds me of dry cider", {}),
+        ("dry, reminds me of cider", {"dry": "noted"}),
+        ("like a salty breeze", {}),
+        ("salty like a breeze", {"salty": "noted"}),
+        ("quite dry for a sake labelled sweet", {"dry": "noted"}),
+        ("quite dry and labelled right", {"dry": "noted"}),
+        # The end that a fault is named of; "w/o" is one word.
+        ("metallic twang at the end", {"metallic": "fault", "after": "noted"}),
+        ("metallic, at the end of the day", {"metallic": "fault"}),
+        ("rich w/o being cloying", {"rich": "noted", "cloying": "absent"}),
+        ("rich/cloying", {"rich": "noted", "cloying": "fault"}),
+        ("D/A none", {"buttery": "absent"}),
+        ("no umami to speak of", {"umami": "too_little"}),
+        ("no umami", {"umami": "absent"}),
     ],
 )
 def test_a_turn_is_read_on_both_sides(text, expected):
