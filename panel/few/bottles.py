@@ -12,7 +12,7 @@ from ..findings import measured, tainted, verdicts
 from ..findings.evidence import BALANCE, QUALITY, Evidence, once
 from ..findings.statement import Line, Statement, joined, signed
 from ..findings.verdicts import BottleVerdict
-from .directions import widest
+from .directions import sure, widest
 from .side_by_side import ALIKE, Row, people, rows, shared
 from .tasters import NOTHING_CLAIMED, inside, mirrored
 from .together import SWEET, misfits, reach
@@ -332,14 +332,28 @@ def _between(row: Row, bottle: str, other: str, sign: int) -> bool:
 
 def own_of(evidence: Evidence, bottle: str) -> list[str]:
     """Return what describes a bottle: what everybody put highest in it, and shared words."""
+    words = [evidence.name(name) for name in common(evidence, bottle)]
+    return [*(evidence.name(name).lower() for name in _highest(evidence, bottle)), *words]
+
+
+def _highest(evidence: Evidence, bottle: str) -> list[str]:
+    """Return the attributes that everybody put highest in a bottle, the surest first."""
     high = [
         row
         for row in shared(evidence, bottle, 1)
         if row.attribute not in (*APART, ACIDITY) and row.from_others(bottle).min() >= SHOWN
     ]
     surest = sorted(high, key=lambda row: _doubt(evidence, row.attribute))[:MOST_SAID]
-    words = [evidence.name(name) for name in common(evidence, bottle)]
-    return [*(evidence.name(row.attribute).lower() for row in surest), *words]
+    return [row.attribute for row in surest]
+
+
+def _surely(evidence: Evidence, bottle: str) -> bool:
+    """Tell whether all that describes a bottle is surely higher in it than in every other."""
+    told = {(one.attribute, one.low) for one in sure(evidence) if one.high == bottle}
+    others = [name for name in evidence.products if name != bottle]
+    return not common(evidence, bottle) and all(
+        (name, other) in told for name in _highest(evidence, bottle) for other in others
+    )
 
 
 def _doubt(evidence: Evidence, attribute: str) -> float:
@@ -368,7 +382,8 @@ def _described(evidence: Evidence) -> list[Statement]:
         plain_: Line = sentence("few_report.label_plain", bottles=good) if good else ""
         often = "two" if len(people(evidence)) <= TWO else "three"
         chance = sentence(f"few_report.label_chance_{often}")
-        made.append(_of(tuple(spoken), "label", listed=joined(listed), plain=plain_, chance=chance))
+        key = "label_sure" if all(_surely(evidence, name) for name in spoken) else "label"
+        made.append(_of(tuple(spoken), key, listed=joined(listed), plain=plain_, chance=chance))
     plain = [name for name in free if not said_of[name] and not tasted(evidence, name)]
     if plain:
         made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain)))

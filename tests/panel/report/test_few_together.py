@@ -120,6 +120,19 @@ def test_a_bottle_is_described_by_what_everybody_puts_a_point_higher(lead: float
     assert "faults_first" in keys(evidence)  # this session asks for none
 
 
+@pytest.mark.parametrize(("lead", "told"), [(5.0, "label_sure"), (4.0, "label")])
+def test_what_is_surely_higher_is_not_called_chance_in_the_same_report(lead: float, told: str):
+    """By five points for both it is surely so (0.968, 0.965); by four (0.948) not yet."""
+    marks = {"T1": [3, 3.5, 3.5 + lead], "T2": [3, 3.5, 3.5 + lead]}
+    evidence = session({"sweetness": marks})
+    others = {(one.high, one.low) for one in directions.sure(evidence)}
+    assert ({("c", "a"), ("c", "b")} <= others) is (told == "label_sure")
+    assert [key for key in keys(evidence) if key.startswith("label")] == [told]
+    said = text(evidence, told)
+    assert ("chance" in said) is (told == "label")
+    assert said.endswith("c sweetness. Nothing marked speaks against c.")
+
+
 @pytest.mark.parametrize(("style", "how"), [("dislikes", "parted"), ("", "split")])
 def test_a_split_over_quality_holds_a_bottle_where_it_may_be_style(style: str, how: str):
     evidence = session({"quality": {"T1": [5, 5, 8], "T2": [6, 6, 3]}})
