@@ -185,6 +185,9 @@ def test_a_bottle_tasted_in_one_way_is_told_from_those_served_so_and_no_effect_i
     clear = other.partition("than clear")[0]
     assert "Not alike besides" not in clear, "open for a day like those it is compared with"
     japanese = text_of((place / "offer" / "house-ja.html").read_text("utf-8"))
+    assert not re.search("器は[^。]*できいた", japanese), (
+        "what somebody wrote of a cup is no adverb"
+    )
     assert "この瓶は開栓後0日、ほかの瓶は開栓後1日で" in japanese
 
 
