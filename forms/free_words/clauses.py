@@ -31,6 +31,8 @@ _SAME = re.compile("っちゃ|っちゃあ|と言えば|といえば|と言っ�
 _MOUTH = re.compile("口(?:の?中)?では|口中では")
 # So many clauses further on a thing may still be denied or taken back.
 _REACH = 3
+_STOP = re.compile(r"[,;.!?、。]|\b(?:at|in|on)\b")
+_NOT_THAT = re.compile(r"\b(?:not|no|rather than)\b", re.IGNORECASE)
 # What the label or another says of the one is taken back by the other.
 _OPPOSED = {"dry": ("sweet", "sugar", "cloying"), "sweet": ("dry",), "light": ("heavy", "rich")}
 
@@ -174,7 +176,7 @@ def _take_back(
 ) -> None:
     """Deny the things of a clause that were of another year, thought or said by others alone."""
     past = "past" in clause.is_ and "today" not in clause.is_
-    if past and any("today" in one.is_ and one.things for one in later[:1]):
+    if past and any("today" in one.is_ and (one.things or "fine" in one.is_) for one in later[:1]):
         _deny(made, mine)
     if "other" in clause.is_:
         contrary = {made[n].key for one in later for n in one.things if not made[n].negated}
@@ -230,7 +232,11 @@ def _once(made: list[Match], text: str) -> None:
         return
     for place, match in enumerate(made):
         again = [one for one in made[place + 1 :] if one.key == match.key and not one.negated]
-        if match.key and match.negated and again:
+        kinds = [one for one in made[:place] if one.key == match.key and not one.negated]
+        unlike = any(one.text.lower() != match.text.lower() for one in kinds)
+        between = text[kinds[-1].end : match.start] if unlike else ""
+        close = _NOT_THAT.search(between) and not _STOP.search(between)
+        if match.key and match.negated and (again or close):
             made[place] = replace(match, key="")
         other = next((one for one in made[:place] if one.key == match.key), None)
         denied = match.key and match.negated and match.language == "ja"

@@ -199,9 +199,13 @@ def alone(items: list[Item], tokens: list[Token]) -> list[Item]:
     if len(told) != 1 or set(said) - {said[told[0]]} - set(around("en")["beside_verdicts"]):
         return items
     at, key = told[0], bare[said[told[0]]]
-    if key == "off" and len(said) > 1 and said[:-1] not in (["just"], ["a", "bit"], ["slightly"]):
+    if (
+        key in ("off", "stale")
+        and len(said) > 1
+        and said[:-1] not in (["just"], ["a", "bit"], ["slightly"])
+    ):
         return items
-    made = Item("match", at, at + 1, key, "term", little=key != "off")
+    made = Item("match", at, at + 1, key, "term", little=said[at] in around("en")["shortages"])
     return [made if item.first <= at < item.past else item for item in items]
 
 
@@ -326,6 +330,8 @@ def judged(
             made = _backward(made, "", negated=negated and pending >= 0)
             negated, degree, pending = False, "", -1
             made.append(item)
+        elif item.kind == "much" and words == ["too"] and _also(made, item, tokens):
+            made.append(replace(item, kind="grammar"))
         elif item.kind in SIGNS:
             turned_off = item.kind == "much" and (soft or negated)
             if not turned_off and not (negated and item.kind in ("bad", "praise")):
@@ -363,7 +369,7 @@ def judged(
                     negated=(negated and not scarce) or item.negated,
                     degree=degree,
                     unsure=unsure or wavering,
-                    little=scarce or (soft and item.key in wanted),
+                    little=item.little or scarce or (soft and item.key in wanted),
                 )
             )
             degree, soft, joined, scarcely, pending = "", False, False, False, -1
@@ -380,6 +386,11 @@ def judged(
         elif words and words[0] in _OR:
             joined = False
     return _backward(made, degree, negated=negated and pending >= 0)
+
+
+def _also(made: list[Item], item: Item, tokens: list[Token]) -> bool:
+    """Tell whether "too" at the end of a clause, behind a thing, says "also"."""
+    return item.past == len(tokens) and any(one.kind == "match" for one in made)
 
 
 def _at_place(item: Item, tokens: list[Token]) -> bool:

@@ -35,6 +35,7 @@ _TO_COME = re.compile(
     r"(?:\w+ ){0,3}(?:try|see|visit|buy|order|compare|open|meet|bring|take)\b"
 )
 TITLES = frozenset({"mr", "mrs", "ms", "miss", "dr", "sir", "madam"})
+_OF_NOUNS = ("ness", "ity", "ency")
 _ENDINGS = ("ly", "ness", "ity", "ish", "y", "ing", "er")
 
 
@@ -65,7 +66,7 @@ def off_subject(
         return list(items)
     others = list(words)
     for item in items:
-        if item.kind == "match" and item.past - item.first > 1:
+        if item.kind in ("match", "much") and item.past - item.first > 1:
             others[item.first : item.past] = [""] * (item.past - item.first)
     begins = _elsewhere_from(others, items)
     made = [_left(item) if item.first >= begins else item for item in items]
@@ -186,6 +187,8 @@ def _of_a_thing(place: int, items: Sequence[Item], words: list[str], known: Engl
     first = item.first
     while first > 0 and (words[first - 1] in _BESIDE or _quality(ends.get(first), known)):
         first -= 1
+    if words[item.past - 1].endswith(_OF_NOUNS) or _is(words[noun], "verbs", "goes"):
+        return False  # "The bitterness stays", "the wood came through".
     determined = first > 0 and words[first - 1] in _DETERMINERS
     return determined and item.kind == "match" and _strange(at.get(noun), words[noun])
 
@@ -207,7 +210,7 @@ def _of_goods(item: Item, items: Sequence[Item], words: list[str]) -> bool:
         if one.first >= following and one.kind == "left"
         for word in words[one.first : one.past]
     ]
-    strange = [word for word in unknown if not _is(word, "functions", "nouns", "verbs")]
+    strange = [word for word in unknown if not _is(word, "functions", "nouns", "verbs", "goes")]
     first = strange[:1] == [words[following]] == unknown[:1]
     return first and len(strange) > 1 and words[item.first] in _lists()["everyday"]
 
