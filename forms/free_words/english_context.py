@@ -14,6 +14,8 @@ _NOT_I = re.compile(
     r" i (?:say |do |find |think )?(?:not|no|don't|can't|cannot|disagree|fine|say|didn't) "
 )
 _OF_VERBS = frozenset({"not", "isn't", "wasn't", "aren't", "doesn't", "don't", "didn't"})
+# "Not too fruity" asks for no more of it, as "not very fruity" does.
+_EXCESS = frozenset({"too", "overly", "excessively", "overtly", "terribly"})
 _SCARCELY = frozenset({"hardly", "scarcely", "barely"})
 _ARTICLES = frozenset({"a", "an", "the", "some", "very", "me"})
 _LIKENS = frozenset({"like", "reminds", "reminiscent", "reminded", "memories"})
@@ -119,6 +121,7 @@ def wished(items: list[Item], tokens: list[Token]) -> list[Item]:
         replace(item, little=True)
         if item.kind == "match"
         and words[item.first].endswith("er")
+        and words[item.first] != "bitter"
         and set(close["be"]) & set(words[max(item.first - 3, 0) : item.first])
         and set(close["wishes"]) & set(words[: item.first])
         else item
@@ -301,7 +304,7 @@ def judged(
     wanted = {*close["keys"]["virtues"], *close["keys"]["admired"], *close["keys"]["wanted"]}
     unsure = doubtful or any(item.kind == "unsure" for item in items)
     made: list[Item] = []
-    negated = noun = soft = joined = scarcely = False
+    negated = noun = soft = joined = scarcely = excess = False
     degree = ""
     pending = -1
     food = False
@@ -325,6 +328,7 @@ def judged(
             ) or _superlative(items[place + 1 : place + 3], tokens)
             if softener and words[0] not in _NONE:
                 negated, soft, degree = False, True, "slight"
+                excess = following is not None and tokens[following.first].stem in _EXCESS
             pending = item.first
         elif item.kind == "stop":
             made = _backward(made, "", negated=negated and pending >= 0)
@@ -334,6 +338,7 @@ def judged(
             made.append(replace(item, kind="grammar"))
         elif item.kind in SIGNS:
             turned_off = item.kind == "much" and (soft or negated)
+            excess = excess or turned_off
             if not turned_off and not (negated and item.kind in ("bad", "praise")):
                 made.append(item)
             elif turned_off or (item.kind == "bad" and not noun):
@@ -369,10 +374,11 @@ def judged(
                     negated=(negated and not scarce) or item.negated,
                     degree=degree,
                     unsure=unsure or wavering,
-                    little=item.little or scarce or (soft and item.key in wanted),
+                    little=item.little or scarce or (soft and not excess and item.key in wanted),
                 )
             )
             degree, soft, joined, scarcely, pending = "", False, False, False, -1
+            excess = False
         elif item.kind == "liking":
             turned = {"good": "bad", "bad": "good"}[item.key] if negated else item.key
             made.append(replace(item, key=turned))

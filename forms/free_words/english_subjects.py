@@ -202,7 +202,8 @@ def _strange(item: Item | None, word: str) -> bool:
 def _of_goods(item: Item, items: Sequence[Item], words: list[str]) -> bool:
     """Tell whether a smell is part of the name of a thing: "paper label", "oak floorboards"."""
     following = item.past
-    if words[following] in _lists()["made"]:
+    works = words[following] == "works" and following + 1 < len(words)
+    if words[following] in _lists()["made"] and not works:
         return words[following + 1 : following + 3] != ["to", "death"]  # "Filtered to death."
     unknown = [
         word
