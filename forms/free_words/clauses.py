@@ -19,7 +19,17 @@ from .match import PLACES, Found, Match, Piece
 CUES = (
     *("thought", "before", "other", "self", "denies", "loose", "instead", "fine", "listed"),
     *("bare", "placed", "only", "quoted", "gone", "gone_here", "likes", "past", "today"),
-    *("away", "whole", "foretold", "reported", "agrees", "praised", "too_little", "too_much"),
+    *(
+        "away",
+        "whole",
+        "left",
+        "foretold",
+        "reported",
+        "agrees",
+        "praised",
+        "too_little",
+        "too_much",
+    ),
 )
 # What the writer finds of what another said: "社長は甘すぎると言うが、私はちょうどいい".
 OWN = ("praised", "too_little", "too_much")
@@ -202,7 +212,8 @@ def _denied(
     if "listed" in clause.is_ and len(back) > 1:
         return back
     denied = "denies" in clause.is_ and fault(last)
-    return back[-1:] if denied or "gone" in clause.is_ else ()
+    gone = "gone" in clause.is_ and not ("left" in clause.is_ and fault(last))
+    return back[-1:] if denied or gone else ()
 
 
 def _denied_there(match: Match, text: str, clause: Clause) -> Match:

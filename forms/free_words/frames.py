@@ -19,7 +19,7 @@ from .match import PLACES, Found, Match, Piece, around
 
 # In this order: the first frame that fits is taken.
 SAYS = (
-    *("of_other", "there", "notthat", "liked", "none", "low", "few", "hid", "more", "less"),
+    *("of_other", "left", "there", "notthat", "liked", "none", "low", "few", "hid", "more", "less"),
     *("unmeant", "bad", "odd", "praise"),
 )
 # These reach over no other thing that was read.
@@ -139,6 +139,10 @@ def _read(match: Match, says: str, *, fault: bool) -> Match:
     keys = around(match.language)["keys"]
     lacking, virtue = match.key in keys["lacks"], match.key in keys["virtues"]
     said = match.polarity
+    if says == "left" and fault:
+        return replace(match, negated=False, polarity="fault")
+    if says == "left":
+        return match
     if says == "there":
         again = said in ("absent", "praised", "noted") and fault
         undone = said == "absent" or match.negated  # "キレがないとは言わせない".

@@ -150,6 +150,17 @@ def said(text: str) -> dict[str, str]:
         ("not a fan of the glue", {"solvent": "fault"}),
         ("hineka, far from unpleasant", {"stale": "praised"}),
         ("hineka, far from pleasant", {"stale": "fault"}),
+        # What went soon was there; what is gone is not.
+        ("a whiff of glue, quickly gone", {"solvent": "fault"}),
+        ("a whiff of glue, gone by now", {"solvent": "absent"}),
+        ("matchstick, then it cleared", {"sulphur": "fault"}),
+        # A fault that is named as the exception, and a wish.
+        ("apart from the glue, good", {"solvent": "fault"}),
+        ("the glue is good", {"solvent": "praised"}),
+        ("were it not for the glue", {"solvent": "fault"}),
+        ("it is not the glue", {"solvent": "absent"}),
+        ("hope it's not mould", {}),
+        ("it's not mould", {"musty": "absent"}),
         # The end that a fault is named of; "w/o" is one word.
         ("metallic twang at the end", {"metallic": "fault", "after": "noted"}),
         ("metallic, at the end of the day", {"metallic": "fault"}),
