@@ -26,6 +26,10 @@ _OWN = re.compile(
     r" (?:palate|taste|flavou?r|mouth|value|price|service|company|room|light|weather)\b",
     re.IGNORECASE,
 )
+# "A tad sour, otherwise lovely": the rest is.
+_OTHERWISE = re.compile(
+    r"\b(?:otherwise|apart from that|other than that|the rest is)\W*$", re.IGNORECASE
+)
 _MINUS = re.compile(r"\s*[(（]\s*[-−–ー－]\s*[)）]")
 # "酢エチ-": of the name of a fault on a sheet, not there.
 _NONE = re.compile(r"[-−–－](?=\s|$|[、。,.;/])")
@@ -60,7 +64,8 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         own = _segment(made, sign, breaks)
         targets = _targets(made, own, sign)
         alone = not own
-        if alone and sign.kind != "praise" and _OWN.match(text, sign.end):
+        elsewhere = alone and sign.kind != "praise" and _OWN.match(text, sign.end)
+        if elsewhere or (alone and _OTHERWISE.search(text[: sign.start])):
             targets = []
         elif alone:
             targets = _before(made, sign, found.signs, breaks)

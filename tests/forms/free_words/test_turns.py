@@ -174,6 +174,8 @@ def said(text: str) -> dict[str, str]:
         ("the finish was long", {"long_finish": "noted"}),
         ("can't see the colour", {}),
         ("light is too dim to see", {}),
+        ("a tad sour, otherwise lovely", {"sour": "noted"}),
+        ("a tad sour, lovely", {"sour": "praised"}),
         # The end that a fault is named of; "w/o" is one word.
         ("metallic twang at the end", {"metallic": "fault", "after": "noted"}),
         ("metallic, at the end of the day", {"metallic": "fault"}),
