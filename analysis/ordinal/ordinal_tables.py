@@ -231,8 +231,10 @@ def shares_of(
         odds = np.log(share / (1 - share))
         half = np.where((share < _EDGE) | (share > 1 - _EDGE), np.nan, half)
         low, high = (expit(odds + sign * half) for sign in (-1, 1))
-    counts = pd.crosstab(rows["sample"], rows["score"], normalize="index")
-    observed = counts.reindex(index=frame.samples, columns=categories, fill_value=0.0).to_numpy()
+    counts = np.zeros(share.shape)
+    of_sample = pd.Index(frame.samples).get_indexer(pd.Index(rows["sample"]))
+    np.add.at(counts, (of_sample, np.searchsorted(categories, rows["score"].to_numpy())), 1)
+    observed = counts / counts.sum(axis=1, keepdims=True)
     j, k = share.shape
     return pd.DataFrame(
         {

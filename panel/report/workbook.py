@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -107,7 +108,8 @@ def _fill(sheet: Worksheet, table: pd.DataFrame) -> str:
     from openpyxl.styles import Alignment, Border, Font, Side
     from openpyxl.utils import get_column_letter
 
-    columns = [[_cell(value) for value in table.iloc[:, n]] for n in range(table.shape[1])]
+    plain = [table.iloc[:, n].to_numpy(object) for n in range(table.shape[1])]
+    columns = [[_cell(value) for value in column] for column in plain]
     sheet.freeze_panes = "A2"
     rule = Border(bottom=Side(style="thin"))
     top = Alignment(wrap_text=True, vertical="top")
@@ -137,14 +139,16 @@ def _fill(sheet: Worksheet, table: pd.DataFrame) -> str:
 
 def _cell(value: Any) -> Any:
     """Return a value as a workbook holds it; nothing for a missing one."""
+    plain = value.item() if isinstance(value, np.generic) else value
+    if isinstance(plain, (str, bool, int)):
+        return plain
+    if isinstance(plain, float):
+        return None if math.isnan(plain) else str(plain) if math.isinf(plain) else plain
+
     import pandas as pd
 
-    plain = value.item() if isinstance(value, np.generic) else value
-    nothing = any(plain is one for one in (None, pd.NA, pd.NaT))
-    if nothing or (isinstance(plain, float) and np.isnan(plain)):
-        return None
-    endless = isinstance(plain, float) and np.isinf(plain)
-    return plain if isinstance(plain, (bool, int, float, str)) and not endless else str(plain)
+    nothing = plain is None or plain is pd.NA or plain is pd.NaT
+    return None if nothing else str(plain)
 
 
 def _decimals(name: str, cells: list[Any]) -> str:
