@@ -161,12 +161,13 @@ def _decimals(name: str, cells: list[Any]) -> str:
 
 def _shown(table: pd.DataFrame) -> pd.DataFrame:
     """Return a copy without control signs, which a workbook cannot hold."""
+    import pandas as pd
 
     def one(cell: Any) -> Any:
         return shown(cell) if isinstance(cell, str) else cell
 
     made = table.copy()
     for place, column in enumerate(made.columns):
-        if made[column].dtype == object:
+        if made[column].dtype == object or isinstance(made[column].dtype, pd.StringDtype):
             made.isetitem(place, made[column].map(one).to_numpy())
     return made.rename(columns=one)

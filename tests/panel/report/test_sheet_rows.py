@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import openpyxl
+import pandas as pd
 import pytest
 from kikichoko.panel.report.sheet_rows import LONGEST, rows_of, save_with_rows
+from kikichoko.panel.report.workbook import _fill, _shown
 from openpyxl.styles import Alignment
 
 COLUMNS = [
@@ -63,3 +65,16 @@ def test_a_cell_holds_no_more_than_spreadsheets_take(tmp_path: Path, letters: in
 def test_rows_without_a_worksheet_are_refused(tmp_path: Path):
     with pytest.raises(ValueError, match="shorter"):
         save_with_rows(openpyxl.Workbook(), [], tmp_path / "rows.xlsx")
+
+
+@pytest.mark.parametrize("kind", ["object", "str"])
+def test_a_control_sign_in_a_text_leaves_a_workbook_that_opens(kind: str, tmp_path: Path):
+    table = pd.DataFrame({"text": pd.Series(["pear\x01s", "clear"], dtype=kind)})
+    book = openpyxl.Workbook()
+    rows = _fill(book.worksheets[0], _shown(table))
+    save_with_rows(book, [rows], tmp_path / "tables.xlsx")
+    read = [cell.value for cell in openpyxl.load_workbook(tmp_path / "tables.xlsx").active["A"]]
+    assert read[0] == "text"
+    assert read[1].startswith("pear")
+    assert "\x01" not in read[1]
+    assert read[2] == "clear"
