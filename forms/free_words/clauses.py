@@ -23,6 +23,7 @@ CUES = (
         "away",
         "whole",
         "left",
+        "earlier",
         "foretold",
         "reported",
         "agrees",
@@ -211,7 +212,8 @@ def _denied(
     """Return which of the things before a clause it says are not there."""
     if "listed" in clause.is_ and len(back) > 1:
         return back
-    denied = "denies" in clause.is_ and fault(last)
+    # "ムレ香。冷たいうちは気づかなかった": it is there now.
+    denied = "denies" in clause.is_ and "earlier" not in clause.is_ and fault(last)
     gone = "gone" in clause.is_ and not ("left" in clause.is_ and fault(last))
     return back[-1:] if denied or gone else ()
 

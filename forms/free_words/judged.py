@@ -10,7 +10,7 @@ praise only where the praise is said of it directly.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -92,6 +92,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
         if inside and named and following.polarity == "fault":
             made[place] = replace(match, polarity="fault")
     made = _nearer(made, text, found)
+    made = _only_named(made, text, lambda key: _sense(key, words), found)
     made = _ended(made, text, words)
     made = without_companions(made, text, lambda key: _sense(key, words), found)
     complaints = [_complained(match, words) for match in made]
@@ -210,6 +211,7 @@ _FOND = re.compile(
     "|(?:党|好き|派)(?:の(?:人|方|私|父)|には|なら|だから|なので|向け)"
     "|(?:[はもが]|[はもがと、][^、。]{1,3}[はもが])?(?:特に|何も)?問題(?:は)?(?:な|あり)"
 )
+_UNDENIED = re.compile("と(?:は|も|までは)(?:言い切れ|言え|断言でき|いえ)(?:な|ま|ん)")
 _FLOATS = re.compile("(?:が|は)?[^、。]{0,4}(?:舞|浮|漂|沈|底に|見え)")
 # "エグい(いい意味で)": a word of the young for what is good.
 _SLANG = re.compile("[（(、 　]*(?:いい意味|良い意味|よい意味|褒め|ほめ|最高|好き|うま)")
@@ -243,6 +245,10 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
             continue
         rather = match.negated and _RATHER.match(text, match.end)
         if (rather or _FOND.match(text, match.end)) and not is_fault(match.key, words):
+            continue
+        if match.negated and match.text.endswith("ない") and _UNDENIED.match(text, match.end):
+            there = "fault" if is_fault(match.key, words) else "noted"
+            kept.append(replace(match, negated=False, polarity=there))
             continue
         narrow = match.key == "thin" and match.text.startswith("線")
         if narrow and any(one.key == "width" for one in made):
@@ -308,6 +314,40 @@ def _nearer(made: Sequence[Match], text: str, found: Found) -> list[Match]:
     for match, following in pairwise(made):
         between = text[match.end : following.start]
         if _RATHER_THAN.fullmatch(between) and _NEARER.match(text, following.end):
+            kept.remove(match)
+            found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
+    return kept
+
+
+# "香りはリンゴですが", "酢イソ主体の穏やかな香り": the smell is the one that is named.
+_IS_IT = re.compile("(?:です|だ|で)?(?:が|けど|けれど)?(?:[、。]|$)")
+_LIKED_SMELL = re.compile("(?:いい|良い|よい|好きな|素敵な|すてきな|素晴らしい)$")
+
+
+def _only_named(
+    made: Sequence[Match], text: str, senses: Callable[[str], str], found: Found
+) -> list[Match]:
+    """Leave "香り" where it only says that what is named beside it is a smell."""
+    kept = list(made)
+    for place, match in enumerate(made):
+        if match.key != "aroma" or match.text != "香り":
+            continue
+        following = made[place + 1] if place + 1 < len(made) else None
+        before = made[place - 1] if place else None
+        is_it = (
+            following is not None
+            and senses(following.key) in ("aroma", "fault")
+            and text[match.end : following.start] in ("は", "が")
+            and _IS_IT.match(text, following.end)
+        )
+        of_it = (
+            before is not None
+            and senses(before.key) in ("aroma", "fault")
+            and not re.search("[、。 　,]", text[before.end : match.start])
+            and text[: match.start].endswith(("な", "い", "た"))
+            and not _LIKED_SMELL.search(text[: match.start])
+        )
+        if is_it or of_it or text.startswith("がなければ", match.end):
             kept.remove(match)
             found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
     return kept

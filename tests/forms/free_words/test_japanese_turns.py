@@ -157,6 +157,17 @@ READ = [
     ("底におりが少し", "cloudy noted"),
     ("老ねを警戒したが杞憂だった", "stale absent"),
     ("来月にはムレるだろう", ""),
+    # The smell as such, and the one that is named; what was so before.
+    ("香りはリンゴですが、軽い", "apple noted; light noted"),
+    ("香りはリンゴで高い", "aroma noted; apple noted"),
+    ("酢イソ主体の穏やかな香り", "banana noted"),
+    ("ムレ香。冷たいうちは気づかなかった", "raw_stale fault"),
+    ("老ねてないとは言い切れない", "stale fault"),
+    ("老ねてない", "stale absent"),
+    ("焦げた感じがおこげみたいで美味しい", "burnt praised"),
+    ("焦げた感じがおこげみたいで残念", "burnt fault"),
+    ("飲み込んだ後の苦味が長い", "bitter noted"),
+    ("余韻が長い", "long_finish praised"),
     # A sign alone on a sheet; what is made of a fruit.
     ("香○", "aroma praised"),
     ("香ばしい○", ""),
