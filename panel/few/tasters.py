@@ -308,8 +308,12 @@ def inside(evidence: Evidence) -> Sentence | str:
 
 
 def _style(evidence: Evidence) -> list[Statement]:
-    """Say whose liking is partly taste, and whether the other marks go with somebody else's."""
+    """Say whose quality is partly taste, and whether the other marks go with somebody else's.
+
+    Where quality was not asked, who likes the style is told, and of quality nothing.
+    """
     made = []
+    asked = "" if any(row.attribute == QUALITY for row in rows(evidence)) else "_unasked"
     for one in evidence.people:
         if one.style not in ("likes", "dislikes"):
             continue
@@ -317,10 +321,13 @@ def _style(evidence: Evidence) -> list[Statement]:
         agrees: Line = ""
         if others:
             k, n = _pairs_alike(evidence, one.code, others)
-            agrees = sentence("few_report.style_agrees", k=k, n=n, others=others) if n else ""
+            agrees = (
+                sentence(f"few_report.style_agrees{asked}", k=k, n=n, others=others) if n else ""
+            )
         made.append(
-            said("caution", f"style_{one.style}", (one.code,), assessor=one.code, agrees=agrees)
-        )
+            said("caution", f"style_{one.style}{asked}", (one.code,), assessor=one.code,
+                 agrees=agrees)
+        )  # fmt: skip
     return made
 
 

@@ -114,7 +114,8 @@ def _same_way(
     evidence: Evidence, budget: Budget, people: Sequence[str]
 ) -> dict[str, tuple[int, int]]:
     """Count of each person the claimed pairs that his or her own marks put the same way round."""
-    pairs = [(one.about, *pair) for one in budget.claimed("scale") for pair in one.pairs]
+    judged = budget.claimed("scale", "balance")
+    pairs = [(one.about, *pair) for one in judged for pair in one.pairs]
     rows = evidence.rows([name for name, _, _ in pairs], everybody=True)
     own = rows.groupby(["assessor", "attribute", "sample"])["score"].mean().to_dict()
     found = {}

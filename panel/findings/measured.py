@@ -28,6 +28,9 @@ no source; those of the report of few assessors)."""
 _EXACT = 1e-9
 APART = 0.05
 """Indices closer than this are not put in an order: acidity is read to 0.05 mL or so."""
+CLOSE = 0.2
+"""Span of all indices up to which an order by them is told as one by little: that of the meter
+values and the acidities that `NEARLY` calls nearly alike (0.09 and 0.12 on the index)."""
 
 
 @once
@@ -76,6 +79,11 @@ class Places:
     index: dict[str, float]
     perceived: dict[str, float]
     alike: bool = False
+
+    @property
+    def by_little(self) -> bool:
+        """Tell whether the numbers put the bottles in an order by little."""
+        return round(max(self.index.values()) - min(self.index.values()), 2) <= CLOSE
 
     def end(self, what: str, *, sweetest: bool) -> str:
         """Return the bottle at one end; "" where two share it.
@@ -151,6 +159,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                 sentence=sentence(
                     f"findings.measured_{key}_{'against' if other else 'with'}",
                     sample=sample,
+                    near=sentence("findings.measured_by_little") if found.by_little else "",
                     index=f"{found.index[sample]:.2f}",
                     indices=[
                         sentence("findings.pair_value", name=name, value=f"{value:.2f}")
@@ -259,9 +268,10 @@ def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sente
                 if found.end(what, sweetest=way) == sample:
                     ends[what] = key
     lees = sentence("findings.cell_lees") if with_lees(evidence.bottle(sample)) else ""
-    if len(ends) == 2:
+    if found is not None and len(ends) == 2:
         key = f"findings.cell_measured_{ends['index']}_{ends['perceived']}"
-        place = sentence(key, index=text, lees=lees)
+        near = sentence("findings.cell_measured_by_little") if found.by_little else ""
+        place = sentence(key, index=text, lees=lees, near=near)
         shown = budget is None or sample in _told_sweeter(budget)[ends["perceived"] == "driest"]
         return place if shown else sentence("findings.cell_measured_untold", place=place)
     return sentence("findings.cell_measured", index=text, lees=lees)

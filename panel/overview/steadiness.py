@@ -403,11 +403,14 @@ def _without(evidence: Evidence, budget: Budget) -> list[Statement]:
     widest = moved.iloc[moved["moved"].abs().to_numpy().argmax()]
     turned = moved[moved["turned"]]
     key = "influence_turned" if len(turned) else "influence"
+    claimed = {one.about for one in budget.claimed("scale", "balance")}
+    open_ = set(moved["attribute"]) - claimed
+    which = "claimed" if not open_ else "claimed_quality" if claimed else "quality"
     return [
         said(key, REPEATS, (str(widest["attribute"]), str(widest["without"])),
              attribute=evidence.name(str(widest["attribute"])), who=str(widest["without"]),
              all=size(widest["gap"]), left=size(widest["left"]), n=len(set(moved["attribute"])),
-             turned=joined([
+             which=sentence(f"overview.influence_{which}"), turned=joined([
                  sentence("overview.turned", attribute=evidence.name(str(row["attribute"])),
                           who=str(row["without"]), left=size(row["left"], signed=True))
                  for _, row in turned.iterrows()

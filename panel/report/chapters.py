@@ -68,9 +68,19 @@ def _short_figure(context: Context) -> list[Block]:
             language=context.language,
         )
         alt = sentence("report.means_alt", bottles=context.products)
-        return Picture("short", figure, alt, sentence("report.short_caption"))
+        what = sentence(f"report.short_{_what_is_drawn(drawn, shown)}")
+        return Picture("short", figure, alt, sentence("report.short_caption", what=what))
 
     return context.picture(draw)
+
+
+def _what_is_drawn(drawn: list[str], shown: list[str]) -> str:
+    """Tell how the caption names what is drawn: what is shown, quality, both or neither."""
+    claimed = any(name in shown for name in drawn)
+    besides = QUALITY in drawn and QUALITY not in shown
+    if claimed:
+        return "shown_quality" if besides else "shown"
+    return "quality" if besides else "none"
 
 
 def preferred(context: Context) -> Section | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
@@ -14,7 +15,7 @@ from ..findings.evidence import QUALITY
 from ..findings.statement import signed
 from ..key.named_answers import NamedAnswers
 from .context import SCALED, Context
-from .parts import Block, Grid, Line, Points, Section, caution, lead, method, plain
+from .parts import Block, Grid, Line, Points, Section, caution, method, plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,12 +41,13 @@ def section(context: Context) -> Section | None:
             groups(context),
             level=LEVEL,
         )
+        found = inside(context, found)
     except AnalysisError:
         nothing = sentence("flight_report.nothing_back")
         data = _data(named, None)
         return _section((plain(opened, nothing), caution(*record)), data=data)
     blocks: list[Block] = [
-        lead(*_moves(context, found)),
+        plain(*_moves(context, found)),
         plain(opened),
         Grid(sentence("flight_report.table"), _table(context, found),
              sentence("flight_report.note")),
@@ -57,6 +59,15 @@ def section(context: Context) -> Section | None:
     tables = {KEY: found.table, "open_flight_pairs": found.pairs, "open_flight_scores":
               named.beside(context.answers.scores)}  # fmt: skip
     return _section(tuple(one for one in blocks if not _is_empty(one)), tables, _data(named, found))
+
+
+def inside(context: Context, found: OpenAgainstBlind) -> OpenAgainstBlind:
+    """End the limits where the scale of their question ends: no mark can move by more."""
+    scales = [context.session.scorecard[str(name)] for name in found.table["attribute"]]
+    whole = [float(one.high - one.low) for one in scales]
+    least, most = [-one for one in whole], whole
+    ends = {end: found.table[end].clip(least, most) for end in ("low", "high")}
+    return replace(found, table=found.table.assign(**ends))
 
 
 def _section(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 import pandas as pd
@@ -23,7 +24,7 @@ def section(context: Context) -> Section | None:
         return None
     blocks, tables = [], {}
     if len(words):
-        blocks += [plain(sentence("report.words_plain")), *_free(context, words)]
+        blocks += [plain(_whose(context, words)), *_free(context, words)]
         tables["words"] = words
     if len(remarks):
         blocks.append(_beside(context, remarks))
@@ -54,6 +55,18 @@ def _beside(context: Context, remarks: pd.DataFrame) -> Block:
 def _roles(context: Context, written: pd.DataFrame) -> list[Line]:
     roles = {code: sentence(f"report.role_{one.role}") for code, one in context.roster.items()}
     return [roles.get(code, code) for code in written["assessor"]]
+
+
+def _whose(context: Context, words: pd.DataFrame) -> Line:
+    """Say that roles stand for codes, and which of them is one person's, who is known by it."""
+    roles = Counter(one.role for one in context.roster.values())
+    wrote = {context.roster[code].role for code in words["assessor"] if code in context.roster}
+    alone = [
+        sentence(f"report.role_{role}") for role in roles if roles[role] == 1 and role in wrote
+    ]
+    if not alone:
+        return sentence("report.words_plain")
+    return sentence("report.words_plain_alone", roles=alone, n=len(alone))
 
 
 def _free(context: Context, words: pd.DataFrame) -> list[Block]:
@@ -107,9 +120,12 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
         )
     if len(left):
         pieces = [
-            sentence("report.words_left", sample=sample, piece=piece, text=text)
-            for sample, piece, text in zip(left["code"], left["piece"], left["text"], strict=True)
-        ]
+            sentence("report.words_left" if n == 1 else "report.words_left_times",
+                     sample=sample, piece=piece, text=text, n=n)
+            for (sample, piece, text), n in Counter(
+                zip(left["code"], left["piece"], left["text"], strict=True)
+            ).items()
+        ]  # fmt: skip
         made += [plain(sentence("report.words_left_plain", n=len(left))), Points(tuple(pieces))]
     return made
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import tomllib
+from collections import Counter
 from functools import cached_property
 from pathlib import Path
 
@@ -578,10 +579,10 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         want["advice", "Release", bottle, "Faults: cannot tell"] = told
     for row in one.noted.itertuples():
         exact = stats.binomtest(int(row.k), int(row.n)).proportion_ci(0.95, method="exact")
-        key = "faults", "Severity", str(row.sample)
+        key = "faults", "Median severity", str(row.sample)
         want[(*key, "Noted by")] = f"{row.k} / {row.n}"
         want[(*key, "95 % interval")] = f"{percent(exact.low)} – {percent(exact.high)}"
-        want[(*key, "Severity")] = f"{row.severity:g}"
+        want[(*key, "Median severity")] = f"{row.severity:g}"
         roles = one.people["role"]
         for role in roles.unique():
             k = sum(roles[who] == role for who in row.who)
@@ -771,7 +772,7 @@ def fragments(one: Again) -> list[str]:
     # faults
     total = n
     for row in one.noted.itertuples():
-        said.append(f"by {row.k} of {row.n}, severity {row.severity:.0f} of 3")
+        said.append(f"by {row.k} of {row.n}, median severity {row.severity:.0f} of 3")
     said.append(f"({total} assessors each); up to {percent(1 - 0.05 ** (1 / total))} of such")
     said.append(f"nobody of {total} ticked one")
     notes, flagged = false_notes(one, total)
@@ -853,6 +854,8 @@ def fragments(one: Again) -> list[str]:
             said.append(f"{word} ({k})")
     lost = [x for b in BOTTLES for text in one.notes()[b] for x in UNREAD if x in text]
     said.append(f"{len(lost)} pieces of text could not be matched")
+    alike = Counter((b, x, t) for b in BOTTLES for t in one.notes()[b] for x in UNREAD if x in t)
+    said += [f"({n} times)" for n in alike.values() if n > 1]
 
     # map, agreement, single assessors, maker, limits
     said.append(furthest_maker(one))
@@ -871,7 +874,7 @@ def fragments(one: Again) -> list[str]:
     for who in people.index[people["role"] == "student"]:
         gaps = [one.everybodys(x).loc[who] - expert[x] for x in one.lines]
         said.append(f"{who} {signed(float(np.nanmean(np.concatenate(gaps))))}")
-    pairs = [(x, *p) for x in lines for p in one.pairs_claimed("scale", x)]
+    pairs = [(x, *p) for kind, x in scales for p in one.pairs_claimed(kind, x)]
     said.append(f"Of the {len(pairs)} pairs of bottles that this report claims")
     for who in ("E1", *people.index[people["role"] == "student"]):
         gaps = np.array([one.everybodys(x).loc[who, [a, b]].to_numpy() for x, a, b in pairs])

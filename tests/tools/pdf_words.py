@@ -14,7 +14,7 @@ from pypdfium2 import raw
 TOLD = {"h1", "h2", "h3", "p", "li", "figcaption", "tr"}
 """Whose words stand one after the other; a row of a table is one text."""
 ASIDE = {"style", "title", "svg", "nav", "summary", "footer"}
-_BETWEEN = re.compile(r"[\s\u0002\u00ad\u200b\ufffe\-]+")
+_BETWEEN = re.compile(r"[\s\u0002\u00ad\u200b\u2060\ufffe\-]+")
 """What a line's end may add or take."""
 
 

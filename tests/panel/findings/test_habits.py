@@ -20,6 +20,7 @@ from kikichoko.panel.findings import exchanged, factors, habits, people, twins
 from kikichoko.panel.findings.all_statements import Findings, findings_of_tables
 from kikichoko.panel.findings.budget import Budget, Weighed
 from kikichoko.panel.findings.differences import chain
+from kikichoko.panel.findings.evidence import BALANCE
 from kikichoko.panel.session.bottles import Bottle
 from scipy import stats
 
@@ -137,6 +138,26 @@ def test_students_stand_beside_the_expert_in_level_and_direction():
     assert "P2 +2." in said[0]
     assert said[1].endswith("P1 1, P2 1, P3 0, P4 1, P5 1.")
     assert "not the truth" in said[2]
+
+
+@pytest.mark.parametrize(("claimed", "n"), [(True, 2), (False, 1)])
+def test_pairs_of_the_students_are_all_that_are_claimed_balance_too(claimed: bool, n: int):
+    """A pair of balance is claimed, or not: it counts as `overview.without_expert` counts it."""
+    table = drawn(4, levels=0.0).replace({"attribute": {"acidity": BALANCE}})
+    judged = tuple(
+        Weighed(kind=kind, about=about, p=0.001, adjusted=adjusted, pairs=(pair,))
+        for kind, about, adjusted, pair in (
+            ("scale", "sweetness", 0.01, ("b", "a")),
+            ("balance", BALANCE, 0.01 if claimed else 0.5, ("a", "b")),
+        )
+    )
+    budget = Budget(found=None, judged=judged, alpha=0.05, majority_from=None)
+    roles = {"P1": "expert"} | dict.fromkeys(("P2", "P3", "P4", "P5"), "student")
+    told = habits._students(evidence(table, assessors=roles), budget)[1].sentence
+    start = "Of the 2 pairs" if n == 2 else "The one pair"
+    assert str(told).startswith(start)
+    assert told.to("ja").startswith(f"この報告が違うとした{n}組")
+    assert str(told).endswith(f"P1 {n}, P2 {n}, P3 {n}, P4 {n}, P5 {n}.")
 
 
 def test_a_turned_scale_is_told_with_the_gaps_without_it():

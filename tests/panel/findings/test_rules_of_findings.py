@@ -330,6 +330,13 @@ def test_indices_closer_than_reading_allows_are_not_ordered(second: float, end: 
     assert found.end("index", sweetest=True) == end
 
 
+@pytest.mark.parametrize(("least", "little"), [(0.8, True), (0.79, False)])
+def test_an_order_by_numbers_over_a_small_span_is_one_by_little(least: float, little: bool):
+    """What meter values 1.0 and acidities 0.1 apart make of the index: 0.09 and 0.12."""
+    found = Places(index={"a": 1.0, "b": 0.9, "c": least}, perceived={})
+    assert found.by_little is little
+
+
 @pytest.mark.parametrize(
     ("second", "third", "told"),
     [

@@ -9,8 +9,9 @@ import pandas as pd
 import pytest
 from kikichoko.panel.findings import measured
 from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.findings.budget import Budget, Weighed
 from kikichoko.panel.findings.verdicts import reads_as_dry
-from kikichoko.panel.overview import left_out, side_by_side
+from kikichoko.panel.overview import left_out, side_by_side, steadiness
 from kikichoko.panel.session.bottles import Bottle
 
 LINES = ("sweetness", "acidity", "bitterness", "astringency", "body", "quality")
@@ -139,10 +140,29 @@ def test_numbers_within_a_degree_and_a_tenth_put_no_bottle_first(meter, acidity,
     assert found.end("perceived", sweetest=True) == "c"
 
 
-@pytest.mark.parametrize(("top", "who"), [(5.24, ""), (5.26, "c")])
-def test_nobody_is_the_sweetest_within_a_quarter_of_a_point(top: float, who: str):
-    found = measured.Places(index={"a": 0.0, "c": 1.0}, perceived={"a": 5.0, "c": top})
-    assert found.end("perceived", sweetest=True) == who
+@pytest.mark.parametrize(
+    ("claimed", "quality", "en", "ja"),
+    [
+        (True, True, "2 widest gaps (those claimed, and quality)", "主張したものと総合評価"),
+        (True, False, "1 widest gap (claimed)", "（主張したもの）"),
+        (False, True, "1 widest gap (that of quality, which is not claimed)", "主張はしていない"),
+    ],
+)
+def test_whose_widest_gaps_are_tried_is_named_as_it_is(
+    monkeypatch, claimed: bool, quality: bool, en: str, ja: str
+):
+    tried = ["sweetness"] * claimed + ["quality"] * quality
+    moved = pd.DataFrame(
+        [(name, "c", "a", "A1", 2.0, 1.8, -0.2, False) for name in tried],
+        columns=["attribute", "high", "low", "without", "gap", "left", "moved", "turned"],
+    )
+    monkeypatch.setattr(steadiness, "influence", lambda *_: moved)
+    one = Weighed(kind="scale", about="sweetness", p=0.001, adjusted=0.01, pairs=(("c", "a"),))
+    judged = (one,) if claimed else ()
+    budget = Budget(found=None, judged=judged, alpha=0.05, majority_from=None)
+    (made,) = steadiness._without(evidence_of(means()), budget)
+    assert en in str(made.sentence)
+    assert ja in made.sentence.to("ja")
 
 
 def test_bottles_that_are_shown_to_differ_are_never_offered_one_label():

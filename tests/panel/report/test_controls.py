@@ -68,7 +68,7 @@ def test_the_report_sets_faults_beside_the_controls(folder):
     text = section(place)
     assert f"Control known: 8 of 8 assessors found “{STALE}”, which had been put in" in text
     assert f"Clean control sound: 1 of 8 assessors noted “{STALE}” in it all the same" in text
-    assert f"Hold back early: “{STALE}” by 7 of 8, severity 2 of 3." in text
+    assert f"Hold back early: “{STALE}” by 7 of 8, median severity 2 of 3." in text
     assert "Hold back known" not in text
     results = json.loads((place / "report/results.json").read_text("utf-8"))
     assert {row["sample"] for row in results["decide"]} == {"early"}, "controls get no line"

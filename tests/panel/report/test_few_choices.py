@@ -253,7 +253,7 @@ def test_who_dislikes_the_style_is_held_against_the_mean_of_the_others():
     people = tuple(replace(one, style="dislikes" if one.code == "T3" else "") for one in
                    evidence.people)  # fmt: skip
     assert "go the way of T1, T2 in 12 comparisons out of 12" in text(
-        replace(evidence, people=people), "style_dislikes"
+        replace(evidence, people=people), "style_dislikes_unasked"
     )
 
 

@@ -14,7 +14,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[3] / "benchmarks"))
 import few_crossed
 from kikichoko.analysis.power.power_of_tests import assessors_for_scores
-from kikichoko.panel.few import bottles, crossed, directions, together
+from kikichoko.panel.few import bottles, crossed, directions, tasters, together
 from kikichoko.panel.few.contrasts import Contrast
 from kikichoko.panel.few.side_by_side import rows
 from kikichoko.panel.few.statements import statements
@@ -131,6 +131,37 @@ def test_what_is_surely_higher_is_not_called_chance_in_the_same_report(lead: flo
     said = text(evidence, told)
     assert ("chance" in said) is (told == "label")
     assert said.endswith("c sweetness. Nothing marked speaks against c.")
+
+
+def test_a_bottle_that_stands_out_by_less_than_a_point_has_no_word_for_a_label():
+    """It is in the column of what stands out for both: so it is not said to have nothing."""
+    evidence = session({"texture": {"T1": [4, 4, 4.5], "T2": [5, 5, 5.5]}})
+    assert bottles.shared(evidence, "c", 1)
+    (told,) = [
+        one.sentence for one in statements(evidence) if one.sentence.key.endswith("nothing_own")
+    ]
+    assert "no word of their own for a label" in str(told)
+    assert "ラベルに書ける独自の言葉はなく" in told.to("ja")
+
+
+@pytest.mark.parametrize(
+    ("marks", "en", "ja"),
+    [
+        ("quality", "T1 likes the style: that quality is partly taste;", "好みが混じる。"),
+        ("texture", "T1 likes the style; the marks go the way of T2 in ", "を好む。"),
+    ],
+)
+def test_quality_is_partly_taste_only_where_it_was_asked(marks: str, en: str, ja: str):
+    evidence = session(
+        {marks: {"T1": [4, 5, 6], "T2": [5, 6, 7]}, "body": {"T1": [4, 5, 6], "T2": [5, 6, 7]}}
+    )
+    people = tuple(
+        replace(one, style="likes" if one.code == "T1" else "") for one in evidence.people
+    )
+    (told,) = tasters._style(replace(evidence, people=people))
+    assert str(told.sentence).startswith(en)
+    assert ("総合評価" in told.sentence.to("ja")) is (marks == "quality")
+    assert ja in told.sentence.to("ja")
 
 
 @pytest.mark.parametrize(("style", "how"), [("dislikes", "parted"), ("", "split")])
