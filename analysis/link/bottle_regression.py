@@ -205,17 +205,20 @@ class Regression:
 
 
 def regression(data: Units) -> Regression:
-    """Fit all slopes side by side on the units."""
+    """Fit all slopes side by side on the units (least squares and leverage of statsmodels)."""
+    from statsmodels.regression.linear_model import OLS
+
     X, y = data.X, data.y
     n, p = X.shape
     df = n - data.groups - p
-    inverse = np.linalg.inv(X.T @ X)
-    slopes = inverse @ X.T @ y
+    fit = OLS(y, X).fit()
+    inverse = np.asarray(fit.normalized_cov_params, dtype=float)
+    slopes = np.asarray(fit.params, dtype=float)
     residual = y - X @ slopes
     sse, sst = float(residual @ residual), float(y @ y)
     s2 = sse / df if df > 0 else math.nan
     cov = inverse * s2
-    hat = np.einsum("ij,jk,ik->i", X, inverse, X) + 1 / n
+    hat = np.asarray(fit.get_influence().hat_matrix_diag, dtype=float) + 1 / n
     left = np.maximum(1 - hat, 1e-12)
     # Slopes without unit i, its session's mean moving with it (one session: exact).
     without = slopes - (residual / left)[:, None] * (X @ inverse)

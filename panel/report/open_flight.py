@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from ...analysis.core.errors import AnalysisError
 from ...analysis.profile.named_scores import OpenAgainstBlind, open_against_blind
 from ...forms.questions.question_types import Kind
@@ -64,9 +66,8 @@ def section(context: Context) -> Section | None:
 def inside(context: Context, found: OpenAgainstBlind) -> OpenAgainstBlind:
     """End the limits where the scale of their question ends: no mark can move by more."""
     scales = [context.session.scorecard[str(name)] for name in found.table["attribute"]]
-    whole = [float(one.high - one.low) for one in scales]
-    least, most = [-one for one in whole], whole
-    ends = {end: found.table[end].clip(least, most) for end in ("low", "high")}
+    span = np.array([float(one.high - one.low) for one in scales])
+    ends = {end: np.clip(found.table[end].astype(float), -span, span) for end in ("low", "high")}
     return replace(found, table=found.table.assign(**ends))
 
 

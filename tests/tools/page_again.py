@@ -854,8 +854,8 @@ def fragments(one: Again) -> list[str]:
             said.append(f"{word} ({k})")
     lost = [x for b in BOTTLES for text in one.notes()[b] for x in UNREAD if x in text]
     said.append(f"{len(lost)} pieces of text could not be matched")
-    alike = Counter((b, x, t) for b in BOTTLES for t in one.notes()[b] for x in UNREAD if x in t)
-    said += [f"({n} times)" for n in alike.values() if n > 1]
+    same = Counter((b, x, t) for b in BOTTLES for t in one.notes()[b] for x in UNREAD if x in t)
+    said += [f"({n} times)" for n in same.values() if n > 1]
 
     # map, agreement, single assessors, maker, limits
     said.append(furthest_maker(one))

@@ -34,11 +34,11 @@ def made_of(texts: list[tuple[str, str, str]], roles: dict[str, str]):
 @pytest.mark.parametrize(
     ("roles", "en", "ja"),
     [
-        (("maker", "expert", "expert"), "one person's, whose words are known by it: maker.",
+        (("maker", "expert", "expert"), "a role of one person tells who it is: maker.",
          "次の立場は一名だけなので、誰の言葉かが分かる：造り手。"),
-        (("maker", "expert", "student"), "known by it: maker, expert, student.",
+        (("maker", "expert", "student"), "tells who it is: maker, expert, student.",
          "分かる：造り手、専門家、学生。"),
-        (("expert", "expert", "expert"), "with a role in place of the code.", "立場で示す。"),
+        (("expert", "expert", "expert"), "by role and not by code.", "立場で示す。"),
     ],
 )  # fmt: skip
 def test_a_role_of_one_person_is_said_to_name_that_person(roles, en: str, ja: str):
