@@ -27,7 +27,10 @@ def section(context: Context) -> Section:
     """Say what the answers show, what they do not, and how they were counted."""
     session = context.session
     name = session.settings.method.replace("-", "_")
-    every = context.presented
+    place = {code: n for n, code in enumerate(context.roster)}
+    every = sorted(
+        context.presented, key=lambda one: (place.get(one.assessor, len(place)), one.number)
+    )
     counted = [one for one in every if one.assessor in context.counted]
     table = served_table(session, every)
     verdicts: list[Any] = [_verdict(one) for one in table["correct"]]

@@ -60,16 +60,18 @@ def kept_together(text: str) -> str:
 
 _NUMBER = r"[+\u2212]?\d[\d.]*(?:\u00a0?%)?"
 _BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
-_COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*")
+_COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*|\d+(?: \d+)+")
 
 
 def whole_in_cell(text: str) -> str:
-    r"""Let no line of a table's narrow column end within an interval, a ratio or two counts.
+    r"""Let no line of a table's narrow column end within an interval, a ratio, two counts or codes.
 
     >>> whole_in_cell("6.3 (5.7 – 6.8)") == "6.3 (5.7\u00a0–\u2060\u00a06.8)"
     True
     >>> whole_in_cell("8 : 0 / 8") == "8\u00a0:\u00a00\u00a0/\u00a08", whole_in_cell("raw 40 – raw")
     (True, 'raw 40 – raw')
+    >>> whole_in_cell("349 478") == "349\u00a0478"
+    True
     >>> whole_in_cell("1, 7") == "1,\u00a07", whole_in_cell("0.0 (no limits; n 2)")
     (True, '0.0 (no limits; n\xa02)')
     """

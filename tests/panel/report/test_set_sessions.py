@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from itertools import combinations
 from pathlib import Path
@@ -465,3 +466,12 @@ def test_a_test_too_small_for_similarity_draws_no_limit_of_it(n: int, small: boo
     assert result.too_small is small
     drawn = " ".join(text.get_text() for text in set_test._figure(result, "en").axes[0].texts)
     assert ("similar" in drawn) is not small
+
+
+def test_presentations_follow_the_roster_and_codes_stay_on_a_line(folder):
+    path = folder("triangle", assessors=12)
+    run(path)
+    page = (path / "report" / "report.html").read_text("utf-8")
+    own = re.findall(r"<t[hd][^>]*>(M1|T\d+)</t[hd]>", page)
+    assert own == ["M1", *(f"T{i}" for i in range(1, 12))]
+    assert re.search(r">\d{3}\u00a0\d{3}\u00a0\d{3}<", page)
