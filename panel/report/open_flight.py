@@ -106,8 +106,10 @@ def _scaled(context: Context, scores: pd.DataFrame) -> pd.DataFrame:
     return scores[kept & scores["sample"].isin(context.products)]
 
 
-def _who(context: Context, group: str) -> Line:
-    codes = groups(context)[group]
+def _who(context: Context, found: OpenAgainstBlind, group: str) -> Line:
+    """Name those of a group of whom both a blind and a named mark came back."""
+    both = set(found.pairs["assessor"])
+    codes = [code for code in groups(context)[group] if code in both]
     return sentence(f"flight_report.group_{group}", who=tuple(codes), n=len(codes))
 
 
@@ -124,7 +126,7 @@ def _moves(context: Context, found: OpenAgainstBlind) -> Iterator[Line]:
         key = kind if limited else "once" if row["n"] == 1 else f"alike_{kind}"
         yield sentence(
             f"flight_report.moved_{key}",
-            who=_who(context, row["group"]),
+            who=_who(context, found, row["group"]),
             attribute=context.name(asked).lower(),
             by=signed(row["difference"]),
             low=signed(row["low"]) if limited else "",
@@ -143,7 +145,7 @@ def _table(context: Context, found: OpenAgainstBlind) -> pd.DataFrame:
     for attribute in dict.fromkeys(name for _, name in cells):
         row: dict[Line, Line] = {sentence("report.col_attribute"): context.name(attribute)}
         for group in shown:
-            row[_who(context, group)] = _cell(cells.get((group, attribute)))
+            row[_who(context, found, group)] = _cell(cells.get((group, attribute)))
         rows.append(row)
     return pd.DataFrame(rows)
 

@@ -93,6 +93,9 @@ def test_the_maker_moves_and_it_is_of_this_person(results):
     assert (both["unit"], both["n"], both["df"], both["pairs"]) == ("assessors", 2, 1, 6)
     assert (both["low"], both["high"]) == (-10, 10)  # 1 ± 12.706 × 4/3 lies beyond the scale
     assert "\u221210.0 to +10.0" in said(results)
+    assert (
+        "all 2 together: overall quality +1.0" in said(results).lower()
+    )  # of three, one stayed out
     assert "likes" not in {one["group"] for one in results["open_flight"]["groups"]}
 
 
