@@ -32,9 +32,11 @@ if TYPE_CHECKING:
 P = ParamSpec("P")
 
 TEXT, SMALL, TITLE = 8.0, 7.0, 9.5
+"""Sizes of type in points: what is read, the least there is, and headings."""
 PAPER_WIDTH = 7.2
 """Inches that a figure is wide at most: on A4 it is printed as it is, its type no smaller."""
-"""Sizes of type in points: what is read, the least there is, and headings."""
+PHONE_WIDTH = 3.75
+"""Inches of a telephone's screen of 390 px between its margins."""
 
 INK, GREY, PALE = "0.1", "0.4", "0.85"
 """Black as printed, what stands back, and lines to guide the eye."""
@@ -251,13 +253,15 @@ def save(
         figure.savefig(to, format=ending, dpi=dots, metadata=_NO_DATE[ending], **how)
 
 
-def beside(names: Sequence[str]) -> int:
-    """Return how many names of a key stand side by side below a figure as wide as the page.
+def beside(names: Sequence[str], width: float = PAPER_WIDTH) -> int:
+    """Return how many names of a key stand side by side below a figure of so many inches.
 
     >>> beside(["A", "B"]), beside(["free-run of the first pressing"] * 6)
     (2, 3)
+    >>> beside(["free-run of the first pressing"] * 6, PHONE_WIDTH)
+    1
     """
-    room = 120 // (max(map(letters, names), default=0) + 7)
+    room = int(120 * width / PAPER_WIDTH) // (max(map(letters, names), default=0) + 7)
     return max(1, min(len(names), room, 4))
 
 

@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ..core.look import GREY, PALE, beside, field, in_look, key_of, whole, without_frame
+from ..core.look import (
+    GREY,
+    PALE,
+    PAPER_WIDTH,
+    PHONE_WIDTH,
+    beside,
+    field,
+    in_look,
+    key_of,
+    whole,
+    without_frame,
+)
 from ..core.words import say
 from .side_by_side import side_by_side
 
@@ -18,6 +29,8 @@ if TYPE_CHECKING:
 
 FRAME = 0.9
 """Inches of height for axis and key."""
+HEAD = 0.36
+"""Inches of height for an attribute's name and the ends of its scale where they stand above it."""
 
 
 @in_look
@@ -29,6 +42,7 @@ def draw_profiles(
     told_apart: Sequence[str] = (),
     ends: Mapping[str, tuple[str, str]] | None = None,
     language: str,
+    narrow: bool = False,
     axes: Axes | None = None,
 ) -> Figure:
     """Draw means with intervals.
@@ -47,6 +61,8 @@ def draw_profiles(
         Words at the ends of each attribute's scale. They stand below the axis where all
         attributes have the same, else below each name.
     language : str
+    narrow : bool
+        Whether for the screen of a telephone: names stand above their lines, not beside them.
     axes : Axes, optional
         Where to draw; a new figure by default.
 
@@ -56,12 +72,17 @@ def draw_profiles(
     """
     attributes = list(dict.fromkeys(means["attribute"]))
     called = names or {}
-    axes = field(axes, 7.2, FRAME + len(attributes) * _row(len(samples)))
-    for one in side_by_side(means, samples, attributes, 0.72):
-        axes.hlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.4)
+    lines = _row(len(samples))
+    width, row_high = (PHONE_WIDTH, lines + HEAD) if narrow else (PAPER_WIDTH, lines)
+    columns = beside(samples, width)
+    frame = FRAME + (0.16 * -(-len(samples) // columns) if narrow else 0)
+    axes = field(axes, width, frame + len(attributes) * row_high)
+    for one in side_by_side(means, samples, attributes, 0.72 * lines / row_high):
+        places = [at + (row_high - lines) / row_high / 2 for at in one.at]
+        axes.hlines(places, one.means["low"], one.means["high"], color=one.ink, linewidth=1.4)
         axes.plot(
             one.means["mean"],
-            one.at,
+            places,
             one.shape,
             color=one.ink,
             markersize=6,
@@ -70,15 +91,26 @@ def draw_profiles(
         )
     for row in range(1, len(attributes)):
         axes.axhline(row - 0.5, color=PALE, linewidth=0.6)
-    axes.set_yticks(range(len(attributes)), [called.get(name, name) for name in attributes])
-    for tick, name in zip(axes.get_yticklabels(), attributes, strict=True):
-        tick.set_fontweight("bold" if name in told_apart else "normal")
+    weights = ["bold" if name in told_apart else "normal" for name in attributes]
+    if narrow:
+        axes.set_yticks([])
+        for row, (name, weight) in enumerate(zip(attributes, weights, strict=True)):
+            _write_above(axes, row, called.get(name, name), 3, fontweight=weight)
+    else:
+        axes.set_yticks(range(len(attributes)), [called.get(name, name) for name in attributes])
+        for tick, weight in zip(axes.get_yticklabels(), weights, strict=True):
+            tick.set_fontweight(weight)
     axes.set_ylim(len(attributes) - 0.5, -0.5)
     low = min(0.0, float(means["low"].min()))
     high = max(10.0, float(means["high"].max()))
     axes.set_xlim(low, high)
     own = {name: words for name, words in (ends or {}).items() if name in attributes and any(words)}
-    if len(set(own.values())) == 1 and len(own) == len(attributes):
+    if narrow:
+        for row, name in enumerate(attributes):
+            if any(words := own.get(name, ("", ""))):
+                told = say("common.scale_ends", language, low=words[0], high=words[1])
+                _write_above(axes, row, told, 14, fontsize=7.5, color=GREY)
+    elif len(set(own.values())) == 1 and len(own) == len(attributes):
         low_word, high_word = next(iter(own.values()))
         axes.set_xlabel(say("common.scale_low", language, word=low_word), loc="left")
         axes.annotate(
@@ -91,8 +123,21 @@ def draw_profiles(
         for row, name in enumerate(attributes):
             _write_ends(axes, row, own.get(name, ("", "")), language)
     without_frame(axes)
-    key_of(axes, "below", ncols=beside(samples))
+    key_of(axes, "below", ncols=columns)
     return whole(axes)
+
+
+def _write_above(axes: Axes, row: int, text: str, down: float, **how: Any) -> None:
+    """Write a line at the head of an attribute's row, so many points down."""
+    axes.annotate(
+        text,
+        (0, row - 0.5),
+        xycoords=("axes fraction", "data"),
+        xytext=(0, -down),
+        textcoords="offset points",
+        va="top",
+        **how,
+    )
 
 
 def _write_ends(axes: Axes, row: int, words: tuple[str, str], language: str) -> None:

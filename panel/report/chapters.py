@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.profile.profiles_figure import draw_profiles, fitting
+from ...analysis.profile.profiles_figure import fitting
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.evidence import QUALITY
@@ -13,8 +13,8 @@ from ..overview import known_cups, steadiness
 from ..overview.gaps import size
 from ..overview.told import KNOWN, QUALITY_, REPEATS, SURE
 from .context import Context
-from .differ import ends
-from .parts import Block, Grid, Line, Picture, Points, Section, method
+from .differ import profiles
+from .parts import Block, Grid, Line, Points, Section, method
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,20 +58,9 @@ def _short_figure(context: Context) -> list[Block]:
     if means.empty:
         return []
 
-    def draw() -> Picture:
-        figure = draw_profiles(
-            means,
-            samples=context.products,
-            names={name: context.name(name) for name in drawn},
-            told_apart=shown,
-            ends=ends(context, drawn),
-            language=context.language,
-        )
-        alt = sentence("report.means_alt", bottles=context.products)
-        what = sentence(f"report.short_{_what_is_drawn(drawn, shown)}")
-        return Picture("short", figure, alt, sentence("report.short_caption", what=what))
-
-    return context.picture(draw)
+    what = sentence(f"report.short_{_what_is_drawn(drawn, shown)}")
+    caption = sentence("report.short_caption", what=what)
+    return context.picture(lambda: profiles(context, "short", means, (drawn, shown), caption))
 
 
 def _what_is_drawn(drawn: list[str], shown: list[str]) -> str:

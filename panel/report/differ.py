@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 
 import pandas as pd
 
@@ -110,19 +111,35 @@ def ends(context: Context, attributes: list[str]) -> dict[str, tuple[str, str]]:
 def _figure(context: Context, found: Anova, stand: list[str]) -> Picture:
     lines = [name for name in context.attributes(Kind.LINE) if name in found.attributes]
     means = context.inside(found.means())
-    figure = draw_profiles(
-        means[means["attribute"].isin(lines)],
+    means = means[means["attribute"].isin(lines)]
+    caption = sentence("report.means_caption")
+    return profiles(context, "means", means, (lines, stand), caption)
+
+
+def profiles(
+    context: Context,
+    name: str,
+    means: pd.DataFrame,
+    drawn_and_bold: tuple[list[str], list[str]],
+    caption: Line,
+) -> Picture:
+    """Draw means with their intervals, for paper and for a telephone."""
+    drawn, bold = drawn_and_bold
+    draw = partial(
+        draw_profiles,
+        means,
         samples=context.products,
-        names={name: context.name(name) for name in lines},
-        told_apart=stand,
-        ends=ends(context, lines),
+        names={one: context.name(one) for one in drawn},
+        told_apart=bold,
+        ends=ends(context, drawn),
         language=context.language,
     )
     return Picture(
-        "means",
-        figure,
+        name,
+        draw(),
         sentence("report.means_alt", bottles=context.products),
-        sentence("report.means_caption"),
+        caption,
+        draw(narrow=True),
     )
 
 

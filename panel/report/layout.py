@@ -34,8 +34,8 @@ def section(context: Context) -> Section | None:
     told = [context.named(line) for line in found.sentences() if line.key not in TESTS]
     blocks: list[Block] = [
         lead(sentence("report.layout_seen")),
-        *context.picture(lambda: _figure(context, found)),
         plain(*told),
+        *context.picture(lambda: _figure(context, found)),
         caution(*(context.named(warning) for warning in found.warnings)),
         method(sentence("report.layout_method")),
     ]

@@ -56,29 +56,37 @@ class Picture:
     figure: Figure
     alt: Line
     caption: Line = ""
+    narrow: Figure | None = None
+    """The same for the screen of a telephone, where the figure would be too wide for it."""
 
     @cached_property
     def svg(self) -> str:
         """The figure as SVG, the same for the same data."""
-        return self._svg(live=False)
+        return _svg(self.figure, self.name, live=False)
+
+    @cached_property
+    def narrow_svg(self) -> str:
+        """The figure for a telephone as SVG; empty where there is none."""
+        return _svg(self.narrow, f"{self.name}-narrow", live=False) if self.narrow else ""
 
     @cached_property
     def live_svg(self) -> str:
         """The figure as SVG with its words as words, for whoever has the face."""
-        return self._svg(live=True)
-
-    def _svg(self, *, live: bool) -> str:
-        out = io.BytesIO()
-        save(self.figure, out, kind="svg", salt=self.name, transparent=True, live=live)
-        text = out.getvalue().decode("utf-8")
-        start, end = text.index("<metadata>"), text.index("</metadata>") + len("</metadata>")
-        return text[text.index("<svg") : start] + text[end:]
+        return _svg(self.figure, self.name, live=True)
 
     def png(self) -> bytes:
         """Return the figure as PNG, 160 dots an inch."""
         out = io.BytesIO()
         save(self.figure, out, kind="png", dots=160)
         return out.getvalue()
+
+
+def _svg(figure: Figure, name: str, *, live: bool) -> str:
+    out = io.BytesIO()
+    save(figure, out, kind="svg", salt=name, transparent=True, live=live)
+    text = out.getvalue().decode("utf-8")
+    start, end = text.index("<metadata>"), text.index("</metadata>") + len("</metadata>")
+    return text[text.index("<svg") : start] + text[end:]
 
 
 Block = Lines | Points | Grid | Picture

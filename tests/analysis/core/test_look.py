@@ -174,7 +174,7 @@ def balances(language: str, size: Size) -> Figure:
     return draw_balances(table, samples=names, words=words[language], language=language)
 
 
-def profiles(language: str, size: Size) -> Figure:
+def profiles(language: str, size: Size, *, narrow: bool = False) -> Figure:
     words = {
         "en": [("none", "very strong"), ("thick haze", "brilliant"), ("poor", "excellent")],
         "ja": [("なし", "非常に強い"), ("濃いにごり", "澄みきる"), ("悪い", "優れている")],
@@ -189,6 +189,7 @@ def profiles(language: str, size: Size) -> Figure:
             for number, name in enumerate(attributes(language, size[0]))
         },
         language=language,
+        narrow=narrow,
     )
 
 
@@ -578,6 +579,16 @@ def test_samples_differ_by_shape_and_by_an_ink_for_the_colour_blind():
     marks = [mark(place) for place in range(6)]
     assert len({shape for shape, _ in marks}) == len({ink for _, ink in marks}) == 6
     assert {ink for _, ink in marks} <= set(sns.color_palette("colorblind").as_hex())
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+@pytest.mark.parametrize("size", [(2, 2), (4, 6), (8, 12)], ids=str)
+def test_means_fit_the_screen_of_a_telephone(language: str, size: Size):
+    """At 390 px they are shown as they are drawn: no letter under 7 pt, none over another."""
+    figure = profiles(language, size, narrow=True)
+    assert figure.get_size_inches()[0] * 96 <= 390 - 2 * 14
+    assert faults(figure) == []
+    assert faults(profiles(language, size)) == []
 
 
 @pytest.mark.parametrize("language", ["en", "ja"])

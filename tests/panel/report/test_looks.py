@@ -89,6 +89,20 @@ def test_words_above_marks_stay_whole_and_marks_are_told_apart(browser: Browser,
     assert set(marks) <= {"· "}
 
 
+@pytest.mark.parametrize("width", ["phone", "desk"])
+def test_the_first_figure_is_seen_whole(browser: Browser, demo: Path, width: str):
+    with seen(browser, demo / "report" / "report.html", width, "light") as page:
+        figure = page.locator("#sure figure")
+        drawn = [one for one in figure.locator("svg").all() if one.is_visible()]
+        assert len(drawn) == 1
+        box = drawn[0].bounding_box()
+        assert box["x"] + box["width"] <= page.viewport_size["width"]
+        points = [float(one) for one in drawn[0].get_attribute("viewBox").split()]
+        assert 8 * box["width"] / points[2] > 10, "px of a letter of 8 pt"
+        page.emulate_media(media="print")
+        assert [one.is_visible() for one in figure.locator("svg").all()] == [True, False]
+
+
 def test_a_wide_table_uses_the_margins_of_a_desktop(browser: Browser, tmp_path: Path):
     cells = "".join(f"<td>Gohyakumangoku{n}</td>" for n in range(9))
     style = files("kikichoko.panel.report").joinpath("templates", "report.css").read_text("utf-8")
