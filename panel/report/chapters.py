@@ -60,7 +60,9 @@ def _short_figure(context: Context) -> list[Block]:
 
     what = sentence(f"report.short_{_what_is_drawn(drawn, shown)}")
     caption = sentence("report.short_caption", what=what)
-    return context.picture(lambda: profiles(context, "short", means, (drawn, shown), caption))
+    return context.picture(
+        lambda: profiles(context, "short", means, (drawn, shown), caption, phone=True)
+    )
 
 
 def _what_is_drawn(drawn: list[str], shown: list[str]) -> str:
