@@ -140,7 +140,7 @@ def test_a_bottle_that_stands_out_by_less_than_a_point_has_no_word_for_a_label()
     (told,) = [
         one.sentence for one in statements(evidence) if one.sentence.key.endswith("nothing_own")
     ]
-    assert "no word of their own for a label" in str(told)
+    assert "no word for a label" in str(told)
     assert "ラベルに書ける独自の言葉はなく" in told.to("ja")
 
 
