@@ -46,6 +46,8 @@ DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (7, 2, 1.5, 2)),
 """Shapes and dashes carry every difference, so that a black-and-white print has it too."""
 
 KINDS = ("pdf", "png", "svg")
+PRESSED = 3
+"""How hard a PNG is pressed, of 9: half the time of 6, three parts in a hundred larger."""
 _NO_DATE: dict[str, dict[str, None]] = {
     "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
     "png": {"Software": None},
@@ -249,6 +251,8 @@ def save(
             figure.set_layout_engine(None)
     letters_as = "none" if live else "path"
     files: Any = {"svg.hashsalt": salt, "svg.fonttype": letters_as, "pdf.fonttype": 42}
+    if ending == "png":
+        how.setdefault("pil_kwargs", {"compress_level": PRESSED})
     with mpl.rc_context(files):
         figure.savefig(to, format=ending, dpi=dots, metadata=_NO_DATE[ending], **how)
 
