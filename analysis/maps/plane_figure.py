@@ -89,7 +89,9 @@ def draw_map(
     left.set_anchor((0.28, 0.5))
     left.set_title(say("maps.drawn_samples", language), loc="center", pad=8)
     _draw_arrows(right, arrows, names or {}, positions=positions)
-    right.set_title(say("maps.drawn_arrows", language), loc="center")
+    few = len(arrows) > _MOST
+    head = "maps.drawn_longest" if few else "maps.drawn_arrows"
+    right.set_title(say(head, language, n=_MOST, all=len(arrows)), loc="center")
     note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=assessors)
     figure.text(0.5, 0.012, note, ha="center")
     figure.subplots_adjust(left=0.07, right=0.985, top=0.95, bottom=0.035, hspace=0.28)

@@ -141,7 +141,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     found = places(evidence)
     if found is None:
         return []
-    told = _told_sweeter(budget)
+    pairs = _sweeter(budget)
     said: list[Statement] = []
     for way, key in ((True, "sweetest"), (False, "driest")):
         sample = found.end("perceived", sweetest=way)
@@ -151,7 +151,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         same = found.end("index", sweetest=way) == sample
         if not (other or same):
             continue
-        claimed = sample in told[0 if way else 1]
+        rest = [name for name in found.perceived if name != sample]
+        claimed = all(((sample, one) if way else (one, sample)) in pairs for one in rest)
         said.append(
             Statement(
                 kind="description",
@@ -221,9 +222,14 @@ def place_of(found: Places, what: str, sample: str) -> Sentence:
     return sentence("findings.place_neither")
 
 
-def _told_sweeter(budget: Budget) -> tuple[set[str], set[str]]:
+def _sweeter(budget: Budget) -> set[tuple[str, str]]:
+    """Return the pairs that are claimed, the sweeter first."""
     one = budget.of("scale", SWEET)
-    pairs = one.pairs if one is not None else ()
+    return set(one.pairs) if one is not None else set()
+
+
+def _told_sweeter(budget: Budget) -> tuple[set[str], set[str]]:
+    pairs = _sweeter(budget)
     return {high for high, _ in pairs}, {low for _, low in pairs}
 
 

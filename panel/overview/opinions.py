@@ -12,6 +12,8 @@ from .order import ALIKE, marks
 from .sizes import told_leads
 from .told import DIFFER, QUALITY_, said
 
+THREE = 3
+"""Sound bottles, at least, of which one is set against the mean of the others; two are a pair."""
 TIMES = ("first", "second", "third", "fourth")
 """Tastings that are told by their number."""
 
@@ -83,7 +85,7 @@ def _liked(evidence: Evidence, budget: Budget) -> list[Statement]:
     faulty = tainted.held(evidence)
     wide = marks(evidence)
     wide = wide[[one for one in wide if one in evidence.compared and one not in faulty]].dropna()
-    if len(wide) < FEWEST or wide.shape[1] < 2:
+    if len(wide) < FEWEST or wide.shape[1] < THREE:
         return []
     tops: dict[str, list[str]] = {}
     told = [one for one in gaps(evidence, budget) if one.claimed] or leads(evidence, budget)[:1]

@@ -75,11 +75,14 @@ def _leads(evidence: Evidence, budget: Budget) -> list[Statement]:
 def _besides(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Name the further gaps clear of 0, and whom a lead or a claimed gap rests on."""
     made = []
-    more = sorted(besides(evidence, budget), key=lambda one: -one.least / one.by)[:MOST]
+    every = sorted(besides(evidence, budget), key=lambda one: -one.least / one.by)
+    more = every[:MOST]
     if more:
         about = tuple(dict.fromkeys(one.attribute for one in more))
         listed = joined([written(evidence, one) for one in more])
-        made.append(said("leads_besides", DIFFER, about, listed=listed, n=len(more)))
+        made.append(said("leads_besides", DIFFER, about, listed=listed, n=len(more),
+                         rest=sentence("overview.leads_rest", n=len(every) - len(more))
+                         if len(every) > len(more) else ""))  # fmt: skip
     claimed = [one for one in gaps(evidence, budget) if one.claimed]
     parts: list[Line] = []
     names: list[str] = []

@@ -22,7 +22,6 @@ def fragments(one: Again) -> list[str]:
         *_open(one),
         *_stands_out(one),
         *_firsts(one),
-        *_liked(one),
         *_by_number(one),
         f"all {sum(len(pairs) for _, pairs in _shown(one))} claimed gaps",
         *_steps(one),
@@ -120,18 +119,6 @@ def _firsts(one: Again) -> list[str]:
     return [*said, (f"{who}, who sets it {plainly(lead[who])} above the own others: "
             f"{plainly(lead.mean())} above the mean of the others with everybody, "
             f"{signed(left[who])} without")]  # fmt: skip
-
-
-def _liked(one: Again) -> list[str]:
-    """Write the quality of what has most of something claimed, beside the mean of the others."""
-    sound = [bottle for bottle in BOTTLES if bottle != "cloudy"]
-    said = []
-    for bottle in sound:
-        other = next(name for name in sound if name != bottle)
-        wide = one.wide("quality")[sound].dropna()
-        mean, low, high = t_limits(wide[bottle] - wide[other])
-        said.append(f") {signed(mean)} ({signed(low)} to {signed(high)})")
-    return [*said, "Where that interval holds 0,"]
 
 
 def _by_number(one: Again) -> list[str]:

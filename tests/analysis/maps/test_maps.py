@@ -439,3 +439,13 @@ def test_five_assessors_cannot_hold_a_pair_apart_and_are_told():
     found = profile_map(panel(1, EFFECT, 5), draws=100)
     assert not found.pairs["apart"].any()
     assert "no pair could have been shown" in str(found)
+
+
+@pytest.mark.parametrize(("n", "said"), [(16, "What pulls where"), (17, "16 longest arrows of 17")])
+def test_a_map_says_which_of_its_arrows_it_draws(n: int, said: str):
+    from matplotlib.figure import Figure
+
+    effect = np.random.default_rng(1).normal(scale=3, size=(5, n))
+    figure = profile_map(panel(3, effect, 8), draws=100).figure()
+    assert isinstance(figure, Figure)
+    assert said in figure.axes[1].get_title()

@@ -11,7 +11,7 @@ from kikichoko.panel.findings import measured
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.findings.budget import Budget, Weighed
 from kikichoko.panel.findings.verdicts import reads_as_dry
-from kikichoko.panel.overview import left_out, side_by_side, steadiness
+from kikichoko.panel.overview import left_out, opinions, side_by_side, steadiness
 from kikichoko.panel.session.bottles import Bottle
 
 LINES = ("sweetness", "acidity", "bitterness", "astringency", "body", "quality")
@@ -194,3 +194,14 @@ def test_two_portions_of_one_bottle_are_no_two_bottles_for_one_label(poured: str
     ]
     found = SimpleNamespace(bottle={one.name: one for one in bottles}.__getitem__)
     assert side_by_side._one_kind(found, "a", "b") is alike
+
+
+@pytest.mark.parametrize(("held", "told"), [((), True), (("b",), False)])
+def test_of_two_sound_bottles_none_is_set_against_the_mean_of_others(
+    monkeypatch, held: tuple[str, ...], told: bool
+):
+    """It would be the pair once more, with other limits than those of the table."""
+    found = findings_of_tables(table(dict.fromkeys(OTHERS, 3.0)), shuffles=199)
+    monkeypatch.setattr(opinions.tainted, "held", lambda _: list(held))
+    made = opinions._liked(found.evidence, found.budget)
+    assert bool(made) is told
