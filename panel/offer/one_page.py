@@ -246,10 +246,19 @@ def _unlike(context: Context, portion: Bottle, others: list[str], language: str)
     """Say what else differed between a portion and those that its words name; "" for nothing."""
     said = []
     for one in context.findings.evidence.varied:
-        levels = {context.session.bottle(name).level(one) for name in others}
-        if one in SERVED or not levels - {portion.level(one)}:
+        level_of = {name: context.session.bottle(name).level(one) for name in others}
+        levels = set(level_of.values()) - {portion.level(one)}
+        if one in SERVED or not levels:
             continue
-        beside = [_level(one, level, language) for level in in_order(one, levels)]
+        beside = []
+        for level in in_order(one, levels):
+            names = [
+                liquid(context.session.bottle(name)) for name in others if level_of[name] == level
+            ]
+            beside.append(
+                say("offer.unlike_one", language, names=list(dict.fromkeys(names)),
+                    level=_level(one, level, language))
+            )  # fmt: skip
         own = _level(one, portion.level(one), language)
         said.append(say("offer.unlike", language, own=own, others=beside))
     return "".join(said)
