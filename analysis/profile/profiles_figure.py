@@ -12,6 +12,7 @@ from ..core.look import (
     PALE,
     PAPER_WIDTH,
     PHONE_WIDTH,
+    TEXT,
     beside,
     field,
     in_look,
@@ -109,7 +110,7 @@ def draw_profiles(
         for row, name in enumerate(attributes):
             if any(words := own.get(name, ("", ""))):
                 told = say("common.scale_ends", language, low=words[0], high=words[1])
-                _write_above(axes, row, told, 14, fontsize=7.5, color=GREY)
+                _write_above(axes, row, told, 14, fontsize=TEXT, color=GREY)
     elif len(set(own.values())) == 1 and len(own) == len(attributes):
         low_word, high_word = next(iter(own.values()))
         axes.set_xlabel(say("common.scale_low", language, word=low_word), loc="left")
@@ -151,7 +152,7 @@ def _write_ends(axes: Axes, row: int, words: tuple[str, str], language: str) -> 
             textcoords="offset points",
             ha="right",
             va="top",
-            fontsize=7.5,
+            fontsize=TEXT,
             color=GREY,
         )
 

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import inspect
+import re
+from importlib.resources import files
+
 import pandas as pd
 import pypdfium2
 import pytest
+from kikichoko.analysis.core.look import SMALL, TEXT
+from kikichoko.analysis.profile import profiles_figure
 from kikichoko.panel.base.words import sentence
 from kikichoko.panel.report import pdf
 from kikichoko.panel.report.parts import Grid, Lines, Picture, Report, Section
@@ -94,3 +100,29 @@ def test_no_figure_stands_in_a_table_or_another_chapter(before: int, number: int
     assert len(table) == number
     assert min(table) > max(drawn) or max(table) < min(drawn)
     assert chapter[0] > max(drawn)
+
+
+def test_no_figure_is_printed_so_small_that_its_type_is_under_7_pt():
+    """The first page's may be made smaller than it is drawn; its words are all of TEXT."""
+    template = files("kikichoko.panel.report").joinpath("templates", "report.typ")
+    smallest = float(re.search(r"#let smallest = ([\d.]+)", template.read_text("utf-8"))[1])
+    assert TEXT * smallest >= 7
+    assert SMALL >= 7
+    drawn = inspect.getsource(profiles_figure)
+    assert re.findall(r"fontsize=([^,)]+)", drawn) == ["TEXT", "TEXT"]
+
+
+@pytest.mark.parametrize(("inches", "as_drawn"), [(6.9, True), (8.5, True), (10.5, False)])
+def test_a_figure_stands_as_it_is_drawn_unless_it_is_higher_than_the_page(inches, as_drawn: bool):
+    figure = Figure(figsize=(6.6, inches))
+    figure.add_axes((0.05, 0.05, 0.9, 0.9)).set_facecolor("#444444")
+    report = told(lines(3), Picture("figure", figure, "A tall one"), lines(2))
+    drawn = [
+        one.get_bounds()
+        for sheet in set_in_pages(report, "Letter")
+        for one in sheet.get_objects(max_depth=5)
+        if one.type == raw.FPDF_PAGEOBJ_PATH and one.get_bounds()[3] - one.get_bounds()[1] > TALL
+    ]
+    high = max(top - bottom for _, bottom, _, top in drawn)
+    assert (high == pytest.approx(0.9 * 72 * inches, abs=3)) is as_drawn
+    assert min(bottom for _, bottom, _, _ in drawn) > 48  # the margin in which the foot stands
