@@ -79,7 +79,7 @@ def test_what_cannot_be_blind_is_told_by_plan_and_list(warmed, plan):
     """S5, S7, S8."""
     text = "\n".join(serving_text(plan, warmed, "en"))
     assert "Temperature (10 °C, 45 °C) is felt" in text
-    assert "Cloud is seen" in text
+    assert "Cloud can be hidden from the eye alone" in text
     assert "温度（10 ℃、45 ℃）" in "\n".join(serving_text(plan, warmed, "ja"))
 
 
