@@ -51,7 +51,7 @@ def draw_counts(
     x = np.arange(n + 1)
     p = binom.pmf(x, n, chance)
     axes = field(axes, 6.8, 3.2)
-    axes.bar(x, p, color="0.82", width=0.8, label=say("count_figure.guessing", language))
+    axes.bar(x, p, color="0.55", width=0.8, label=say("count_figure.guessing", language))
     axes.plot(
         [correct],
         [0],

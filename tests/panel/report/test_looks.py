@@ -11,6 +11,7 @@ import sys
 from importlib.resources import files
 from pathlib import Path
 
+import pypdfium2
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
@@ -157,3 +158,26 @@ def test_what_does_not_fit_is_found(browser: Browser, tmp_path: Path, style: str
     with seen(browser, path, "phone", "light") as page:
         found = beyond(page)
     assert [one for one in found if told and one.startswith(told)] if told else found == []
+
+
+@pytest.mark.parametrize(("key", "small"), [("brewed", False), ("asked", True)])
+def test_long_words_in_the_batch_book_do_not_make_the_print_smaller(
+    browser: Browser, tmp_path: Path, key: str, small: bool
+):
+    """A browser shrinks all of a document that is too wide for its paper."""
+    style = files("kikichoko.panel.report").joinpath("templates", "report.css").read_text("utf-8")
+    cells = "<td>Gohyakumangoku</td>" * 9
+    page = browser.new_page()
+    page.set_content(
+        f"<style>{style}</style><section id='{key}'><div class='wide'><table><tr><th>rice</th>"
+        f"{cells}</tr></table></div><p>Means</p></section>"
+    )
+    printed = tmp_path / "printed.pdf"
+    page.pdf(path=printed, format="A4", prefer_css_page_size=True)
+    page.close()
+    with pypdfium2.PdfDocument(printed) as pdf:
+        text = pdf[0].get_textpage()
+        search = text.search("Means")
+        at, _ = search.get_next()
+        _, low, _, high = text.get_charbox(at)
+        assert (high - low < 6.4) is small  # a capital of 10 pt is some 6.6 high
