@@ -196,7 +196,7 @@ def change_over_days(
     ...                      "time": [1, 10]})
     >>> found = change_over_days(scores, days, margin=1.0, reference="house")
     >>> print(found.sentences()[1])
-    score of clear goes down from day 10 on: on day 10 it is 2.00 points lower than on day 1 \
+    clear: score goes down from day 10 on; on day 10 it is 2.00 points lower than on day 1 \
 (95 % interval 1.97 to 2.03).
     """
     share_of("alpha", alpha)
