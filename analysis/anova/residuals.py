@@ -256,8 +256,10 @@ def _check(scores: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, object]]:
     if left <= 1e-12 * max(float(y @ y), 1.0):
         raise NotEstimable("residuals.exact")
     leverage = (design.matrix * design.inverse.T).sum(axis=1)
+    # A cell that alone ties two groups together is met exactly, whatever it is: never odd.
+    free = np.where(leverage > 1 - 1e-9, np.inf, 1 - leverage)
     # With the own answer left out, from the residual with it in: no fit anew for each.
-    inside = residual / np.sqrt(left / df) / np.sqrt(1 - leverage)
+    inside = residual / np.sqrt(left / df) / np.sqrt(free)
     with np.errstate(divide="ignore"):
         t = inside * np.sqrt((df - 1) / np.maximum(df - inside**2, 0.0))
     p = 2 * stdtr(df - 1, -np.abs(t))
@@ -268,7 +270,7 @@ def _check(scores: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, object]]:
         p=p,
         p_adjusted=adjust(p, "holm"),
         leverage=leverage,
-        cook=inside**2 / columns * (leverage / (1 - leverage)),
+        cook=inside**2 / columns * (leverage / free),
     )
     most = int(rows["cook"].to_numpy().argmax())
     test = {

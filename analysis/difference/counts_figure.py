@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import binom
 
-from ..core.look import INK, field, in_look, key_of, whole
+from ..core.look import INK, PHONE_WIDTH, field, in_look, key_of, whole
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ def draw_counts(
     language: str,
     similar: bool = False,
     label: str = "",
+    narrow: bool = False,
     axes: Axes | None = None,
 ) -> Figure:
     """Draw how often guessing gives each count, the count that came, and the deciding one.
@@ -43,6 +44,8 @@ def draw_counts(
         Which of the two `limit` is.
     label : str
         What is counted, where it is not right answers.
+    narrow : bool
+        Whether for the screen of a telephone.
     axes : Axes, optional
         Where to draw; a new figure by default.
     """
@@ -50,7 +53,7 @@ def draw_counts(
 
     x = np.arange(n + 1)
     p = binom.pmf(x, n, chance)
-    axes = field(axes, 6.8, 3.2)
+    axes = field(axes, PHONE_WIDTH if narrow else 6.8, 3.2)
     axes.bar(x, p, color="0.55", width=0.8, label=say("count_figure.guessing", language))
     axes.plot(
         [correct],
@@ -65,7 +68,8 @@ def draw_counts(
         edge = limit + 0.5 if similar else limit - 0.5
         axes.axvline(edge, color=INK, linestyle="--", linewidth=1.2)
         # on its own side of the line, where the field has room for the words
-        left = edge > 0.4 * n if similar else edge > 0.6 * n
+        share = 0.5 if narrow else 0.4 if similar else 0.6
+        left = edge > share * n
         words = "count_figure.similar" if similar else "count_figure.difference"
         axes.annotate(
             say(words, language, n=limit),

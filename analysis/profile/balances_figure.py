@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import field, in_look, key_of, letters, whole, without_frame
+from ..core.look import (
+    PAPER_WIDTH,
+    PHONE_WIDTH,
+    field,
+    in_look,
+    key_of,
+    letters,
+    whole,
+    without_frame,
+    wrapped,
+)
 from ..core.wording import percent
 
 if TYPE_CHECKING:
@@ -25,6 +35,7 @@ def draw_balances(
     samples: Sequence[str],
     words: Sequence[str],
     language: str,  # noqa: ARG001 - every figure asks for it
+    narrow: bool = False,
     axes: Axes | None = None,
 ) -> Figure:
     """Draw the share of answers by category, just right in the middle; n answers a sample.
@@ -38,6 +49,8 @@ def draw_balances(
     words : sequence of str
         What each category is called, in the order of the columns.
     language : str
+    narrow : bool
+        Whether for the screen of a telephone.
     axes : Axes, optional
         Where to draw; a new figure by default.
 
@@ -45,7 +58,11 @@ def draw_balances(
     -------
     matplotlib Figure
     """
-    axes = field(axes, 7.2, 0.8 + 0.42 * len(samples))
+    long = max(map(letters, words)) > 14
+    columns = (1 if long else 2) if narrow else 3 if long else len(words)
+    high = 0.8 + (0.16 * -(-len(words) // columns) if narrow else 0)
+    axes = field(axes, PHONE_WIDTH if narrow else PAPER_WIDTH, high + 0.42 * len(samples))
+    room = 24 if narrow else 12  # percent of a bar that has room for its number
     values = [float(str(value)) for value in counts.columns]
     answers = counts.reindex(list(samples)).fillna(0).to_numpy(float)
     shares = 100 * answers / answers.sum(axis=1, keepdims=True).clip(min=1)
@@ -66,7 +83,7 @@ def draw_balances(
                 linewidth=0.8,
                 label=word if row == 0 else None,
             )
-            if width >= 12:
+            if width >= room:
                 dark = abs(tone) == 2
                 axes.text(
                     start + width / 2,
@@ -79,11 +96,12 @@ def draw_balances(
                 )
             start += width
     axes.axvline(0, color="#333333", linewidth=0.8, zorder=0)  # behind the bars and their numbers
-    whose = [f"{one}\nn = {n:g}" for one, n in zip(samples, answers.sum(axis=1), strict=True)]
+    called = ["\n".join(wrapped(one, 14)) if narrow else one for one in samples]
+    whose = [f"{one}\nn = {n:g}" for one, n in zip(called, answers.sum(axis=1), strict=True)]
     axes.set_yticks(range(len(samples)), whose)
     axes.set_ylim(len(samples) - 0.5, -0.5)
     axes.set_xlim(-105, 105)
     axes.set_xticks([])
     without_frame(axes, bottom=True)
-    key_of(axes, "below", ncols=3 if max(map(letters, words)) > 14 else len(words))
+    key_of(axes, "below", ncols=columns)
     return whole(axes)

@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import beside, field, in_look, key_of, whole, without_frame, wrapped
+from ..core.look import (
+    PAPER_WIDTH,
+    PHONE_WIDTH,
+    beside,
+    field,
+    in_look,
+    key_of,
+    whole,
+    without_frame,
+    wrapped,
+)
 from .side_by_side import side_by_side
 
 if TYPE_CHECKING:
@@ -25,6 +35,7 @@ def draw_stages(
     names: Mapping[str, str] | None = None,
     ends: tuple[float, float] = (0.0, 10.0),
     language: str,  # noqa: ARG001 - every figure asks for it
+    narrow: bool = False,
     axes: Axes | None = None,
 ) -> Figure:
     """Draw the means over the stages of a sip.
@@ -40,6 +51,8 @@ def draw_stages(
     ends : tuple of float
         Ends of the scale.
     language : str
+    narrow : bool
+        Whether for the screen of a telephone.
     axes : Axes, optional
         Where to draw; a new figure by default.
 
@@ -49,7 +62,10 @@ def draw_stages(
     """
     order = list(dict.fromkeys(means["attribute"]))
     called = names or {}
-    axes = field(axes, 7.2, 3.6)
+    width = PHONE_WIDTH if narrow else PAPER_WIDTH
+    columns = beside(samples, width)
+    axes = field(axes, width, 3.6 + (0.16 * -(-len(samples) // columns) if narrow else 0))
+    most = 9 if narrow else 16
     for place, one in enumerate(side_by_side(means, samples, order, 0.3)):
         axes.vlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.2)
         axes.plot(
@@ -64,11 +80,11 @@ def draw_stages(
             label=one.sample,
         )
     axes.set_xticks(
-        range(len(order)), ["\n".join(wrapped(called.get(name, name), 16)) for name in order]
+        range(len(order)), ["\n".join(wrapped(called.get(name, name), most)) for name in order]
     )
     axes.set_xlim(-0.4, len(order) - 0.6)
     reach = [*means["low"].dropna(), *means["high"].dropna()]
     axes.set_ylim(min([ends[0], *reach]), max([ends[1], *reach]))
     without_frame(axes)
-    key_of(axes, "below", ncols=beside(samples))
+    key_of(axes, "below", ncols=columns)
     return whole(axes)

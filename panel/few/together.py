@@ -141,7 +141,13 @@ def _beyond_all(evidence: Evidence) -> list[Statement]:
         for name, high, low in found[:SHOWN]
     ]
     about = tuple(name for name, *_ in found[:SHOWN])
-    return [said("description", "beyond_all", about, who=inside(evidence), listed=listed, n=n)]
+    more = len(found) - len(listed)
+    rest = sentence("few_report.beyond_rest", n=more) if more else ""
+    return [
+        said(
+            "description", "beyond_all", about, who=inside(evidence), listed=listed, rest=rest, n=n
+        )
+    ]
 
 
 def beyond_pair(evidence: Evidence, codes: list[str], name: str, high: str, low: str) -> bool:

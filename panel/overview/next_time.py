@@ -239,7 +239,7 @@ def _price(evidence: Evidence, budget: Budget) -> list[Statement]:
     if marks(evidence).empty or len(evidence.compared) < 2:
         return []
     own = [one for one in gaps(evidence, budget) if one.attribute == QUALITY]
-    alike = [one for one in own if not one.claimed and not one.clear]
+    alike = [one for one in own if not one.claimed]
     if not alike:
         return []
     if len(alike) == len(own):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
@@ -56,12 +57,13 @@ def section(context: Context) -> Section:
     )
     first = [*main.sentences()[:2], *([todo] if todo is not None else [])]
     blocks: list[Block] = [lead(*first), plain(*said[2:])]
-    figure = next(
-        (drawn for one in found.results if (drawn := _figure(one, context.language))), None
+    alt = sentence("set.figure_alt", said=main.sentences()[0])
+    pictures = (
+        Picture("test", drawn, alt, narrow=_figure(one, context.language, narrow=True))
+        for one in found.results
+        if (drawn := _figure(one, context.language)) is not None
     )
-    if figure is not None:
-        alt = sentence("set.figure_alt", said=main.sentences()[0])
-        blocks.append(Picture("test", figure, alt))
+    blocks += islice(pictures, 1)
     for result in found.results:
         blocks += [
             Grid(Sentence.of(heading), _worded(_rounded(frame), context.language))
@@ -120,8 +122,8 @@ def _care(context: Context, found: Outcome) -> list[Any]:
     return said
 
 
-def _figure(result: Result, language: str) -> Figure | None:
-    """Draw what can be drawn of a result."""
+def _figure(result: Result, language: str, *, narrow: bool = False) -> Figure | None:
+    """Draw what can be drawn of a result; for a telephone counts alone have a form of their own."""
     from ...analysis.difference.counts_figure import draw_counts
     from ...analysis.difference.forced_choice import DifferenceTest, SimilarityTest
     from ...analysis.difference.paired_choices import Paired
@@ -135,19 +137,27 @@ def _figure(result: Result, language: str) -> Figure | None:
             limit=None if result.too_small else result.most,  # then no count shows similarity
             similar=True,
             language=language,
+            narrow=narrow,
         )
     if isinstance(result, (DifferenceTest, Replicated)):
         return draw_counts(
-            result.correct, result.n, result.chance, limit=result.needed, language=language
+            result.correct,
+            result.n,
+            result.chance,
+            limit=result.needed,
+            language=language,
+            narrow=narrow,
         )
     if isinstance(result, Paired):
         n, more, name = result.first + result.second, result.first, result.names[0]
         if result.alternative == "two-sided" and result.second > more:
             more, name = result.second, result.names[1]
         label = sentence("set.figure_chosen", name=name, n=n).to(language)
-        return draw_counts(more, n, 0.5, limit=result.needed, label=label, language=language)
+        return draw_counts(
+            more, n, 0.5, limit=result.needed, label=label, language=language, narrow=narrow
+        )
     draw = getattr(result, "figure", None)
-    drawn: Figure | None = draw(language=language) if draw is not None else None
+    drawn: Figure | None = draw(language=language) if draw is not None and not narrow else None
     return drawn
 
 

@@ -53,14 +53,18 @@ def section(context: Context) -> Section | None:
 
 
 def _figure(context: Context, means: pd.DataFrame) -> Picture:
-    figure = draw_stages(
-        means,
-        samples=context.products,
-        names={name: context.name(name) for name in means["attribute"].unique()},
-        language=context.language,
+    wide, narrow = (
+        draw_stages(
+            means,
+            samples=context.products,
+            names={name: context.name(name) for name in means["attribute"].unique()},
+            language=context.language,
+            narrow=one,
+        )
+        for one in (False, True)
     )
-    alt = sentence("report.stages_alt")
-    return Picture("stages", figure, alt, sentence("report.stages_caption"))
+    alt, caption = sentence("report.stages_alt"), sentence("report.stages_caption")
+    return Picture("stages", wide, alt, caption, narrow)
 
 
 def _shown(context: Context, means: pd.DataFrame) -> pd.DataFrame:

@@ -75,11 +75,15 @@ def section(context: Context) -> Section | None:
 def _figure(context: Context) -> Picture:
     question = context.session.scorecard[BALANCE]
     ends = [option.label.to(context.language) for option in question.options]
-    figure = draw_balances(
-        _counts(context), samples=context.products, words=ends, language=context.language
+    counts = _counts(context)
+    wide, narrow = (
+        draw_balances(
+            counts, samples=context.products, words=ends, language=context.language, narrow=one
+        )
+        for one in (False, True)
     )
-    alt = sentence("report.balance_alt")
-    return Picture("balance", figure, alt, sentence("report.balance_caption"))
+    alt, caption = sentence("report.balance_alt"), sentence("report.balance_caption")
+    return Picture("balance", wide, alt, caption, narrow)
 
 
 def _counts(context: Context) -> pd.DataFrame:

@@ -806,7 +806,7 @@ def fragments(one: Again) -> list[str]:
         others = [b for b in BOTTLES if b != bottle]
         rest = listed([f"{b} {index[b]}" for b in others])
         far = bottle != "clear"
-        said.append(f"(index {index[bottle]}; {rest})" if far else f"(index {index[bottle]})")
+        said.append(f"({index[bottle]}; {rest})" if far else f"({index[bottle]})")
         said.append(f"index {index[bottle]}")
         rest = listed([f"{b} {sweet[b]}" for b in others])
         said.append(

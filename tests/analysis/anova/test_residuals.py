@@ -106,6 +106,22 @@ def test_replicates_are_averaged_and_what_stands_alone_is_left_out():
     assert found.cells["residual"].to_numpy() == pytest.approx(alone["residual"].to_numpy())
 
 
+def test_a_mean_that_alone_ties_two_groups_is_never_odd():
+    """It is met exactly, whatever it is: what rounding leaves of it is no residual."""
+    rng = np.random.default_rng(1)
+    cells = [(who, what) for who in "ABCD" for what in "pqr"]
+    cells += [(who, what) for who in "EFGH" for what in "tuv"]
+    for far in (0.0, 9.7, 1e6):
+        marks = [*((*cell, rng.normal()) for cell in cells), ("A", "t", far)]
+        frame = pd.DataFrame(marks, columns=["assessor", "sample", "score"])
+        cells_of = residual_checks(tidy(frame.assign(attribute="x", presentation=1))).cells
+        tie = cells_of[(cells_of["assessor"] == "A") & (cells_of["sample"] == "t")].iloc[0]
+        assert tie["leverage"] == pytest.approx(1)
+        assert tie["studentised"] == pytest.approx(0, abs=1e-6)
+        assert (tie["p"], tie["p_adjusted"]) == (pytest.approx(1), pytest.approx(1))
+        assert tie["cook"] == pytest.approx(0, abs=1e-9)
+
+
 def test_what_cannot_be_checked_is_said():
     few = checked(scores(people=2))
     assert "samples: 2." in few.text()

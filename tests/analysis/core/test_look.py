@@ -110,9 +110,10 @@ def rank_sums(language: str, size: Size) -> Figure:
     return draw_rank_sums(sums, 9.0, 0.05, language=language)
 
 
-def counts(language: str, size: Size) -> Figure:
+def counts(language: str, size: Size, *, narrow: bool = False) -> Figure:
     n = 6 * size[1]
-    return draw_counts(n // 2, n, 1 / 3, limit=round(0.6 * n), language=language)
+    limit = round(0.6 * n)
+    return draw_counts(n // 2, n, 1 / 3, limit=limit, language=language, narrow=narrow)
 
 
 def threshold(language: str, size: Size) -> Figure:
@@ -163,7 +164,7 @@ def shares(language: str, size: Size) -> Figure:
     )
 
 
-def balances(language: str, size: Size) -> Figure:
+def balances(language: str, size: Size, *, narrow: bool = False) -> Figure:
     names = bottles(language, size[1])
     rng = np.random.default_rng(3)
     table = pd.DataFrame(rng.integers(0, 6, (len(names), 5)), names, [-2, -1, 0, 1, 2])
@@ -171,7 +172,9 @@ def balances(language: str, size: Size) -> Figure:
         "en": ["much too little", "too little", "just right", "too much", "much too much"],
         "ja": ["かなり足りない", "やや足りない", "ちょうどよい", "やや多い", "かなり多い"],
     }
-    return draw_balances(table, samples=names, words=words[language], language=language)
+    return draw_balances(
+        table, samples=names, words=words[language], language=language, narrow=narrow
+    )
 
 
 def profiles(language: str, size: Size, *, narrow: bool = False) -> Figure:
@@ -193,9 +196,12 @@ def profiles(language: str, size: Size, *, narrow: bool = False) -> Figure:
     )
 
 
-def sip(language: str, size: Size) -> Figure:
+def sip(language: str, size: Size, *, narrow: bool = False) -> Figure:
     return draw_stages(
-        means(language, (4, size[1])), samples=bottles(language, size[1]), language=language
+        means(language, (4, size[1])),
+        samples=bottles(language, size[1]),
+        language=language,
+        narrow=narrow,
     )
 
 
@@ -583,12 +589,13 @@ def test_samples_differ_by_shape_and_by_an_ink_for_the_colour_blind():
 
 @pytest.mark.parametrize("language", ["en", "ja"])
 @pytest.mark.parametrize("size", [(2, 2), (4, 6), (8, 12)], ids=str)
-def test_means_fit_the_screen_of_a_telephone(language: str, size: Size):
+@pytest.mark.parametrize("draw", [profiles, balances, sip, counts])
+def test_what_is_drawn_for_a_telephone_fits_its_screen(draw, language: str, size: Size):
     """At 390 px they are shown as they are drawn: no letter under 7 pt, none over another."""
-    figure = profiles(language, size, narrow=True)
+    figure = draw(language, size, narrow=True)
     assert figure.get_size_inches()[0] * 96 <= 390 - 2 * 14
     assert faults(figure) == []
-    assert faults(profiles(language, size)) == []
+    assert faults(draw(language, size)) == []
 
 
 @pytest.mark.parametrize("language", ["en", "ja"])
