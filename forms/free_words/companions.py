@@ -50,7 +50,9 @@ def without_companions(
     made = list(matches)
     for place, match in enumerate(matches):
         for key, said, beside, near, says in _rows(match.language):
-            if match.key != key or not said.fullmatch(match.text) or match.negated:
+            if match.key != key or not said.fullmatch(match.text):
+                continue
+            if match.negated and says != "denied":
                 continue
             other = _described(place, matches, text, (beside, near), senses)
             if other is None:
@@ -61,6 +63,8 @@ def without_companions(
                 made[other] = replace(made[other], polarity="too_much")
             if says == "bad":
                 made[other] = replace(made[other], polarity="fault")
+            if says == "little" and made[other].polarity in ("noted", "praised"):
+                made[other] = replace(made[other], polarity="too_little")
             break
     return [match for match in made if match.key]
 
@@ -75,7 +79,7 @@ def _described(
     """Return the place of what the match describes, if there is such a thing."""
     match, (beside, near) = matches[place], where
     for other, one in enumerate(matches):
-        if other == place or one.negated or one.key == match.key:
+        if other == place or one.negated != match.negated or one.key == match.key:
             continue
         if not beside & {one.key, senses(one.key), "*"}:
             continue

@@ -172,14 +172,19 @@ _DENIED = re.compile(
 )
 
 
+# "A clean, dry finish" is one thing.
+_CLEAN_END = re.compile(r"\bclean, \w+ (?:finish|tail|aftertaste|ending)\b", re.IGNORECASE)
+
+
 def _denied_lists(text: str) -> list[tuple[int, int]]:
     """Return where one negation leads a whole list: "no glue, vinegar or butter"."""
     anew = set(around("en")["anew"])
-    return [
+    spans = [
         found.span()
         for found in _DENIED.finditer(text)
         if not anew & set(re.findall(r"[\w']+", found.group(2).lower()))
     ]
+    return spans + [found.span() for found in _CLEAN_END.finditer(text)]
 
 
 def _clause(
@@ -230,9 +235,10 @@ def _clause(
             found.breaks.append(offset + start)
         beside = {token.stem for token in tokens[max(item.first - 1, 0) : item.past + 1]}
         of = item.past < len(tokens) and tokens[item.past].stem == "of"
-        at = {"on", "at"} & {token.stem for token in tokens[max(item.first - 2, 0) : item.first]}
-        listed = (item.key == "body" and "and" in beside) or (item.key == "after" and (of or at))
-        listed = listed or _place_of(item, before)
+        led = {token.stem for token in tokens[max(item.first - 2, 0) : item.first]}
+        placed = item.key == "after" and (of or {"on", "at", "in"} & led)
+        with_body = item.key == "body" and beside & {"and", "with"}
+        listed = with_body or placed or _place_of(item, before)
         before = item
         carrier = item.key in carriers and item.past - item.first == 1 and not listed
         if item.kind != "match" or not (others and carrier):
@@ -241,6 +247,8 @@ def _clause(
 
 def _place_of(item: Item, before: Item) -> bool:
     """Tell whether a place is named with what is there: "smoky finish", "ginjo nose"."""
+    if item.key == "after" and before.kind == "praise" and before.past == item.first:
+        return True
     touching = before.kind == "match" and before.past == item.first
     if item.key == "nose":
         return touching

@@ -23,11 +23,22 @@ _OR = frozenset({"or", "nor", "neither"})
 _SIZES = frozenset({"little", "light", "slight", "gentle", "soft", "bit", "of"})
 
 
+_CLEAN = ("clean", "clean_cut")
+_ENDS = r"(?:finish|finishes|tail|aftertaste|ending)"
+_CLEAN_END = re.compile(
+    rf"\b{_ENDS}(?: (?:is|was|stays|very|so))*(?: \w+ and)? clean\b"
+    rf"|\bclean(?: and)?(?: \w+)? {_ENDS}\b"
+)
+
+
 def compounds(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
     """Join "apple blossom" to one flower, "sour cherry" to one cherry."""
     finish = any(one.key in ("after", "short_finish") for one in items)
+    ends = _CLEAN_END.search(" ".join(token.text.lower() for token in tokens))
     made: list[Item] = []
-    for item in items:
+    for one in items:
+        of_finish = ends and one.kind == "match" and one.key == "clean"
+        item = replace(one, key="clean_cut") if of_finish else one
         before = made[-1] if made else Item("", 0, 0)
         between = tokens[before.past : item.first]
         beside = before.kind == "match" and not between
@@ -37,7 +48,7 @@ def compounds(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> 
             made[-1:] = [replace(before, kind="praise"), item]
         elif beside and item.kind == "match" and before.key == item.key and sense == "fault":
             made[-1] = replace(before, past=item.past, how="compound")  # "Campfire smoke".
-        elif beside and item.kind == "match" and before.key == "clean" and sense == "finish":
+        elif beside and item.kind == "match" and before.key in _CLEAN and sense == "finish":
             cut = replace(before, key="clean_cut") if finish else before
             whole = replace(item, key="clean_cut", first=before.first, how="compound")
             made[-1:] = [whole] if item.key == "short_finish" else [cut, item]

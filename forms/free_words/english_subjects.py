@@ -35,6 +35,7 @@ _TO_COME = re.compile(
     r"(?:\w+ ){0,3}(?:try|see|visit|buy|order|compare|open|meet|bring|take)\b"
 )
 TITLES = frozenset({"mr", "mrs", "ms", "miss", "dr", "sir", "madam"})
+_ASKED = frozenset({"please", "pls", "plz"})
 _OF_NOUNS = ("ness", "ity", "ency")
 _ENDINGS = ("ly", "ness", "ity", "ish", "y", "ing", "er")
 
@@ -90,7 +91,7 @@ def _elsewhere_from(words: list[str], items: Sequence[Item]) -> int:
     """Return the word from which on a clause speaks of something else; past its end, if none."""
     said = " ".join(words)
     whole = (
-        ("please" in words and not {"more", "less", "another", "yes"} & set(words))
+        (_ASKED & set(words) and not {"more", "less", "another", "yes"} & set(words))
         or _placed(words)
         or _subject(words, items)
         or _acting(words)

@@ -20,8 +20,8 @@ _CHEMICAL = frozenset(
     {"ethyl", "isoamyl", "acetate", "caproate", "hexanoate", "caproic", "hexanoic", "butyric"}
     | {"isovaleric", "isobutyric", "acid", "alcohol", "acetic", "fatty", "lactic", "hydrogen"}
 )
-# "Sweets" are no more of "sweet".
-_PLURAL = frozenset({"sweets"})
+# "Sweets" are no more of "sweet", "lights" of "light"; "leans", "dries" are verbs.
+_PLURAL = frozenset({"sweets", "lights", "leans", "dries"})
 # "Not entirely free of glue": there is some.
 _DOUBLED = tuple(
     f"{no} {how}{free}"

@@ -28,6 +28,7 @@ _NEAR = ("few", "hid", "more", "less", "bad", "odd", "praise")
 _OF_MAKING = re.compile(
     "酵母|米|品種|精米|火入れ|原酒|生酒|山廃|生酛|樽|古酒|何年|何号|いくら|値段|度数|狙い"
 )
+_THERE = re.compile(r"(?:in|on|retro)", re.IGNORECASE)
 _SENTENCE = re.compile(r"[^.!。！\n]+")
 
 
@@ -156,6 +157,8 @@ def _read(match: Match, says: str, *, fault: bool) -> Match:
         return replace(match, negated=True, polarity="absent")
     if says == "none" and match.key in PLACES and match.text.endswith(("と", "で", "では")):
         return match  # "口に含むと感じない".
+    if says in ("none", "few", "more") and match.key == "fukumi" and _THERE.match(match.text):
+        return match  # "None retronasally": that is where it is not.
     if says == "low":
         return replace(match, negated=True, polarity="absent") if fault and not lacking else match
     if says == "none" and said == "too_much":

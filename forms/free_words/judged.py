@@ -139,8 +139,8 @@ def _complained(match: Match, words: Vocabulary) -> bool:
 
 def _ended(made: list[Match], text: str, words: Vocabulary) -> list[Match]:
     """Read "bitter finish", "a metallic twang at the end" as a finish that is named too."""
-    if any(one.key in _ENDS for one in made):
-        return made
+    if any(one.key in _ENDS for one in made) or len(made) > 1:
+        return made  # Of several things "at the end" is said in passing.
     ended = list(made)
     for match in made:
         if match.negated or match.language != "en":

@@ -196,3 +196,57 @@ def test_a_number_with_a_comma_behind_it_ends_its_clause():
         "melon": "noted",
         "pear": "absent",
     }
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        # Ordinary words and names are no misspelt terms; a misspelt term is read on.
+        ("British brand, consistent minister", {}),
+        ("polished to forty per cent", {}),
+        ("my brother will apply", {}),
+        ("Kyoto and Milan, said Alice", {}),
+        ("some EtOAc has crept in", {"solvent": "fault"}),
+        ("leans to banana", {"banana": "noted"}),
+        ("lean", {"thin": "too_little"}),
+        ("mellon and bannana", {"melon": "noted", "banana": "noted"}),
+        # Clean of the finish, and of the whole.
+        ("the finish is quick and clean", {"clean_cut": "praised"}),
+        ("a clean, dry finish", {"clean_cut": "praised", "dry": "noted"}),
+        ("clean and fruity", {"clean": "praised", "fruity": "noted"}),
+        ("crisp", {"clean_cut": "praised"}),
+        # Work with the word, and the word of the cup.
+        ("ethyl acetate on the GC is due on Friday", {}),
+        ("the press cloths go to the wash tonight", {}),
+        ("tomorrow's class: telling isoamyl acetate from ethyl acetate", {}),
+        ("isoamyl acetate, and ethyl acetate", {"banana": "noted", "solvent": "fault"}),
+        ("this year's rice is hard", {}),
+        ("this year's is hard, rice on the nose", {"grain": "noted", "nose": "noted"}),
+        ("pls empty the bucket", {}),
+        ("glass not clean", {}),
+        ("not clean", {"clean": "too_little"}),
+        # Denied by everybody, by one, and after all not.
+        ("diacetyl: nobody on the panel could find it", {"buttery": "absent"}),
+        ("diacetyl: everybody on the panel could find it", {"buttery": "fault"}),
+        ("fusel alcohols? none that I can smell", {"fusel": "absent"}),
+        ("less glue than last time, but I can still find it", {"solvent": "fault"}),
+        ("less glue than last time", {"solvent": "fault"}),
+        ("no rice bran this time", {"bran": "absent"}),
+        ("rice bran this time", {"bran": "fault"}),
+        # What follows a denial or a change is not denied.
+        ("not sweet enough to carry the acidity", {"sweet": "too_little", "sour": "noted"}),
+        ("the gas has gone and it's round", {"prickle": "absent", "round": "noted"}),
+        # A fault liked where it stands.
+        ("the trace of ethyl acetate lifts the whole thing", {"solvent": "praised"}),
+        ("the trace of ethyl acetate ruins the whole thing", {"solvent": "fault"}),
+        ("the cheesy note is delicious with this style", {"cheese": "praised"}),
+        ("the cheesy note is disgusting with this style", {"cheese": "fault"}),
+        # The place is kept where it is named.
+        ("some astringency in the aftertaste", {"astringent": "noted", "after": "noted"}),
+        ("good kire and a pleasing aftertaste", {"clean_cut": "praised", "after": "praised"}),
+        ("sweet, with some acidity", {"sweet": "noted", "sour": "noted"}),
+    ],
+)
+def test_turns_of_the_seventh_and_eighth_lists(text: str, expected: dict[str, str]):
+    """Classes that those lists left (opened, then worked with); the phrases are our own."""
+    assert said(text) == expected
