@@ -35,7 +35,7 @@ CUES = (
 # What the writer finds of what another said: "社長は甘すぎると言うが、私はちょうどいい".
 OWN = ("praised", "too_little", "too_much")
 # With one of these a thing may be in one place and not in another.
-_PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|口|含み|上立", re.IGNORECASE)
+_PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|(?<!入)口|含み|上立", re.IGNORECASE)
 # "雑味っちゃ雑味だけど", "薄いと言えば薄い".
 _SAME = re.compile("っちゃ|っちゃあ|と言えば|といえば|と言ったら|は|には|かと言えば")
 # A place where it is looked for: "口では感じない".
@@ -210,7 +210,7 @@ def _denied(
     clause: Clause, back: Sequence[int], last: Match, fault: Callable[[Match], bool]
 ) -> Sequence[int]:
     """Return which of the things before a clause it says are not there."""
-    if "listed" in clause.is_ and len(back) > 1:
+    if "listed" in clause.is_ and (len(back) > 1 or fault(last)):
         return back
     # "ムレ香。冷たいうちは気づかなかった": it is there now.
     denied = "denies" in clause.is_ and "earlier" not in clause.is_ and fault(last)
@@ -253,7 +253,9 @@ def _once(made: list[Match], text: str) -> None:
             made[place] = replace(match, key="")
         other = next((one for one in made[:place] if one.key == match.key), None)
         denied = match.key and match.negated and match.language == "ja"
-        rather = text.startswith(("ではなく", "じゃなく", "でなく"), match.end)
+        rather = text.startswith(
+            ("ではなく", "じゃなく", "でなく", "までは", "までいか"), match.end
+        )
         named = other and other.text != match.text and (other.polarity == "noted" or rather)
         if denied and named:
             made[place] = replace(match, key="")

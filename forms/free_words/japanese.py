@@ -15,7 +15,7 @@ from unicodedata import normalize
 from ..questions.term_vocabulary import Vocabulary
 from . import english_words
 from .japanese_clean import itself_clean
-from .japanese_denied import felt, hardly, in_balance, spared
+from .japanese_denied import felt, hardly, in_balance, less_than, light_touch, spared
 from .japanese_subjects import compounds, off_subject, smelt
 from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
 
@@ -94,7 +94,9 @@ _AROUND = (
 _PEAR = re.compile("(?<=[かやと])ナシ|ナシ(?=[かやっ様系])").match  # "リンゴかナシか"
 _ITSELF = re.compile(r"に(?:華|難|乏|欠|力|勢)|[がはも上高弱きつ乏控華強良豊穏少無な閉薄淡よ]|$")
 # "Aほど" and "前回ほど" before a negation: less of it than there.
-_THAN = re.compile(r"(?:[A-Za-z0-9０-９]|[番本回先杯前年月週]|中取り|責め|荒走り)ほど")
+_THAN = re.compile(
+    "(?:[A-Za-z0-9０-９]|[番本回先杯前年月週号瓶]|タンク|ロット|カップ|グラス|中取り|責め|荒走り)ほど"
+)
 # "バター?いや、ヨーグルト": what was just asked is denied.
 _NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に|[0-9０-９])")
 # "ヒネ、ムレ、ツワリいずれもなし": the denial is of the whole list.
@@ -103,7 +105,7 @@ _WHOLE_LIST = re.compile("(?:い)?ずれも|どれも|とも(?:に)?|すべて|�
 _RATHER = re.compile("(?:では|じゃ|で)(?:なく|ない)")
 # Before "くない" and its like these verbs leave a thing there: "カビ臭が拭えない".
 _STAYS = re.compile(
-    "(?:拭|隠|隠せ|否|否め|避け|許|許せ|耐え|抜け|取れ|消え|飛ば|馴染ま|なじま|慣れ|慣れられ|ぬぐ|ぬぐえ|去ら|離れ)"
+    "(?:拭|隠|隠せ|否|否め|避け|許|許せ|耐え|抜け|取れ|消え|飛ば|馴染ま|なじま|慣れ|慣れられ|ぬぐ|ぬぐえ|去ら|離れ|変わら|替わら|かわら)"
     "(?:き(?:ら|れ))?(?:られ)?(?:ない|ません|ず|なかった|ていない)"
 )
 # "カビ臭と言うが私は感じない": another's finding, which the writer does not share.
@@ -112,12 +114,12 @@ _TOLD = re.compile(
     "(?:が|けど|けれど|ものの)(?=.*(?:感じ|分から|わから|思わ|拾え|取れ|気づか)(?:ない|なかった|ません|ず))"
 )
 # "老ねてませんか", "苦くないですか": a doubt that it is there.
-_DOUBTED = re.compile("(?:ません|ない(?:です|の)|なく)か(?:ね|な|しら)?$")
+_DOUBTED = re.compile("(?:ません|ない(?:です|の)|なく)か(?:ね|な|しら)?$|[てで]んじゃないの?$")
 # "隣の人と同じく": the writer finds it too.
 _ALIKE = re.compile("と(?:同じ|同様|一緒で|一致)")
 # "古酒" before one of these is the kind of sake in which something is found.
 _IN_STYLE = re.compile(
-    "(?:古酒|熟成酒|長期熟成酒|長期熟成|秘蔵酒)(?:に|なら|では|だと|の(?!香|味|臭|匂|よう))"
+    "(?:古酒|熟成酒|長期熟成酒|長期熟成|秘蔵酒)(?:に|なら|では|だと|の(?!香|味|臭|匂|よう)|か(?:$|な|も|、)|[?？])"
 )
 # "老ねる手前" is not yet there, and more than nothing: for a person.
 _SHORT_OF = ("寸前", "手前")
@@ -290,6 +292,7 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
     if _WHOLE_LIST.search(text) and any(item.negated for item in items if item.kind == "match"):
         _deny_list(found, offset)
     touched = any(item.kind == "match" and item.key in _TOUCHES for item in items)
+    touched = touched or light_touch(text)
     for item in items:
         if item.kind == "match" and item.key == "touch" and touched:
             continue
@@ -507,7 +510,9 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             lightly = text.startswith(("軽", "淡い", "淡く"), item.first)
             thinly = text.startswith(("薄", "うす"), item.first) and item.key == "thin"
             looks = place + 1 < len(items) and items[place + 1].key in _LOOKS
-            if (item.key == "light" and following == "match" and lightly) or (thinly and looks):
+            touch = place + 1 < len(items) and items[place + 1].key == "touch"
+            lightly = item.key == "light" and following == "match" and lightly and not touch
+            if lightly or (thinly and looks):
                 degree = "slight"
                 continue
             if item.key == "rich" and made and made[-1].key in _LOOKS:
@@ -529,7 +534,7 @@ def _judged(items: list[Item], text: str) -> list[Item]:
             said = text[item.first : item.past]
             likened = following == "suffixes" or said.endswith(("っぽい", "様", "のような"))
             one = replace(item, degree=degree, unsure=unsure, likened=likened)
-            lessened = less and item.negated
+            lessened = item.negated and (less or less_than(text[: item.past]))
             made.append(replace(one, negated=False, degree="slight") if lessened else one)
             degree = ""
             if item.negated:

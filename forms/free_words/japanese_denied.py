@@ -22,6 +22,20 @@ _HIDES = re.compile(
 )
 
 
+# "甘口でもくどさがない": it is so, and something else is not.
+_ALTHOUGH = re.compile(
+    "(?:の酒)?(?:でも(?![^、。]*でも(?:な|あ))|といっても|と言っても|とはいえ|とは言え|ながらも?|なのに"
+    "|だが|だけど|にしては|のわりに|の割に)、?"
+)
+
+# "前のより渋くない": less than there, and no more is said.
+_LESS_THAN = re.compile(
+    "(?:[A-Za-z0-9０-９の回番年月週日本杯瓶]|さっき|昨日|前|隣|先)より[もは]?[^、。]{1,6}くは?な[いくか]"
+)
+# "軽い口当たり": the touch is only where it is light.
+_LIGHT_TOUCH = re.compile("軽(?:い|め|やか)[なの]?口[当あ]たり|口[当あ]たり[がはも]?(?:とても)?軽")
+
+
 def _missed(key: str, negation: str, *, hardly: bool) -> bool:
     """Tell whether a thing that is wanted is only missed, where it is said not to be there."""
     if key in (*PLACES, "umami"):
@@ -70,6 +84,8 @@ def spared(made: Sequence[Item], at: int, text: str) -> bool:
         return True
     if item.kind == "match" and _HIDES.match(text, item.past):
         return True
+    if at + 1 < len(made) and item.kind == "match" and _ALTHOUGH.match(text, item.past):
+        return True
     return at + 1 < len(made) and _of_it(item, made[at + 1], text)
 
 
@@ -78,3 +94,13 @@ def hardly(item: Item, text: str, negation: Item) -> bool:
     said = text[negation.first : negation.past]
     little = _HARDLY.search(text, item.past, negation.first) is not None
     return _missed(item.key, said, hardly=little)
+
+
+def less_than(said: str) -> bool:
+    """Tell whether an adjective is denied only beside another cup: "前のより渋くない"."""
+    return _LESS_THAN.search(said) is not None
+
+
+def light_touch(text: str) -> bool:
+    """Tell whether the touch is only where a sake is light: "軽い口当たり"."""
+    return _LIGHT_TOUCH.search(text) is not None

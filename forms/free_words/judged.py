@@ -74,6 +74,10 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
                 targets.append(place)
         changed = False
         targets = [] if sign.language == "ja" and _of_no_taste(sign, text) else targets
+        if alone and sign.language == "ja" and sign.text.startswith(_WANTING):
+            targets = [n for n in targets if made[n].key not in around("ja")["keys"]["admired"]]
+        if sign.language == "ja" and sign.text.startswith(_WANTING):
+            targets = [n for n in targets if made[n].key != "light"]
         for place in targets:
             less = sign.kind == "few" and _MORE_THERE.search(text, 0, sign.start)
             if less and sign.language == "ja" and is_fault(made[place].key, words):
@@ -89,7 +93,7 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     for place, (match, following) in enumerate(pairwise(made)):
         named = is_fault(following.key, words) or following.key == "bitter"
         inside = match.key in PLACES and text[match.end : match.end + 1] == "に"
-        if inside and named and following.polarity == "fault":
+        if inside and named and following.polarity == "fault" and match.language == "en":
             made[place] = replace(match, polarity="fault")
     made = _nearer(made, text, found)
     made = _only_named(made, text, lambda key: _sense(key, words), found)
@@ -112,6 +116,15 @@ _THOUGHT = re.compile("(?:の)?か(?:な)?(?:と|も)(?:最初は)?思(?:った(
 _NOTHING = re.compile(
     "(?:する|した|になる|となる)?(?:ところ|箇所|点|要素|もの|こと|部分)?(?:が|は|も|に)?(?:特に)?"
     "(?:な[いくし]|無[いくし]|ません|ありません|なら(?:ない|ず)|しない|せず)"
+)
+
+
+# "きれいだけど物足りない": what is wanting is the whole, not what was praised.
+_WANTING = ("物足", "もの足", "寂し", "さびし")
+# "老ね香しっかり": of the name of a fault this says how much of it there is.
+_MUCH_OF_IT = (
+    *("しっかり", "十分", "たっぷり", "豊か", "乗って", "のって", "乗り", "よく出", "良く出"),
+    *("効いて", "効く", "効いと", "効いてる", "きれいに出"),
 )
 
 
@@ -281,6 +294,10 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
         finish = match.key == "clean_cut" and match.text.startswith(
             ("すっきり", "スッキリ", "さっぱり")
         )
+        looked = before and before.key in _LOOKS and match.key == "clean"
+        if looked and match.language == "ja" and text[before.end : match.start] in ("、", " ", ""):
+            kept[-1] = replace(before, polarity="praised")  # "琥珀色、きれい".
+            continue
         if before and before.key == "after" and finish and match.start - before.end <= 1:
             kept[-1] = replace(before, polarity="praised")
             continue
@@ -321,6 +338,10 @@ def _nearer(made: Sequence[Match], text: str, found: Found) -> list[Match]:
 
 # "香りはリンゴですが", "酢イソ主体の穏やかな香り": the smell is the one that is named.
 _IS_IT = re.compile("(?:です|だ|で)?(?:が|けど|けれど)?(?:[、。]|$)")
+# "桃を思わせる、うっとりする香り": the smell of peach.
+_LIKENED_SMELL = re.compile(
+    "(?:を(?:思|想)わせる|を連想させる|を彷彿とさせる|のような|みたいな|っぽい|様の)、[^、。]{2,8}"
+)
 _LIKED_SMELL = re.compile("(?:いい|良い|よい|好きな|素敵な|すてきな|素晴らしい)$")
 
 
@@ -347,6 +368,12 @@ def _only_named(
             and text[: match.start].endswith(("な", "い", "た"))
             and not _LIKED_SMELL.search(text[: match.start])
         )
+        again = before is not None and _LIKENED_SMELL.fullmatch(text[before.end : match.start])
+        if again and before is not None and senses(before.key) in ("aroma", "fault"):
+            praised = match.polarity == "praised" and before.polarity == "noted"
+            if praised and before in kept:
+                kept[kept.index(before)] = replace(before, polarity="praised")
+            of_it = True
         if is_it or of_it or text.startswith("がなければ", match.end):
             kept.remove(match)
             found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
@@ -429,6 +456,8 @@ def _plain(match: Match, words: Vocabulary) -> str:
     keys = around(match.language)["keys"]
     if match.negated:
         return "too_little" if match.key in keys["virtues"] else "absent"
+    if match.polarity == "too_much" and match.key in keys["lacks"]:
+        return "too_little"  # "余韻が短すぎる".
     if match.polarity != "noted":
         return match.polarity
     if is_fault(match.key, words) or match.key in keys["complaints"]:
@@ -535,6 +564,9 @@ def _said(match: Match, sign: Sign, words: Vocabulary, text: str, *, alone: bool
         return replace(match, negated=False, polarity="too_little") if short else match
     if match.negated:
         return match
+    japanese = sign.language == "ja"
+    if sign.kind == "praise" and fault and japanese and sign.text.startswith(_MUCH_OF_IT):
+        return match
     if sign.kind == "praise":
         touching = sign.language == "ja" or _directly(match, sign, text)
         directly = sign.trails or (not alone and touching)
@@ -556,6 +588,8 @@ def _said(match: Match, sign: Sign, words: Vocabulary, text: str, *, alone: bool
         return replace(match, polarity="too_much")
     if sign.kind == "lack":
         return replace(match, negated=True, polarity="too_little")
+    if sign.kind in ("weak", "little") and match.key == "bright" and match.text.endswith("さ"):
+        return replace(match, polarity="too_little")
     if sign.kind == "little" or (sign.kind == "weak" and virtue and match.key not in PLACES[:3]):
         return replace(match, polarity="too_little")
     return match

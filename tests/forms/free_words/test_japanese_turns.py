@@ -11,6 +11,12 @@ T 305  0.793, 0.778                    X 114 (hard)   0.803, 0.862; before 0.769
 V 250  0.887, 0.887; before 0.884, 0.863    Y 110 (signs, words)  0.918, 0.763
 U 201  0.895, 0.899; before 0.881, 0.903
 
+``turns_more_ja.csv`` holds 320 more, written for the ninth mending: 1 to 100 by class of speech
+before any rule was changed, 101 to 220 (shop talk) and 301 to 400 (students, old hands) each after
+what the list before it had led to. As found:
+
+Z1 100   0.642, 0.819     Z101 120   0.870, 0.902     Z301 100   0.745, 0.869
+
 Common practice, no source.
 """
 
@@ -23,6 +29,7 @@ from kikichoko.forms.free_words import read_words
 from word_concepts import measure
 
 TURNS = Path(__file__).parent / "turns_ja.csv"
+MORE = Path(__file__).parent / "turns_more_ja.csv"
 
 
 def test_the_phrases_by_class_of_speech():
@@ -32,6 +39,15 @@ def test_the_phrases_by_class_of_speech():
     assert of.recall >= 0.925
     assert len(of.invented) <= 18
     assert len(of.praise_as_fault) <= 5
+
+
+def test_the_phrases_written_for_the_ninth_mending():
+    of = measure(MORE)["ja"]
+    assert of.phrases == 320
+    assert of.precision >= 0.875
+    assert of.recall >= 0.89
+    assert len(of.invented) <= 10
+    assert not of.praise_as_fault
 
 
 # A text and what is read of it: "key polarity", all of it, in order.
@@ -118,6 +134,77 @@ READ = [
     ("無色透明", "colour absent; clear noted"),
     ("ガスはないほうがよい", "prickle too_much"),
     ("ガスはない", "prickle absent"),
+    # Denied by all of them, or found by all of them.
+    ("ジアセチル、三人とも感知せず", "buttery absent"),
+    ("ジアセチル、三人とも感知", "buttery fault"),
+    ("カビ臭、誰も気づかず", "musty absent"),
+    ("カビ臭、誰もが気づいた", "musty fault"),
+    ("老ね香、全員なし", "stale absent"),
+    ("老ね香、全員あり", "stale fault"),
+    # Gone, still there, gone with the glass, or gone after all: then a person reads it.
+    ("荒さがとれて、まろやか", "rough absent; round praised"),
+    ("荒さがとれていない", "rough fault"),
+    ("硫黄?グラスを替えたら消えた", "sulphur absent"),
+    ("ゴム臭い?器を替えても消えない", "rubber fault"),
+    ("セメダインかと思ったが、空気に触れたら消えた", ""),
+    ("セメダインかと思ったが、違った", "solvent absent"),
+    ("新酒ばなが落ち着いて飲み頃", ""),
+    ("新酒ばながある", "young noted"),
+    # Work, and the cup.
+    ("明日は研修、ダイアセチルと4VGの嗅ぎ分け", ""),
+    ("研修で覚えた4VGが出ている", "phenolic fault"),
+    ("次はカプ系の酵母で仕込んでみたい", ""),
+    ("次は燗で飲みたい、カプが高い", "ethyl_caproate noted"),
+    ("次に酸を感じます", "sour noted"),
+    ("カプ系の酵母らしい香り", "ethyl_caproate noted"),
+    ("今年の米は溶けにくい", ""),
+    ("今年の米は香りがいい", "grain noted; aroma praised"),
+    ("カプの定量値待ち", ""),
+    ("香りは後で取り直す", ""),
+    ("炭を使いすぎて味が痩せた", "thin too_little"),
+    ("炭が香る", "charcoal fault"),
+    # As others say.
+    ("ツワリ?隣の人が言うほどは感じない", ""),
+    ("ツワリ?隣の人が言う通り感じる", "buttery fault"),
+    ("カプは前回と変わらない", "ethyl_caproate noted"),
+    ("前のより渋くない", "astringent noted"),
+    ("渋くない", "astringent absent"),
+    # Although it is so, something else is not.
+    ("甘口でもくどさがない", "sweet noted; cloying absent"),
+    ("甘口でもない", "sweet absent"),
+    ("リンゴでも梨でもない", "apple absent; pear absent"),
+    ("辛口といっても重くはない", "dry noted; heavy absent"),
+    # A fault that is liked, and one of which there is much.
+    ("微量の酢エチがかえって香りを引き立てて、これはいい", "solvent praised"),
+    ("微量の酢エチがかえって邪魔", "solvent fault"),
+    ("軽い4VGがスパイスのようで、気に入った", "phenolic praised; spice praised"),
+    ("軽い4VGがスパイスのようで、気になる", "phenolic fault; spice noted"),
+    ("老ね香しっかり", "stale fault"),
+    ("旨味しっかり", "umami praised"),
+    ("荒いが勢いがあって好き", ""),
+    ("荒いし雑味もある", "rough fault; cluttered fault"),
+    ("きれいだけど物足りない", "clean praised"),
+    ("甘さが物足りない", "sweet too_little"),
+    ("余韻が短すぎる", "short_finish too_little"),
+    ("余韻が長すぎる", "long_finish too_much"),
+    ("フレッシュさが弱い", "bright too_little"),
+    ("フレッシュさがある", "bright praised"),
+    # What only describes another.
+    ("琥珀色、きれい", "amber praised"),
+    ("甘口、きれい", "sweet noted; clean praised"),
+    ("軽い口当たり", "light noted"),
+    ("口当たりが悪い", "touch fault"),
+    ("だしのような焦げ臭", "burnt fault"),
+    ("だしのような旨味", "umami noted; umami noted"),
+    ("桃を思わせる、うっとりする香り", "peach praised"),
+    ("うっとりする香り", "aroma praised"),
+    ("渋みが後を引く", "astringent noted"),
+    ("後を引く", "long_finish praised"),
+    # So many unread words beside a thing that is only noted.
+    ("マスカットの皮むいた時のプチってした香り", ""),
+    ("マスカットの皮の香り", "muscat noted"),
+    ("ひねてんじゃないの", "stale fault"),
+    ("メロンじゃないの", "melon absent"),
     ("これ、老ねてませんか", "stale fault"),
     ("老ねてません", "stale absent"),
     ("苦くないですか", "bitter noted"),
