@@ -294,8 +294,9 @@ def _merged(made: Sequence[Match], words: Vocabulary, text: str) -> list[Match]:
         finish = match.key == "clean_cut" and match.text.startswith(
             ("すっきり", "スッキリ", "さっぱり")
         )
-        looked = before and before.key in _LOOKS and match.key == "clean"
-        if looked and match.language == "ja" and text[before.end : match.start] in ("、", " ", ""):
+        clean = match.key == "clean" and match.language == "ja"
+        joined = before and text[before.end : match.start] in ("、", " ", "")
+        if before and clean and joined and before.key in _LOOKS:
             kept[-1] = replace(before, polarity="praised")  # "琥珀色、きれい".
             continue
         if before and before.key == "after" and finish and match.start - before.end <= 1:
