@@ -112,7 +112,9 @@ class Map(Plotted):
         names: Mapping[str, str] | None = None,
         samples: Mapping[str, str] | None = None,
         order: Sequence[str] | None = None,
+        told_apart: Sequence[str] = (),
         language: str = FALLBACK,
+        narrow: bool = False,
     ) -> Figure:
         """Draw the map: samples with their ellipses, and beside it what pulls where.
 
@@ -121,8 +123,12 @@ class Map(Plotted):
         names, samples : mapping, optional
             What to call attributes (or words) and samples.
         order : sequence of str, optional
-            Of the samples, which gives them their shapes; as on the map by default.
+            Of the samples, which gives them their signs; as on the map by default.
+        told_apart : sequence of str
+            Attributes in which the samples are shown to differ: in bold, and drawn before others.
         language : str
+        narrow : bool
+            Whether for the screen of a telephone.
         """
         from .plane_figure import draw_map
 
@@ -136,7 +142,9 @@ class Map(Plotted):
             names=names,
             samples=samples,
             order=order,
+            told_apart=told_apart,
             language=language,
+            narrow=narrow,
         )
 
     def sentences(self) -> tuple[Sentence, ...]:

@@ -7,13 +7,30 @@ nothing depends on colour. A map that shows no more than chance is drawn grey.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ..core.look import DASHES, GREY, INK, PALE, PAPER_WIDTH, given, in_look, mark, whole, wrapped
+from ..core.look import (
+    GREY,
+    INK,
+    PALE,
+    PAPER_WIDTH,
+    PHONE_WIDTH,
+    SMALL,
+    TEXT,
+    dash,
+    given,
+    in_look,
+    letters,
+    mark,
+    point,
+    whole,
+    wrapped,
+)
 from ..core.wording import percent
 from ..core.words import say
 
@@ -23,13 +40,42 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Floats = npt.NDArray[np.float64]
-_GAP = 0.118
-"""Height of a line of words, where the radius of the circle is 1."""
-_WIDE = 16
-"""Letters that fit beside the circle; longer names take another line."""
+_UP, _AWAY = 1.22, 0.03
+"""Half the height of the circle's field, and from a tip to its name."""
 _BESIDE = 22
 """Letters of a sample's name in a line of the key."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """How names stand beside a circle of radius 1.
+
+    Attributes
+    ----------
+    size : float
+        Points.
+    gap : float
+        Height of a line.
+    aside : float
+        Half the width of the field.
+    letters : int
+        That fit beside the circle; longer names take another line.
+    """
+
+    size: float
+    gap: float
+    aside: float
+    letters: int
+
+
+_ON_PAPER = _Names(TEXT, 0.118, 1.72, 16)
+_ON_PHONE = _Names(SMALL, 0.13, 1.9, 12)
 _MOST = 16
+"""Arrows that have room for their names."""
+_TITLE = 42
+"""Letters of a title in a line on a telephone."""
+_ROW = 0.17
+"""Inches of height for a line of words."""
 
 
 @in_look
@@ -45,6 +91,8 @@ def draw_map(
     names: Mapping[str, str] | None = None,
     samples: Mapping[str, str] | None = None,
     order: Sequence[str] | None = None,
+    told_apart: Sequence[str] = (),
+    narrow: bool = False,
 ) -> Figure:
     """Draw a map of samples.
 
@@ -69,7 +117,12 @@ def draw_map(
     samples : mapping, optional
         What to call samples.
     order : sequence of str, optional
-        Of the samples, which gives them their shapes; as on the map by default.
+        Of the samples, which gives them their signs; as on the map by default.
+    told_apart : sequence of str
+        Arrows to set in bold, those whose samples differ: they come first where not all have
+        room, then the longest.
+    narrow : bool
+        Whether for the screen of a telephone: the key stands below the samples.
 
     Returns
     -------
@@ -78,40 +131,105 @@ def draw_map(
     from matplotlib.figure import Figure
 
     own = given()
-    figure = Figure(figsize=(PAPER_WIDTH, 7.6)) if own is None else whole(own)
-    left, right = figure.subplots(2, 1, height_ratios=(1, 1.12)) if own is None else (own, None)
-    _draw_samples(left, ellipses, samples or {}, list(order or []), real=real)
-    two = [*shares, 0.0, 0.0][:2]
-    for axis, share, place in ((left.xaxis, two[0], 1), (left.yaxis, two[1], 2)):
-        axis.set_label_text(say("maps.axis", language, place=place, share=percent(share)))
-    if right is None:
-        return figure
-    left.set_anchor((0.28, 0.5))
-    left.set_title(say("maps.drawn_samples", language), loc="center", pad=8)
-    _draw_arrows(right, arrows, names or {}, positions=positions)
-    few = len(arrows) > _MOST
-    head = "maps.drawn_longest" if few else "maps.drawn_arrows"
-    right.set_title(say(head, language, n=_MOST, all=len(arrows)), loc="center")
+    known = list(ellipses["sample"].astype(str))
+    places = {name: place for place, name in enumerate(order or known)}
+    called = [str((samples or {}).get(name, name)) for name in sorted(known, key=_rank(places))]
+    parts = [*shares, 0.0, 0.0][:2]
+    said = [
+        say("maps.axis", language, place=place + 1, share=percent(share))
+        for place, share in enumerate(parts)
+    ]
+    if own is not None:
+        _draw_samples(own, ellipses, called, places, said, real=real)
+        return whole(own)
+    head = _head(arrows, told_apart, language)
     note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=assessors)
-    figure.text(0.5, 0.012, note, ha="center")
-    figure.subplots_adjust(left=0.07, right=0.985, top=0.95, bottom=0.035, hspace=0.28)
+    if narrow:
+        figure, above, below, key = _on_a_telephone(called, head, note)
+    else:
+        figure, key = Figure(figsize=(PAPER_WIDTH, 7.6)), None
+        above, below = figure.subplots(2, 1, height_ratios=(1, 1.12))
+        above.set_anchor((0.28, 0.5))
+        figure.text(0.5, 0.012, note, ha="center")
+        figure.subplots_adjust(left=0.07, right=0.985, top=0.95, bottom=0.035, hspace=0.28)
+    _draw_samples(above, ellipses, called, places, said, real=real, key=key)
+    title = wrapped(say("maps.drawn_samples", language), _TITLE)
+    above.set_title("\n".join(title) if narrow else " ".join(title), loc="center", pad=8)
+    how = _ON_PHONE if narrow else _ON_PAPER
+    _draw_arrows(below, arrows, names or {}, told_apart, positions=positions, how=how)
+    below.set_title("\n".join(wrapped(head, _TITLE)) if narrow else head, loc="center")
     return figure
 
 
+def _rank(places: Mapping[str, int]) -> Callable[[str], int]:
+    """Return what orders samples by their places; those without one stand last."""
+    return lambda name: places.get(name, len(places))
+
+
+def _head(arrows: pd.DataFrame, told_apart: Sequence[str], language: str) -> str:
+    """Say what the arrows are, and which of them are drawn."""
+    if len(arrows) <= _MOST:
+        return say("maps.drawn_arrows", language)
+    first = arrows["name"].isin(list(told_apart)).any()
+    key = "maps.drawn_told_apart" if first else "maps.drawn_longest"
+    return say(key, language, n=_MOST, all=len(arrows))
+
+
+def _on_a_telephone(
+    called: list[str], head: str, note: str
+) -> tuple[Figure, Axes, Axes, dict[str, Any]]:
+    """Return a figure with its two fields one below the other, and how the key stands between."""
+    from matplotlib.figure import Figure
+
+    columns = 2 if max(map(letters, called)) <= _BESIDE else 1
+    rows = -(-sum(len(wrapped(name, _BESIDE)) for name in called) // columns)
+    notes, heads = wrapped(note, 55), len(wrapped(head, _TITLE))
+    side, wide = PHONE_WIDTH - 0.65, PHONE_WIDTH - 0.02
+    between, foot = 0.55 + _ROW * (rows + 1.3 * heads), 0.1 + _ROW * len(notes)
+    second = wide * _UP / _ON_PHONE.aside
+    high = 0.55 + side + between + second + foot
+    figure = Figure(figsize=(PHONE_WIDTH, high))
+    low = foot + second + between
+    above = figure.add_axes((0.5 / PHONE_WIDTH, low / high, side / PHONE_WIDTH, side / high))
+    below = figure.add_axes((0.01 / PHONE_WIDTH, foot / high, wide / PHONE_WIDTH, second / high))
+    figure.text(0.5, 0.04 / high, "\n".join(notes), ha="center", va="bottom")
+    key = {
+        "loc": "upper center",
+        "bbox_to_anchor": (0.5, (low - 0.4) / high),
+        "bbox_transform": figure.transFigure,
+        "ncols": columns,
+        "borderpad": 0,
+    }
+    return figure, above, below, key
+
+
 def _draw_samples(
-    axes: Axes, ellipses: pd.DataFrame, names: Mapping[str, str], order: list[str], *, real: bool
+    axes: Axes,
+    ellipses: pd.DataFrame,
+    called: list[str],
+    places: Mapping[str, int],
+    said: Sequence[str],
+    *,
+    real: bool,
+    key: Mapping[str, Any] | None = None,
 ) -> None:
     from matplotlib.patches import Ellipse
 
+    axes.set_xlabel(said[0])
+    axes.set_ylabel(said[1])
     axes.axhline(0, color=PALE, linewidth=0.8, zorder=0)
     axes.axvline(0, color=PALE, linewidth=0.8, zorder=0)
-    shapes = ellipses[["x", "y", "major", "minor", "angle"]].to_numpy(dtype=float)
-    for place, (x, y, major, minor, angle) in enumerate(shapes):
-        name = str(ellipses["sample"].iloc[place])
-        rank = order.index(name) if name in order else place
-        shape, ink = mark(rank)
-        ink = ink if real else GREY
-        line: dict[str, Any] = {"linewidth": 1.2, "linestyle": DASHES[rank % len(DASHES)]}
+    own = ellipses.set_index(ellipses["sample"].astype(str))
+    own = own.loc[sorted(own.index, key=_rank(places))]
+    shapes = own[["x", "y", "major", "minor", "angle"]].to_numpy(dtype=float)
+    for name, label, (x, y, major, minor, angle) in zip(own.index, called, shapes, strict=True):
+        rank = _rank(places)(name)
+        ink = mark(rank)[1] if real else GREY
+        sign = point(rank, 7)
+        if not real:
+            open_one = sign["markerfacecolor"] == "white"
+            sign |= {"color": GREY, "markerfacecolor": "white" if open_one else GREY}
+        line: dict[str, Any] = {"linewidth": 1.2, "linestyle": dash(rank)}
         axes.add_patch(
             Ellipse(
                 (x, y),
@@ -123,21 +241,15 @@ def _draw_samples(
                 **line,
             )
         )
-        point: dict[str, Any] = {
-            "color": ink,
-            "marker": shape,
-            "markersize": 8,
-            "markeredgecolor": "white",
-        }
-        axes.plot(x, y, **point, linestyle="none", zorder=4)
-        called = "\n".join(wrapped(str(names.get(name, name)), _BESIDE))
-        axes.plot([], [], **point, **line, label=called)
+        axes.plot(x, y, **sign, linestyle="none", zorder=4)
+        axes.plot([], [], **sign, **line, label="\n".join(wrapped(label, _BESIDE)))
     reach = _reach(ellipses)
     axes.set_xlim(-reach, reach)
     axes.set_ylim(-reach, reach)
     axes.set_aspect("equal", adjustable="box")
     # Beside the field: between ellipses that overlap no name has room.
-    axes.legend(loc="center left", bbox_to_anchor=(1.02, 0.5), handlelength=3.2)
+    beside = {"loc": "center left", "bbox_to_anchor": (1.02, 0.5)}
+    axes.legend(handlelength=3.2, **(key or beside))
 
 
 def _reach(e: pd.DataFrame) -> float:
@@ -148,12 +260,21 @@ def _reach(e: pd.DataFrame) -> float:
 
 
 def _draw_arrows(
-    axes: Axes, arrows: pd.DataFrame, names: Mapping[str, str], *, positions: bool
+    axes: Axes,
+    arrows: pd.DataFrame,
+    names: Mapping[str, str],
+    told_apart: Sequence[str],
+    *,
+    positions: bool,
+    how: _Names,
 ) -> None:
     from matplotlib.patches import Circle
 
-    table = arrows.assign(length=np.hypot(arrows["dim1"], arrows["dim2"]))
-    table = table.sort_values("length", ascending=False, kind="stable").head(_MOST)
+    table = arrows.assign(
+        length=np.hypot(arrows["dim1"], arrows["dim2"]).round(9),  # of rounding makes no order
+        bold=arrows["name"].isin(list(told_apart)),
+    )
+    table = table.sort_values(["bold", "length"], ascending=False, kind="stable").head(_MOST)
     tips = table[["dim1", "dim2"]].to_numpy(dtype=float)
     if positions:
         tips = tips / max(float(table["length"].max()), 1e-9)
@@ -169,9 +290,9 @@ def _draw_arrows(
             arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 0.9},
         )
     texts = [str(names.get(name, name)) for name in table["name"]]
-    _label(axes, tips, texts, 0.03)
-    axes.set_xlim(-1.72, 1.72)
-    axes.set_ylim(-1.22, 1.22)
+    _label(axes, tips, texts, table["bold"].tolist(), how)
+    axes.set_xlim(-how.aside, how.aside)
+    axes.set_ylim(-_UP, _UP)
     axes.set_aspect("equal", adjustable="box")
     axes.set_xticks([])
     axes.set_yticks([])
@@ -183,17 +304,18 @@ def _label(
     axes: Axes,
     tips: Floats,
     texts: list[str],
-    away: float,
+    bold: list[bool],
+    how: _Names,
 ) -> None:
     """Write names beside their tips, pushed apart up and down where they would overlap."""
-    lines = [wrapped(text, _WIDE) for text in texts]
+    lines = [wrapped(text, how.letters) for text in texts]
     for side in (-1, 1):
         own = [i for i, (x, _) in enumerate(tips) if (x >= 0) == (side > 0)]
         own.sort(key=lambda i: tips[i][1])
-        heights = _apart([float(tips[i][1]) for i in own], [len(lines[i]) for i in own])
+        heights = _apart([float(tips[i][1]) for i in own], [len(lines[i]) for i in own], how.gap)
         for i, height in zip(own, heights, strict=True):
             x, y = tips[i]
-            at = x + side * (away + (0.05 if abs(height - y) > 0.03 else 0.0))
+            at = x + side * (_AWAY + (0.05 if abs(height - y) > 0.03 else 0.0))
             if abs(height - y) > 0.03:
                 axes.plot(
                     [x, at],
@@ -206,6 +328,8 @@ def _label(
                 at,
                 height,
                 "\n".join(lines[i]),
+                fontsize=how.size,
+                fontweight="bold" if bold[i] else "normal",
                 linespacing=1.05,
                 ha="left" if side > 0 else "right",
                 va="center",
@@ -214,12 +338,12 @@ def _label(
             )
 
 
-def _apart(heights: list[float], lines: list[int]) -> list[float]:
+def _apart(heights: list[float], lines: list[int], gap: float) -> list[float]:
     """Push sorted heights apart so that names of so many lines do not meet; the middle stays.
 
-    >>> [round(h, 3) for h in _apart([0.0, 0.0, 0.5], [1, 1, 1])]
+    >>> [round(h, 3) for h in _apart([0.0, 0.0, 0.5], [1, 1, 1], 0.118)]
     [-0.059, 0.059, 0.5]
-    >>> [round(h, 3) for h in _apart([0.0, 0.0], [2, 1])]
+    >>> [round(h, 3) for h in _apart([0.0, 0.0], [2, 1], 0.118)]
     [-0.059, 0.118]
     """
     clusters = [([height], [many]) for height, many in zip(heights, lines, strict=True)]
@@ -228,16 +352,16 @@ def _apart(heights: list[float], lines: list[int]) -> list[float]:
         merged = False
         for place in range(len(clusters) - 1):
             (low, below), (high, above) = clusters[place], clusters[place + 1]
-            if _middle(high) - _middle(low) < (sum(below) + sum(above)) * _GAP / 2 - 1e-9:
+            if _middle(high) - _middle(low) < (sum(below) + sum(above)) * gap / 2 - 1e-9:
                 clusters[place : place + 2] = [(low + high, below + above)]
                 merged = True
                 break
     placed = []
     for own, many in clusters:
-        at = _middle(own) - sum(many) * _GAP / 2
+        at = _middle(own) - sum(many) * gap / 2
         for one in many:
-            placed.append(at + one * _GAP / 2)
-            at += one * _GAP
+            placed.append(at + one * gap / 2)
+            at += one * gap
     return placed
 
 

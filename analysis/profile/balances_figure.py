@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _INK = {-2: "#1b3a5c", -1: "#7f9cb8", 0: "#e9e4d8", 1: "#dba88f", 2: "#b5532a"}
-_HATCH = {-2: "///", -1: "", 0: "", 1: "", 2: "\\\\\\"}
+_HATCH = {-2: "//", -1: "", 0: "", 1: "", 2: "\\\\"}
 
 
 @in_look
@@ -92,7 +92,7 @@ def draw_balances(
                     ha="center",
                     va="center",
                     color="black",
-                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2} if dark else None,
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 3} if dark else None,
                 )
             start += width
     axes.axvline(0, color="#333333", linewidth=0.8, zorder=0)  # behind the bars and their numbers

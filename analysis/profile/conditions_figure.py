@@ -8,15 +8,24 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from ..core.look import GREY, SMALL, beside, in_look, without_frame, wrapped
+from ..core.look import (
+    GREY,
+    PAPER_WIDTH,
+    PHONE_WIDTH,
+    SMALL,
+    beside,
+    in_look,
+    without_frame,
+    wrapped,
+)
 from ..core.words import say
 from .side_by_side import side_by_side
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_DASHES = ("-", "--", ":", "-.")
-_WIDE, _HIGH = 7.2, 2.5
+_HIGH, _LOW = 2.5, 1.9
+"""Inches of height for a field, on paper and on a telephone."""
 
 
 @in_look
@@ -26,7 +35,9 @@ def draw_conditions(
     lines: Sequence[str],
     levels: Sequence[str],
     names: Sequence[str],
+    places: Sequence[int] = (),
     language: str,
+    narrow: bool = False,
 ) -> Figure:
     """Draw a field an attribute: means over the levels, with the limits of their change.
 
@@ -40,7 +51,11 @@ def draw_conditions(
         Their order.
     names : sequence of str
         What to write at each level.
+    places : sequence of int, optional
+        Whose signs the lines have in other figures; those of their own places by default.
     language : str
+    narrow : bool
+        Whether for the screen of a telephone: one field below the other.
 
     Returns
     -------
@@ -49,9 +64,12 @@ def draw_conditions(
     from matplotlib.figure import Figure
 
     attributes = list(dict.fromkeys(cells["attribute"]))
-    across = 2 if len(attributes) > 1 else 1
+    across = 2 if len(attributes) > 1 and not narrow else 1
     down = math.ceil(len(attributes) / across)
-    figure = Figure(figsize=(_WIDE, 1.1 + _HIGH * down), layout="constrained")
+    width, high = (PHONE_WIDTH, _LOW) if narrow else (PAPER_WIDTH, _HIGH)
+    columns = beside(lines, width)
+    frame = 1.1 + (0.5 + 0.16 * math.ceil(len(lines) / columns) if narrow else 0)
+    figure = Figure(figsize=(width, frame + high * down), layout="constrained")
     fields = list(figure.subplots(down, across, squeeze=False).flat)
     for axes, attribute in zip(fields, attributes, strict=False):
         own = cells[cells["attribute"] == attribute]
@@ -60,13 +78,10 @@ def draw_conditions(
         drawn = drawn.drop(columns="attribute").rename(
             columns={"level": "attribute", "line": "sample"}
         )
-        for place, one in enumerate(side_by_side(drawn, lines, levels, 0.24)):
+        for one in side_by_side(drawn, lines, levels, 0.24, places):
             axes.vlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.2)
-            axes.plot(
-                one.at, one.means["mean"], _DASHES[place % len(_DASHES)], marker=one.shape,
-                color=one.ink, linewidth=1.2, markersize=6, markerfacecolor=one.filling,
-                label=one.sample,
-            )  # fmt: skip
+            how = {"linewidth": 1.2, "linestyle": one.dash, **one.point}
+            axes.plot(one.at, one.means["mean"], label=one.sample, **how)
         axes.set_xticks(range(len(levels)), ["\n".join(wrapped(name, 14)) for name in names])
         axes.set_xlim(-0.4, len(levels) - 0.6)
         axes.set_title("\n".join(wrapped(attribute, 34)))
@@ -79,7 +94,7 @@ def draw_conditions(
     for axes, (low, high) in zip(shown, ends, strict=True):
         axes.set_ylim((low + high - span) / 2, (low + high + span) / 2)
     handles, labels = fields[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside upper center", ncols=beside(labels))
-    note = "\n".join(wrapped(say("conditions.note", language), 120))
+    figure.legend(handles, labels, loc="outside upper center", ncols=columns)
+    note = "\n".join(wrapped(say("conditions.note", language), int(16.6 * width)))
     figure.supxlabel(note, fontsize=SMALL, color=GREY, linespacing=1.5)
     return figure

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ..core.look import (
-    DASHES,
     GREY,
     beside,
+    dash,
     field,
     in_look,
     key_of,
     mark,
+    point,
     short_name,
     whole,
     without_frame,
@@ -149,7 +150,6 @@ def _places(n: int, place: int, of: int) -> list[int]:
 def _line(  # noqa: PLR0917
     axes: Axes, x: pd.Series, y: pd.Series, place: int, label: str, at: list[int] | None = None
 ) -> None:
-    shape, ink = mark(place)
-    how: dict[str, Any] = {"linestyle": DASHES[place % len(DASHES)], "marker": shape}
+    how: dict[str, Any] = {"linewidth": 1.1, "linestyle": dash(place), **point(place, 4)}
     places = at if at is not None else _places(len(x), place, SHAPES)
-    axes.plot(x, y, color=ink, linewidth=1.1, markersize=4, markevery=places, label=label, **how)
+    axes.plot(x, y, markevery=places, label=label, **how)

@@ -81,15 +81,7 @@ def draw_profiles(
     for one in side_by_side(means, samples, attributes, 0.72 * lines / row_high):
         places = [at + (row_high - lines) / row_high / 2 for at in one.at]
         axes.hlines(places, one.means["low"], one.means["high"], color=one.ink, linewidth=1.4)
-        axes.plot(
-            one.means["mean"],
-            places,
-            one.shape,
-            color=one.ink,
-            markersize=6,
-            markerfacecolor=one.filling,
-            label=one.sample,
-        )
+        axes.plot(one.means["mean"], places, linestyle="", label=one.sample, **one.point)
     for row in range(1, len(attributes)):
         axes.axhline(row - 0.5, color=PALE, linewidth=0.6)
     weights = ["bold" if name in told_apart else "normal" for name in attributes]

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
-from ..core.look import mark
+from ..core.look import dash, mark, point
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +17,11 @@ class Series:
 
     Attributes
     ----------
-    sample, shape, ink, filling : str
+    sample, ink : str
+    point : dict
+        How its means are marked.
+    dash : Any
+        Of its line.
     at : list of float
         Where its means stand along the axis of attributes.
     means : DataFrame
@@ -24,15 +29,19 @@ class Series:
     """
 
     sample: str
-    shape: str
     ink: str
-    filling: str
+    point: dict[str, Any]
+    dash: Any
     at: list[float]
     means: pd.DataFrame
 
 
 def side_by_side(
-    means: pd.DataFrame, samples: Sequence[str], order: Sequence[str], share: float
+    means: pd.DataFrame,
+    samples: Sequence[str],
+    order: Sequence[str],
+    share: float,
+    places: Sequence[int] = (),
 ) -> Iterator[Series]:
     """Yield what is drawn of each sample, a little beside the others.
 
@@ -44,17 +53,19 @@ def side_by_side(
         Samples and attributes in order; attribute `i` stands at `i`.
     share : float
         Part of the distance between two attributes that the samples take.
+    places : sequence of int
+        Whose signs the samples have: those of their own places by default.
     """
     step = share / max(len(samples), 1)
     for place, sample in enumerate(samples):
-        shape, ink = mark(place)
+        sign = places[place] if places else place
         own = means[means["sample"] == sample].set_index("attribute")
-        places = [rank for rank, name in enumerate(order) if name in own.index]
+        ranks = [rank for rank, name in enumerate(order) if name in own.index]
         yield Series(
             sample,
-            shape,
-            ink,
-            ink if place % 2 == 0 else "white",
-            [rank + (place - (len(samples) - 1) / 2) * step for rank in places],
-            own.loc[[order[rank] for rank in places]],
+            mark(sign)[1],
+            point(sign),
+            dash(sign),
+            [rank + (place - (len(samples) - 1) / 2) * step for rank in ranks],
+            own.loc[[order[rank] for rank in ranks]],
         )

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_DASHES = ("-", "--", ":", "-.")
-
 
 @in_look
 def draw_stages(
@@ -66,19 +64,10 @@ def draw_stages(
     columns = beside(samples, width)
     axes = field(axes, width, 3.6 + (0.16 * -(-len(samples) // columns) if narrow else 0))
     most = 9 if narrow else 16
-    for place, one in enumerate(side_by_side(means, samples, order, 0.3)):
+    for one in side_by_side(means, samples, order, 0.3):
         axes.vlines(one.at, one.means["low"], one.means["high"], color=one.ink, linewidth=1.2)
-        axes.plot(
-            one.at,
-            one.means["mean"],
-            _DASHES[place % len(_DASHES)],
-            marker=one.shape,
-            color=one.ink,
-            linewidth=1.2,
-            markersize=6,
-            markerfacecolor=one.filling,
-            label=one.sample,
-        )
+        how = {"linewidth": 1.2, "linestyle": one.dash, **one.point}
+        axes.plot(one.at, one.means["mean"], label=one.sample, **how)
     axes.set_xticks(
         range(len(order)), ["\n".join(wrapped(called.get(name, name), most)) for name in order]
     )

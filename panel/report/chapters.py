@@ -60,9 +60,7 @@ def _short_figure(context: Context) -> list[Block]:
 
     what = sentence(f"report.short_{_what_is_drawn(drawn, shown)}")
     caption = sentence("report.short_caption", what=what)
-    return context.picture(
-        lambda: profiles(context, "short", means, (drawn, shown), caption, phone=True)
-    )
+    return context.picture(lambda: profiles(context, "short", means, (drawn, shown), caption))
 
 
 def _what_is_drawn(drawn: list[str], shown: list[str]) -> str:

@@ -122,13 +122,8 @@ def profiles(
     means: pd.DataFrame,
     drawn_and_bold: tuple[list[str], list[str]],
     caption: Line,
-    *,
-    phone: bool = False,
 ) -> Picture:
-    """Draw means with their intervals for paper, and again for a telephone where that is worth it.
-
-    The second drawing takes 0.13 s of processor time: the first page has it, no other.
-    """
+    """Draw means with their intervals for paper, and again for a telephone."""
     drawn, bold = drawn_and_bold
     draw = partial(
         draw_profiles,
@@ -144,7 +139,7 @@ def profiles(
         draw(),
         sentence("report.means_alt", bottles=context.products),
         caption,
-        draw(narrow=True) if phone else None,
+        draw(narrow=True),
     )
 
 

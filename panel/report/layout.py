@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from ...analysis.core.errors import AnalysisError
 from ...analysis.maps.map_result import Map
 from ...analysis.maps.principal_components import profile_map
@@ -57,14 +59,19 @@ def section(context: Context) -> Section | None:
 
 
 def _figure(context: Context, found: Map) -> Picture:
-    figure = found.figure(
+    told = [str(one.about) for one in context.findings.budget.claimed("scale", "balance")]
+    draw = partial(
+        found.figure,
         names={name: context.name(name) for name in context.attributes(*SCALED)},
         order=context.products,
+        told_apart=told,
         language=context.language,
     )
+    bold = found.arrows["name"].isin(told).any()
     return Picture(
         "map",
-        figure,
+        draw(),
         sentence("report.layout_alt", bottles=context.products),
-        sentence("report.layout_caption"),
+        sentence("report.layout_caption_bold" if bold else "report.layout_caption"),
+        draw(narrow=True),
     )

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import partial
+
 import pandas as pd
 
 from ...analysis.core.wording import p_words
@@ -75,23 +78,35 @@ def pictures(context: Context) -> list[Block]:
         kept = cells[cells["attribute"].isin(first)]
         rank = {name: place for place, name in enumerate(first)}
         kept = kept.sort_values("attribute", key=lambda column: column.map(rank), kind="stable")
-        figure = draw_conditions(
+        draw = partial(
+            draw_conditions,
             kept.assign(attribute=[context.name(one) for one in kept["attribute"]]),
             lines=list(lines),
             levels=levels,
             names=[spoken(written(condition, one), context.language) for one in levels],
+            places=_places(context, lines),
             language=context.language,
         )
         what = sentence(f"overview.by_{condition}")
         made.append(
             Picture(
                 f"over_{condition}",
-                figure,
+                draw(),
                 sentence("serving.figure_alt", condition=what, bottles=list(lines)),
                 sentence("serving.figure", condition=what),
+                draw(narrow=True),
             )
         )
     return made[:MOST_PICTURES]
+
+
+def _places(context: Context, lines: Mapping[str, Mapping[str, str]]) -> list[int]:
+    """Return for each line the place of its first cup, whose sign it bears in every figure."""
+    places = {name: place for place, name in enumerate(context.products)}
+    first = [next((places[one] for one in own.values() if one in places), -1)
+             for own in lines.values()]  # fmt: skip
+    known = len(set(first)) == len(first) and min(first) >= 0
+    return first if known else list(range(len(first)))
 
 
 def _most_moved(context: Context, cells: pd.DataFrame, condition: str) -> list[str]:

@@ -6,8 +6,10 @@ import ast
 import importlib
 import inspect
 import io
+import re
 import warnings
 from collections.abc import Callable
+from colorsys import rgb_to_hsv
 from pathlib import Path
 
 import matplotlib as mpl
@@ -43,6 +45,7 @@ from kikichoko.analysis.profile.profiles_figure import draw_profiles
 from kikichoko.analysis.profile.stages_figure import draw_stages
 from kikichoko.analysis.ranking.rank_sums_figure import draw_rank_sums
 from kikichoko.panel.base.report_face import set_figures_in_own_face
+from matplotlib.colors import to_hex, to_rgb
 from matplotlib.figure import Figure
 
 ROOT = Path(__file__).parents[3]
@@ -56,6 +59,7 @@ ATTRIBUTES = {
     "ja": ["甘味", "酸味", "ふくらみ", "後味の長さ", "吟醸香"],
 }
 Draw = Callable[..., Figure]
+Rgb = tuple[float, ...]
 Size = tuple[int, int]
 """Attributes and bottles."""
 
@@ -205,7 +209,7 @@ def sip(language: str, size: Size, *, narrow: bool = False) -> Figure:
     )
 
 
-def conditions(language: str, size: Size) -> Figure:
+def conditions(language: str, size: Size, *, narrow: bool = False) -> Figure:
     levels = ["10", "45"] if size[1] < 5 else ["5", "10", "20", "45"]
     lines = bottles(language, min(size[1], 6))
     rows = [
@@ -217,7 +221,9 @@ def conditions(language: str, size: Size) -> Figure:
     columns = ["attribute", "line", "level", "mean", "change", "low", "high"]
     cells = pd.DataFrame(rows, columns=columns)
     names = [f"{level} °C" for level in levels]
-    return draw_conditions(cells, lines=lines, levels=levels, names=names, language=language)
+    return draw_conditions(
+        cells, lines=lines, levels=levels, names=names, language=language, narrow=narrow
+    )
 
 
 def over_time(language: str, n: int, columns: list[str]) -> pd.DataFrame:
@@ -352,7 +358,7 @@ def slopes(language: str, size: Size) -> Figure:
     return draw_slopes(pd.DataFrame(rows, columns=columns), language=language)
 
 
-def sample_map(language: str, size: Size) -> Figure:
+def sample_map(language: str, size: Size, *, narrow: bool = False) -> Figure:
     rng = np.random.default_rng(1)
     names = bottles(language, size[1])
     ellipses = pd.DataFrame(rng.normal(0, 2, (len(names), 2)), columns=["x", "y"]).assign(
@@ -363,13 +369,13 @@ def sample_map(language: str, size: Size) -> Figure:
     arrows = pd.DataFrame(
         {
             "name": [long, *attributes(language, len(turns) - 2), f"{long} 2"],
-            "dim1": 0.9 * np.cos(turns),
-            "dim2": 0.8 * np.sin(turns),
+            "dim1": np.cos(turns),
+            "dim2": np.sin(turns),
         }
     )
     return draw_map(
-        ellipses, arrows, [0.6, 0.3], real=size[1] > 4, positions=False, assessors=8,
-        language=language,
+        ellipses[::-1], arrows, [0.6, 0.3], real=size[1] > 4, positions=False, assessors=8,
+        order=names, told_apart=list(arrows["name"][::2]), language=language, narrow=narrow,
     )  # fmt: skip
 
 
@@ -584,12 +590,101 @@ def test_a_field_of_ones_own_is_drawn_into():
 def test_samples_differ_by_shape_and_by_an_ink_for_the_colour_blind():
     marks = [mark(place) for place in range(6)]
     assert len({shape for shape, _ in marks}) == len({ink for _, ink in marks}) == 6
-    assert {ink for _, ink in marks} <= set(sns.color_palette("colorblind").as_hex())
+    hues = [rgb_to_hsv(*to_rgb(ink))[0] for ink in sns.color_palette("colorblind").as_hex()]
+    for _, ink in marks:
+        hue, colour, _ = rgb_to_hsv(*to_rgb(ink))
+        assert not colour or min(abs(hue - one) for one in hues) < 0.02, ink
+
+
+def contrast(one: Rgb, other: Rgb) -> float:
+    """Return the contrast of two colours (WCAG 2.2, relative luminance)."""
+    low, high = sorted(
+        sum((c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4) * w
+            for c, w in zip(ink, (0.2126, 0.7152, 0.0722), strict=True))
+        for ink in (one, other)
+    )  # fmt: skip
+    return (high + 0.05) / (low + 0.05)
+
+
+def on_a_dark_screen(ink: Rgb) -> Rgb:
+    """Return a colour as the page's filter shows it (W3C Filter Effects 1, 12.4 and 12.7)."""
+    style = (ROOT / "panel/report/templates/report.css").read_text("utf-8")
+    found = re.search(r"figure svg \{ filter: invert\((.+?)\) hue-rotate\(180deg\)", style)
+    assert found is not None
+    share = float(found[1])
+    turned = np.array([share + (1 - 2 * share) * part for part in ink])
+    weights = np.array([0.213, 0.715, 0.072])
+    return tuple(np.clip(2 * weights @ turned - turned, 0, 1).tolist())
+
+
+GROUNDS = {"light": to_rgb("#fffdf8"), "dark": to_rgb("#15191c")}
+"""Of the report's page; `test_the_grounds_are_those_of_the_page` holds them."""
+
+
+def test_the_grounds_are_those_of_the_page():
+    style = (ROOT / "panel/report/templates/report.css").read_text("utf-8")
+    papers = re.findall(r"--paper: (#\w+)", style)
+    assert [to_rgb(one) for one in papers[:2]] == list(GROUNDS.values())
+
+
+def test_what_is_white_in_a_figure_is_no_patch_on_a_dark_page():
+    """The page keeps the lighter of figure and ground: white must be the darker of the two."""
+    white = on_a_dark_screen(to_rgb("white"))
+    assert all(part <= ground for part, ground in zip(white, GROUNDS["dark"], strict=True))
+    assert contrast(on_a_dark_screen(to_rgb("black")), GROUNDS["dark"]) > 12
+
+
+@pytest.mark.parametrize("place", range(10))
+def test_every_line_of_a_sample_stands_off_from_its_ground(place: int):
+    assert contrast(to_rgb("#ca9161"), GROUNDS["light"]) < 3, "the brown as it was"
+    ink = to_rgb(mark(place)[1])
+    assert contrast(ink, GROUNDS["light"]) >= 3
+    assert contrast(on_a_dark_screen(ink), GROUNDS["dark"]) >= 3
+
+
+def signs(figure: Figure) -> dict[str, tuple[str, str, str]]:
+    """Return shape, ink and filling of every sample in the key of a figure, in its order."""
+    keys = [*figure.legends, *(key for axes in figure.axes if (key := axes.get_legend()))]
+    return {
+        text.get_text().replace("\n", " "): (
+            str(line.get_marker()), to_hex(line.get_color()), to_hex(line.get_markerfacecolor())
+        )
+        for text, line in zip(keys[0].get_texts(), keys[0].legend_handles, strict=True)
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_a_sample_has_the_same_sign_in_every_figure(language: str):
+    """And the same place in the key, on the map too, whose table has an order of its own."""
+    first, *others = [
+        signs(draw(language, (3, 5), narrow=narrow))
+        for draw in (profiles, sip, conditions, sample_map)
+        for narrow in (False, True)
+    ]
+    first = {name.replace(" ", ""): sign for name, sign in first.items()}
+    assert len(set(first.values())) == 5
+    for other in others:
+        told = {name.replace(" ", ""): sign for name, sign in other.items()}
+        assert list(told.items()) == list(first.items())
+
+
+LEVELS = ("10", "45")
+
+
+def test_a_line_over_temperatures_bears_the_sign_of_its_first_cup():
+    cells = pd.DataFrame(
+        [("body", line, level, 5.0, 0.0, np.nan, np.nan) for line in "AB" for level in LEVELS],
+        columns=["attribute", "line", "level", "mean", "change", "low", "high"],
+    )
+    levels = {"levels": list(LEVELS), "names": ["10 °C", "45 °C"]}
+    figure = draw_conditions(cells, lines=["A", "B"], **levels, places=[1, 3], language="en")
+    cups = signs(profiles("en", (2, 4)))
+    assert list(signs(figure).values()) == list(cups.values())[1::2]
 
 
 @pytest.mark.parametrize("language", ["en", "ja"])
 @pytest.mark.parametrize("size", [(2, 2), (4, 6), (8, 12)], ids=str)
-@pytest.mark.parametrize("draw", [profiles, balances, sip, counts])
+@pytest.mark.parametrize("draw", [profiles, balances, sip, counts, conditions, sample_map])
 def test_what_is_drawn_for_a_telephone_fits_its_screen(draw, language: str, size: Size):
     """At 390 px they are shown as they are drawn: no letter under 7 pt, none over another."""
     figure = draw(language, size, narrow=True)

@@ -31,6 +31,7 @@ from kikichoko.analysis.maps import (
 from kikichoko.analysis.maps.canonical_variates import canonical
 from kikichoko.analysis.maps.map_result import WHOLE, radius2, turned
 from kikichoko.analysis.maps.multiple_factor_analysis import multiple_factors
+from kikichoko.analysis.maps.plane_figure import draw_map
 from kikichoko.analysis.maps.principal_components import components
 from kikichoko.analysis.maps.procrustes import fit_layouts
 from scipy.stats import chi2, f
@@ -449,3 +450,28 @@ def test_a_map_says_which_of_its_arrows_it_draws(n: int, said: str):
     figure = profile_map(panel(3, effect, 8), draws=100).figure()
     assert isinstance(figure, Figure)
     assert said in figure.axes[1].get_title()
+
+
+def test_a_map_draws_first_what_differs_then_the_longest():
+    """Twenty arrows, the shortest three of them shown to differ: those and the thirteen longest."""
+    turns = np.linspace(0, 2 * np.pi, 20, endpoint=False)
+    length = np.linspace(1, 0.3, 20)
+    arrows = pd.DataFrame({
+        "name": [f"a{k}" for k in range(20)],
+        "dim1": length * np.cos(turns), "dim2": length * np.sin(turns),
+    })  # fmt: skip
+    ellipses = pd.DataFrame(
+        [("A", 1.0, 1.0, 0.2, 0.1, 0.0), ("B", -1.0, 0.0, 0.2, 0.1, 0.0)],
+        columns=["sample", "x", "y", "major", "minor", "angle"],
+    )
+    told = ["a17", "a18", "a19"]
+    how = {"real": True, "positions": False, "assessors": 8, "language": "en"}
+    figure = draw_map(ellipses, arrows, [0.6, 0.3], told_apart=told, **how)
+    field = figure.axes[1]
+    weights = {text.get_text(): text.get_fontweight() for text in field.texts if text.get_text()}
+    assert set(weights) == {*told, *(f"a{k}" for k in range(13))}
+    assert {name for name, weight in weights.items() if weight == "bold"} == set(told)
+    assert "16 arrows of 20, in bold and first those that differ" in field.get_title()
+    none = draw_map(ellipses, arrows, [0.6, 0.3], told_apart=["another"], **how).axes[1]
+    assert "16 longest arrows of 20" in none.get_title()
+    assert {text.get_text() for text in none.texts} - {""} == {f"a{k}" for k in range(16)}
