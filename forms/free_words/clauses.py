@@ -40,6 +40,7 @@ _PLACED = re.compile(r"nose|mouth|palate|sip|finish|鼻|(?<!入)口|含み|上�
 _SAME = re.compile("っちゃ|っちゃあ|と言えば|といえば|と言ったら|は|には|かと言えば")
 # A place where it is looked for: "口では感じない".
 _MOUTH = re.compile("口(?:の?中)?では|口中では")
+_STYLES = ("young", "aged", "cloudy")
 # So many clauses further on a thing may still be denied or taken back.
 _REACH = 3
 _STOP = re.compile(r"[,;.!?、。]|\b(?:at|in|on)\b")
@@ -168,6 +169,10 @@ def _read(
             else:
                 _deny(made, _denied(clause, back, last, fault))
         if "likes" in clause.is_ and not mine:
+            blamed = next((n for n in reversed(back) if made[n].polarity == "fault"), back[-1])
+            beside = [made[n] for n in back if n > blamed]
+            if all(one.polarity == "noted" or one.key in _STYLES for one in beside):
+                last = made[blamed]  # "Rough, as fresh sake should be, I enjoy that."
             for n in back:
                 if made[n].key == last.key and made[n].polarity == "fault":
                     made[n] = replace(made[n], polarity="praised")

@@ -103,6 +103,7 @@ _MERE = frozenset(
 _BY_WHICH = re.compile(
     r"(?:by (?:which|that) i mean|i mean|or rather|that is|namely)\b", re.IGNORECASE
 )
+_SEEMS = frozenset({"taste", "smell", "look", "seem", "sound", "feel"})
 _LIKED = frozenset(
     {"a", "very", "so", "here", "that", "and", "better", "more", "this", "in", "too"}
 )
@@ -157,10 +158,13 @@ _NO_FINISH = frozenset(
         "clear",
     }
 )
-_NOSE = re.compile(r"\b(?:nose|nosing)\b", re.IGNORECASE)
+_NOSE = re.compile(
+    r"\b(?:nose|nosing|only (?:in (?:the|my) mouth|on (?:the )?palate))\b", re.IGNORECASE
+)
 _MOUTH = re.compile(
-    r"\b(?:in (?:the|my) mouth|(?:mouth|palate)(?=\s*[:=–—-])|(?<=gone )on (?:the )?palate"
-    r"|(?<=none )on (?:the )?palate|palate(?= (?:is )?(?:clean|free) of))",
+    r"\b(?:in (?:the|my) mouth|mouth(?=\s*[:=–—-])|(?<=gone )on (?:the )?palate"
+    r"|(?<=none )on (?:the )?palate|(?<=only )on (?:the )?palate"
+    r"|palate(?= (?:is )?(?:clean|free) of))",
     re.IGNORECASE,
 )
 
@@ -307,6 +311,8 @@ def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> 
         return Item("match", first, past, "off", "term", "form")  # "No nasties."
     if part == ("like", "it") and past < len(tokens) and tokens[past].stem not in _LIKED:
         return Item("grammar", first, past)  # "Like it sat in a van."
+    if part == ("like", "it") and first and tokens[first - 1].stem in _SEEMS:
+        return Item("grammar", first, past)  # "Iron? Tastes like it."
     if part in known.liking:
         return Item("liking", first, past, key=known.liking[part])
     if part in known.ways:

@@ -250,3 +250,44 @@ def test_a_number_with_a_comma_behind_it_ends_its_clause():
 def test_turns_of_the_seventh_and_eighth_lists(text: str, expected: dict[str, str]):
     """Classes that those lists left (opened, then worked with); the phrases are our own."""
     assert said(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        # Liked: the fault, not the word that stands between; and "tastes like it" is no liking.
+        ("the hineka is faint and frankly I enjoy it", {"stale": "praised"}),
+        ("the hineka is faint and frankly I mind it", {"stale": "fault"}),
+        (
+            "rough, as new sake should be, I quite enjoy that",
+            {"rough": "praised", "young": "praised"},
+        ),
+        ("rough, as new sake should not be", {"rough": "fault", "young": "noted"}),
+        ("reductive, I'm a fan", {"sulphur": "praised"}),
+        ("reductive, I'm no fan", {"sulphur": "fault"}),
+        ("iron in the water? tastes like it", {"metallic": "fault"}),
+        ("iron in the water? I like it", {"metallic": "praised"}),
+        # Words of the trade are no misspelt terms.
+        ("muroka, kimoto", {}),
+        ("purely rice", {"grain": "noted"}),
+        ("pure, rice", {"clean": "praised", "grain": "noted"}),
+        # What is said of another bottle, a place or an addition.
+        ("rounder than the clear one", {"round": "noted"}),
+        ("rounder and clear", {"round": "noted", "clear": "noted"}),
+        ("lost its gas and gained honey", {"prickle": "absent", "honey": "noted"}),
+        ("after a year in the cellar", {}),
+        ("smells of the cellar", {"musty": "fault"}),
+        ("alcohol added too early", {}),
+        ("alcohol, too early", {"alcohol_burn": "noted"}),
+        ("sweetness of rice, not of sugar", {"sweet": "noted", "grain": "noted"}),
+        ("it's not the acid that bothers me", {"sour": "noted"}),
+        ("it's not the acid", {"sour": "absent"}),
+        ("banana, but only in the mouth", {"banana": "noted", "fukumi": "noted"}),
+        ("banana in the mouth", {"banana": "noted"}),
+        ("gone cloudy", {"hazy": "fault"}),
+        ("cloudy", {"cloudy": "noted"}),
+    ],
+)
+def test_turns_of_the_ninth_list(text: str, expected: dict[str, str]):
+    """Classes that the ninth list left, after it was measured; the phrases are our own."""
+    assert said(text) == expected
