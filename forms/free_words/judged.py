@@ -78,6 +78,8 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
             targets = [n for n in targets if made[n].key not in around("ja")["keys"]["admired"]]
         if sign.language == "ja" and sign.text.startswith(_WANTING):
             targets = [n for n in targets if made[n].key != "light"]
+        if sign.language == "ja" and sign.text.startswith("閉じ"):
+            targets = [n for n in targets if made[n].key != "young"]
         for place in targets:
             less = sign.kind == "few" and _MORE_THERE.search(text, 0, sign.start)
             if less and sign.language == "ja" and is_fault(made[place].key, words):

@@ -11,11 +11,12 @@ T 305  0.793, 0.778                    X 114 (hard)   0.803, 0.862; before 0.769
 V 250  0.887, 0.887; before 0.884, 0.863    Y 110 (signs, words)  0.918, 0.763
 U 201  0.895, 0.899; before 0.881, 0.903
 
-``turns_more_ja.csv`` holds 320 more, written for the ninth mending: 1 to 100 by class of speech
+``turns_more_ja.csv`` holds 420 more, written for the ninth mending: 1 to 100 by class of speech
 before any rule was changed, 101 to 220 (shop talk) and 301 to 400 (students, old hands) each after
-what the list before it had led to. As found:
+what the list before it had led to, 401 to 500 (a bit of all) last. As found:
 
-Z1 100   0.642, 0.819     Z101 120   0.870, 0.902     Z301 100   0.745, 0.869
+Z1 100    0.642, 0.819     Z101 120  0.870, 0.902
+Z301 100  0.745, 0.869     Z401 100  0.856, 0.922
 
 Common practice, no source.
 """
@@ -43,10 +44,10 @@ def test_the_phrases_by_class_of_speech():
 
 def test_the_phrases_written_for_the_ninth_mending():
     of = measure(MORE)["ja"]
-    assert of.phrases == 320
-    assert of.precision >= 0.875
-    assert of.recall >= 0.89
-    assert len(of.invented) <= 10
+    assert of.phrases == 420
+    assert of.precision >= 0.88
+    assert of.recall >= 0.9
+    assert len(of.invented) <= 12
     assert not of.praise_as_fault
 
 
@@ -204,6 +205,18 @@ READ = [
     ("マスカットの皮むいた時のプチってした香り", ""),
     ("マスカットの皮の香り", "muscat noted"),
     ("ひねてんじゃないの", "stale fault"),
+    # There, only for it the sake would be good; or in a plan, by another name, or none of four.
+    ("焦げ臭を除けば良い酒", "burnt fault"),
+    ("焦げ臭が良い", "burnt praised"),
+    ("酢イソを出すつもりがカプが出た", "ethyl_caproate noted"),
+    ("つもりは酢イソ", ""),
+    ("袋香が移らないよう気をつけた", ""),
+    ("袋香が移らない", "press_cloth absent"),
+    ("老ね香、四人中ゼロ", "stale absent"),
+    ("老ね香、四人中三人", "stale fault"),
+    ("まだ固い、閉じている", "young noted"),
+    ("淡麗で物足りない", "light noted"),
+    ("コクが物足りない", "full too_little"),
     ("メロンじゃないの", "melon absent"),
     ("これ、老ねてませんか", "stale fault"),
     ("老ねてません", "stale absent"),
