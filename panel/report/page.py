@@ -10,6 +10,7 @@ from ... import __version__
 from ...analysis.core.words import shown
 from ..base.words import say
 from .parts import Grid, Lines, Picture, Points, Report
+from .screen_columns import columns
 from .spelling import Spelling
 
 if TYPE_CHECKING:
@@ -68,5 +69,6 @@ def _environment(report: Report) -> Environment:
 
     environment.filters.update(line=written.line, cell=written.cell, head=written.head, kind=kind)
     environment.filters.update(shares=partial(shares, written=written))
+    environment.filters.update(columns=partial(columns, written=written))
     environment.globals.update(word=written.word)
     return environment

@@ -2,7 +2,7 @@
 
 The page that a browser prints is the larger one (our own PDF can make its type smaller, down to
 7 pt), so its style sheet (`templates/report.css`) is what is reckoned here. The face of the
-sheets stands in for the browser's, Latin letters made `NARROWER`.
+sheets stands in for the browser's (`screen_columns.long`).
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ...forms.paper.typeset import width
 from .page import shares
 from .parts import Block, Grid, Lines, Picture, Points, Report
+from .screen_columns import long
 from .spelling import Spelling
 
 WIDE, HIGH = 184.0, 257.4
@@ -27,11 +27,6 @@ ends with the table of the sheets: the largest of 16 sessions of 2 to 6 bottles 
 OWN, CLOSER = 22.0, 8.0
 """Less room in mm: with many bottles in a Latin script, where our own PDF on Letter is the higher
 one (six bottles reckoned 248 to 250 ran over); for a page that gives way (one ran over by 4)."""
-LATIN_ENDS = "\u2e80"
-"""The first letter that is as wide in every face."""
-NARROWER = 0.84
-"""Width of Latin letters in a browser's serif as a share of the sheets' face: about Georgia's (from
-memory); Liberation Serif, in which pages were printed, is narrower, DejaVu Serif has 0.914."""
 PT = 25.4 / 72
 
 
@@ -71,16 +66,16 @@ MANY = 4
 
 def height(report: Report) -> float:
     """Return how high the first page will be, in mm; more than `HIGH` does not fit."""
-    written, of = Spelling(report), KINDS[kind(report)]
+    written, of, language = Spelling(report), KINDS[kind(report)], report.language
     high = HEAD + SECTION
     if report.question:
-        high += _lines(written.line(report.question), of, WIDE) + 2.0
-    high += sum(_lines(written.line(line), of, WIDE - 12.0) for _, line in report.box)
+        high += _lines(written.line(report.question), of, WIDE, language) + 2.0
+    high += sum(_lines(written.line(line), of, WIDE - 12.0, language) for _, line in report.box)
     keys = [section.key for section in report.sections]
     for section in report.sections[: keys.index(report.page_end) + 1]:
         high += SECTION
         high += sum(_block(block, written, of) for block in section.blocks)
-    kept = PRINTED.get(report.page_end) or PRINTED.get(report.language, OTHERS)
+    kept = PRINTED.get(report.page_end) or PRINTED.get(language, OTHERS)
     return high * kept
 
 
@@ -90,24 +85,18 @@ def room(report: Report) -> float:
     return HIGH - (OWN if latin and kind(report) == "many" else 0.0)
 
 
-def _lines(text: str, of: Type, room: float) -> float:
-    long = _long(text, of.size)
-    return PT * (of.line * _count(long, room, FULL) + 1.8)
+def _lines(text: str, of: Type, room: float, language: str) -> float:
+    return PT * (of.line * _count(long(text, of.size, language), room, FULL) + 1.8)
 
 
-def _long(text: str, size: float) -> float:
-    latin = "".join(one for one in text if one < LATIN_ENDS)
-    rest = "".join(one for one in text if one >= LATIN_ENDS)
-    return NARROWER * width(latin, size) + width(rest, size)
-
-
-def _count(long: float, room: float, full: float) -> int:
-    return 1 if long <= room else math.ceil(long / (full * room))
+def _count(needed: float, room: float, full: float) -> int:
+    return 1 if needed <= room else math.ceil(needed / (full * room))
 
 
 def _block(block: Block, written: Spelling, of: Type) -> float:
     if isinstance(block, (Lines, Points)):
-        return sum(_lines(written.line(one), of, WIDE - 6.0) for one in block.lines if one)
+        lines = [written.line(one) for one in block.lines if one]
+        return sum(_lines(one, of, WIDE - 6.0, written.report.language) for one in lines)
     if isinstance(block, Picture):
         wide, high = block.figure.get_size_inches()
         return float(min(of.figure, WIDE * high / wide)) + CAPTION
@@ -120,14 +109,14 @@ def _table(block: Grid, written: Spelling, of: Type) -> float:
     parts = [one / 100 for one in shares(block.frame, written)]
     if block.over or len(parts) > MOST_SHARED:
         return PT * (of.row + of.between) * (len(cells) + 1) + LEAST_ROW
-    high = 0.0
+    high, language = 0.0, written.report.language
     for row in cells:
         most = max(
-            _count(_long(cell, of.table), WIDE * part - PT * of.gap, IN_CELLS)
+            _count(long(cell, of.table, language), WIDE * part - PT * of.gap, IN_CELLS)
             for cell, part in zip(row, parts, strict=True)
         )
         high += PT * (of.row * most + of.between)
-    return high + (_lines(written.line(block.note), of, WIDE) if block.note else 0.0)
+    return high + (_lines(written.line(block.note), of, WIDE, language) if block.note else 0.0)
 
 
 MOST_SHARED = 12

@@ -47,9 +47,31 @@ BEYOND = """() => {
     if (own && style.display !== "inline" && !moves(one) && one.scrollWidth > one.clientWidth + 1)
       found.push(`leaves its box: ${told}`);
   }
+  for (const box of document.querySelectorAll(".wide")) {
+    if (box.scrollWidth <= box.clientWidth + 1) continue;
+    const edge = box.getBoundingClientRect(), told = box.getAttribute("aria-label");
+    const unseen = [...box.querySelectorAll("td, th")].filter(
+      one => one.offsetWidth && one.getBoundingClientRect().right > edge.right + 1);
+    const sign = getComputedStyle(box).backgroundImage !== "none";
+    if (unseen.length && !sign) found.push(`moves sideways without a sign: ${told}`);
+  }
+  const long = text => [...text].reduce((n, one) => n + (one > "\u2e80" ? 2 : 1), 0);
+  for (const cell of document.querySelectorAll("td, tbody th")) {
+    if (getComputedStyle(cell).display !== "table-cell") continue;
+    const range = document.createRange();
+    range.selectNodeContents(cell);
+    const lines = new Set([...range.getClientRects()].map(one => Math.round(one.top))).size;
+    if (lines >= LINES && long(cell.textContent) < LETTERS * lines)
+      found.push(`one word a line: ${cell.textContent.trim().slice(0, 40)}`);
+  }
   return found;
-}"""
-"""Horizontal scrolling of the page, what lies beyond it, words that leave their box or are cut."""
+}""".replace("LINES", "5").replace("LETTERS", "9")
+"""Horizontal scrolling of the page, what lies beyond it, words that leave their box or are cut;
+tables that move sideways and do not show it, and cells of 5 lines and more with fewer than 9
+letters (a Japanese one counts as two) in each."""
+SIDEWAYS = """() => [...document.querySelectorAll(".wide")].filter(
+  one => one.scrollWidth > one.clientWidth + 1).map(one => one.getAttribute("aria-label"))"""
+"""Tables that move sideways, with a sign or without."""
 
 
 def beyond(page: Page) -> list[str]:

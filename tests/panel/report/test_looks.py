@@ -20,7 +20,7 @@ from first_pages import reported
 from kikichoko.panel.offer.files import html
 from kikichoko.panel.offer.one_page import BuyersSheet
 from playwright.sync_api import Browser, Page
-from report_looks import beyond, seen
+from report_looks import SIDEWAYS, beyond, seen
 
 
 @pytest.mark.parametrize(("width", "scheme"), [("phone", "dark"), ("desk", "light")])
@@ -28,6 +28,7 @@ def test_the_report_of_a_panel(browser: Browser, demo: Path, width: str, scheme:
     with seen(browser, demo / "report" / "report.html", width, scheme) as page:
         assert beyond(page) == []
         assert seriously_wrong(page) == []
+        assert page.evaluate(SIDEWAYS) == [], "no column is out of sight"
 
 
 def test_the_report_of_two_in_japanese(browser: Browser, tmp_path: Path):
@@ -45,7 +46,7 @@ def test_the_report_of_two_in_japanese(browser: Browser, tmp_path: Path):
 
 LINES = """() => {
   const found = [];
-  for (const cell of document.querySelectorAll("td, .sheets th")) {
+  for (const cell of document.querySelectorAll("td, .sheets th, .sized th")) {
     const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
     for (let node; node = walk.nextNode();) {
       const range = document.createRange(), text = node.data;
@@ -60,6 +61,8 @@ LINES = """() => {
   return found;
 }"""
 """What in the cells of tables, of all that a pattern finds, stands on more than one line."""
+NARROW = """td, thead th { min-width: 0 !important; word-break: normal !important }
+  table { width: 1px !important }"""
 NUMBERS = r"/[(（][−+]?[\d.]+\s?(?:to|–|～)\s?[−+]?[\d.]+|p\s[<=]\s[\d.]+|\d+,\s\d+|\d\s%/g"
 
 
@@ -76,7 +79,27 @@ def test_no_interval_is_parted(browser: Browser, demo: Path, width: str):
         assert parted(page, NUMBERS) == []
         page.evaluate("""document.querySelectorAll('td').forEach(
             one => { one.textContent = one.textContent.replaceAll('\u00a0', ' ') })""")
-        assert width == "desk" or parted(page, NUMBERS), "with blanks that break some would be"
+        page.add_style_tag(content=NARROW)
+        assert parted(page, NUMBERS), "in narrow columns, with blanks that break, some would be"
+
+
+WORDS = r"/[ァ-ヺー]{2,}|[一-鿿]{2,4}|\w+-\w+/g"
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_no_word_of_the_bottles_is_parted_on_a_desk(
+    browser: Browser, tmp_path: Path, language: str
+):
+    told = reported(6, 2, language, tmp_path / "session", long=False)
+    path = tmp_path / "page.html"
+    path.write_text(told.page, "utf-8")
+    with seen(browser, path, "desk", "light") as page:
+        page.evaluate("""for (const one of document.querySelectorAll('table'))
+            if (!one.closest('#asked') || one.matches('.sheets')) one.remove()""")
+        assert page.locator("#asked td").count() >= 12
+        assert parted(page, WORDS) == []
+        page.add_style_tag(content=NARROW)
+        assert parted(page, WORDS), "in columns of one letter they would be"
 
 
 def test_words_above_marks_stay_whole_and_marks_are_told_apart(browser: Browser, tmp_path: Path):
@@ -155,6 +178,30 @@ def brightness(page: Page) -> float:
 def test_what_does_not_fit_is_found(browser: Browser, tmp_path: Path, style: str, told: str | None):
     path = tmp_path / "page.html"
     path.write_text(f"<!doctype html><p style='{style}'>unpasteurised words</p>", "utf-8")
+    with seen(browser, path, "phone", "light") as page:
+        found = beyond(page)
+    assert [one for one in found if told and one.startswith(told)] if told else found == []
+
+
+CELLS = "<th scope='row'>clear</th><td>sour milk nuts rice bran plum pear here</td>"
+
+
+@pytest.mark.parametrize(
+    ("style", "cell", "told"),
+    [
+        ("width: 24px", "", "one word a line"),
+        ("", "", None),
+        ("", "min-width: 500px", "moves sideways"),
+        ("background-image: linear-gradient(red, blue)", "min-width: 500px", None),
+    ],
+)
+def test_a_table_that_cannot_be_read_is_found(
+    browser: Browser, tmp_path: Path, style: str, cell: str, told: str | None
+):
+    path = tmp_path / "page.html"
+    cells = CELLS.replace("<td", f"<td style='{cell}'")
+    path.write_text(f"<!doctype html><div class='wide' style='overflow-x: auto; {style}'>"
+                    f"<table><tr>{cells}</tr></table></div>", "utf-8")  # fmt: skip
     with seen(browser, path, "phone", "light") as page:
         found = beyond(page)
     assert [one for one in found if told and one.startswith(told)] if told else found == []
