@@ -42,7 +42,7 @@ HEAD, BOLD = 0.91, 1.08
 _PIECES = re.compile(r"[ァ-ヺー・]+|[一-鿿々〆ヶ]+|[^ ぁ-ゖ、。，．：；（）「」／ァ-ヿ一-鿿々]+")
 
 
-class Column(NamedTuple):
+class Width(NamedTuple):
     """One column: least widths on a telephone and on a desk, and whether half a card holds it."""
 
     least: float
@@ -51,19 +51,19 @@ class Column(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class OnScreen:
     """The columns of a table, and what it becomes where it is too wide for them.
 
     `phone` is ``stacked`` (cards), ``tight`` (smaller type) or empty; `paper` says whether the
     widths for a desk fit paper as well.
     """
 
-    each: tuple[Column, ...]
+    each: tuple[Width, ...]
     phone: str
     paper: bool
 
 
-def columns(frame: pd.DataFrame, written: Spelling, *, stacked: bool = False) -> Columns:
+def columns(frame: pd.DataFrame, written: Spelling, *, stacked: bool = False) -> OnScreen:
     """Measure a table by its words; `stacked` makes it cards on a telephone in any case."""
     heads = [written.head(one) for one in frame.columns]
     cells = [[written.cell(one) for one in frame.iloc[:, n]] for n in range(len(heads))]
@@ -84,8 +84,8 @@ def columns(frame: pd.DataFrame, written: Spelling, *, stacked: bool = False) ->
         ems(f"{head}: ", language) + max(long, default=0.0) <= HALF
         for head, long in zip(heads, longs, strict=True)
     ]
-    return Columns(
-        each=tuple(map(Column, least, whole, half)),
+    return OnScreen(
+        each=tuple(map(Width, least, whole, half)),
         phone="stacked"
         if stacked
         else phone(least, short=all(each <= WHOLE[0] for one in longs[1:] for each in one)),
