@@ -150,6 +150,9 @@ def _read(match: Match, says: str, *, fault: bool) -> Match:
         polarity = "fault" if again else "noted" if undone else said
         return replace(match, negated=False, polarity=polarity)
     if says == "notthat":
+        form = match.language != "ja" or match.text.endswith(("ない", "なし", "ず"))
+        if match.negated and not form:
+            return match  # "辛いわけではない": denied once.
         if match.negated:
             return replace(match, negated=False, polarity="fault" if fault else "noted")
         if said in ("too_much", "too_little"):

@@ -25,7 +25,7 @@ _HIDES = re.compile(
 # "甘口でもくどさがない": it is so, and something else is not.
 _ALTHOUGH = re.compile(
     "(?:の酒)?(?:でも(?![^、。]*でも(?:な|あ))|といっても|と言っても|とはいえ|とは言え|ながらも?|なのに"
-    "|だが|だけど|にしては|のわりに|の割に)、?"
+    "|だけで(?!は|も|な)|ばかりで(?!は|な)|だが|だけど|にしては|のわりに|の割に)、?"
 )
 
 # "前のより渋くない": less than there, and no more is said.

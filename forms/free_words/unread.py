@@ -45,7 +45,9 @@ _LIVELY = re.compile(
     "(?:勢い|元気|活気|若さ|力強さ|迫力|野趣)"
 )
 # "新酒ばなが落ち着いて": gone, or only less?
-_CALMED = re.compile("(?:が|は|も)[^、。]{0,4}落ち着(?:い[たてき]|く)(?![^。]*(?:まだ|残|ある))")
+_CALMED = re.compile(
+    "(?:が|は|も)[^、。]{0,4}(?:落ち着(?:い[たてき]|く)|(?<!を)(?<!に)引い[たてき])(?![^。]*(?:まだ|残|ある))"
+)
 # "酢イソと酢エチ、今回は前者だけ": which of them, a person sees.
 _FORMER = re.compile("前者|後者")
 # A number or the number of a cup hides nothing.
@@ -89,7 +91,13 @@ def without_unsure(matches: Sequence[Match], text: str, found: Found) -> list[Ma
 
 def _goes(match: Match) -> bool:
     """Tell whether a thing is one that goes away as a sake comes to rest."""
-    return match.polarity == "fault" or match.key in ("young", "prickle", "alcohol_burn")
+    return match.polarity == "fault" or match.key in (
+        "young",
+        "prickle",
+        "alcohol_burn",
+        "bitter",
+        "astringent",
+    )
 
 
 def _turned(match: Match, text: str) -> bool:

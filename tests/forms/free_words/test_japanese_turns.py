@@ -11,12 +11,14 @@ T 305  0.793, 0.778                    X 114 (hard)   0.803, 0.862; before 0.769
 V 250  0.887, 0.887; before 0.884, 0.863    Y 110 (signs, words)  0.918, 0.763
 U 201  0.895, 0.899; before 0.881, 0.903
 
-``turns_more_ja.csv`` holds 420 more, written for the ninth mending: 1 to 100 by class of speech
+``turns_more_ja.csv`` holds 480 more, written for the ninth mending: 1 to 100 by class of speech
 before any rule was changed, 101 to 220 (shop talk) and 301 to 400 (students, old hands) each after
-what the list before it had led to, 401 to 500 (a bit of all) last. As found:
+what the list before it had led to, 401 to 500 (a bit of all) and 501 to 560 (denial, work) last.
+As found:
 
 Z1 100    0.642, 0.819     Z101 120  0.870, 0.902
 Z301 100  0.745, 0.869     Z401 100  0.856, 0.922
+Z501 60   0.702, 0.784
 
 Common practice, no source.
 """
@@ -44,10 +46,10 @@ def test_the_phrases_by_class_of_speech():
 
 def test_the_phrases_written_for_the_ninth_mending():
     of = measure(MORE)["ja"]
-    assert of.phrases == 420
+    assert of.phrases == 480
     assert of.precision >= 0.88
     assert of.recall >= 0.9
-    assert len(of.invented) <= 12
+    assert len(of.invented) <= 17
     assert not of.praise_as_fault
 
 
@@ -214,6 +216,20 @@ READ = [
     ("袋香が移らない", "press_cloth absent"),
     ("老ね香、四人中ゼロ", "stale absent"),
     ("老ね香、四人中三人", "stale fault"),
+    # Denied once, or twice.
+    ("辛いわけではない", "dry absent"),
+    ("辛くないわけではない", "dry noted"),
+    ("香りがないわけではない", "aroma noted"),
+    ("苦いだけで渋くない", "bitter noted; astringent absent"),
+    ("苦いだけで渋い", "bitter noted; astringent noted"),
+    ("4VGは言われても分からない", "phenolic absent"),
+    ("4VGは言われて分かった", "phenolic fault"),
+    ("渋みが引いた", ""),
+    ("渋みが後を引く", "astringent noted"),
+    ("老ねにくい酒", ""),
+    ("老ねが分かりにくい", "stale fault"),
+    ("炭は使っていない", ""),
+    ("炭は感じない", "charcoal absent"),
     ("まだ固い、閉じている", "young noted"),
     ("淡麗で物足りない", "light noted"),
     ("コクが物足りない", "full too_little"),
