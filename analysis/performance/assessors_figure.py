@@ -7,6 +7,7 @@ axes, in inches, lines of one kind in one collection: an axes for each takes fiv
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -21,6 +22,7 @@ from ..core.look import (
     MARKS,
     PALE,
     PAPER_WIDTH,
+    PHONE_WIDTH,
     SMALL,
     TITLE,
     in_look,
@@ -37,16 +39,41 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 _TALL = 9.3
 """Inches that a figure is tall at most on A4 and Letter, as far as its rows can be read then."""
-_ON_PAPER = 8
-"""Columns that stand side by side on A4; of more attributes those with most findings are drawn."""
+_ON_PAPER, _ON_PHONE = 8, 5
+"""Columns that stand side by side; of more attributes those with most findings are drawn."""
 _AROUND, _NAMES, _WORDS = 1.5, 1.2, 2.1
 """Inches for what stands above and below the fields, left of them, and right of them."""
+_PHONE_AROUND, _PHONE_NAMES, _PHONE_WORDS = 0.75, 0.5, 54
+"""Inches above and below but for the legend, and left; letters in a line, on a telephone."""
+_INSIDE = 0.92
+"""Share of a field within which everything is drawn, so that nothing lies on its frame."""
 _LINE, _GAP, _OFF, _LEAST = 0.125, 0.1, 0.07, 0.3
 """Inches: a line of small type, between rows, between field and words, a field at least."""
 _FRAMES: dict[str, tuple[float, Any, str]] = {
     "shown": (2.6, "-", INK), "hint": (1.2, (0, (1, 1.5)), INK), "nothing": (0.4, "-", "0.7")
 }  # fmt: skip
 """Width, dashes and ink of the frame of a field, by what is found in it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Column:
+    """One attribute.
+
+    Attributes
+    ----------
+    name : str
+    own : DataFrame
+        Means less the panel's level, assessors by samples.
+    panel : Series
+        The panel's means less its level.
+    limit : float
+        Points from the middle of its fields to the edge; 0 where the panel tells no samples apart.
+    """
+
+    name: str
+    own: pd.DataFrame
+    panel: pd.Series
+    limit: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,13 +106,14 @@ def draw_overview(
     alpha: float,
     language: str,
     attributes: Sequence[str] | None = None,
+    narrow: bool = False,
 ) -> Figure:
     """Draw a small field for each assessor and attribute: own sample means on the panel's.
 
     The thin diagonal is the panel. A flat line is a narrow use of the scale, a
     falling one a reversed scale, points off the line another order, a line
     above or below another level; grey bars are the own scatter (plus and minus
-    the repeatability).
+    the repeatability). All fields of an attribute have one scale, told below its name.
 
     Parameters
     ----------
@@ -102,6 +130,9 @@ def draw_overview(
     language : str
     attributes : sequence of str, optional
         Columns to draw; by default all, or of many the eight with most findings.
+    narrow : bool
+        Whether for the screen of a telephone: five columns at most, what is found stands above
+        each row.
 
     Returns
     -------
@@ -111,55 +142,122 @@ def draw_overview(
     from matplotlib.figure import Figure
 
     known = list(dict.fromkeys(measures["attribute"]))
-    drawn = _columns(known, findings, attributes)
+    drawn = _columns(known, findings, attributes, _ON_PHONE if narrow else _ON_PAPER)
     people = sorted(dict.fromkeys(measures["assessor"]))
+    columns = [_column(scores, name, people, set_apart) for name in drawn]
     ends, most = _NAMES + _WORDS, PAPER_WIDTH if len(drawn) <= _ON_PAPER else np.inf
-    width = min(ends + 1.0 * len(drawn), most)
-    cell = (width - ends) / len(drawn)
+    width = PHONE_WIDTH if narrow else min(ends + 1.0 * len(drawn), most)
+    cell = min(0.8, (width - _PHONE_NAMES) / len(drawn)) if narrow else (width - ends) / len(drawn)
     room = int(15 * cell)
     words = [[_noted(_of(findings, who), name, language, room) for name in drawn] for who in people]
+    told = [_told(_of(findings, who), language) for who in people]
+    if narrow:
+        none = [say("assessors_figure.nothing", language)]
+        told = [[line for one in lines if lines != none for line in wrapped(one, _PHONE_WORDS)]
+                for lines in told]  # fmt: skip
     tall = float(np.clip((_TALL - _AROUND) / len(people), 0.62, 0.42 + min(cell, 0.8)))
-    rows = _rows(words, cell, tall * len(people))
+    rows = _rows(
+        words,
+        cell,
+        np.inf if narrow else tall * len(people),
+        [len(lines) if narrow else 0 for lines in told],
+    )
     bottom = rows[-1][0].y - rows[-1][0].half - _LINE * max(len(one.word) for one in rows[-1])
-    figure = Figure(figsize=(width, _AROUND - bottom), layout="constrained")
+    titles = [
+        [*wrapped(short_name(one.name, 2 * room), room), *([f"±{one.limit:g}"] if one.limit else [])]
+        for one in columns
+    ]
+    found = {one.found for fields in rows for one in fields}
+    bars = not measures.loc[measures["attribute"].isin(drawn), "repeatability"].isna().all()
+    legend = _legend(found, language, alpha, bars=bars, apart=bool(set_apart))
+    if len(drawn) < len(known):
+        key = "assessors_figure.most_found" if attributes is None else "assessors_figure.some"
+        legend = [say(key, language, n=len(drawn), all=len(known)), *legend]
+    low = [line for one in legend for line in wrapped(one, int(16.5 * width))]
+    around = _AROUND if not narrow else _PHONE_AROUND + 0.155 * len(low)
+    figure = Figure(figsize=(width, around - bottom), layout="constrained")
     axes = figure.subplots()
     axes.set_axis_off()
     axes.set_aspect("equal", anchor="NW")
     _frames(axes, [one for fields in rows for one in fields])
-    _dots(axes, rows, (scores, measures), (drawn, people), set_apart)
-    for one, name in zip(rows[0], drawn, strict=True):
-        title = wrapped(short_name(name, 2 * room), room)
-        axes.text(one.x, _OFF, "\n".join(title), fontsize=SMALL, ha="center")
-    left, right = rows[0][0].x - rows[0][0].half - _OFF, len(drawn) * cell + _OFF
-    practise = wrapped(say("assessors_figure.practise", language), 40)
-    axes.text(right, _OFF, "\n".join(practise), fontsize=SMALL)
-    for who, fields in zip(people, rows, strict=True):
-        y, name = fields[0].y, short_name(who, 12)
+    _dots(axes, rows, measures, (columns, people))
+    first, left = rows[0][0], rows[0][0].x - rows[0][0].half - _OFF
+    top = first.y + first.half + _OFF + (_LINE * 1.25 * len(told[0]) if narrow else 0.0)
+    for one, title in zip(rows[0], titles, strict=True):
+        axes.text(one.x, top, "\n".join(title), fontsize=SMALL, ha="center")
+    right = len(drawn) * cell + _OFF
+    if not narrow:
+        practise = wrapped(say("assessors_figure.practise", language), 40)
+        axes.text(right, top, "\n".join(practise), fontsize=SMALL)
+    for who, fields, lines in zip(people, rows, told, strict=True):
+        y, name = fields[0].y, short_name(who, 8 if narrow else 12)
         axes.text(left, y, name, ha="right", va="center", fontweight="bold")
-        lines = "\n".join(_told(_of(findings, who), language))
-        axes.text(right, y, lines, va="center", linespacing=1.5)
-    axes.set_xlim(left, right + _WORDS)
-    axes.set_ylim(bottom, _OFF)
+        if narrow:
+            above = {"fontsize": SMALL, "va": "bottom", "linespacing": 1.25}
+            high = y + fields[0].half + 0.04
+            axes.text(left + _OFF, high, "\n".join(lines), **above)
+        else:
+            axes.text(right, y, "\n".join(lines), va="center", linespacing=1.5)
+    axes.set_xlim(left, left + width - _PHONE_NAMES if narrow else right + _WORDS)
+    axes.set_ylim(bottom, top)
     figure.suptitle(say("assessors_figure.overview", language), x=0.01, ha="left")
-    legend = say("assessors_figure.legend", language, rate=stated_percent(alpha))
-    if len(drawn) < len(known):
-        key = "assessors_figure.most_found" if attributes is None else "assessors_figure.some"
-        some = say(key, language, n=len(drawn), all=len(known))
-        legend = f"{some}\n{legend}"
-    lines = "\n".join(wrapped(legend, int(17 * width)))
-    figure.supxlabel(lines, fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
+    figure.supxlabel("\n".join(low), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure
 
 
+def _legend(
+    found: Collection[str], language: str, alpha: float, *, bars: bool, apart: bool
+) -> list[str]:
+    """Explain what is drawn, and nothing else."""
+    first = [say(f"assessors_figure.field{'_apart' if apart else ''}", language)]
+    first += [say("assessors_figure.reach", language)]
+    first += [say("assessors_figure.bars", language)] if bars else []
+    rate = stated_percent(alpha)
+    frames = [
+        say(f"assessors_figure.frame_{kind}", language, rate=rate)
+        for kind in ("shown", "hint")
+        if kind in found
+    ]
+    between = "" if any(ord(letter) > 0x2E80 for letter in first[0]) else " "
+    return [between.join(first), *([between.join(frames)] if frames else [])]
+
+
 def _columns(
-    known: list[str], findings: pd.DataFrame, attributes: Sequence[str] | None
+    known: list[str], findings: pd.DataFrame, attributes: Sequence[str] | None, most: int
 ) -> list[str]:
     """Choose the attributes to draw, in their order."""
-    if attributes is not None or len(known) <= _ON_PAPER:
-        return [name for name in known if attributes is None or name in attributes]
+    wanted = [name for name in known if attributes is None or name in attributes]
+    if len(wanted) <= most or (attributes is not None and most == _ON_PAPER):
+        return wanted
     told = findings["attribute"].value_counts()
-    drawn = sorted(known, key=lambda name: -int(told.get(name, 0)))[:_ON_PAPER]
+    drawn = sorted(wanted, key=lambda name: -int(told.get(name, 0)))[:most]
     return sorted(drawn, key=known.index)
+
+
+def _column(
+    scores: pd.DataFrame, name: str, people: list[str], set_apart: Sequence[str]
+) -> _Column:
+    """Take the panel's level off all means of one attribute, and find the scale of its fields."""
+    table = _means(scores, name)
+    rest = [str(one) for one in table.index if str(one) not in set_apart]
+    reference = table.loc[rest or list(table.index)]
+    panel = reference.sub(reference.mean(axis=1), axis=0).mean(axis=0)
+    own = table - float(reference.mean(axis=1).mean())
+    reach = float(panel.abs().max()) * 1.35
+    if not reach > 0:
+        return _Column(name=name, own=own, panel=panel, limit=0.0)
+    furthest = float(own[own.index.isin(people)].abs().max().max())
+    return _Column(name=name, own=own, panel=panel, limit=_round_up(max(reach, 1.25 * furthest)))
+
+
+def _round_up(value: float) -> float:
+    """Round up to a number that can be read: two digits, the last one 0 or 5.
+
+    >>> _round_up(2.3), _round_up(0.61), _round_up(31.0)
+    (2.5, 0.65, 35.0)
+    """
+    step = 10.0 ** math.floor(math.log10(value)) / 2
+    return round(math.ceil(value / step - 1e-9) * step, 9)
 
 
 def _of(findings: pd.DataFrame, who: str) -> pd.DataFrame:
@@ -182,13 +280,19 @@ def _noted(mine: pd.DataFrame, attribute: str, language: str, room: int) -> tupl
     return "shown" if here["shown"].any() else "hint", wrapped(word, room)
 
 
-def _rows(words: list[list[tuple[str, list[str]]]], cell: float, tall: float) -> list[list[_Field]]:
-    """Lay the fields out from the upper left, as large as `cell` and `tall` let them be."""
+def _rows(
+    words: list[list[tuple[str, list[str]]]], cell: float, tall: float, above: list[int]
+) -> list[list[_Field]]:
+    """Lay the fields out from the upper left, as large as `cell` and `tall` let them be.
+
+    `above` counts the lines of words above each row.
+    """
     lines = [max(len(word) for _, word in row) for row in words]
     side = (tall - _LINE * sum(lines)) / len(words) - _GAP
     half = max(_LEAST, min(0.82 * cell, side)) / 2
     rows, top = [], 0.0
-    for row, deep in zip(words, lines, strict=True):
+    for row, deep, said in zip(words, lines, above, strict=True):
+        top -= _LINE * 1.25 * said
         rows.append([
             _Field(x=(column + 0.5) * cell, y=top - half, half=half, found=found, word=word)
             for column, (found, word) in enumerate(row)
@@ -221,14 +325,13 @@ def _frames(axes: Axes, fields: list[_Field]) -> None:
 def _dots(
     axes: Axes,
     rows: list[list[_Field]],
-    tables: tuple[pd.DataFrame, pd.DataFrame],
-    named: tuple[list[str], list[str]],
-    set_apart: Sequence[str],
+    measures: pd.DataFrame,
+    named: tuple[list[_Column], list[str]],
 ) -> None:
     """Fill the fields: the panel's diagonal, own scatter, own line, own sample means."""
     from matplotlib.collections import LineCollection, PolyCollection
 
-    (scores, measures), (drawn, people) = tables, named
+    drawn, people = named
     columns = (measures[name] for name in ("attribute", "assessor", "repeatability"))
     scatter = {(name, who): float(own) for name, who, own in zip(*columns, strict=True)}
     empty: list[Floats] = []
@@ -236,26 +339,19 @@ def _dots(
     bars: list[Floats] = []
     slopes: list[Floats] = []
     means: list[Floats] = [np.empty((0, 2))]
-    for column, name in enumerate(drawn):
-        table = _means(scores, name)
-        rest = [str(one) for one in table.index if str(one) not in set_apart]
-        reference = table.loc[rest or list(table.index)]
-        panel = reference.sub(reference.mean(axis=1), axis=0).mean(axis=0)
-        level = float(reference.mean(axis=1).mean())
-        reach = float(panel.abs().max()) * 1.35
-        for one, who in zip((row[column] for row in rows), people, strict=True):
-            if who not in table.index or not reach > 0:
+    for place, column in enumerate(drawn):
+        for one, who in zip((row[place] for row in rows), people, strict=True):
+            if who not in column.own.index or not column.limit > 0:
                 empty.append(one.frame)
                 continue
-            own = (table.loc[who] - level).dropna()
-            x, y = panel[own.index].to_numpy(float), own.to_numpy(float)
-            limit = max(reach, float(np.abs(y).max()) * 1.1)
-            x, y = x / limit, y / limit
-            corner = np.array([-1.0, 1.0])
+            own = column.own.loc[who].dropna()
+            x, y = column.panel[own.index].to_numpy(float), own.to_numpy(float)
+            x, y = x / column.limit, y / column.limit
+            corner = np.array([-_INSIDE, _INSIDE])
             diagonals.append(one.at(corner, corner))
-            spread = scatter.get((name, who), np.nan) / limit
+            spread = scatter.get((column.name, who), np.nan) / column.limit
             if np.isfinite(spread):
-                ends = [np.clip(y + way * spread, -1, 1) for way in (-1, 1)]
+                ends = [np.clip(y + way * spread, -_INSIDE, _INSIDE) for way in (-1, 1)]
                 bars += [one.at(*pair) for pair in zip(np.c_[x, x], np.stack(ends, 1), strict=True)]
             if x.size > 1 and np.ptp(x) > 0:
                 slopes.append(one.at(*_within(*np.polyfit(x, y, 1))))
@@ -275,10 +371,10 @@ def _dots(
 
 
 def _within(slope: float, height: float) -> tuple[Floats, Floats]:
-    """Return the ends of a line as far as it lies in a field of -1 to 1."""
-    x = np.array([-0.95, 0.95])
+    """Return the ends of a line as far as it lies within a field."""
+    x = np.array([-_INSIDE, _INSIDE])
     if slope:
-        low, high = sorted(((-1 - height) / slope, (1 - height) / slope))
+        low, high = sorted(((-_INSIDE - height) / slope, (_INSIDE - height) / slope))
         x = np.clip(x, low, high)
     return x, height + slope * x
 

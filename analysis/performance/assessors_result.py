@@ -90,6 +90,7 @@ class Assessors(Result):
         attributes: Sequence[str] | None = None,
         *,
         language: str = FALLBACK,
+        narrow: bool = False,
     ) -> Figure:
         """Draw who needs training in what, one small field an assessor and attribute.
 
@@ -100,6 +101,8 @@ class Assessors(Result):
         attributes : sequence of str, optional
             Columns to draw; all by default.
         language : str
+        narrow : bool
+            Whether for the screen of a telephone.
         """
         from .assessors_figure import draw_overview
 
@@ -111,6 +114,7 @@ class Assessors(Result):
             alpha=self.alpha,
             language=language,
             attributes=attributes,
+            narrow=narrow,
         )
 
     def lines(self, table: Tidy | pd.DataFrame, *, language: str = FALLBACK) -> Figure:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
@@ -66,11 +67,20 @@ def _figure(context: Context, found: Assessors) -> Picture:
         findings=context.shown(found.findings[shown]),
         hints_by_chance=0.0,
     )
+    telling = _telling(context)
+    claimed = {one.about for one in context.findings.budget.claimed("scale")}
+    unshown = [context.name(one) for one in telling if one not in claimed]
+    draw = partial(
+        found.overview, table, [context.name(one) for one in telling], language=context.language
+    )
     return Picture(
         "assessors",
-        found.overview(table, _telling(context), language=context.language),
+        draw(),
         sentence("report.each_alt"),
-        sentence("report.each_caption"),
+        sentence("report.each_caption_unshown", names=unshown)
+        if unshown
+        else sentence("report.each_caption"),
+        draw(narrow=True),
     )
 
 
@@ -82,7 +92,9 @@ def _care(context: Context, warnings: Iterable[Sentence]) -> Block:
 def _telling(context: Context) -> list[str]:
     """Choose the attributes on which the bottles differ most: there an assessor can be judged."""
     if isinstance(context.anova, AnalysisError):
-        return [context.name(one) for one in context.attributes(Kind.LINE)[:COLUMNS]]
+        return context.attributes(Kind.LINE)[:COLUMNS]
     tests = context.anova.tests().sort_values("p", kind="stable")
+    claimed = {one.about for one in context.findings.budget.claimed("scale")}
     scaled = set(context.attributes(Kind.LINE, Kind.CATEGORY))
-    return [context.name(str(one)) for one in tests["attribute"] if one in scaled][:COLUMNS]
+    judged = [str(one) for one in tests["attribute"] if one in scaled]
+    return sorted(judged, key=lambda name: name not in claimed)[:COLUMNS]

@@ -279,12 +279,13 @@ def agreement(language: str, size: Size) -> Figure:
     return draw_agreement(pd.DataFrame(rows, columns=columns), level=0.95, language=language)
 
 
-def overview(language: str, size: Size) -> Figure:
+def overview(language: str, size: Size, *, narrow: bool = False) -> Figure:
     table = scores(language, size)
     measures = table[["attribute", "assessor"]].drop_duplicates().assign(repeatability=0.5)
     return draw_overview(
-        table, measures, findings(language), set_apart=["T2"], alpha=0.05, language=language
-    )
+        table, measures, findings(language), set_apart=["T2"], alpha=0.05, language=language,
+        narrow=narrow,
+    )  # fmt: skip
 
 
 def assessor_lines(language: str, size: Size) -> Figure:
@@ -684,7 +685,7 @@ def test_a_line_over_temperatures_bears_the_sign_of_its_first_cup():
 
 @pytest.mark.parametrize("language", ["en", "ja"])
 @pytest.mark.parametrize("size", [(2, 2), (4, 6), (8, 12)], ids=str)
-@pytest.mark.parametrize("draw", [profiles, balances, sip, counts, conditions, sample_map])
+@pytest.mark.parametrize("draw", [profiles, balances, sip, counts, conditions, sample_map, overview])
 def test_what_is_drawn_for_a_telephone_fits_its_screen(draw, language: str, size: Size):
     """At 390 px they are shown as they are drawn: no letter under 7 pt, none over another."""
     figure = draw(language, size, narrow=True)
