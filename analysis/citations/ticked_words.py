@@ -75,6 +75,7 @@ class Descriptors(Result):
         names: Mapping[str, str] | None = None,
         most: int = 36,
         language: str = FALLBACK,
+        narrow: bool = False,
     ) -> Figure:
         """Draw the wheel of words.
 
@@ -89,6 +90,8 @@ class Descriptors(Result):
         most : int
             At most so many words, the most used ones.
         language : str
+        narrow : bool
+            Whether for the screen of a telephone: a row a word.
 
         Raises
         ------
@@ -105,6 +108,7 @@ class Descriptors(Result):
             names=names,
             most=most,
             language=language,
+            narrow=narrow,
         )
 
     def plot(

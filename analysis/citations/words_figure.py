@@ -19,7 +19,17 @@ import numpy.typing as npt
 import pandas as pd
 
 from ..core.errors import OptionError
-from ..core.look import PAPER_WIDTH, SMALL, given, in_look, letters, short_name, whole, wrapped
+from ..core.look import (
+    PAPER_WIDTH,
+    PHONE_WIDTH,
+    SMALL,
+    given,
+    in_look,
+    letters,
+    short_name,
+    whole,
+    wrapped,
+)
 from ..core.options import ALPHA
 from ..core.p_values import holds
 from ..core.words import say
@@ -32,11 +42,11 @@ if TYPE_CHECKING:
     from matplotlib.transforms import Bbox
 
 Floats = npt.NDArray[np.float64]
-INK, GREY, LINE, PAPER = "#14365c", "#a6a6a6", "#cfcfcf", "#f3f1ec"
+INK, GREY, LINE, PAPER = "#14365c", "#a6a6a6", "#cfcfcf", "#eef0f3"
 ALONE, EDGE = "#5f7896", "#707070"
 """Inks; each stands off from the figures written on it by 4.5 : 1, on a dark screen too."""
 _HUB, _INNER, _OUTER, _BAR, _LABEL, _GROUP, _RIM, _EDGE = (
-    0.285, 0.32, 0.66, 0.075, 0.75, 1.0, 1.08, 1.165,
+    0.285, 0.32, 0.66, 0.066, 0.756, 1.0, 1.08, 1.165,
 )  # fmt: skip
 _GAP = 18.0
 _MARGIN = 1.19
@@ -45,6 +55,10 @@ _WIDE = PAPER_WIDTH
 _POINTS = 72 * _WIDE / (2 * _MARGIN)
 """Inches of the figure, and points of type in one unit of its axes."""
 _LARGEST, _CLOSE = 8.5, 7.5
+_ROW, _FOR_NAMES, _FOR_BARS = 0.225, 1.3, 0.6
+"""Inches on a telephone: a row, and what names and bars take of it."""
+_LETTERS, _LABEL_LETTERS, _HOLDS = 62, 22, 8.5
+"""Letters of a line and of a word on a telephone, and points of a dot that holds a figure."""
 _RINGS = 7
 """Rings up to which their letters stand below one another; those of more stand in two columns."""
 
@@ -70,6 +84,7 @@ def draw_wheel(
     samples: Sequence[str] | None = None,
     names: Mapping[str, str] | None = None,
     most: int = 36,
+    narrow: bool = False,
 ) -> Figure:
     """Draw the wheel of words.
 
@@ -92,6 +107,9 @@ def draw_wheel(
     most : int
         At most so many words are drawn: the most used ones. The figure says
         how many were not used by anybody.
+    narrow : bool
+        Whether for the screen of a telephone, where no wheel can be read: the same dots and bars,
+        a row a word and a column a ring.
 
     Returns
     -------
@@ -109,6 +127,15 @@ def draw_wheel(
     if not spokes:
         raise OptionError("wheel.no_words", have=list(dict.fromkeys(counts["attribute"])))
     held = _held(tests)
+    notes = []
+    if unused:
+        notes.append(say("wheel.unused", language, n=unused))
+    if len(spokes) < asked:
+        notes.append(say("wheel.most", language, n=len(spokes), asked=asked))
+    if narrow:
+        called = [str((names or {}).get(name, name)) for name in order]
+        ends = (_legend_lines(called), notes)
+        return _in_rows(counts, spokes, order, held, ends, language, tested=tests is not None)
     axes = given()
     if axes is None:
         figure = Figure(figsize=(_WIDE, _WIDE * (2 * _MARGIN + _KEY) / (2 * _MARGIN)))
@@ -126,13 +153,148 @@ def draw_wheel(
         how = held.get(spoke.attribute, "open")
         _draw_spoke(pen, spoke, own, k, how=how, spokes=len(spokes))
     _draw_hub(pen, [str((names or {}).get(name, name)) for name in order])
-    notes = []
-    if unused:
-        notes.append(say("wheel.unused", language, n=unused))
-    if len(spokes) < asked:
-        notes.append(say("wheel.most", language, n=len(spokes), asked=asked))
     _draw_key(pen, int(counts["n"].max()), notes, language, tested=tests is not None)
     return whole(axes)
+
+
+def _legend_lines(names: list[str]) -> list[str]:
+    """Say which letter is which sample, in lines for a telephone."""
+    told = [f"{chr(ord('A') + place)}  {name}" for place, name in enumerate(names)]
+    lines: list[str] = []
+    for one in told:
+        joined = f"{lines[-1]}    {one}" if lines else one
+        if lines and letters(joined) <= _LETTERS:
+            lines[-1] = joined
+        else:
+            lines += wrapped(one, _LETTERS)
+    return lines
+
+
+def _in_rows(  # noqa: PLR0917
+    counts: pd.DataFrame,
+    spokes: list[_Spoke],
+    order: list[str],
+    held: Mapping[str, str],
+    ends: tuple[list[str], list[str]],
+    language: str,
+    *,
+    tested: bool,
+) -> Figure:
+    """Draw the words in rows: in inches, from the upper left, downwards."""
+    from matplotlib.figure import Figure
+
+    (key, notes), n = ends, int(counts["n"].max())
+    drawn = {held.get(one.attribute, "open") for one in spokes}
+    kinds = [one for one in ("holds", "alone", "open") if one in drawn]
+    rows, at = [], _ROW * (len(key) + 1.2)
+    heads: list[tuple[float, str, str]] = []
+    for family, members in groupby(spokes, key=lambda spoke: spoke.family):
+        heads.append((at, family, "family"))
+        at += _ROW
+        for group, inside in groupby(members, key=lambda spoke: spoke.group):
+            own = list(inside)
+            if [one.label for one in own] != [group]:
+                heads.append((at, group, "group"))
+                at += _ROW * 0.8
+            for one in own:
+                rows.append((at, one))
+                at += _ROW
+        at += 0.3 * _ROW
+    foot = [line for one in notes for line in wrapped(one, _LETTERS)]
+    low = at + _ROW * (3.6 + len(kinds)) + 0.15 * len(foot)
+    figure = Figure(figsize=(PHONE_WIDTH, low))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(0, PHONE_WIDTH)
+    axes.set_ylim(low, 0)
+    axes.axis("off")
+    cell = (PHONE_WIDTH - _FOR_NAMES - _FOR_BARS) / len(order)
+    columns = [_FOR_NAMES + (place + 0.5) * cell for place in range(len(order))]
+    for place, line in enumerate(key):
+        axes.text(0.03, _ROW * (place + 0.5), line, va="center", fontsize=SMALL)
+    for place, x in enumerate(columns):
+        letter = chr(ord("A") + place)
+        head: dict[str, Any] = {"ha": "center", "va": "center", "fontweight": "bold", "fontsize": 8}
+        axes.text(x, _ROW * (len(key) + 0.6), letter, **head)
+    for y, name, kind in heads:
+        if kind == "family":
+            axes.axhspan(y, y + 0.9 * _ROW, facecolor="#e2e6ea", edgecolor="none", zorder=0)
+        how: dict[str, Any] = {"fontsize": 8 if kind == "family" else SMALL, "va": "center"}
+        up = 0.45 if kind == "family" else 0.5
+        axes.text(0.03, y + up * _ROW, name, color=EDGE if kind == "group" else "black", **how)
+    table = counts.pivot_table(index="attribute", columns="sample", values=["share", "k"])
+    for y, spoke in rows:
+        how_far = held.get(spoke.attribute, "open")
+        shares = table["share"].loc[spoke.attribute].reindex(order).to_numpy(dtype=float)
+        k = table["k"].loc[spoke.attribute].reindex(order).to_numpy(dtype=float)
+        _draw_row(axes, y + _ROW / 2, spoke.label, columns, (shares, k), how=how_far, cell=cell)
+    y = at + 0.7 * _ROW
+    axes.text(0.03, y, say("wheel.dots", language, n=n), va="center", fontsize=SMALL)
+    axes.text(0.03, y + 2.1 * _ROW, say("wheel.bars", language), va="center", fontsize=SMALL)
+    full = 72 * 0.92 * min(cell, _ROW)
+    for place, count in enumerate(sorted({1, max(1, n // 2), n})):
+        x = 0.18 + place * 0.75
+        axes.plot(x, y + _ROW, "o", markersize=full * math.sqrt(count / n), markerfacecolor=GREY,
+                  markeredgecolor=EDGE, markeredgewidth=0.6)  # fmt: skip
+        axes.text(x + 0.16, y + _ROW, f"{count} / {n}", va="center", fontsize=SMALL)
+    for place, how_far in enumerate(kinds):
+        word = say(f"wheel.{how_far}" if tested else "wheel.untested", language)
+        _draw_bar(axes, 0.05, y + (3 + place) * _ROW, 0.25, how_far)
+        axes.text(0.38, y + (3 + place) * _ROW, word, va="center", fontsize=SMALL)
+    down = y + (2.6 + len(kinds)) * _ROW
+    axes.text(0.03, down, "\n".join(foot), va="top", fontsize=SMALL)
+    return figure
+
+
+def _draw_row(
+    axes: Axes,
+    y: float,
+    label: str,
+    columns: list[float],
+    counted: tuple[Floats, Floats],
+    *,
+    how: str,
+    cell: float,
+) -> None:
+    """Draw one word: its name, a dot for each sample, the bar of the difference."""
+    ink = {"holds": INK, "alone": ALONE, "open": GREY}[how]
+    weight = "bold" if how == "holds" else "normal"
+    name = short_name(label, _LABEL_LETTERS - (2 if how == "holds" else 0))
+    axes.text(0.12, y, name, va="center", fontweight=weight, fontsize=SMALL)
+    full = 72 * 0.92 * min(cell, _ROW)
+    rim, written = (EDGE, "black") if how == "open" else ("white", "white")
+    for x, share, k in zip(columns, *counted, strict=True):
+        if math.isnan(share):
+            continue
+        if share == 0:
+            axes.plot(x, y, "o", markersize=1.5, color=LINE, markeredgewidth=0)
+            continue
+        wide = full * math.sqrt(share)
+        axes.plot(x, y, "o", markersize=wide, markerfacecolor=ink, markeredgecolor=rim,
+                  markeredgewidth=0.6)  # fmt: skip
+        if wide > _HOLDS * (1 if k < 10 else 1.4):
+            axes.text(x, y, f"{k:.0f}", fontsize=SMALL, color=written, ha="center", va="center")
+    known = counted[0][~np.isnan(counted[0])]
+    reach = float(np.ptp(known)) if len(known) else 0.0
+    if reach > 0:
+        start = PHONE_WIDTH - _FOR_BARS + 0.05
+        _draw_bar(axes, start, y, (_FOR_BARS - 0.08) * reach, how)
+
+
+def _draw_bar(axes: Axes, x: float, y: float, width: float, how: str) -> None:
+    from matplotlib.patches import Rectangle as Box
+
+    ink = {"holds": INK, "alone": ALONE, "open": EDGE}[how]
+    axes.add_artist(
+        Box(
+            (x, y - 0.05),
+            width,
+            0.1,
+            facecolor=ink if how == "holds" else "white",
+            edgecolor=ink,
+            hatch="/////" if how == "alone" else None,
+            linewidth=0.8,
+        )
+    )
 
 
 def _spokes(counts: pd.DataFrame, tree: pd.DataFrame, most: int) -> tuple[list[_Spoke], int, int]:
@@ -343,7 +505,6 @@ def _draw_spoke(
         label,
         fontsize=size,
         fontweight=weight,
-        color="black" if how != "open" else "#3d3d3d",
         rotation=spoke.angle + 180 if left else spoke.angle,
         rotation_mode="anchor",
         linespacing=1.05,

@@ -42,8 +42,8 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 _UP, _AWAY = 1.22, 0.03
 """Half the height of the circle's field, and from a tip to its name."""
-_BESIDE = 22
-"""Letters of a sample's name in a line of the key."""
+_BESIDE, _BESIDE_TWO = 22, 17
+"""Letters of a sample's name in a line of the key, and in one of two columns on a telephone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +181,7 @@ def _on_a_telephone(
     """Return a figure with its two fields one below the other, and how the key stands between."""
     from matplotlib.figure import Figure
 
-    columns = 2 if max(map(letters, called)) <= _BESIDE else 1
+    columns = 2 if max(map(letters, called)) <= _BESIDE_TWO else 1
     rows = -(-sum(len(wrapped(name, _BESIDE)) for name in called) // columns)
     notes, heads = wrapped(note, 55), len(wrapped(head, _TITLE))
     side, wide = PHONE_WIDTH - 0.65, PHONE_WIDTH - 0.02
@@ -249,7 +249,7 @@ def _draw_samples(
     axes.set_aspect("equal", adjustable="box")
     # Beside the field: between ellipses that overlap no name has room.
     beside = {"loc": "center left", "bbox_to_anchor": (1.02, 0.5)}
-    axes.legend(handlelength=3.2, **(key or beside))
+    axes.legend(handlelength=3, **(key or beside))
 
 
 def _reach(e: pd.DataFrame) -> float:

@@ -164,7 +164,10 @@ def draw_overview(
     )
     bottom = rows[-1][0].y - rows[-1][0].half - _LINE * max(len(one.word) for one in rows[-1])
     titles = [
-        [*wrapped(short_name(one.name, 2 * room), room), *([f"±{one.limit:g}"] if one.limit else [])]
+        [
+            *wrapped(short_name(one.name, (3 if narrow else 2) * room), room),
+            *([f"±{one.limit:g}"] if one.limit else []),
+        ]
         for one in columns
     ]
     found = {one.found for fields in rows for one in fields}
@@ -193,7 +196,7 @@ def draw_overview(
         y, name = fields[0].y, short_name(who, 8 if narrow else 12)
         axes.text(left, y, name, ha="right", va="center", fontweight="bold")
         if narrow:
-            above = {"fontsize": SMALL, "va": "bottom", "linespacing": 1.25}
+            above: dict[str, Any] = {"fontsize": SMALL, "va": "bottom", "linespacing": 1.25}
             high = y + fields[0].half + 0.04
             axes.text(left + _OFF, high, "\n".join(lines), **above)
         else:
@@ -247,7 +250,7 @@ def _column(
     if not reach > 0:
         return _Column(name=name, own=own, panel=panel, limit=0.0)
     furthest = float(own[own.index.isin(people)].abs().max().max())
-    return _Column(name=name, own=own, panel=panel, limit=_round_up(max(reach, 1.25 * furthest)))
+    return _Column(name=name, own=own, panel=panel, limit=_round_up(max(reach, 1.15 * furthest)))
 
 
 def _round_up(value: float) -> float:

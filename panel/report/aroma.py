@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import reduce
+from functools import partial, reduce
 
 import pandas as pd
 
@@ -115,7 +115,8 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
     judged = found.tests.assign(
         holds=[str(name) in told for name in found.tests["attribute"]], p=1.0
     )  # what the report claims is dark; tests of single words are not told
-    figure = replace(found, tests=judged).figure(
+    draw = partial(
+        replace(found, tests=judged).figure,
         word_tree(
             found.citations.attributes,
             context.language,
@@ -126,7 +127,14 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
         language=context.language,
     )
     lines = reduce(below, [context.named(line) for line in found.citations.sentences()])
-    return [Picture("wheel", figure, sentence("report.aroma_alt", listed=lines))]
+    return [
+        Picture(
+            "wheel",
+            draw(),
+            sentence("report.aroma_alt", listed=lines),
+            narrow=draw(narrow=True),
+        )
+    ]
 
 
 def _table(context: Context, attributes: list[str]) -> pd.DataFrame:

@@ -69,7 +69,7 @@ def _figure(context: Context, found: Assessors) -> Picture:
     )
     telling = _telling(context)
     claimed = {one.about for one in context.findings.budget.claimed("scale")}
-    unshown = [context.name(one) for one in telling if one not in claimed]
+    unshown = [one for one in telling if one not in claimed]
     draw = partial(
         found.overview, table, [context.name(one) for one in telling], language=context.language
     )
@@ -77,7 +77,7 @@ def _figure(context: Context, found: Assessors) -> Picture:
         "assessors",
         draw(),
         sentence("report.each_alt"),
-        sentence("report.each_caption_unshown", names=unshown)
+        context.named(sentence("report.each_caption_unshown", names=unshown))
         if unshown
         else sentence("report.each_caption"),
         draw(narrow=True),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.citations import citations, descriptors
@@ -105,6 +106,34 @@ def test_figures_stand_off_from_their_dots():
         if text.get_text().isdigit():
             own = min(dots, key=lambda dot: math.dist(dot[1], text.get_position()))
             assert contrast(to_rgb(text.get_color()), own[0]) >= 4.5
+
+
+def test_no_word_touches_its_bar():
+    """The bar of a word that all used for one sample and nobody for another is the longest."""
+    figure = descriptors(table(MARKS)).figure(TREE)
+    bars = [one.r for one in figure.axes[0].patches
+            if isinstance(one, Wedge) and 0.67 < one.r < 0.8]  # fmt: skip
+    words = [math.hypot(*text.get_position()) for text in figure.axes[0].texts
+             if text.get_rotation() and len(text.get_text()) > 1]  # fmt: skip
+    points = 72 * figure.get_figwidth() / np.ptp(figure.axes[0].get_xlim())
+    assert bars
+    assert (min(words) - 0.672 - 0.066) * points > 3
+    assert (min(words) - max(bars)) * points > 3
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_a_telephone_gets_the_same_words_in_rows(language: str):
+    """A row a word, in the wheel's order; what is shown to differ in bold; a key of the letters."""
+    found = descriptors(table(MARKS))
+    round_one, rows = (found.figure(TREE, narrow=one, language=language) for one in (False, True))
+    labels = list(TREE["label"])
+    order = [text.get_text() for text in rows.axes[0].texts if text.get_text() in labels]
+    assert sorted(order) == sorted(set(texts(round_one)) & set(labels))
+    heights = [text.get_position()[1] for text in rows.axes[0].texts if text.get_text() in labels]
+    assert heights == sorted(heights)
+    weights = {text.get_text(): text.get_fontweight() for text in rows.axes[0].texts}
+    assert (weights["Apple"], weights["Pear"]) == ("bold", "normal")
+    assert any(text.startswith("A  ") for text in texts(rows))
 
 
 def test_a_long_word_stands_in_two_lines_before_it_is_cut():

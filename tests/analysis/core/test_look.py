@@ -380,7 +380,7 @@ def sample_map(language: str, size: Size, *, narrow: bool = False) -> Figure:
     )  # fmt: skip
 
 
-def wheel(language: str, size: Size) -> Figure:
+def wheel(language: str, size: Size, *, narrow: bool = False) -> Figure:
     words, *groups, family = {
         "en": (["apple", "melon", "banana", "steamed rice", "cedar"], "fruity", "grain", "aroma"),
         "ja": (["りんご", "メロン", "バナナ", "蒸し米", "杉"], "果実様", "穀物様", "香り"),
@@ -395,7 +395,7 @@ def wheel(language: str, size: Size) -> Figure:
     ]
     table = pd.DataFrame(rows, columns=["attribute", "sample", "k", "n", "share"])
     tests = pd.DataFrame({"attribute": names, "p": 0.04, "holds": np.arange(len(names)) % 3 == 0})
-    return draw_wheel(table, tree, tests=tests, language=language)
+    return draw_wheel(table, tree, tests=tests, language=language, narrow=narrow)
 
 
 def residuals(language: str, size: Size) -> Figure:
@@ -685,7 +685,9 @@ def test_a_line_over_temperatures_bears_the_sign_of_its_first_cup():
 
 @pytest.mark.parametrize("language", ["en", "ja"])
 @pytest.mark.parametrize("size", [(2, 2), (4, 6), (8, 12)], ids=str)
-@pytest.mark.parametrize("draw", [profiles, balances, sip, counts, conditions, sample_map, overview])
+@pytest.mark.parametrize(
+    "draw", [profiles, balances, sip, counts, conditions, sample_map, overview, wheel]
+)
 def test_what_is_drawn_for_a_telephone_fits_its_screen(draw, language: str, size: Size):
     """At 390 px they are shown as they are drawn: no letter under 7 pt, none over another."""
     figure = draw(language, size, narrow=True)

@@ -17,7 +17,9 @@ from kikichoko.analysis.performance import assessor_model, assessors, bundle_of_
 from kikichoko.analysis.performance.assessor_block import FullBlock, block_of, with_scores
 from kikichoko.analysis.performance.assessor_findings import name_findings
 from kikichoko.analysis.performance.assessor_tests import judge
+from kikichoko.analysis.performance.assessors_figure import draw_overview
 from kikichoko.analysis.performance.assessors_result import SCALE_KINDS
+from matplotlib.figure import Figure
 from scipy import stats
 
 # Shrout & Fleiss 1979, Psychol. Bull. 86:420-428, table 2 (targets x judges).
@@ -408,7 +410,7 @@ def test_figures_are_drawn_for_everybody():
     figure = found.overview(checked)
     (axes,) = figure.axes
     said = [text.get_text() for text in axes.texts]
-    assert said[:2] == NAMES
+    assert [title.split("\n")[0] for title in said[:2]] == NAMES
     assert set(found.measures["assessor"]) <= set(said)
     frames = [box for drawn in axes.collections for box in drawn.get_paths() if len(box) == 5]
     assert len(frames) == 6 * 2
@@ -419,6 +421,73 @@ def test_figures_are_drawn_for_everybody():
     assert "with most findings" not in chosen, "somebody else chose it"
     lines = found.lines(checked)
     assert len([axes for axes in lines.axes if axes.get_title(loc="left")]) == 2
+
+
+def overview_of(marks: dict[str, list[float]], repeatability: float, **how) -> Figure:
+    """Draw one attribute from own means of three samples."""
+    rows = [
+        (who, f"b{k}", "sweet", mark) for who, own in marks.items() for k, mark in enumerate(own)
+    ]
+    measures = pd.DataFrame({
+        "attribute": "sweet", "assessor": list(marks), "repeatability": repeatability,
+    })  # fmt: skip
+    found = how.pop("found", [])
+    return draw_overview(
+        pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"]), measures,
+        pd.DataFrame(found, columns=["assessor", "attribute", "finding", "shown"]),
+        set_apart=[], alpha=0.05, language="en", **how,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_all_fields_of_an_attribute_have_the_scale_that_is_told(narrow: bool):
+    """By hand: the panel's level is 5; 1 lies furthest from it, by 4; 4.6 is rounded up to 5.
+
+    A's means lie 4 of 5 halves below the middle, B's on it and above: nothing on a frame.
+    """
+    (axes,) = overview_of({"A": [1, 2, 3], "B": [7, 8, 9]}, np.nan, narrow=narrow).axes
+    assert axes.texts[0].get_text() == "sweet\n±5"
+    frames = [box for drawn in axes.collections for box in drawn.get_paths() if len(box) == 5]
+    (dots,) = axes.lines
+    heights = np.array(dots.get_ydata()).reshape(2, 3)
+    for frame, own, expected in zip(frames, heights, ([-4, -3, -2], [2, 3, 4]), strict=True):
+        top, low = frame.vertices[:, 1].max(), frame.vertices[:, 1].min()
+        assert (own - (top + low) / 2) / ((top - low) / 2) * 5 == pytest.approx(expected)
+
+
+def test_nothing_of_a_field_lies_on_its_frame_or_beyond():
+    """Steep and flat, far up and far down, with own scatter wider than the field."""
+    marks = {"A": [0, 10, 0], "B": [9, 9, 9.5], "C": [1, 0, 1], "D": [4, 5, 6]}
+    (axes,) = overview_of(marks, 12.0).axes
+    drawn = [path.vertices for one in axes.collections for path in one.get_paths()]
+    frames = [one for one in drawn if len(one) == 5]
+    lines = [one for one in drawn if len(one) == 2]
+    dots = np.column_stack(axes.lines[0].get_data())
+    assert len(frames) == 4
+    assert len(lines) >= 4 * 2 + 12
+    for points in [*lines, *dots[:, None]]:
+        within = [
+            (np.abs(points - frame.mean(axis=0)) <= 0.95 * np.ptp(frame, axis=0) / 2).all()
+            for frame in (one[:4] for one in frames)
+        ]
+        assert sum(within) == 1
+
+
+def legend_of(marks: dict[str, list[float]], repeatability: float, **how) -> str:
+    return " ".join(overview_of(marks, repeatability, **how).get_supxlabel().split("\n"))
+
+
+def test_the_legend_speaks_of_what_is_drawn_and_of_nothing_else():
+    marks = {"A": [1, 2, 3], "B": [7, 8, 9]}
+    plain = legend_of(marks, np.nan)
+    assert not any(word in plain for word in ("bars", "frame", "set apart"))
+    assert "Grey bars" in legend_of(marks, 0.5)
+    shown = legend_of(marks, np.nan, found=[("A", "sweet", "high", True)])
+    assert "Thick frame" in shown
+    assert "Dotted" not in shown
+    hint = legend_of(marks, np.nan, found=[("A", "sweet", "high", False)])
+    assert "Dotted frame" in hint
+    assert "Thick" not in hint
 
 
 def test_holes_are_measured_but_not_compared():
