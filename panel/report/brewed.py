@@ -104,15 +104,22 @@ def _plain_table(book: Referral, bottles: list[str]) -> pd.DataFrame:
 
 
 def _table(book: Referral, bottles: list[str]) -> pd.DataFrame:
-    """Write bottles as columns, what is known of them as rows."""
+    """Write what is known as rows, and a column a batch: bottles with all of it alike share one."""
     import pandas as pd
 
-    known = _plain_table(book, bottles)
-    shown = [name for name in known.columns if name != "sample" and (known[name] != "").any()]
-    columns: dict[Line, list[Line]] = {sentence("brewed.what"): [column_name(one) for one in shown]}
-    for place, name in enumerate(bottles):
-        columns[name] = [str(known[one].iloc[place]) or "–" for one in shown]
-    return pd.DataFrame(columns)
+    known = _plain_table(book, bottles).set_index("sample")
+    shown = [name for name in known.columns if (known[name] != "").any()]
+    batches: dict[tuple[str, ...], list[str]] = {}
+    for name in bottles:
+        cells = tuple(str(one) or "–" for one in known.loc[name, shown])
+        batches.setdefault(cells, []).append(name)
+    heads: list[Line] = [sentence("brewed.what")]
+    heads += [
+        names[0] if len(names) == 1 else sentence("brewed.alike", bottles=names)
+        for names in batches.values()
+    ]
+    rows = zip(map(column_name, shown), *batches, strict=True)
+    return pd.DataFrame(list(rows), columns=pd.Index(heads, dtype=object))
 
 
 def _sources(book: Referral, bottles: list[str]) -> Sentence:

@@ -9,18 +9,13 @@ from typing import TYPE_CHECKING, Any
 from ... import __version__
 from ...analysis.core.words import shown
 from ..base.words import say
+from .page_room import goes_on, shares
 from .parts import Grid, Lines, Picture, Points, Report
 from .screen_columns import columns
 from .spelling import Spelling
 
 if TYPE_CHECKING:
-    import pandas as pd
     from jinja2 import Environment
-
-
-LEAST, EACH = 14, 12
-"""Letters for which the narrowest column of the table of bottles has room, shares of the others
-being by their longest cell; and what each gets besides, for words break badly in narrow ones."""
 
 
 def html(report: Report, mark: str) -> str:
@@ -32,6 +27,7 @@ def html(report: Report, mark: str) -> str:
     page = environment.get_template("report.html").render(
         report=report,
         made=say("report.made", report.language, version=__version__, mark=mark),
+        goes_on=goes_on(report),
         style=files(__package__).joinpath("templates", "report.css").read_text("utf-8"),
     )
     return shown(page)
@@ -48,15 +44,6 @@ def templates(package: str) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-
-
-def shares(frame: pd.DataFrame, written: Spelling) -> list[int]:
-    """Share the width of a table out by its columns' longest cells, in percent: rows become low."""
-    longest = [
-        EACH + max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
-        for place in range(frame.shape[1])
-    ]
-    return [round(100 * one / sum(longest)) for one in longest]
 
 
 def _environment(report: Report) -> Environment:

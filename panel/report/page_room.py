@@ -9,11 +9,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from .page import shares
 from .parts import Block, Grid, Lines, Picture, Points, Report
 from .screen_columns import long
 from .spelling import Spelling
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 WIDE, HIGH = 184.0, 257.4
 """Room in mm: the width of A4 and the height of Letter, inside the margins, hold on both."""
@@ -53,6 +56,20 @@ HEAD, SECTION, CAPTION, LEAST_ROW = 13.0, 9.5, 4.5, 3.0
 """In mm: title and date, a section's heading with its margins, a figure's caption and margin."""
 
 
+LEAST, EACH = 14, 12
+"""Letters for which the narrowest column of the table of bottles has room, shares of the others
+being by their longest cell; and what each gets besides, for words break badly in narrow ones."""
+
+
+def shares(frame: pd.DataFrame, written: Spelling) -> list[int]:
+    """Share the width of a table out by its columns' longest cells, in percent: rows become low."""
+    longest = [
+        EACH + max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
+        for place in range(frame.shape[1])
+    ]
+    return [round(100 * one / sum(longest)) for one in longest]
+
+
 def kind(report: Report) -> str:
     """Return which of `KINDS` prints a report's first page."""
     if report.few:
@@ -83,6 +100,15 @@ def room(report: Report) -> float:
     """Return how high the first page may be as `height` reckons it, in mm."""
     latin = report.language not in PRINTED
     return HIGH - (OWN if latin and kind(report) == "many" else 0.0)
+
+
+def goes_on(report: Report) -> bool:
+    """Tell whether the appendix of few assessors begins on the first page: much of it is empty."""
+    return report.few and height(report) <= TAKEN * HIGH
+
+
+TAKEN = 0.7
+"""Share of the first page from which on it stays alone."""
 
 
 def _lines(text: str, of: Type, room: float, language: str) -> float:

@@ -7,8 +7,6 @@ files are tagged (PDF/UA-1), and the face of the sheets is embedded.
 from __future__ import annotations
 
 import json
-import math
-import re
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -19,12 +17,13 @@ from typing import Any
 
 from ... import __version__
 from ...analysis.core.words import shown
-from ...forms.paper.typeset import font_path, stood_in, width
-from ...line_breaks import pieces
+from ...forms.paper.typeset import font_path, stood_in
 from ..base.errors import NotReady
 from ..base.words import say
+from . import page_room
 from .parts import Block, Grid, Lines, Picture, Points, Report, Section
 from .spelling import Spelling
+from .table_columns import breakable, columns_of, turns
 
 FACE = "BIZ UDPGothic"
 ROOM = {"A4": 184.0, "Letter": 189.9}
@@ -32,19 +31,8 @@ ROOM = {"A4": 184.0, "Letter": 189.9}
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 POSTER = {"A4": (420.0, 594.0), "Letter": (431.8, 558.8)}
 """The poster in mm: A2 beside A4, 17 by 22 inches beside Letter."""
-GAP = 2.2
-"""Between two columns, in mm."""
 TABLE, FIRST = 8.0, 7.2
 """Type of tables in pt; on the first page."""
-_HYPHEN = re.compile(r"(?<=[a-z]-)(?=[a-z])")
-WORD = 45.0
-"""A longer word in a table may be broken; mm."""
-FULL = 0.9
-"""Share of a column's width that a line takes which is broken between words."""
-SHORT = 4
-"""Characters of a cell that is kept whole: a Japanese word of three or four is not broken."""
-NAME = 16.0
-"""A name in the first column is not broken up to here; mm. Japanese could be anywhere."""
 APART = (0.0, -0.05, 0.05, -0.1, 0.1, 0.15)
 """How much further apart lines may stand than usual, in em, in the order in which it is tried."""
 LEAST_LAST = 0.25
@@ -209,6 +197,7 @@ def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:
         "tables": {"first": FIRST, "rest": TABLE},
         "first": [section_of(one, size=FIRST) for one in report.sections[:ends]],
         "rest": [section_of(one, size=TABLE) for one in report.sections[ends:]],
+        "alone": not page_room.goes_on(report),
         "contents": bool(report.page_end) and not report.few,
         "wheel": wheel[0] if wheel else None,
     }
@@ -261,125 +250,23 @@ def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[di
     """Share the line out among the columns; those that find no room make a second table."""
     head = [written.head(name) for name in block.frame.columns]
     rows = [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]
-    columns = [list(cells) for cells in zip(head, *rows, strict=True)]
-    least, body, most = zip(*(_wanted(cells, size) for cells in columns), strict=True)
-    least = (max(least[0], min(most[0], NAME)), *least[1:])
-    body = tuple(map(max, least, body))
-    parts = [list(range(len(head)))] if block.over else _parts(least, room)
-    made = []
-    for place, part in enumerate(parts):
-        last = place == len(parts) - 1
-        needs = [[of[n] for n in part] for of in (least, body, most)]
-        if _fits(needs[1], room):
-            widths = _shared(needs[1], needs[2], room)
-        else:
-            lengths = [[width(row[n], size) for n in part] for row in rows]
-            shares = [_shared(needs[0], needs[1], room, whole=n) for n in range(len(part))]
-            shares.append(_levelled(needs[0], lengths, room))
-            widths = min(shares, key=lambda one: _lines_high(lengths, one))
-        made.append(
-            {
-                "kind": "grid",
-                "heading": written.line(block.heading) if block.heading and not place else "",
-                "note": written.line(block.note) if block.note and last else "",
-                "over": [[written.cell(name), n] for name, n in block.over],
-                "head": [_broken(head[n]) for n in part],
-                "rows": [[_broken(row[n]) for n in part] for row in rows],
-                "widths": widths,
-            }
-        )
-    return made
-
-
-def _wanted(cells: list[str], size: float) -> tuple[float, float, float]:
-    """Return the least width of a column, the best for its rows, and for its heading too, in mm.
-
-    Rows come first: a heading in three lines is high once, a cell in two lines in every row.
-    """
-    cut = [piece for cell in cells for piece in ([cell] if len(cell) <= SHORT else pieces(cell))]
-    words = [part for piece in cut for part in _HYPHEN.split(piece)]
-    least = max((width(word.strip(), size, bold=True) for word in words), default=0.0)
-    head, *body = (width(cell, size, bold=True) + 0.5 for cell in cells)
-    rows = max(body, default=head)
-    return min(least, WORD) + 0.5, rows, max(head, rows)
-
-
-def _fits(widths: list[float], room: float) -> bool:
-    return sum(widths) + GAP * (len(widths) - 1) <= room
-
-
-def _broken(cell: str) -> str:
-    """Let a word that is longer than a column may be end anywhere."""
-    return "".join(
-        "\u200b".join(piece) if width(piece, TABLE, bold=True) > WORD else piece
-        for piece in pieces(cell)
-    )
-
-
-def _parts(least: tuple[float, ...], room: float) -> list[list[int]]:
-    """Part the columns into tables for which there is room, each with the first column."""
-    parts = [[0]]
-    for place in range(1, len(least)):
-        taken = sum(least[n] + GAP for n in parts[-1]) + least[place]
-        if taken > room and len(parts[-1]) > 1:
-            parts.append([0])
-        parts[-1].append(place)
-    return parts
-
-
-def _shared(least: list[float], most: list[float], room: float, whole: int = 0) -> list[float]:
-    """Give each column its best width if the line has room for all, else a share above its least.
-
-    The `whole` columns that lack least get all that they lack first, if there is room for it.
-
-    >>> _shared([10.0, 20.0], [12.0, 30.0], 100.0), _shared([10.0, 20.0], [10.0, 80.0], 62.2)
-    ([12.0, 30.0], [10.0, 50.0])
-    >>> _shared([10.0, 10.0], [20.0, 50.0], 47.2), _shared([10.0, 10.0], [20.0, 50.0], 47.2, 1)
-    ([15.0, 30.0], [20.0, 25.0])
-    """
-    room -= GAP * (len(least) - 1)
-    if sum(most) <= room:
-        return list(most)
-    spare = room - sum(least)
-    if spare <= 0:
-        return [one * room / sum(least) for one in least]
-    lacks = [best - one for one, best in zip(least, most, strict=True)]
-    first = sorted(range(len(lacks)), key=lacks.__getitem__)[:whole]
-    given = sum(lacks[n] for n in first)
-    if given > spare:
-        return _shared(least, most, room + GAP * (len(least) - 1))
-    rest = sum(lacks) - given
-    shares = [1.0 if n in first else (spare - given) / rest for n in range(len(lacks))]
-    return [one + part * lack for one, part, lack in zip(least, shares, lacks, strict=True)]
-
-
-def _levelled(least: list[float], lengths: list[list[float]], room: float) -> list[float]:
-    """Give what is spare, 1 mm after the other, to the column that makes rows highest.
-
-    >>> _levelled([10.0, 10.0], [[90.0, 20.0], [80.0, 20.0]], 50.0 + GAP)
-    [40.0, 10.0]
-    """
-    widths = list(least)
-    for _ in range(int(room - sum(least) - GAP * (len(least) - 1))):
-        gains = [0.0] * len(widths)
-        for row in lengths:
-            high = [long / wide for long, wide in zip(row, widths, strict=True)]
-            most = high.index(max(high))
-            gains[most] += high[most] / widths[most]
-        widths[gains.index(max(gains, default=0.0))] += 1.0
-    return widths
-
-
-def _lines_high(lengths: list[list[float]], widths: list[float]) -> int:
-    """Count the lines of all rows, from how long their cells are; a broken line is seldom full.
-
-    >>> _lines_high([[5.0, 30.0], [5.0, 10.0]], [10.0, 20.0])
-    3
-    """
-    return sum(
-        max(
-            1 if long <= wide else math.ceil(long / (FULL * wide))
-            for long, wide in zip(row, widths, strict=True)
-        )
-        for row in lengths
-    )
+    parts = columns_of(head, rows, room, size, parted=not block.over)
+    if len(parts) > 1 and turns(head, rows, room, size):
+        # What stood over the names of the rows is over those of the columns now.
+        head, *rows = (list(cells) for cells in zip(["", *head[1:]], *rows, strict=True))
+        parts = columns_of(head, rows, room, size)
+    return [
+        {
+            "kind": "grid",
+            "heading": written.line(block.heading) if block.heading and not place else "",
+            "note": written.line(block.note) if block.note and place == len(parts) - 1 else "",
+            "over": [[written.cell(name), n] for name, n in block.over],
+            "head": [breakable(head[n], part.size) for n in part.part],
+            "rows": [[breakable(row[n], part.size) for n in part.part] for row in rows],
+            "widths": part.widths,
+            "size": part.size,
+            "gap": part.gap,
+            "together": part.ends(rows),
+        }
+        for place, part in enumerate(parts)
+    ]

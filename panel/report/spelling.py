@@ -59,7 +59,7 @@ def kept_together(text: str) -> str:
 
 
 _NUMBER = r"[+\u2212]?\d[\d.]*(?:\u00a0?%)?"
-_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
+_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/／:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
 _COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*|\d+(?: \d+)+")
 
 

@@ -10,9 +10,13 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from kikichoko.panel.base.words import Sentence
+from kikichoko.panel.batches.book import Fact
+from kikichoko.panel.batches.of_session import Referral
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
+from kikichoko.panel.report import brewed
 from kikichoko.panel.session import load
 from kikichoko.panel.session.bottles import Bottle
 from kikichoko.panel.session.prices import offered
@@ -104,6 +108,22 @@ def test_numbers_come_from_the_book_where_the_session_has_none(whole: Path):
 
 def test_a_bottle_that_the_book_does_not_know_is_named(whole: Path):
     assert "lost: the batch book has nothing of 9. It has: 1 / 2024" in words(whole, "brewed")
+
+
+def test_bottles_of_one_batch_share_a_column():
+    """The same tank served warm and cold is one; another lot of it has a column of its own."""
+    tank = {"rice": Fact(year="2025", tank="1", lot="", day="", column="rice", value="Omachi",
+                         written="Omachi", file="tanks.csv", row=2)}  # fmt: skip
+    book = Referral(
+        book=None,
+        places={"cold": ("2025", "1", ""), "warm": ("2025", "1", ""), "late": ("2025", "1", "A2")},
+        facts=dict.fromkeys(("cold", "warm", "late"), tank), filled={}, told=(),
+    )  # fmt: skip
+    table = brewed._table(book, ["cold", "late", "warm"])
+    heads = [str(one.to("en") if isinstance(one, Sentence) else one) for one in table.columns]
+    assert heads == ["What", "cold, warm", "late"]
+    assert table.iloc[:, 1].tolist() == ["2025", "1", "–", "Omachi"]
+    assert table.iloc[:, 2].tolist() == ["2025", "1", "A2", "Omachi"]
 
 
 def test_what_changed_together_comes_first(whole: Path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -10,9 +11,11 @@ import pytest
 from kikichoko.panel.base.words import sentence
 from kikichoko.panel.findings.statement import Statement
 from kikichoko.panel.report import give_way, page_room
+from kikichoko.panel.report.page import html
 from kikichoko.panel.report.parts import Grid, Picture, Points
 from kikichoko.panel.report.pdf import pdfs
 from kikichoko.panel.report.spelling import Spelling
+from pypdfium2 import PdfDocument
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from first_pages import NAMES, PAPERS, QUESTION, reported
@@ -63,6 +66,26 @@ def test_a_page_with_room_stays_as_it_is(tmp_path, monkeypatch):
     assert give_way.fitted(report) is report
     monkeypatch.setattr(page_room, "HIGH", high - 0.01)
     assert give_way.fitted(report).shortened is not None
+
+
+def test_the_appendix_begins_on_a_first_page_that_is_much_empty(tmp_path, monkeypatch):
+    """Both sides of the threshold, in the page and in the PDF; more assessors keep the page."""
+    report = reported(2, 2, "en", tmp_path / "session", long=False, asked=4, much=False).report
+    assert report.few
+    high, made = page_room.height(report), tmp_path / "made.pdf"
+    most = high / page_room.TAKEN
+    for room, goes_on in ((most + 0.1, True), (most - 0.1, False)):
+        monkeypatch.setattr(page_room, "HIGH", room)
+        assert page_room.goes_on(report) is goes_on
+        assert not page_room.goes_on(replace(report, few=False))
+        assert ('class="few goes-on"' in html(report, "MARK")) is goes_on
+        files = pdfs(report, "MARK", "A4")
+        made.write_bytes(files["report.pdf"])
+        with PdfDocument(made) as document:
+            first = document[0].get_textpage().get_text_range()
+        assert ("How sure, and what next" in first) is goes_on
+        made.write_bytes(files["page.pdf"])
+        assert len(words(made)) == 1
 
 
 def test_lists_are_cut_from_within_and_count_what_is_left():

@@ -228,3 +228,19 @@ def test_long_words_in_the_batch_book_do_not_make_the_print_smaller(
         at, _ = search.get_next()
         _, low, _, high = text.get_charbox(at)
         assert (high - low < 6.4) is small  # a capital of 10 pt is some 6.6 high
+
+
+def test_headings_of_one_rank_look_alike_on_paper(browser: Browser):
+    """What folds on a screen does not fold on paper, and is headed as what never does."""
+    style = files("kikichoko.panel.report").joinpath("templates", "report.css").read_text("utf-8")
+    page = browser.new_page()
+    page.set_content(
+        f"<style>{style}</style><section><h3>Means</h3><p>a</p>"
+        "<details><summary>Pairs</summary><p>b</p></details></section>"
+    )
+    look = """one => { const own = getComputedStyle(document.querySelector(one));
+        return [own.color, own.fontSize, own.fontFamily, own.fontWeight, own.marginTop] }"""
+    assert page.evaluate(look, "h3") != page.evaluate(look, "summary"), "on the screen it opens"
+    page.emulate_media(media="print")
+    assert page.evaluate(look, "h3") == page.evaluate(look, "summary")
+    page.close()

@@ -27,6 +27,8 @@ from kikichoko.panel.school.screening_plan import (
 from kikichoko.panel.session.reference_solutions import solutions
 
 PEOPLE = ("S1", "S2", "S3")
+MARGIN = 25
+"""Points at the foot of a page that printers leave free."""
 
 
 def rows_of(path: Path) -> list[dict[str, str]]:
@@ -194,3 +196,14 @@ def test_refusals(evening: Path, tmp_path: Path):
     write_rows(copied / ANSWERS, [{**rows[0], "item": "m99"}])
     assert "nothing was poured" in " ".join(run("screen", copied, code=1).split())
     assert POINTS == {"same": 1.0, "group": 2 / 3, "family": 1 / 3}
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (595, 842)), ("letter", (612, 792))])
+def test_sheets_are_of_the_paper_asked_for(tmp_path: Path, paper: str, size: tuple[int, int]):
+    run("screen", tmp_path / paper, "--plan", "S1", "--paper", paper)
+    (sheet,) = (tmp_path / paper).glob("*.pdf")
+    with pypdfium2.PdfDocument(sheet) as document:
+        for page in document:
+            assert (round(page.get_width()), round(page.get_height())) == size
+            text = page.get_textpage()
+            assert min(text.get_rect(n)[1] for n in range(text.count_rects())) > MARGIN

@@ -15,6 +15,7 @@ from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.cli import main
 from kikichoko.panel.demos import classroom
 from kikichoko.panel.demos._tools import truth
+from kikichoko.panel.school.class_pages import class_sheets
 from kikichoko.panel.school.class_sessions import (
     School,
     compare,
@@ -25,7 +26,7 @@ from kikichoko.panel.school.class_sessions import (
 from kikichoko.panel.school.feedback_parts import LEFT, Paper
 from kikichoko.panel.school.free_marks import own_words_of
 from kikichoko.panel.school.spoken import all_spoken
-from kikichoko.panel.school.student_pages import file_names, student_page
+from kikichoko.panel.school.student_pages import file_names, student_page, student_sheets
 
 CODES = [f"S{number:02d}" for number in range(1, 15)]
 
@@ -270,3 +271,20 @@ def test_own_words_are_set_beside_the_expert_s(school: School, result: Teaching)
     assert "The expert wrote, you not yet: bitter" in text
     assert "Yours, and not the expert's: caramel." in text
     assert "not in the vocabulary yet: zorb" in text
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_pages_are_of_the_paper_asked_for(
+    school: School, result: Teaching, tmp_path: Path, paper: str, size: tuple[int, int]
+):
+    one = replace(result, students=dict([next(iter(result.students.items()))]))
+    made = student_sheets(school, one, tmp_path, paper)
+    made += class_sheets(school, result, tmp_path, paper)
+    assert len(made) >= 2
+    for path in made:
+        with pypdfium2.PdfDocument(path) as document:
+            (page,) = document
+            assert (round(page.get_width()), round(page.get_height())) == size, path
+            text = page.get_textpage()
+            lows = [text.get_rect(n)[1] for n in range(text.count_rects())]
+            assert min(lows) > 25, "words stand above what printers leave free"
