@@ -278,7 +278,7 @@ class _Heights:
     def table(self, widths: Sequence[float]) -> float:
         """Return the lines of all rows; of two tables as high, that with fewer lines in cells."""
         lines = [self.column(number, wide) for number, wide in enumerate(widths)]
-        high = sum(max(row) for row in zip(*lines, strict=True))
+        high: int = sum(max(row) for row in zip(*lines, strict=True))
         return high + sum(map(sum, lines)) / FEWER
 
 
