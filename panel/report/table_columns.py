@@ -31,7 +31,7 @@ _HYPHEN = re.compile(r"(?<=[a-z]-)(?=[a-z])")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Columns:
+class PrintedColumns:
     """Some columns of a table: which, how wide in mm, in what type in pt, how far apart."""
 
     part: list[int]
@@ -53,7 +53,7 @@ class Columns:
 
 def columns_of(
     head: list[str], rows: list[list[str]], room: float, size: float, *, parted: bool = True
-) -> list[Columns]:
+) -> list[PrintedColumns]:
     """Share the line out among the columns of a table.
 
     One that is too wide is set smaller, but not under 7 pt; what is too wide even so makes two
@@ -71,20 +71,20 @@ def columns_of(
         Whether more tables than one may be made.
     """
     columns = [list(cells) for cells in zip(head, *rows, strict=True)]
-    made: list[Columns] = []
+    made: list[PrintedColumns] = []
     for share in (1.0, *SIZES):
         own, gap = size * share, GAP if share == 1.0 else CLOSE
         least, body, most = _wanted_by(columns, own)
         if _fits(least, room, gap):
             whole = list(range(len(columns)))
-            widths = _widths(columns, least, body, most, Line(room, own, gap))
-            return [Columns(part=whole, widths=widths, size=own, gap=gap)]
+            widths = _widths(columns, least, body, most, Room(room, own, gap))
+            return [PrintedColumns(part=whole, widths=widths, size=own, gap=gap)]
     parts = _parts(least, room, gap) if parted else [list(range(len(columns)))]
     for part in parts:
         chosen = [columns[n] for n in part]
         narrow, best, widest = ([of[n] for n in part] for of in (least, body, most))
-        widths = _widths(chosen, narrow, best, widest, Line(room, own, gap))
-        made.append(Columns(part=part, widths=widths, size=own, gap=gap))
+        widths = _widths(chosen, narrow, best, widest, Room(room, own, gap))
+        made.append(PrintedColumns(part=part, widths=widths, size=own, gap=gap))
     return made
 
 
@@ -100,7 +100,7 @@ def turns(head: list[str], rows: list[list[str]], room: float, size: float) -> b
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Room:
     """The room of a line in mm, the type in pt, and what stands between columns in mm."""
 
     room: float
@@ -196,7 +196,7 @@ def _widths(
     least: list[float],
     body: list[float],
     most: list[float],
-    line: Line,
+    line: Room,
 ) -> list[float]:
     if _fits(body, line.room, line.gap):
         return _shared(body, most, line)
@@ -216,12 +216,12 @@ BEST = 3
 """Of several ways to share a line out, how many are looked at more closely."""
 
 
-def _shared(least: list[float], most: list[float], line: Line, whole: int = 0) -> list[float]:
+def _shared(least: list[float], most: list[float], line: Room, whole: int = 0) -> list[float]:
     """Give each column its best width if the line has room for all, else a share above its least.
 
     The `whole` columns that lack least get all that they lack first, if there is room for it.
 
-    >>> line = Line(100.0, 8.0, 2.0), Line(62.0, 8.0, 2.0), Line(47.0, 8.0, 2.0)
+    >>> line = Room(100.0, 8.0, 2.0), Room(62.0, 8.0, 2.0), Room(47.0, 8.0, 2.0)
     >>> _shared([10.0, 20.0], [12.0, 30.0], line[0]), _shared([10.0, 20.0], [10.0, 80.0], line[1])
     ([12.0, 30.0], [10.0, 50.0])
     >>> _shared([10.0, 10.0], [20.0, 50.0], line[2])

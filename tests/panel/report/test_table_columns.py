@@ -15,7 +15,7 @@ from kikichoko.panel.report.parts import Grid, Points, Report, Section
 from kikichoko.panel.report.table_columns import (
     GAP,
     TOGETHER,
-    Columns,
+    PrintedColumns,
     breakable,
     columns_of,
     turns,
@@ -30,7 +30,7 @@ def table(columns: int, rows: int, cell: str) -> tuple[list[str], list[list[str]
     return head, [[f"a{n}", *[cell] * (columns - 2), "0.01"] for n in range(rows)]
 
 
-def taken(part: Columns) -> float:
+def taken(part: PrintedColumns) -> float:
     return sum(part.widths) + part.gap * (len(part.widths) - 1)
 
 
