@@ -98,7 +98,7 @@ _THAN = re.compile(
     "(?:[A-Za-z0-9０-９]|[番本回先杯前年月週号瓶]|タンク|ロット|カップ|グラス|中取り|責め|荒走り)ほど"
 )
 # "バター?いや、ヨーグルト": what was just asked is denied.
-_NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に|[0-9０-９])")
+_NO = re.compile("(?:いや|いえ|いいえ|違う|違った|違います)(?![なだでら]|に|はや|[0-9０-９])")
 # "ヒネ、ムレ、ツワリいずれもなし": the denial is of the whole list.
 _WHOLE_LIST = re.compile("(?:い)?ずれも|どれも|とも(?:に)?|すべて|全て|一切")
 # "(…)ではなくX": what stood before the bracket is denied.

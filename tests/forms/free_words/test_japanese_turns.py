@@ -299,3 +299,22 @@ READ = [
 def test_a_turn_and_its_contrary(text, said):
     read = read_words(text).matches
     assert "; ".join(f"{match.key} {match.polarity}" for match in read) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("牛乳っぽい匂い、苦手", {"milk": "fault"}),
+        ("牛乳っぽい匂い、苦手ではない", {"milk": "noted"}),
+        ("きゅうりっぽい…苦手", {"cucumber": "fault"}),
+        ("南国フルーツの盛り合わせ、いやはや見事", {"fruity": "praised"}),
+        ("バター?いや、ヨーグルト", {"buttery": "absent", "yoghurt": "noted"}),
+        ("カプ8くらいあるんじゃない?", {"ethyl_caproate": "noted"}),
+        ("カプではない", {"ethyl_caproate": "absent"}),
+        ("やや甘だれ", {"cloying": "fault"}),
+        ("やや甘い", {"sweet": "noted"}),
+    ],
+)
+def test_turns_of_the_ninth_list(text: str, expected: dict[str, str]):
+    """Classes that the ninth list left, after it was measured; each on both sides."""
+    assert {match.key: match.polarity for match in read_words(text).matches} == expected
