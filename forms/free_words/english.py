@@ -103,6 +103,8 @@ _MERE = frozenset(
 _BY_WHICH = re.compile(
     r"(?:by (?:which|that) i mean|i mean|or rather|that is|namely)\b", re.IGNORECASE
 )
+# "Sulphur free for once."
+_OF_NOW = frozenset({"for", "this", "today", "now", "again", "at"})
 _SEEMS = frozenset({"taste", "smell", "look", "seem", "sound", "feel"})
 _LIKED = frozenset(
     {"a", "very", "so", "here", "that", "and", "better", "more", "this", "in", "too"}
@@ -141,7 +143,7 @@ def read(text: str, offset: int, words: Vocabulary, found: Found) -> None:
             clause.append(Token(written, meant, how, sign.start(), sign.end(), glued))
             last = sign.end()
     _clause(clause, text, offset, known, found, doubtful=False)
-    _in_the_mouth(text, offset, found)
+    _in_the_mouth(text, offset, known, found)
 
 
 # "Clean finish", "dry finish" are one thing; "cloying finish" is of the whole.
@@ -251,20 +253,21 @@ def _clause(
 
 def _place_of(item: Item, before: Item) -> bool:
     """Tell whether a place is named with what is there: "smoky finish", "ginjo nose"."""
-    if item.key == "after" and before.kind == "praise" and before.past == item.first:
+    if item.key == "after" and before.kind in ("praise", "liking") and before.past == item.first:
         return True
     touching = before.kind == "match" and before.past == item.first
-    if item.key == "nose":
+    if item.key == "nose" or (item.key == "touch" and before.key in ("smooth", "soft")):
         return touching
     return touching and item.key == "after" and before.key not in _NO_FINISH
 
 
-def _in_the_mouth(text: str, offset: int, found: Found) -> None:
-    """Read "nose: banana, mouth: apple", "in the mouth banana" as a smell in the mouth too."""
+def _in_the_mouth(text: str, offset: int, known: EnglishLexicon, found: Found) -> None:
+    """Read "nose: banana, mouth: apple", "banana in the mouth" as a smell in the mouth too."""
     if any(one.key in ("fukumi", "fades") for one in found.matches) or not found.matches:
         return
     place = _MOUTH.search(text)
-    if place is None or not _NOSE.search(text):
+    smelt = any(known.senses.get(one.key) in ("aroma", "fault") for one in found.matches)
+    if place is None or not (_NOSE.search(text) or smelt):
         return
     start, end = offset + place.start(), offset + place.end()
     if not any(one.start < end and start < one.end for one in found.matches):
@@ -290,7 +293,8 @@ def _items(tokens: list[Token], known: EnglishLexicon) -> list[Item]:
 
 def _item(tokens: list[Token], first: int, past: int, known: EnglishLexicon) -> Item | None:
     part = tuple(token.stem for token in tokens[first:past])
-    ends = first > 0 and past == len(tokens) and part[0] in ("free", "absent")
+    last = past == len(tokens) or tokens[past].stem in _OF_NOW
+    ends = first > 0 and last and part[0] in ("free", "absent")
     if past - first == 1 and (tokens[first].glued or ends) and part[0] in around("en")["after"]:
         return Item("after", first, past)
     if past - first == 1 and tokens[first].glued and tokens[first].text.lower() == "san":

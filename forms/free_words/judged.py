@@ -19,6 +19,7 @@ from .clauses import over_clauses
 from .companions import without_companions
 from .frames import framed
 from .match import PLACES, Found, Match, Piece, Sign, around
+from .meanings import meant
 from .unread import without_unsure
 
 # What a sign in a clause of its own is said of there: "better nose than A, worse palate".
@@ -55,6 +56,7 @@ _IS = re.compile(
 def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
     """Return the matches with their polarity, and leave in ``found.signs`` those not used."""
     matches = sorted(found.matches, key=lambda match: (match.start, match.end))
+    matches = meant(matches, text, found)
     matches = [replace(m, negated=True) if _minus(m, text, words) else m for m in matches]
     made = _narrow([replace(match, polarity=_plain(match, words)) for match in matches])
     made = [_marked(match, text, words) for match in _merged(made, words, text)]
@@ -154,8 +156,8 @@ def _complained(match: Match, words: Vocabulary) -> bool:
 
 def _ended(made: list[Match], text: str, words: Vocabulary) -> list[Match]:
     """Read "bitter finish", "a metallic twang at the end" as a finish that is named too."""
-    if any(one.key in _ENDS for one in made) or len(made) > 1:
-        return made  # Of several things "at the end" is said in passing.
+    if any(one.key in _ENDS for one in made) or len(made) > 2:
+        return made  # Of many things "at the end" is said in passing.
     ended = list(made)
     for match in made:
         if match.negated or match.language != "en":
@@ -199,7 +201,7 @@ _END = re.compile(
     r"\b(?P<end>finish|end|ending|aftertaste|after-taste|close|tail)\b", re.IGNORECASE
 )
 _AT_END = re.compile(
-    r"(?: [a-z'-]+){0,3} at (?:the )?(?P<end>end)\b(?! (?:of|would))", re.IGNORECASE
+    r"(?: [a-z'-]+){0,3},? (?:only )?(?:at|on|towards?) (?:the )?(?:very )?(?P<end>end)\b(?! (?:of|would))", re.IGNORECASE
 )
 _NO_SMELL = re.compile(
     r"smells of (?:very little|(?:almost |next to )?nothing|not much|hardly)|odou?rless"

@@ -283,7 +283,7 @@ def test_turns_of_the_seventh_and_eighth_lists(text: str, expected: dict[str, st
         ("it's not the acid that bothers me", {"sour": "noted"}),
         ("it's not the acid", {"sour": "absent"}),
         ("banana, but only in the mouth", {"banana": "noted", "fukumi": "noted"}),
-        ("banana in the mouth", {"banana": "noted"}),
+        ("bitter in the mouth", {"bitter": "noted"}),
         ("gone cloudy", {"hazy": "fault"}),
         ("cloudy", {"cloudy": "noted"}),
     ],
