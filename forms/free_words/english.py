@@ -256,7 +256,7 @@ def _place_of(item: Item, before: Item) -> bool:
     if item.key == "after" and before.kind in ("praise", "liking") and before.past == item.first:
         return True
     touching = before.kind == "match" and before.past == item.first
-    if item.key == "nose" or (item.key == "touch" and before.key in ("smooth", "soft")):
+    if item.key == "nose" or (item.key == "touch" and before.key == "smooth"):
         return touching
     return touching and item.key == "after" and before.key not in _NO_FINISH
 

@@ -201,7 +201,9 @@ _END = re.compile(
     r"\b(?P<end>finish|end|ending|aftertaste|after-taste|close|tail)\b", re.IGNORECASE
 )
 _AT_END = re.compile(
-    r"(?: [a-z'-]+){0,3},? (?:only )?(?:at|on|towards?) (?:the )?(?:very )?(?P<end>end)\b(?! (?:of|would))", re.IGNORECASE
+    r"(?: [a-z'-]+){0,3},? (?:only )?(?:at|on|towards?) (?:the )?(?:very )?(?P<end>end)\b"
+    r"(?! (?:of|would))",
+    re.IGNORECASE,
 )
 _NO_SMELL = re.compile(
     r"smells of (?:very little|(?:almost |next to )?nothing|not much|hardly)|odou?rless"

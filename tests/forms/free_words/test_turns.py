@@ -291,3 +291,54 @@ def test_turns_of_the_seventh_and_eighth_lists(text: str, expected: dict[str, st
 def test_turns_of_the_ninth_list(text: str, expected: dict[str, str]):
     """Classes that the ninth list left, after it was measured; the phrases are our own."""
     assert said(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        # What the rest of the text says decides what a word means.
+        ("too many lees in this pour", {"cloudy": "too_much"}),
+        ("smell of lees", {"lees": "noted"}),
+        ("deep gold and bright", {"amber": "noted", "clear": "noted"}),
+        ("bright and fruity", {"bright": "noted", "fruity": "noted"}),
+        ("mellow after pasteurisation", {"round": "noted"}),
+        ("pasteurisation smell", {"heat_smell": "fault"}),
+        ("what yeast is this", {}),
+        ("yeast on the nose", {"bread": "noted", "nose": "noted"}),
+        ("check the pressing date", {}),
+        ("dates and figs", {"dried_fruit": "noted"}),
+        ("tires you after one sip", {}),
+        ("car tires", {"rubber": "fault"}),
+        ("wrong cup", {}),
+        ("something wrong", {"off": "fault"}),
+        ("heated too long", {}),
+        ("too long", {"long_finish": "too_much"}),
+        ("rounder than the young one", {"round": "noted"}),
+        ("round and young", {"round": "noted", "young": "noted"}),
+        # Beside another these only say how it is.
+        ("white peach, juicy", {"peach": "noted"}),
+        ("juicy", {"bright": "noted"}),
+        ("the astringency gives structure", {"astringent": "noted"}),
+        ("good structure", {"full": "praised"}),
+        ("flabby, no spine", {"slack": "fault"}),
+        ("no spine", {"thin": "too_little"}),
+        ("butterscotch, diacetyl for sure", {"buttery": "fault"}),
+        ("butterscotch", {"caramel": "noted"}),
+        # A smell in the mouth, and a taste.
+        ("melon in the mouth", {"melon": "noted", "fukumi": "noted"}),
+        ("sweet in the mouth", {"sweet": "noted"}),
+        ("no fatty acid despite high caproate", {"fatty": "absent", "ethyl_caproate": "noted"}),
+        ("no fatty acid or caproate", {"fatty": "absent", "ethyl_caproate": "absent"}),
+        ("sulphur free for once", {"sulphur": "absent"}),
+        ("sulphur, for once", {"sulphur": "fault"}),
+        ("little zatsumi", {"cluttered": "absent"}),
+        ("a little zatsumi", {"cluttered": "fault"}),
+        ("does anyone get sulphur?", {}),
+        ("does anyone else get sulphur?", {"sulphur": "fault"}),
+        ("ethyl acetate, but it lifts the fruit", {"solvent": "praised", "fruity": "noted"}),
+        ("ethyl acetate, and it hides the fruit", {"solvent": "fault", "fruity": "noted"}),
+    ],
+)
+def test_what_the_rest_of_a_text_decides(text: str, expected: dict[str, str]):
+    """Classes of the tenth list and of two more by outsiders, after each was measured."""
+    assert said(text) == expected
