@@ -126,11 +126,23 @@ def _risk(evidence: Evidence, name: str, above: float) -> float:
     """Return the chance of being wrong on the scale of all comparisons of the report."""
     if len(evidence.counted) < 2:  # One person's marks tell nothing of other people.
         return 1.0
+    return min(1.0, _shared(evidence, name) * (1 - above))
+
+
+def _shared(evidence: Evidence, name: str) -> float:
+    """Return by how much a chance of being wrong counts more than that of one question alone."""
     named = {one.attribute for one in evidence.primary}
     weight = {one: NAMED if one in named else 1 for one in panels(evidence)}
     compared = panels(evidence)[name].samples - 1 + len(contrasts(evidence))
-    times = compared * sum(weight.values()) / weight[name] / FREE
-    return min(1.0, max(1.0, times) * (1 - above))
+    return max(1.0, compared * sum(weight.values()) / weight[name] / FREE)
+
+
+def bar(evidence: Evidence, name: str) -> float | None:
+    """Return the probability from which on this report says "surely" of an attribute.
+
+    `BAR` for few comparisons, more for many; None for one person, of whom nothing is sure.
+    """
+    return 1 - RISK / _shared(evidence, name) if len(evidence.counted) > 1 else None
 
 
 def _joined(evidence: Evidence, name: str) -> tuple[TwoWay, tuple[tuple[Spreads, float], ...]]:

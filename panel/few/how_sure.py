@@ -14,7 +14,7 @@ from ..findings.statement import Line, Statement
 from . import crossed, directions, one_against, suspected
 from .side_by_side import SURE, people, rows
 from .tasters import points, said
-from .words_few import probability
+from .words_few import apart, probability
 
 RANK_SURE, RANK_NEXT = 34, 60
 POINT = 1.0
@@ -92,13 +92,7 @@ def _by_chance(evidence: Evidence) -> list[Statement]:
 
 def _next(evidence: Evidence) -> list[Statement]:
     """Say what is not settled, and what would settle it with what chance."""
-    made = [
-        said("description", "unsettled", (pair.attribute, pair.high, pair.low), section=SURE,
-             high=pair.high, low=pair.low, attribute=evidence.name(pair.attribute),
-             above=probability(pair.above), by=points(pair.raw), least=points(pair.least),
-             most=points(pair.most))
-        for pair in directions.open_pairs(evidence)
-    ]  # fmt: skip
+    made = [_unsettled(evidence, pair) for pair in directions.open_pairs(evidence)]
     weighed = directions.steps(evidence)
     if not weighed:
         return made
@@ -111,6 +105,20 @@ def _next(evidence: Evidence) -> list[Statement]:
              low=pair.low, step=_brief(best.step), n=round(100 * best.chance))
     )  # fmt: skip
     return [*made, *_ask(evidence)]
+
+
+def _unsettled(evidence: Evidence, pair: directions.Pair) -> Statement:
+    """Say what is likely and not sure, with the probability that it would take."""
+    bar = directions.bar(evidence, pair.attribute)
+    above, needed = apart(pair.above, bar) if bar is not None else (probability(pair.above), "")
+    weighed = directions.panels(evidence)[pair.attribute].source == directions.MEMORY
+    return said(
+        "description", "unsettled_one" if bar is None else "unsettled",
+        (pair.attribute, pair.high, pair.low), section=SURE,
+        high=pair.high, low=pair.low, attribute=evidence.name(pair.attribute), above=above,
+        bar=needed, by=points(pair.raw), least=points(pair.least), most=points(pair.most),
+        weighed=sentence("few_report.unsettled_weighed") if weighed else "",
+    )  # fmt: skip
 
 
 def _ask(evidence: Evidence) -> list[Statement]:

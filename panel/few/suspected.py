@@ -51,10 +51,13 @@ def statements(evidence: Evidence) -> list[Statement]:
         first = [code for code, names in high.items() if QUALITY in names]
         fits: Line = ""
         if with_it:
+            alike: dict[tuple[str, ...], list[str]] = {}
+            for code, names in with_it.items():
+                alike.setdefault(tuple(names), []).append(code)
             listed = [
-                sentence("few_report.alone_one", assessor=code,
+                sentence("few_report.alone_one", assessor=who,
                          attributes=[evidence.name(name).lower() for name in names])
-                for code, names in with_it.items()
+                for names, who in alike.items()
             ]  # fmt: skip
             fits = sentence("few_report.suspected_low", listed=listed)
         elif first:

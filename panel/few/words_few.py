@@ -65,6 +65,19 @@ def probability(value: float) -> str:
     return f"{value:.2f}" if value < 0.99 else f"{value:.3f}"
 
 
+def apart(value: float, bar: float) -> tuple[str, str]:
+    """Write a probability and the one that it falls short of, so that they do not look alike.
+
+    >>> apart(0.7953, 0.95), apart(0.9671, 0.9688), apart(0.99432, 0.99437)
+    (('0.80', '0.95'), ('0.967', '0.969'), ('0.9943', '0.9944'))
+    """
+    for digits in (2, 3, 4):
+        shown = f"{value:.{digits}f}", f"{bar:.{digits}f}"
+        if shown[0] < shown[1]:
+            return shown
+    return f"{value:.6f}", f"{bar:.6f}"
+
+
 def shared_words(evidence: Evidence, sample: str) -> list[str]:
     """Return the words that two people or more gave a bottle, and not too rarely."""
     return [name for (one, name), given in ticks(evidence).items()

@@ -17,6 +17,8 @@ from .statement import Statement
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from ..session.bottles import Bottle
+
 SECTION = "decide"
 QUESTIONS = (
     "do", "difference", "quality", "sweetness", "numbers", "faults", "words", "promise",
@@ -108,6 +110,25 @@ def _care(evidence: Evidence) -> dict[str, list[str]]:
     return found
 
 
+def _cared_for(evidence: Evidence) -> list[Statement]:
+    """Say which bottles are raw, all of them, and which may be under pressure, and why."""
+    lively = [name for name in evidence.products if evidence.bottle(name).lively]
+    raw = [name for name in evidence.products if evidence.bottle(name).pasteurised == "0"]
+    said = [_advice("care_raw", raw)] if raw else []
+    if lively:
+        why = dict.fromkeys(_why_lively(evidence.bottle(name)) for name in lively)
+        listed = [sentence(f"findings.care_why_{one}") for one in why]
+        said.append(_advice("care_pressure", lively, why=listed))
+    return said
+
+
+def _why_lively(bottle: Bottle) -> str:
+    """Return raw (and cloudy), open (cloudy, and nobody said whether heated), or gas."""
+    if bottle.gas:
+        return "gas"
+    return "open" if bottle.pasteurised == "" else "raw"
+
+
 @once
 def to_do(evidence: Evidence, sample: str) -> str:
     """Return the one decision on a bottle.
@@ -162,7 +183,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         for key in order
         if key in every
     ]
-    said += [_advice(f"care_{key}", names) for key, names in _care(evidence).items()]
+    said += _cared_for(evidence)
     said += _cures(evidence)
     said += _promises(evidence, budget)
     said += _label(evidence, budget)

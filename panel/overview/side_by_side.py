@@ -84,9 +84,11 @@ def _brief(evidence: Evidence, one: Gap) -> Sentence:
 def _held(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Warn that what sets a faulty bottle apart may be the fault alone."""
     made = []
+    scaled = evidence.attributes(*SCALED)
+    looks = {one for one in scaled if evidence.question(one).sense == "appearance"}
     for name in tainted.held(evidence):
         own = [one for one in gaps(evidence, budget) if name in (one.high, one.low)]
-        told = [one.attribute for one in own if one.claimed or one.clear]
+        told = [one.attribute for one in own if one.claimed and one.attribute not in looks]
         names = list(dict.fromkeys(told))
         if names:
             made.append(

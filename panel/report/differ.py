@@ -20,6 +20,8 @@ from .context import SCALED, Context
 from .paired import with_limits
 from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method, plain
 
+ASKED = ("scale", "word", "fault", "gap", "majority", "maker", "effect", "overall")
+"""Kinds of questions that share the budget, in the order in which they are named."""
 AT_ZERO = "report.at_zero"
 _AT_ZERO = ("anova.not_settled", "anova.held_fallback", "anova.held")
 FEW = 4
@@ -63,7 +65,7 @@ def section(context: Context) -> Section | None:
                 n=len(budget.judged),
                 kinds=[
                     sentence(f"report.asked_{key}")
-                    for key in ("scale", "word", "fault", "majority", "maker")
+                    for key in ASKED
                     if any(one.kind == key for one in budget.judged)
                 ],
             ),

@@ -221,10 +221,15 @@ class Bottle:
         Where nobody said whether it was heated, the stricter caution stands. That it is sparkling
         or active may stand in a further column too (style, notes, 種類).
         """
-        noted = _NO_GAS.sub(" ", " / ".join(self.further.values()))
         said = f"{self.name} {self.fraction}"
         unheated = self.pasteurised in ("0", "") or bool(_RAW.search(said))
-        return bool(_GAS.search(f"{said} / {noted}")) or (self.cloudy and unheated)
+        return self.gas or (self.cloudy and unheated)
+
+    @property
+    def gas(self) -> bool:
+        """Whether it is said to be sparkling or active."""
+        noted = _NO_GAS.sub(" ", " / ".join(self.further.values()))
+        return bool(_GAS.search(f"{self.name} {self.fraction} / {noted}"))
 
     @property
     def aged(self) -> bool:

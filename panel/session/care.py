@@ -6,7 +6,7 @@ cloudy one. Common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from ..base.words import say
 from .bottles import Bottle
@@ -28,15 +28,26 @@ def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> lis
         "raw": [one.name for one in told if one.raw],
         "settled": [one.name for one in told if care_kind(one) == "settled"],
     }
-    return [
-        say(
-            f"care.{kind}",
-            language,
-            bottles=names if named else say("care.some", language, n=len(names)),
-        )
-        for kind, names in found.items()
-        if names
-    ]
+    said = []
+    for kind, names in found.items():
+        if not names:
+            continue
+        bottles = names if named else say("care.some", language, n=len(names))
+        which = _heated_or_not(told, language) if named and kind == "raw" else ""
+        if kind == "raw" and not named:
+            stated = all(one.pasteurised == "0" for one in told if one.raw)
+            key = f"care.raw_{'known' if stated else 'open'}"
+            which = say(key, language, raw=bottles, open=bottles)
+        said.append(say(f"care.{kind}", language, bottles=bottles, which=which))
+    return said
+
+
+def _heated_or_not(bottles: Sequence[Bottle], language: str) -> str:
+    """Name the raw bottles, and apart from them those of which nobody said whether they were."""
+    raw = [one.name for one in bottles if one.pasteurised == "0"]
+    unsaid = [one.name for one in bottles if one.raw and one.pasteurised != "0"]
+    key = "raw_both" if raw and unsaid else "raw_known" if raw else "raw_open"
+    return say(f"care.{key}", language, raw=raw, open=unsaid)
 
 
 def care_kind(bottle: Bottle) -> str:

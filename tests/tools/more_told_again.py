@@ -55,7 +55,7 @@ def _far_alone(one: Again) -> list[str]:
             mine = one.wide(name).loc[who]
             steps = ", ".join(f"{b} {plainly(mine[top] - mine[b])}" for b in BOTTLES if b != top)
             said.append(
-                f"{who}, {_low(name)}: {top} {plainly(own)} above the own others "
+                f"{who}, {_low(name)}: {top} {plainly(own)} above his or her other bottles "
                 f"(by bottle: {steps}), the mean of all others {signed(rest)}"
             )
     return said
@@ -116,7 +116,7 @@ def _firsts(one: Again) -> list[str]:
     left = {who: lead.drop(who).mean() for who in lead.index}
     who = min(left, key=left.get)
     assert lead.mean() - left[who] >= lead.mean() / 4
-    return [*said, (f"{who}, who sets it {plainly(lead[who])} above the own others: "
+    return [*said, (f"{who}, who sets it {plainly(lead[who])} above his or her other bottles: "
             f"{plainly(lead.mean())} above the mean of the others with everybody, "
             f"{signed(left[who])} without")]  # fmt: skip
 

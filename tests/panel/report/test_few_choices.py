@@ -146,9 +146,7 @@ def test_a_fault_of_one_is_a_suspicion_with_what_fits_it():
     low = {"T1": [6, 6, 3], "T2": [6, 5, 4], "T3": [5, 6, 6]}
     evidence = with_fault({"T1": 2, "T2": 0, "T3": 0}, low)
     assert suspected.suspected(evidence) == {"c": ["T1"]}
-    assert "lowest there to T1 in overall quality, T2 in overall quality" in text(
-        evidence, "suspected"
-    )
+    assert "fitting that, lowest to T1, T2 in overall quality" in text(evidence, "suspected")
     first = {"T1": [4, 4, 8], "T2": [6, 5, 5], "T3": [5, 6, 6]}
     other = with_fault({"T1": 1, "T2": 0, "T3": 0}, first)
     assert "yet first in quality to T1" in text(other, "suspected")
