@@ -5,9 +5,15 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
+from decimal import ROUND_HALF_UP, Decimal
 from functools import reduce
 
 from .words import CATALOGUE, Sentence
+
+_CLEAN = 9
+"""Decimals beyond which a number holds the computer's rounding and nothing else."""
+_FURTHEST = 3
+"""Decimals at most of a limit that would be written as 0 with fewer."""
 
 
 def short(value: float, digits: int = 3) -> str:
@@ -41,6 +47,69 @@ def alike(values: Sequence[float], digits: int = 3) -> list[str]:
         f"{value:.{decimals}f}" if math.isfinite(value) and value else short(value)
         for value in values
     ]
+
+
+def half_up(value: float, digits: int = 1) -> Decimal:
+    """Round a number as `fixed` writes it.
+
+    Examples
+    --------
+    >>> half_up(2.7499999999999987), half_up(-0.04) == 0
+    (Decimal('2.8'), True)
+    """
+    exact = Decimal(repr(round(float(value), _CLEAN)))
+    return exact.quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
+
+
+def fixed(value: float, digits: int = 1, *, sign: bool = False) -> str:
+    """Write a number of points with so many decimals: the one rounding of all pages.
+
+    Half goes away from zero, as people round by hand and as spreadsheets do; what only the
+    computer's last digits keep from a half is one (2.7499999999 is 2.75). The minus is a true
+    one, and what rounds to nothing has no sign.
+
+    Examples
+    --------
+    >>> fixed(2.75), fixed(2.7499999999999987), fixed(-0.25), fixed(-0.04), fixed(0.625, 2)
+    ('2.8', '2.8', '−0.3', '0.0', '0.63')
+    >>> fixed(1.26, sign=True), fixed(0.04, sign=True)
+    ('+1.3', '0.0')
+    """
+    if not math.isfinite(value):
+        return f"{value:.{digits}f}"
+    shown = half_up(value, digits)
+    if not shown:
+        return f"{0:.{digits}f}"
+    return f"{shown:{'+' if sign else ''}f}".replace("-", "\u2212")
+
+
+def limit(value: float, digits: int = 1, *, sign: bool = False) -> str:
+    """Write the limit of an interval as `fixed` does, and with further decimals rather than as 0.
+
+    On which side of 0 a limit lies is what it is read for: 0.04 is no 0.0.
+
+    Examples
+    --------
+    >>> limit(1.26), limit(0.04), limit(-0.048), limit(-0.0031, sign=True), limit(0.0)
+    ('1.3', '0.04', '−0.05', '−0.003', '0.0')
+    """
+    for more in range(digits, _FURTHEST + 1):
+        shown = fixed(value, more, sign=sign)
+        if shown.strip("0."):
+            return shown
+    return fixed(0.0, digits)
+
+
+def with_ends(values: Iterable[float], *, sign: bool = False) -> tuple[str, str, str]:
+    """Write a size and its two limits.
+
+    Examples
+    --------
+    >>> with_ends((0.55, 0.04, 1.06)), with_ends((-0.02, -0.3, 0.26), sign=True)
+    (('0.6', '0.04', '1.1'), ('0.0', '−0.3', '+0.3'))
+    """
+    size, low, high = values
+    return fixed(size, sign=sign), limit(low, sign=sign), limit(high, sign=sign)
 
 
 def p_words(p: float) -> Sentence:

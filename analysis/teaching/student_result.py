@@ -11,7 +11,7 @@ import pandas as pd
 
 from ..core.p_values import holds
 from ..core.result import Result, copies
-from ..core.wording import percent
+from ..core.wording import fixed, percent
 from ..core.words import Sentence
 from . import spiked_cups
 from .progress_tests import COURSE, StudentCourse
@@ -193,7 +193,7 @@ class Student(Result):
             n, missed = (int(self.word_agreement[one] or 0) for one in ("found", "missed"))
             said.append(Sentence.of("teaching.words_found", n=n, chances=n + missed, whose=whose))
         if not said and self._fell() is not None:
-            first = f"{self.progress['rmse'].iloc[0]:.1f}"
+            first = fixed(self.progress["rmse"].iloc[0])
             said.append(Sentence.of("teaching.well_before", first=first, whom=self._whom(),
                                     start=self.progress["session"].iloc[0]))  # fmt: skip
         if not said and self.lines.empty:
@@ -363,14 +363,14 @@ class Student(Result):
             key = "cups_close"
         elif self.cups["high"] < FAIR * self.margin:
             key = "cups_fair"
-        return Sentence.of(f"teaching.{key}", points=f"{self.cups['apart']:.1f}")
+        return Sentence.of(f"teaching.{key}", points=fixed(self.cups["apart"]))
 
     def _course_said(self, course: StudentCourse) -> Sentence:
         way = "nearer" if course.ratio < 1 else "farther"
         rows = self.progress.iloc[[0, -1]]
         column = "rmse" if course.measure == "distance" else "repeatability"
         unit = 1.0 if course.measure == "distance" else APART
-        first, last = (f"{unit * value:.1f}" for value in rows[column])
+        first, last = (fixed(unit * value) for value in rows[column])
         key = f"teaching.{course.measure}_{way}"
         return Sentence.of(
             key, first=first, last=last, start=rows["session"].iloc[0],
@@ -383,13 +383,13 @@ class Student(Result):
         values: dict[str, object] = {
             "attribute": row["attribute"],
             "whose": self._whose(),
-            "value": f"{value:.1f}",
-            "points": f"{abs(value):.1f}",
+            "value": fixed(value),
+            "points": fixed(abs(value)),
             "share": Sentence.of(f"assessors.share_{_share(value)}"),
             "steady": self._steady(row),
         }
         if kind == "noisy":
-            values["points"] = f"{APART * value:.1f}"
+            values["points"] = fixed(APART * value)
             values["more"] = Sentence.of(
                 "teaching.noisy_follows" if self.follows_whole or self.follows else
                 "teaching.nothing", whose=self._whose()
@@ -410,11 +410,11 @@ class Student(Result):
     def _of_marks(self) -> Sentence:
         """Say that the marks lie close together, or how far the own cups of a bottle do."""
         if self.spread is not None and self.spread["own"] < TOGETHER * self.spread["expert"]:
-            values = {name: f"{value:.1f}" for name, value in self.spread.items()}
+            values = {name: fixed(value) for name, value in self.spread.items()}
             return Sentence.of("teaching.together", whose=self._whose(), **values)
         if self.cups is None:
             return Sentence.of("teaching.nothing")
-        return Sentence.of("teaching.cups", points=f"{self.cups['apart']:.1f}")
+        return Sentence.of("teaching.cups", points=fixed(self.cups["apart"]))
 
     def _steady(self, row: dict[Any, Any]) -> Sentence:
         if row["of_sessions"] < 2:
@@ -429,7 +429,7 @@ class Student(Result):
             return "", Sentence.of("teaching.do_more")
         far = mine.sort_values("rmse", kind="stable").iloc[-1]
         name = str(far["attribute"])
-        return name, Sentence.of("teaching.do_next", attribute=name, points=f"{far['rmse']:.1f}",
+        return name, Sentence.of("teaching.do_next", attribute=name, points=fixed(far["rmse"]),
                                  whose=self._whose())  # fmt: skip
 
 

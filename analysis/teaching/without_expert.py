@@ -23,6 +23,7 @@ from ..core.ratings_matrix import guess_scale
 from ..core.result import Result, copies
 from ..core.tidy_table import Tidy, as_tidy, tidy
 from ..core.two_way import few_holes, fill_additive
+from ..core.wording import fixed
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust
 from ..performance.assessor_findings import assessors
@@ -125,9 +126,7 @@ class Taster(Result):
         if self.apart is None and not self.few:
             said.append(Sentence.of("teaching.one_cup"))
         elif self.apart is not None and not self.few:
-            said.append(
-                Sentence.of("teaching.table_cups", n=self.pairs, points=f"{self.apart:.1f}")
-            )
+            said.append(Sentence.of("teaching.table_cups", n=self.pairs, points=fixed(self.apart)))
         return tuple(said)
 
     def sentences(self) -> tuple[Sentence, ...]:
@@ -146,7 +145,7 @@ class Taster(Result):
         return Sentence.of(
             f"teaching.do_{row['finding']}{card}", attribute=row["attribute"],
             whose=Sentence.of("teaching.whose_none"), steady=nothing, order=nothing, more=nothing,
-            cups=nothing, value=f"{value:.1f}", points=f"{points:.1f}",
+            cups=nothing, value=fixed(value), points=fixed(points),
             share=Sentence.of(f"assessors.share_{_share(value)}"),
         )  # fmt: skip
 

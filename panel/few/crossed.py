@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...analysis.core.wording import fixed
 from ..base.words import sentence
 from ..findings.evidence import Evidence, once
 from ..findings.statement import Line, Statement
@@ -141,7 +142,7 @@ def _numbers(evidence: Evidence, one: Contrast, high: Line, low: Line) -> list[S
             continue
         gaps = [a - b for a, b in values]
         if all(gap > ALIKE for gap in gaps) or all(gap < -ALIKE for gap in gaps):
-            written = f"{sum(gaps) / len(gaps):+.{digits}f}".replace("-", "\u2212")
+            written = fixed(sum(gaps) / len(gaps), digits, sign=True)
             listed.append(sentence(f"few_report.number_{field}", value=written))
     if not listed:
         return []

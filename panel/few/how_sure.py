@@ -13,7 +13,7 @@ from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement
 from . import crossed, directions, one_against, suspected
 from .side_by_side import SURE, people, rows
-from .tasters import points, said
+from .tasters import end, points, said
 from .words_few import apart, probability
 
 RANK_SURE, RANK_NEXT = 34, 60
@@ -116,7 +116,7 @@ def _unsettled(evidence: Evidence, pair: directions.Pair) -> Statement:
         "description", "unsettled_one" if bar is None else "unsettled",
         (pair.attribute, pair.high, pair.low), section=SURE,
         high=pair.high, low=pair.low, attribute=evidence.name(pair.attribute), above=above,
-        bar=needed, by=points(pair.raw), least=points(pair.least), most=points(pair.most),
+        bar=needed, by=points(pair.raw), least=end(pair.least), most=end(pair.most),
         weighed=sentence("few_report.unsettled_weighed") if weighed else "",
     )  # fmt: skip
 
@@ -207,10 +207,8 @@ def _prior(evidence: Evidence) -> list[Statement]:
         "attribute": evidence.name(pair.attribute),
         "high": pair.high,
         "low": pair.low,
-        "half": sentence("few_report.span", low=points(half["low"]), high=points(half["high"])),
-        "double": sentence(
-            "few_report.span", low=points(double["low"]), high=points(double["high"])
-        ),
+        "half": sentence("few_report.span", low=end(half["low"]), high=end(half["high"])),
+        "double": sentence("few_report.span", low=end(double["low"]), high=end(double["high"])),
     }
     alone = directions.direction_of(evidence, pair.attribute, remembers=False)
     if panel.source != "memory" or alone is None:
@@ -219,8 +217,8 @@ def _prior(evidence: Evidence) -> list[Statement]:
     top = alone.differences.iloc[0]
     return [
         said("description", "prior_memory", section=SURE, source=source,
-             above=probability(float(top["above"])), least=points(float(top["low"])),
-             most=points(float(top["high"])), **values),
+             above=probability(float(top["above"])), least=end(float(top["low"])),
+             most=end(float(top["high"])), **values),
         *(
             [said("caution", "against_memory", section=SURE, **values)]
             if panel.conflict

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...analysis.core.wording import fixed, limit
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings import habits, people
@@ -78,9 +79,14 @@ def who(evidence: Evidence, n: int | None = None) -> Sentence | str:
     return sentence("few_report.both" if n == 2 else "few_report.all", n=n)
 
 
+def end(value: float) -> str:
+    """Write the limit of an interval in points, never as 0 where it is none."""
+    return limit(value)
+
+
 def points(value: float) -> str:
     """Write a difference in points, with a minus that no language takes for a hyphen."""
-    return f"{value:.1f}".replace("-0.0", "0.0").replace("-", "\u2212")
+    return fixed(value)
 
 
 NOTHING_CLAIMED = Budget(found=None, judged=(), alpha=0.05, majority_from=None)

@@ -6,6 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.evidence import BALANCE, QUALITY, Evidence, once
@@ -70,7 +71,7 @@ def written(r: float) -> str:
     >>> written(-0.614)
     '\u22120.61'
     """
-    return f"{r:+.2f}".replace("-", "\u2212")
+    return fixed(r, 2, sign=True)
 
 
 def correlations(evidence: Evidence) -> dict[str, float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import product
 
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings import tainted
@@ -62,7 +63,7 @@ def probability(value: float) -> str:
     """
     if value >= 0.9995:
         return "> 0.999"
-    return f"{value:.2f}" if value < 0.99 else f"{value:.3f}"
+    return fixed(value, 2) if value < 0.99 else f"{value:.3f}"
 
 
 def apart(value: float, bar: float) -> tuple[str, str]:

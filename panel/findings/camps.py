@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from ...analysis.core.wording import fixed
 from ...analysis.inference import chance_of_gap
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
@@ -261,8 +262,8 @@ def _by_taste(evidence: Evidence) -> list[Statement]:
             "attribute": evidence.name(QUALITY),
             "n_likes": len(likes),
             "n_dislikes": len(dislikes),
-            "likes": f"{likes.mean():.1f}",
-            "dislikes": f"{dislikes.mean():.1f}",
+            "likes": fixed(likes.mean()),
+            "dislikes": fixed(dislikes.mean()),
         }
         said.append(
             Statement(
@@ -322,7 +323,7 @@ def _less(ends: tuple[float, float]) -> Sentence | str:
 
 
 def _range(ends: tuple[float, float]) -> Sentence | str:
-    first, last = (f"{end:.1f}" for end in ends)
+    first, last = (fixed(end) for end in ends)
     return first if first == last else sentence("findings.from_to", low=first, high=last)
 
 

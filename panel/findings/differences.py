@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ...analysis.core.options import ALPHA
-from ...analysis.core.wording import p_words
+from ...analysis.core.wording import fixed, half_up, p_words
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from .balance import split_bottles
@@ -99,7 +99,7 @@ def _small(evidence: Evidence, budget: Budget) -> list[Statement]:
         gap = float(own["difference"].abs().max()) if len(own) else np.inf
         if gap < SMALL * (question.high - question.low):
             span = f"{question.high - question.low:g}"
-            values = {"attribute": evidence.name(one.about), "gap": f"{gap:.1f}", "span": span}
+            values = {"attribute": evidence.name(one.about), "gap": fixed(gap), "span": span}
             parts.append(sentence("findings.small_gap", **values))
             about.append(one.about)
     if not parts:
@@ -147,7 +147,7 @@ def _as_marked(evidence: Evidence, left: Sequence[str]) -> list[Statement]:
             continue
         key = "findings.as_marked_" + "_".join(ends)
         means = {
-            f"{end}_mean": f"{float(evidence.means[name][one]):.1f}" for end, one in ends.items()
+            f"{end}_mean": fixed(float(evidence.means[name][one])) for end, one in ends.items()
         }
         parts.append(sentence(key, attribute=evidence.name(name), **ends, **means))
         about.append(name)
@@ -243,8 +243,8 @@ def _clauses(evidence: Evidence, one: Weighed) -> Line:
             "findings.clause",
             high=high,
             low=low,
-            high_mean=[f"{means[name]:.1f}" for name in high],
-            low_mean=[f"{means[name]:.1f}" for name in low],
+            high_mean=[fixed(means[name]) for name in high],
+            low_mean=[fixed(means[name]) for name in low],
         )
         for high, low in above(one.pairs, evidence.products)
     ]
@@ -362,7 +362,7 @@ def quality_of(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
     means = evidence.means[QUALITY].dropna()
     if sample not in means:
         return sentence("findings.cell_none")
-    mean = f"{means[sample]:.1f}"
+    mean = fixed(means[sample])
     if sample in evidence.thin:
         return sentence("findings.quality_thin", mean=mean)
     means = means[[name for name in means.index if name in evidence.compared]]
@@ -370,7 +370,7 @@ def quality_of(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
         return sentence("findings.quality_camps", mean=mean)
     claimed = [one for one in budget.claimed("scale") if one.about == QUALITY]
     if not claimed:
-        rounded = means.round(1)
+        rounded = means.map(half_up)
         place = ""
         if len(rounded) > 1 and rounded.nunique() > 1 and not evidence.thin:
             if rounded[sample] == rounded.max() and (rounded == rounded.max()).sum() == 1:

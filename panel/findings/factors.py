@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from ...analysis.core.wording import with_ends
 from ..base.words import Sentence, sentence
 from ..session.bottles import CONDITIONS
 from ..session.conditions import written
@@ -138,7 +139,7 @@ def _effect(evidence: Evidence, one: Weighed, kind: str, rank: int | None) -> St
 
 def _in_short(evidence: Evidence, one: Weighed) -> Sentence:
     """Say the same for a line that holds several: which way, by how much, with limits."""
-    size, low, high = (f"{value:.1f}".replace("-", "\u2212") for value in one.away)
+    size, low, high = with_ends(one.away)
     told = {"attribute": evidence.name(one.about), "by": size, "low": low, "high": high}
     names = one.sample.split(":")
     if len(names) == 1:
@@ -155,7 +156,7 @@ def _in_short(evidence: Evidence, one: Weighed) -> Sentence:
 def _spoken(evidence: Evidence, one: Weighed) -> Sentence:
     """Say what an effect is, with its size and limits."""
     names = one.sample.split(":")
-    size, low, high = (f"{value:.1f}".replace("-", "\u2212") for value in one.away)
+    size, low, high = with_ends(one.away)
     values: dict[str, object] = {"by": size, "low": low, "high": high}
     if len(names) == 1:
         first, last = one.levels[0][:: 1 if one.shift >= 0 else -1]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...analysis.core.p_values import holds
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from .budget import Budget
@@ -65,7 +66,7 @@ def _levels(evidence: Evidence) -> list[Statement]:
     span = spans[0] if len(set(spans)) == 1 else None
     low, high = str(found.index[0]), str(found.index[-1])
     gap = float(found.iloc[-1] - found.iloc[0])
-    by = f"{gap * span:.1f}" if span else f"{100 * gap:.0f}"
+    by = fixed(gap * span) if span else f"{100 * gap:.0f}"
     return [
         _said("levels" if span else "levels_share", "trust", (low, high), low=low, high=high, by=by)
     ]
@@ -200,8 +201,8 @@ def without(
         sentence(
             "findings.gap_without",
             attribute=evidence.name(name),
-            without=f"{gap:.1f}",
-            counted=f"{all_of_them:.1f}",
+            without=fixed(gap),
+            counted=fixed(all_of_them),
             high=high,
             low=low,
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import same_decimals
+from ...analysis.core.wording import fixed, same_decimals
 from ..base.words import Sentence, sentence
 from ..session.bottles import Bottle
 from .budget import Budget
@@ -161,15 +161,15 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                     f"findings.measured_{key}_{'against' if other else 'with'}",
                     sample=sample,
                     near=sentence("findings.measured_by_little") if found.by_little else "",
-                    index=f"{found.index[sample]:.2f}",
+                    index=fixed(found.index[sample], 2),
                     indices=[
-                        sentence("findings.pair_value", name=name, value=f"{value:.2f}")
+                        sentence("findings.pair_value", name=name, value=fixed(value, 2))
                         for name, value in found.index.items()
                         if name != sample
                     ],
-                    mean=f"{found.perceived[sample]:.1f}",
+                    mean=fixed(found.perceived[sample]),
                     means=[
-                        sentence("findings.pair_value", name=name, value=f"{value:.1f}")
+                        sentence("findings.pair_value", name=name, value=fixed(value))
                         for name, value in found.perceived.items()
                         if name != sample
                     ],
@@ -188,9 +188,9 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
             sentence=sentence(
                 "findings.measured_beside",
                 sample=name,
-                index=f"{index:.2f}",
+                index=fixed(index, 2),
                 place=place_of(found, "index", name),
-                mean=f"{found.perceived[name]:.1f}",
+                mean=fixed(found.perceived[name]),
                 rank=place_of(found, "perceived", name),
                 besides=what_else(evidence, name),
             ),
@@ -265,7 +265,7 @@ def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sente
     one = chemistry_of(evidence).get(sample)
     if one is None or one.amakarado is None:
         return sentence("findings.cell_none")
-    text = f"{one.amakarado:.2f}"
+    text = fixed(one.amakarado, 2)
     found = places(evidence)
     ends = {}
     if found is not None:

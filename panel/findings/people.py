@@ -10,6 +10,7 @@ import numpy as np
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.p_values import holds
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from . import habits, twins
@@ -163,8 +164,8 @@ def maker_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                     sample=str(widest["sample"]),
                     attribute=evidence.name(str(widest["attribute"])),
                     apart=signed(float(widest["apart"])),
-                    maker=f"{widest['maker']:.1f}",
-                    others=f"{widest['others']:.1f}",
+                    maker=fixed(widest["maker"]),
+                    others=fixed(widest["others"]),
                     n=int(widest["n_others"]),
                 ),
                 section="maker",
@@ -211,7 +212,7 @@ def _level(key: str, who: Line, one: Weighed, evidence: Evidence) -> Sentence:
         f"findings.{key}_{'above' if one.shift > 0 else 'below'}",
         who=who,
         attribute=evidence.name(one.about),
-        by=f"{one.away[0]:.1f}",
+        by=fixed(one.away[0]),
         limits=limits(*one.away[1:]),
     )
 
@@ -527,7 +528,7 @@ def in_words(low: str, high: str) -> Sentence:
 
 def icc_written(value: float) -> Sentence | str:
     """Write a coefficient; below 0 it says only that nothing is shared."""
-    return sentence("findings.icc_below") if value < -_SHOWN else f"{max(value, 0.0):.2f}"
+    return sentence("findings.icc_below") if value < -_SHOWN else fixed(max(value, 0.0), 2)
 
 
 def _with_limits(row: pd.Series) -> Sentence:

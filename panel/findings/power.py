@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...analysis.claims.claim_members import gap_name
+from ...analysis.core.wording import fixed
 from ..base.words import sentence
 from .budget import Budget
 from .evidence import SCALED, Evidence
@@ -69,11 +70,11 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         named = table["named"].dropna().sort_values()
         if named.empty:
             return [_said("power_nothing", RANK)]
-        return [_said("power_only_named", RANK, named=f"{named.median():.1f}")]
+        return [_said("power_only_named", RANK, named=fixed(named.median()))]
     values = {
-        "middle": f"{able.median():.1f}",
-        "least": f"{able.iloc[0]:.1f}",
-        "most": f"{able.iloc[-1]:.1f}",
+        "middle": fixed(able.median()),
+        "least": fixed(able.iloc[0]),
+        "most": fixed(able.iloc[-1]),
     }
     alike = values["least"] == values["most"]
     key = "power_one" if alike else "power"
@@ -82,7 +83,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     said = [_said(key, RANK, **values, n=len(able), of=len(table))]
     named = table.loc[able.index, "named"].dropna()  # of the same attributes
     if len(named):
-        said.append(_said("power_named", None, named=f"{named.median():.1f}"))
+        said.append(_said("power_named", None, named=fixed(named.median())))
     return [*said, *_what_hides(evidence, budget, list(table["about"]))]
 
 
@@ -106,7 +107,7 @@ def _what_hides(evidence: Evidence, budget: Budget, names: Sequence[str]) -> lis
     share = repeats / float((views**2).mean())
     key = hidden_in(share)
     by = float((twice["max"] - twice["min"]).mean())
-    return [_said(f"hidden_{key}", None, by=f"{by:.1f}")] if key else []
+    return [_said(f"hidden_{key}", None, by=fixed(by))] if key else []
 
 
 def hidden_in(share: float) -> str:

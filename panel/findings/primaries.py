@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ...analysis.core.p_values import holds
+from ...analysis.core.wording import fixed
 from ..base.words import Sentence, sentence
 from ..session.primary_questions import Primary
 from . import balance, power, tainted, ticks
@@ -142,7 +143,7 @@ def _seen(one: Primary, every: list[Weighed], evidence: Evidence, budget: Budget
     least = table.loc[(table["kind"] == found.kind) & (table["about"] == found.about), "named"]
     if least.dropna().empty:
         return seen
-    return sentence("findings.seen_power", seen=seen, least=f"{least.iloc[0]:.1f}")
+    return sentence("findings.seen_power", seen=seen, least=fixed(least.iloc[0]))
 
 
 Row = Mapping[Hashable, Any]
@@ -171,10 +172,10 @@ def _sized(row: Row, found: Weighed, evidence: Evidence) -> Line:
         pair, gap, ends = pair[::-1], -gap, (-row["high"], -row["low"])
     widest = power.span(evidence, found.kind, found.about)
     return sentence(
-        "findings.sized" if f"{gap:.1f}" != "0.0" else "findings.level",
+        "findings.sized" if fixed(gap) != "0.0" else "findings.level",
         high=str(pair[0]),
         low=str(pair[1]),
-        gap=f"{gap:.1f}",
+        gap=fixed(gap),
         limits=limits(*np.clip(ends, -widest, widest)),
     )
 
@@ -186,7 +187,7 @@ def _shift(found: Weighed, how: str, evidence: Evidence) -> Sentence:
     return sentence(
         f"findings.{how}_maker_{'below' if found.shift < 0 else 'above'}",
         who=who,
-        by=f"{by:.1f}",
+        by=fixed(by),
         limits=limits(low, high),
     )
 

@@ -6,6 +6,7 @@ from collections.abc import Hashable
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import fixed, limit
 from ..base.words import Sentence, sentence
 from .budget import Budget, Weighed, gap_of
 from .camps import camps_in
@@ -81,11 +82,11 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
             "sample": sample,
             "nose_name": evidence.name(pair[0]),
             "palate_name": evidence.name(pair[1]),
-            "by": f"{abs(row['difference']):.1f}",
-            "nose": f"{row['nose']:.1f}",
-            "palate": f"{row['palate']:.1f}",
-            "low": f"{row['low']:.1f}",
-            "high": f"{row['high']:.1f}",
+            "by": fixed(abs(row["difference"])),
+            "nose": fixed(row["nose"]),
+            "palate": fixed(row["palate"]),
+            "low": limit(row["low"]),
+            "high": limit(row["high"]),
             "n": row["n"],
         }
         said.append(
@@ -113,10 +114,10 @@ def _way(evidence: Evidence, row: Row) -> str:
     pair = evidence.promise_pair
     if pair is not None and camps_in(evidence, pair[1], str(row["sample"]), less=pair[0]):
         return "camps"
-    if f"{row['low']:.1f}" == f"{row['high']:.1f}":
+    if limit(row["low"]) == limit(row["high"]):
         return "alike"
     difference = float(row["difference"])
-    if f"{abs(difference):.1f}" == "0.0":
+    if fixed(abs(difference)) == "0.0":
         return "level"
     return "below" if difference < 0 else "over"
 

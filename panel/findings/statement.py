@@ -11,6 +11,7 @@ from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ...analysis.core.wording import fixed, limit
 from ..base.words import Sentence, begun, sentence
 
 MOST = 8
@@ -19,8 +20,6 @@ LONG = 420
 """Letters of a line of the box (in English) beyond which it names alone what it is about."""
 KINDS = ("claim", "hint", "description", "advice", "caution")
 Line = Sentence | str
-_SEEN = 0.05
-"""Half of the last digit that is written of a difference."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,12 +104,12 @@ def signed(value: float) -> str:
     >>> signed(1.26), signed(-0.04), signed(-0.5)
     ('+1.3', '0.0', '−0.5')
     """
-    return f"{value:+.1f}".replace("-", "\u2212") if abs(value) >= _SEEN else "0.0"
+    return fixed(value, sign=True)
 
 
 def limits(low: float, high: float) -> Line:
     """Write the 95 % limits of a number of points; nothing where they have no width."""
-    ends = [f"{round(float(end), 1) + 0.0:.1f}" for end in (low, high)]
+    ends = [limit(float(end)) for end in (low, high)]
     if "nan" in ends or ends[0] == ends[1]:
         return ""
     return sentence("findings.limits", start=ends[0], end=ends[1])

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from .evidence import Evidence, once
@@ -92,9 +93,9 @@ def _each(evidence: Evidence, sample: str, twin: str) -> Statement | None:
             "findings.twin_look" if look else "findings.twin_each",
             assessor=who,
             attribute=evidence.name(name),
-            first=f"{first:.1f}",
-            second=f"{second:.1f}",
-            most=f"{next_share * (question.high - question.low):.1f}",
+            first=fixed(first),
+            second=fixed(second),
+            most=fixed(next_share * (question.high - question.low)),
         ),
         section="trust",
         rank=RANK_ALIKE + 1 if look else None,
@@ -112,11 +113,11 @@ def statements(evidence: Evidence) -> list[Statement]:
             "sample": str(sample),
             "twin": str(twin),
             "n": len(own),
-            "apart": f"{own['apart'].mean():.1f}",
+            "apart": fixed(own["apart"].mean()),
             "attribute": evidence.name(str(widest["attribute"])),
             "gap": signed(float(widest["mean"])),
-            "low": f"{widest['low']:.1f}",
-            "high": f"{widest['high']:.1f}",
+            "low": fixed(widest["low"]),
+            "high": fixed(widest["high"]),
             "attributes": [evidence.name(str(name)) for name in apart["attribute"]],
         }
         key = "twin_apart" if len(apart) else "twin_single" if single else "twin"

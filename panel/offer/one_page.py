@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from ...analysis.chemistry.labelling import LabelCheck, label_table
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import fixed, limit, with_ends
 from ..base.words import Sentence, begun, say, sentence
 from ..batches.columns import column_name
 from ..few.side_by_side import is_few
@@ -347,7 +348,7 @@ def _own_change(context: Context, same: list[Bottle], one: Weighed, language: st
                 levels = one.levels[0] if row["sample_b"] == first else one.levels[0][::-1]
                 return [_moved(context, one, levels, size, language)]
     up, more, less = goes_apart(context.findings.evidence, one)
-    by, low, high = (f"{value:.1f}" for value in one.away)
+    by, low, high = with_ends(one.away)
     told = say(
         "offer.effect_apart_up" if up else "offer.effect_apart_down", language,
         attribute=context.session.scorecard.name(one.about, language).lower(),
@@ -372,7 +373,7 @@ def _moved(
     more, less = (last, first) if size[0] > 0 else (first, last)
     name = context.session.scorecard.name(one.about, language).lower()
     told = say("offer.effect", language, attribute=name, more=more, less=less,
-               size=f"{shift:.1f}", low=f"{low:.1f}", high=f"{high:.1f}")  # fmt: skip
+               size=fixed(shift), low=limit(low), high=limit(high))  # fmt: skip
     return begun(told, language)
 
 

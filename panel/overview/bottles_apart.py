@@ -15,7 +15,7 @@ from ..findings.design import orders
 from ..findings.evidence import SCALED, Evidence
 from ..findings.factors import FACTORS, spoken_level
 from ..findings.statement import Statement, joined
-from .gaps import FEWEST, limits, size
+from .gaps import FEWEST, end, limits, size
 from .told import DIFFER, SURE, said
 
 LAST = 0.5
@@ -223,7 +223,7 @@ def _interaction(evidence: Evidence, both: tuple[str, str]) -> list[Statement]:
             about.append(name)
             parts.append(
                 sentence("overview.interaction_of", attribute=evidence.name(name), by=size(mean),
-                         least=size(least), most=size(most))
+                         least=end(least), most=end(most))
             )  # fmt: skip
     if not looked:
         return []
@@ -244,8 +244,8 @@ def _contrast(evidence: Evidence, budget: Budget, factor: str, one: FactorContra
     return sentence(
         "overview.contrast_shown" if shown else "overview.contrast_lead",
         attribute=evidence.name(one.attribute), high=spoken_level(factor, one.high),
-        low=spoken_level(factor, one.low), by=size(one.by), least=size(one.least),
-        most=size(one.most),
+        low=spoken_level(factor, one.low), by=size(one.by), least=end(one.least),
+        most=end(one.most),
         k=one.along, n=one.n, against=one.against,
     )  # fmt: skip
 

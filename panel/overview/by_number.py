@@ -12,7 +12,7 @@ from ..findings.budget import Budget
 from ..findings.evidence import Evidence
 from ..findings.measured import ALIKE, SWEET
 from ..findings.statement import Line, Statement, joined
-from .gaps import Gap, gaps, size
+from .gaps import Gap, end, gaps, size
 from .told import SWEETNESS, said
 
 ACID = "acidity"
@@ -73,7 +73,7 @@ def _of(evidence: Evidence, budget: Budget, scale: NumberOnTongue) -> list[State
         about += [one.high, one.low]
         kinds[kind].append(
             sentence("overview.by_number_pair", high=one.high, low=one.low, by=size(one.by),
-                     least=size(one.least), most=size(one.most), going=one.going,
+                     least=end(one.least), most=end(one.most), going=one.going,
                      a=f"{known[one.high]:g}".replace("-", "\u2212"),
                      b=f"{known[one.low]:g}".replace("-", "\u2212"))
         )  # fmt: skip

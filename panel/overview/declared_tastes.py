@@ -8,6 +8,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
+from ...analysis.core.wording import with_ends
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.camps import of_bottle
@@ -91,7 +92,7 @@ def _welch(first: pd.Series, second: pd.Series) -> tuple[float, float, float]:
 
 def _written(by: tuple[float, float, float], number: str = "") -> dict[str, str]:
     keys = (f"by{number}", f"least{number}", f"most{number}")
-    return {key: size(value, signed=True) for key, value in zip(keys, by, strict=True)}
+    return dict(zip(keys, with_ends(by, sign=True), strict=True))
 
 
 def _sizes(evidence: Evidence, name: str) -> list[Statement]:

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
+from ...analysis.core.wording import fixed, limit
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import SCALED, Evidence
@@ -78,8 +79,16 @@ def size(value: float, *, signed: bool = False) -> str:
     >>> size(1.26), size(-0.04), size(-0.6, signed=True), size(0.04, signed=True)
     ('1.3', '0.0', '−0.6', '0.0')
     """
-    rounded = round(value, 1) + 0.0
-    return f"{rounded:{'+' if signed and rounded else ''}.1f}".replace("-", "\u2212")
+    return fixed(value, sign=signed)
+
+
+def end(value: float, *, signed: bool = False) -> str:
+    """Write the limit of an interval, never as 0 where it is none.
+
+    >>> end(1.26), end(-0.04, signed=True)
+    ('1.3', '−0.04')
+    """
+    return limit(value, sign=signed)
 
 
 def limits(values: Sequence[float] | np.ndarray) -> tuple[float, float, float]:
@@ -98,7 +107,7 @@ def clear_of_zero(key: str, apart: pd.Series, **words: object) -> Sentence | Non
     if not (least > 0 or most < 0):
         return None
     sizes = {"by": by, "least": least, "most": most}
-    words |= {name: size(value, signed=True) for name, value in sizes.items()}
+    words |= {n: (size if n == "by" else end)(value, signed=True) for n, value in sizes.items()}
     return sentence(key, k=int((apart * by > 0).sum()), n=len(apart), **words)
 
 
@@ -203,7 +212,7 @@ def written(evidence: Evidence, one: Gap) -> Sentence:
         high=one.high,
         low=one.low,
         by=size(one.by),
-        least=size(one.least),
-        most=size(one.most),
+        least=end(one.least),
+        most=end(one.most),
         going=one.going,
     )

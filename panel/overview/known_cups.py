@@ -17,7 +17,7 @@ from ..findings.people import flat
 from ..findings.statement import Line, Statement, joined
 from ..findings.tainted import held, noted, worthless
 from ..session.bottles import CLEAN
-from .gaps import limits, size
+from .gaps import end, limits, size
 from .told import KNOWN, SURE, said
 
 if TYPE_CHECKING:
@@ -248,8 +248,8 @@ def _moved(evidence: Evidence) -> list[Statement]:
                 way = int(((values > 0) if mean > 0 else (values < 0)).sum())
                 parts.append(
                     sentence("overview.moved_by", attribute=evidence.name(name), n=len(values),
-                             by=size(mean, signed=True), least=size(least, signed=True),
-                             most=size(most, signed=True), k=way)
+                             by=size(mean, signed=True), least=end(least, signed=True),
+                             most=end(most, signed=True), k=way)
                 )  # fmt: skip
                 about.append(name)
             else:
@@ -324,8 +324,8 @@ def _twins(evidence: Evidence) -> list[Statement]:
         mean, least, most = limits(values)
         parts.append(
             sentence("overview.pair_gap", attribute=evidence.name(name),
-                     by=size(mean, signed=True), least=size(least, signed=True),
-                     most=size(most, signed=True))
+                     by=size(mean, signed=True), least=end(least, signed=True),
+                     most=end(most, signed=True))
         )  # fmt: skip
     if not parts:
         return []
@@ -387,7 +387,7 @@ def _apart(cells: pd.DataFrame, sample: str, sound: list[str]) -> dict[str, Any]
     """Return how far one cup stands above the sound ones, with limits and their number."""
     gap = (cells[sample] - cells[sound].mean(axis=1)).dropna().to_numpy(float)
     mean, least, most = limits(gap)
-    ends = {"least": size(least, signed=True), "most": size(most, signed=True)}
+    ends = {"least": end(least, signed=True), "most": end(most, signed=True)}
     return {"by": size(mean, signed=True), "n": len(gap), **ends}
 
 

@@ -12,7 +12,7 @@ from ..findings.people import flat
 from ..findings.statement import Statement, joined
 from ..findings.tainted import held
 from ..findings.ticks import SECTION, questions
-from .gaps import clear_of_zero, limits, size
+from .gaps import clear_of_zero, end, limits, size
 from .known_cups import ENOUGH, SEVERAL, clean, noses, spiked, ticked
 from .steadiness import along_card
 from .told import KNOWN, NEXT, said
@@ -78,8 +78,8 @@ def _quality_who(evidence: Evidence) -> list[Statement]:
         parts.append(
             sentence("overview.known_not" if against else "overview.known_all", bottle=name,
                      known=known, k=int((way * gap > 0).sum()), n=len(gap), who=code,
-                     by=size(by, signed=True), least=size(least, signed=True),
-                     most=size(most, signed=True))
+                     by=size(by, signed=True), least=end(least, signed=True),
+                     most=end(most, signed=True))
         )  # fmt: skip
     if not parts:
         return []
@@ -138,7 +138,7 @@ def _fault_part(evidence: Evidence) -> list[Statement]:
             if not lies[0] < cost[0] < 0:
                 continue
             values = {
-                f"{key}{number}": size(value, signed=True)
+                f"{key}{number}": (size if key == "by" else end)(value, signed=True)
                 for number, own in enumerate((lies, cost))
                 for key, value in zip(("by", "least", "most"), own, strict=True)
             }

@@ -17,7 +17,7 @@ from ..findings.habits import in_order
 from ..findings.people import flat, turned
 from ..findings.statement import Statement, joined
 from ..findings.ticks import SECTION, questions
-from .gaps import FEWEST, Gap, limits, size
+from .gaps import FEWEST, Gap, end, limits, size
 from .steadiness import along_card, coefficient, own_scatter, running_against
 from .told import DIFFER, REPEATS, SURE, WORDS, said
 
@@ -192,7 +192,7 @@ def _without(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     listed: list[Sentence] = [
         sentence("overview.gap_without", attribute=evidence.name(one.attribute), high=one.high,
-                 low=one.low, by=size(one.by), least=size(one.least), most=size(one.most),
+                 low=one.low, by=size(one.by), least=end(one.least), most=end(one.most),
                  going=one.going, every=size(every))
         for one, every in found[:MOST]
     ]  # fmt: skip

@@ -13,7 +13,7 @@ from ..findings.factors import spoken_level
 from ..findings.statement import Line, Statement, joined
 from ..findings.ticks import SECTION, questions
 from .bottles_apart import contrasts, crossed, factor_levels
-from .gaps import limits, size
+from .gaps import end, limits, size
 from .left_out import against_in, apart
 from .order import marks
 from .steadiness import coefficient
@@ -70,7 +70,7 @@ def _open(evidence: Evidence, factor: str) -> list[Statement]:
     listed = [
         sentence("overview.contrast_size", attribute=evidence.name(one.attribute),
                  high=spoken_level(factor, one.high), low=spoken_level(factor, one.low),
-                 by=size(one.by), least=size(one.least), most=size(one.most), k=one.along, n=one.n)
+                 by=size(one.by), least=end(one.least), most=end(one.most), k=one.along, n=one.n)
         for one in still
     ]  # fmt: skip
     about = tuple(one.attribute for one in still)
@@ -132,7 +132,7 @@ def _without(evidence: Evidence, budget: Budget, factor: str) -> list[Statement]
             -by / (most - least + 1e-9), name,
             sentence(f"overview.{key}", attribute=evidence.name(name), by=size(by),
                      high=spoken_level(factor, high), low=spoken_level(factor, low),
-                     least=size(least), most=size(most), k=int((way * rest > 0).sum()),
+                     least=end(least), most=end(most), k=int((way * rest > 0).sum()),
                      n=len(rest), against=against, own=own, pairs=pairs),
         ))  # fmt: skip
     listed = sorted(listed, key=lambda one: one[:2])[:MOST]

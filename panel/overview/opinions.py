@@ -7,7 +7,7 @@ from ..findings import tainted
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Statement, joined
-from .gaps import CARRIES, FEWEST, gaps, leads, limits, size
+from .gaps import CARRIES, FEWEST, end, gaps, leads, limits, size
 from .order import ALIKE, marks
 from .sizes import told_leads
 from .told import DIFFER, QUALITY_, said
@@ -102,7 +102,7 @@ def _liked(evidence: Evidence, budget: Budget) -> list[Statement]:
         parts.append(
             sentence("overview.liked_of", bottle=name, n=len(names),
                      attributes=[evidence.name(one) for one in names], by=size(by, signed=True),
-                     least=size(least, signed=True), most=size(most, signed=True))
+                     least=end(least, signed=True), most=end(most, signed=True))
         )  # fmt: skip
     if not parts:
         return []

@@ -13,7 +13,7 @@ from ..findings.budget import Budget
 from ..findings.camps import of_bottle
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement, joined
-from .gaps import Gap, gaps, limits, size
+from .gaps import Gap, end, gaps, limits, size
 from .told import QUALITY_, SURE, said
 
 if TYPE_CHECKING:
@@ -89,8 +89,8 @@ def _order(evidence: Evidence, budget: Budget, own: list[Gap]) -> Statement:
 
 def _step(one: Gap) -> Sentence:
     return sentence(
-        "overview.step", high=one.high, low=one.low, by=size(one.by), least=size(one.least),
-        most=size(one.most), going=one.going,
+        "overview.step", high=one.high, low=one.low, by=size(one.by), least=end(one.least),
+        most=end(one.most), going=one.going,
     )  # fmt: skip
 
 
@@ -150,7 +150,7 @@ def _groups(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
     gap = whole[high] - whole[low]
     two = gap[ours], gap.drop(ours)
     values = {
-        f"{what}{number}": size(value, signed=True)
+        f"{what}{number}": (size if what == "by" else end)(value, signed=True)
         for number, own in enumerate(two)
         for what, value in zip(("by", "least", "most"), limits(own.to_numpy(float)), strict=True)
     }
@@ -199,7 +199,7 @@ def _maker(evidence: Evidence) -> list[Statement]:
         made.append(
             said(key, QUALITY_, (code, top, QUALITY), maker=code, bottle=top,
                  by=size(mine, signed=True), theirs=size(theirs, signed=True),
-                 least=size(least, signed=True), most=size(most, signed=True), n=len(others))
+                 least=end(least, signed=True), most=end(most, signed=True), n=len(others))
         )  # fmt: skip
     return [*made, *_above_controls(evidence)]
 
@@ -229,7 +229,7 @@ def _above_controls(evidence: Evidence) -> list[Statement]:
     return [
         said("maker_controls", QUALITY_, (code, *sound, QUALITY), maker=code, controls=sound,
              by=size(float(lead[code]), signed=True), theirs=size(theirs, signed=True),
-             least=size(least, signed=True), most=size(most, signed=True), n=len(others))
+             least=end(least, signed=True), most=end(most, signed=True), n=len(others))
         for code in evidence.makers
         if code in lead.index
     ]  # fmt: skip

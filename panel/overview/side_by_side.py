@@ -14,7 +14,7 @@ from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, SCALED, Evidence
 from ..findings.statement import Statement, joined
 from .bottles_apart import fair_pairs
-from .gaps import Gap, gaps, hints, size
+from .gaps import Gap, end, gaps, hints, size
 from .left_out import apart
 from .told import DIFFER, LIMITS, NEXT, said
 
@@ -68,7 +68,7 @@ def _fair(evidence: Evidence, budget: Budget) -> list[Statement]:
             parts.append(sentence("overview.fair_none"))
         parts += [
             sentence("overview.fair_quality", high=one.high, low=one.low, by=size(one.by),
-                     least=size(one.least), most=size(one.most), going=one.going)
+                     least=end(one.least), most=end(one.most), going=one.going)
             for one in quality
         ]  # fmt: skip
         about = (first, second, *(one.attribute for one in (*shown, *leads)))

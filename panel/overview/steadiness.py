@@ -9,6 +9,7 @@ from scipy.special import fdtrc
 
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.options import ALPHA
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.budget import Budget
@@ -280,7 +281,7 @@ def coefficient(value: float) -> str:
     >>> coefficient(0.851), coefficient(-0.2)
     ('0.85', '−0.20')
     """
-    return f"{round(value, 2) + 0.0:.2f}".replace("-", "\u2212")
+    return fixed(value, 2)
 
 
 def _narrow(found: pd.DataFrame) -> list[Statement]:

@@ -14,7 +14,7 @@ from ..findings.budget import Budget
 from ..findings.evidence import BALANCE, QUALITY, SCALED, Evidence
 from ..findings.people import judged_people
 from ..findings.statement import Statement, joined
-from .gaps import FEWEST, NAMED, Gap, clear_of_zero, gaps, limits, size
+from .gaps import FEWEST, NAMED, Gap, clear_of_zero, end, gaps, limits, size
 from .left_out import apart
 from .steadiness import STEP, along_card
 from .told import DIFFER, REPEATS, SWEETNESS, said
@@ -126,7 +126,7 @@ def _widest_open(evidence: Evidence, budget: Budget) -> list[Statement]:
         parts.append(
             sentence("overview.open_mostly" if mostly else "overview.gap",
                      attribute=evidence.name(one.attribute), high=one.high, low=one.low,
-                     by=size(one.by), least=size(one.least), most=size(one.most), going=one.going,
+                     by=size(one.by), least=end(one.least), most=end(one.most), going=one.going,
                      who=most)
         )  # fmt: skip
     if not parts:
@@ -257,13 +257,13 @@ def _stays_at_end(evidence: Evidence) -> list[Statement]:
         return []
     question = evidence.question(QUALITY)
     parts, about = [], []
-    for end in ("low", "high"):
-        mark = float(getattr(question, end))
+    for side in ("low", "high"):
+        mark = float(getattr(question, side))
         at = (rows["score"] == mark).groupby([rows["assessor"], rows["sample"]], observed=True)
         counts = at.agg(["sum", "size"])
         for code, sample in counts.index[(counts["sum"] == counts["size"]) & (counts["size"] > 1)]:
             parts.append(
-                sentence(f"overview.stays_{end}", who=str(code), bottle=str(sample),
+                sentence(f"overview.stays_{side}", who=str(code), bottle=str(sample),
                          mark=f"{mark:g}")
             )  # fmt: skip
             about += [str(code), str(sample)]

@@ -6,6 +6,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import with_ends
 from ...analysis.link.brewing_factors import BatchDesign, batch_design
 from ..base.words import Sentence, sentence
 from ..batches.columns import BREWED, COLUMNS, MEASURED, PLACE, column_name
@@ -232,7 +233,7 @@ def _claimed(context: Context, one: str, other: str) -> Line:
             turned = row["sample_a"] != one
             ends = [-row["high"], -row["low"]] if turned else [row["low"], row["high"]]
             values = [-row["difference"] if turned else row["difference"], *ends]
-            size, low, high = (f"{value:+.1f}".replace("-", "−") for value in values)
+            size, low, high = with_ends(values, sign=True)
             told = {"attribute": context.name(str(row["about"])), "size": size}
             parts.append(sentence("brewed.claimed", low=low, high=high, **told))
     return joined(parts) if parts else sentence("brewed.nothing_claimed")

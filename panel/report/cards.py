@@ -8,6 +8,7 @@ from math import isnan
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import fixed
 from ...analysis.ordinal import ordinal
 from ...analysis.profile.liking_of_people import divides, liked_best, moved
 from ...forms.questions.cards import (
@@ -133,12 +134,12 @@ def _divided(context: Context, rows: pd.DataFrame) -> list[Statement]:
         marks = own[row["sample"]]
         values = {
             "sample": str(row["sample"]),
-            "sd": f"{row['sd']:.1f}",
-            "others": f"{row['others_sd']:.1f}",
+            "sd": fixed(row["sd"]),
+            "others": fixed(row["others_sd"]),
             "above": int((marks > middle).sum()),
             "below": int((marks < middle).sum()),
             "n": int(row["n"]),
-            "mean": f"{marks.mean():.1f}",
+            "mean": fixed(marks.mean()),
         }
         said.append(
             Statement(
@@ -266,7 +267,7 @@ def _liked(context: Context, found: pd.DataFrame) -> pd.DataFrame:
                 sentence("report.col_bottle"): sample,
                 sentence("report.col_people"): f"{int(one['n'])}",
                 sentence("report.col_liked"): with_limits(one),
-                sentence("report.col_spread"): f"{one['lowest']:.1f} – {one['highest']:.1f}",
+                sentence("report.col_spread"): f"{fixed(one['lowest'])} – {fixed(one['highest'])}",
                 sentence("report.col_best"): share,
                 sentence("report.col_best_share"): (
                     f"{_percent(one['best_low'])} – {_percent(one['best_high'])}"
@@ -287,7 +288,7 @@ def _change(people: pd.DataFrame, change: tuple[int, float, float, float]) -> Li
     if not low < high:
         return sentence("report.style_moved_one", **counts)
     ends = {
-        name: f"{value:+.1f}".replace("-", "−")
+        name: fixed(value, sign=True)
         for name, value in (("mean", mean), ("low", low), ("high", high))
     }
     return sentence("report.style_moved", **counts, **ends)

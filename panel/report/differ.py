@@ -9,7 +9,7 @@ import pandas as pd
 
 from ...analysis.anova.whole_table import Anova
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import p_words
+from ...analysis.core.wording import fixed, limit, p_words
 from ...analysis.core.words import Sentence
 from ...analysis.profile.profiles_figure import draw_profiles
 from ...forms.questions.question_types import Kind
@@ -159,7 +159,7 @@ def means_table(context: Context, found: Anova) -> pd.DataFrame:
         for sample in context.products:
             if sample not in told:
                 plain = context.findings.evidence.means[name].get(sample)
-                row[sample] = "–" if plain is None or pd.isna(plain) else f"{plain:.1f}"
+                row[sample] = "–" if plain is None or pd.isna(plain) else fixed(plain)
                 continue
             row[sample] = told[sample]
         one = next(
@@ -225,9 +225,9 @@ def _described(context: Context, refusal: AnalysisError) -> Section:
             if own.empty:
                 row[sample] = "–"
                 continue
-            ends = f"{own.min():.1f}", f"{own.max():.1f}"
+            ends = fixed(own.min()), fixed(own.max())
             between = f" ({ends[0]} – {ends[1]})" if ends[0] != ends[1] else ""
-            row[sample] = f"{own.mean():.1f}{between}"
+            row[sample] = f"{fixed(own.mean())}{between}"
         shown.append(row)
     table = pd.DataFrame(shown)
     refused = refusal.sentence
@@ -260,10 +260,10 @@ def _repeats(rows: pd.DataFrame) -> list[Block]:
     apart = twice["max"] - twice["min"]
     each = apart.groupby(level="assessor").mean()
     listed = [
-        sentence("findings.pair_value", name=str(code), value=f"{by:.1f}")
+        sentence("findings.pair_value", name=str(code), value=fixed(by))
         for code, by in each.items()
     ]
-    return [plain(sentence("report.described_repeats", by=f"{apart.mean():.1f}", listed=listed))]
+    return [plain(sentence("report.described_repeats", by=fixed(apart.mean()), listed=listed))]
 
 
 def _span(context: Context, attribute: str) -> float:
@@ -290,12 +290,12 @@ def pairs_table(context: Context) -> pd.DataFrame:
                 continue
             span = _span(context, name)
             low, high = max(one.least, -span), min(one.most, span)
-            ends = f"{round(low, 1) + 0.0:.1f}", f"{round(high, 1) + 0.0:.1f}"
+            ends = limit(low), limit(high)
             rows.append(
                 {
                     sentence("report.col_attribute"): context.name(name),
                     sentence("report.col_gap"): f"{one.high} – {one.low}",
-                    sentence("report.col_difference"): f"{one.by:.1f}",
+                    sentence("report.col_difference"): fixed(one.by),
                     sentence("report.col_interval"): " – ".join(ends)
                     if ends[0] != ends[1]
                     else "–",

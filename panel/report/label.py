@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.chemistry.label_rules import Batch
 from ...analysis.chemistry.labelling import label_check
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import fixed
 from ...forms.questions.term_vocabulary import vocabulary
 from ...forms.questions.words import languages
 from ..base.words import begun, say, sentence
@@ -163,7 +164,7 @@ def _evidence(context: Context, sample: str, named: list[str], scales: list[Weig
         values = {
             "attribute": context.name(one.about).lower(),
             "means": [
-                sentence("label.mean", sample=name, mean=f"{means[one.about, name]:.1f}")
+                sentence("label.mean", sample=name, mean=fixed(means[one.about, name]))
                 for name in (sample, *(other for other in context.products if other != sample))
                 if name in beside and (one.about, name) in means
             ],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from ...analysis.core.wording import fixed
 from ..base.words import sentence
 from ..findings.power import detectable
 from .context import Context
@@ -39,4 +40,4 @@ def section(context: Context) -> Section | None:
 
 
 def _points(value: float) -> str:
-    return "–" if pd.isna(value) else f"{value:.1f}"
+    return "–" if pd.isna(value) else fixed(value)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.evidence import QUALITY
@@ -87,7 +88,7 @@ def _marks(context: Context, marks: pd.DataFrame) -> pd.DataFrame:
                 row[sample] = "–"
                 both = own.loc[own["sample"] == sample, ["maker", "others"]]
                 for mine, theirs in both.to_numpy(float):
-                    row[sample] = f"{mine:.1f} / {theirs:.1f}"
+                    row[sample] = f"{fixed(mine)} / {fixed(theirs)}"
             if len(own):
                 rows.append(row)
     return pd.DataFrame(rows)
@@ -126,7 +127,7 @@ def _tastes(context: Context) -> list[Block]:
         for sample in context.products:
             own = cells[sample] if sample in cells.index.get_level_values("sample") else cells[:0]
             mine = own[own.index.isin(codes)]
-            row[sample] = f"{mean:.1f}" if len(mine) and (mean := mine.mean()) is not None else "–"
+            row[sample] = fixed(mean) if len(mine) and (mean := mine.mean()) is not None else "–"
         shown.append(row)
     return [
         Grid(

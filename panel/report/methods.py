@@ -12,7 +12,7 @@ import numpy as np
 from ... import __version__
 from ...analysis.anova.residuals import residual_checks
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import p_words
+from ...analysis.core.wording import fixed, p_words
 from ..base.words import sentence
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Section, plain
@@ -142,7 +142,7 @@ def _written(context: Context, table: pd.DataFrame) -> pd.DataFrame:
                 sentence("methods.col_df"): f"{row['df_num']:g}, {round(row['df_den'], 1):g}",
                 sentence("methods.col_p"): p_words(row["p"]),
                 sentence("methods.col_sds"): " / ".join(
-                    "–" if np.isnan(row[key]) else f"{row[key]:.2f}"
+                    "–" if np.isnan(row[key]) else fixed(row[key], 2)
                     for key in ("sd_assessor", "sd_interaction", "sd_scatter")
                 ),
                 sentence("methods.col_far"): sentence(

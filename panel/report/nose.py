@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import fixed, limit
 from ..base.words import sentence
 from ..findings.promise import gaps
 from .context import Context
@@ -22,9 +23,9 @@ def section(context: Context) -> Section | None:
     table = found.table.sort_values("sample", key=lambda column: column.map(order))
     shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
     for column in ("nose", "palate", "difference"):
-        shown[column] = [f"{value:.1f}" for value in shown[column]]
+        shown[column] = [fixed(value) for value in shown[column]]
     ends = [
-        (f"{low:.1f}", f"{high:.1f}") for low, high in zip(table["low"], table["high"], strict=True)
+        (limit(low), limit(high)) for low, high in zip(table["low"], table["high"], strict=True)
     ]
     shown["interval"] = [f"{low} – {high}" if low != high else "–" for low, high in ends]
     shown.columns = [sentence(f"report.col_{name}") for name in shown.columns]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import fixed, limit
 from ...analysis.profile.named_scores import OpenAgainstBlind, open_against_blind
 from ...forms.questions.question_types import Kind
 from ..base.session_log import to_the_minute
@@ -129,8 +130,8 @@ def _moves(context: Context, found: OpenAgainstBlind) -> Iterator[Line]:
             who=_who(context, found, row["group"]),
             attribute=context.name(asked).lower(),
             by=signed(row["difference"]),
-            low=signed(row["low"]) if limited else "",
-            high=signed(row["high"]) if limited else "",
+            low=limit(row["low"], sign=True) if limited else "",
+            high=limit(row["high"], sign=True) if limited else "",
             n=row["n"],
         )
 
@@ -157,7 +158,11 @@ def _cell(row: Mapping[Any, Any] | None) -> Line:
     if row["low"] != row["low"]:
         return sentence("flight_report.cell_no_limits", by=by)
     return sentence(
-        "flight_report.cell", by=by, low=signed(row["low"]), high=signed(row["high"]), n=row["n"]
+        "flight_report.cell",
+        by=by,
+        low=limit(row["low"], sign=True),
+        high=limit(row["high"], sign=True),
+        n=row["n"],
     )
 
 
@@ -179,8 +184,10 @@ def _each(context: Context, found: OpenAgainstBlind) -> pd.DataFrame:
         for bottle in context.products:
             row[bottle] = "–"
             if (code, bottle) in own.index:
-                blind, named = own.loc[(code, bottle), ["blind", "named"]].to_numpy(float)
-                row[bottle] = f"{blind:.1f} → {named:.1f}"
+                blind, named = map(
+                    float, own.loc[(code, bottle), ["blind", "named"]].to_numpy(float)
+                )
+                row[bottle] = f"{fixed(blind)} → {fixed(named)}"
         rows.append(row)
     return pd.DataFrame(rows)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
+from ...analysis.core.wording import fixed, limit
 from ...analysis.profile.nose_and_palate import palate_against_nose
 from ..base.words import sentence
 from .context import Context
@@ -39,9 +40,11 @@ def paired(
     table = found.table.sort_values("sample", key=lambda names: names.map(place))
     shown = table[["sample", "n", "nose", "palate", "difference"]].copy()
     for column in ("nose", "palate", "difference"):
-        shown[column] = [f"{value:.1f}" for value in shown[column]]
+        shown[column] = [fixed(value) for value in shown[column]]
     ends = zip(table["low"], table["high"], strict=True)
-    shown["interval"] = [f"{low:.1f} – {high:.1f}" if low < high else "–" for low, high in ends]
+    shown["interval"] = [
+        f"{limit(low)} – {limit(high)}" if low < high else "–" for low, high in ends
+    ]
     names = ("bottle", "n", *heads, "difference", "interval")
     shown.columns = [sentence(f"report.col_{name}") for name in names]
     return shown, table.drop(columns="verdict")
@@ -49,6 +52,6 @@ def paired(
 
 def with_limits(row: pd.Series) -> str:
     """Write a mean with its limits, or alone where there are none or no width between them."""
-    low, high = (f"{round(row[end], 1) + 0.0:.1f}" for end in ("low", "high"))
+    low, high = (limit(row[end]) for end in ("low", "high"))
     between = f" ({low} – {high})" if row["low"] < row["high"] and low != high else ""
-    return f"{round(row['mean'], 1) + 0.0:.1f}{between}"
+    return f"{fixed(row['mean'])}{between}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from ...analysis.core.wording import fixed, with_ends
 from ..base.words import Sentence, sentence
 from ..session.bottles import Bottle
 from ..session.prices import offered
@@ -104,7 +105,7 @@ def _said(context: Context, asked: str, own: list[Bottle], table: pd.DataFrame) 
         if left:
             told = {"bottle": one.name, "attribute": attribute, "others": left}
             key = "place.open" if math.isfinite(needed) else "place.open_unsized"
-            said.append(sentence(key, needed=f"{needed:.1f}", **told))
+            said.append(sentence(key, needed=fixed(needed), **told))
     return said
 
 
@@ -119,7 +120,7 @@ def _shown(table: pd.DataFrame, bought: list[Bottle]) -> pd.DataFrame:
     first = list(dict.fromkeys(table["sample"]))
     for row in sorted(ranked, key=lambda row: first.index(row["sample"])):
         ends = [row[name] for name in ("difference", "low", "high")]
-        size, low, high = (f"{value:+.1f}".replace("-", "−") for value in ends)
+        size, low, high = with_ends(ends, sign=True)
         known = math.isfinite(row["difference"])
         other = str(row["bought"])
         rows.append(

@@ -7,7 +7,7 @@ from functools import partial
 
 import pandas as pd
 
-from ...analysis.core.wording import p_words
+from ...analysis.core.wording import p_words, with_ends
 from ...analysis.profile.changes_by_level import level_changes
 from ...analysis.profile.conditions_figure import draw_conditions
 from ..base.words import sentence
@@ -127,7 +127,7 @@ def _shown(context: Context, table: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for row in table.to_dict("records"):
         names = str(row["effect"]).split(":")
-        ends = [f"{row[end]:+.1f}".replace("-", "−") for end in ("estimate", "low", "high")]
+        ends = with_ends([row[end] for end in ("estimate", "low", "high")], sign=True)
         (first, last), *others = row["levels"]
         ways: Line = sentence(
             "serving.way",

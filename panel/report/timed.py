@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from ...analysis.core.wording import percent
+from ...analysis.core.wording import fixed, limit, percent
 from ...analysis.core.words import Sentence
 from ...analysis.profile.dominance_over_time import dominance
 from ...analysis.profile.intensity_over_time import time_intensity
@@ -122,7 +122,7 @@ def _said(context: Context, found: TimedSips) -> Iterator[Line]:
     heights = mean_thirds(found.intensity, found.seconds)
     for sample in _samples(context, heights):
         own = heights[heights["sample"] == sample]
-        first, middle, last = (f"{mean:.1f}" for mean in own["mean"])
+        first, middle, last = (fixed(mean) for mean in own["mean"])
         name = _name(context, str(own["attribute"].iloc[0])).lower()
         yield sentence("timed.said_intensity", sample=sample, name=name, first=first,
                        middle=middle, last=last, n=int(own["n"].iloc[0]))  # fmt: skip
@@ -207,8 +207,8 @@ def _with_limits(row: Mapping[Any, Any]) -> Line:
     if row["mean"] != row["mean"]:
         return "–"
     if row["low"] != row["low"]:
-        return f"{row['mean']:.1f}"
-    return f"{row['mean']:.1f} ({row['low']:.1f}–{row['high']:.1f})"
+        return fixed(row["mean"])
+    return f"{fixed(row['mean'])} ({limit(row['low'])}–{limit(row['high'])})"
 
 
 def _record(context: Context, found: TimedSips, rows: pd.DataFrame) -> Iterator[Line]:

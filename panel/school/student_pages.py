@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...analysis.core.wording import fixed
 from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
 from ..base.whole_files import write_bytes
@@ -203,11 +204,12 @@ def _distance(page: Paper, one: Student, language: str) -> None:
         return
     known = far["low"] is not None
     key = "feedback.distance" if known else "feedback.distance_alone"
-    values = {name: f"{far[name]:.1f}" for name in ("rmse", "low", "high") if far[name] is not None}
+    ends = {name: far[name] for name in ("rmse", "low", "high")}
+    values = {name: fixed(value) for name, value in ends.items() if value is not None}
     text = say(key, language, **values)
     if far["ceiling"] is not None:
         text += say("feedback.gap", language)
-        text += say("feedback.ceiling", language, ceiling=f"{far['ceiling']:.1f}")
+        text += say("feedback.ceiling", language, ceiling=fixed(far["ceiling"]))
     page.text(text, 8.5)
     page.y += 0.6
 
@@ -241,13 +243,13 @@ def _course(page: Paper, school: School, one: Student, language: str) -> None:
         page.put(str(row["session"]), LEFT, 8)
         ends = [float(row[name]) / top * (right - left) for name in ("low", "rmse", "high")]
         page.draw(_span(left, ends, page.y - 1.0))
-        page.put(say("feedback.points", language, points=f"{row['rmse']:.1f}"), right + 4, 8)
+        page.put(say("feedback.points", language, points=fixed(row["rmse"])), right + 4, 8)
     page.y += 0.6
     if one.courses:
         texts = texts[1:]  # the first stands at the top already
     page.y += 3.6 * page.squeeze
     page.put("0", left, 7, align="c", grey=0.35)
-    page.put(f"{top:.1f}", right, 7, align="c", grey=0.35)
+    page.put(fixed(top), right, 7, align="c", grey=0.35)
     page.put(say("feedback.progress_axis", language), right + 4, 7, grey=0.35)
     page.y += 1.4
     for text in texts:

@@ -32,13 +32,13 @@ def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> lis
     for kind, names in found.items():
         if not names:
             continue
-        bottles = names if named else say("care.some", language, n=len(names))
+        listed = names if named else say("care.some", language, n=len(names))
         which = _heated_or_not(told, language) if named and kind == "raw" else ""
         if kind == "raw" and not named:
             stated = all(one.pasteurised == "0" for one in told if one.raw)
             key = f"care.raw_{'known' if stated else 'open'}"
-            which = say(key, language, raw=bottles, open=bottles)
-        said.append(say(f"care.{kind}", language, bottles=bottles, which=which))
+            which = say(key, language, raw=listed, open=listed)
+        said.append(say(f"care.{kind}", language, bottles=listed, which=which))
     return said
 
 
