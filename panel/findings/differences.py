@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ...analysis.core.options import ALPHA
-from ...analysis.core.wording import fixed, half_up, p_words
+from ...analysis.core.wording import fixed, half_up
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from .balance import split_bottles
@@ -309,15 +309,7 @@ def _hints(evidence: Evidence, budget: Budget) -> list[Statement]:
             kind="hint",
             about=tuple(one.about for one in found),
             sentence=sentence(
-                f"findings.hint_{key}",
-                listed=[
-                    sentence(
-                        "findings.hint_of",
-                        attribute=evidence.name(one.about),
-                        p=p_words(one.adjusted),
-                    )
-                    for one in found
-                ],
+                f"findings.hint_{key}", listed=[evidence.name(one.about) for one in found]
             ),
             section=section,
             p=min(one.p for one in found),

@@ -10,8 +10,6 @@ from ..findings.statement import Line, Statement, joined
 from .gaps import Gap, besides, carried, gaps, leads, size, written
 from .told import DIFFER, SURE, said
 
-BESIDES = ("word", "effect", "gap", "majority", "fault", "maker")
-"""Kinds of questions that share the budget with the attributes."""
 MOST = 6
 """Leads that are told; more of them would be a list and no lead."""
 
@@ -37,14 +35,8 @@ def _summary(evidence: Evidence, budget: Budget) -> list[Statement]:
     shown = [evidence.name(one.about) for one in budget.claimed("scale", "balance")]
     found = [evidence.name(one.about) for one in budget.hinted("scale", "balance")]
     key = f"sum{'_shown' if shown else '_none'}{'_hints' if found else ''}"
-    more = [
-        sentence(f"overview.sum_besides_{kind}", n=len(claimed))
-        for kind in BESIDES
-        if (claimed := budget.claimed(kind))
-    ]
-    besides_them: Line = sentence("overview.sum_besides", listed=more) if more else ""
     return [said(key, SURE, n=len(budget.judged), k=len(shown), shown=shown, hints=found,
-                 m=len(found), besides=besides_them)]  # fmt: skip
+                 m=len(found))]  # fmt: skip
 
 
 def _along(evidence: Evidence, budget: Budget) -> list[Statement]:

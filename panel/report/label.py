@@ -68,7 +68,17 @@ def section(context: Context) -> Section | None:
         data.append({"sample": sample, "words": dict(written), "held_back": sample in back})
     if not any(one["words"] for one in data):
         return None
-    return _laid_out(context, rows, data, [name for name in back if name in against])
+    held_against = [name for name in back if name in against]
+    return _laid_out(context, rows, data, held_against, _twins(data))
+
+
+def _twins(data: list[dict[str, object]]) -> list[list[str]]:
+    """Group the bottles that have the same words, two or more of them each."""
+    found: dict[str, list[str]] = {}
+    for one in data:
+        if one["words"]:
+            found.setdefault(str(one["words"]), []).append(str(one["sample"]))
+    return [bottles for bottles in found.values() if len(bottles) > 1]
 
 
 def agreed_words(context: Context) -> dict[str, list[str]]:
@@ -86,6 +96,7 @@ def _laid_out(
     rows: list[dict[Line, object]],
     data: list[dict[str, object]],
     against: list[str],
+    twins: list[list[str]],
 ) -> Section:
     import pandas as pd
 
@@ -102,6 +113,7 @@ def _laid_out(
     blocks: list[Block] = [
         Grid(sentence("label.words"), told, sentence("label.words_note")),
         *care,
+        *([plain(*(sentence("label.twins", bottles=one) for one in twins))] if twins else []),
         plain(served),
         Grid(sentence("label.items"), items, sentence("label.items_note"), folded=True),
         method(sentence("label.method"), *about_maker),
@@ -143,10 +155,20 @@ def in_words(
 
     said = [say("label.notes", language, words=names(named))] if named else []
     for (way, others), attributes in parts.items():
-        values = {"attributes": names(attributes), "others": list(others)}
-        said.append(say(f"label.{way}", language, **values))
+        said.append(
+            say(f"label.{way}", language, attributes=_and(names(attributes), language),
+                others=_and(list(others), language))
+        )  # fmt: skip
     between, end = say("label.between", language), say("label.end", language)
     return begun(between.join(said) + end, language)
+
+
+def _and(items: list[str], language: str) -> str:
+    """Write a list as a label has it: its last two with "and" between them."""
+    if len(items) < 2:
+        return "".join(items)
+    first = say("label.some", language, items=items[:-1])
+    return say("label.last", language, first=first, last=items[-1])
 
 
 def _evidence(context: Context, sample: str, named: list[str], scales: list[Weighed]) -> Line:

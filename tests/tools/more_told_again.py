@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from claims_again import PAIRS
 from overview_again import clear_gaps, gap_of, going, written
-from page_again import BOTTLES, Again, label, plainly, signed, t_limits
+from page_again import BOTTLES, Again, edge, label, plainly, signed, t_limits
 
 STEP = 2.5
 """A quarter of the scale."""
@@ -91,7 +91,8 @@ def _stands_out(one: Again) -> list[str]:
             mean, low, high = t_limits(lead)
             if low > 0 or high < 0:
                 way = int((np.sign(lead) == np.sign(mean)).sum())
-                parts.append(f"{_low(name)} {signed(mean)} ({signed(low)} to {signed(high)}; "
+                ends = f"{edge(low, signed)} to {edge(high, signed)}"
+                parts.append(f"{_low(name)} {signed(mean)} ({ends}; "
                              f"{way} of {len(lead)})")  # fmt: skip
         said.append(f"{bottle}: {', '.join(parts)}")
     return [*said, f"Of {looked} looked at about {round(0.05 * looked)} would"]
@@ -129,7 +130,7 @@ def _by_number(one: Again) -> list[str]:
         high, low, *sizes = gap_of(one, "scale", "sweetness", place)
         claimed = (high, low) in one.pairs_claimed("scale", "sweetness")
         if claimed and abs(meter[BOTTLES[a]] - meter[BOTTLES[b]]) <= 1:
-            by, least, most = (plainly(size) for size in sizes)
+            by, least, most = plainly(sizes[0]), *(edge(size) for size in sizes[1:])
             said.append(f"{high} above {low} by {by} ({least} to {most}; "
                         f"{going(one, 'sweetness', high, low)}; measured {meter[high]:g} and "
                         f"{meter[low]:g})")  # fmt: skip

@@ -11,7 +11,7 @@ from hashlib import sha256
 import numpy as np
 import pandas as pd
 from claims_again import PAIRS
-from page_again import BOTTLES, Again, label, plainly, reml, signed, t_limits
+from page_again import BOTTLES, Again, edge, label, plainly, reml, signed, t_limits
 from scipy import stats
 
 
@@ -77,8 +77,8 @@ def fragments(one: Again) -> list[str]:
                             & (one.everybody["sample"] == row.sample)]  # fmt: skip
         hit = own[own["score"] > 0]
         each = ", ".join(f"{who} {k}" for who, k in hit.groupby("assessor").size().items())
-        said.append(f"in {len(hit)} of {len(own)} cups ({each}), mean severity "
-                    f"{hit['score'].mean():.1f}")  # fmt: skip
+        said.append(f"in {len(hit)} of {len(own)} cups (cups by person: {each}), mean severity "
+                    f"{plainly(hit['score'].mean())}")  # fmt: skip
     results = json.loads((one.folder / "report/results.json").read_text("utf-8"))
     for name in ("session.toml", "bottles.csv", "assessors.csv"):
         digest = sha256((one.folder / name).read_bytes()).hexdigest()[:16]
@@ -215,7 +215,7 @@ def _asked(one: Again) -> int:
 
 
 def written(name: str, ends: tuple[str, str], sizes: tuple[float, ...], told: str) -> str:
-    gap, least, most = (plainly(one) for one in sizes)
+    gap, least, most = plainly(sizes[0]), *(edge(one) for one in sizes[1:])
     return f"{label(name)}, {ends[0]} above {ends[1]} by {gap} ({least} to {most}; {told})"
 
 
@@ -225,7 +225,7 @@ def _order(one: Again) -> list[str]:
     said = [", ".join(f"{name} {plainly(mean)}" for name, mean in means.items())]
     for place in range(3):
         high, low, gap, least, most = gap_of(one, "scale", "quality", place)
-        said.append(f"{high} above {low} by {plainly(gap)}, {plainly(least)} to {plainly(most)}, "
+        said.append(f"{high} above {low} by {plainly(gap)}, {edge(least)} to {edge(most)}, "
                     f"{going(one, 'quality', high, low)}")  # fmt: skip
     first = wide.eq(wide.max(axis=1), axis=0)
     top = str(means.index[0])
@@ -250,7 +250,7 @@ def _order(one: Again) -> list[str]:
     lead = all_of_them[best] - all_of_them.drop(columns=best).mean(axis=1)
     mean, low, high = t_limits(lead.drop("M1"))
     said.append(f"gives {best} {signed(lead['M1'])} against the mean of the other bottles, the 7 "
-                f"others {signed(mean)} ({signed(low)} to {signed(high)})")  # fmt: skip
+                f"others {signed(mean)} ({edge(low, signed)} to {edge(high, signed)})")  # fmt: skip
     return said
 
 

@@ -11,6 +11,7 @@ import json
 import sqlite3
 import tomllib
 from collections import Counter
+from collections.abc import Callable
 from functools import cached_property
 from pathlib import Path
 
@@ -60,7 +61,8 @@ KINDS = {
     r"below 0 are held at 0",
     "level": r"95 % (?:interval|limits?)s?|with a chance of 95 in 100|power 80 %|"
     r"one-sided 95 %|8 of 10 (?:tastings|such tastings)|in 95 of 100 shuffled",
-    "rule": r"hint has an adjusted p of at most 0\.2: at most 20 of 100|One in five|"
+    "rule": r"Hints go up to p = 0\.20 in the budget|"
+    r"hint has an adjusted p of at most 0\.2: at most 20 of 100|One in five|"
     r"where 50 % of the|or 33 %, two at least, at severity 2|fewer than 5 assessors|"
     r"noted in 1 %|assumed in 1 % of the answers|below 0\.5 poor, to 0\.75 moderate, to 0\.9 good|"
     r"at most 0\.2 of 100 panels|clear of 0 (?:and|each|or)",
@@ -86,14 +88,20 @@ def alike(table: pd.DataFrame, field: str) -> pd.Series:
 
 
 def plainly(value: float, digits: int = 1) -> str:
-    """Write a number with a true minus and no minus before 0."""
-    return f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "−")
+    """Write a number, half away from zero, with a true minus and no minus before 0."""
+    steps = np.floor(abs(value) * 10**digits + 0.5 + 1e-7)
+    return f"{'−' if value < 0 and steps else ''}{steps / 10**digits:.{digits}f}"
 
 
 def signed(value: float, digits: int = 1) -> str:
     """Write a difference with its sign; nothing has none."""
-    near = round(value, digits) + 0.0
-    return f"{near:+.{digits}f}".replace("-", "−") if near else f"{near:.{digits}f}"
+    text = plainly(value, digits)
+    return f"+{text}" if value > 0 and text.strip("0.") else text
+
+
+def edge(value: float, write: Callable[[float, int], str] = plainly) -> str:
+    """Write a limit: with two or three decimals where one would make it 0."""
+    return next((text for more in (1, 2, 3) if (text := write(value, more)).strip("0.")), "0.0")
 
 
 def percent(share: float) -> str:
@@ -514,25 +522,25 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         for head, text in {
             "Assessors": f"{n}", "Nose": plainly(one.means["aroma_intensity", bottle]),
             "Palate": plainly(one.means["flavour_intensity", bottle]), "Difference": plainly(gap),
-            "95 % interval": f"{plainly(low)} – {plainly(high)}",
+            "95 % interval": f"{edge(low)} – {edge(high)}",
         }.items():  # fmt: skip
             want["nose", "Palate", bottle, head] = text
         gap, low, high, n = one.paired("sweetness", "sweetness_expected", bottle)
         for head, text in {
             "Assessors": f"{n}", "Expected": plainly(one.means["sweetness_expected", bottle]),
             "Found": plainly(one.means["sweetness", bottle]), "Difference": plainly(gap),
-            "95 % interval": f"{plainly(low)} – {plainly(high)}",
+            "95 % interval": f"{edge(low)} – {edge(high)}",
         }.items():  # fmt: skip
             want["stages", "Found", bottle, head] = text
         for name in ("sweetness_expected", "sweetness_first", "sweetness", "sweetness_after"):
             mean, low, high = one.mean_limits[name, bottle]
-            text = f"{plainly(mean)} ({plainly(max(low, 0))} – {plainly(min(high, 10))})"
+            text = f"{plainly(mean)} ({edge(max(low, 0))} – {edge(min(high, 10))})"
             want["stages", "First sweetness", bottle, label(name)] = text
     for (name, bottle), (mean, low, high) in one.mean_limits.items():
         if name not in one.scaled:
             continue
         least, most = (-2, 2) if name == "sweetness_balance" else (0, 10)
-        ends = [plainly(min(max(x, least), most)) for x in (low, high)]
+        ends = [edge(min(max(x, least), most)) for x in (low, high)]
         text = f"{plainly(mean)} ({ends[0]} – {ends[1]})"
         want["differ", "free-run", label(name), bottle] = text
     for word, row in one.given.iterrows():
@@ -623,7 +631,7 @@ def furthest_maker(one: Again) -> str:
     return (
         f"Of {len(found)} attributes the furthest, for how far single others stand apart: "
         f"{label(name).lower()}, {plainly(abs(shift))} points {way} them, 95 % interval "
-        f"{plainly(ends[0])} to {plainly(ends[1])}."
+        f"{edge(ends[0])} to {edge(ends[1])}."
     )
 
 
@@ -654,7 +662,7 @@ def rows_of_pairs(one: Again) -> set[tuple[str, str, str, str, str, str]]:
                         continue
                     own = (wide[BOTTLES[a]] - wide[BOTTLES[b]]).dropna()
                     ways = f"{(own > 0).sum()} : {(own < 0).sum()} / {len(own)}"
-                    ends = f"{plainly(gap - half[place])} – {plainly(gap + half[place])}"
+                    ends = f"{edge(gap - half[place])} – {edge(gap + half[place])}"
                     rows.add((label(name), f"{BOTTLES[a]} – {BOTTLES[b]}", plainly(abs(gap)), ends,
                               ways, "yes" if claimed else "–"))  # fmt: skip
     return rows
@@ -831,9 +839,10 @@ def fragments(one: Again) -> list[str]:
         way = "above" if gap > 0 else "below"
         palate, nose = (one.means[x, bottle] for x in ("flavour_intensity", "aroma_intensity"))
         said.append(
-            f"aroma in the mouth {abs(gap):.1f} {way} smell of the still cup ({plainly(palate)} "
-            f"against {plainly(nose)}; 95 % interval of the difference {plainly(low)} to "
-            f"{plainly(high)}, "
+            f"aroma in the mouth {plainly(abs(gap))} {way} "
+            f"smell of the still cup ({plainly(palate)} "
+            f"against {plainly(nose)}; 95 % interval of the difference {edge(low)} to "
+            f"{edge(high)}, "
             f"{who} assessors)"
         )
         said.append(f"{signed(gap)}, ")

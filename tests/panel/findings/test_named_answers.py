@@ -50,6 +50,7 @@ def test_a_pair_is_answered_with_its_difference_and_the_limits_of_paired_t(gap, 
     )
     low, high = stats.ttest_rel(b, a).confidence_interval()
     size = f"b above a by {np.mean(b - a):.1f} points, 95 % interval {low:.1f} to {high:.1f}"
+    size = size.replace("-", "−")
     assert told.startswith(begins + size)
     assert ("8 of 10 such tastings would find" in told) is (gap < 1)
 
@@ -139,7 +140,7 @@ def test_a_makers_shift_that_is_not_shown_has_its_number_and_limits():
     told = [one.sentence.to("en") for one in found.statements if one.section == "maker"]
     by = 6.0 - level[:8].mean()
     reach = stats.t.ppf(0.975, 7) * level[:8].std(ddof=1) * np.sqrt(1 + 1 / 8)
-    limits = f"95 % interval {by - reach:.1f} to {by + reach:.1f}"
+    limits = f"95 % interval {by - reach:.1f} to {by + reach:.1f}".replace("-", "−")
     assert (
         "That the maker stands apart from the others as a whole is not shown. Of 1 attribute the "
         f"furthest, for how far single others stand apart: overall quality, {by:.1f} points above "

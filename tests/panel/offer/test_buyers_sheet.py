@@ -103,7 +103,7 @@ def test_both_languages_say_the_same(sold: tuple[Path, Result]):
     for value in ("Gohyakumangoku", "60 %", "16.5", "+0.5", "1.7", "2026-03-14"):
         assert value in english
         assert value in japanese
-    assert "clearより甘味がまさる" in japanese
+    assert "clearに比べて甘味がまさる" in japanese
     assert "にごり" in japanese, "the fraction, which was typed in English"
     assert "Fraction cloudy" in english
     assert ("5 °C" in english) == ("5 ℃" in japanese)

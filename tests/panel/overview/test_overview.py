@@ -108,7 +108,7 @@ def test_no_order_is_told_below_a_quarter_of_a_point():
         return next(one for one in said(marks) if one.startswith("Overall quality"))
 
     assert "no order at all" in of(0.2)
-    assert of(0.3).startswith("Overall quality in order: a 5.3, b 5.0 (a above b by 0.3")
+    assert of(0.3).startswith("Quality in order: a 5.3, b 5.0 (a above b by 0.3")
 
 
 def test_the_maker_leans_from_half_a_point_more_than_the_others():

@@ -135,8 +135,8 @@ def without_lead(line: str, again: Again) -> str:
 
 
 def test_every_number_in_a_sentence_is_worked_out_or_of_a_stated_kind(page, parts, again):
-    median = [f"{np.median([pair[n] for pair in _lines(again)]):.1f}" for n in (0, 1)]
-    ends = [f"{end([pair[0] for pair in _lines(again)]):.1f}" for end in (min, max)]
+    median = [page_again.plainly(np.median([pair[n] for pair in _lines(again)])) for n in (0, 1)]
+    ends = [page_again.plainly(end([pair[0] for pair in _lines(again)])) for end in (min, max)]
     # What shuffles leave free is held to the tenth by the next test; here to two tenths.
     power = re.compile(
         r"A difference of about (\S+) points \((\S+) to (\S+) by attribute\)|"
@@ -219,7 +219,7 @@ def test_what_could_have_been_found_is_worked_out(page, again, results, book):
             assert in_book.loc[name, column] == pytest.approx(in_json[name][column])
             if "-" not in name:
                 cell = shown[page_again.label(name)][place]
-                assert cell == f"{in_json[name][column]:.1f}"
+                assert cell == page_again.plainly(in_json[name][column])
 
 
 def test_questions_in_json_and_workbook_are_worked_out(again, claims, book):

@@ -21,7 +21,7 @@ from statsmodels.stats.anova import anova_lm
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 import claims_again
-from page_again import alike
+from page_again import alike, edge, plainly
 from report_rules import Told
 
 BOTTLES = ["free-run", "clear", "cloudy"]
@@ -136,7 +136,7 @@ def test_means_intervals_and_tests(complete, results, book, page):
                 assert one["high"] - one["mean"] == pytest.approx(half, rel=1e-6)
             assert in_book.loc[(spoken, bottle), "mean"] == pytest.approx(means[bottle])
             cell = shown[spoken][head.index(bottle)]
-            assert cell.replace("\u2212", "-").startswith(f"{means[bottle]:.1f}"), (name, cell)
+            assert cell.startswith(plainly(means[bottle])), (name, cell)
 
 
 def test_p_of_each_question_is_that_of_f_over_three_bottles(complete, results):
@@ -187,7 +187,7 @@ def test_claims_name_the_pairs_and_means_that_scores_have(complete, results, pag
             assert row["difference"] == pytest.approx(gap)
             assert row["higher"] == (row["sample_a"] if gap > 0 else row["sample_b"])
             for sample in (row["sample_a"], row["sample_b"]):
-                written = f"{means[sample]:.1f}".replace("-", "\u2212")
+                written = plainly(means[sample])
                 assert written in one["sentence"].replace("-", "\u2212")
         assert one["sentence"].replace("-", "\u2212") in " ".join(
             page.parts["differ"].lines
@@ -229,7 +229,7 @@ def test_nose_and_palate(scores, results, book, page):
         assert row["difference"] == pytest.approx(gap.mean())
         assert (row["low"], row["high"]) == pytest.approx((limits.low, limits.high))
         assert in_book.loc[sample, "difference"] == pytest.approx(gap.mean())
-        assert shown[sample][4].replace("\u2212", "-") == f"{gap.mean():.1f}"
+        assert shown[sample][4] == plainly(gap.mean())
 
 
 def test_sweet_and_dry_counts(scores, results, book, page):
@@ -259,7 +259,7 @@ def test_the_index_of_each_bottle(results, book, page):
         # Sato, Kawashima & Maruyama 1974, as the report prints it.
         index = 193593 / (1443 + meter) - 1.16 * acid - 132.57
         assert results["sweetness"]["chemistry"][bottle]["amakarado"] == pytest.approx(index)
-        assert shown[bottle][place].replace("\u2212", "-") == f"{index:.2f}"
+        assert shown[bottle][place].replace("-", "\u2212") == plainly(index, 2)
         assert float(in_book.loc[bottle, "Sweet–dry index"]) == pytest.approx(index, abs=0.006)
 
 
@@ -338,7 +338,7 @@ def test_the_maker_beside_the_others(everybody, results, book, page):
     shown = {row[0]: row for row in table_of(page, "maker", "free-run")}
     for sample in BOTTLES:
         cell = shown["Overall quality"][shown["Attribute"].index(sample)]
-        assert cell == f"{maker['quality', sample]:.1f} / {others['quality', sample]:.1f}"
+        assert cell == f"{plainly(maker['quality', sample])} / {plainly(others['quality', sample])}"
 
 
 def test_the_counts_on_top(everybody, page):
@@ -352,14 +352,6 @@ def test_the_counts_on_top(everybody, page):
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 Cells = dict[tuple[str, str, str, str], str]
-
-
-def signed(value: float, digits: int = 1) -> str:
-    return f"{round(value, digits) + 0.0:+.{digits}f}".replace("-", "\u2212")
-
-
-def plainly(value: float, digits: int = 1) -> str:
-    return f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "\u2212")
 
 
 @pytest.fixture(scope="module")
@@ -393,7 +385,7 @@ def expected(demo, everybody, scores, complete) -> Cells:
         low, high = (-2, 2) if name == "sweetness_balance" else (0, 10)
         for bottle in BOTTLES:
             mean = own.loc[own["sample"] == bottle, "score"].mean()
-            ends = [plainly(min(max(x, low), high)) for x in (mean - half, mean + half)]
+            ends = [edge(min(max(x, low), high)) for x in (mean - half, mean + half)]
             if squares["assessor"] > squares["both"]:  # else a component falls below 0
                 key = "differ", "free-run", label(name), bottle
                 want[key] = f"{plainly(mean)} ({ends[0]} – {ends[1]})"
@@ -404,7 +396,7 @@ def expected(demo, everybody, scores, complete) -> Cells:
             "Assessors": "7", "Nose": plainly(each["aroma_intensity", bottle]),
             "Palate": plainly(each["flavour_intensity", bottle]),
             "Difference": plainly(gaps[bottle].mean()),
-            "95 % interval": f"{plainly(limits.low)} – {plainly(limits.high)}",
+            "95 % interval": f"{edge(limits.low)} – {edge(limits.high)}",
         }.items():  # fmt: skip
             want["nose", "Palate", bottle, head] = text
     ticked = scores[scores["attribute"].str.startswith("aroma:")]
