@@ -7,8 +7,8 @@ name. Widths are in em of the table's type.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -32,21 +32,37 @@ A4 or Letter, in em of the type that the style sheet gives it there (`templates/
 PADDED, CLOSE, AIRED, PRINTED = 0.52, 0.33, 0.91, 1.2
 """What each column gets beside its words in these four places."""
 LINES, WIDE = 3, 12.0
-"""A cell has so many lines at most on a telephone, if its column is not as wide as a short line."""
-WHOLE = (10.0, 6.0, 0.0)
-"""Cells up to this length are not broken on a desk: the first of these for which there is room."""
-HALF = 12.2
+"""A cell has so many lines at most, if its column is not as wide as a short line."""
+AMPLE = (
+    (14.0, 2, 14.0),
+    (14.0, LINES, WIDE),
+    (10.0, LINES, WIDE),
+    (6.0, LINES, WIDE),
+    (0.0, LINES, WIDE),
+)
+"""On a desk and on paper the first of these for which there is room: cells up to this length stay
+whole, longer ones have so many lines, or columns as wide as this. A telephone has the last two."""
+HALF = 11.2
 """Room for a short cell of a card with its heading: two of them stand beside each other."""
+SHORT = 14.0
+"""Smaller type is for figures and single words: tables with no cell longer than this."""
+COLON = 0.8
+"""What stands between a heading and its cell in a card."""
 HEAD, BOLD = 0.91, 1.08
 """Size of the headings' type as a share of the cells', and width of bold letters of plain ones."""
-_PIECES = re.compile(r"[ァ-ヺー・]+|[一-鿿々〆ヶ]+|[^ ぁ-ゖ、。，．：；（）「」／ァ-ヿ一-鿿々]+")
+_PIECES = re.compile(r"[^ ぁ-ゖ、。，．：；（）「」／]+[ぁ-ゖ]*|[ぁ-ゖ]+")
+"""Between blanks; in Japanese a word with what is added to it, as browsers keep it together."""
 
 
 class Width(NamedTuple):
-    """One column: least widths on a telephone and on a desk, and whether half a card holds it."""
+    """Least widths of a column on three kinds of pages, and whether half a card holds its cells.
 
-    least: float
-    whole: float
+    A width of 0 leaves the column to the browser: there is no room for what it wants.
+    """
+
+    phone: float
+    desk: float
+    paper: float
     half: bool
 
 
@@ -54,49 +70,89 @@ class Width(NamedTuple):
 class OnScreen:
     """The columns of a table, and what it becomes where it is too wide for them.
 
-    `phone` is ``stacked`` (cards), ``tight`` (smaller type) or empty; `paper` says whether the
-    widths for a desk fit paper as well.
+    `phone` is ``stacked`` (cards), ``tight`` (smaller type) or empty.
     """
 
     each: tuple[Width, ...]
     phone: str
-    paper: bool
+
+    @property
+    def paper(self) -> bool:
+        """Whether the columns have what they want on paper."""
+        return any(one.paper for one in self.each)
 
 
 def columns(frame: pd.DataFrame, written: Spelling, *, stacked: bool = False) -> OnScreen:
     """Measure a table by its words; `stacked` makes it cards on a telephone in any case."""
-    heads = [written.head(one) for one in frame.columns]
-    cells = [[written.cell(one) for one in frame.iloc[:, n]] for n in range(len(heads))]
     language = written.report.language
-    longs = [[ems(one, language) for one in column] for column in cells]
-    least = [
-        max(_head(head, language), *_read(column, long, language), 0.0) * (BOLD if n == 0 else 1)
-        for n, (head, column, long) in enumerate(zip(heads, cells, longs, strict=True))
+    heads = [_Cells([written.head(one)], language) for one in frame.columns]
+    cells = [
+        _Cells([written.cell(one) for one in frame.iloc[:, n]], language)
+        for n in range(frame.shape[1])
     ]
-    for up_to in WHOLE:
-        whole = [
-            max(one, *(BOLD * each for each in long if each <= up_to), 0.0)
-            for one, long in zip(least, longs, strict=True)
-        ]
-        if sum(whole) + AIRED * len(whole) <= DESK:
-            break
+    *_, some, least = wanted = [_widths(heads, cells, *each) for each in AMPLE]
+    short = all(each <= SHORT for column in cells[1:] for each in column.longs)
+    becomes = phone(least, short=short)
+    on_phone = some if phone(some, short=short) == becomes else least
     half = [
-        ems(f"{head}: ", language) + max(long, default=0.0) <= HALF
-        for head, long in zip(heads, longs, strict=True)
+        head.longs[0] + COLON + max(column.longs, default=0.0) <= HALF
+        for head, column in zip(heads, cells, strict=True)
     ]
+    on_desk, on_paper = _first(wanted, DESK, AIRED), _first(wanted, PAPER, PRINTED)
     return OnScreen(
-        each=tuple(map(Width, least, whole, half)),
-        phone="stacked"
-        if stacked
-        else phone(least, short=all(each <= WHOLE[0] for one in longs[1:] for each in one)),
-        paper=sum(whole) + PRINTED * len(whole) <= PAPER,
+        each=tuple(map(Width, *map(_up, (on_phone, on_desk, on_paper)), half)),
+        phone="stacked" if stacked else becomes,
     )
+
+
+def _up(widths: list[float]) -> list[float]:
+    """Round to what is written into the page, never below what a word needs."""
+    return [math.ceil(10 * one) / 10 for one in widths]
+
+
+def _first(wanted: list[list[float]], room: float, pad: float) -> list[float]:
+    for widths in wanted:
+        if sum(widths) + pad * len(widths) <= room:
+            return widths
+    return [0.0] * len(wanted[0])
+
+
+class _Cells:
+    """The words of a column, each measured once: whole, and the longest piece not to be parted."""
+
+    def __init__(self, texts: list[str], language: str) -> None:
+        self.longs = [ems(one, language) for one in texts]
+        self.pieces = [
+            max((ems(piece, language) for piece in _PIECES.findall(one)), default=0.0)
+            for one in texts
+        ]
+
+    def wants(self, whole: float, lines: int, wide: float) -> float:
+        """Return the least width: short cells whole, long ones in so many lines or so wide."""
+        each = (
+            long if long <= whole else max(piece, min(long / lines, wide))
+            for long, piece in zip(self.longs, self.pieces, strict=True)
+        )
+        return max(each, default=0.0)
+
+
+def _widths(
+    heads: list[_Cells], cells: list[_Cells], whole: float, lines: int, wide: float
+) -> list[float]:
+    """Return what columns want: their cells (row heads are bold), and headings a line more."""
+    return [
+        max(
+            HEAD * BOLD * head.wants(0.0, lines + 1, wide),
+            column.wants(whole, lines, wide) * (BOLD if n == 0 else 1.0),
+        )
+        for n, (head, column) in enumerate(zip(heads, cells, strict=True))
+    ]
 
 
 def phone(least: list[float], *, short: bool = True) -> str:
     """Say what a table becomes on a telephone, its columns being so wide at least.
 
-    Smaller type is for figures and single words: tables whose cells are `short`.
+    Smaller type is for tables whose cells are `short`.
 
     >>> phone([8.0, 8.0, 8.0]), phone([9.0, 10.0, 10.0]), phone([9.0, 10.0, 10.5])
     ('', 'tight', 'stacked')
@@ -118,18 +174,3 @@ def long(text: str, size: float, language: str) -> float:
     latin = "".join(one for one in text if one < LATIN_ENDS)
     rest = "".join(one for one in text if one >= LATIN_ENDS)
     return NARROWER * width(latin, size) + width(rest, size)
-
-
-def _read(column: list[str], longs: list[float], language: str) -> Iterable[float]:
-    for text, all_of_it in zip(column, longs, strict=True):
-        yield max(_piece(text, language), min(all_of_it / LINES, WIDE))
-
-
-def _head(text: str, language: str) -> float:
-    whole = ems(text, language)
-    return HEAD * BOLD * max(_piece(text, language), min(whole / (LINES + 1), WIDE))
-
-
-def _piece(text: str, language: str) -> float:
-    """Return the length of the longest piece that is not to be parted."""
-    return max((ems(one, language) for one in _PIECES.findall(text)), default=0.0)

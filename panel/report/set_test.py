@@ -35,7 +35,8 @@ def section(context: Context) -> Section:
     counted = [one for one in every if one.assessor in context.counted]
     table = served_table(session, every)
     verdicts: list[Any] = [_verdict(one) for one in table["correct"]]
-    shown = table.assign(correct=verdicts)
+    once = ["presentation"] if all(one.number == 1 for one in every) else []
+    shown = table.assign(correct=verdicts).drop(columns=once)
     answers = Grid(sentence("set.answers"), _worded(shown, context.language), folded=True)
     title = sentence("set.title", test=sentence(f"set.name_{name}"))
     orders = context.table(["order"])

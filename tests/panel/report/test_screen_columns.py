@@ -7,12 +7,13 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 from kikichoko.panel.report.screen_columns import (
+    AMPLE,
     CLOSE,
+    COLON,
     HALF,
     PADDED,
     PHONE,
     SMALLER,
-    WHOLE,
     columns,
     ems,
     phone,
@@ -45,31 +46,32 @@ def test_both_sides_of_a_telephone(room: float, pad: float, within: str, beyond:
 
 @pytest.mark.parametrize("language", ["en", "ja"])
 def test_a_short_cell_keeps_its_line_on_a_desk_and_a_long_one_is_broken(language: str):
-    letter = "人" if language == "ja" else "m "
-    n = int(WHOLE[0] / ems(letter, language))
-    short, long = letter * n, letter * (n + 2)
-    assert ems(short, language) <= WHOLE[0] < ems(long, language)
-    frame = pd.DataFrame({"a": ["x"], "b": [short], "c": [long if language == "en" else "人"]})
+    letter = "人に、" if language == "ja" else "m "
+    n = int(AMPLE[0][0] / ems(letter, language))
+    short, long = letter * n, letter * (n + 1)
+    assert ems(short, language) <= AMPLE[0][0] < ems(long, language)
+    frame = pd.DataFrame({"a": ["x"], "b": [short], "c": [long]})
     _, whole, broken = columns(frame, written(language)).each
-    assert whole.whole >= ems(short, language)
-    assert broken.whole < ems(long, language) / 2
+    assert whole.desk >= ems(short, language)
+    assert broken.desk == pytest.approx(ems(long, language) / 2, abs=0.1)
 
 
-def test_where_there_is_no_room_for_whole_cells_shorter_ones_are_whole():
-    names = {f"{n}": ["a name of two"] for n in range(30)}
-    wide, narrow = (columns(pd.DataFrame(dict(list(names.items())[:n])), written())
-                    for n in (6, 30))  # fmt: skip
-    length = ems("a name of two", "en")
-    assert wide.each[1].whole >= length > narrow.each[1].whole
-    assert wide.paper
-    assert not narrow.paper
+def test_where_there_is_no_room_for_whole_cells_shorter_ones_are_whole_or_none():
+    names = {f"{n}": ["a name of two", "short"] for n in range(60)}
+    long, short = (ems(one, "en") for one in ("a name of two", "short"))
+    found = {}
+    for n in (6, 20, 60):
+        frame = pd.DataFrame(dict(list(names.items())[:n]))
+        found[n] = columns(frame, written())
+    assert found[6].each[1].desk >= long > found[20].each[1].desk >= short
+    assert {one.desk for one in found[60].each} == {0.0}
+    assert [found[n].paper for n in (6, 60)] == [True, False]
 
 
 def test_half_a_card_holds_a_short_cell_with_its_heading():
-    head = "tank: "
-    n = int((HALF - ems(head, "en")) / ems("0", "en"))
+    n = int((HALF - COLON - ems("tank", "en")) / ems("0", "en"))
     for count, half in ((n, True), (n + 1, False)):
-        frame = pd.DataFrame({"bottle": ["x"], head[:-2]: ["0" * count]})
+        frame = pd.DataFrame({"bottle": ["x"], "tank": ["0" * count]})
         assert columns(frame, written()).each[1].half is half
 
 
@@ -78,5 +80,5 @@ def test_no_rows_and_japanese_words_stay_whole():
     assert (empty.phone, len(empty.each)) == ("", 2)
     bottles = pd.DataFrame({"瓶": ["生酒"], "グルコース": ["2.0"], "精米歩合 %": ["60"]})
     _, glucose, polished = columns(bottles, written("ja")).each
-    assert glucose.least > 4.5
-    assert 3.5 < polished.least < 5
+    assert glucose.phone > 4.5
+    assert 3.5 < polished.phone < 5
