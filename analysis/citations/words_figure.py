@@ -221,56 +221,58 @@ def _in_rows(  # noqa: PLR0917
         how: dict[str, Any] = {"fontsize": 8 if kind == "family" else SMALL, "va": "center"}
         up = 0.45 if kind == "family" else 0.5
         axes.text(0.03, y + up * _ROW, name, color=EDGE if kind == "group" else "black", **how)
-    table = counts.pivot_table(index="attribute", columns="sample", values=["share", "k"])
+    every = pd.MultiIndex.from_product([[one.attribute for one in spokes], order])
+    table = counts.set_index(["attribute", "sample"])[["share", "k"]].reindex(every)
+    dots: list[tuple[float, float, float, str, str]] = []
     for y, spoke in rows:
         how_far = held.get(spoke.attribute, "open")
-        shares = table["share"].loc[spoke.attribute].reindex(order).to_numpy(dtype=float)
-        k = table["k"].loc[spoke.attribute].reindex(order).to_numpy(dtype=float)
-        _draw_row(axes, y + _ROW / 2, spoke.label, columns, (shares, k), how=how_far, cell=cell)
+        cells = table.loc[[(spoke.attribute, name) for name in order], :]
+        shares, k = cells["share"].to_numpy(dtype=float), cells["k"].to_numpy(dtype=float)
+        dots += _draw_row(axes, y + _ROW / 2, spoke.label, columns, (shares, k), how_far, cell)
     y = at + 0.7 * _ROW
     axes.text(0.03, y, say("wheel.dots", language, n=n), va="center", fontsize=SMALL)
     axes.text(0.03, y + 2.1 * _ROW, say("wheel.bars", language), va="center", fontsize=SMALL)
     full = 72 * 0.92 * min(cell, _ROW)
     for place, count in enumerate(sorted({1, max(1, n // 2), n})):
         x = 0.18 + place * 0.75
-        axes.plot(x, y + _ROW, "o", markersize=full * math.sqrt(count / n), markerfacecolor=GREY,
-                  markeredgecolor=EDGE, markeredgewidth=0.6)  # fmt: skip
+        dots.append((x, y + _ROW, full * math.sqrt(count / n), GREY, EDGE))
         axes.text(x + 0.16, y + _ROW, f"{count} / {n}", va="center", fontsize=SMALL)
     for place, how_far in enumerate(kinds):
         word = say(f"wheel.{how_far}" if tested else "wheel.untested", language)
         _draw_bar(axes, 0.05, y + (3 + place) * _ROW, 0.25, how_far)
         axes.text(0.38, y + (3 + place) * _ROW, word, va="center", fontsize=SMALL)
+    across, heights, wide, inks, rims = zip(*dots, strict=True)
+    axes.scatter(across, heights, np.square(wide), inks, edgecolors=rims, linewidths=0.6)
     down = y + (2.6 + len(kinds)) * _ROW
     axes.text(0.03, down, "\n".join(foot), va="top", fontsize=SMALL)
     return figure
 
 
-def _draw_row(
+def _draw_row(  # noqa: PLR0917
     axes: Axes,
     y: float,
     label: str,
     columns: list[float],
     counted: tuple[Floats, Floats],
-    *,
     how: str,
     cell: float,
-) -> None:
-    """Draw one word: its name, a dot for each sample, the bar of the difference."""
+) -> list[tuple[float, float, float, str, str]]:
+    """Draw one word, its name, counts and the bar of the difference, and return its dots.
+
+    A dot is its place, its width in points, its ink and that of its rim.
+    """
     ink = {"holds": INK, "alone": ALONE, "open": GREY}[how]
     weight = "bold" if how == "holds" else "normal"
     name = short_name(label, _LABEL_LETTERS - (2 if how == "holds" else 0))
     axes.text(0.12, y, name, va="center", fontweight=weight, fontsize=SMALL)
     full = 72 * 0.92 * min(cell, _ROW)
     rim, written = (EDGE, "black") if how == "open" else ("white", "white")
+    dots = []
     for x, share, k in zip(columns, *counted, strict=True):
         if math.isnan(share):
             continue
-        if share == 0:
-            axes.plot(x, y, "o", markersize=1.5, color=LINE, markeredgewidth=0)
-            continue
         wide = full * math.sqrt(share)
-        axes.plot(x, y, "o", markersize=wide, markerfacecolor=ink, markeredgecolor=rim,
-                  markeredgewidth=0.6)  # fmt: skip
+        dots.append((x, y, wide, ink, rim) if share else (x, y, 1.5, LINE, LINE))
         if wide > _HOLDS * (1 if k < 10 else 1.4):
             axes.text(x, y, f"{k:.0f}", fontsize=SMALL, color=written, ha="center", va="center")
     known = counted[0][~np.isnan(counted[0])]
@@ -278,6 +280,7 @@ def _draw_row(
     if reach > 0:
         start = PHONE_WIDTH - _FOR_BARS + 0.05
         _draw_bar(axes, start, y, (_FOR_BARS - 0.08) * reach, how)
+    return dots
 
 
 def _draw_bar(axes: Axes, x: float, y: float, width: float, how: str) -> None:

@@ -142,7 +142,7 @@ class Threshold(Plotted):
         """Return the assessors' thresholds and the shares of right answers."""
         return copies(**{"threshold.table_each": self.each, "threshold.table_steps": self.table})
 
-    def figure(self, *, language: str = FALLBACK) -> Figure:
+    def figure(self, *, language: str = FALLBACK, narrow: bool = False) -> Figure:
         """Draw shares of right answers over the concentration with the fitted curves."""
         from .thresholds_figure import draw_threshold
 
@@ -151,7 +151,7 @@ class Threshold(Plotted):
         mixed = (np.log10(self.fitted), self.slope, self.assessor_sd, 0.0)
         curve = (10**x, _marginal(x, mixed, self.guess))
         return draw_threshold(
-            self.table, curve, self.fitted_interval, self.guess, language=language
+            self.table, curve, self.fitted_interval, self.guess, language=language, narrow=narrow
         )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ..core.look import GREY, INK, field, in_look, whole
+from ..core.look import GREY, INK, PHONE_WIDTH, field, in_look, key_of, whole
 from ..core.result import Interval
 from ..core.words import say
 
@@ -25,6 +25,7 @@ def draw_threshold(
     guess: float,
     *,
     language: str,
+    narrow: bool = False,
     axes: Axes | None = None,
 ) -> Figure:
     """Draw shares of right answers, the fitted curve and the limits of the threshold.
@@ -40,10 +41,12 @@ def draw_threshold(
     guess : float
         Share of right answers by guessing.
     language : str
+    narrow : bool
+        Whether for the screen of a telephone.
     axes : Axes, optional
         Where to draw; a new figure by default.
     """
-    axes = field(axes, 6.8, 3.8)
+    axes = field(axes, PHONE_WIDTH if narrow else 6.8, 4.2 if narrow else 3.8)
     c, (x, fitted) = steps["concentration"].to_numpy(float), curve
     axes.plot(x, fitted, "-", color=INK, label=say("threshold.figure_fit", language))
     axes.plot(c, steps["share"], "o", color=INK, label=say("threshold.figure_seen", language))
@@ -54,10 +57,14 @@ def draw_threshold(
     axes.plot([left, right], [y, y], "|-", color=INK, linewidth=1.6, markersize=7, label=label)
     axes.set_xscale("log")
     # the steps that were served, not powers of ten, whose labels overlap on a short scale
-    axes.set_xticks(c, [f"{float(f'{value:.3g}'):g}" for value in c])
+    every = 2 if narrow and len(c) > 8 else 1
+    axes.set_xticks(c[::every], [f"{float(f'{value:.3g}'):g}" for value in c[::every]])
     axes.minorticks_off()
     axes.set_ylim(0, 1.03)
     axes.set_xlabel(say("threshold.figure_x", language))
     axes.set_ylabel(say("threshold.figure_y", language))
-    axes.legend(loc="lower right")
+    if narrow:
+        key_of(axes, "below")
+    else:
+        axes.legend(loc="lower right")
     return whole(axes)

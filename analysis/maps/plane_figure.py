@@ -268,6 +268,7 @@ def _draw_arrows(
     positions: bool,
     how: _Names,
 ) -> None:
+    from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.patches import Circle
 
     table = arrows.assign(
@@ -282,13 +283,9 @@ def _draw_arrows(
         axes.add_patch(Circle((0, 0), 1, facecolor="none", edgecolor=PALE, linewidth=0.8))
     axes.axhline(0, color=PALE, linewidth=0.8, zorder=0)
     axes.axvline(0, color=PALE, linewidth=0.8, zorder=0)
-    for x, y in tips:
-        axes.annotate(
-            "",
-            xy=(x, y),
-            xytext=(0, 0),
-            arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 0.9},
-        )
+    shafts = np.stack([np.zeros_like(tips), tips], axis=1)
+    axes.add_collection(LineCollection(list(shafts), colors=INK, linewidths=0.9))
+    axes.add_collection(PolyCollection([_point_of(tip) for tip in tips], facecolors=INK))
     texts = [str(names.get(name, name)) for name in table["name"]]
     _label(axes, tips, texts, table["bold"].tolist(), how)
     axes.set_xlim(-how.aside, how.aside)
@@ -298,6 +295,13 @@ def _draw_arrows(
     axes.set_yticks([])
     for spine in axes.spines.values():
         spine.set_visible(False)
+
+
+def _point_of(tip: Floats) -> Floats:
+    """Return the corners of an arrow's point."""
+    along = tip / max(float(np.hypot(*tip)), 1e-9)
+    across = 0.018 * np.array([-along[1], along[0]])
+    return np.stack([tip, tip - 0.055 * along + across, tip - 0.055 * along - across])
 
 
 def _label(

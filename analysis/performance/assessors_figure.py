@@ -144,13 +144,15 @@ def draw_overview(
     known = list(dict.fromkeys(measures["attribute"]))
     drawn = _columns(known, findings, attributes, _ON_PHONE if narrow else _ON_PAPER)
     people = sorted(dict.fromkeys(measures["assessor"]))
-    columns = [_column(scores, name, people, set_apart) for name in drawn]
+    means = _all_means(scores, drawn)
+    columns = [_column(means, name, people, set_apart) for name in drawn]
     ends, most = _NAMES + _WORDS, PAPER_WIDTH if len(drawn) <= _ON_PAPER else np.inf
     width = PHONE_WIDTH if narrow else min(ends + 1.0 * len(drawn), most)
     cell = min(0.8, (width - _PHONE_NAMES) / len(drawn)) if narrow else (width - ends) / len(drawn)
     room = int(15 * cell)
-    words = [[_noted(_of(findings, who), name, language, room) for name in drawn] for who in people]
-    told = [_told(_of(findings, who), language) for who in people]
+    mine = [_of(findings, who) for who in people]
+    words = [_noted(own, drawn, language, room) for own in mine]
+    told = [_told(own, language) for own in mine]
     if narrow:
         none = [say("assessors_figure.nothing", language)]
         told = [[line for one in lines if lines != none for line in wrapped(one, _PHONE_WORDS)]
@@ -237,11 +239,17 @@ def _columns(
     return sorted(drawn, key=known.index)
 
 
-def _column(
-    scores: pd.DataFrame, name: str, people: list[str], set_apart: Sequence[str]
-) -> _Column:
+def _all_means(scores: pd.DataFrame, drawn: list[str]) -> pd.DataFrame:
+    """Return the mean of each assessor (second index) over samples, by attribute (the first)."""
+    own = scores[scores["attribute"].isin(drawn)]
+    index = ["attribute", "assessor"]
+    return own.pivot_table(index=index, columns="sample", values="score", observed=True)
+
+
+def _column(means: pd.DataFrame, name: str, people: list[str], set_apart: Sequence[str]) -> _Column:
     """Take the panel's level off all means of one attribute, and find the scale of its fields."""
-    table = _means(scores, name)
+    own = means[means.index.get_level_values("attribute") == name]
+    table = own.droplevel("attribute").dropna(axis="columns", how="all")
     rest = [str(one) for one in table.index if str(one) not in set_apart]
     reference = table.loc[rest or list(table.index)]
     panel = reference.sub(reference.mean(axis=1), axis=0).mean(axis=0)
@@ -274,13 +282,17 @@ def _means(scores: pd.DataFrame, attribute: str) -> pd.DataFrame:
     return own.pivot_table(index="assessor", columns="sample", values="score", observed=True)
 
 
-def _noted(mine: pd.DataFrame, attribute: str, language: str, room: int) -> tuple[str, list[str]]:
-    """Return what is found of one attribute: a kind of `_FRAMES`, and its word in lines."""
-    here = mine[mine["attribute"] == attribute]
-    if not len(here):
-        return "nothing", []
-    word = say(f"assessors.kind_{here['finding'].iloc[0]}", language)
-    return "shown" if here["shown"].any() else "hint", wrapped(word, room)
+def _noted(
+    mine: pd.DataFrame, drawn: list[str], language: str, room: int
+) -> list[tuple[str, list[str]]]:
+    """Return what is found of each attribute: a kind of `_FRAMES`, and its word in lines."""
+    first: dict[str, tuple[str, list[str]]] = {}
+    for name, finding, shown in zip(
+        mine["attribute"], mine["finding"], mine["shown"], strict=True
+    ):  # those that are shown come first
+        word = say(f"assessors.kind_{finding}", language)
+        first.setdefault(str(name), ("shown" if shown else "hint", wrapped(word, room)))
+    return [first.get(name, ("nothing", [])) for name in drawn]
 
 
 def _rows(

@@ -10,6 +10,8 @@ import pandas as pd
 
 from ..core.look import (
     GREY,
+    PAPER_WIDTH,
+    PHONE_WIDTH,
     beside,
     dash,
     field,
@@ -41,6 +43,7 @@ def draw_dominance(
     samples: Sequence[str],
     names: Mapping[str, str] | None = None,
     language: str,
+    narrow: bool = False,
 ) -> Figure:
     """Draw the share of sips in which each attribute is named, moment by moment.
 
@@ -55,6 +58,8 @@ def draw_dominance(
     names : mapping, optional
         What to write for an attribute.
     language : str
+    narrow : bool
+        Whether for the screen of a telephone: one field below the other.
 
     Returns
     -------
@@ -62,13 +67,16 @@ def draw_dominance(
     """
     from matplotlib.figure import Figure
 
-    columns = min(2, len(samples))
+    columns = min(1 if narrow else 2, len(samples))
     rows = math.ceil(len(samples) / columns)
-    figure = Figure(figsize=(7.2, 0.9 + 2.1 * rows), layout="constrained")
-    fields = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True).ravel()
     called = names or {}
-    bounds = {str(row["sample"]): row for row in limits.to_dict("records")}
     order = list(dict.fromkeys(curves["attribute"]))
+    width = PHONE_WIDTH if narrow else PAPER_WIDTH
+    across = beside([called.get(name, name) for name in order], width)
+    key = 0.18 * math.ceil(len(order) / across) if narrow else 0.0
+    figure = Figure(figsize=(width, 0.9 + key + 2.1 * rows), layout="constrained")
+    fields = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True).ravel()
+    bounds = {str(row["sample"]): row for row in limits.to_dict("records")}
     for axes, sample in zip(fields, samples, strict=False):
         own = curves[curves["sample"] == sample]
         for place, name in enumerate(order):
@@ -92,7 +100,7 @@ def draw_dominance(
             axes.set_xlabel(say("over_time_figure.time", language))
             axes.tick_params(labelbottom=True)
     handles, labels = figure.axes[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside lower center", ncols=beside(labels))
+    figure.legend(handles, labels, loc="outside lower center", ncols=across)
     return figure
 
 
@@ -103,6 +111,7 @@ def draw_intensity(
     samples: Sequence[str],
     top: float = 10.0,
     language: str,
+    narrow: bool = False,
     axes: Axes | None = None,
 ) -> Figure:
     """Draw the mean curve of each sample; limits stand at its marks.
@@ -116,6 +125,8 @@ def draw_intensity(
     top : float
         End of the scale, which begins at 0.
     language : str
+    narrow : bool
+        Whether for the screen of a telephone.
     axes : Axes, optional
         Where to draw; a new figure by default.
 
@@ -123,8 +134,9 @@ def draw_intensity(
     -------
     matplotlib Figure
     """
-    across = beside(samples)
-    axes = field(axes, 7.2, 3.2 + 0.2 * math.ceil(len(samples) / across))
+    width = PHONE_WIDTH if narrow else PAPER_WIDTH
+    across = beside(samples, width)
+    axes = field(axes, width, 3.2 + 0.2 * math.ceil(len(samples) / across))
     for place, sample in enumerate(samples):
         own = curves[curves["sample"] == sample]
         at = _places(len(own), place, len(samples))

@@ -82,8 +82,13 @@ def draw_profiles(
         places = [at + (row_high - lines) / row_high / 2 for at in one.at]
         axes.hlines(places, one.means["low"], one.means["high"], color=one.ink, linewidth=1.4)
         axes.plot(one.means["mean"], places, linestyle="", label=one.sample, **one.point)
-    for row in range(1, len(attributes)):
-        axes.axhline(row - 0.5, color=PALE, linewidth=0.6)
+    between = [row - 0.5 for row in range(1, len(attributes))]
+    across: dict[str, Any] = {
+        "transform": axes.get_yaxis_transform(),
+        "color": PALE,
+        "linewidth": 0.6,
+    }
+    axes.hlines(between, 0, 1, **across)
     weights = ["bold" if name in told_apart else "normal" for name in attributes]
     if narrow:
         axes.set_yticks([])

@@ -127,11 +127,13 @@ class Ranking(Plotted):
             **{"ranks.table_sums": self.rank_sums, "ranks.table_differences": self.differences}
         )
 
-    def figure(self, *, language: str = FALLBACK) -> Figure:
+    def figure(self, *, language: str = FALLBACK, narrow: bool = False) -> Figure:
         """Draw the rank sums and the least difference that is claimed."""
         from .rank_sums_figure import draw_rank_sums
 
-        return draw_rank_sums(self.rank_sums, self.critical_range, self.alpha, language=language)
+        return draw_rank_sums(
+            self.rank_sums, self.critical_range, self.alpha, language=language, narrow=narrow
+        )
 
 
 def friedman(

@@ -120,12 +120,12 @@ class BlockRanking(Plotted):
             **{"rank_blocks.table_sums": self.sums, "rank_blocks.table_pairs": self.differences}
         )
 
-    def figure(self, *, language: str = FALLBACK) -> Figure:
+    def figure(self, *, language: str = FALLBACK, narrow: bool = False) -> Figure:
         """Draw the adjusted rank sums."""
         from .rank_sums_figure import draw_rank_sums
 
         table = self.sums[["sample", "adjusted_sum"]].set_axis(["sample", "rank_sum"], axis=1)
-        return draw_rank_sums(table, None, 0.0, adjusted=True, language=language)
+        return draw_rank_sums(table, None, 0.0, adjusted=True, language=language, narrow=narrow)
 
 
 def rank_blocks(

@@ -124,7 +124,7 @@ def _care(context: Context, found: Outcome) -> list[Any]:
 
 
 def _figure(result: Result, language: str, *, narrow: bool = False) -> Figure | None:
-    """Draw what can be drawn of a result; for a telephone counts alone have a form of their own."""
+    """Draw what can be drawn of a result."""
     from ...analysis.difference.counts_figure import draw_counts
     from ...analysis.difference.forced_choice import DifferenceTest, SimilarityTest
     from ...analysis.difference.paired_choices import Paired
@@ -158,7 +158,7 @@ def _figure(result: Result, language: str, *, narrow: bool = False) -> Figure | 
             more, n, 0.5, limit=result.needed, label=label, language=language, narrow=narrow
         )
     draw = getattr(result, "figure", None)
-    drawn: Figure | None = draw(language=language) if draw is not None and not narrow else None
+    drawn: Figure | None = draw(language=language, narrow=narrow) if draw is not None else None
     return drawn
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.wording import fixed, limit, percent
@@ -141,18 +142,20 @@ def _leading(context: Context, own: pd.DataFrame) -> Line:
 def _strikes(context: Context, found: Dominance, seconds: float) -> Picture:
     curves = found.curves[found.curves["time"] < seconds]  # at the end every sip is over
     words = {str(key): _name(context, str(key)) for key in curves["attribute"].unique()}
-    figure = draw_dominance(
-        curves, found.limits, samples=_samples(context, curves), names=words,
+    draw = partial(
+        draw_dominance, curves, found.limits, samples=_samples(context, curves), names=words,
         language=context.language,
     )  # fmt: skip
     caption = sentence("timed.strikes_caption")
-    return Picture("dominance", figure, sentence("timed.strikes_alt"), caption)
+    return Picture("dominance", draw(), sentence("timed.strikes_alt"), caption, draw(narrow=True))
 
 
 def _intensity(context: Context, curves: pd.DataFrame) -> Picture:
-    figure = draw_intensity(curves, samples=_samples(context, curves), language=context.language)
+    draw = partial(
+        draw_intensity, curves, samples=_samples(context, curves), language=context.language
+    )
     caption = sentence("timed.intensity_caption")
-    return Picture("intensity", figure, sentence("timed.intensity_alt"), caption)
+    return Picture("intensity", draw(), sentence("timed.intensity_alt"), caption, draw(narrow=True))
 
 
 def _shares(context: Context, shares: pd.DataFrame) -> pd.DataFrame:

@@ -125,7 +125,7 @@ def openings_broken_off(store: Store, log: Log) -> list[tuple[LogEntry, int]]:
     """
     known, remembered = len(store.openings()), heads(store)
     missing = [entry for entry in log.of("open") if entry.number not in remembered]
-    if len(missing) != len(log.of("open")) - known:
+    if not missing or len(missing) != len(log.of("open")) - known:
         return []
     ids = [row for (row,) in store.database.execute("SELECT id FROM answers ORDER BY id")]
     _, seals = _seals(store, _told_after(missing))

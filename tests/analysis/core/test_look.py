@@ -108,10 +108,10 @@ def findings(language: str) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["assessor", "attribute", "finding", "shown"])
 
 
-def rank_sums(language: str, size: Size) -> Figure:
+def rank_sums(language: str, size: Size, *, narrow: bool = False) -> Figure:
     sums = pd.DataFrame({"sample": bottles(language, size[1])})
     sums["rank_sum"] = np.linspace(12, 31, len(sums))
-    return draw_rank_sums(sums, 9.0, 0.05, language=language)
+    return draw_rank_sums(sums, 9.0, 0.05, language=language, narrow=narrow)
 
 
 def counts(language: str, size: Size, *, narrow: bool = False) -> Figure:
@@ -120,12 +120,13 @@ def counts(language: str, size: Size, *, narrow: bool = False) -> Figure:
     return draw_counts(n // 2, n, 1 / 3, limit=limit, language=language, narrow=narrow)
 
 
-def threshold(language: str, size: Size) -> Figure:
+def threshold(language: str, size: Size, *, narrow: bool = False) -> Figure:
     c = np.geomspace(1, 2.0 ** size[1], size[1] + 1)
     steps = pd.DataFrame({"concentration": c, "share": np.linspace(0.3, 1, len(c))})
     x = np.geomspace(c[0] / 1.5, c[-1] * 1.5, 50)
     curve = (x, 1 / 3 + 2 / 3 * x / (x + c[1]))
-    return draw_threshold(steps, curve, Interval(c[0], c[2]), 1 / 3, language=language)
+    limits = Interval(c[0], c[2])
+    return draw_threshold(steps, curve, limits, 1 / 3, language=language, narrow=narrow)
 
 
 def course(language: str, size: Size) -> Figure:
@@ -241,17 +242,19 @@ def over_time(language: str, n: int, columns: list[str]) -> pd.DataFrame:
     return whole.assign(low=whole["mean"] * 0.8, high=whole["mean"] * 1.2)
 
 
-def dominant(language: str, size: Size) -> Figure:
+def dominant(language: str, size: Size, *, narrow: bool = False) -> Figure:
     curves = over_time(language, size[1], attributes(language, min(size[0], 8)))
     limits = pd.DataFrame({"sample": bottles(language, size[1])}).assign(
         n=12, chance=0.2, share=0.42
     )
-    return draw_dominance(curves, limits, samples=bottles(language, size[1]), language=language)
+    samples = bottles(language, size[1])
+    return draw_dominance(curves, limits, samples=samples, language=language, narrow=narrow)
 
 
-def intensity(language: str, size: Size) -> Figure:
+def intensity(language: str, size: Size, *, narrow: bool = False) -> Figure:
     curves = over_time(language, size[1], attributes(language, 1))
-    return draw_intensity(curves, samples=bottles(language, size[1]), language=language)
+    samples = bottles(language, size[1])
+    return draw_intensity(curves, samples=samples, language=language, narrow=narrow)
 
 
 def with_means(language: str, size: Size) -> Figure:
@@ -686,7 +689,21 @@ def test_a_line_over_temperatures_bears_the_sign_of_its_first_cup():
 @pytest.mark.parametrize("language", ["en", "ja"])
 @pytest.mark.parametrize("size", [(2, 2), (4, 6), (8, 12)], ids=str)
 @pytest.mark.parametrize(
-    "draw", [profiles, balances, sip, counts, conditions, sample_map, overview, wheel]
+    "draw",
+    [
+        profiles,
+        balances,
+        sip,
+        counts,
+        conditions,
+        sample_map,
+        overview,
+        wheel,
+        rank_sums,
+        threshold,
+        dominant,
+        intensity,
+    ],
 )
 def test_what_is_drawn_for_a_telephone_fits_its_screen(draw, language: str, size: Size):
     """At 390 px they are shown as they are drawn: no letter under 7 pt, none over another."""
