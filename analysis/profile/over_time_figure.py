@@ -73,8 +73,8 @@ def draw_dominance(
     order = list(dict.fromkeys(curves["attribute"]))
     width = PHONE_WIDTH if narrow else PAPER_WIDTH
     across = beside([called.get(name, name) for name in order], width)
-    key = 0.18 * math.ceil(len(order) / across) if narrow else 0.0
-    figure = Figure(figsize=(width, 0.9 + key + 2.1 * rows), layout="constrained")
+    below = 0.18 * math.ceil(len(order) / across) if narrow else 0.0
+    figure = Figure(figsize=(width, 0.9 + below + 2.1 * rows), layout="constrained")
     fields = figure.subplots(rows, columns, squeeze=False, sharex=True, sharey=True).ravel()
     bounds = {str(row["sample"]): row for row in limits.to_dict("records")}
     for axes, sample in zip(fields, samples, strict=False):
