@@ -24,6 +24,8 @@ QUESTIONS = (
     "do", "difference", "quality", "sweetness", "numbers", "faults", "words", "promise",
 )  # fmt: skip
 RANK_DO = 56
+ALL_FROM = 7
+"""Bottles from which on one verdict on all of them names none."""
 _CURED = ("sweet", "dry")
 ROUGH = 0.1
 """Share of the scale by which a dry bottle is more sour, bitter or astringent than the others, from
@@ -179,7 +181,13 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         "maker", "unheard", "unasked", "pass_sweet", "pass_dry", "pass",
     )  # fmt: skip
     said = [
-        _advice(f"do_{key}", every[key], rank=RANK_DO, box="findings.box_do")
+        _advice(
+            f"do_{key}",
+            every[key],
+            rank=RANK_DO,
+            box="findings.box_do",
+            all_of=len(evidence.products),
+        )
         for key in order
         if key in every
     ]
@@ -192,16 +200,19 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 
 def _advice(
-    key: str, about: list[str], *, rank: int | None = None, box: str = "", **values: object
-) -> Statement:
+    key: str, about: list[str], *, rank: int | None = None, box: str = "", all_of: int = 0,
+    **values: object,
+) -> Statement:  # fmt: skip
+    every = ALL_FROM <= len(about) == all_of
+    named = sentence("findings.all_samples", n=all_of) if every else about
     return Statement(
         kind="advice",
         about=tuple(about),
-        sentence=sentence(f"findings.{key}", samples=about, n=len(about), **values),
+        sentence=sentence(f"findings.{key}", samples=named, n=len(about), **values),
         section=SECTION,
         rank=rank,
         box=box,
-        brief=sentence(f"findings.brief_{key}", samples=about, n=len(about)) if box else "",
+        brief=sentence(f"findings.brief_{key}", samples=named, n=len(about)) if box else "",
     )
 
 

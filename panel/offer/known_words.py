@@ -1,4 +1,4 @@
-"""Fractions and vessels that people type in one language, written in the other where known."""
+"""Words of the trade that people type in one language, written in the other where known."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def told_in(kind: str, typed: str, language: str) -> str:
     Parameters
     ----------
     kind : str
-        ``fraction`` or ``vessel``.
+        ``fraction``, ``vessel``, ``rice``, ``yeast``, ``starter`` or ``press``.
     typed : str
         A word, or several with commas between them.
     language : str
@@ -30,6 +30,8 @@ def told_in(kind: str, typed: str, language: str) -> str:
     ('荒走り', 'middle')
     >>> told_in("fraction", "clear", "en"), told_in("fraction", "second half", "ja")
     ('clear', 'second half')
+    >>> told_in("starter", "速醸", "en"), told_in("press", "fune", "ja")
+    ('sokujo', '槽')
     """
     parts = [part for part in _BETWEEN.split(typed) if part]
     keys = [_known(kind).get(_plain(part), "") for part in parts]

@@ -32,6 +32,8 @@ BREWED = (
     "bottled_on",
 )  # fmt: skip
 """What a buyer is told of the making, as far as it is known."""
+TRADE = ("rice", "yeast", "starter", "press")
+"""What is brewed with words of the trade, which are written in either language where known."""
 NUMBERS = ("abv", "meter_value", "acidity", "amino_acidity")
 SERVED = ("temperature_c", "vessel", "food")
 """Conditions that advice on serving can come from."""
@@ -177,6 +179,7 @@ def _what(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, s
 
 def _brewed(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
     values = {name: _value(context, bottle, name) for name in BREWED}
+    values |= {name: told_in(name, values[name], language) for name in TRADE}
     return tuple(_fact(name, value, language) for name, value in values.items() if value)
 
 
@@ -301,14 +304,25 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
     if not varied:
         return ()
     same = portions(context, bottle)
-    said = []
+    said: list[str] = []
+    sized = False
     for name in varied:
         levels = in_order(name, {one.level(name) for one in same if one.level(name)})
         shown = [_at(name, level, language) for level in levels]
         said.append(say("offer.tasted_at", language, listed=shown))
         if len(levels) > 1:
-            said += _changes(context, same, name, language)
+            changes = _changes(context, same, name, language)
+            said += changes
+            sized = sized or bool(changes)
+    if sized:
+        ends = context.findings.evidence.question(_first_scale(context))
+        said.append(say("offer.scale", language, least=f"{ends.low:g}", most=f"{ends.high:g}"))
     return tuple(said)
+
+
+def _first_scale(context: Context) -> str:
+    """Name an attribute whose effects are told: all lines of a card have one length."""
+    return next(one.about for one in context.findings.budget.claimed("effect") if one.about in SAID)
 
 
 def _changes(context: Context, same: list[Bottle], condition: str, language: str) -> list[str]:

@@ -78,9 +78,10 @@ def _besides(evidence: Evidence, budget: Budget) -> list[Statement]:
     every = sorted(besides(evidence, budget), key=lambda one: -one.least / one.by)
     more = every[:MOST]
     if more:
+        key = "leads_besides" if told_leads(evidence, budget) else "leads_besides_alone"
         about = tuple(dict.fromkeys(one.attribute for one in more))
         listed = joined([written(evidence, one) for one in more])
-        made.append(said("leads_besides", DIFFER, about, listed=listed, n=len(more),
+        made.append(said(key, DIFFER, about, listed=listed, n=len(more),
                          rest=sentence("overview.leads_rest", n=len(every) - len(more))
                          if len(every) > len(more) else ""))  # fmt: skip
     claimed = [one for one in gaps(evidence, budget) if one.claimed]

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 KEY = "open_flight"
 LEVEL = 0.95
+TWO = 2
+"""People who are called both."""
 STYLES = ("likes", "dislikes")
 
 
@@ -111,7 +113,9 @@ def _who(context: Context, found: OpenAgainstBlind, group: str) -> Line:
     """Name those of a group of whom both a blind and a named mark came back."""
     both = set(found.pairs["assessor"])
     codes = [code for code in groups(context)[group] if code in both]
-    return sentence(f"flight_report.group_{group}", who=tuple(codes), n=len(codes))
+    both_of_two = group == "everybody" and len(codes) == len(context.roster) == TWO
+    key = "both" if both_of_two else group
+    return sentence(f"flight_report.group_{key}", who=tuple(codes), n=len(codes))
 
 
 def _moves(context: Context, found: OpenAgainstBlind) -> Iterator[Line]:

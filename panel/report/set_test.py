@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.p_values import holds
 from ...analysis.core.result import headed
+from ...analysis.core.wording import stated_percent
 from ..base.words import Sentence, begun, sentence
 from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from ...analysis.core.result import Result
+
+ESTIMATES = "difference.table_estimates"
+"""The table whose limits are two-sided, where sentences give one-sided ones."""
 
 
 def section(context: Context) -> Section:
@@ -67,7 +71,13 @@ def section(context: Context) -> Section:
     blocks += islice(pictures, 1)
     for result in found.results:
         blocks += [
-            Grid(Sentence.of(heading), _worded(_rounded(frame), context.language))
+            Grid(
+                Sentence.of(heading),
+                _worded(_rounded(frame), context.language),
+                sentence("set.estimates_note", level=stated_percent(result.level))
+                if heading == ESTIMATES
+                else "",
+            )
             for heading, frame in result.tables().items()
         ]
     blocks += words_of(served_table(session, counted))

@@ -176,6 +176,10 @@ def _chart(page: Paper, school: School, one: Student, language: str) -> None:
     page.y = bottom
     scale(page, language)
     note = say("feedback.chart_note", language, margin=f"{one.margin:g}")
+    if first & {str(row["attribute"]) for row in rows}:
+        note += say("feedback.chart_bold", language)
+    if any(_beyond(row) for row in rows if row["state"] != "parted"):
+        note += say("feedback.chart_edge", language)
     page.text(note + _card_noted(one, language), 7, grey=0.35)
 
 
@@ -212,6 +216,12 @@ def _distance(page: Paper, one: Student, language: str) -> None:
         text += say("feedback.ceiling", language, ceiling=fixed(far["ceiling"]))
     page.text(text, 8.5)
     page.y += 0.6
+
+
+def _beyond(row: Mapping[Any, Any]) -> bool:
+    """Tell whether a difference or an end of its line lies beyond the edge of the chart."""
+    ends = [float(row[name]) for name in ("bias", "bias_low", "bias_high")]
+    return any(np.isfinite(end) and abs(end) > REACH for end in ends)
 
 
 def _mark(row: Mapping[Any, Any], y: float) -> Callable[[Any], None]:
