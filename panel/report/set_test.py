@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.p_values import holds
 from ...analysis.core.result import headed
-from ...analysis.core.wording import stated_percent
 from ..base.words import Sentence, begun, sentence
 from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
@@ -74,9 +73,7 @@ def section(context: Context) -> Section:
             Grid(
                 Sentence.of(heading),
                 _worded(_rounded(frame), context.language),
-                sentence("set.estimates_note", level=stated_percent(result.level))
-                if heading == ESTIMATES
-                else "",
+                sentence("set.estimates_note") if heading == ESTIMATES else "",
             )
             for heading, frame in result.tables().items()
         ]

@@ -111,7 +111,8 @@ def test_the_tanks_stand_in_the_book_and_each_bottle_has_a_buyers_page(made):
                   for one in place.glob("*.html")) == sorted(
         f"{name}-{language}" for name in names for language in ("en", "ja"))  # fmt: skip
     pages = [one.read_text("utf-8") for one in place.glob("*.html")]
-    assert all("Gohyakumangoku" in page for page in pages)
+    assert sum("Gohyakumangoku" in page for page in pages) == len(names)
+    assert sum("五百万石" in page for page in pages) == len(names)
     assert all("10 °C" in page or "10 ℃" in page for page in pages)
     report = made.report.read_text("utf-8")
     assert "How they were brewed" in report

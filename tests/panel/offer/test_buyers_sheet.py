@@ -100,7 +100,7 @@ def test_words_are_claims_between_own_bottles(sold: tuple[Path, Result]):
 
 def test_both_languages_say_the_same(sold: tuple[Path, Result]):
     english, japanese = page(sold, "cloudy-en"), page(sold, "cloudy-ja")
-    for value in ("Gohyakumangoku", "60 %", "16.5", "+0.5", "1.7", "2026-03-14"):
+    for value in ("五百万石", "60 %", "16.5", "+0.5", "1.7", "2026-03-14"):
         assert value in english
         assert value in japanese
     assert "clearに比べて甘味がまさる" in japanese
@@ -140,7 +140,7 @@ def test_of_a_bottle_served_in_two_ways_one_page_compares_like_with_like(
 ):
     said = served(folder, (3.0, 3.0, 3.0, 7.0))
     assert "40 °C: More sweetness than clear." in said
-    assert re.search(r"Sweetness: more at 40 °C than at 10 °C, by [34]\.\d on the scale", said), (
+    assert re.search(r"Sweetness: more at 40 °C than at 10 °C, by [34]\.\d points", said), (
         "its own change; the average over bottles that go apart is about 2"
     )
     assert "no change is shown" not in said
@@ -200,7 +200,7 @@ def test_what_serving_does_to_all_bottles_alike_is_said_with_its_size(
     folder: Callable[..., Path],
 ):
     said = served(folder, (3.0, 7.0, 3.0, 7.0))
-    assert re.search(r"Sweetness: more at 40 °C than at 10 °C, by [34]\.\d on the scale", said)
+    assert re.search(r"Sweetness: more at 40 °C than at 10 °C, by [34]\.\d points", said)
     assert "more in cloudy than in clear" not in said
 
 
