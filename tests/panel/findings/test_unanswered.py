@@ -60,3 +60,15 @@ def test_an_attribute_that_the_question_names_and_the_card_left_out():
     measured = [Bottle(name="a", acidity=1.6), Bottle(name="b", acidity=1.4)]
     assert told("What does acidity do?", "sweetness") == ["unasked_named"]
     assert told("What does acidity do?", "sweetness", bottles=measured) == [], "by its number"
+
+
+@pytest.mark.parametrize(("bottles", "named"), [(6, "b1, b2, b3, b4, b5, b6: "), (7, "all 7: ")])
+def test_a_verdict_that_seven_bottles_share_names_none(bottles: int, named: str):
+    rows = [
+        (f"T{who}", f"b{bottle}", "sweetness", 4.0 + who + bottle % 2)
+        for who in range(3) for bottle in range(1, bottles + 1)
+    ]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+    made = findings_of_tables(table, shuffles=19).statements
+    (one,) = [one for one in made if one.sentence.key == "findings.do_unasked"]
+    assert str(one.sentence).startswith(f"{named}faults were not asked")
