@@ -7,6 +7,7 @@ files are tagged (PDF/UA-1), and the face of the sheets is embedded.
 from __future__ import annotations
 
 import json
+import math
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -21,6 +22,7 @@ from ...forms.paper.typeset import font_path, stood_in
 from ..base.errors import NotReady
 from ..base.words import say
 from . import page_room
+from .figure_places import least_scale, with_figures_placed
 from .parts import Block, Grid, Lines, Picture, Points, Report, Section
 from .spelling import Spelling
 from .table_columns import breakable, columns_of, turns
@@ -120,57 +122,61 @@ def _lay_out(folder: Path, template: str) -> None:
 
 
 def _set(content: dict[str, Any], folder: Path) -> bytes:
-    """Set a file; where its figures find no rest, each stays where it is told of."""
-    try:
-        return _filled({**content, "floats": True}, folder)
-    except _Restless:
-        return _filled({**content, "floats": False}, folder)
-
-
-def _filled(content: dict[str, Any], folder: Path) -> bytes:
     """Set a file; where its last page holds a few lines alone, closer or wider until it does not.
 
-    Where nothing helps, it is the one whose last page holds most.
+    Where nothing helps, it is the usual spacing.
     """
-    made: list[tuple[float, bytes]] = []
+    ask = partial(_told, label="mark", folder=folder)
+    whole = content.get("what") == "report"
+    tried: list[tuple[float, dict[str, Any]]] = []
     for apart in APART:
-        try:
-            pdf, end = _settled({**content, "apart": apart}, folder)
-        except _Restless:
-            if not made:
-                raise
-            continue
-        if end is None or end["page"] == 1 or end["low"] >= LEAST_LAST:
-            return pdf
-        made.append((end["low"], pdf))
-    return max(made, key=lambda one: one[0])[1]
+        content = {**content, "apart": apart}
+        end = 0.0 if whole and not tried else _end(content, folder)
+        if whole and (not tried or end == math.inf):
+            content = with_figures_placed(content, ask)
+            end = _end(content, folder)
+            whole = not tried  # once, and once more
+        tried.append((end, content))
+        if end == math.inf:
+            break
+    # Where nothing helps, figures stand where they do with the usual spacing.
+    best = content if tried[-1][0] == math.inf else tried[0][1]
+    made, warnings = _setter(best, folder).compile_with_warnings(
+        format="pdf", pdf_standards=["ua-1"]
+    )
+    if warnings:
+        raise RuntimeError("; ".join(str(one) for one in warnings))
+    assert isinstance(made, bytes)  # noqa: S101 - a PDF is one file
+    return made
 
 
-class _Restless(RuntimeError):
-    """Where each figure goes depends on where the others go, and the typesetter gave up."""
+def _end(content: dict[str, Any], folder: Path) -> float:
+    """Return how far down its last page a content reaches; infinite where it holds enough."""
+    ends = _told(content, label="end", folder=folder)
+    enough = not ends or ends[0]["page"] == 1 or ends[0]["low"] >= LEAST_LAST
+    return math.inf if enough else float(ends[0]["low"])
 
 
-def _settled(content: dict[str, Any], folder: Path) -> tuple[bytes, dict[str, float] | None]:
-    """Set a file, and find where it ends, if it says so: its page, and how far down on it."""
+def _told(content: dict[str, Any], *, label: str, folder: Path) -> list[dict[str, Any]]:
+    """Return what a content tells at a label when it is set."""
+    found: list[dict[str, Any]] = json.loads(
+        _setter({**content, "asked": True}, folder).query(f"<{label}>", field="value")
+    )
+    return found
+
+
+def _setter(content: dict[str, Any], folder: Path) -> Any:
     import typst
 
+    content = {"asked": False, "measured": "", **content}
     (folder / "data.json").write_text(json.dumps(content, ensure_ascii=False), "utf-8")
-    setter = typst.Compiler(
+    return typst.Compiler(
         str(folder / "report.typ"),
         root=str(folder),
         font_paths=[str(folder / "faces")],
         ignore_system_fonts=True,
         sys_inputs={"data": "data.json"},
     )
-    made, warnings = setter.compile_with_warnings(format="pdf", pdf_standards=["ua-1"])
-    told = "; ".join(str(one) for one in warnings)
-    if "did not converge" in told:
-        raise _Restless(told)
-    if told:
-        raise RuntimeError(told)
-    assert isinstance(made, bytes)  # noqa: S101 - a PDF is one file
-    ends = json.loads(setter.query("<end>", field="value"))
-    return made, ends[0] if ends else None
 
 
 def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:
@@ -198,6 +204,7 @@ def _content(report: Report, mark: str, paper: str) -> dict[str, Any]:
         "first": [section_of(one, size=FIRST) for one in report.sections[:ends]],
         "rest": [section_of(one, size=TABLE) for one in report.sections[ends:]],
         "alone": not page_room.goes_on(report),
+        "named": [[one.key, written.line(one.title)] for one in report.sections[ends:]],
         "contents": bool(report.page_end) and not report.few,
         "wheel": wheel[0] if wheel else None,
     }
@@ -239,6 +246,8 @@ def _block(block: Lines | Points | Picture, written: Spelling) -> dict[str, Any]
             "file": f"{block.name}.svg",
             "width": float(wide),
             "height": float(high),
+            "scale": 1.0,
+            "least": least_scale(block.live_svg),
             "alt": written.line(block.alt),
             "caption": written.line(block.caption) if block.caption else "",
         }
