@@ -115,7 +115,9 @@ def test_no_figure_is_printed_so_small_that_its_type_is_under_7_pt():
 @pytest.mark.parametrize(("inches", "as_drawn"), [(6.9, True), (8.5, True), (10.5, False)])
 def test_a_figure_stands_as_it_is_drawn_unless_it_is_higher_than_the_page(inches, as_drawn: bool):
     figure = Figure(figsize=(6.6, inches))
-    figure.add_axes((0.05, 0.05, 0.9, 0.9)).set_facecolor("#444444")
+    axes = figure.add_axes((0.05, 0.05, 0.9, 0.9))
+    axes.set_facecolor("#444444")
+    axes.tick_params(labelsize=7)  # so small that the figure may not be made smaller for its room
     report = told(lines(3), Picture("figure", figure, "A tall one"), lines(2))
     drawn = [
         one.get_bounds()
