@@ -68,7 +68,7 @@ def test_the_first_evening_says_what_warming_does(made):
     page = made.report.read_text("utf-8")
     assert "15 of 36 pairs are shown; left out: 13 pairs of one mash, 8 pairs of two tanks" in page
     assert "Year against year" not in page, "one year alone"
-    pairs = re.findall(r'<th scope="row">one mash: ([^<]*)</th>(?s:(.*?))</tr>', page)
+    pairs = re.findall(r'<th scope="row"[^>]*>one mash: ([^<]*)</th>(?s:(.*?))</tr>', page)
     assert len(pairs) == 15
     apart = dict(pairs)
     assert "pasteurisation raw / once" in apart["clear raw 10, clear pasteurised 10"]
@@ -91,7 +91,7 @@ def test_the_evidence_of_label_words_has_the_bottles_that_they_name_and_no_other
     results = json.loads((made.report.parent / "results.json").read_text("utf-8"))
     words = {one["sample"]: one["words"]["en"] for one in results["label"]}
     label = made.report.read_text("utf-8").partition('<section id="label"')[2]
-    table = re.findall(r"(?s)<tr>(.*?)</tr>", label.partition("</table>")[0])
+    table = re.findall(r"(?s)<tr[^>]*>(.*?)</tr>", label.partition("</table>")[0])
     rows = [re.findall(r"(?s)<t[hd][^>]*>(.*?)</t[hd]>", row) for row in table]
     proofs = {row[0]: row[-1] for row in rows if row[0] in words}
     assert len(proofs) == len(words) == 9
