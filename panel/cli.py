@@ -26,7 +26,7 @@ from ..analysis.core.errors import AnalysisError
 from ..analysis.core.words import Sentence
 from ..forms.questions.words import languages
 from . import commands
-from .base.console import guard, language_of_the_system
+from .base.console import OWN_PROCESS, guard, language_of_the_system
 from .base.errors import REFUSED, STOPPED, PanelError
 from .base.fault_boundary import in_words
 from .base.headings import near_column
@@ -171,4 +171,4 @@ def kikichoko() -> None:
 def main(arguments: Sequence[str] | None = None) -> Any:
     """Run a command; letters that the terminal lacks are written as signs."""
     guard()
-    return kikichoko.main(args=arguments, prog_name="kikichoko")
+    return kikichoko.main(args=arguments, prog_name="kikichoko", obj=OWN_PROCESS)

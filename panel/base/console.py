@@ -15,6 +15,8 @@ from pathlib import Path
 from ...line_breaks import folded
 
 _GONE = (errno.EPIPE, errno.EIO, errno.EBADF)
+OWN_PROCESS = "own process"
+"""What a command finds in the root of its context where the process ends with it."""
 NARROWEST, WIDEST = 40, 100
 """Columns for which lines are broken at least and at most."""
 _ALIKE = str.maketrans(
