@@ -20,7 +20,17 @@ OWN_PROCESS = "own process"
 NARROWEST, WIDEST = 40, 100
 """Columns for which lines are broken at least and at most."""
 _ALIKE = str.maketrans(
-    {"–": "-", "—": "-", "−": "-", "〜": "～", "·": "・", "≥": "≧", "≤": "≦", "✓": "v"}
+    {
+        "–": "-",
+        "—": "-",
+        "−": "-",
+        "〜": "～",
+        "·": "・",
+        "≥": "≧",
+        "≤": "≦",
+        "✓": "v",
+        "酛": "もと",
+    }
 )
 """Letters that an older Japanese terminal (cp932) lacks, and what stands for them there."""
 
