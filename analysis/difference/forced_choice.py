@@ -194,6 +194,7 @@ class DifferenceTest(CountedAnswers):
                 pd=percent(self.distinguishers),
                 low=percent(low),
                 high=percent(high),
+                level=stated_percent(self.level),
             )
         else:
             verdict = Sentence.of(
@@ -202,6 +203,7 @@ class DifferenceTest(CountedAnswers):
                 alpha=self.alpha,
                 found=percent(self.found_with_80 or nan),
                 high=percent(high),
+                level=stated_percent(self.level),
             )
         return first, verdict, self._about_d()
 

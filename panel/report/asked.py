@@ -15,6 +15,7 @@ from ..base.words import sentence
 from ..session.bottles import CONDITIONS, Bottle
 from ..session.care import care_mark
 from ..session.conditions import how_many, written
+from . import set_served
 from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
 from .sweetness import nothing_beside
@@ -31,17 +32,26 @@ def section(context: Context) -> Section:
         sentence("report.role_count", n=count, role=sentence(f"report.role_{role}"))
         for role, count in roles.items()
     ]
-    served: list[Line] = [
-        sentence(
-            "report.served",
-            n=len(context.roster),
-            people=people,
-            bottles=how_many(map(session.bottle, context.samples), "served"),
-            replicates=sentence("report.times", n=serving.replicates),
-        ),
-        *context.key.notes,
-    ]
     compares = session.method.compares
+    served: list[Line] = (
+        [
+            set_served.served(context, people),
+            *set_served.told(
+                context.key.notes, cloudy=any(bottle.cloudy for bottle in session.samples)
+            ),
+        ]
+        if compares
+        else [
+            sentence(
+                "report.served",
+                n=len(context.roster),
+                people=people,
+                bottles=how_many(map(session.bottle, context.samples), "served"),
+                replicates=sentence("report.times", n=serving.replicates),
+            ),
+            *context.key.notes,
+        ]
+    )
     profile = () if compares else context.said("asked", "description")
     minded = () if compares else context.said("asked", "caution")
     blocks: list[Block] = [
@@ -127,7 +137,7 @@ def _no_numbers(context: Context) -> list[Sentence]:
 
 
 def cautions(context: Context) -> list[Line]:
-    """Say when the key was opened, what is still out, and whose marks stand apart."""
+    """Say if the key was opened early, what is still out, and whose marks stand apart."""
     said: list[Line] = []
     first = context.status.openings[0]
     if context.late:
@@ -150,10 +160,6 @@ def cautions(context: Context) -> list[Line]:
     elif context.status.out:
         out = list(context.status.out)
         said.append(sentence("report.still_out", n=len(out), out=out))
-    if not context.late:
-        said.append(
-            sentence("report.opened_after", at=to_the_minute(context.key.opening.opened_at))
-        )
     # A test of difference counts right answers: it has no means to stand outside of.
     makers = [] if context.session.method.compares else context.makers
     if context.maker_apart and makers:

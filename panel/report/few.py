@@ -26,7 +26,7 @@ from .brief_names import brief_cells, brief_names
 from .context import Context
 from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
-AS_USUAL = ("report.maker_apart", "report.opened_after")
+AS_USUAL = ("report.maker_apart",)
 """What the sheets' note and the record say already."""
 IN_TABLE = tuple(
     f"findings.{key}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...analysis.core.words import Sentence
-from ..base.session_log import read_log
+from ..base.session_log import read_log, to_the_minute
 from ..base.words import sentence
 from ..findings.statement import Statement
 from ..plan.changes_in_words import said
@@ -39,6 +39,9 @@ def section(context: Context) -> Section:
         first = [one for one in log.of("plan") if one.values.get("plan") == plan.number]
         noted = fingerprint(first[-1].values["sealed"]) if first else "–"
         blocks.append(plain(sentence("record.forgotten", mark=noted)))
+    if not context.late:
+        at = to_the_minute(context.key.opening.opened_at)
+        blocks.append(plain(sentence("report.opened_after", at=at)))
     if len(plan.versions) > 1:
         blocks.append(plain(sentence("record.plans", n=len(plan.versions))))
     if happened:

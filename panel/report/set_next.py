@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,14 @@ if TYPE_CHECKING:
 
 NEAR, RISK = 0.3, 0.05
 """Proportion and risk with which a test of likeness is spoken of where none was stated."""
+
+_GUESS = re.compile(
+    r"(?:(?:only|just|merely|pure|purely|really|honestly|it was|was|my|a|an|complete|total|wild"
+    r"|best|i|had to|to) )*guess(?:ed|ing|work)?"
+    r"|(?:ただの|全くの|まったくの|完全に|ほぼ|ほとんど)?(?:勘|当て推量|当てずっぽう)"
+    r"(?:で(?:選んだ|選びました|答えた|答えました|す)|だけ|のみ)?"
+)
+"""A remark that says that it was a guess and nothing else."""
 
 
 def what_to_do(result: Result, *, named: bool) -> Sentence | None:
@@ -90,4 +99,6 @@ def words_of(table: pd.DataFrame) -> list[Block]:
             sentence("set.col_wrong", n=n[0]): [counts[text][0] for text in order],
         }
     )
-    return [Grid(sentence("set.words"), shown, sentence("set.words_note"))]
+    named = any(counts[text][1] and not _GUESS.fullmatch(text.strip(" .!。！")) for text in order)
+    note = sentence("set.words_note" if named else "set.words_guesses")
+    return [Grid(sentence("set.words"), shown, note)]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.p_values import holds
 from ...analysis.core.result import headed
+from ...analysis.core.wording import percent, stated_percent
 from ..base.words import Sentence, begun, sentence
 from ..findings.statement import Line, Statement
 from ..key.set_answers import served_table
@@ -37,7 +38,10 @@ def section(context: Context) -> Section:
     )
     counted = [one for one in every if one.assessor in context.counted]
     table = served_table(session, every)
-    verdicts: list[Any] = [_verdict(one) for one in table["correct"]]
+    verdicts: list[Any] = [
+        said if one.assessor in context.counted else sentence("set.not_counted", verdict=said)
+        for one, said in zip(every, map(_verdict, table["correct"]), strict=True)
+    ]
     once = ["presentation"] if all(one.number == 1 for one in every) else []
     shown = table.assign(correct=verdicts).drop(columns=once)
     answers = Grid(sentence("set.answers"), _worded(shown, context.language), folded=True)
@@ -73,7 +77,7 @@ def section(context: Context) -> Section:
             Grid(
                 Sentence.of(heading),
                 _worded(_rounded(frame), context.language),
-                sentence("set.estimates_note") if heading == ESTIMATES else "",
+                _limits(result) if heading == ESTIMATES else "",
             )
             for heading, frame in result.tables().items()
         ]
@@ -114,6 +118,15 @@ def _statement(place: int, line: Line, result: Result | None, *, advice: bool = 
         family="test" if isinstance(p, float) else "",
         rank=place,
     )
+
+
+def _limits(result: Any) -> Sentence:
+    """Name the level and the sides of the table's limits, and of a sentence's beside them."""
+    level, beta = stated_percent(result.level), getattr(result, "beta", None)
+    if beta is None:
+        return sentence("set.estimates_note", level=level)
+    upper, sure = percent(result.upper), stated_percent(1 - beta)
+    return sentence("set.estimates_one_sided", level=level, upper=upper, sure=sure)
 
 
 def _care(context: Context, found: Outcome) -> list[Any]:

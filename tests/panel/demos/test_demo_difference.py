@@ -60,13 +60,24 @@ def test_the_similarity_session_says_that_it_is_too_small(folder):
     assert any("too small to show similarity" in line for line in found["short"])
     page = (folder / "similarity" / "report" / "report.html").read_text("utf-8")
     assert "accept_small" not in page, "a key that nobody who reads this has to type"
-    assert "because session.toml says that this is known" in page
+    assert "session.toml" not in page
+    assert "it went ahead because whoever planned it knew and wished it" in page
+    # the limit of the claim, why it is none, and which power the number of answers has
+    assert "would need no more than 1 right answer of 7" in page
+    assert "39 answers would show it 8 times in 10 if nobody can tell them apart" in page
+    assert "“At most 66 %” is a one-sided limit (95 %)" in page
+    assert "served to each: 1 set of three cups, two of them the same" in page
+    assert "check the pouring" not in page
+    assert "cloudy" not in page, "neither bottle is"
+    assert "wrong (not counted)" in page or "right (not counted)" in page
+    assert "after the last answer" in page.partition('id="record"')[2]
+    assert "after the last answer" not in page.partition('id="record"')[0]
     assert "cannot show similarity" in page
-    heads = re.findall(r'<th scope="col">([^<]+)', page)
+    heads = re.findall(r'<th scope="col"[^>]*>([^<]+)', page)
     assert {"Quantity", "Estimate", "Correct"} <= set(heads)
     small = {one for one in heads if one[0].islower() and one.split()[0] not in ("p", "df")}
     assert small == set()
-    assert {"right", "wrong"} <= set(re.findall(r"<td>(\w+)</td>", page))
+    assert {"right", "wrong"} <= set(re.findall(r"<td[^>]*>(\w+)</td>", page))
 
 
 def test_sheets_name_no_bottle(folder):

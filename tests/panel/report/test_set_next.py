@@ -5,8 +5,10 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 from kikichoko.analysis.difference import a_not_a, difference, paired, similarity
+from kikichoko.panel.base.words import sentence
 from kikichoko.panel.report.parts import Grid
 from kikichoko.panel.report.set_next import what_to_do, words_of
+from kikichoko.panel.report.set_served import told
 
 
 def _key(result, *, named: bool = False) -> str | None:
@@ -68,3 +70,42 @@ def test_words_stand_as_written_and_are_counted_by_right_and_wrong():
 @pytest.mark.parametrize("rows", [[(1, ""), (0, "  ")], [(pd.NA, "nuts"), (pd.NA, "")]])
 def test_nothing_is_listed_without_words_or_without_right_and_wrong(rows):
     assert words_of(_table(*rows)) == []
+
+
+@pytest.mark.parametrize(
+    ("said", "key"),
+    [
+        ("only a guess", "words_guesses"),
+        ("Just guessing.", "words_guesses"),
+        ("勘で選んだ", "words_guesses"),
+        ("当て推量。", "words_guesses"),
+        ("a guess, but nutty", "words_note"),
+        ("勘だが、少し香ばしい", "words_note"),
+    ],
+)
+def test_a_remark_of_guessing_alone_names_nothing_to_ask_next(said: str, key: str):
+    (grid,) = words_of(_table((1, said), (0, "nutty")))
+    assert grid.note.key == f"set.{key}"  # what the wrong ones name is not asked next
+
+
+@pytest.mark.parametrize("cloudy", [False, True])
+def test_a_plan_is_told_as_done_and_without_instructions(cloudy: bool):
+    notes = [
+        sentence("set.accepted_small", n=7, pd="30 %", beta=0.05, needed=39),
+        sentence("set.orders_nearly", orders=6, n=8, multiple=6),
+        sentence("plan.codes_per_assessor"),
+        sentence("plan.masking_opaque"),
+        sentence("plan.masking_none"),
+    ]
+    said = told(notes, cloudy=cloudy)
+    assert [one.key for one in said] == [
+        "set.told_orders_nearly",
+        "set.told_codes",
+        "set.told_opaque_cloudy" if cloudy else "set.told_opaque",
+        "plan.masking_none",
+    ]
+    for language in ("en", "ja"):
+        text = " ".join(one.to(language) for one in said)
+        assert "session.toml" not in text
+        assert "exact" not in text
+        assert ("cloudy" in text or "にごり" in text) is cloudy

@@ -52,6 +52,16 @@ CASES = {
     "a-not-a": ("a-not-a", ONCE, 2),
     "same-different": ("same-different", "", 4),
 }
+HAD = {
+    "triangle": "1 set of three cups, two of them the same",
+    "duo-trio": "1 set of three cups, a reference and two more, one of which is the same as it",
+    "paired": "1 pair of cups, one from each bottle",
+    "3-afc": "1 set of three cups, two of them the same",
+    "tetrad": "1 set of four cups, two and two the same",
+    "two-out-of-five": "1 set of five cups, two and three the same",
+    "a-not-a": "2 cups, one at a time, after A was shown",
+    "same-different": "4 pairs of cups, from one bottle or from both",
+}
 ASKED = {
     "triangle": "Which one is different?",
     "duo-trio": "Which of the other two is the same as it?",
@@ -242,6 +252,10 @@ def test_each_test_from_plan_to_report(folder, case: str):
         assert result == expected
     page = (session.folder / "report" / "report.html").read_text("utf-8")
     assert "The maker (M1)" in page
+    assert (
+        f"9 assessors answered (1 × maker, 8 × trained). 2 bottles; served to each: {HAD[method]}."
+        in page
+    )
     # nothing that assessors get names a bottle
     for sheet in plan.sheets:
         assert not any(name in repr(sheet) for name in TWO)
@@ -253,6 +267,8 @@ def test_ranking_of_all_samples(folder):
     _, _, found = run(path)
     holds(path, ASKED["ranking"])
     trend, ranking = found["test"]["results"]
+    page = (path / "report" / "report.html").read_text("utf-8")
+    assert "4 bottles; served to each: 1 row of 4 cups to put in order, each from another" in page
     assert trend["p"] < 0.001
     assert ranking["method"] == "exact"
     assert ranking["p"] < 0.001
@@ -300,6 +316,8 @@ def test_threshold(folder):
     _, plan, found = run(path, skill=0.5)
     holds(path, ASKED["threshold"])
     result = found["test"]["results"][0]
+    page = (path / "report" / "report.html").read_text("utf-8")
+    assert "served to each: 4 sets of three cups, two of them blanks." in page
     assert result["steps"] == 4
     assert result["assessors"] == 8
     for assessor in {p.assessor for p in plan.pours}:
