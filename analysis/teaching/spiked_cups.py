@@ -14,6 +14,7 @@ import pandas as pd
 
 from ..core.p_values import holds
 from ..core.words import Sentence
+from ..difference.a_or_not_a import a_not_a
 from ..inference.proportions import wilson
 from .progress_tests import COURSE
 
@@ -83,6 +84,31 @@ def missed_faults(faults: pd.DataFrame | None) -> list[tuple[str, Sentence]]:
     return [(truth, text) for _, _, truth, text in said]
 
 
+def named_rightly(faults: pd.DataFrame | None, level: float) -> list[Sentence]:
+    """Say which faults were called by their name where they were, and hardly elsewhere.
+
+    Of the cups that carried a fault more than half must have got its name, and a larger share
+    than of the other spiked and clean cups (Fisher's exact test, one-sided; `level` is shared
+    by the faults that were put in). Who calls every cup the same shows nothing.
+    """
+    if faults is None:
+        return []
+    put_in = sorted({str(truth) for truth in faults["truth"] if truth})
+    said = []
+    for truth in put_in:
+        there = faults["truth"] == truth
+        called = pd.Series([truth in names for names in faults["named"]], index=faults.index)
+        right, n = int((called & there).sum()), int(there.sum())
+        alarms, others = int((called & ~there).sum()), int((~there).sum())
+        if not others or right <= HALF * n:
+            continue
+        p = float(a_not_a(right, n, alarms, others, level=level).p)
+        if holds(p, (1 - level) / len(put_in)):
+            said.append(Sentence.of("teaching.named_rightly", truth=truth, right=right, n=n,
+                                    alarms=alarms, others=others))  # fmt: skip
+    return said
+
+
 def missed_by_experts(calls: Sequence[pd.DataFrame]) -> tuple[int, int]:
     """Return how many experts named nothing in any spiked cup, of how many who had some."""
     spiked = [one[one["truth"] != ""] for one in calls]
@@ -99,13 +125,15 @@ def lines(faults: pd.DataFrame | None) -> tuple[Sentence, ...]:
     clean = [one for one in calls if not one["truth"]]
     said = []
     for (session, sample, truth), mine in _by(spiked, "session", "sample", "truth"):
-        named = {name for one in mine for name in one["named"]}
         hits = sum(one["outcome"] in HITS for one in mine)
+        right = sum(one["outcome"] == "right" for one in mine)
         values: dict[str, object] = {"session": session, "sample": sample, "truth": truth,
                                      "n": len(mine), "hits": hits}  # fmt: skip
-        key = "spike_found" if hits else "spike_missed"
-        if named and truth not in named:
-            key, values["named"] = "spike_other", sorted(named)
+        key = "spike_missed"
+        if right:
+            key, values["right"] = "spike_right", right
+        elif hits:
+            key, values["named"] = "spike_other", _names(mine)
         said.append(Sentence.of(f"teaching.{key}", **values))
     said += _learned(spiked)
     few = len({one["session"] for one in spiked}) <= COURSE
@@ -122,11 +150,16 @@ def lines(faults: pd.DataFrame | None) -> tuple[Sentence, ...]:
     return (*said, *_alarms(clean))
 
 
+def _names(calls: Sequence[Mapping[Any, Any]]) -> list[str]:
+    """Return the faults that were named in some cups, each once."""
+    return sorted({str(name) for one in calls for name in one["named"]})
+
+
 def _alarms(clean: Sequence[Mapping[Any, Any]]) -> list[Sentence]:
     """Say which clean bottles were called faulty; many are put together by session."""
     found = [
         {"session": session, "sample": sample, "n": len(mine),
-         "alarms": sum(one["outcome"] == "false alarm" for one in mine)}
+         "alarms": sum(one["outcome"] == "false alarm" for one in mine), "named": _names(mine)}
         for (session, sample), mine in _by(clean, "session", "sample")
     ]  # fmt: skip
     found = [one for one in found if one["alarms"]]

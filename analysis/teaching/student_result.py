@@ -187,6 +187,8 @@ class Student(Result):
             said.append(cups)
         if self.detection is not None and spiked_cups.tell_spiked(self.detection, self.level):
             said.append(spiked_cups.counted(self.detection, "detected"))
+        if not self.ticks_tell_nothing():
+            said += spiked_cups.named_rightly(self.faults, self.level)
         if self.repeat is not None and holds(self.repeat["p"], 1 - self.level):
             said.append(Sentence.of("teaching.recognised"))
         if self.word_agreement is not None and self.word_agreement["found"]:

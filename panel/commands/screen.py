@@ -31,7 +31,7 @@ def command(
     as_json: bool,
 ) -> None:
     """Plan a screening evening, or judge those that were held; its help is in the catalogue."""
-    from ..school.screening_plan import answers_of, plan_screening
+    from ..school.screening_plan import answers_of, codes_repeat, cups_poured, plan_screening
 
     if candidates is not None:
         from datetime import UTC, date, datetime
@@ -50,6 +50,9 @@ def command(
         )  # fmt: skip
         for path in made:
             click.echo(path)
+        cups = cups_poured(folders[0])
+        if codes_repeat(cups):
+            click.echo(say("screen.codes_repeat", cups=cups, folder=folders[0]), err=True)
         click.echo(say("screen.next", folder=folders[0]), err=True)
         return
     import pandas as pd

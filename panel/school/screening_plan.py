@@ -2,13 +2,15 @@
 
 Four files in a folder: ``pass_marks.csv`` (stated before anybody tastes), ``server.csv`` (what
 to pour under which code; for the server alone), ``answers.csv`` (to fill in, codes only) and,
-of each candidate, ``sheet-CODE.pdf``.
+of each candidate, ``sheet-CODE.pdf``. No code stands on two cups of an evening, up to as many
+cups as there are plain codes; beyond, on no two of one candidate.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -137,9 +139,10 @@ def plan_screening(
     server: list[tuple[str, ...]] = []
     asked: list[tuple[str, ...]] = []
     sheets: dict[str, list[tuple[str, str, list[str]]]] = {}
-    for who in codes:
-        cups = cups_of(draw, who)
-        labels = draw.shuffled(PLAIN, who, "codes")[: len(cups)]
+    poured = {who: cups_of(draw, who) for who in codes}
+    labelled = _labels(draw, {who: len(cups) for who, cups in poured.items()})
+    for who, cups in poured.items():
+        labels = labelled[who]
         items: dict[tuple[str, str], list[str]] = {}
         for cup, label in zip(cups, labels, strict=True):
             server.append((who, cup.task, cup.item, label, cup.pour, cup.truth))
@@ -160,6 +163,23 @@ def plan_screening(
             write_sheet(aside / names[who], who, own, MATCHED, paper=paper, language=language,
                         date=day)  # fmt: skip
     return sorted(path for path in folder.iterdir() if not path.name.startswith("."))
+
+
+def codes_repeat(cups: int) -> bool:
+    """Tell whether so many cups of an evening are too many for each to have a code of its own."""
+    return cups > len(PLAIN)
+
+
+def _labels(draw: Draw, cups: Mapping[str, int]) -> dict[str, list[str]]:
+    """Deal the codes: none stands on two cups of the evening where there are enough.
+
+    A tray that goes to another candidate is then noticed at the first cup. Where there are too
+    few codes, none stands twice on one candidate's sheet.
+    """
+    if codes_repeat(sum(cups.values())):
+        return {who: draw.shuffled(PLAIN, who, "codes")[:n] for who, n in cups.items()}
+    left = iter(draw.shuffled(PLAIN, "evening", "codes"))
+    return {who: list(islice(left, n)) for who, n in cups.items()}
 
 
 def _known(text: str) -> str:
@@ -204,6 +224,11 @@ def answers_of(folder: Path) -> pd.DataFrame:
         right = _right(task, text, poured[who, task, item], where=where) if text else None
         rows.append((date, who, task, item, right))
     return pd.DataFrame(rows, columns=["date", "assessor", "task", "item", "right"])
+
+
+def cups_poured(folder: Path) -> int:
+    """Return how many cups are poured for a planned evening."""
+    return len(_read(folder / SERVER))
 
 
 def _rows(table: pd.DataFrame, columns: Sequence[str]) -> list[list[str]]:

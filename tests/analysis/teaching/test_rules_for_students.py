@@ -19,7 +19,13 @@ from kikichoko.analysis.teaching.expert_ground import (
     _steadied,
     _tells_apart,
 )
-from kikichoko.analysis.teaching.spiked_cups import FEW_CUPS, LINES, lines, missed_faults
+from kikichoko.analysis.teaching.spiked_cups import (
+    FEW_CUPS,
+    LINES,
+    lines,
+    missed_faults,
+    named_rightly,
+)
 from kikichoko.analysis.teaching.student_findings import (
     PARTS,
     WHOLE_CARD,
@@ -188,6 +194,53 @@ def test_many_false_alarms_share_a_line_a_session(alarms: int, line: str):
     rows = [("1", f"b{at}", "", ["stale"], "false alarm") for at in range(alarms)]
     faults = pd.DataFrame(rows, columns=["session", "sample", "truth", "named", "outcome"])
     assert set(keys(lines(faults))) == {line}
+
+
+def cups(*rows: tuple[int, str, list[str]]) -> pd.DataFrame:
+    """Return so many cups each of a fault ("" for clean) and what it was called."""
+    made = [
+        ("1", f"b-{truth}", truth, named,
+         ("right" if truth in named else "wrong" if named else "missed") if truth
+         else ("false alarm" if named else "clean"))
+        for n, truth, named in rows
+        for _ in range(n)
+    ]  # fmt: skip
+    return pd.DataFrame(made, columns=["session", "sample", "truth", "named", "outcome"])
+
+
+@pytest.mark.parametrize(
+    ("rows", "praised"),
+    [
+        ([(1, "stale", ["stale"]), (18, "", [])], False),  # p = 1 / 19
+        ([(1, "stale", ["stale"]), (20, "", [])], True),  # p = 1 / 21
+        ([(2, "stale", ["stale"]), (2, "stale", []), (40, "", [])], False),  # half is not more
+        ([(3, "stale", ["stale"]), (2, "stale", []), (40, "", [])], True),
+        ([(2, "stale", ["stale"]), (2, "vinegar", []), (5, "", [])], False),  # 1 / 36, two faults
+        ([(2, "stale", ["stale"]), (2, "vinegar", []), (6, "", [])], True),  # 1 / 45, two faults
+        ([(4, "stale", ["stale"]), (8, "", ["stale"])], False),  # every cup is called the same
+        ([(4, "stale", ["stale"])], False),  # no other cup to tell it from
+    ],
+)
+def test_a_name_is_praised_where_it_goes_with_the_fault(rows: list, praised: bool):
+    said = named_rightly(cups(*rows), 0.95)
+    assert keys(said) == (["named_rightly"] if praised else [])
+    assert ("named_rightly" in keys(student(faults=cups(*rows)).went_well())) is praised
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        ([(1, "stale", ["stale"])], "carried stale: you named it rightly."),
+        ([(1, "stale", ["stale"]), (1, "stale", ["glue"])],
+         "you noticed something in 2 of 2 cups, and named it rightly in 1."),
+        ([(1, "stale", ["glue"])], "you noticed something and called it glue."),
+        ([(1, "stale", [])], "it went by you."),
+        ([(1, "", ["vinegar"])], "was clean: you called it vinegar."),
+        ([(1, "", ["vinegar"]), (1, "", [])], "named a fault in 1 of 2 cups (vinegar)."),
+    ],
+)  # fmt: skip
+def test_a_cup_is_told_with_what_it_was_called(rows: list, told: str):
+    assert told in " ".join(map(str, lines(cups(*rows))))
 
 
 @pytest.mark.parametrize(("own", "key"), [(0.99, "together"), (1.0, "nothing")])

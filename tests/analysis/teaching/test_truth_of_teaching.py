@@ -348,7 +348,9 @@ def test_a_spiked_bottle_with_the_name_of_a_clean_one():
     assert misser is not None
     assert (misser["hits"], misser["false_alarms"], misser["n_clean"]) == (0, 0, 22)
     text = str(found.students["S1"])
-    assert "b3 (session 2) carried fault:vinegar: you noticed something in 2 of 2 cups" in text
+    assert "b3 (session 2) carried fault:vinegar: you noticed something in 2 of 2" in text
+    assert "and named it rightly in 2." in text
+    assert "vinegar: you named it rightly in 2 of 2 spiked cups" in text
     assert "b3 was clean in session 1" in text
     assert "2 of 2 spiked cups went by unnoticed" in str(found.students["S2"])
     assert "called every cup faulty" not in str(found)

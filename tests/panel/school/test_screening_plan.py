@@ -11,6 +11,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 from kikichoko.panel.cli import main
+from kikichoko.panel.plan.code_draw import PLAIN
 from kikichoko.panel.plan.secret_draw import Draw
 from kikichoko.panel.school.screening_plan import (
     ANSWERS,
@@ -22,6 +23,8 @@ from kikichoko.panel.school.screening_plan import (
     SERVER,
     SETS,
     WEAK,
+    answers_of,
+    codes_repeat,
     cups_of,
 )
 from kikichoko.panel.session.reference_solutions import solutions
@@ -96,6 +99,24 @@ def test_what_is_poured_and_asked(evening: Path):
     assert float(marks["matching"]["risk"]) > 0  # small, but not nothing
     assert (marks["description"]["risk"], marks["description"]["able"]) == ("", "")
     assert all("[" in row["pour"] or "nothing added" in row["pour"] for row in server)
+
+
+@pytest.mark.parametrize(("people", "shared"), [(13, False), (14, True)])
+def test_no_code_stands_twice_in_an_evening_that_fits(tmp_path: Path, people: int, shared: bool):
+    """48 cups each: 13 candidates have 624 cups, 14 have 672, of 633 plain codes."""
+    assert codes_repeat(48 * people) is shared
+    assert not codes_repeat(len(PLAIN))
+    assert codes_repeat(len(PLAIN) + 1)
+    folder = tmp_path / "evening"
+    said = run("screen", folder, "--plan", ",".join(f"S{n}" for n in range(people)))
+    assert ("more than there are plain three-digit codes" in " ".join(said.split())) is shared
+    server = rows_of(folder / SERVER)
+    assert len(server) == 48 * people
+    assert (len({row["code"] for row in server}) < len(server)) is shared
+    for n in range(people):
+        mine = [row["code"] for row in server if row["assessor"] == f"S{n}"]
+        assert len(set(mine)) == len(mine) == 48
+    assert len(answers_of(folder)) == 23 * people  # either kind is read
 
 
 def test_weak_solutions_are_half_of_the_training_amount():
