@@ -47,8 +47,10 @@ class Pair:
     ----------
     attribute, high, low : str
         `high` has the higher mean.
-    raw, least, most : float
-        Difference of the means, and its 95 % interval joined to what is known beforehand.
+    raw : float
+        Difference of the means of the marks.
+    mean, least, most : float
+        The difference joined to what is known beforehand, and its 95 % interval.
     above : float
         Probability that `high` truly lies above `low`.
     risk : float
@@ -59,6 +61,7 @@ class Pair:
     high: str
     low: str
     raw: float
+    mean: float
     least: float
     most: float
     above: float
@@ -112,6 +115,7 @@ def pairs(evidence: Evidence) -> list[Pair]:
             high=str(row["sample_1"]),
             low=str(row["sample_2"]),
             raw=float(row["raw"]),
+            mean=float(row["mean"]),
             least=float(row["low"]),
             most=float(row["high"]),
             above=float(row["above"]),
@@ -189,6 +193,7 @@ def of_contrast(evidence: Evidence, name: str, one: Contrast) -> Pair | None:
         high=one.high,
         low=one.low,
         raw=float(weights[0] @ data.effects),
+        mean=float(found["mean"][0]),
         least=float(found["low"][0]),
         most=float(found["high"][0]),
         above=above,

@@ -116,7 +116,8 @@ def _unsettled(evidence: Evidence, pair: directions.Pair) -> Statement:
         "description", "unsettled_one" if bar is None else "unsettled",
         (pair.attribute, pair.high, pair.low), section=SURE,
         high=pair.high, low=pair.low, attribute=evidence.name(pair.attribute), above=above,
-        bar=needed, by=points(pair.raw), least=end(pair.least), most=end(pair.most),
+        bar=needed, by=points(pair.raw), mean=points(pair.mean), least=end(pair.least),
+        most=end(pair.most),
         weighed=sentence("few_report.unsettled_weighed") if weighed else "",
     )  # fmt: skip
 
@@ -183,9 +184,16 @@ def _needed(evidence: Evidence) -> list[Statement]:
 
 
 def _findable(evidence: Evidence) -> list[Statement]:
-    """Say how wide a difference would have had to be."""
+    """Say how wide a difference would have had to be, where none as wide is left open.
+
+    It is known for one usual taste: beside a wider difference that is not sure, in an attribute
+    whose marks scatter more, it would contradict.
+    """
     found = directions.smallest_sure(evidence)
     if found is None:
+        return []
+    open_ = [one.raw for one in directions.pairs(evidence) if not one.sure]
+    if round(max(open_, default=0.0), 1) >= round(found, 1):  # As both would be written.
         return []
     key = "found_none" if math.isinf(found) else "found_from"
     return [said("description", key, section=SURE, by="" if math.isinf(found) else points(found))]

@@ -145,10 +145,9 @@ def _beyond_all(evidence: Evidence) -> list[Statement]:
     more = len(found) - len(listed)
     rest = sentence("few_report.beyond_rest", n=more) if more else ""
     return [
-        said(
-            "description", "beyond_all", about, who=inside(evidence), listed=listed, rest=rest, n=n
-        )
-    ]
+        said("description", "beyond_all", about, who=inside(evidence), listed=listed, rest=rest,
+             n=n, k=len(found), of=len(lines))
+    ]  # fmt: skip
 
 
 def beyond_pair(evidence: Evidence, codes: list[str], name: str, high: str, low: str) -> bool:

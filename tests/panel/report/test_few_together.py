@@ -290,3 +290,30 @@ def test_whole_rows_alone_are_read():
     evidence = session({"texture": {"T1": [3, 4, np.nan], "T2": [4, 3, 5]}})
     assert not rows(evidence)[0].whole
     assert together.alone(evidence) == {}
+
+
+@pytest.mark.parametrize(("off", "told"), [(0.1, False), (-0.1, True)])
+def test_from_where_on_is_sure_is_told_beside_no_open_difference_as_wide(
+    off: float, told: bool, monkeypatch: pytest.MonkeyPatch
+):
+    evidence = session(six([4, 4, 5], [5, 4.5, 6]))
+    widest = max(one.raw for one in directions.pairs(evidence) if not one.sure)
+    monkeypatch.setattr(directions, "smallest_sure", lambda _: widest - off)
+    assert ("found_from" in keys(evidence)) is told
+
+
+def test_beside_an_interval_stands_the_estimate_that_it_belongs_to():
+    evidence = session({"sweetness": {"T1": [3, 4, 6], "T2": [4, 4, 6]}})
+    (pair,) = directions.open_pairs(evidence)
+    panel = directions.panels(evidence)["sweetness"].differences.iloc[0]
+    assert (pair.raw, pair.mean) == (2.5, pytest.approx(float(panel["mean"])))
+    assert pair.least < pair.mean < pair.most
+    told = f"c above a by 2.5 (marks), {pair.mean:.1f} (estimate; 95 % interval "
+    assert told in text(evidence, "unsettled")
+
+
+def test_what_lies_beyond_own_scatter_is_counted_by_attributes_too():
+    evidence = session(six([4, 4, 4, 7], [5, 5, 5, 8]) | {
+        "texture": {"T1": [4, 4, 4, 4], "T2": [5, 5, 5, 5]}}, scatter=0.6)  # fmt: skip
+    told = text(evidence, "beyond_all")
+    assert "2 more (6 of 7 attributes, widest pairs; of 42 comparisons 1 in 20" in told
