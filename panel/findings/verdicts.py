@@ -33,6 +33,12 @@ which that may be what reads as dry (no source)."""
 TASTERS = 4
 """People below which more of them are advised (no source)."""
 
+JUDGED = (
+    "quality", "aroma_quality", "aroma_grade", "grade", "demerit", "liking", "another_sip", "keep",
+    "cloying",
+)  # fmt: skip
+"""Attributes of the cards that judge a sake: they make no label."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BottleVerdict:
@@ -295,9 +301,12 @@ def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
     # Words that no label may take: of bottles that are held back, or not of the smell.
     other = "_held" if found else "_words" if budget.claimed("word") else ""
     told = budget.claimed("scale", "balance")
-    if told:
-        names = [evidence.name(one.about) for one in told]
+    fit = [one for one in told if one.kind == "scale" and one.about not in JUDGED]
+    if fit:
+        names = [evidence.name(one.about) for one in fit]
         return [_advice(f"label_scales{other}", [], attributes=names)]
+    if told and not other:
+        return [_advice("label_none_judged", [])]
     return [_advice(f"label_none{other}", [])]
 
 

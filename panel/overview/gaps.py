@@ -190,6 +190,15 @@ def besides(evidence: Evidence, budget: Budget) -> list[Gap]:
     ]
 
 
+def parted(evidence: Evidence, budget: Budget) -> list[Gap]:
+    """Return the gaps clear of 0 that are not claimed and that too many go against to be named."""
+    return [
+        one
+        for one in gaps(evidence, budget)
+        if one.least > 0 and one.n >= FEWEST and not one.clear and not one.claimed
+    ]
+
+
 def carried(evidence: Evidence, one: Gap) -> tuple[str, float] | None:
     """Return who carries a quarter of a gap or more, and what is left of it without."""
     wide = evidence.wide([one.attribute])[one.attribute]

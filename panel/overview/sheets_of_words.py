@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from typing import Any
 
 from ..base.words import sentence
 from ..findings.budget import Budget
@@ -30,10 +31,11 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     given = rows[rows["score"] > 0]
     givers = given.groupby("attribute", observed=True)["assessor"].agg(["nunique", "size"])
     lone = givers.index[(givers["nunique"] == 1) & (givers["size"] > 1)]
-    shared, alone, single = [], [], []
+    shared, single = [], []
+    alone: dict[tuple[object, object], list[dict[str, Any]]] = {}
     for (sample, name), own in given.groupby(["sample", "attribute"], observed=True):
         who = own["assessor"].value_counts()
-        values = {
+        values: dict[str, Any] = {
             "bottle": str(sample), "word": evidence.name(str(name)), "k": int(who.sum()),
             "n": sheets[str(sample)], "people": len(who), "of": len(evidence.counted),
             "who": str(who.index[0]),
@@ -41,18 +43,26 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         if len(who) >= SHARED:
             shared.append((int(who.sum()), values))
         elif name in lone or int(who.iloc[0]) > 1:
-            alone.append(values)
+            alone.setdefault((values["word"], values["who"]), []).append(values)
         else:
             single.append(values)
     made = []
     if shared:
         best = [one for _, one in sorted(shared, key=lambda each: -each[0])][:MOST]
         listed = [sentence("overview.word_sheets", **one) for one in best]
-        made.append(said("words_shared", WORDS, listed=joined(listed)))
-    for key, found in (("words_alone", alone), ("words_single", single)):
-        if found and len(found) <= MOST:
-            listed = [sentence(f"overview.{key}_of", **one) for one in found]
-            made.append(said(key, WORDS, listed=joined(listed), n=len(found)))
+        rest = len(shared) - len(best)
+        key = "words_shared_most" if rest else "words_shared"
+        made.append(said(key, WORDS, listed=joined(listed), m=len(best), rest=rest))
+    if alone and sum(map(len, alone.values())) <= MOST:
+        listed = [
+            sentence("overview.words_alone_of", word=word, who=who,
+                     cups=[sentence("overview.words_alone_cups", **one) for one in own])
+            for (word, who), own in alone.items()
+        ]  # fmt: skip
+        made.append(said("words_alone", WORDS, listed=joined(listed)))
+    if single and len(single) <= MOST:
+        listed = [sentence("overview.words_single_of", **one) for one in single]
+        made.append(said("words_single", WORDS, listed=joined(listed), n=len(single)))
     return [*made, *_by_person(evidence, names, budget), *_in_known_cups(evidence, names)]
 
 

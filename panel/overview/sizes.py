@@ -7,7 +7,7 @@ from ..base.words import sentence
 from ..findings.budget import Budget
 from ..findings.evidence import SCALED, Evidence
 from ..findings.statement import Line, Statement, joined
-from .gaps import Gap, besides, carried, gaps, leads, size, written
+from .gaps import Gap, besides, carried, gaps, leads, parted, size, written
 from .told import DIFFER, SURE, said
 
 MOST = 6
@@ -84,6 +84,10 @@ def _besides(evidence: Evidence, budget: Budget) -> list[Statement]:
         made.append(said(key, DIFFER, about, listed=listed, n=len(more),
                          rest=sentence("overview.leads_rest", n=len(every) - len(more))
                          if len(every) > len(more) else ""))  # fmt: skip
+    against = parted(evidence, budget)
+    if against:
+        about = tuple(dict.fromkeys(one.attribute for one in against))
+        made.append(said("leads_parted", DIFFER, about, n=len(against)))
     claimed = [one for one in gaps(evidence, budget) if one.claimed]
     parts: list[Line] = []
     names: list[str] = []

@@ -37,37 +37,110 @@ def lower(evidence: Evidence, budget: Budget) -> list[str]:
 
 
 def _as_it_is(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Write what each sound bottle is shown, or hinted, to have most or least of."""
+    """Write what each bottle that may go out has most or least of, among those that may."""
     sound = [one for one in _sound(evidence) if one not in lower(evidence, budget)]
     words = ticks.label_words(evidence, budget)
+    telling = {(one.about, high) for one in budget.claimed("word") for high, low in one.pairs
+               if low in sound}  # fmt: skip
     hinted = {(one.attribute, one.high, one.low) for one in hints(evidence, budget)}
+    alone = _superlatives(evidence, budget, sound)
     more: dict[str, list[Sentence]] = {}
     for name in sound:
         parts: list[Sentence] = []
         done: set[tuple[str, str]] = set()
         for one in gaps(evidence, budget):
-            mine = name in (one.high, one.low) and one.attribute not in (QUALITY, BALANCE)
+            mine = name in (one.high, one.low) and {one.high, one.low} <= set(sound)
+            mine = mine and one.attribute not in (QUALITY, BALANCE)
             shown = one.claimed or (one.attribute, one.high, one.low) in hinted
             side = "more" if name == one.high else "less"
             if not mine or not shown or (one.attribute, side) in done:
                 continue
-            means = evidence.means[one.attribute][evidence.compared].dropna()
+            means = evidence.means[one.attribute][sound].dropna()
             if name != str(means.idxmax() if side == "more" else means.idxmin()):
                 continue
             done.add((one.attribute, side))
-            hint = "" if one.claimed else "_hint"
-            parts.append(
-                sentence(f"overview.use_{side}{hint}", attribute=evidence.name(one.attribute))
-            )
+            attribute = evidence.name(one.attribute)
+            if not one.claimed:
+                parts.append(sentence(f"overview.use_{side}_hint", attribute=attribute))
+            elif alone.get((one.attribute, side)) == name:
+                parts.append(sentence(f"overview.use_{side}", attribute=attribute))
+            elif others := _told_apart(evidence, budget, (one.attribute, side, name), alone, sound):
+                parts.append(
+                    sentence(f"overview.use_{side}_than", attribute=attribute, others=others)
+                )
         parts += [
-            sentence("overview.use_word", word=evidence.name(word)) for word in words.get(name, [])
+            sentence("overview.use_word", word=evidence.name(word))
+            for word in words.get(name, [])
+            if (word, name) in telling
         ]
         if parts:
             more[name] = parts
+    if not more:
+        return _alike(evidence, budget, sound)
     if len(more) < SEVERAL:
         return []
     listed = [sentence("overview.use_of", bottle=name, parts=own) for name, own in more.items()]
     return [said("use", NEXT, tuple(more), kind="advice", listed=joined(listed))]
+
+
+def _apart(
+    evidence: Evidence, budget: Budget, sound: list[str]
+) -> dict[tuple[str, str], dict[str, list[str]]]:
+    """Return by attribute and side whom each bottle is claimed above, or below, among `sound`."""
+    found: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for one in gaps(evidence, budget):
+        if one.claimed and {one.high, one.low} <= set(sound):
+            found.setdefault((one.attribute, "more"), {}).setdefault(one.high, []).append(one.low)
+            found.setdefault((one.attribute, "less"), {}).setdefault(one.low, []).append(one.high)
+    return found
+
+
+def _superlatives(
+    evidence: Evidence, budget: Budget, sound: list[str]
+) -> dict[tuple[str, str], str]:
+    """Return which bottle has most, or least, of an attribute: claimed apart from all others."""
+    return {
+        key: name
+        for key, own in _apart(evidence, budget, sound).items()
+        for name, others in own.items()
+        if len(others) == len(sound) - 1
+    }
+
+
+def _told_apart(
+    evidence: Evidence,
+    budget: Budget,
+    what: tuple[str, str, str],
+    alone: dict[tuple[str, str], str],
+    sound: list[str],
+) -> list[str]:
+    """Name whom a bottle is claimed apart from, but for who has most or least and is told so."""
+    attribute, side, name = what
+    other_side = "less" if side == "more" else "more"
+    others = _apart(evidence, budget, sound)[attribute, side][name]
+    return [one for one in others if one != alone.get((attribute, other_side))]
+
+
+def _alike(evidence: Evidence, budget: Budget, sound: list[str]) -> list[Statement]:
+    """Say what bottles that nothing sets apart from each other have beside the others."""
+    rest = [name for name in evidence.compared if name not in sound]
+    claimed = budget.claimed("scale", "balance", "word")
+    within = any({high, low} <= set(sound) for one in claimed for high, low in one.pairs)
+    if len(sound) < SEVERAL or not rest or within:
+        return []
+    sides: dict[str, list[str]] = {"more": [], "less": []}
+    for one in claimed:
+        if one.kind != "scale" or one.about == QUALITY:
+            continue
+        pairs = set(one.pairs)
+        if all((name, other) in pairs for name in sound for other in rest):
+            sides["more"].append(evidence.name(one.about))
+        if all((other, name) in pairs for name in sound for other in rest):
+            sides["less"].append(evidence.name(one.about))
+    key = "_".join(["alike", *(side for side, names in sides.items() if names)])
+    if key == "alike":
+        return []
+    return [said(key, NEXT, tuple(sound), kind="advice", bottles=sound, others=rest, **sides)]
 
 
 def _lower(evidence: Evidence, budget: Budget) -> list[Statement]:

@@ -58,17 +58,23 @@ def _short_figure(context: Context) -> list[Block]:
     if means.empty:
         return []
 
-    what = sentence(f"report.short_{_what_is_drawn(drawn, shown)}")
+    every = {one.about for one in context.findings.budget.claimed("scale", "balance")}
+    n = len(every.intersection(drawn))
+    what = sentence(f"report.short_{_what_is_drawn(drawn, shown, len(every))}", n=n, m=len(every))
     caption = sentence("report.short_caption", what=what)
     return context.picture(lambda: profiles(context, "short", means, (drawn, shown), caption))
 
 
-def _what_is_drawn(drawn: list[str], shown: list[str]) -> str:
-    """Tell how the caption names what is drawn: what is shown, quality, both or neither."""
+def _what_is_drawn(drawn: list[str], shown: list[str], many: int) -> str:
+    """Tell how the caption names what is drawn: all or part of what is shown, quality, neither.
+
+    `many` is how many attributes the report shows to differ.
+    """
     claimed = any(name in shown for name in drawn)
     besides = QUALITY in drawn and QUALITY not in shown
     if claimed:
-        return "shown_quality" if besides else "shown"
+        named = "shown" if len(set(drawn).intersection(shown)) == many else "part"
+        return f"{named}_quality" if besides else named
     return "quality" if besides else "none"
 
 

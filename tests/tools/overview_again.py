@@ -162,6 +162,19 @@ def _leads(one: Again, claimed: list[tuple[str, str]]) -> list[str]:
             pairs = one.pairs_claimed(kind, name)
             every = [(name, *gap_of(one, kind, name, place)) for place in range(3)]
             shown += [gap for gap in every if gap[1:3] in pairs]
+    against = sum(
+        sizes[1] > 0 and 4 * (own < 0).sum() > len(own)
+        and not (("balance" if name == "sweetness_balance" else "scale", name) in claimed
+                 and (high, low) in one.pairs_claimed(
+                     "balance" if name == "sweetness_balance" else "scale", name))
+        for name in one.scaled
+        for high, low, *sizes in [
+            gap_of(one, "balance" if name == "sweetness_balance" else "scale", name, place)
+            for place in range(3)
+        ]
+        for own in [(one.wide(name)[high] - one.wide(name)[low]).dropna()]
+    )  # fmt: skip
+    said.append(f"go the other way: {against} pairs")
     rests = []
     for name, high, low, by, *_ in [*shown, *leads, *more]:
         own = (one.wide(name)[high] - one.wide(name)[low]).dropna()
@@ -338,7 +351,7 @@ def _words(one: Again) -> list[str]:
         lambda x: len(x.drop_duplicates())
     )
     given = rows[rows["score"] > 0]
-    shared, alone = [], []
+    shared, alone = [], {}
     for (bottle, name), own in given.groupby(["sample", "attribute"]):
         people, word = own["assessor"].nunique(), label(name).lower()
         of = f"{len(own)} of {asked[bottle]} sheets"
@@ -350,8 +363,11 @@ def _words(one: Again) -> list[str]:
             > 1
             == given.loc[given["attribute"] == name, "assessor"].nunique()
         ):
-            alone.append(f"{bottle} {word} ({own['assessor'].iloc[0]}, {of})")
-    return [told for _, told in sorted(shared, key=lambda each: -each[0])[:8]] + alone
+            alone.setdefault(f"{word} ({own['assessor'].iloc[0]}: ", []).append(f"{bottle} {of}")
+    best = [told for _, told in sorted(shared, key=lambda each: -each[0])[:8]]
+    more = f"{len(shared) - 8} more stand" if len(shared) > 8 else ""
+    return [*best, f"the 8 most frequent: {best[0]}", more,
+            *(f"{head}{', '.join(cups)})" for head, cups in alone.items())]  # fmt: skip
 
 
 def cells(one: Again) -> dict[tuple[str, str, str, str], str]:

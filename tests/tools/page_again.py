@@ -873,6 +873,8 @@ def fragments(one: Again) -> list[str]:
         f"the plane shows {percent(shares.sum())} of the variation ({percent(shares[0])} and "
         f"{percent(shares[1])})"
     )
+    many = len(one.claimed("scale", "balance"))
+    said.append(f"3 of the {many} attributes shown, the surest first")  # room of the figure: 3
     said += ["rest on 7 assessors", "With 3 samples two dimensions"]
     holes = one.empty_cells()
     said.append(f"{holes} empty cells were filled with what assessor and sample")

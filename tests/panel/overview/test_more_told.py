@@ -368,6 +368,27 @@ def test_sound_bottles_can_go_out_as_what_sets_them_apart(by: float, told: bool)
     assert ("d came lower in quality" in text(made, "use_lower")) is told
 
 
+@pytest.mark.parametrize("people", [6, 0])
+def test_what_only_a_bottle_held_back_is_told_from_sets_nothing_apart(people: int):
+    noted = {(f"A{n}", "d"): 3.0 for n in range(1, people + 1)}
+    rows = with_fault(table(sweetness_d=3, acidity_d=-3, scatter=0.2), noted)
+    evidence = evidence_of(rows)
+    made = what_for.statements(evidence, judge(evidence))
+    said = text(made, "alike_more_less")
+    alike = "set a, b, c apart from each other. What all of them have beside d: more acidity"
+    assert (f"{alike}; less sweetness." in said) is bool(people)
+    assert "use" not in keys(made)
+
+
+@pytest.mark.parametrize(("other", "told"), [(0, "a: most sweetness"), (3, "sweetness than c, d")])
+def test_most_is_said_of_what_is_claimed_apart_from_every_other(other: int, told: str):
+    rows = table(sweetness_a=3, sweetness_b=other, acidity_b=3, scatter=0.2)
+    evidence = evidence_of(with_fault(rows, {}))
+    said = text(what_for.statements(evidence, judge(evidence)), "use")
+    assert told in said
+    assert ("most sweetness" in said) is (other == 0)
+
+
 @pytest.mark.parametrize(("low", "told"), [({"b", "c"}, True), ({"b"}, False)])
 def test_a_bottle_lower_than_most_others_need_not_go_out_alone(
     low: set[str], told: bool, monkeypatch
