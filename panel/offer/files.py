@@ -41,7 +41,7 @@ def write_offer(
         for sample in samples:
             for language in languages():
                 sheet = buyers_sheet(context, sample, language, maker)
-                name = safe_name(f"{sheet.title}-{language}")
+                name = safe_name(f"{sheet.name}-{language}")
                 (aside / f"{name}.html").write_text(html(sheet), "utf-8")
                 written.append(f"{name}.html")
                 if paper:

@@ -10,6 +10,9 @@ from ...catalogue import listed
 from ..base.words import CATALOGUE, FALLBACK, say
 
 TOPIC = "trade"
+NAMING = ("fraction", "heat")
+"""Kinds of words that bottles are named after."""
+_JAPANESE = re.compile(r"[\u3040-\u30ff\u3400-\u9fff々]")
 _BETWEEN = re.compile(r"\s*[,、;・]\s*")
 
 
@@ -19,7 +22,7 @@ def told_in(kind: str, typed: str, language: str) -> str:
     Parameters
     ----------
     kind : str
-        ``fraction``, ``vessel``, ``rice``, ``yeast``, ``starter`` or ``press``.
+        ``fraction``, ``vessel``, ``rice``, ``yeast``, ``starter``, ``press`` or ``heat``.
     typed : str
         A word, or several with commas between them.
     language : str
@@ -44,6 +47,41 @@ def told_in(kind: str, typed: str, language: str) -> str:
         ],
         language,
     )
+
+
+def foreign(text: str, language: str) -> bool:
+    """Whether a text is written in letters that the readers of a language may not know.
+
+    >>> foreign("ぐい呑み", "en"), foreign("a cup", "en"), foreign("a cup", "ja"), foreign("", "ja")
+    (True, False, True, False)
+    """
+    japanese = bool(_JAPANESE.search(text))
+    return bool(text) and (not japanese if language == "ja" else japanese)
+
+
+def name_in(name: str, language: str) -> str:
+    """Write a bottle's name for a page whose readers cannot read it, where all of it is known.
+
+    >>> name_in("にごり 火入れ", "en"), name_in("定番酒", "en"), name_in("clear raw", "ja")
+    ('cloudy pasteurised', '定番酒', 'clear raw')
+    """
+    if language == "ja" or not foreign(name, language):
+        return name
+    parts = [
+        next((said for kind in NAMING if (said := told_in(kind, part, language)) != part), "")
+        for part in name.split()
+    ]
+    return " ".join(parts) if all(parts) else name
+
+
+def titled(name: str, language: str) -> str:
+    """Write a bottle's name, with what it says in the language of the page.
+
+    >>> titled("中取り 生", "en"), titled("clear raw", "en")
+    ('中取り 生 (middle raw)', 'clear raw')
+    """
+    said = name_in(name, language)
+    return name if said == name else f"{name} ({said})"
 
 
 def _plain(text: str) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from ...analysis.chemistry.labelling import LabelCheck, label_table
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.wording import fixed, limit, with_ends
+from ..base.records import read_rows
 from ..base.words import Sentence, begun, say, sentence
 from ..batches.columns import column_name
 from ..few.side_by_side import is_few
@@ -19,13 +20,13 @@ from ..findings.budget import Weighed
 from ..findings.factors import goes_apart, spoken_level
 from ..findings.tainted import decision, held
 from ..report.context import Context
-from ..report.label import FORMS, SAID, agreed_words, in_words, set_apart
+from ..report.label import FORMS, SAID, agreed_words, and_listed, in_words, set_apart
 from ..report.place import is_bought
 from ..report.spelling import typeset
-from ..session.bottles import CONDITIONS, Bottle
+from ..session.bottles import CONDITIONS, KNOWN, Bottle
 from ..session.conditions import in_order, written
 from ..session.prices import offered
-from .known_words import told_in
+from .known_words import foreign, name_in, titled, told_in
 
 BREWED = (
     "rice", "polishing", "koji", "yeast", "starter", "mash_days", "press", "pressed_on",
@@ -40,6 +41,8 @@ SERVED = ("temperature_c", "vessel", "food")
 UNITS = {"polishing": "{} %", "volume_ml": "{} mL"}
 NONE = frozenset({"no", "none", "なし", "無", "無添加"})
 """What people write where nothing was added."""
+APART = ("tank", "pasteurised", "polishing", "abv")
+"""Facts of the making that are named where bottles were not treated alike."""
 STATED = (
     "ginjo_making", "special_method", "inspected_rice", "filtered", "water_drop", "single_site",
 )  # fmt: skip
@@ -54,11 +57,14 @@ class BuyersSheet:
 
     Attributes
     ----------
-    language, sample, title, subtitle : str
+    language, sample, name, title, subtitle : str
+        The name is the maker's own; the title has it in the language of the page besides.
     groups : tuple of (str, tuple of (str, str))
         Headings, each with its facts: what, and the value.
     found : tuple of str
         What the panel agreed on; one sentence where that is nothing.
+    beside : tuple of str
+        What else differs between the bottles that it speaks of.
     basis : str
         Who tasted, when and how.
     serving, keeping, small : tuple of str
@@ -66,10 +72,12 @@ class BuyersSheet:
 
     language: str
     sample: str
+    name: str
     title: str
     subtitle: str
     groups: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
     found: tuple[str, ...]
+    beside: tuple[str, ...]
     basis: str
     serving: tuple[str, ...]
     keeping: tuple[str, ...]
@@ -95,13 +103,16 @@ def buyers_sheet(context: Context, sample: str, language: str, maker: str = "") 
         ("brewed", _brewed(context, bottle, language)),
         ("numbers", _numbers(bottle, language)),
     )
+    found, beside = _found(context, bottle, language)
     return BuyersSheet(
         language=language,
         sample=sample,
-        title=liquid(bottle),
+        name=liquid(bottle),
+        title=titled(liquid(bottle), language),
         subtitle=maker,
         groups=tuple((say(f"offer.{key}", language), facts) for key, facts in groups if facts),
-        found=_found(context, bottle, language),
+        found=found,
+        beside=beside,
         basis=_basis(context, bottle, language),
         serving=_serving(context, bottle, language),
         keeping=_keeping(bottle, language),
@@ -171,10 +182,18 @@ def _what(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, s
         "pasteurised": heat,
         "year": year,
         "tank": tank,
-        "volume_ml": f"{bottle.volume_ml:g}",
+        "volume_ml": _volume(context, bottle),
         "price": offered(bottle).price or _value(context, bottle, "price"),
     }
     return tuple(_fact(name, value, language) for name, value in known.items() if value)
+
+
+def _volume(context: Context, bottle: Bottle) -> str:
+    """Return what the bottle holds as far as the maker said so; a default is no fact."""
+    table, _ = read_rows(context.session.folder, "bottles", ("bottle",), KNOWN, further=True)
+    if any(row.get("bottle") == bottle.name and row.get("volume_ml") for _, row in table.rows):
+        return f"{bottle.volume_ml:g}"
+    return context.book.value(bottle.name, "volume_ml") if context.book else ""
 
 
 def _brewed(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
@@ -205,27 +224,40 @@ def _own_claims(context: Context) -> list[Weighed]:
     ]
 
 
-def _found(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]:
-    """Write what the panel agreed on of a bottle, in each condition against others in the same."""
+def _found(
+    context: Context, bottle: Bottle, language: str
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Write what the panel agreed on of a bottle, in each condition against others in the same.
+
+    Beside it stands what else differed between the bottles.
+    """
     if is_few(context.findings.evidence):
-        return (say("offer.few", language),)
+        return (say("offer.few", language),), ()
     own, words = portions(context, bottle), agreed_words(context)
-    said, served = [], []
+    said, beside, served = [], [], []
     for one in own:
         named = words.get(one.name, [])
         found = set_apart(one.name, _alike(context, one))
         parts = {
-            (way, tuple(liquid(context.session.bottle(other)) for other in others)): attributes
+            (
+                way,
+                tuple(name_in(liquid(context.session.bottle(other)), language) for other in others),
+            ): attributes
             for (way, others), attributes in found.items()
         }
         served = _served(context, one, language)
         if named or parts:
             text = in_words(context, language, named, parts)
-            others = [name for _, names in found for name in names]
-            text += _unlike(context, one, others, language)
             said.append(say("offer.found_at", language, served=served, text=text)
                         if served else text)  # fmt: skip
-    return tuple(said) or (say("offer.nothing_alike" if served else "offer.nothing", language),)
+            others = dict.fromkeys(name for _, names in found for name in names)
+            unlike = _unlike(context, one, list(others), language)
+            if unlike:
+                at = {"served": served, "text": begun(unlike, language)}
+                beside.append(say("offer.found_at", language, **at) if served
+                              else say("offer.unlike_also", language, text=unlike))  # fmt: skip
+    nothing = say("offer.nothing_alike" if served else "offer.nothing", language)
+    return tuple(said) or (nothing,), tuple(beside)
 
 
 def _alike(context: Context, portion: Bottle) -> list[Weighed]:
@@ -247,25 +279,64 @@ def _alike(context: Context, portion: Bottle) -> list[Weighed]:
 
 
 def _unlike(context: Context, portion: Bottle, others: list[str], language: str) -> str:
-    """Say what else differed between a portion and those that its words name; "" for nothing."""
-    said = []
+    """Say what else differed between a portion and those that its words name; "" for nothing.
+
+    Only what stands written of both is said. How they were brewed is added where they were not
+    treated alike: between a tank's own bottles their names say it.
+    """
+    bottles = [context.session.bottle(name) for name in others]
+    parts = []
     for one in context.findings.evidence.varied:
-        level_of = {name: context.session.bottle(name).level(one) for name in others}
-        levels = set(level_of.values()) - {portion.level(one)}
+        levels = {other.level(one) for other in bottles} - {portion.level(one)}
         if one in SERVED or not levels:
             continue
-        beside = []
-        for level in in_order(one, levels):
-            names = [
-                liquid(context.session.bottle(name)) for name in others if level_of[name] == level
-            ]
-            beside.append(
-                say("offer.unlike_one", language, names=list(dict.fromkeys(names)),
-                    level=_level(one, level, language))
-            )  # fmt: skip
-        own = _level(one, portion.level(one), language)
-        said.append(say("offer.unlike", language, own=own, others=beside))
-    return "".join(said)
+        beside = [
+            say("offer.unlike_one", language, level=_had(one, level, language),
+                names=and_listed(
+                    _names([other for other in bottles if other.level(one) == level], language),
+                    language))
+            for level in in_order(one, levels)
+        ]  # fmt: skip
+        own = _had(one, portion.level(one), language)
+        parts.append(say("offer.unlike_condition", language, own=own, others=beside))
+    if not parts:
+        return ""
+    for facts, those in _brewed_apart(context, portion, bottles).items():
+        names = _names(those, language)
+        listed = and_listed([say(f"offer.unlike_{fact}", language) for fact in facts], language)
+        parts.append(
+            say("offer.unlike_brewed", language, names=and_listed(names, language), facts=listed,
+                n=len(names))
+        )  # fmt: skip
+    return say("offer.unlike", language, parts=say("offer.unlike_between", language).join(parts))
+
+
+def _brewed_apart(
+    context: Context, portion: Bottle, others: list[Bottle]
+) -> dict[tuple[str, ...], list[Bottle]]:
+    """Group bottles by the facts of the making that are written of them and differ from one's."""
+    found: dict[tuple[str, ...], list[Bottle]] = {}
+    for other in others:
+        facts = []
+        for fact in APART:
+            own, theirs = (_value(context, one, fact) for one in (portion, other))
+            if own and theirs and own != theirs:
+                facts.append(fact)
+        if facts:
+            found.setdefault(tuple(facts), []).append(other)
+    return found
+
+
+def _names(bottles: list[Bottle], language: str) -> list[str]:
+    return list(dict.fromkeys(name_in(liquid(one), language) for one in bottles))
+
+
+def _had(condition: str, level: str, language: str) -> str:
+    """Write what had been done to a bottle before it was served."""
+    if condition == "opened_days" and level == "0":
+        return say("offer.had_opened_0", language)
+    key = f"{condition}_{level}" if condition == "degassed" else condition
+    return say(f"offer.had_{key}", language, level=level)
 
 
 def _served(context: Context, portion: Bottle, language: str) -> list[str]:
@@ -286,6 +357,8 @@ def _basis(context: Context, bottle: Bottle, language: str) -> str:
         serving.temperature_c if one.temperature_c is None else one.temperature_c for one in own
     ]
     vessels = [told_in("vessel", one.vessel or serving.vessel, language) for one in own]
+    if any(foreign(one, language) for one in vessels):
+        vessels = []  # a clause of another language says nothing to the reader
     told = {
         "n": int(scores.loc[mine, "assessor"].nunique()),
         "date": context.session.settings.date.isoformat(),
@@ -311,12 +384,14 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
         shown = [_at(name, level, language) for level in levels]
         said.append(say("offer.tasted_at", language, listed=shown))
         if len(levels) > 1:
-            changes = _changes(context, same, name, language)
-            said += changes
-            sized = sized or bool(changes)
+            for change, size in _changes(context, same, name, language):
+                said.append(change)
+                sized = sized or size
     if sized:
         ends = context.findings.evidence.question(_first_scale(context))
         said.append(say("offer.scale", language, least=f"{ends.low:g}", most=f"{ends.high:g}"))
+    if bottle.lively and "temperature_c" in varied:
+        said.append(say("offer.warm_poured", language))
     return tuple(said)
 
 
@@ -325,10 +400,13 @@ def _first_scale(context: Context) -> str:
     return next(one.about for one in context.findings.budget.claimed("effect") if one.about in SAID)
 
 
-def _changes(context: Context, same: list[Bottle], condition: str, language: str) -> list[str]:
+def _changes(
+    context: Context, same: list[Bottle], condition: str, language: str
+) -> list[tuple[str, bool]]:
     """Write what a condition was shown to do to a bottle that was served in several levels of it.
 
     Where that goes apart between bottles, the bottle's own change is told, or that none is shown.
+    Beside each line stands whether it has a size.
     """
     claims = [one for one in context.findings.budget.claimed("effect") if one.about in SAID]
     said = []
@@ -338,16 +416,21 @@ def _changes(context: Context, same: list[Bottle], condition: str, language: str
         together = [one for one in mine if condition in one.sample.split(":")[:-1]]
         turned = [one for one in mine if condition in one.sample.split(":")[1:]]
         if together:
-            said += _own_change(context, same, together[0], language)
+            said.append(_own_change(context, same, together[0], language))
         elif alone and not turned:
             one = alone[0]
-            said.append(_moved(context, one, one.levels[0], (one.shift, one.low, one.high),
-                               language))  # fmt: skip
+            size = (one.shift, one.low, one.high)
+            said.append((_moved(context, one, one.levels[0], size, language), True))
     return said
 
 
-def _own_change(context: Context, same: list[Bottle], one: Weighed, language: str) -> list[str]:
-    """Write the claimed change of one bottle, else between which kinds of bottles it goes apart."""
+def _own_change(
+    context: Context, same: list[Bottle], one: Weighed, language: str
+) -> tuple[str, bool]:
+    """Write the claimed change of one bottle, or that none is shown of it.
+
+    Of a bottle that was served in several cups a level, between which kinds it goes apart.
+    """
     condition, _ = one.sample.split(":")
     found = context.findings.budget.found
     ends = [[cup for cup in same if cup.level(condition) == level] for level in one.levels[0]]
@@ -360,7 +443,12 @@ def _own_change(context: Context, same: list[Bottle], one: Weighed, language: st
             if {row["sample_a"], row["sample_b"]} == {first, last}:
                 size = (float(row["difference"]), float(row["low"]), float(row["high"]))
                 levels = one.levels[0] if row["sample_b"] == first else one.levels[0][::-1]
-                return [_moved(context, one, levels, size, language)]
+                return _moved(context, one, levels, size, language), True
+    if only:
+        first, last = (_level(condition, level, language) for level in one.levels[0])
+        name = context.session.scorecard.name(one.about, language).lower()
+        none = say("offer.no_own_change", language, attribute=name, first=first, last=last)
+        return begun(none, language), False
     up, more, less = goes_apart(context.findings.evidence, one)
     by, low, high = with_ends(one.away)
     told = say(
@@ -371,7 +459,7 @@ def _own_change(context: Context, same: list[Bottle], one: Weighed, language: st
         more=_kind(one.sample, more, language), less=_kind(one.sample, less, language),
         size=by, low=low, high=high,
     )  # fmt: skip
-    return [begun(told, language) + (say("offer.no_own_change", language) if only else "")]
+    return begun(told, language), True
 
 
 def _moved(

@@ -156,14 +156,14 @@ def in_words(
     said = [say("label.notes", language, words=names(named))] if named else []
     for (way, others), attributes in parts.items():
         said.append(
-            say(f"label.{way}", language, attributes=_and(names(attributes), language),
-                others=_and(list(others), language))
+            say(f"label.{way}", language, attributes=and_listed(names(attributes), language),
+                others=and_listed(list(others), language))
         )  # fmt: skip
     between, end = say("label.between", language), say("label.end", language)
     return begun(between.join(said) + end, language)
 
 
-def _and(items: list[str], language: str) -> str:
+def and_listed(items: list[str], language: str) -> str:
     """Write a list as a label has it: its last two with "and" between them."""
     if len(items) < 2:
         return "".join(items)
