@@ -72,14 +72,28 @@ def _own_alone(evidence: Evidence) -> list[Statement]:
     for own, levels in alone_in_several(evidence):
         one, other, *_ = (spoken_level(factor, level) for factor, level in levels.items())
         factor, second, *_ = (sentence(f"overview.by_{factor}") for factor in levels)
+        numbers = _numbers_alone(evidence, own)
+        few = len(levels) == 2 and not numbers
         made.append(
-            said("own_alone" if len(levels) == 2 else "own_alone_more", SURE, tuple(own),
+            said("own_alone" if few else "own_alone_more", SURE, tuple(own),
                  kind="caution", bottles=own, n=len(own), one=one, other=other,
                  others=[name for name in evidence.products if name not in own],
                  factor=factor, second=second,
-                 levels=[spoken_level(name, level) for name, level in levels.items()])
+                 levels=[*(spoken_level(name, level) for name, level in levels.items()), *numbers])
         )  # fmt: skip
     return made
+
+
+def _numbers_alone(evidence: Evidence, own: list[str]) -> list[Sentence]:
+    """Write the numbers that some bottles share alone, where all others share another."""
+    said = []
+    for column in ("polishing", "abv"):
+        values = {name: getattr(evidence.bottle(name), column) for name in evidence.products}
+        mine = {values[name] for name in own}
+        rest = {value for name, value in values.items() if name not in own}
+        if len(mine) == len(rest) == 1 and mine != rest and None not in mine | rest:
+            said.append(sentence(f"overview.with_{column}", value=f"{mine.pop():g}"))
+    return said
 
 
 def fair_pairs(evidence: Evidence) -> list[tuple[str, str, Sentence]]:

@@ -134,7 +134,7 @@ def _along(evidence: Evidence) -> list[Statement]:
         return []
     listed = [
         sentence("findings.pair_value", name=code, value=coefficient(value))
-        for code, value in sorted(found.items(), key=lambda one: -one[1])
+        for code, value in sorted(found.items())
     ]
     return [said("along_card", REPEATS, tuple(found), listed=listed)]
 

@@ -168,7 +168,10 @@ def _names(evidence: Evidence) -> list[str]:
 def _repeats(evidence: Evidence, found: pd.DataFrame, attributes: int) -> list[Statement]:
     own = found.dropna(subset=["repeats"]).sort_values("repeats", kind="stable")
     if len(own) < 2:
-        return [said("repeats_not", SURE)] if evidence.replicates == 1 else []
+        if evidence.replicates != 1:
+            return []
+        portions = any(evidence.bottle(name).poured_from for name in evidence.products)
+        return [said("repeats_not_portions" if portions else "repeats_not", SURE)]
     middle = float(own["repeats"].median())
     first, last = own.iloc[0], own.iloc[-1]
     loose = own[(own["repeats"] >= LOOSE * middle) & _beyond_chance(own, attributes)]
@@ -263,7 +266,7 @@ def _by_attribute(evidence: Evidence) -> list[Statement]:
 
 
 def _follows(found: pd.DataFrame) -> list[Statement]:
-    own = found.dropna(subset=["follows"]).sort_values("follows", ascending=False, kind="stable")
+    own = found.dropna(subset=["follows"])  # by code: never of merit
     if len(own) < 3:
         return []
     listed = [

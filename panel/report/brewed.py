@@ -25,10 +25,13 @@ if TYPE_CHECKING:
 
 APART = (*BREWED, "fraction", "pasteurised")
 """What may differ between two bottles of how they were made."""
-ORDER = ("years", "fractions", "tanks")
-"""Of pairs: the same tank in two years, the same mash in two bottlings, two tanks."""
+CLAIMED = ("scale", "balance")
+"""Kinds of claims that stand beside a pair."""
+ORDER = ("years", "tanks", "fractions", "portions")
+"""Of pairs: the same tank in two years, two tanks, the same mash in two bottlings, and one bottle
+served in two ways."""
 MOST = 15
-"""Pairs that are shown; with more, those of `ORDER` that come first, and the others are counted."""
+"""Pairs that are printed; of more, of each kind in turn, portions last; the rest is counted."""
 
 
 def section(context: Context) -> Section | None:
@@ -44,11 +47,12 @@ def section(context: Context) -> Section | None:
     if bottles:
         blocks.append(caution(sentence("brewed.careful")))
         blocks.append(Grid(sentence("brewed.book"), _table(book, bottles), _sources(book, bottles)))
-    pairs = _pairs(context, book, bottles)
+    kinds = _by_kind(context, book, bottles)
+    pairs = _pairs(context, book, kinds)
     if len(pairs):
         blocks += [
             Grid(sentence("brewed.pairs"), pairs, sentence("brewed.pairs_note")),
-            *_left_out(context, book, bottles),
+            *_left_out(kinds),
         ]
     blocks += [plain(*lines)] if (lines := (*_filled(book), *book.told)) else []
     if not blocks:
@@ -140,50 +144,76 @@ def _filled(book: Referral) -> list[Sentence]:
     ]
 
 
-def _kind(book: Referral, pair: tuple[str, str]) -> str:
-    (year, tank, _), (other_year, other, _) = (book.places[name] for name in pair)
-    same = tank_key(tank) == tank_key(other)
-    if same:
+def _kind(context: Context, book: Referral, pair: tuple[str, str]) -> str:
+    one, other = (context.session.bottle(name) for name in pair)
+    if (one.poured_from or one.name) == (other.poured_from or other.name):
+        return "portions"
+    (year, tank, _), (other_year, other_tank, _) = (book.places[name] for name in pair)
+    if tank_key(tank) == tank_key(other_tank):
         return "fractions" if year == other_year else "years"
     return "tanks"
 
 
-def _in_order(context: Context, book: Referral, bottles: list[str]) -> list[tuple[str, str]]:
-    """Return all pairs, by their kind in the order of `ORDER`, those first that differ in least."""
+def _by_kind(
+    context: Context, book: Referral, bottles: list[str]
+) -> dict[str, list[tuple[str, str]]]:
+    """Return all pairs by their kind; first those of which something is shown, then the likest."""
 
-    def place(pair: tuple[str, str]) -> tuple[int, int]:
+    def place(pair: tuple[str, str]) -> tuple[bool, int]:
         one, other = (context.session.bottle(name) for name in pair)
         apart = sum(one.level(factor) != other.level(factor) for factor in FACTORS)
-        return ORDER.index(_kind(book, pair)), apart
+        return frozenset(pair) not in shown, apart
 
-    return sorted(combinations(bottles, 2), key=place)
+    found = context.findings.budget.found
+    shown: set[frozenset[str]] = set()
+    if found is not None:
+        rows = found.pairs[found.pairs["claimed"] & found.pairs["kind"].isin(CLAIMED)]
+        both = zip(rows["sample_a"], rows["sample_b"], strict=True)
+        shown = {frozenset((str(one), str(other))) for one, other in both}
+    kinds: dict[str, list[tuple[str, str]]] = {kind: [] for kind in ORDER}
+    for pair in sorted(combinations(bottles, 2), key=place):
+        kinds[_kind(context, book, pair)].append(pair)
+    return kinds
 
 
-def _left_out(context: Context, book: Referral, bottles: list[str]) -> list[Block]:
-    """Count by kind what the table of pairs does not show; nothing where it shows all."""
-    left = [_kind(book, pair) for pair in _in_order(context, book, bottles)[MOST:]]
-    if not left:
+def printed(kinds: dict[str, list[tuple[str, str]]]) -> dict[str, list[tuple[str, str]]]:
+    """Choose up to `MOST` pairs, of each kind in turn; of one bottle served apart what is left."""
+    turns = [
+        (kind == "portions", at, ORDER.index(kind))
+        for kind, pairs in kinds.items()
+        for at in range(len(pairs))
+    ]
+    taken = [ORDER[place] for _, _, place in sorted(turns)[:MOST]]
+    return {kind: kinds[kind][: taken.count(kind)] for kind in ORDER}
+
+
+def _left_out(kinds: dict[str, list[tuple[str, str]]]) -> list[Block]:
+    """Count by kind what the table of pairs does not print; nothing where it prints all."""
+    chosen = printed(kinds)
+    left = {kind: len(kinds[kind]) - len(chosen[kind]) for kind in ORDER}
+    if not any(left.values()):
         return []
-    counts = [sentence(f"brewed.left_{kind}", n=left.count(kind)) for kind in ORDER if kind in left]
-    told = sentence("brewed.pairs_some", n=MOST, all=MOST + len(left), left=counts)
+    counts = [sentence(f"brewed.left_{kind}", n=n) for kind, n in left.items() if n]
+    told = sentence("brewed.pairs_some", n=MOST, all=MOST + sum(left.values()), left=counts)
     return [plain(told)]
 
 
-def _pairs(context: Context, book: Referral, bottles: list[str]) -> pd.DataFrame:
+def _pairs(
+    context: Context, book: Referral, kinds: dict[str, list[tuple[str, str]]]
+) -> pd.DataFrame:
     """Set two bottles side by side: how they were made, their numbers, what is claimed of them."""
     import pandas as pd
 
     few = is_few(context.findings.evidence)
     rows = [
         {
-            sentence("brewed.col_pair"): sentence(
-                f"brewed.pair_{_kind(book, (one, other))}", one=one, other=other
-            ),
+            sentence("brewed.col_pair"): sentence(f"brewed.pair_{kind}", one=one, other=other),
             sentence("brewed.col_made"): _apart(context, book, one, other),
             sentence("brewed.col_numbers"): _numbers(context, one, other),
         }
         | ({} if few else {sentence("brewed.col_claimed"): _claimed(context, one, other)})
-        for one, other in _in_order(context, book, bottles)[:MOST]
+        for kind, pairs in printed(kinds).items()
+        for one, other in pairs
     ]
     return pd.DataFrame(rows)
 
@@ -226,7 +256,7 @@ def _claimed(context: Context, one: str, other: str) -> Line:
     found = context.findings.budget.found
     parts = []
     if found is not None:
-        rows = found.pairs[found.pairs["claimed"] & found.pairs["kind"].isin(("scale", "balance"))]
+        rows = found.pairs[found.pairs["claimed"] & found.pairs["kind"].isin(CLAIMED)]
         for row in rows.to_dict("records"):
             if {row["sample_a"], row["sample_b"]} != {one, other}:
                 continue

@@ -51,7 +51,7 @@ def section(context: Context) -> Section | None:
                 Grid(
                     sentence("report.pairs_table"),
                     pairs,
-                    sentence("report.pairs_note"),
+                    sentence("report.pairs_note", which=_which(context, len(pairs))),
                     folded=True,
                 )
             ]
@@ -272,6 +272,15 @@ def _span(context: Context, attribute: str) -> float:
     if question.kind is Kind.BALANCE:
         return float(len(question.options) - 1)
     return question.high - question.low
+
+
+def _which(context: Context, n: int) -> Sentence:
+    """Say whether the table has every pair, or which of them."""
+    evidence, scaled = context.findings.evidence, context.attributes(*SCALED)
+    every = sum(one.attribute in scaled for one in gaps(evidence, context.findings.budget))
+    if n == every:
+        return sentence("report.pairs_every")
+    return sentence("report.pairs_some", n=n, all=every)
 
 
 def pairs_table(context: Context) -> pd.DataFrame:

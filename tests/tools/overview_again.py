@@ -298,7 +298,7 @@ def _steady(one: Again) -> list[str]:
         f"scatter by {plainly(found['repeats'].median())} points in the middle",
         f"from {ends[0]}, to {ends[1]}",
     ]
-    along = found.sort_values("follows", ascending=False, kind="stable")["follows"]
+    along = found.sort_index()["follows"]
     said.append(", ".join(f"{who} {plainly(value, 2)}" for who, value in along.items()))
     rows = one.everybody[one.everybody["attribute"].isin(one.lines)]
     by = {}

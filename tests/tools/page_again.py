@@ -886,7 +886,7 @@ def fragments(one: Again) -> list[str]:
         gaps = [one.everybodys(x).loc[who] - expert[x] for x in one.lines]
         said.append(f"{who} {signed(float(np.nanmean(np.concatenate(gaps))))}")
     pairs = [(x, *p) for kind, x in scales for p in one.pairs_claimed(kind, x)]
-    said.append(f"Of the {len(pairs)} pairs of bottles that this report claims")
+    said.append(f"Of the {len(pairs)} differences of two bottles that this report claims")
     for who in ("E1", *people.index[people["role"] == "student"]):
         gaps = np.array([one.everybodys(x).loc[who, [a, b]].to_numpy() for x, a, b in pairs])
         gaps = (gaps[:, 0] - gaps[:, 1])[~np.isnan(gaps).any(axis=1)]

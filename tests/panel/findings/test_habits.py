@@ -154,9 +154,9 @@ def test_pairs_of_the_students_are_all_that_are_claimed_balance_too(claimed: boo
     budget = Budget(found=None, judged=judged, alpha=0.05, majority_from=None)
     roles = {"P1": "expert"} | dict.fromkeys(("P2", "P3", "P4", "P5"), "student")
     told = habits._students(evidence(table, assessors=roles), budget)[1].sentence
-    start = "Of the 2 pairs" if n == 2 else "The one pair"
+    start = "Of the 2 differences" if n == 2 else "The one difference"
     assert str(told).startswith(start)
-    assert told.to("ja").startswith(f"この報告が違うとした{n}組")
+    assert told.to("ja").startswith(f"この報告で示された{n}の差")
     assert str(told).endswith(f"P1 {n}, P2 {n}, P3 {n}, P4 {n}, P5 {n}.")
 
 

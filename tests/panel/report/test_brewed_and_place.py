@@ -186,3 +186,21 @@ def test_prices_as_people_write_them(written: str, amount: float | None, currenc
     """From tests/outside/batch_book/offer.md, O1."""
     found = offered(Bottle(name="a", further={"値段": written}))
     assert (found.amount, found.currency) == (amount, currency)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "printed"),
+    [
+        ((0, 8, 24, 4), (0, 8, 7, 0)),
+        ((1, 20, 3, 4), (1, 11, 3, 0)),
+        ((0, 5, 6, 4), (0, 5, 6, 4)),
+        ((0, 5, 6, 5), (0, 5, 6, 4)),
+    ],
+)
+def test_no_kind_of_pair_is_left_out_whole_but_portions(numbers, printed):
+    kinds = {
+        kind: [(f"{kind} {at}", "b") for at in range(n)]
+        for kind, n in zip(brewed.ORDER, numbers, strict=True)
+    }
+    assert tuple(len(pairs) for pairs in brewed.printed(kinds).values()) == printed
+    assert bool(brewed._left_out(kinds)) is (sum(numbers) > brewed.MOST)

@@ -327,7 +327,7 @@ def test_every_number_in_the_statements_of_json_is_accounted_for(results, parts,
 @pytest.mark.parametrize(
     "part",
     ["(8.0, 8.9) higher than cloudy (1.2)", "cloudy 7 of 7, clear 2 of 7", "(0.74, 95 % interval",
-     "have 0.018 tasted", "Of the 18 pairs", "shows 100 % of the variation (86 % and",
+     "have 0.018 tasted", "Of the 18 differences", "shows 100 % of the variation (86 % and",
      "N1 −0.2, N2 0.0", "from 12 assessors on"],
 )  # fmt: skip
 def test_a_changed_number_in_a_sentence_is_found(page, parts, part):
