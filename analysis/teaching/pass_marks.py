@@ -103,6 +103,13 @@ def pass_mark(task: str, n: int) -> PassMark:
                     able=_at_least(needed, n, right))  # fmt: skip
 
 
+def _chance(share: float) -> str | Sentence:
+    """Write a share within a sentence: what is below or above what is written, in words."""
+    side, _, rest = percent(share).partition(" ")
+    key = {"<": "below", ">": "above"}.get(side)
+    return Sentence.of(f"screening.{key}", limit=rest) if key else percent(share)
+
+
 def _risk(task: str, needed: int, n: int) -> float:
     if task == "matching":
         return max(_matches(needed, n), _at_least(needed, n, 1 / n))
@@ -170,19 +177,19 @@ class Screening(Result):
         if len(decide) == len(DECIDE):
             risk = max(mark.risk for mark in decide)
             able = float(np.prod([mark.able for mark in decide]))
-            said.append(Sentence.of("screening.errors", risk=percent(risk), able=percent(able)))
+            said.append(Sentence.of("screening.errors", risk=_chance(risk), able=_chance(able)))
         for one in self.candidates.to_dict("records"):
             said.append(self._person(one))
             if one["times"] > 1 and decide:
                 lucky = 1 - (1 - max(mark.risk for mark in decide)) ** one["times"]
                 said.append(Sentence.of("screening.times", assessor=one["assessor"],
-                                        n=one["times"], lucky=percent(lucky)))  # fmt: skip
+                                        n=one["times"], lucky=_chance(lucky)))  # fmt: skip
         return tuple(said)
 
     def _mark(self, mark: PassMark) -> Sentence:
         values: dict[str, object] = {"needed": f"{mark.needed:g}", "n": mark.n}
         if mark.task in DECIDE:
-            values |= {"risk": percent(mark.risk), "able": percent(mark.able)}
+            values |= {"risk": _chance(mark.risk), "able": _chance(mark.able)}
         key = "impossible" if mark.needed > mark.n else f"mark_{mark.task}"
         return Sentence.of(f"screening.{key}", task=Sentence.of(f"screening.task_{mark.task}"),
                            **values)  # fmt: skip

@@ -14,7 +14,18 @@ from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
 from ..base.whole_files import write_bytes
 from ..base.words import say
-from .feedback_parts import CHART, LEFT, MIDDLE, REACH, UNIT, Paper, band, chart_heading, scale
+from .feedback_parts import (
+    BESIDE,
+    CHART,
+    LEFT,
+    MIDDLE,
+    REACH,
+    UNIT,
+    Paper,
+    band,
+    chart_heading,
+    scale,
+)
 from .spoken import all_spoken
 
 GROUND = ("teaching.experts_parted", "teaching.class_alike", "teaching.class_alike_all",
@@ -83,7 +94,7 @@ def _dots(page: Paper, school: School, result: Teaching, language: str) -> None:
     high = min(6.0, 110 / max(len(rows), 1))
     margin = min(result.margin, REACH) * UNIT
     chart_heading(page, language)
-    page.put(say("feedback.class_within", language), CHART[1] + 3, 7, grey=0.35)
+    page.put(say("feedback.class_within", language), BESIDE, 7, grey=0.35)
     top = page.y + 1.2
     bottom = top + high * len(rows)
 
@@ -99,7 +110,7 @@ def _dots(page: Paper, school: School, result: Teaching, language: str) -> None:
         )
         page.draw(_rings([value for value in values if np.isfinite(value)], y))
         text = say("feedback.class_count", language, n=row["n_follow"], of=row["n_students"])
-        page.words.append(Words(CHART[1] + 3, y + 1.0, text, 8))
+        page.words.append(Words(BESIDE, y + 1.0, text, 8))
     page.y = bottom
     scale(page, language)
     page.text(say("feedback.class_note", language), 7, grey=0.35)

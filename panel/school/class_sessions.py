@@ -18,6 +18,7 @@ clean in one and spiked in another.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -30,6 +31,8 @@ from ...forms.questions.cards import NO_FAULT
 from ...forms.questions.term_vocabulary import Vocabulary, vocabulary
 from ..base.errors import InputRefused
 from ..base.toml_text import toml_of
+from ..base.words import say
+from .days_said import said_day
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,6 +83,8 @@ class School:
         That of the last session.
     title, date : str
         Of the last session.
+    days : dict of str to tuple of str
+        By session: its date (ISO 8601) and its title.
     practised : dict of str to list of Sentence
         By student: what became of what the last session was held to practise.
     """
@@ -96,12 +101,29 @@ class School:
     vocabulary: Vocabulary = field(default_factory=vocabulary)
     title: str = ""
     date: str = "2000-01-01"
+    days: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     practised: Mapping[str, Sequence[Sentence]] = field(default_factory=dict)
 
     def name(self, attribute: str, language: str = "en") -> str:
         """Write an attribute as people read it."""
         plain = attribute.rpartition(":")[2].replace("_", " ")
         return self.names.get(language, {}).get(attribute) or plain
+
+    def session_name(self, session: str, language: str = "en") -> str:
+        """Write a session as people speak of it: by its day, the title where a day had several.
+
+        A session of a table keeps its name.
+        """
+        if session not in self.days:
+            return session
+        day, title = self.days[session]
+        years = {other[:4] for other, _ in self.days.values()}
+        said = said_day(day, language, year=len(years) > 1)
+        if Counter(other for other, _ in self.days.values())[day] == 1:
+            return said
+        titles = Counter(one for _, one in self.days.values())
+        return say("feedback.day_title", language, day=said,
+                   title=title if titles[title] == 1 else session)  # fmt: skip
 
     @property
     def bottles(self) -> frozenset[str]:
@@ -147,6 +169,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     written: list[pd.DataFrame] = []
     roles: dict[str, str] = {}
     languages: dict[str, str] = {}
+    days: dict[str, tuple[str, str]] = {}
     controls: list[tuple[str, str, str]] = []
     repeats: dict[str, str] = {}
     margin, session, words = MARGIN, None, vocabulary()
@@ -157,6 +180,7 @@ def from_folders(folders: Sequence[Path]) -> School:
             context = open_context(session, load_open(session), store, "teach")
         scores = _of_bottles(context.answers.scores, session.scorecard)
         label = f"{session.settings.date} {session.settings.name}"
+        days[label] = str(session.settings.date), session.settings.title
         parts.append(scores.assign(session=label))
         written.append(context.answers.words.assign(session=label))
         words = context.vocabulary
@@ -188,6 +212,7 @@ def from_folders(folders: Sequence[Path]) -> School:
         vocabulary=words,
         title=session.settings.title,
         date=str(session.settings.date),
+        days=days,
     )
 
 

@@ -18,6 +18,8 @@ REACH = 3.0
 """Scale points to each side of the chart."""
 CHART = (78.0, 150.0)
 MIDDLE = (CHART[0] + CHART[1]) / 2
+BESIDE = CHART[1] + 6
+"""Where the column beside the chart begins: clear of a ring that is drawn on the edge."""
 UNIT = (CHART[1] - CHART[0]) / 2 / REACH
 
 
@@ -123,5 +125,5 @@ def scale(page: Paper, language: str) -> None:
     for points in range(-round(REACH), round(REACH) + 1):
         text = f"{points:+d}".replace("-", "\u2212") if points else "0"
         page.put(text, MIDDLE + points * UNIT, 7, align="c", grey=0.35)
-    page.put(say("feedback.unit", language), CHART[1] + 6, 7, grey=0.35)
+    page.put(say("feedback.unit", language), BESIDE, 7, grey=0.35)
     page.y += 3.0

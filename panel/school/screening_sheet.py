@@ -8,6 +8,7 @@ from typing import Any
 
 from ..base.whole_files import write_bytes
 from ..base.words import say
+from .days_said import said_day
 from .feedback_parts import LEFT, RIGHT, Paper
 
 Item = tuple[str, str, list[str]]
@@ -39,6 +40,8 @@ def write_sheet(
     """
     page = Paper()
     page.text(say("screen.sheet_title", language, assessor=who), 16, bold=True)
+    page.text(said_day(date, language), 8.5, grey=0.35)
+    page.y += 1
     page.text(say("screen.sheet_about", language), 9)
     for task in dict.fromkeys(task for task, _, _ in items):
         page.heading(say(f"screen.sheet_{task}", language))

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 ATTRIBUTES = ("attribute", "names", "truth", "named")
 """Values of a sentence that name attributes."""
+SESSIONS = ("session", "sessions", "first", "before", "since", "start", "end", "there")
+"""Values of a sentence that may name sessions."""
 
 
 def spoken(school: School, sentence: Sentence, language: str) -> str:
@@ -37,4 +39,6 @@ def _value(school: School, name: str, value: object, language: str) -> object:
         return [_value(school, name, one, language) for one in value]
     if name in ATTRIBUTES and isinstance(value, str) and value not in school.bottles:
         return school.name(value, language).lower() if value else value
+    if name in SESSIONS and isinstance(value, str):
+        return school.session_name(value, language)
     return value

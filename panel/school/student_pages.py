@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...analysis.core.wording import fixed
+from ...analysis.core.wording import fixed, limit
 from ...forms.paper.page_parts import Words
 from ...forms.paper.typeset import fit
 from ..base.whole_files import write_bytes
 from ..base.words import say
 from ..session.reference_solutions import serving
 from .feedback_parts import (
+    BESIDE,
     BOTTOM,
     CHART,
     LEFT,
@@ -45,6 +46,8 @@ if TYPE_CHECKING:
 SQUEEZES = (1.0, 0.94, 0.88, 0.82, 0.76)
 SPREAD = ("reversed", "guessing")
 """What is told of the whole card in the row of each attribute that alone is not yet to be told."""
+OF_ORDER = {"follows", "reversed", "guessing", "alike", "parted", "same", "open"}
+"""What is told of the order of the bottles; the rest is of level, width and scatter."""
 CODE = re.compile(r"[A-Za-z]{1,3}[-_ ]?[0-9]{1,4}")
 """What may stand in a file name; anything else may be a person's name, and is numbered."""
 
@@ -88,7 +91,9 @@ def opened(school: School, one: Student | Taster, squeeze: float, language: str)
     """Begin a person's page: whose it is, from which sessions, what it rests on."""
     page = Paper(squeeze)
     page.text(say("feedback.title", language, student=one.student), 17, bold=True)
-    sessions = say("feedback.between", language).join(one.sessions)
+    sessions = say("feedback.between", language).join(
+        school.session_name(session, language) for session in one.sessions
+    )
     n = len(one.sessions)
     about = say("feedback.about", language, title=school.title, sessions=sessions, n=n)
     page.text(about, 8.5, grey=0.35)
@@ -160,6 +165,9 @@ def _chart(page: Paper, school: School, one: Student, language: str) -> None:
     high = min(4.8, 76 / len(rows)) * page.squeeze
     first = {name for name, _ in one.to_work_on()}
     chart_heading(page, language)
+    states = {_state(one, row) for row in rows}
+    page.put(say(f"feedback.{'order' if states <= OF_ORDER else 'order_or'}", language), BESIDE, 7,
+             grey=0.35)  # fmt: skip
     top = page.y + 1.2
     bottom = top + high * len(rows)
     page.draw(band(top, bottom, min(one.margin, REACH) * UNIT))
@@ -171,16 +179,45 @@ def _chart(page: Paper, school: School, one: Student, language: str) -> None:
         if row["state"] != "parted":
             page.draw(_mark(row, y))
         state = say(f"feedback.state_{_state(one, row)}", language)
-        (state, *_), size = fit(state, RIGHT - CHART[1] - 3, 8, lines=1)
-        page.words.append(Words(CHART[1] + 3, y + 1.0, state, size))
+        (state, *_), size = fit(state, RIGHT - BESIDE, 8, lines=1)
+        page.words.append(Words(BESIDE, y + 1.0, state, size))
     page.y = bottom
     scale(page, language)
+    levels = _levels(school, one, rows, language)
+    if levels:
+        page.text(levels, 8.5)
+        page.y += 0.6
     note = say("feedback.chart_note", language, margin=f"{one.margin:g}")
     if first & {str(row["attribute"]) for row in rows}:
         note += say("feedback.chart_bold", language)
     if any(_beyond(row) for row in rows if row["state"] != "parted"):
         note += say("feedback.chart_edge", language)
+    if one.distance["rmse"] is not None:
+        note += say("feedback.gap", language) + say("feedback.distance_note", language)
     page.text(note + _card_noted(one, language), 7, grey=0.35)
+
+
+def _levels(school: School, one: Student, rows: Sequence[Mapping[Any, Any]], language: str) -> str:
+    """Say where the whole line lies to one side of the expert, and nothing else says so."""
+    levels = one.findings[one.findings["finding"].isin(["high", "low"])]
+    told = set(levels["attribute"])
+    if "" in told:
+        return ""
+    said = []
+    for row in rows:
+        low, high = float(row["bias_low"]), float(row["bias_high"])
+        name = str(row["attribute"])
+        if row["state"] == "parted" or name in told or not (low > 0 or high < 0):
+            continue
+        ends = sorted((abs(low), abs(high)))
+        said.append(
+            say(f"feedback.level_{'high' if low > 0 else 'low'}", language,
+                attribute=school.name(name, language).lower(),
+                low=limit(ends[0]), high=limit(ends[1]))
+        )  # fmt: skip
+    if not said:
+        return ""
+    return say("feedback.levels", language, names=say("feedback.between", language).join(said))
 
 
 def _card_noted(one: Student, language: str) -> str:
@@ -250,7 +287,7 @@ def _course(page: Paper, school: School, one: Student, language: str) -> None:
     left, right = LEFT + 60, LEFT + 126
     for row in rows:
         page.y += 4.2 * page.squeeze
-        page.put(str(row["session"]), LEFT, 8)
+        page.put(school.session_name(str(row["session"]), language), LEFT, 8)
         ends = [float(row[name]) / top * (right - left) for name in ("low", "rmse", "high")]
         page.draw(_span(left, ends, page.y - 1.0))
         page.put(say("feedback.points", language, points=fixed(row["rmse"])), right + 4, 8)

@@ -48,7 +48,7 @@ def _page(school: School, one: Taster, squeeze: float) -> Paper:
         rows = one.written.head(CELLS).to_dict("records")
         between = say("feedback.gap", language)
         cells = [
-            between.join([str(row["session"]), str(row["sample"]),
+            between.join([school.session_name(str(row["session"]), language), str(row["sample"]),
                           school.name(str(row["attribute"]), language), f"{row['score']:g}"])
             for row in rows
         ]  # fmt: skip

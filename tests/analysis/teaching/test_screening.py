@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.analysis.core.errors import NotEstimable, OptionError, TableError
+from kikichoko.analysis.core.words import Sentence, say
 from kikichoko.analysis.teaching import pass_mark, screening
 from kikichoko.analysis.teaching.pass_marks import (
     ABLE,
@@ -18,6 +19,7 @@ from kikichoko.analysis.teaching.pass_marks import (
     POWER,
     RISK,
     STEPS,
+    _chance,
     _matches,
     _orders_at_hand,
     _row_in_order,
@@ -179,3 +181,14 @@ def test_what_is_no_answer_is_refused_with_its_row():
         screening(answers({}))
     with pytest.raises(OptionError):
         pass_mark("detection", 0)
+
+
+@pytest.mark.parametrize(
+    ("share", "english", "japanese"),
+    [(0.0004, "less than 0.1 %", "0.1 %未満"), (0.0006, "0.1 %", "0.1 %"),
+     (0.9996, "more than 99.9 %", "99.9 %超"), (0.9994, "99.9 %", "99.9 %")],
+)  # fmt: skip
+def test_a_chance_beyond_what_is_written_is_said_in_words(share, english: str, japanese: str):
+    said = Sentence.of("screening.errors", risk=_chance(share), able="")
+    assert f"in at most {english};" in say(said.key, "en", **dict(said.values))
+    assert f"多くて{japanese}。" in say(said.key, "ja", **dict(said.values))

@@ -134,6 +134,7 @@ def test_sheets_and_answers_show_codes_and_no_truth(evening: Path):
         assert len(pdf) == 1
         printed = pdf[0].get_textpage().get_text_range()
         assert "g/L" not in printed
+        assert "5 March 2026" in printed
         mine = [row["code"] for row in rows_of(evening / SERVER) if row["assessor"] == who]
         assert all(code in printed for code in mine)
 

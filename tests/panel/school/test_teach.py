@@ -23,7 +23,7 @@ from kikichoko.panel.school.class_sessions import (
     from_folders,
     read_known,
 )
-from kikichoko.panel.school.feedback_parts import LEFT, Paper
+from kikichoko.panel.school.feedback_parts import BESIDE, CHART, LEFT, Paper
 from kikichoko.panel.school.free_marks import own_words_of
 from kikichoko.panel.school.spoken import all_spoken
 from kikichoko.panel.school.student_pages import file_names, student_page, student_sheets
@@ -288,3 +288,54 @@ def test_pages_are_of_the_paper_asked_for(
             text = page.get_textpage()
             lows = [text.get_rect(n)[1] for n in range(text.count_rects())]
             assert min(lows) > 25, "words stand above what printers leave free"
+
+
+def test_sessions_are_named_by_their_day(school: School, laid_out: dict[str, Paper]):
+    first, second = school.days
+    assert first.endswith("school-first")
+    assert school.session_name(first) == "10 April"
+    assert school.session_name(first, "ja") == "4月10日"
+    assert school.session_name("2") == "2"  # a session of a table
+    page = " ".join(word.text for word in laid_out["S01"].words)
+    assert "sessions 10 April, 8 May" in page
+    assert "school-" not in page
+    years = replace(school, days={first: ("2025-12-01", "One"), second: ("2026-01-09", "Two")})
+    assert years.session_name(first) == "1 December 2025"
+    assert years.session_name(second, "ja") == "2026年1月9日"
+    noon = replace(school, days={first: ("2026-04-10", "One"), second: ("2026-04-10", "Two")})
+    assert [noon.session_name(one) for one in noon.days] == ["10 April, One", "10 April, Two"]
+    same = replace(school, days={first: ("2026-04-10", "One"), second: ("2026-04-10", "One")})
+    assert len({same.session_name(one) for one in same.days}) == 2
+
+
+def test_a_fault_that_was_named_is_told_as_named(laid_out: dict[str, Paper]):
+    page = " ".join(word.text for word in laid_out["S01"].words)
+    assert "Buttery, sour milk (tsuwari): you named it rightly in 2 of 2 spiked cups" in page
+    assert "carried buttery, sour milk (tsuwari): you named it rightly." in page
+    assert "you noticed something." not in page
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [(0.01, 1.2, "higher (0.01 to 1.2)"), (-1.2, -0.01, "lower (0.01 to 1.2)"), (0.0, 1.2, ""),
+     (-1.2, 0.0, "")],
+)  # fmt: skip
+def test_a_line_that_is_clear_of_the_expert_is_said_in_words(
+    school: School, result: Teaching, low: float, high: float, told: str
+):
+    one = result.students["S01"]
+    own = one.lines["attribute"] == "sweetness"
+    lines = one.lines.assign(bias_low=one.lines["bias_low"].where(~own, low),
+                             bias_high=one.lines["bias_high"].where(~own, high))  # fmt: skip
+    page = student_page(school, replace(one, lines=lines))
+    text = " ".join(word.text for word in page.words)
+    assert "order of the bottles" in {word.text for word in page.words}
+    assert ("you mark sweetness" in text) is bool(told)
+    assert told in text
+    assert set(result.students["S03"].findings["finding"]) == {"high"}
+    said = " ".join(word.text for word in student_page(school, result.students["S03"]).words)
+    assert "you mark sweetness" not in said  # what to work on says so
+
+
+def test_a_ring_on_the_edge_stays_clear_of_the_count():
+    assert BESIDE - CHART[1] >= 5
