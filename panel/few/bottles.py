@@ -347,13 +347,25 @@ def _highest(evidence: Evidence, bottle: str) -> list[str]:
     return [row.attribute for row in surest]
 
 
-def _surely(evidence: Evidence, bottle: str) -> bool:
-    """Tell whether all that describes a bottle is surely higher in it than in every other."""
+def _surely(evidence: Evidence, bottle: str) -> list[str]:
+    """Return the other bottles than which all that describes one is surely higher in it."""
+    if common(evidence, bottle):
+        return []
     told = {(one.attribute, one.low) for one in sure(evidence) if one.high == bottle}
-    others = [name for name in evidence.products if name != bottle]
-    return not common(evidence, bottle) and all(
-        (name, other) in told for name in _highest(evidence, bottle) for other in others
-    )
+    return [
+        other
+        for other in evidence.products
+        if other != bottle and all((name, other) in told for name in _highest(evidence, bottle))
+    ]
+
+
+def _label_of(evidence: Evidence, bottle: str) -> Sentence:
+    """Write what describes a bottle; where it is sure beside some of the others, beside which."""
+    beside = _surely(evidence, bottle)
+    what = own_of(evidence, bottle)
+    if 0 < len(beside) < len(evidence.products) - 1:
+        return sentence("few_report.label_part", bottle=bottle, what=what, others=beside)
+    return sentence("few_report.label_one", bottle=bottle, what=what)
 
 
 def _doubt(evidence: Evidence, attribute: str) -> float:
@@ -375,15 +387,18 @@ def _described(evidence: Evidence) -> list[Statement]:
     made = []
     spoken = [name for name in free if said_of[name]]
     if spoken:
-        listed = [
-            sentence("few_report.label_one", bottle=name, what=said_of[name]) for name in spoken
-        ]
         good = [name for name in spoken if not tasted(evidence, name)]
         plain_: Line = sentence("few_report.label_plain", bottles=good) if good else ""
         often = "two" if len(people(evidence)) <= TWO else "three"
         chance = sentence(f"few_report.label_chance_{often}")
-        key = "label_sure" if all(_surely(evidence, name) for name in spoken) else "label"
-        made.append(_of(tuple(spoken), key, listed=joined(listed), plain=plain_, chance=chance))
+        surely = [name for name in spoken if _surely(evidence, name)]
+        by_key = {"label_sure": surely, "label": [one for one in spoken if one not in surely]}
+        by_key = {key: names for key, names in by_key.items() if names}
+        for key, names in by_key.items():
+            made.append(
+                _of(tuple(names), key, listed=joined([_label_of(evidence, one) for one in names]),
+                    plain=plain_ if key == list(by_key)[-1] else "", chance=chance)
+            )  # fmt: skip
     plain = [name for name in free if not said_of[name] and not tasted(evidence, name)]
     if plain:
         made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain)))

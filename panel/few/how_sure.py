@@ -9,7 +9,7 @@ from ...analysis.core.wording import percent, short
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings import tainted
-from ..findings.evidence import Evidence
+from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement
 from . import crossed, directions, one_against, suspected
 from .side_by_side import SURE, people, rows
@@ -135,7 +135,8 @@ def _ask(evidence: Evidence) -> list[Statement]:
         return []
     written = [*_faults(evidence), *(evidence.name(name).lower() for name in names)]
     style: Line = ""
-    if any(one.style in ("likes", "dislikes") for one in evidence.people):
+    liking = any(one.style in ("likes", "dislikes") for one in evidence.people)
+    if liking and QUALITY in names:  # Of other marks a liking is no part.
         style = sentence("few_report.ask_style")
     return [said("advice", "ask", tuple(names), section=SURE, attributes=written, style=style)]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from ..base.words import sentence
-from ..findings import tainted
+from ..findings import design, tainted
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement, joined
 from . import directions, tasters
@@ -13,6 +13,7 @@ from .bottles import row_of
 from .side_by_side import SURE, people, rows
 from .tasters import inside, said
 
+RANK_PRICE = 20
 TWICE = 2.0
 """Times the next one's distance from the other bottles by which one sets the last in quality below,
 from which that one is asked (a convention, no source)."""
@@ -29,16 +30,30 @@ def statements(evidence: Evidence) -> list[Statement]:
     """Say that what is not named is not alike, and where quality gives no ground for a price."""
     made = []
     agreed, apart = _price(evidence)
-    if apart and (not agreed or len(apart) <= MOST_PAIRS):
+    if _told(agreed, apart):
         listed = [
             sentence("few_report.pair", first=first, second=second) for first, second in apart
         ]
         key = "price" if agreed or len(evidence.products) == 2 else "price_any"
         made.append(
             said("advice", key, tuple(dict.fromkeys(name for pair in apart for name in pair)),
-                 section=SURE, listed=joined(listed))
+                 section=SURE, rank=RANK_PRICE if answers_price(evidence) else None,
+                 listed=joined(listed))
         )  # fmt: skip
     return [*made, *_price_lead(evidence), *_closest(evidence)]
+
+
+def _told(agreed: list[tuple[str, str]], apart: list[tuple[str, str]]) -> bool:
+    """Tell whether the pairs without ground for a price step are few enough to be named."""
+    return bool(apart) and (not agreed or len(apart) <= MOST_PAIRS)
+
+
+def answers_price(evidence: Evidence) -> bool:
+    """Tell whether the session asks about a price, and pairs are named that give no ground.
+
+    The answer then stands in the box, in place of how the marks part on quality.
+    """
+    return _told(*_price(evidence)) and design.question_names(evidence, "asks_price")
 
 
 def _price_lead(evidence: Evidence) -> list[Statement]:

@@ -6,6 +6,7 @@ from ..base.words import sentence
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement
 from .bottles import row_of
+from .not_told_apart import answers_price
 from .side_by_side import ALIKE, SHEETS, Row, people, rows
 from .tasters import inside, points, said, who
 
@@ -57,7 +58,7 @@ def parted(evidence: Evidence) -> list[Statement]:
     row = row_of(evidence, QUALITY)
     quality = row is not None and bool(row.parted)
     if row is not None and row.parted:
-        made += _quality(row)
+        made += _quality(row, None if answers_price(evidence) else RANK_PART)
     others = [one for one in rows(evidence) if one.parted and one.attribute != QUALITY]
     rest = [evidence.name(one.attribute).lower() for one in rows(evidence) if not one.parted]
     if len(others) > len(rest):  # Those few in which they do not part are named instead.
@@ -72,7 +73,7 @@ def parted(evidence: Evidence) -> list[Statement]:
     return made
 
 
-def _quality(row: Row) -> list[Statement]:
+def _quality(row: Row, rank: int | None) -> list[Statement]:
     widest = max(
         row.parted,
         key=lambda pair: float((row.marks[pair[0]] - row.marks[pair[1]]).abs().min()),
@@ -89,5 +90,5 @@ def _quality(row: Row) -> list[Statement]:
             )  # fmt: skip
     return [
         said("description", "part_pair", (QUALITY, first, second), section=SHEETS,
-             rank=RANK_PART, first=first, second=second, listed=listed)
+             rank=rank, first=first, second=second, listed=listed)
     ]  # fmt: skip

@@ -10,9 +10,6 @@ from ..findings.statement import Line, Statement
 from .side_by_side import ALIKE, BOTTLES, people, rows
 from .tasters import said
 
-CLOUDED = (QUALITY, "fruity", "aroma_intensity")
-"""What a taint takes away (common practice, no source)."""
-
 
 @once
 def suspected(evidence: Evidence) -> dict[str, list[str]]:
@@ -28,16 +25,16 @@ def suspected(evidence: Evidence) -> dict[str, list[str]]:
     return found
 
 
-def lowest_for(evidence: Evidence, bottle: str, sign: int) -> dict[str, list[str]]:
-    """Return by assessor in what, of `CLOUDED`, a bottle is alone at one end: 1 the upper."""
-    found: dict[str, list[str]] = {}
-    for row in rows(evidence):
-        if row.attribute not in CLOUDED or bottle not in row.marks:
-            continue
-        gaps = sign * row.marks.drop(columns=bottle).rsub(row.marks[bottle], axis=0)
-        for code in row.marks.index[(gaps > ALIKE).all(axis=1)]:
-            found.setdefault(str(code), []).append(row.attribute)
-    return found
+def at_end_for(evidence: Evidence, bottle: str, sign: int) -> list[str]:
+    """Return to whom a bottle is alone at one end of overall quality: 1 the upper, -1 the lower.
+
+    Of all marks this one alone fits any fault: a weak smell, for one, supports no added one.
+    """
+    row = next((row for row in rows(evidence) if row.attribute == QUALITY), None)
+    if row is None or bottle not in row.marks:
+        return []
+    gaps = sign * row.marks.drop(columns=bottle).rsub(row.marks[bottle], axis=0)
+    return [str(code) for code in row.marks.index[(gaps > ALIKE).all(axis=1)]]
 
 
 def statements(evidence: Evidence) -> list[Statement]:
@@ -46,20 +43,11 @@ def statements(evidence: Evidence) -> list[Statement]:
         return []
     made = []
     for bottle, codes in suspected(evidence).items():
-        low, high = (lowest_for(evidence, bottle, sign) for sign in (-1, 1))
-        with_it = {code: names for code, names in low.items() if QUALITY in names}
-        first = [code for code, names in high.items() if QUALITY in names]
+        low, first = (at_end_for(evidence, bottle, sign) for sign in (-1, 1))
         fits: Line = ""
-        if with_it:
-            alike: dict[tuple[str, ...], list[str]] = {}
-            for code, names in with_it.items():
-                alike.setdefault(tuple(names), []).append(code)
-            listed = [
-                sentence("few_report.alone_one", assessor=who,
-                         attributes=[evidence.name(name).lower() for name in names])
-                for names, who in alike.items()
-            ]  # fmt: skip
-            fits = sentence("few_report.suspected_low", listed=listed)
+        if low:
+            quality = evidence.name(QUALITY).lower()
+            fits = sentence("few_report.suspected_low", assessors=low, quality=quality)
         elif first:
             fits = sentence("few_report.suspected_first", assessors=first)
         made.append(

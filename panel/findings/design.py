@@ -65,7 +65,7 @@ def _said(kind: str, key: str, *, rank: int | None = None, **values: object) -> 
     )
 
 
-def _names(evidence: Evidence, key: str) -> bool:
+def question_names(evidence: Evidence, key: str) -> bool:
     """Tell whether the question holds one of the words of an entry, in any language.
 
     Latin words count as whole words, Japanese ones wherever they stand.
@@ -88,12 +88,12 @@ def unanswered(evidence: Evidence) -> list[Statement]:
     """
     asked = {name.partition(":")[0] for name in evidence.scores["attribute"].astype(str)}
     said = []
-    if not asked & set(JUDGED) and _names(evidence, "asks_best"):
+    if not asked & set(JUDGED) and question_names(evidence, "asks_best"):
         said.append(_said("caution", "unasked_best", rank=RANK_UNASKED))
     days: dict[str, set[str]] = {}
     for bottle in evidence.bottles:
         days.setdefault(bottle.poured_from or bottle.name, set()).add(bottle.level("opened_days"))
-    if all(len(own) < 2 for own in days.values()) and _names(evidence, "asks_days"):
+    if all(len(own) < 2 for own in days.values()) and question_names(evidence, "asks_days"):
         said.append(_said("caution", "unasked_days", rank=RANK_UNASKED))
     left = _left_off_the_card(evidence, asked)
     if left:

@@ -359,7 +359,11 @@ def _listed(evidence: Evidence, sample: str) -> list[Sentence]:
     own = found.of(sample)
     return [
         sentence(
-            "findings.fault_count" if row["k"] > row["written"] else "findings.fault_written",
+            "findings.fault_written"
+            if row["k"] <= row["written"]
+            else "findings.fault_count_one"
+            if row["k"] == 1
+            else "findings.fault_count",
             fault=evidence.name(str(row["fault"])),
             k=row["k"],
             n=row["n"],

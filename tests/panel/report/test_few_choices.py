@@ -131,9 +131,9 @@ def test_a_fair_pair_is_a_point_apart_on_average(second: float, told: bool):
     assert bool(fair_pairs.one_way(fair(second), "a", "b")) is told
 
 
-def with_fault(severities, quality, *, bottle="c") -> Evidence:
+def with_fault(severities, quality, *, bottle="c", **others) -> Evidence:
     """Return marks of quality and a fault noted with these severities in one bottle."""
-    marks = {
+    marks = others | {
         "quality": quality,
         "fault:musty": {
             who: [s if name == bottle else 0 for name in "abc"] for who, s in severities.items()
@@ -146,7 +146,11 @@ def test_a_fault_of_one_is_a_suspicion_with_what_fits_it():
     low = {"T1": [6, 6, 3], "T2": [6, 5, 4], "T3": [5, 6, 6]}
     evidence = with_fault({"T1": 2, "T2": 0, "T3": 0}, low)
     assert suspected.suspected(evidence) == {"c": ["T1"]}
-    assert "fitting that, lowest to T1, T2 in overall quality" in text(evidence, "suspected")
+    assert "fitting that, lowest in overall quality to T1, T2." in text(evidence, "suspected")
+    assert "severity 2 of 3" in " ".join(str(one.sentence) for one in statements(evidence))
+    weak = {"aroma_intensity": {"T1": [6, 6, 3], "T2": [6, 5, 4], "T3": [5, 6, 6]}}
+    assert "fitting" not in text(with_fault({"T1": 2, "T2": 0, "T3": 0}, {
+        "T1": [5, 5, 5], "T2": [5, 5, 5], "T3": [5, 6, 6]}, **weak), "suspected")  # fmt: skip
     first = {"T1": [4, 4, 8], "T2": [6, 5, 5], "T3": [5, 6, 6]}
     other = with_fault({"T1": 1, "T2": 0, "T3": 0}, first)
     assert "yet first in quality to T1" in text(other, "suspected")

@@ -317,3 +317,43 @@ def test_what_lies_beyond_own_scatter_is_counted_by_attributes_too():
         "texture": {"T1": [4, 4, 4, 4], "T2": [5, 5, 5, 5]}}, scatter=0.6)  # fmt: skip
     told = text(evidence, "beyond_all")
     assert "2 more (6 of 7 attributes, widest pairs; of 42 comparisons 1 in 20" in told
+
+
+@pytest.mark.parametrize(("b", "beside"), [(4.0, ["a", "b"]), (5.0, ["a"])])
+def test_a_label_says_beside_which_bottles_it_is_sure(b: float, beside: list[str]):
+    """c lies surely above a (0.97) either way, above b by four points (0.956), not by three."""
+    marks = {"T1": [2, b, 8], "T2": [2, b, 8]}
+    evidence = session({"sweetness": marks})
+    assert {one.low for one in directions.sure(evidence) if one.high == "c"} == set(beside)
+    alone = " (surely above a alone)" if len(beside) == 1 else ""
+    assert f"by: c sweetness{alone}." in text(evidence, "label_sure")
+    assert "chance" not in text(evidence, "label_sure")
+    assert not text(evidence, "label")
+
+
+@pytest.mark.parametrize(
+    ("asks", "told"),
+    [
+        ("Do they differ enough for two prices?", True),
+        ("価格を分けるか", True),
+        ("Is it good?", False),
+    ],
+)
+def test_a_question_of_price_is_answered_in_the_box_where_it_can_be(asks: str, told: bool):
+    quality = {"T1": [6, 5, 2], "T2": [5, 6, 2]}
+    evidence = replace(session({"quality": quality}), asks=asks)
+    of = {one.sentence.key.rpartition(".")[2]: one for one in statements(evidence)}
+    assert (of["price"].rank is not None) is told
+    assert (of["part_pair"].rank is None) is told
+    one_order = replace(session({"quality": {"T1": [6, 5, 2], "T2": [6, 5, 2]}}), asks=asks)
+    assert "price" not in keys(one_order)
+
+
+@pytest.mark.parametrize(("name", "told"), [("quality", True), ("texture", False)])
+def test_others_are_asked_of_quality_alone_where_somebody_likes_the_style(name: str, told: bool):
+    evidence = session(six([3, 4, 5], [3, 5, 6]) | {name: {"T1": [3, 5, 6], "T2": [4, 5, 7]}})
+    people = tuple(replace(one, style="likes") for one in evidence.people)
+    said = text(replace(evidence, people=people), "ask")
+    assert said
+    assert ("quality also of people without stated liking" in said) is told
+    assert "stated liking" not in text(evidence, "ask")
