@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 from ...analysis.core.words import shown
 from ...forms.questions.words import languages
@@ -15,6 +16,7 @@ from ..base.words import say
 from ..report.context import Context
 from ..report.page import templates
 from ..report.pdf import FACE, PAPERS, typeset_alone
+from ..report.spelling import kept_together
 from .one_page import BuyersSheet, buyers_sheet
 
 FOLDER = "offer"
@@ -53,7 +55,9 @@ def write_offer(
 def html(sheet: BuyersSheet) -> str:
     """Return the page of a sheet; nothing in it is fetched from anywhere."""
     sheets = templates(__package__)
-    page = sheets.get_template("sheet.html").render(sheet=sheet, words=_words(sheet.language))
+    page = sheets.get_template("sheet.html").render(
+        sheet=_whole(asdict(sheet)), words=_words(sheet.language)
+    )
     return shown(page)
 
 
@@ -61,12 +65,21 @@ def pdf(sheet: BuyersSheet, paper: str) -> bytes:
     """Return the sheet as a tagged PDF of one page."""
     template = files(__package__).joinpath("templates", "sheet.typ").read_text("utf-8")
     content = {
-        **asdict(sheet),
+        **_whole(asdict(sheet)),
         "words": _words(sheet.language),
         "face": FACE,
         "paper": PAPERS[paper],
     }
     return typeset_alone(template, content)
+
+
+def _whole(value: Any) -> Any:
+    """Let no line of a sheet end between a number and its unit."""
+    if isinstance(value, str):
+        return kept_together(value)
+    if isinstance(value, dict):
+        return {name: _whole(own) for name, own in value.items()}
+    return [_whole(own) for own in value] if isinstance(value, (list, tuple)) else value
 
 
 def _words(language: str) -> dict[str, str]:

@@ -36,9 +36,13 @@ def section(context: Context) -> Section | None:
     elif found is not None and len(found.effects):
         table = found.effects
         blocks.append(
-            Grid(sentence("serving.table"), _shown(context, table), sentence("serving.note"),
-                 folded=True)
-        )  # fmt: skip
+            Grid(
+                sentence("serving.table"),
+                _shown(context, table),
+                sentence("serving.note", column=sentence("report.col_p_budget")),
+                folded=True,
+            )
+        )
         tables["effects"] = context.shown(
             table.assign(levels=[str(dict(one)) for one in table["levels"]])
         )

@@ -53,13 +53,17 @@ def kept_together(text: str) -> str:
     True
     >>> kept_together("E2（p = 0.02）") == "E2（p\u00a0=\u00a00.02）"
     True
+    >>> kept_together("E1 24, 1 × expert") == "E1\u00a024, 1\u00a0×\u00a0expert"
+    True
     """
     text = re.sub(r"(?<=\d) (?=%|°C|℃|mL\b)", "\u00a0", text)
+    text = re.sub(r"(?<=\d) × (?=\w)", "\u00a0×\u00a0", text)
+    text = re.sub(r"\b([A-Z]{1,2}\d+) (?=[+\u2212]?\d)", "\\1\u00a0", text)
     return re.sub(r"\bp ([<=]) (?=\d)", "p\u00a0\\1\u00a0", text)
 
 
 _NUMBER = r"[+\u2212]?\d[\d.]*(?:\u00a0?%)?"
-_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/／:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
+_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/／:→～·]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
 _COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*|\d+(?: \d+)+")
 
 
@@ -70,6 +74,8 @@ def whole_in_cell(text: str) -> str:
     True
     >>> whole_in_cell("8 : 0 / 8") == "8\u00a0:\u00a00\u00a0/\u00a08", whole_in_cell("raw 40 – raw")
     (True, 'raw 40 – raw')
+    >>> whole_in_cell("8.5 · 8") == "8.5\u00a0·\u00a08"
+    True
     >>> whole_in_cell("349 478") == "349\u00a0478"
     True
     >>> whole_in_cell("1, 7") == "1,\u00a07", whole_in_cell("0.0 (no limits; n 2)")

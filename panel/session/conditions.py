@@ -113,7 +113,11 @@ def written(condition: str, level: str) -> Sentence | str:
 
     >>> str(written("temperature_c", "45")), str(written("opened_days", "4"))
     ('45 °C', 'open 4 days')
+    >>> str(written("opened_days", "0"))
+    'just opened'
     """
+    if condition == "opened_days" and level == "0":
+        return sentence("serving.level_opened_0")
     return sentence(f"serving.level_{condition}", level=level) if level else ""
 
 

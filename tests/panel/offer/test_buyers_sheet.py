@@ -347,6 +347,14 @@ def test_an_english_page_says_names_of_known_words_and_leaves_out_a_clause_it_ca
     assert "器：同じ種類の猪口、燗には温める" in japanese
 
 
+def test_no_line_ends_between_a_number_and_its_unit(sold: tuple[Path, Result]):
+    for language, degrees in (("en", "°C"), ("ja", "℃")):
+        text = (sold[0] / "offer" / f"cloudy-{language}.html").read_text("utf-8")
+        body = text.partition("</style>")[2]
+        assert f"5\u00a0{degrees}" in body
+        assert not re.search(r"\d (?:°C|℃|%|mL)", body)
+
+
 def test_no_spelling_stands_for_two_things():
     for language in ("en", "ja"):
         entries = CATALOGUE.topic(language, "trade")
