@@ -122,11 +122,12 @@ def _cared_for(evidence: Evidence) -> list[Statement]:
     """Say which bottles are raw, all of them, and which may be under pressure, and why."""
     lively = [name for name in evidence.products if evidence.bottle(name).lively]
     raw = [name for name in evidence.products if evidence.bottle(name).pasteurised == "0"]
-    said = [_advice("care_raw", raw)] if raw else []
+    said = [_advice("care_raw", raw, called=_liquids(evidence, raw))] if raw else []
     if lively:
         why = dict.fromkeys(_why_lively(evidence.bottle(name)) for name in lively)
         listed = [sentence(f"findings.care_why_{one}") for one in why]
-        said.append(_advice("care_pressure", lively, why=listed))
+        called = _liquids(evidence, lively)
+        said.append(_advice("care_pressure", lively, called=called, why=listed))
     return said
 
 
@@ -205,16 +206,23 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     return said
 
 
+def _liquids(evidence: Evidence, names: list[str]) -> list[str]:
+    """Name each bottle once that portions were poured from."""
+    bottles = [evidence.bottle(name) for name in names]
+    return list(dict.fromkeys(one.poured_from or one.name for one in bottles))
+
+
 def _advice(
     key: str, about: list[str], *, rank: int | None = None, box: str = "", all_of: int = 0,
-    **values: object,
+    called: list[str] | None = None, **values: object,
 ) -> Statement:  # fmt: skip
     every = ALL_FROM <= len(about) == all_of
-    named = sentence("findings.all_samples", n=all_of) if every else about
+    names = called or about
+    named = sentence("findings.all_samples", n=all_of) if every else names
     return Statement(
         kind="advice",
         about=tuple(about),
-        sentence=sentence(f"findings.{key}", samples=named, n=len(about), **values),
+        sentence=sentence(f"findings.{key}", samples=named, n=len(names), **values),
         section=SECTION,
         rank=rank,
         box=box,

@@ -11,6 +11,9 @@ from collections.abc import Iterable, Sequence
 from ..base.words import say
 from .bottles import Bottle
 
+WARMED = 30.0
+"""°C of a portion from which it was warmed: what may be warmed is then said."""
+
 
 def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> list[str]:
     """Say what must be known of bottles under pressure, raw or settled.
@@ -24,10 +27,11 @@ def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> lis
     """
     told = list(bottles)
     found = {
-        "pressure": [one.name for one in told if one.lively],
-        "raw": [one.name for one in told if one.raw],
-        "settled": [one.name for one in told if care_kind(one) == "settled"],
+        "pressure": _liquids(one for one in told if one.lively),
+        "raw": _liquids(one for one in told if one.raw),
+        "settled": _liquids(one for one in told if care_kind(one) == "settled"),
     }
+    warm = _liquids(one for one in told if care_label(one, language) and _warmed(one))
     said = []
     for kind, names in found.items():
         if not names:
@@ -39,13 +43,24 @@ def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> lis
             key = f"care.raw_{'known' if stated else 'open'}"
             which = say(key, language, raw=listed, open=listed)
         said.append(say(f"care.{kind}", language, bottles=listed, which=which))
+    if warm and named:
+        said.append(say("care.warmed", language, bottles=warm))
     return said
+
+
+def _liquids(bottles: Iterable[Bottle]) -> list[str]:
+    """Name each bottle once that was poured from, in whatever ways it was served."""
+    return list(dict.fromkeys(one.poured_from or one.name for one in bottles))
+
+
+def _warmed(bottle: Bottle) -> bool:
+    return bottle.temperature_c is not None and bottle.temperature_c >= WARMED
 
 
 def _heated_or_not(bottles: Sequence[Bottle], language: str) -> str:
     """Name the raw bottles, and apart from them those of which nobody said whether they were."""
-    raw = [one.name for one in bottles if one.pasteurised == "0"]
-    unsaid = [one.name for one in bottles if one.raw and one.pasteurised != "0"]
+    raw = _liquids(one for one in bottles if one.pasteurised == "0")
+    unsaid = _liquids(one for one in bottles if one.raw and one.pasteurised != "0")
     key = "raw_both" if raw and unsaid else "raw_known" if raw else "raw_open"
     return say(f"care.{key}", language, raw=raw, open=unsaid)
 
@@ -62,6 +77,8 @@ def care_kind(bottle: Bottle) -> str:
 def care_mark(bottle: Bottle, language: str) -> str:
     """Return the care for one row of a list; empty where none is due."""
     kind = care_kind(bottle)
+    if bottle.lively and bottle.pasteurised == "0":
+        kind = "both"
     return say(f"care.mark_{kind}", language) if kind else ""
 
 

@@ -111,3 +111,27 @@ def test_what_tasters_may_see_names_no_bottle():
     told = "\n".join(care([Bottle(name="Geheim", pasteurised="0")], "en", named=False))
     assert "1 bottle (the pour list" in told
     assert "Geheim" not in told
+
+
+@pytest.mark.parametrize(("degrees", "warm"), [(29.9, False), (30.0, True)])
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_portions_name_their_bottle_once_and_say_what_may_be_warmed(
+    degrees: float, warm: bool, language: str
+):
+    """Who served the second portion warm was told never to warm it."""
+    both = [
+        Bottle(name=f"nigori {at:g}", poured_from="nigori", fraction="cloudy", pasteurised="0",
+               temperature_c=at)
+        for at in (10.0, degrees)
+    ]  # fmt: skip
+    said = care(both, language)
+    assert not any("nigori 10" in one or f"nigori {degrees:g}" in one for one in said)
+    assert all(one.count("nigori") == 1 for one in said)
+    assert len(said) == (3 if warm else 2)
+    closed = {"en": "never the closed bottle", "ja": "栓をした瓶は温めない"}[language]
+    assert any(closed in one for one in said) is warm
+    mark = care_mark(both[0], language)
+    assert "5" in mark
+    assert {"en": "PRESSURE", "ja": "内圧"}[language] in mark
+    heated = Bottle(name="sparkling", fraction="sparkling", **HEATED)
+    assert "5" not in care_mark(heated, language)
