@@ -6,7 +6,7 @@ report's budget; elsewhere it is a description.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -108,7 +108,11 @@ def _followed(evidence: Evidence, one: Weighed, factor: str) -> Changed:
 
 def effects(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say what crossed conditions do, alone and together: claims, and hints."""
-    made = [_effect(evidence, one, "claim", RANK_SERVED) for one in budget.claimed("effect")]
+    claimed = budget.claimed("effect")
+    first = sorted(claimed, key=lambda one: ":" not in one.sample)  # else it would hide in a mean
+    made = [
+        _effect(evidence, one, "claim", RANK_SERVED, parted=_parted(claimed, one)) for one in first
+    ]
     made += [_effect(evidence, one, "hint", None) for one in budget.hinted("effect")]
     asked = [one for one in budget.judged if one.kind == "effect"]
     if asked and not any(one.kind == "claim" for one in made):
@@ -118,10 +122,25 @@ def effects(evidence: Evidence, budget: Budget) -> list[Statement]:
     return made
 
 
-def _effect(evidence: Evidence, one: Weighed, kind: str, rank: int | None) -> Statement:
+def _parted(claimed: Sequence[Weighed], one: Weighed) -> bool:
+    """Tell whether the effect of one factor is shown to differ over another."""
+    if ":" in one.sample:
+        return False
+    both = [other for other in claimed if ":" in other.sample and other.about == one.about]
+    return any(one.sample in other.sample.split(":") for other in both)
+
+
+def _effect(
+    evidence: Evidence, one: Weighed, kind: str, rank: int | None, *, parted: bool = False
+) -> Statement:
+    """Say what an effect is; `parted` where its size is shown to differ over another factor."""
     claim = kind == "claim"
     name = evidence.name(one.about)
     told = sentence("serving.effect", attribute=name, text=_spoken(evidence, one))
+    short = _in_short(evidence, one)
+    if parted:
+        told = sentence("serving.not_alike", text=told)
+        short = sentence("serving.not_alike_short", text=short)
     return Statement(
         kind=kind,
         about=(one.about,),
@@ -133,7 +152,7 @@ def _effect(evidence: Evidence, one: Weighed, kind: str, rank: int | None) -> St
         rank=rank,
         box="serving.box" if claim else "",
         brief=told,
-        name=_in_short(evidence, one),
+        name=short,
     )
 
 

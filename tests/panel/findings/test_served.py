@@ -63,6 +63,10 @@ def test_the_line_of_the_box_that_holds_several_effects_says_which_way_with_limi
                      r"\(\d\.\d to \d\.\d\)", one) for one in names)  # fmt: skip
     assert any("sweetness higher for 45 °C than for 10 °C by" in one for one in names)
     assert len(lines) == 1
+    assert "more for cloudy" in names[0], "a mean that hides it comes after"
+    over = next(one for one in names if "higher for 45 °C" in one)
+    assert over.endswith("not alike in all")
+    assert any("but not alike in all, as is said above" in one for one in told(apart))
     down = [str(one.name) for one in served(-2.4, -0.2).statements
             if one.section == "served" and one.kind == "claim"]  # fmt: skip
     assert any("down from 10 °C to 45 °C" in one and "more for clear than for" in one
@@ -73,6 +77,7 @@ def test_warming_both_alike_is_told_of_both_and_of_no_more():
     said = told(served(1.5, 1.5))
     assert any("higher for 45 °C than for 10 °C on average" in one for one in said)
     assert not any("more for" in one for one in said)
+    assert not any("not alike" in one for one in said)
 
 
 def test_both_go_down():
