@@ -56,7 +56,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     if len(evidence.products) < 2:
         return []
     table = detectable(evidence, budget)
-    table = table[table["kind"].isin(("scale", "balance"))]
+    table = table[table["kind"] == "scale"]
     if len(evidence.people) == 1 and evidence.attributes(*SCALED):
         return [_said("power_alone", RANK)]
     if table.empty:
@@ -84,10 +84,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     named = table.loc[able.index, "named"].dropna()  # of the same attributes
     if len(named):
         said.append(_said("power_named", None, named=fixed(named.median())))
-    return [
-        *said,
-        *_what_hides(evidence, budget, list(table.loc[table["kind"] == "scale", "about"])),
-    ]
+    return [*said, *_what_hides(evidence, budget, list(table["about"]))]
 
 
 def _what_hides(evidence: Evidence, budget: Budget, names: Sequence[str]) -> list[Statement]:
