@@ -111,7 +111,7 @@ def _by_person(one: Again) -> list[str]:
     cells = [one.wide(name).sub(one.wide(name).mean(axis=1), axis=0) for name in one.lines]
     card = pd.concat([cell.T for cell in cells], ignore_index=True)
     found = {who: card[who].corr(card.drop(columns=who).mean(axis=1)) for who in card}
-    order = sorted(found.items(), key=lambda each: -each[1])
+    order = sorted(found.items())
     return [*said, ", ".join(f"{who} {plainly(r, 2)}" for who, r in order)]
 
 
