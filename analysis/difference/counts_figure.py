@@ -50,19 +50,32 @@ def draw_counts(
         Where to draw; a new figure by default.
     """
     from matplotlib.ticker import MaxNLocator
+    from matplotlib.transforms import ScaledTranslation
 
     x = np.arange(n + 1)
     p = binom.pmf(x, n, chance)
     axes = field(axes, PHONE_WIDTH if narrow else 6.8, 3.2)
     axes.bar(x, p, color="0.55", width=0.8, label=say("count_figure.guessing", language))
+    above = ScaledTranslation(0, 8 / 72, axes.figure.dpi_scale_trans)
     axes.plot(
         [correct],
-        [0],
+        [p[correct]],
         "v",
         color=INK,
         markersize=10,
-        clip_on=False,
+        transform=axes.transData + above,
+        zorder=4,
         label=say("count_figure.seen", language),
+    )
+    axes.annotate(
+        f"{correct}",
+        (correct, p[correct]),
+        xytext=(0, 15),
+        textcoords="offset points",
+        ha="center",
+        va="bottom",
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
+        zorder=4,
     )
     if limit is not None:
         edge = limit + 0.5 if similar else limit - 0.5
@@ -73,7 +86,7 @@ def draw_counts(
         words = "count_figure.similar" if similar else "count_figure.difference"
         axes.annotate(
             say(words, language, n=limit),
-            (edge, p.max() * 1.12),
+            (edge, p.max() * 1.36),
             xytext=(-5 if left else 5, 0),
             textcoords="offset points",
             ha="right" if left else "left",
@@ -81,7 +94,7 @@ def draw_counts(
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
         )
     axes.set_xlim(-0.8, n + 0.8)
-    axes.set_ylim(0, p.max() * 1.25)
+    axes.set_ylim(0, p.max() * 1.45)
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     axes.set_xlabel(label or say("count_figure.x", language, n=n))
     axes.set_ylabel(say("count_figure.y", language))

@@ -64,10 +64,10 @@ def section(context: Context) -> Section:
         main, named=bool(session.settings.test.attribute) or session.method.samples != "two"
     )
     first = [*main.sentences()[:2], *([todo] if todo is not None else [])]
-    blocks: list[Block] = [lead(*first), plain(*said[2:])]
+    blocks: list[Block] = [plain(*said[2:])]  # what stands in the box is not said again
     alt = sentence("set.figure_alt", said=main.sentences()[0])
     pictures = (
-        Picture("test", drawn, alt, narrow=_figure(one, context.language, narrow=True))
+        Picture("test", drawn, alt, _caption(one), _figure(one, context.language, narrow=True))
         for one in found.results
         if (drawn := _figure(one, context.language)) is not None
     )
@@ -141,6 +141,15 @@ def _care(context: Context, found: Outcome) -> list[Any]:
     if len({bottle.looks_cloudy for bottle in session.samples}) == 2:
         said.append(sentence("set.mouthfeel"))
     return said
+
+
+def _caption(result: Result) -> Line:
+    from ...analysis.difference.forced_choice import CountedAnswers
+    from ...analysis.difference.paired_choices import Paired
+    from ...analysis.difference.replicated_choices import Replicated
+
+    counts = isinstance(result, (CountedAnswers, Replicated, Paired))
+    return sentence("set.figure_caption") if counts else ""
 
 
 def _figure(result: Result, language: str, *, narrow: bool = False) -> Figure | None:

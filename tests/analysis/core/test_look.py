@@ -722,3 +722,18 @@ def test_names_of_a_map_stand_beside_the_field_not_on_its_ellipses(language: str
     assert [text.get_text() for text in field.texts] == []
     assert len(names.get_texts()) == 12
     assert names.get_window_extent().x0 > field.get_window_extent().x1
+
+
+@pytest.mark.parametrize(("seen", "n"), [(0, 7), (3, 7), (13, 23), (23, 23)])
+def test_the_count_of_a_session_stands_above_its_bar(seen: int, n: int):
+    """Its mark was half below the axis and dark on the bar."""
+    figure = draw_counts(seen, n, 1 / 3, limit=None, language="en")
+    figure.canvas.draw()
+    axes = figure.axes[0]
+    (mark,) = axes.lines
+    tip = mark.get_window_extent().y0
+    assert tip >= axes.patches[seen].get_window_extent().y1
+    (number,) = axes.texts
+    assert number.get_text() == str(seen)
+    assert number.get_window_extent().y0 > mark.get_window_extent().y1 - 5
+    assert number.get_window_extent().y1 <= axes.get_window_extent().y1
