@@ -248,7 +248,7 @@ def _order(one: Again) -> list[str]:
         who = [str(code) for code in wide.index[first[bottle] & alone]]
         if bottle != top and who:
             said.append(f"{', '.join(who)} put{'s' if len(who) == 1 else ''} {bottle} first")
-    said.append(f"{', '.join(map(str, wide.index[~alone]))} have two first")
+    said.append(f"{', '.join(map(str, wide.index[~alone]))} have more than one first")
     declared = one.people["style"].isin(["likes", "dislikes"])
     for code in one.people.index[declared].drop("M1", errors="ignore"):
         along = moved = 0
