@@ -407,9 +407,16 @@ def _record(context: Context) -> Section:
         if isinstance(one, Lines)
         else one
         for one in made.blocks
-        if not (isinstance(one, Lines) and one.kind == "method")
+        if not (isinstance(one, Lines) and (one.kind == "method" or _as_usual(one)))
     )
     return replace(made, blocks=kept)
+
+
+def _as_usual(lines: Lines) -> bool:
+    """Tell whether lines say only that the key was opened after the last answer, as it should."""
+    return all(
+        isinstance(one, Sentence) and one.key == "report.opened_after" for one in lines.lines
+    )
 
 
 def _shorter(line: Line) -> Line:

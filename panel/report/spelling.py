@@ -63,7 +63,7 @@ def kept_together(text: str) -> str:
 
 
 _NUMBER = r"[+\u2212]?\d[\d.]*(?:\u00a0?%)?"
-_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/／:→～·]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
+_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/／:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
 _COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*|\d+(?: \d+)+")
 
 
@@ -74,8 +74,6 @@ def whole_in_cell(text: str) -> str:
     True
     >>> whole_in_cell("8 : 0 / 8") == "8\u00a0:\u00a00\u00a0/\u00a08", whole_in_cell("raw 40 – raw")
     (True, 'raw 40 – raw')
-    >>> whole_in_cell("8.5 · 8") == "8.5\u00a0·\u00a08"
-    True
     >>> whole_in_cell("349 478") == "349\u00a0478"
     True
     >>> whole_in_cell("1, 7") == "1,\u00a07", whole_in_cell("0.0 (no limits; n 2)")

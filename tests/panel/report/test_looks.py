@@ -146,7 +146,8 @@ def test_a_wide_table_uses_the_margins_of_a_desktop(browser: Browser, tmp_path: 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_sheet_for_a_buyer(browser: Browser, tmp_path: Path, scheme: str):
     sheet = BuyersSheet(
-        language="en", sample="clear", title="Clear", subtitle="Example & Co.",
+        language="en", sample="clear", name="clear", beside=(), title="Clear",
+        subtitle="Example & Co.",
         groups=(("Made of", (("Rice", "60 %"),)),), found=("More acid than the cloudy.",),
         basis="8 people.", serving=("At 10 °C.",), keeping=("Keep cold.",), small=("Small.",),
     )  # fmt: skip
