@@ -196,24 +196,20 @@ def bottles_taken(wished: PlannedSeries, bottle: Bottle, need: Need) -> tuple[in
 def _refuse_short(session: Session, wished: PlannedSeries, taken: Mapping[str, Need]) -> None:
     short = []
     for bottle in _opened(session, taken):
-        wanted, ml = bottles_taken(wished, bottle, taken[_liquid(bottle)])
+        wanted, ml = bottles_taken(wished, bottle, taken[bottle.liquid])
         if wanted > bottle.available:
-            told = {"name": _liquid(bottle), "n": wanted, "ml": f"{ml:g}"}
+            told = {"name": bottle.liquid, "n": wanted, "ml": f"{ml:g}"}
             short.append(f"- {sentence('series.short', available=bottle.available, **told)}")
     if short:
         raise InputRefused("series.not_enough", listed="\n".join(short))
-
-
-def _liquid(bottle: Bottle) -> str:
-    return bottle.poured_from or bottle.name
 
 
 def _opened(session: Session, taken: Mapping[str, Need]) -> list[Bottle]:
     """Return one sample for each liquid that is opened."""
     found: dict[str, Bottle] = {}
     for bottle in session.samples:
-        if _liquid(bottle) in taken:
-            found.setdefault(_liquid(bottle), bottle)
+        if bottle.liquid in taken:
+            found.setdefault(bottle.liquid, bottle)
     return list(found.values())
 
 
@@ -225,30 +221,30 @@ def calendar_lines(session: Session, wished: PlannedSeries, taken: Mapping[str, 
     house = next(one for one in _opened(session, taken) if one.name == wished.reference)
     kept = "kept" if wished.kept else "fresh"
     counts = [
-        sentence("series.of", n=bottles_taken(wished, one, taken[_liquid(one)])[0],
-                 name=_liquid(one))
+        sentence("series.of", n=bottles_taken(wished, one, taken[one.liquid])[0],
+                 name=one.liquid)
         for one in followed
     ]  # fmt: skip
-    of_house = sentence("series.of", n=bottles_taken(wished, house, taken[_liquid(house)])[0],
-                        name=_liquid(house))  # fmt: skip
+    of_house = sentence("series.of", n=bottles_taken(wished, house, taken[house.liquid])[0],
+                        name=house.liquid)  # fmt: skip
     lines: list[Sentence] = [
         sentence(f"series.title_{wished.over}"),
         sentence(f"series.first_{wished.over}", date=wished.start.isoformat(), bottles=counts),
         sentence(f"series.reference_{kept}", bottles=of_house),
     ]
-    used = dict.fromkeys((_liquid(one) for one in followed), 0.0)
+    used = dict.fromkeys((one.liquid for one in followed), 0.0)
     for number, (time, date) in enumerate(zip(wished.at, wished.dates, strict=True), start=1):
         folder = f"{number:02d}-{date.isoformat()}"
         told = []
         for one in followed:
-            need = taken[_liquid(one)]
-            used[_liquid(one)] += need.ml
-            left = bottles_taken(wished, one, need)[0] * one.volume_ml - used[_liquid(one)]
-            values = {"name": _liquid(one), "ml": f"{need.ml:g}", "left": f"{left:g}"}
+            need = taken[one.liquid]
+            used[one.liquid] += need.ml
+            left = bottles_taken(wished, one, need)[0] * one.volume_ml - used[one.liquid]
+            values = {"name": one.liquid, "ml": f"{need.ml:g}", "left": f"{left:g}"}
             told.append(sentence(f"series.pour_{wished.over}", n=need.bottles, **values))
-        fresh = taken[_liquid(house)]
+        fresh = taken[house.liquid]
         told.append(
-            sentence("series.pour_reference", n=fresh.bottles, name=_liquid(house),
+            sentence("series.pour_reference", n=fresh.bottles, name=house.liquid,
                      ml=f"{fresh.ml:g}")
         )  # fmt: skip
         lines.append(

@@ -25,7 +25,7 @@ def command(folder: Path, *, wanted: tuple[str, ...], maker: str, as_pdf: bool, 
     from ..base.errors import NEEDS_A_PERSON, NotReady
     from ..base.one_at_a_time import alone
     from ..offer.files import write_offer
-    from ..offer.one_page import is_held, liquid, warnings
+    from ..offer.one_page import is_held, warnings
     from ..plan.plan_file import load_open
     from ..report.build import open_context
     from ..report.pdf import refuse_without_typesetter
@@ -41,8 +41,8 @@ def command(folder: Path, *, wanted: tuple[str, ...], maker: str, as_pdf: bool, 
         with Store(folder) as store:
             context = open_context(session, load_open(session), store, "offer", figures=False)
         bottles = [context.session.bottle(name) for name in context.products]
-        first = {liquid(one): one.name for one in reversed(bottles)}
-        known = first | {one.name: first[liquid(one)] for one in bottles}
+        first = {one.liquid: one.name for one in reversed(bottles)}
+        known = first | {one.name: first[one.liquid] for one in bottles}
         unknown = [name for name in wanted if name not in known]
         if unknown:
             raise NotReady("offer.unknown", found=unknown, have=list(reversed(first)))

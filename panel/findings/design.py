@@ -92,7 +92,7 @@ def unanswered(evidence: Evidence) -> list[Statement]:
         said.append(_said("caution", "unasked_best", rank=RANK_UNASKED))
     days: dict[str, set[str]] = {}
     for bottle in evidence.bottles:
-        days.setdefault(bottle.poured_from or bottle.name, set()).add(bottle.level("opened_days"))
+        days.setdefault(bottle.liquid, set()).add(bottle.level("opened_days"))
     if all(len(own) < 2 for own in days.values()) and question_names(evidence, "asks_days"):
         said.append(_said("caution", "unasked_days", rank=RANK_UNASKED))
     left = _left_off_the_card(evidence, asked)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
+from ..session.bottles import liquids
 from . import balance, differences, measured, promise, tainted, ticks
 from .budget import Budget, gap_of
 from .design import MANY
@@ -208,8 +209,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 def _liquids(evidence: Evidence, names: list[str]) -> list[str]:
     """Name each bottle once that portions were poured from."""
-    bottles = [evidence.bottle(name) for name in names]
-    return list(dict.fromkeys(one.poured_from or one.name for one in bottles))
+    return liquids(evidence.bottle(name) for name in names)
 
 
 def _advice(

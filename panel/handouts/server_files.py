@@ -119,7 +119,7 @@ def bottle_table(pours: Sequence[Pour], session: Session, language: str) -> list
     aged = any(need.opened_days for need in needed)
     names = ("bottle", *(["opened_days"] if aged else []), "cups", "total", "open", "have", "care")
     rows = [[say(f"plan.col_{name}", language) for name in names]]
-    marks = {one.poured_from or one.name: care_mark(one, language) for one in session.bottles}
+    marks = {one.liquid: care_mark(one, language) for one in session.bottles}
     for need in needed:
         days = "" if need.opened_days is None else f"{need.opened_days:g}"
         counts = (need.cups, f"{need.ml:g}", need.bottles, need.available)

@@ -76,7 +76,7 @@ def _opened_before(bottles: Iterable[Bottle]) -> list[ServingStep]:
     listed: dict[float, dict[str, None]] = defaultdict(dict)
     for one in bottles:
         if one.opened_days is not None and one.opened_days > 0:
-            listed[one.opened_days][one.poured_from or one.name] = None
+            listed[one.opened_days][one.liquid] = None
     return [
         ServingStep(
             minutes=-days * 24 * 60,
@@ -96,7 +96,7 @@ def _of_flight(
     for pour in pours:
         one = session.bottle(pour.bottle)
         degrees = serving.temperature_c if one.temperature_c is None else one.temperature_c
-        groups[degrees][one.poured_from or one.name] = None
+        groups[degrees][one.liquid] = None
     made: list[tuple[float, str, dict[str, object]]] = []
     for degrees, names in sorted(groups.items()):
         values: dict[str, object] = {"bottles": list(names), "degrees": f"{degrees:g}"}

@@ -107,8 +107,8 @@ def buyers_sheet(context: Context, sample: str, language: str, maker: str = "") 
     return BuyersSheet(
         language=language,
         sample=sample,
-        name=liquid(bottle),
-        title=titled(liquid(bottle), language),
+        name=bottle.liquid,
+        title=titled(bottle.liquid, language),
         subtitle=maker,
         groups=tuple((say(f"offer.{key}", language), facts) for key, facts in groups if facts),
         found=found,
@@ -145,15 +145,10 @@ def is_held(context: Context, sample: str) -> bool:
     return any(one.name in kept for one in portions(context, context.session.bottle(sample)))
 
 
-def liquid(bottle: Bottle) -> str:
-    """Return the bottle that a portion was poured from: it is sold, not the portion."""
-    return bottle.poured_from or bottle.name
-
-
 def portions(context: Context, bottle: Bottle) -> list[Bottle]:
     """Return what was poured from one bottle, in every condition in which it was served."""
     served = [context.session.bottle(name) for name in context.products]
-    return [one for one in served if liquid(one) == liquid(bottle)]
+    return [one for one in served if one.liquid == bottle.liquid]
 
 
 def _value(context: Context, bottle: Bottle, column: str) -> str:
@@ -241,7 +236,7 @@ def _found(
         parts = {
             (
                 way,
-                tuple(name_in(liquid(context.session.bottle(other)), language) for other in others),
+                tuple(name_in(context.session.bottle(other).liquid, language) for other in others),
             ): attributes
             for (way, others), attributes in found.items()
         }
@@ -328,7 +323,7 @@ def _brewed_apart(
 
 
 def _names(bottles: list[Bottle], language: str) -> list[str]:
-    return list(dict.fromkeys(name_in(liquid(one), language) for one in bottles))
+    return list(dict.fromkeys(name_in(one.liquid, language) for one in bottles))
 
 
 def _had(condition: str, level: str, language: str) -> str:
@@ -364,7 +359,7 @@ def _basis(context: Context, bottle: Bottle, language: str) -> str:
         "date": context.session.settings.date.isoformat(),
         "degrees": " / ".join(f"{one:g}" for one in sorted(set(degrees))),
         "vessel": " / ".join(dict.fromkeys(filter(None, vessels))),
-        "bottles": len({liquid(context.session.bottle(name)) for name in context.products}),
+        "bottles": len({context.session.bottle(name).liquid for name in context.products}),
     }
     text = say("offer.basis_in" if told["vessel"] else "offer.basis", language, **told)
     return text + (say("offer.maker_apart", language) if context.maker_apart else "")

@@ -161,7 +161,7 @@ def _one_kind(evidence: Evidence, first: str, second: str) -> bool:
     Two portions of one bottle, served apart, are no two bottles.
     """
     one, other = evidence.bottle(first), evidence.bottle(second)
-    if (one.poured_from or one.name) == (other.poured_from or other.name):
+    if one.liquid == other.liquid:
         return False
     return all(one.level(factor) == other.level(factor) for factor in ("fraction", "pasteurised"))
 

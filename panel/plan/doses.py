@@ -101,7 +101,7 @@ def needs(pours: Iterable[Pour], bottles: Sequence[Bottle]) -> tuple[Need, ...]:
         first.setdefault(bottle.source, bottle)
     return tuple(
         Need(
-            bottle=bottle.poured_from or bottle.name,
+            bottle=bottle.liquid,
             cups=cups[liquid],
             ml=ml[liquid],
             bottles=math.ceil(ml[liquid] / bottle.volume_ml - 1e-9),

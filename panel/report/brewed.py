@@ -146,7 +146,7 @@ def _filled(book: Referral) -> list[Sentence]:
 
 def _kind(context: Context, book: Referral, pair: tuple[str, str]) -> str:
     one, other = (context.session.bottle(name) for name in pair)
-    if (one.poured_from or one.name) == (other.poured_from or other.name):
+    if one.liquid == other.liquid:
         return "portions"
     (year, tank, _), (other_year, other_tank, _) = (book.places[name] for name in pair)
     if tank_key(tank) == tank_key(other_tank):

@@ -204,11 +204,6 @@ def _means(context: Context) -> dict[tuple[str, str], float]:
     return dict(zip(((str(a), str(b)) for a, b in keys), map(float, table["mean"]), strict=True))
 
 
-def _liquid(bottle: Bottle) -> str:
-    """Return the bottle that a portion was poured from: that has a label, not the portion."""
-    return bottle.poured_from or bottle.name
-
-
 def _batch(bottle: Bottle) -> Batch:
     before, at_bottling = FORMS.get(bottle.pasteurised, (None, None))
     return Batch(
@@ -231,8 +226,8 @@ def _items(context: Context) -> pd.DataFrame:
         for row in items.to_dict("records"):
             own = {str(name): value for name, value in row.items()} | {"bottles": []}
             bottles = found.setdefault(str(row["item"]), own)["bottles"]
-            bottles += [] if _liquid(bottle) in bottles else [_liquid(bottle)]
-    every = {_liquid(context.session.bottle(name)) for name in context.products}
+            bottles += [] if bottle.liquid in bottles else [bottle.liquid]
+    every = {context.session.bottle(name).liquid for name in context.products}
     rows = []
     for own in found.values():
         everybody = len(own["bottles"]) == len(every)

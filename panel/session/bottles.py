@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -194,10 +194,19 @@ class Bottle:
         return f"{value:g}" if isinstance(value, float) else str(value)
 
     @property
+    def liquid(self) -> str:
+        """The bottle that it is a portion of: that has a label and a cork, and is sold.
+
+        >>> Bottle(name="clear 40", poured_from="clear").liquid, Bottle(name="clear").liquid
+        ('clear', 'clear')
+        """
+        return self.poured_from or self.name
+
+    @property
     def source(self) -> tuple[str, ...]:
         """The liquid that it is poured from: rows that share it are served from one bottle."""
         kept = (self.level(name) for name in ("opened_days", "stored_months", "degassed"))
-        return (self.poured_from or self.name, *kept)
+        return (self.liquid, *kept)
 
     @property
     def batch(self) -> str:
@@ -388,3 +397,8 @@ def _unusual(bottle: Bottle, file: str, row: int) -> list[Problem]:
     if folded(bottle.name) in SUMMED_UP:
         cautions.append(problem(cell(file, row, "bottle"), "summed_up", bottle=bottle.name))
     return cautions
+
+
+def liquids(bottles: Iterable[Bottle]) -> list[str]:
+    """Name each bottle once that was poured from, in whatever ways it was served."""
+    return list(dict.fromkeys(one.liquid for one in bottles))

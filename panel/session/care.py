@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ..base.words import say
-from .bottles import Bottle
+from .bottles import Bottle, liquids
 
 WARMED = 30.0
 """°C of a portion from which it was warmed: what may be warmed is then said."""
@@ -27,11 +27,11 @@ def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> lis
     """
     told = list(bottles)
     found = {
-        "pressure": _liquids(one for one in told if one.lively),
-        "raw": _liquids(one for one in told if one.raw),
-        "settled": _liquids(one for one in told if care_kind(one) == "settled"),
+        "pressure": liquids(one for one in told if one.lively),
+        "raw": liquids(one for one in told if one.raw),
+        "settled": liquids(one for one in told if care_kind(one) == "settled"),
     }
-    warm = _liquids(one for one in told if care_label(one, language) and _warmed(one))
+    warm = liquids(one for one in told if care_label(one, language) and _warmed(one))
     said = []
     for kind, names in found.items():
         if not names:
@@ -48,19 +48,14 @@ def care(bottles: Iterable[Bottle], language: str, *, named: bool = True) -> lis
     return said
 
 
-def _liquids(bottles: Iterable[Bottle]) -> list[str]:
-    """Name each bottle once that was poured from, in whatever ways it was served."""
-    return list(dict.fromkeys(one.poured_from or one.name for one in bottles))
-
-
 def _warmed(bottle: Bottle) -> bool:
     return bottle.temperature_c is not None and bottle.temperature_c >= WARMED
 
 
 def _heated_or_not(bottles: Sequence[Bottle], language: str) -> str:
     """Name the raw bottles, and apart from them those of which nobody said whether they were."""
-    raw = _liquids(one for one in bottles if one.pasteurised == "0")
-    unsaid = _liquids(one for one in bottles if one.raw and one.pasteurised != "0")
+    raw = liquids(one for one in bottles if one.pasteurised == "0")
+    unsaid = liquids(one for one in bottles if one.raw and one.pasteurised != "0")
     key = "raw_both" if raw and unsaid else "raw_known" if raw else "raw_open"
     return say(f"care.{key}", language, raw=raw, open=unsaid)
 

@@ -32,7 +32,7 @@ def how_many(bottles: Iterable[Bottle], key: str = "bottles") -> Sentence:
         one sitting.
     """
     samples = [one for one in bottles if one.use == "sample"]
-    opened = len({one.poured_from or one.name for one in samples})
+    opened = len({one.liquid for one in samples})
     kind = f"{key}_portions" if opened < len(samples) else key
     return sentence(f"serving.n_{kind}", n=len(samples), opened=opened)
 
