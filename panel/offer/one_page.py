@@ -20,7 +20,16 @@ from ..findings.budget import Weighed
 from ..findings.factors import goes_apart, spoken_level
 from ..findings.tainted import decision, held
 from ..report.context import Context
-from ..report.label import FORMS, SAID, agreed_words, and_listed, in_words, set_apart
+from ..report.label import (
+    FORMS,
+    SAID,
+    SERVED,
+    agreed_words,
+    and_listed,
+    in_words,
+    served_alike,
+    set_apart,
+)
 from ..report.place import is_bought
 from ..report.spelling import typeset
 from ..session.bottles import CONDITIONS, KNOWN, Bottle
@@ -36,8 +45,6 @@ BREWED = (
 TRADE = ("rice", "yeast", "starter", "press")
 """What is brewed with words of the trade, which are written in either language where known."""
 NUMBERS = ("abv", "meter_value", "acidity", "amino_acidity")
-SERVED = ("temperature_c", "vessel", "food")
-"""Conditions that advice on serving can come from."""
 UNITS = {"polishing": "{} %", "volume_ml": "{} mL"}
 NONE = frozenset({"no", "none", "なし", "無", "無添加"})
 """What people write where nothing was added."""
@@ -232,7 +239,7 @@ def _found(
     said, beside, served = [], [], []
     for one in own:
         named = words.get(one.name, [])
-        found = set_apart(one.name, _alike(context, one))
+        found = set_apart(one.name, served_alike(context, one, _own_claims(context)))
         parts = {
             (
                 way,
@@ -253,24 +260,6 @@ def _found(
                               else say("offer.unlike_also", language, text=unlike))  # fmt: skip
     nothing = say("offer.nothing_alike" if served else "offer.nothing", language)
     return tuple(said) or (nothing,), tuple(beside)
-
-
-def _alike(context: Context, portion: Bottle) -> list[Weighed]:
-    """Keep of the claims those between a portion and others that were served in the same way.
-
-    Days since opening, months in store and gas are no ways of serving: where they differ, the
-    page says so beside the words.
-    """
-    served = [one for one in context.findings.evidence.varied if one in SERVED]
-
-    def same(name: str) -> bool:
-        other = context.session.bottle(name)
-        return all(other.level(one) == portion.level(one) for one in served)
-
-    return [
-        replace(one, pairs=tuple(pair for pair in one.pairs if all(map(same, pair))))
-        for one in _own_claims(context)
-    ]
 
 
 def _unlike(context: Context, portion: Bottle, others: list[str], language: str) -> str:

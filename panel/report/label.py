@@ -7,6 +7,7 @@ label must carry besides is the label check's; how a bottle may be served is tol
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.chemistry.label_rules import Batch
@@ -20,7 +21,7 @@ from ..findings.budget import Weighed
 from ..findings.statement import joined
 from ..findings.tainted import held
 from ..findings.ticks import counted, label_words
-from ..session.bottles import Bottle
+from ..session.bottles import Bottle, liquids
 from .context import Context
 from .parts import Block, Grid, Line, Section, caution, method, plain
 
@@ -32,6 +33,8 @@ SAID = (
     "flavour_intensity", "clean_cut", "finish_length", "clarity",
 )  # fmt: skip
 """Attributes of the cards that a label speaks of: taste and look, no fault and no judgement."""
+SERVED = ("temperature_c", "vessel", "food")
+"""Ways of serving: a label compares a bottle with others that were served in the same way."""
 FORMS = {"0": (False, False), "1a": (False, True), "1b": (True, False), "2": (True, True)}
 """Whether a bottle was heated before storage and at bottling, by its column `pasteurised`."""
 
@@ -50,7 +53,8 @@ def section(context: Context) -> Section | None:
             written: Mapping[str, str] = {}
             proof: Line = sentence("label.held")
         else:
-            parts = set_apart(sample, scales)
+            claims = served_alike(context, context.session.bottle(sample), scales)
+            parts = set_apart(sample, claims)
             named = words.get(sample, [])
             against |= {name for _, others in parts for name in others if name in back}
             written = {
@@ -58,7 +62,7 @@ def section(context: Context) -> Section | None:
                 for language in languages()
                 if named or parts
             }
-            proof = _evidence(context, sample, named, scales) if written else "–"
+            proof = _evidence(context, sample, named, claims) if written else "–"
         row: dict[Line, object] = {sentence("report.col_bottle"): sample}
         for language in languages():
             head = sentence("label.in", language=say("label.own_name", language))
@@ -69,16 +73,18 @@ def section(context: Context) -> Section | None:
     if not any(one["words"] for one in data):
         return None
     held_against = [name for name in back if name in against]
-    return _laid_out(context, rows, data, held_against, _twins(data))
+    return _laid_out(context, rows, data, held_against, _twins(context, data))
 
 
-def _twins(data: list[dict[str, object]]) -> list[list[str]]:
+def _twins(context: Context, data: list[dict[str, object]]) -> list[list[str]]:
     """Group the bottles that have the same words, two or more of them each."""
-    found: dict[str, list[str]] = {}
+    found: dict[str, list[Bottle]] = {}
     for one in data:
         if one["words"]:
-            found.setdefault(str(one["words"]), []).append(str(one["sample"]))
-    return [bottles for bottles in found.values() if len(bottles) > 1]
+            bottle = context.session.bottle(str(one["sample"]))
+            found.setdefault(str(one["words"]), []).append(bottle)
+    alike = (liquids(bottles) for bottles in found.values())
+    return [bottles for bottles in alike if len(bottles) > 1]
 
 
 def agreed_words(context: Context) -> dict[str, list[str]]:
@@ -125,6 +131,23 @@ def _laid_out(
         tables={"label_words": told, "label_items": items},
         data=data,
     )
+
+
+def served_alike(context: Context, portion: Bottle, scales: list[Weighed]) -> list[Weighed]:
+    """Keep of the claims those between a portion and others that were served in the same way.
+
+    Days since opening, months in store and gas are no ways of serving.
+    """
+    served = [one for one in context.findings.evidence.varied if one in SERVED]
+
+    def same(name: str) -> bool:
+        other = context.session.bottle(name)
+        return all(other.level(one) == portion.level(one) for one in served)
+
+    return [
+        replace(one, pairs=tuple(pair for pair in one.pairs if all(map(same, pair))))
+        for one in scales
+    ]
 
 
 def set_apart(sample: str, scales: list[Weighed]) -> dict[tuple[str, tuple[str, ...]], list[str]]:
