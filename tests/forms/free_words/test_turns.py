@@ -342,3 +342,42 @@ def test_turns_of_the_ninth_list(text: str, expected: dict[str, str]):
 def test_what_the_rest_of_a_text_decides(text: str, expected: dict[str, str]):
     """Classes of the tenth list and of two more by outsiders, after each was measured."""
     assert said(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        # The trade's words in Roman letters.
+        ("hanayaka", {"aroma": "noted"}),
+        ("usui", {"thin": "too_little"}),
+        ("dareru", {"slack": "fault"}),
+        ("kabishu", {"musty": "fault"}),
+        ("pichi-pichi", {"prickle": "noted"}),
+        ("how dare they", {}),
+        # A neighbour in the text decides.
+        ("brioche and lees", {"bread": "noted", "lees": "noted"}),
+        ("could be brighter to the eye", {"clear": "too_little"}),
+        ("could be brighter", {"bright": "too_little"}),
+        ("caramel too thick", {"caramel": "too_much"}),
+        ("too thick", {"creamy": "too_much"}),
+        ("wood far too heavy", {"wood": "too_much"}),
+        ("far too heavy", {"heavy": "too_much"}),
+        ("flabby, no grip", {"slack": "fault"}),
+        ("no grip", {"astringent": "absent"}),
+        ("apple and banana in equal parts", {"apple": "noted", "banana": "noted"}),
+        ("solvent, a touch", {"solvent": "fault"}),
+        ("silky touch", {"smooth": "praised", "touch": "noted"}),
+        ("aldehyde, an off-note", {"green_wood": "fault"}),
+        ("an off-note", {"off": "fault"}),
+        ("perfumey, flowery", {"flower": "noted"}),
+        ("perfumey", {"aroma": "noted"}),
+        ("number seven yeast", {}),
+        ("old frying fat", {"oil": "fault"}),
+        ("shows its age", {"aged": "noted"}),
+        ("さらさらとした", {"smooth": "praised"}),
+        ("ザラザラ", {"grainy": "fault"}),
+    ],
+)
+def test_phrases_of_shop_talk(text: str, expected: dict[str, str]):
+    """Classes of the eleventh list and of two of shop talk, after each was measured."""
+    assert said(text) == expected
