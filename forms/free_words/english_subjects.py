@@ -178,7 +178,9 @@ def _of_a_thing(place: int, items: Sequence[Item], words: list[str], known: Engl
     at = {one.first: one for one in items}
     noun = item.past
     while noun < len(words) - 1 and (words[noun] in _BESIDE or _quality(at.get(noun), known)):
-        noun += 1
+        noun = at[noun].past if _quality(at.get(noun), known) else noun + 1
+    if noun >= len(words):
+        return False  # "Umami for days."
     behind = at.get(noun + 1)
     if behind is not None and behind.kind == "match" and words[noun + 1] not in _lists()["has"]:
         return False

@@ -587,7 +587,8 @@ def _said(match: Match, sign: Sign, words: Vocabulary, text: str, *, alone: bool
     if fault:
         return match
     if sign.kind == "bad":
-        lacking = virtue and match.key != "balance"
+        worse = sign.text.lower().startswith("worse")
+        lacking = virtue and (worse or match.key not in ("balance", *PLACES))
         return replace(match, polarity="too_little" if lacking else "fault")
     if sign.kind == "much" and match.key in keys["lacks"]:
         return replace(match, polarity="too_little")

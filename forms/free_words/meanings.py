@@ -57,7 +57,8 @@ def meant(matches: Sequence[Match], text: str, found: Found) -> list[Match]:
         if row is None:
             kept.append(match)
         elif row.becomes:
-            kept.append(replace(match, key=row.becomes, level="term"))
+            key, _, polarity = row.becomes.partition(":")
+            kept.append(replace(match, key=key, level="term", polarity=polarity or match.polarity))
         else:
             found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
     return kept
