@@ -26,7 +26,7 @@ _SIZES = frozenset({"little", "light", "slight", "gentle", "soft", "bit", "of"})
 _CLEAN = ("clean", "clean_cut")
 _ENDS = r"(?:finish|finishes|tail|aftertaste|ending)"
 _CLEAN_END = re.compile(
-    rf"\b{_ENDS}(?: (?:is|was|stays|very|so))*(?: \w+ and)? clean\b"
+    rf"\b{_ENDS}(?: (?:is|was|stays|very|so|not|never|quite|really|isn't|isn’t|wasn't|wasn’t))*(?: \w+ and)? clean\b"
     rf"|\bclean(?: and)?(?: \w+)? {_ENDS}\b"
 )
 

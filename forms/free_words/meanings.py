@@ -58,7 +58,8 @@ def meant(matches: Sequence[Match], text: str, found: Found) -> list[Match]:
             kept.append(match)
         elif row.becomes:
             key, _, polarity = row.becomes.partition(":")
-            kept.append(replace(match, key=key, level="term", polarity=polarity or match.polarity))
+            one = replace(match, key=key, level="term")
+            kept.append(replace(one, polarity=polarity, negated=False) if polarity else one)
         else:
             found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
     return kept
