@@ -59,10 +59,14 @@ def meant(matches: Sequence[Match], text: str, found: Found) -> list[Match]:
         elif row.becomes:
             key, _, polarity = row.becomes.partition(":")
             one = replace(match, key=key, level="term")
-            kept.append(replace(one, polarity=polarity, negated=False) if polarity else one)
+            kept.append(_told(one, polarity) if polarity else one)
         else:
             found.unmatched.append(Piece(text=match.text, start=match.start, end=match.end))
     return kept
+
+
+def _told(match: Match, polarity: str) -> Match:
+    return replace(match, polarity=polarity, negated=polarity == "absent")
 
 
 def _row(match: Match, text: str) -> _Row | None:
