@@ -25,8 +25,9 @@ _SIZES = frozenset({"little", "light", "slight", "gentle", "soft", "bit", "of"})
 
 _CLEAN = ("clean", "clean_cut")
 _ENDS = r"(?:finish|finishes|tail|aftertaste|ending)"
+_SO = "is|was|stays|very|so|not|never|quite|really|isn't|isn’t|wasn't|wasn’t"
 _CLEAN_END = re.compile(
-    rf"\b{_ENDS}(?: (?:is|was|stays|very|so|not|never|quite|really|isn't|isn’t|wasn't|wasn’t))*(?: \w+ and)? clean\b"
+    rf"\b{_ENDS}(?: (?:{_SO}))*(?: \w+ and)? clean\b"
     rf"|\bclean(?: and)?(?: \w+)? {_ENDS}\b"
 )
 
