@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ..questions.term_vocabulary import Vocabulary, is_japanese, vocabulary
 from . import english, japanese
+from .certainty import certain
 from .judged import judge
 from .match import Found, Liking, Match, Piece
 
@@ -98,6 +99,36 @@ def read_words(text: str, words: Vocabulary | None = None) -> WordsRead:
     )
 
 
+def sure_words(text: str, words: Vocabulary | None = None) -> WordsRead:
+    """Read a text as `read_words` does, and leave to a person what is not sure to be meant.
+
+    Parameters
+    ----------
+    text, words
+        As for `read_words`.
+
+    Returns
+    -------
+    WordsRead
+        Without the matches less certain than `kikichoko.forms.free_words.certainty.LEAST`;
+        these stand among the unmatched.
+
+    Examples
+    --------
+    >>> sure_words("banana").present
+    ('banana',)
+    """
+    read = read_words(text, words)
+    sure = certain(text, read.matches)
+    left = [
+        Piece(text=match.text, start=match.start, end=match.end)
+        for match in read.matches
+        if match not in sure
+    ]
+    pieces = sorted((*read.unmatched, *left), key=lambda piece: piece.start)
+    return replace(read, matches=tuple(sure), unmatched=tuple(pieces))
+
+
 _JAPANESE = r"[\u3005-\u3007\u3040-\u30ff\u4e00-\u9fff\uff66-\uff9f]"
 _RUN = re.compile(
     rf"(?:(?<![\w-])[A-Za-z0-9][A-Za-z0-9-]*(?={_JAPANESE}))?{_JAPANESE}(?:{_JAPANESE}|[A-Za-z0-9%])*"
@@ -129,14 +160,14 @@ def words_table(
         text, polarity``; kind is a level, or "liking" with "good" or "bad" as key
         and an empty polarity.
     unmatched : DataFrame
-        Columns ``assessor, code, piece, text``: what was not understood, with
-        the whole text.
+        Columns ``assessor, code, piece, text``: what was not understood, or not surely,
+        with the whole text.
     """
     import pandas as pd
 
     rows, left = [], []
     for assessor, code, text in texts:
-        read = read_words(text, words)
+        read = sure_words(text, words)
         rows += [
             (
                 assessor,

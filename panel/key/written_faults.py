@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TYPE_CHECKING
 
-from ...forms.free_words.free_text import read_words
+from ...forms.free_words.free_text import sure_words
 from ...forms.questions.term_vocabulary import Vocabulary
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def written_faults(
     rows = [
         (row.assessor, row.sample, row.replicate, names[match.key])
         for row in words.itertuples(index=False)
-        for match in read_words(str(row.text), vocabulary).matches
+        for match in sure_words(str(row.text), vocabulary).matches
         if match.key in names
         and not (match.negated or match.unsure or match.polarity in ("praised", "absent"))
     ]

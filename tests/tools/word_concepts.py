@@ -4,17 +4,22 @@ The phrases name concepts; `tests/outside/words/map.csv` says in the open which 
 keys stands for which. A key without a concept there is not counted; a concept without a
 key is missed. The rules of marking stand in `tests/outside/words/concepts.md`.
 
-    python tests/tools/word_concepts.py [LIST.csv] [--each]
+    python tests/tools/word_concepts.py [LIST.csv] [--each] [--sure]
+
+With ``--sure`` as reports tell it: without what `kikichoko.forms.free_words.certainty` leaves
+to a person.
 """
 
 from __future__ import annotations
 
 import csv
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from kikichoko.forms.free_words import read_words
+from kikichoko.forms.free_words.free_text import WordsRead, sure_words
 
 OUTSIDE = Path(__file__).parents[1] / "outside" / "words"
 COMPLAINTS = {"fault", "too_much", "too_little"}
@@ -22,6 +27,8 @@ MAP = {
     row["key"]: row["concept"]
     for row in csv.DictReader((OUTSIDE / "map.csv").read_text("utf-8").splitlines())
 }
+
+Reader = Callable[[str], WordsRead]
 
 
 @dataclass(slots=True)
@@ -48,12 +55,12 @@ class Figures:
         return self.right / self.meant if self.meant else 1.0
 
 
-def findings(phrase: str) -> set[tuple[str, str]]:
+def findings(phrase: str, read: Reader = read_words) -> set[tuple[str, str]]:
     """Return the (concept, polarity) pairs that our reading of a phrase gives.
 
     Of a concept that is read twice, "noted" yields to what is said of it elsewhere.
     """
-    pairs = {(MAP[m.key], m.polarity) for m in read_words(phrase).matches if m.key in MAP}
+    pairs = {(MAP[m.key], m.polarity) for m in read(phrase).matches if m.key in MAP}
     judged = {concept for concept, polarity in pairs if polarity != "noted"}
     return {pair for pair in pairs if pair[1] != "noted" or pair[0] not in judged}
 
@@ -87,19 +94,19 @@ def add(figures: Figures, name: str, expected: Pairs, got: Pairs) -> None:
             figures.missed.append(f"{name} {concept}:{polarity}")
 
 
-def measure(path: Path) -> dict[str, Figures]:
+def measure(path: Path, read: Reader = read_words) -> dict[str, Figures]:
     """Measure a list by language."""
     figures: dict[str, Figures] = {}
     for row in csv.DictReader(path.read_text("utf-8").splitlines()):
         of = figures.setdefault(row["language"], Figures())
-        add(of, row["id"], meant(row["found"]), findings(row["phrase"]))
+        add(of, row["id"], meant(row["found"]), findings(row["phrase"], read))
     return figures
 
 
-def told(path: Path, *, each: bool) -> list[str]:
+def told(path: Path, *, each: bool, read: Reader = read_words) -> list[str]:
     """Return the figures in lines, and with `each` every phrase not read as it was marked."""
     lines = []
-    for language, of in measure(path).items():
+    for language, of in measure(path, read).items():
         lines.append(
             f"{language}: {of.phrases} phrases, precision {of.precision:.3f}, "
             f"recall {of.recall:.3f}, polarity too {of.polarity / of.meant:.3f}; "
@@ -109,7 +116,7 @@ def told(path: Path, *, each: bool) -> list[str]:
         lines += [f"  invented {one}" for one in of.invented] if each else []
         lines += [f"  missed {one}" for one in of.missed] if each else []
     for row in csv.DictReader(path.read_text("utf-8").splitlines()) if each else ():
-        expected, got = meant(row["found"]), findings(row["phrase"])
+        expected, got = meant(row["found"]), findings(row["phrase"], read)
         more = [":".join(one) for one in sorted(got - expected)]
         less = [":".join(one) for one in sorted(expected - got)]
         if more or less:
@@ -119,5 +126,9 @@ def told(path: Path, *, each: bool) -> list[str]:
 
 if __name__ == "__main__":
     paths = [Path(word) for word in sys.argv[1:] if not word.startswith("--")]
-    listed = told(paths[0] if paths else OUTSIDE / "work.csv", each="--each" in sys.argv)
+    listed = told(
+        paths[0] if paths else OUTSIDE / "work.csv",
+        each="--each" in sys.argv,
+        read=sure_words if "--sure" in sys.argv else read_words,
+    )
     sys.stdout.write("\n".join(listed) + "\n")
