@@ -27,7 +27,7 @@ from scipy.sparse import csr_matrix
 OUTSIDE = Path(__file__).parents[1] / "outside" / "words"
 WEIGHTS = Path(__file__).parents[2] / "forms" / "free_words" / "certainty.csv"
 RIDGE = 1.0
-"""What half the square of a weight is divided by; of 1, 3 and 10 the one of least log-loss in the folds."""
+"""Half the square of a weight is divided by it: of 1, 3 and 10 that of least log-loss in folds."""
 SEEN = 2
 SEED, FOLDS = 19, 10
 
