@@ -14,7 +14,7 @@ from ...forms.questions.words import languages
 from ..base.words import Sentence, say, sentence
 from ..session.conditions import how_many
 from .budget import Budget
-from .evidence import SCALED, Evidence, once
+from .evidence import BALANCE, QUALITY, SCALED, Evidence, once
 from .statement import Line, Statement, joined
 
 if TYPE_CHECKING:
@@ -100,6 +100,23 @@ def unanswered(evidence: Evidence) -> list[Statement]:
         listed = [default_scorecard().name(name, evidence.language) for name in left]
         said.append(_said("caution", "unasked_named", rank=RANK_UNASKED, listed=listed))
     return said
+
+
+def asked_for(evidence: Evidence) -> list[str]:
+    """Return what the session's question, or a question named beforehand, asks of the card.
+
+    Attributes by their name in any language; balance and quality by words such as "too sweet"
+    and "better" as well.
+    """
+    found = [one.attribute for one in evidence.primary if one.attribute]
+    for name in evidence.attributes(*SCALED):
+        label = evidence.question(name).label
+        if any(_holds(evidence.asks, label.to(language)) for language in languages()):
+            found.append(name)
+    for name, key in ((BALANCE, "asks_balance"), (QUALITY, "asks_best")):
+        if name in evidence.attributes(*SCALED) and question_names(evidence, key):
+            found.append(name)
+    return list(dict.fromkeys(found))
 
 
 def _left_off_the_card(evidence: Evidence, asked: set[str]) -> list[str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ...analysis.claims.claim_members import gap_name
 from ...analysis.core.wording import fixed
 from ..base.words import sentence
@@ -56,9 +58,9 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     if len(evidence.products) < 2:
         return []
     table = detectable(evidence, budget)
-    table = table[table["kind"] == "scale"]
     if len(evidence.people) == 1 and evidence.attributes(*SCALED):
         return [_said("power_alone", RANK)]
+    table, others = _by_scale(evidence, table)
     if table.empty:
         words = any(one.kind == "word" for one in budget.judged)
         scales = any(one.kind in ("scale", "balance") for one in budget.judged)
@@ -69,8 +71,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     if able.empty:
         named = table["named"].dropna().sort_values()
         if named.empty:
-            return [_said("power_nothing", RANK)]
-        return [_said("power_only_named", RANK, named=fixed(named.median()))]
+            return [_said("power_nothing", RANK), *others]
+        return [_said("power_only_named", RANK, named=fixed(named.median())), *others]
     values = {
         "middle": fixed(able.median()),
         "least": fixed(able.iloc[0]),
@@ -84,7 +86,38 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     named = table.loc[able.index, "named"].dropna()  # of the same attributes
     if len(named):
         said.append(_said("power_named", None, named=fixed(named.median())))
-    return [*said, *_what_hides(evidence, budget, list(table["about"]))]
+    return [*said, *others, *_what_hides(evidence, budget, list(table["about"]))]
+
+
+def _by_scale(evidence: Evidence, table: pd.DataFrame) -> tuple[pd.DataFrame, list[Statement]]:
+    """Return the rows on the scale that most attributes have, and sentences on all others.
+
+    Points of two scales make no range: sweet against acid runs from -3 to 3, most lines to 10.
+    """
+    table = table[table["kind"].isin(("scale", "balance"))]
+    spans = [
+        span(evidence, kind, about)
+        for kind, about in zip(table["kind"], table["about"], strict=True)
+    ]
+    lines = [one for one, kind in zip(spans, table["kind"], strict=True) if kind == "scale"]
+    if not lines:
+        return table[:0], []
+    most = max(dict.fromkeys(lines), key=lines.count)
+    of_most = [
+        kind == "scale" and one == most for one, kind in zip(spans, table["kind"], strict=True)
+    ]
+    said = [
+        _said(
+            "power_other_none" if np.isnan(row["unnamed"]) else "power_other",
+            None,
+            attribute=evidence.name(str(row["about"])),
+            span=f"{one:g}",
+            by=fixed(row["unnamed"]),
+        )
+        for row, one, own in zip(table.to_dict("records"), spans, of_most, strict=True)
+        if not own
+    ]
+    return table[of_most], said
 
 
 def _what_hides(evidence: Evidence, budget: Budget, names: Sequence[str]) -> list[Statement]:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import stdtr
 
 from ...analysis.core.options import ALPHA
+from ...analysis.core.wording import p_words
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
@@ -20,6 +22,9 @@ from ..findings.ticks import SECTION, questions
 from .gaps import FEWEST, Gap, end, limits, size
 from .steadiness import along_card, coefficient, own_scatter, running_against
 from .told import DIFFER, REPEATS, SURE, WORDS, said
+
+if TYPE_CHECKING:
+    from ...analysis.anova.residuals import ResidualChecks
 
 HARDLY, OTHERS = 0.8, 0.5
 """Share of the own marks that are one and the same, from which they hardly move, where it is at
@@ -45,6 +50,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         *_hardly(evidence),
         *_partly(evidence, budget),
         *_along(evidence),
+        *_far_off(evidence),
         *_without(evidence, budget),
         *_words(evidence, budget),
     ]
@@ -137,6 +143,43 @@ def _along(evidence: Evidence) -> list[Statement]:
         for code, value in sorted(found.items())
     ]
     return [said("along_card", REPEATS, tuple(found), listed=listed)]
+
+
+@once
+def checks_of_means(evidence: Evidence) -> ResidualChecks:
+    """Return how far each mean of assessor and bottle lies from what both let expect."""
+    from ...analysis.anova.residuals import residual_checks
+
+    return residual_checks(evidence.tidy(evidence.attributes(*SCALED)))
+
+
+def _far_off(evidence: Evidence) -> list[Statement]:
+    """Name each mean of one assessor that lies far off, by Holm's p over those of the attribute.
+
+    One in twenty attributes has such a mean by chance, which is said.
+    """
+    if not evidence.attributes(*SCALED):
+        return []
+    checks = checks_of_means(evidence)
+    looked = checks.cells.dropna(subset=["p_adjusted"])["attribute"].nunique()
+    far = checks.far
+    far = far[far["sample"].isin(evidence.compared)]
+    if far.empty:
+        return []
+    parts, about = [], []
+    for row in far.to_dict("records"):
+        name, code, bottle = (str(row[key]) for key in ("attribute", "assessor", "sample"))
+        rest = evidence.wide([name])[name][bottle].drop(code)
+        parts.append(
+            sentence("overview.far_off_of", who=code, attribute=evidence.name(name), bottle=bottle,
+                     own=size(row["mean"]), expected=size(row["expected"]),
+                     others=size(float(rest.mean())), p=p_words(row["p_adjusted"]))
+        )  # fmt: skip
+        about += [code, name, bottle]
+    return [
+        said("far_off", REPEATS, tuple(dict.fromkeys(about)), listed=joined(parts), n=looked,
+             k=max(round(ALPHA * looked), 1))
+    ]  # fmt: skip
 
 
 def _hardly(evidence: Evidence) -> list[Statement]:

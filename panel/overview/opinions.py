@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...analysis.core.wording import half_up
 from ..base.words import sentence
 from ..findings import tainted
 from ..findings.budget import Budget
@@ -12,6 +17,14 @@ from .order import ALIKE, marks
 from .sizes import told_leads
 from .told import DIFFER, QUALITY_, said
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+RESTS = 0.25
+"""Points of a first bottle's lead over the others, and a quarter of it at least, that go with one
+assessor where the first place is said to rest on that one (no source)."""
+EQUAL = 1e-9
+"""Means of quality nearer than this are one."""
 THREE = 3
 """Sound bottles, at least, of which one is set against the mean of the others; two are a pair."""
 TIMES = ("first", "second", "third", "fourth")
@@ -59,7 +72,7 @@ def _firsts(evidence: Evidence) -> list[Statement]:
 
 
 def _rests(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Say that a first place in quality that is not shown rests much on one assessor."""
+    """Say where a first place in quality that is not shown turns on, or rests on, one assessor."""
     own = [one for one in gaps(evidence, budget) if one.attribute == QUALITY and one.n > 1]
     if max((one.by for one in own), default=0.0) < ALIKE or any(one.claimed for one in own):
         return []
@@ -67,16 +80,54 @@ def _rests(evidence: Evidence, budget: Budget) -> list[Statement]:
     wide = wide[[name for name in wide if name in evidence.compared]].dropna()
     if len(wide) < FEWEST or wide.shape[1] < 2:
         return []
-    top = str(wide.mean().idxmax())
-    lead = wide[top] - wide.drop(columns=top).mean(axis=1)
-    left = {str(code): float(lead.drop(code).mean()) for code in lead.index}
-    code = min(left, key=lambda who: left[who])
-    whole = float(lead.mean())
-    if whole <= 0 or whole - left[code] < CARRIES * whole:
+    means = wide.mean()
+    top = str(means.idxmax())
+    if (means == means.max()).sum() > 1:  # then no bottle comes first
         return []
+    return [*_another_first(wide, top), *_moved(wide, top)]
+
+
+def _another_first(wide: pd.DataFrame, top: str) -> list[Statement]:
+    """Name everybody without whom another bottle comes first, alone or beside it."""
+    turned: dict[tuple[str, ...], list[str]] = {}
+    for code in map(str, wide.index):
+        means = wide.drop(code).mean()
+        first = tuple(map(str, means.index[np.isclose(means, means.max(), rtol=0, atol=EQUAL)]))
+        if first != (top,):
+            turned.setdefault(first, []).append(code)
+    if not turned:
+        return []
+    second = wide.mean().drop(top)
+    listed = [
+        sentence(f"overview.first_without_{'any' if len(who) > 1 else 'one'}", who=who,
+                 first=sentence(f"overview.first_{'level' if len(first) > 1 else 'alone'}",
+                                bottles=list(first)))
+        for first, who in turned.items()
+    ]  # fmt: skip
+    about = (top, *(code for own in turned.values() for code in own), QUALITY)
     return [
-        said("first_rests", QUALITY_, (top, code, QUALITY), bottle=top, who=code, by=size(whole),
-             own=size(float(lead[code])), left=size(left[code], signed=True))
+        said("first_turns", QUALITY_, about, bottle=top, second=str(second.idxmax()),
+             by=size(float(wide[top].mean() - second.max())), listed=joined(listed))
+    ]  # fmt: skip
+
+
+def _moved(wide: pd.DataFrame, top: str) -> list[Statement]:
+    """Name everybody without whom the first bottle's lead over the others is plainly smaller."""
+    lead = wide[top] - wide.drop(columns=top).mean(axis=1)
+    whole = float(lead.mean())
+    least = max(CARRIES * whole, RESTS)
+    left = {str(code): float(lead.drop(code).mean()) for code in lead.index}
+    found = {code: by for code, by in left.items() if half_up(whole - by, 6) >= half_up(least, 6)}
+    if whole <= 0 or not found:
+        return []
+    listed = [
+        sentence("overview.first_rests_of", who=code, own=size(float(lead[code]), signed=True),
+                 left=size(by, signed=True))
+        for code, by in found.items()
+    ]  # fmt: skip
+    return [
+        said("first_rests", QUALITY_, (top, *found, QUALITY), bottle=top, by=size(whole),
+             who=list(found), listed=joined(listed))
     ]  # fmt: skip
 
 

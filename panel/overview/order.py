@@ -111,15 +111,20 @@ def _favourites(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
         else:
             others.setdefault(first[0], []).append(str(code))
     n, k = len(whole), len(whole) - len(ties) - sum(map(len, others.values()))
+    of = len(evidence.counted)
+    seen = "_seen" if n < of else ""  # who has not marked every bottle has no first
     if k == n:
-        return [said("first_for_all", SURE, (QUALITY, top), bottle=top, n=n)]
+        return [said(f"first_for_all{seen}", SURE, (QUALITY, top), bottle=top, n=n, of=of)]
     listed: list[Line] = [
         sentence("overview.puts_first", who=who, bottle=name, n=len(who))
         for name, who in others.items()
     ]
     if ties:
         listed.append(sentence("overview.ties", who=ties, n=len(ties)))
-    return [said("first_for", SURE, (QUALITY, top), bottle=top, k=k, n=n, listed=joined(listed))]
+    return [
+        said(f"first_for{seen}", SURE, (QUALITY, top), bottle=top, k=k, n=n, of=of,
+             listed=joined(listed))
+    ]  # fmt: skip
 
 
 def _expert(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...analysis.core.options import ALPHA
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import SCALED, Evidence
 from ..findings.statement import Line, Statement, joined
@@ -46,11 +46,16 @@ def _along(evidence: Evidence, budget: Budget) -> list[Statement]:
         if one.claimed:
             claimed.setdefault(one.attribute, []).append(one)
     every = [name for name, own in claimed.items() if all(len(x.along) == x.n for x in own)]
+    n = len(evidence.counted)
+    whole = [name for name in every if all(one.n == n for one in claimed[name])]
     made = []
-    if every:
-        names = [evidence.name(name) for name in every]
-        n = max(one.n for name in every for one in claimed[name])
-        made.append(said("all_along", DIFFER, tuple(every), attributes=names, n=n))
+    if whole:
+        names = [evidence.name(name) for name in whole]
+        made.append(said("all_along", DIFFER, tuple(whole), attributes=names, n=n))
+    part = [name for name in every if name not in whole]
+    if part:
+        listed = [_seen(evidence, name, claimed[name]) for name in part]
+        made.append(said("all_seen", DIFFER, tuple(part), listed=joined(listed), n=n))
     parted = [one for name, own in claimed.items() if name not in every for one in own]
     parted = [one for one in parted if one.against]
     if parted:
@@ -58,6 +63,14 @@ def _along(evidence: Evidence, budget: Budget) -> list[Statement]:
         about = tuple(dict.fromkeys(one.attribute for one in parted))
         made.append(said("some_along", DIFFER, about, listed=joined(listed), n=len(parted)))
     return made
+
+
+def _seen(evidence: Evidence, name: str, own: list[Gap]) -> Sentence:
+    """Write of an attribute how many marked both bottles of a pair: the fewest and the most."""
+    counts = [one.n for one in own]
+    key = "seen" if min(counts) == max(counts) else "seen_from_to"
+    return sentence(f"overview.{key}", attribute=evidence.name(name), least=min(counts),
+                    most=max(counts))  # fmt: skip
 
 
 def _leads(evidence: Evidence, budget: Budget) -> list[Statement]:

@@ -23,7 +23,7 @@ FAR, TIMES = 0.2, 2.0
 """Share of the scale by which one sets the highest bottle above the own others, and so many times
 as far as the mean of all others, from which that is told of an attribute that is shown."""
 WIDEST = 4
-"""Open gaps that are told, of one attribute each."""
+"""Open gaps that are told with their sizes; those as wide as the last are named."""
 HALF = 0.5
 """Share of an open gap's sum that two people make, from which they are named (no source)."""
 OFTEN, PAIR = 3, 2
@@ -104,15 +104,28 @@ def _without_expert(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 
 def _widest_open(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Name the widest gaps that are neither shown nor clear of 0, and who makes most of them."""
-    told = {one.attribute for one in gaps(evidence, budget) if one.claimed or one.clear}
-    found: dict[str, Gap] = {}
-    for one in gaps(evidence, budget):
-        if one.attribute in told or one.attribute == BALANCE or one.n < FEWEST:
-            continue
-        if one.attribute not in found or one.by > found[one.attribute].by:
-            found[one.attribute] = one
-    widest = sorted(found.values(), key=lambda one: -one.by)[:WIDEST]
+    """Name the widest gaps of the attributes in which nothing is shown or clear of 0.
+
+    Of each attribute the widest, and who makes most of it; those as wide as the last of them, as
+    they are written, are named too.
+    """
+    every = gaps(evidence, budget)
+    told = {one.attribute for one in every if one.claimed or one.least > 0} | {BALANCE}
+    open_: dict[str, list[Gap]] = {}
+    for one in every:
+        if one.attribute not in told and one.n >= FEWEST:
+            open_.setdefault(one.attribute, []).append(one)
+    found = [
+        one
+        for own in open_.values()
+        for one in own
+        if size(one.by) == size(max(each.by for each in own))
+    ]
+    found.sort(key=lambda one: -float(size(one.by)))
+    widest = found[:WIDEST]
+    as_wide = [one for one in found[WIDEST:] if size(one.by) == size(widest[-1].by)]
+    if not widest:
+        return []
     parts = []
     for one in widest:
         wide = evidence.wide([one.attribute])[one.attribute]
@@ -129,10 +142,14 @@ def _widest_open(evidence: Evidence, budget: Budget) -> list[Statement]:
                      by=size(one.by), least=end(one.least), most=end(one.most), going=one.going,
                      who=most)
         )  # fmt: skip
-    if not parts:
-        return []
-    about = tuple(one.attribute for one in widest)
-    return [said("open_widest", DIFFER, about, listed=joined(parts))]
+    rest = [
+        sentence("overview.gap_named", attribute=evidence.name(one.attribute), high=one.high,
+                 low=one.low)
+        for one in as_wide
+    ]  # fmt: skip
+    about = tuple(dict.fromkeys(one.attribute for one in (*widest, *as_wide)))
+    key = "open_widest_tied" if rest else "open_widest"
+    return [said(key, DIFFER, about, listed=joined(parts), rest=rest, n=len(parts))]
 
 
 def _nobody_against(evidence: Evidence, budget: Budget) -> list[Statement]:

@@ -11,6 +11,7 @@ from ..base.session_log import read_log
 from ..base.words import begun, sentence
 from ..batches.of_session import with_book
 from ..few.side_by_side import is_few
+from ..findings.design import asked_for
 from ..findings.statement import Statement
 from ..key.named_answers import named_answers
 from ..key.opened_tables import tables
@@ -187,9 +188,16 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         few=few_people,
         question="" if few_people else settings.question,
         bottles=len(context.products),
+        asked=frozenset() if context.session.method.compares else _asked(context),
     )
     report = replace(report, page=page_of_few(report)) if few_people else report
     return fitted(report)
+
+
+def _asked(context: Context) -> frozenset[str]:
+    """Return the names of what the session's question asks, as they stand in lists."""
+    evidence = context.findings.evidence
+    return frozenset(evidence.name(name) for name in asked_for(evidence))
 
 
 _OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "caution"}

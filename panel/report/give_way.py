@@ -8,7 +8,7 @@ and the page says how many sentences that are.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -107,33 +107,49 @@ def _tables(whole: FirstPage) -> list[Block]:
     ]
 
 
-def shortened(value: Any, most: int, *, told: bool = False) -> Any:
+def shortened(value: Any, most: int, *, told: bool = False, asked: Collection[str] = ()) -> Any:
     """Cut the innermost lists of a sentence to `most` parts, and say how many more there are.
 
     A list of things that hold lists themselves stays: directions, or bottles with their faults.
-    With `told` only lists of sentences are cut, such as faults, and none of names.
+    With `told` only lists of sentences are cut, such as faults, and none of names. What was
+    `asked` is never cut, also beyond `most`.
     """
     if isinstance(value, Sentence) and value.key == _THEN:
-        parts = shortened(_parts(value), most, told=told)
+        parts = shortened(_parts(value), most, told=told, asked=asked)
         made = parts[-1]
         for one in reversed(parts[:-1]):
             made = sentence(_THEN, first=one, rest=made)
         return made
     if isinstance(value, Sentence):
-        said = ((name, shortened(one, most, told=told)) for name, one in value.values)
+        said = ((name, shortened(one, most, told=told, asked=asked)) for name, one in value.values)
         return replace(value, values=tuple(said))
     if not isinstance(value, (list, tuple)):
         return value
     held = list(value)
     if any(_holds_list(one) for one in held):
-        return [shortened(one, most, told=told) for one in held]
+        return [shortened(one, most, told=told, asked=asked) for one in held]
     if told and not all(isinstance(one, Sentence) for one in held):
         return held
     more = 0
     if held and isinstance(held[-1], Sentence) and held[-1].key == _MORE:
         more = int(dict(held.pop().values)["n"])
-    more += max(0, len(held) - most)
-    return [*held[:most], sentence(_MORE, n=more)] if more else held
+    kept = _chosen(held, most, asked)
+    more += len(held) - len(kept)
+    return [*kept, sentence(_MORE, n=more)] if more else kept
+
+
+def _chosen(held: list[Any], most: int, asked: Collection[str]) -> list[Any]:
+    """Return `most` parts of a list in their order: what was asked, and the first of the rest."""
+    ours = [n for n, one in enumerate(held) if _names(one, asked)]
+    rest = [n for n in range(len(held)) if n not in ours]
+    return [held[n] for n in sorted([*ours, *rest[: max(0, most - len(ours))]])]
+
+
+def _names(part: Any, asked: Collection[str]) -> bool:
+    """Tell whether a part of a list is what was asked, or a sentence on it."""
+    if isinstance(part, Sentence):
+        return any(_names(one, asked) for _, one in part.values)
+    return isinstance(part, str) and part in asked
 
 
 def _parts(value: Sentence) -> list[Any]:
@@ -244,18 +260,24 @@ def _first(lines: Sequence[Line], most: int, kinds: dict[str, str]) -> tuple[Lin
 def _lists(most: int) -> Step:
     """Cut lists in the cells and in the sentences how sure, but for faults and what to do."""
 
-    def change(block: Block) -> Block:
-        if isinstance(block, Grid) and not block.over:
-            frame = block.frame.copy()
-            for n in range(1, frame.shape[1]):
-                cells = [one if _fault(one) else shortened(one, most) for one in frame.iloc[:, n]]
-                frame.isetitem(n, cells)
-            return replace(block, frame=frame)
-        if isinstance(block, (Lines, Points)):
-            return replace(block, lines=tuple(shortened(one, most) for one in block.lines))
-        return block
+    def step(report: Report, page: FirstPage) -> FirstPage:
+        def cut(value: Any) -> Any:
+            return shortened(value, most, asked=report.asked)
 
-    return lambda _report, page: _blocks(page, change)
+        def change(block: Block) -> Block:
+            if isinstance(block, Grid) and not block.over:
+                frame = block.frame.copy()
+                for n in range(1, frame.shape[1]):
+                    cells = [one if _fault(one) else cut(one) for one in frame.iloc[:, n]]
+                    frame.isetitem(n, cells)
+                return replace(block, frame=frame)
+            if isinstance(block, (Lines, Points)):
+                return replace(block, lines=tuple(cut(one) for one in block.lines))
+            return block
+
+        return _blocks(page, change)
+
+    return step
 
 
 def _fault(cell: object) -> bool:
@@ -265,8 +287,11 @@ def _fault(cell: object) -> bool:
 def _box_lists(most: int) -> Step:
     """Cut lists in the box, but for those of faults and what to do."""
 
-    def step(_report: Report, page: FirstPage) -> FirstPage:
-        box = tuple((to, line if to in KEPT else shortened(line, most)) for to, line in page.box)
+    def step(report: Report, page: FirstPage) -> FirstPage:
+        box = tuple(
+            (to, line if to in KEPT else shortened(line, most, asked=report.asked))
+            for to, line in page.box
+        )
         return replace(page, box=box)
 
     return step
@@ -294,16 +319,19 @@ def _box(most: int) -> Step:
 def _faults(most: int) -> Step:
     """Cut what is listed of each bottle's faults, in the box and in the cells, to the first."""
 
-    def change(block: Block) -> Block:
-        if not isinstance(block, Grid) or block.over:
-            return block
-        frame = block.frame.copy()
-        for n in range(1, frame.shape[1]):
-            frame.isetitem(n, [shortened(one, most) for one in frame.iloc[:, n]])
-        return replace(block, frame=frame)
+    def step(report: Report, page: FirstPage) -> FirstPage:
+        def cut(value: Any, *, told: bool = False) -> Any:
+            return shortened(value, most, told=told, asked=report.asked)
 
-    def step(_report: Report, page: FirstPage) -> FirstPage:
-        box = tuple((to, shortened(line, most, told=True)) for to, line in page.box)
+        def change(block: Block) -> Block:
+            if not isinstance(block, Grid) or block.over:
+                return block
+            frame = block.frame.copy()
+            for n in range(1, frame.shape[1]):
+                frame.isetitem(n, [cut(one) for one in frame.iloc[:, n]])
+            return replace(block, frame=frame)
+
+        box = tuple((to, cut(line, told=True)) for to, line in page.box)
         return _blocks(replace(page, box=box), change)
 
     return step

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ... import __version__
-from ...analysis.anova.residuals import residual_checks
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.wording import fixed, p_words
 from ..base.words import sentence
-from .context import SCALED, Context
+from ..overview.left_out import checks_of_means
+from .context import Context
 from .parts import Block, Grid, Line, Section, plain
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def _tests(context: Context, found: Anova) -> pd.DataFrame:
     import pandas as pd
 
     table = found.tests().drop(columns=["p_holm", "p_bh"])
-    checks = residual_checks(context.tidy(context.attributes(*SCALED)))
+    checks = checks_of_means(context.findings.evidence)
     cells = checks.cells.dropna(subset=["p_adjusted"])
     rows = []
     for name in table["attribute"]:

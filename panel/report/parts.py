@@ -139,6 +139,8 @@ class Report:
         Bottles in the table of the first page.
     page : str
         Key of the section that ends the first page, where there is one.
+    asked : frozenset of str
+        Names of what the session's question asks: no shortened list leaves them out.
     shortened : tuple of (str, Line), or None
         Lines of the box where not all of them have room on the page, each with its section.
     """
@@ -153,6 +155,7 @@ class Report:
     question: str = ""
     bottles: int = 0
     page: str = "sure"
+    asked: frozenset[str] = frozenset()
     shortened: tuple[tuple[str, Line], ...] | None = None
 
     @property

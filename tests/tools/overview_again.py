@@ -47,8 +47,22 @@ def fragments(one: Again) -> list[str]:
             for high, low in one.pairs_claimed(kind, name)
         )
     }
-    if every:
-        said.append("everybody of the 7")
+    seen = {
+        (kind, name): [
+            int(one.wide(name)[list(pair)].notna().all(axis=1).sum())
+            for pair in one.pairs_claimed(kind, name)
+        ]
+        for kind, name in claimed
+        if name in every
+    }
+    said.append("everybody of the 7")
+    said += [
+        f"{label(name)} ({min(own)} to {max(own)})"
+        for (_, name), own in seen.items()
+        if min(own) < max(own)
+    ]
+    said.append("though not everybody of the 7 did")
+    said += _far_off(one)
     for kind, name in claimed:
         if name not in every:
             for place in range(len(PAIRS)):
@@ -422,7 +436,34 @@ def _test(one: Again, name: str) -> tuple[float, float, tuple[float, ...]]:
     return float(beta @ np.linalg.solve(phi, beta)) / 2, 2 * expected / (expected - 2), sds
 
 
+def _far_off(one: Again) -> list[str]:
+    """Write each mean of one person with Holm's p up to 0.05, and what its row and column make."""
+    said = []
+    for name in one.scaled:
+        who, bottle, p = _far(one, name)
+        if p > 0.05:
+            continue
+        wide = one.wide(name)
+        left = np.argwhere(wide.notna().to_numpy())
+        design = np.hstack([np.eye(7)[left[:, 0]], np.eye(3)[left[:, 1]][:, 1:]])
+        beta = np.linalg.lstsq(design, wide.to_numpy()[left[:, 0], left[:, 1]], rcond=None)[0]
+        at = wide.index.get_loc(who), wide.columns.get_loc(bottle)
+        expected = beta[at[0]] + (beta[7 + at[1] - 1] if at[1] else 0.0)
+        said.append(
+            f"{who}, {label(name)} of {bottle}, {plainly(wide.loc[who, bottle])} where "
+            f"{plainly(expected)} would be expected (the others "
+            f"{plainly(wide[bottle].drop(who).mean())} on average; {p_words(p)})"
+        )
+    return [*said, f"Of {len(one.scaled)} attributes looked at about 1 would have one by chance"]
+
+
 def _furthest(one: Again, name: str) -> str:
+    """Return the mean of assessor and bottle furthest off, with Holm's p."""
+    who, bottle, p = _far(one, name)
+    return f"{who}, {bottle} ({p_words(p)})"
+
+
+def _far(one: Again, name: str) -> tuple[str, str, float]:
     """Return the mean of assessor and bottle furthest off, with Holm's p, by refitting without."""
     wide = one.wide(name)
     cells = wide.to_numpy()
@@ -438,9 +479,7 @@ def _furthest(one: Again, name: str) -> str:
         se = np.sqrt(left @ left / df * np.linalg.inv(more.T @ more)[-1, -1])
         ps.append(2 * stats.t.sf(abs(beta[-1]) / se, df))
     far = int(np.argmin(ps))
-    return (
-        f"{wide.index[row[far]]}, {wide.columns[column[far]]} ({p_words(min(1, len(y) * min(ps)))})"
-    )
+    return str(wide.index[row[far]]), str(wide.columns[column[far]]), min(1, len(y) * min(ps))
 
 
 def p_words(p: float) -> str:

@@ -282,6 +282,7 @@ def test_a_question_named_is_never_said_to_need_more_than_one_that_is_not():
     made = scored({"a": [1.0, 2.0, 3.0], "b": [2.0, 3.0, 5.0]})
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(power, "detectable", lambda *_: table)
+        patch.setattr(power, "span", lambda *_: 10)
         said = power.statements(made, NOTHING)
     assert "had it alone been named before the tasting, it would be about 3.0 points" in str(
         said[1].sentence
@@ -555,11 +556,42 @@ def test_no_range_is_told_of_one_number(monkeypatch, unnamed: list[float | None]
     table = pd.DataFrame({"kind": "scale", "about": "body", "unnamed": unnamed, "named": np.nan},
                          dtype=object)  # fmt: skip
     monkeypatch.setattr(power, "detectable", lambda *_: table)
+    monkeypatch.setattr(power, "span", lambda *_: 10)
     evidence = SimpleNamespace(products=["a", "b"], people=["T1", "T2"])
     said = power.statements(evidence, NOTHING)[0].sentence  # type: ignore[arg-type]
     assert said.key == f"findings.{key}"
     if key.startswith("power_some"):
         assert (dict(said.values)["n"], dict(said.values)["of"]) == (3 - unnamed.count(None), 3)
+
+
+@pytest.mark.parametrize(
+    ("balance", "widths", "told"),
+    [
+        (1.2, (10, 10, 6), "6 points wide: sweetness against acidity, from about 1.2 points on"),
+        (None, (10, 10, 6), "acidity, not even a difference as wide as that scale"),
+        (1.2, (10, 6, 6), "6 points wide: acidity, from about 2.6 points on"),
+    ],
+)
+def test_a_range_is_of_one_scale_and_names_every_other(monkeypatch, balance, widths, told):
+    """The range left out what the table beneath it has on another scale."""
+    names = ("body", "acidity", "sweetness_balance")
+    table = pd.DataFrame(
+        [("scale", "body", 1.3, 1.0), ("scale", "acidity", 2.6, 2.0),
+         ("balance", "sweetness_balance", balance, 0.9)],
+        columns=["kind", "about", "unnamed", "named"],
+    )  # fmt: skip
+    monkeypatch.setattr(power, "detectable", lambda *_: table)
+    monkeypatch.setattr(power, "span", lambda _, __, about: widths[names.index(about)])
+    monkeypatch.setattr(power, "_what_hides", lambda *_: [])
+    spoken = {"sweetness_balance": "sweetness against acidity"}
+    evidence = SimpleNamespace(
+        products=["a", "b"], people=["T1", "T2"], name=lambda name: spoken.get(name, name)
+    )
+    said = [str(one.sentence) for one in power.statements(evidence, NOTHING)]  # type: ignore[arg-type]
+    same = widths[0] == widths[1]
+    assert ("(1.3 to 2.6 by attribute)" in said[0]) is same
+    assert any(told in one for one in said[1:])
+    assert len(said) == (3 if same else 4)
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,9 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 from kikichoko.panel.findings.all_statements import findings_of_tables
-from kikichoko.panel.findings.design import unanswered
+from kikichoko.panel.findings.design import asked_for, unanswered
 from kikichoko.panel.session.bottles import Bottle
+from kikichoko.panel.session.primary_questions import Primary
 
 
 def told(asks: str, *attributes: str, bottles: list[Bottle] | None = None, language: str = "en"):
@@ -72,3 +73,26 @@ def test_a_verdict_that_seven_bottles_share_names_none(bottles: int, named: str)
     made = findings_of_tables(table, shuffles=19).statements
     (one,) = [one for one in made if one.sentence.key == "findings.do_unasked"]
     assert str(one.sentence).startswith(f"{named}faults were not asked")
+
+
+@pytest.mark.parametrize(
+    ("asks", "names"),
+    [
+        ("Is the cloudy one cloying at this meter value, or balanced?", ["sweetness_balance"]),
+        ("にごりはくどいか、釣り合っているか。", ["sweetness_balance"]),
+        ("Has it more umami, and which is better?", ["umami", "quality"]),
+        ("うま味は増えたか。", ["umami"]),
+        ("Do they differ?", []),
+    ],
+)
+def test_what_the_question_asks_of_the_card_is_known(asks: str, names: list[str]):
+    rows = [
+        (f"T{who}", bottle, name, 1.0)
+        for who in range(3) for bottle in "ab"
+        for name in ("umami", "sweetness_balance", "quality", "body")
+    ]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+    evidence = replace(findings_of_tables(table, shuffles=19).evidence, asks=asks)
+    assert asked_for(evidence) == names
+    named = replace(evidence, primary=(Primary(kind="scale", written="body", attribute="body"),))
+    assert set(asked_for(named)) == {*names, "body"}

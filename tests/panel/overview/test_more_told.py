@@ -13,10 +13,12 @@ from kikichoko.panel.overview import (
     by_number,
     declared_tastes,
     known_marks,
+    left_out,
     more_counts,
     more_factors,
     opinions,
     order,
+    sizes,
     what_for,
     who_makes,
 )
@@ -165,7 +167,92 @@ def test_a_first_place_rests_on_who_carries_a_quarter_of_it(by: float, told: boo
     shown = any(one.claimed for one in opinions.gaps(evidence, budget))
     assert bool(made) is told
     assert told or shown
-    assert not told or "rests much on A1" in str(made[0].sentence)
+    assert not told or "rests much on A1: 0.8 above" in text(made, "first_rests")
+
+
+def leads_of(*leads: float, second: float = 0.0):
+    """Return quality: bottle a above each of the others by so much of each, b a little higher."""
+    rows = {f"A{n}": {"a": 5 + by, "b": 5 + second, "c": 5.0} for n, by in enumerate(leads, 1)}
+    return pd.DataFrame(rows).T
+
+
+@pytest.mark.parametrize(
+    ("leads", "told"),
+    [
+        ((2.0, 2.0, 0.0, 0.0), ["A1", "A2"]),  # a quarter of 1.0 and more goes with either
+        ((1.75, 0.75, 0.75, 0.75), ["A1"]),  # a quarter of 1.0 goes, just so
+        ((1.72, 0.76, 0.76, 0.76), []),  # less than a quarter
+        ((0.8, 0.0, -0.1, -0.1), []),  # all of a lead of 0.15, which is too little to say
+        ((1.1, 0.3, 0.1, 0.1), []),  # more than half, and 0.23 points
+        ((1.2, 0.3, 0.1, 0.1), ["A1"]),  # 0.26 points
+    ],
+)
+def test_everybody_who_carries_a_first_place_is_named_and_no_small_change(leads, told):
+    """Points and share, both sides; a demonstration said it of 0.1 points, and of one of two."""
+    made = opinions._moved(leads_of(*leads), "a")
+    assert (list(made[0].about[1:-1]) if made else []) == told
+    if made:
+        assert all(f"without {code} (own: " in str(made[0].sentence) for code in told)
+
+
+@pytest.mark.parametrize(
+    ("second", "told"),
+    [(0.09, ""), (0.1, "without A1 a, b come first together"), (0.11, "without A1 b comes first")],
+)
+def test_a_first_place_that_turns_without_one_person_is_told(second: float, told: str):
+    made = opinions._another_first(leads_of(0.5, 0.1, 0.1, 0.1, second=second), "a")
+    assert bool(made) is bool(told)
+    assert not told or told in str(made[0].sentence)
+    both = opinions._another_first(leads_of(0.6, 0.6, 0.0, 0.0, second=0.25), "a")
+    assert "without any one of A1, A2 b comes first" in str(both[0].sentence)
+
+
+@pytest.mark.parametrize(("gone", "whole"), [([], True), (["A1"], False)])
+def test_everybody_is_said_of_those_who_marked_both_bottles(gone: list[str], whole: bool):
+    rows = table(body_a=3, quality_a=3)
+    left = rows["assessor"].isin(gone) & (rows["sample"] == "a") & (rows["attribute"] == "body")
+    evidence = evidence_of(rows[~left])
+    made = sizes._along(evidence, judge(evidence))
+    assert ("everybody of the 6 in: body, " in text(made, "all_along")) is whole
+    assert "overall quality" in text(made, "all_along")
+    assert text(made, "all_seen").endswith("" if whole else "of the 6 did: body (5).")
+    assert bool(text(made, "all_seen")) is not whole
+    rows = rows[~(rows["assessor"].isin(gone) & (rows["sample"] == "a"))]
+    evidence = evidence_of(rows)
+    made = order._favourites(evidence, order.marks(evidence))
+    told = "for all 6 assessors." if whole else "for all 5 assessors who marked every bottle, of 6."
+    assert str(made[0].sentence) == f"a is first in quality {told}"
+
+
+def test_gaps_as_wide_as_the_last_that_is_told_are_named(monkeypatch):
+    """Four are told; as the fifth is as wide, as it is written, it is named; a narrower is not."""
+    evidence = evidence_of(table(bottles="abc"))
+    names = LINES
+
+    def told(*by: float) -> str:
+        own = [
+            replace(a_gap(size, least=-0.1), attribute=name, high="a", low="b")
+            for name, size in zip(names, by, strict=True)
+        ]
+        monkeypatch.setattr(who_makes, "gaps", lambda *_: own)
+        return str(who_makes._widest_open(evidence, judge(evidence))[0].sentence)
+
+    assert "as wide as the last" not in told(1, 0.9, 0.8, 0.7, 0.64)
+    assert "; as wide as the last of these: overall quality (a above b). Nothing" in told(
+        1, 0.9, 0.8, 0.74, 0.66
+    )
+
+
+@pytest.mark.parametrize(("off", "told"), [(5.0, True), (0.5, False)])
+def test_a_mean_of_one_person_far_off_is_told_of_the_panel(off: float, told: bool):
+    evidence = evidence_of(table(people=8, body_a_A3=-off))
+    made = left_out.statements(evidence, judge(evidence))
+    said = text(made, "far_off")
+    assert ("A3, body of a, " in said) is told
+    checks = left_out.checks_of_means(evidence)
+    far = checks.cells[checks.cells["p_adjusted"] <= 0.05]
+    assert said.count(" would be expected (") == len(far)
+    assert not told or "Of 5 attributes looked at about 1 would have one by chance" in said
 
 
 def test_a_lead_is_told_tasting_by_tasting_and_as_picked(monkeypatch):

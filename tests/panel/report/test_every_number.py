@@ -22,6 +22,8 @@ from report_rules import ONE_PAGE, Told, letters_of_first_page
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 KIND = re.compile("|".join(KINDS.values()))
+OTHER_SCALE = r"4 points wide: sweetness against acidity, from about {} points"
+"""From -2 to 2, as the line of the demonstration's sheet runs."""
 
 
 @pytest.fixture(scope="module")
@@ -142,13 +144,17 @@ def test_every_number_in_a_sentence_is_worked_out_or_of_a_stated_kind(page, part
         r"A difference of about (\S+) points \((\S+) to (\S+) by attribute\)|"
         r"named before the tasting, it would be about (\S+) points"
     )
+    other = OTHER_SCALE.format(r"(\S+)")
+    balance = page_again.plainly(again.limits["sweetness_balance"][0])
     for line in [line for part in page.parts.values() for line in [*part.lines, *part.heads]]:
         told = power.search(line)
         if told:
             stated = [float(one) for one in told.groups() if one]
             own = [median[0], *ends] if len(stated) == 3 else [median[1]]
             assert stated == pytest.approx([float(one) for one in own], abs=0.1001)
-        told = power.sub("", without_lead(line, again))
+        beside = re.search(other, line)
+        assert not beside or float(beside[1]) == pytest.approx(float(balance), abs=0.1001)
+        told = re.sub(other, "", power.sub("", without_lead(line, again)))
         assert unaccounted(told, parts) == [], line
 
 
@@ -316,7 +322,10 @@ def test_means_with_holes_are_worked_out(again, results, book):
 
 
 def test_every_number_in_the_statements_of_json_is_accounted_for(results, parts, again):
-    power = re.compile(r"A difference of about .* by attribute|it would be about \S+ points")
+    power = re.compile(
+        r"A difference of about .* by attribute|it would be about \S+ points|"
+        + OTHER_SCALE.format(r"\S+")
+    )
     said = [one["sentence"] for one in results["statements"]] + results["short"]
     said += [one["text"] for one in results["decide"]]
     for text in said:

@@ -99,6 +99,17 @@ def test_lists_are_cut_from_within_and_count_what_is_left():
     assert give_way.shortened(apart, 1, told=True) == apart, "names are no told faults"
 
 
+@pytest.mark.parametrize(("most", "told"), [(4, "abcd"), (3, "abd"), (2, "ad"), (1, "d")])
+def test_what_was_asked_is_named_however_far_a_list_is_cut(most: int, told: str):
+    """The question's own attribute stood as "1 more"; also in a sentence of its own, and two."""
+    items = ["a", "b", "c", sentence("findings.attribute", attribute="d")]
+    more = [f"… ({4 - len(told)} more)"] if len(told) < 4 else []
+    cut = give_way.shortened(sentence("report.listed", items=items), most, asked={"d"})
+    assert str(cut) == str(sentence("report.listed", items=[*told, *more]))
+    both = give_way.shortened(sentence("report.listed", items=list("abcd")), 1, asked={"d", "b"})
+    assert str(both) == str(sentence("report.listed", items=["b", "d", "… (2 more)"]))
+
+
 @pytest.mark.parametrize(("cautions", "kept"), [(2, 3), (3, 3), (4, 4)])
 def test_no_caution_leaves_the_page_however_few_lines_may_stay(cautions: int, kept: int):
     """Also one whose list was cut before; of the rest as many stay as there is room for."""
