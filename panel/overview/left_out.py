@@ -16,7 +16,7 @@ from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import SCALED, Evidence, once
 from ..findings.habits import in_order
-from ..findings.people import flat, turned
+from ..findings.people import flat, judged_people, turned
 from ..findings.statement import Statement, joined
 from ..findings.ticks import SECTION, questions
 from .gaps import FEWEST, Gap, end, limits, size
@@ -156,7 +156,7 @@ def checks_of_means(evidence: Evidence) -> ResidualChecks:
 def _far_off(evidence: Evidence) -> list[Statement]:
     """Name each mean of one assessor that lies far off, by Holm's p over those of the attribute.
 
-    One in twenty attributes has such a mean by chance, which is said.
+    One in twenty attributes has such a mean by chance, which is said. Consumers are not judged.
     """
     if not evidence.attributes(*SCALED):
         return []
@@ -164,6 +164,7 @@ def _far_off(evidence: Evidence) -> list[Statement]:
     looked = checks.cells.dropna(subset=["p_adjusted"])["attribute"].nunique()
     far = checks.far
     far = far[far["sample"].isin(evidence.compared)]
+    far = far[far["assessor"].isin(judged_people(evidence))]
     if far.empty:
         return []
     parts, about = [], []

@@ -238,7 +238,7 @@ def _quality_of_held(evidence: Evidence) -> list[Statement]:
         gap = (wide[name] - wide[[one for one in rest if one in wide]].mean(axis=1)).dropna()
         each = [
             sentence("findings.pair_value", name=str(code), value=signed(float(by)))
-            for code, by in gap.sort_values(kind="stable").items()
+            for code, by in gap.sort_index().items()
         ]
         if len(each) > 1:
             made.append(said("held_quality", FAULTS, (name, QUALITY), bottle=name, each=each))

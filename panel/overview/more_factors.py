@@ -92,7 +92,7 @@ def _by_person(evidence: Evidence, factor: str) -> list[Statement]:
     listed = [
         sentence("overview.maker_value" if str(code) in evidence.makers else "findings.pair_value",
                  name=str(code), value=size(float(by), signed=True))
-        for code, by in gap.sort_values(ascending=False, kind="stable").items()
+        for code, by in gap.sort_index().items()
     ]  # fmt: skip
     return [
         said("contrast_people", QUALITY_, (QUALITY, *map(str, gap.index)),

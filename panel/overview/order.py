@@ -169,7 +169,7 @@ def _styles(evidence: Evidence, own: list[Gap]) -> list[Statement]:
     """Say whose quality is partly taste, and whether it goes the way of the panel."""
     made = []
     for style in ("dislikes", "likes"):
-        who = [one.code for one in evidence.people if one.style == style]
+        who = sorted(one.code for one in evidence.people if one.style == style)
         who = [code for code in who if code in evidence.counted]
         listed = []
         for code in who:

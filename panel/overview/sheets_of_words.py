@@ -70,9 +70,8 @@ def _by_person(evidence: Evidence, names: list[str], budget: Budget) -> list[Sta
     """Count everybody's ticks, and say where no word belongs to one bottle."""
     rows = evidence.rows(names)
     ticks = (rows["score"] > 0).groupby(rows["assessor"].astype(str)).sum()
-    ticks = ticks.sort_values(ascending=False, kind="stable")
     made = []
-    if len(ticks) > SHARED and ticks.iloc[0] > 0:
+    if len(ticks) > SHARED and ticks.max() > 0:
         each = [sentence("findings.pair_value", name=str(code), value=f"{k}")
                 for code, k in ticks.items()]  # fmt: skip
         made.append(said("words_by_person", WORDS, each=each))

@@ -393,7 +393,7 @@ def _levels_of_cups(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:
         return []
     listed = [
         sentence("findings.pair_value", name=str(code), value=size(by, signed=True))
-        for code, by in (means - means[experts[0]]).sort_values().items()
+        for code, by in (means - means[experts[0]]).sort_index().items()
         if code != experts[0]
     ]
     return [said("levels_of_cups", REPEATS, tuple(means.index), expert=experts[0], listed=listed)]

@@ -106,7 +106,6 @@ def _by_person(one: Again) -> list[str]:
     """Write what stands person by person: ticks, faults, quality, and the whole card."""
     ticks = one.scores[one.scores["attribute"].isin(one.words)]
     ticks = (ticks["score"] > 0).groupby(ticks["assessor"]).sum()
-    ticks = ticks.sort_values(ascending=False, kind="stable")
     said = ["Ticks by person: " + ", ".join(f"{who} {k}" for who, k in ticks.items())]
     quality = one.wide("quality")
     mine, rest = quality.loc["E1"], quality.drop("E1").mean()

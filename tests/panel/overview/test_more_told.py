@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -253,6 +254,28 @@ def test_a_mean_of_one_person_far_off_is_told_of_the_panel(off: float, told: boo
     far = checks.cells[checks.cells["p_adjusted"] <= 0.05]
     assert said.count(" would be expected (") == len(far)
     assert not told or "Of 5 attributes looked at about 1 would have one by chance" in said
+    guest = evidence_of(table(people=8, body_a_A3=-off), assessors={"A3": "consumer"})
+    assert "A3" not in text(left_out.statements(guest, judge(guest)), "far_off"), "not judged"
+
+
+def test_lists_of_people_stand_by_code_and_not_by_what_they_gave():
+    """A ranking stood beside "never of merit"; whoever gives most comes last here."""
+    rows = table(bottles="abcd", quality_a_A1=-1.0, quality_a_A6=2.0)
+    evidence = evidence_of(rows, CROSSED, "   -  ")
+    made = more_factors._by_person(evidence, "fraction")
+    said = text(made, "contrast_people")
+    assert re.findall(r"A\d", said) == ["A1", "A2", "A3", "A4", "A5", "A6"]
+    people = tuple(reversed([replace(one, style="dislikes") for one in evidence.people]))
+    evidence = replace(evidence, people=people)
+    made = order._styles(evidence, [])
+    assert re.findall(r"A\d", text(made, "style_dislikes"))[:6] == [
+        "A1",
+        "A2",
+        "A3",
+        "A4",
+        "A5",
+        "A6",
+    ]
 
 
 def test_a_lead_is_told_tasting_by_tasting_and_as_picked(monkeypatch):
