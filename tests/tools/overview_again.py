@@ -119,7 +119,7 @@ def _by_person(one: Again) -> list[str]:
                     + f"; not {', '.join(others)}")  # fmt: skip
         said.append(f"with {len(hit) - 1} others")
         gap = quality[row.sample] - quality.drop(columns=row.sample).mean(axis=1)
-        gap = gap.sort_values(kind="stable")
+        gap = gap.sort_index()
         said.append(", ".join(f"{who} {signed(by)}" for who, by in gap.items()))
     cells = [one.wide(name).sub(one.wide(name).mean(axis=1), axis=0) for name in one.lines]
     card = pd.concat([cell.T for cell in cells], ignore_index=True)
