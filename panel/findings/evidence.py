@@ -368,6 +368,11 @@ class Evidence:
             self._names[attribute] = name.lower()
         return self._names[attribute]
 
+    def row_name(self, attribute: str) -> str:
+        """Write an attribute as people read it in a table."""
+        name = self.name(attribute)
+        return name[:1].upper() + name[1:]
+
     @cached_property
     def means(self) -> pd.DataFrame:
         """Mean of each product (rows) in each scaled attribute (columns), over the panel.

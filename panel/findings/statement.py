@@ -23,6 +23,19 @@ Line = Sentence | str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """A table in which a page writes a statement whose sentence would be a wall of numbers.
+
+    It holds what the sentence holds; files of numbers keep the sentence.
+    """
+
+    heading: Line
+    columns: tuple[Line, ...]
+    cells: tuple[tuple[Line, ...], ...]
+    note: Line = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Statement:
     """One thing that a report says.
 
@@ -52,6 +65,8 @@ class Statement:
     name : Sentence or str
         What stands for the statement where the shared line would be longer than `LONG`; the
         table of bottles then says the rest.
+    rows : Rows or None
+        The statement as a table: a page shows that instead of the sentence.
 
     Raises
     ------
@@ -72,6 +87,7 @@ class Statement:
     brief: Line = ""
     shared: Line = ""
     name: Line = ""
+    rows: Rows | None = None
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:

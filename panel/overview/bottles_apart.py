@@ -14,10 +14,12 @@ from ..findings.budget import Budget
 from ..findings.design import orders
 from ..findings.evidence import SCALED, Evidence
 from ..findings.factors import FACTORS, spoken_level
-from ..findings.statement import Statement, joined
+from ..findings.statement import Rows, Statement, joined
 from .gaps import FEWEST, end, limits, size
 from .told import DIFFER, SURE, said
 
+IN_TEXT = 4
+"""Pairs in which one thing alone changes up to which a sentence names them; more make a table."""
 LAST = 0.5
 """Share of the trays on which one of three bottles or more came last, from which it is told."""
 
@@ -118,8 +120,26 @@ def fair_pairs(evidence: Evidence) -> list[tuple[str, str, Sentence]]:
 
 def _fair_pairs(evidence: Evidence) -> list[Statement]:
     """Name the pairs of bottles in which one thing alone changes, where not all pairs do."""
-    listed = [what for _, _, what in fair_pairs(evidence)]
-    return [said("fair_pairs", DIFFER, listed=joined(listed), n=len(listed))] if listed else []
+    pairs = fair_pairs(evidence)
+    if not pairs:
+        return []
+    listed = joined([what for _, _, what in pairs])
+    rows = _rows(pairs) if len(pairs) > IN_TEXT else None
+    return [said("fair_pairs", DIFFER, listed=listed, n=len(pairs), rows=rows)]
+
+
+def _rows(pairs: list[tuple[str, str, Sentence]]) -> Rows:
+    """Write a row a pair: the bottles, what changes, and from what to what."""
+    keys = ("overview.col_one", "overview.col_other", "overview.col_changes",
+            "overview.col_one_level", "overview.col_other_level")  # fmt: skip
+    told = [(first, second, dict(what.values)) for first, second, what in pairs]
+    return Rows(
+        heading=sentence("overview.fair_pairs_table"),
+        columns=tuple(sentence(key) for key in keys),
+        cells=tuple(
+            (first, second, own["factor"], own["one"], own["other"]) for first, second, own in told
+        ),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from ..base.words import Sentence, sentence
 from ..findings import tainted
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, SCALED, Evidence
-from ..findings.statement import Statement, joined
+from ..findings.statement import Rows, Statement, joined
 from .bottles_apart import fair_pairs
 from .gaps import Gap, end, gaps, hints, size
 from .left_out import apart
@@ -72,8 +72,31 @@ def _fair(evidence: Evidence, budget: Budget) -> list[Statement]:
             for one in quality
         ]  # fmt: skip
         about = (first, second, *(one.attribute for one in (*shown, *leads)))
-        made.append(said("fair", DIFFER, about, pair=what, listed=joined(parts)))
+        cells = [
+            _cells(evidence, one, verdict)
+            for verdict, group in (("shown", shown), ("clear", leads), ("open", quality))
+            for one in group
+        ]
+        rows = _rows(what, cells, found=bool(shown or leads)) if cells else None
+        made.append(said("fair", DIFFER, about, pair=what, listed=joined(parts), rows=rows))
     return made
+
+
+def _rows(pair: Sentence, cells: list[tuple[str | Sentence, ...]], *, found: bool) -> Rows:
+    columns = ("report.col_attribute", "overview.col_higher", "report.col_difference",
+               "report.col_interval", "overview.col_going", "overview.col_verdict")  # fmt: skip
+    return Rows(
+        heading=sentence("overview.fair_table", pair=pair),
+        columns=tuple(sentence(one) for one in columns),
+        cells=tuple(cells),
+        note="" if found else sentence("overview.fair_note"),
+    )
+
+
+def _cells(evidence: Evidence, one: Gap, verdict: str) -> tuple[str | Sentence, ...]:
+    ends = f"{end(one.least)} – {end(one.most)}"
+    told = sentence(f"overview.verdict_{verdict}")
+    return (evidence.row_name(one.attribute), one.high, size(one.by), ends, one.going, told)
 
 
 def _brief(evidence: Evidence, one: Gap) -> Sentence:

@@ -9,11 +9,11 @@ from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
 from ...forms.questions.question_types import Kind
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import BALANCE, QUALITY, SCALED, Evidence
 from ..findings.people import judged_people
-from ..findings.statement import Statement, joined
+from ..findings.statement import Line, Rows, Statement, joined
 from .gaps import FEWEST, NAMED, Gap, clear_of_zero, end, gaps, limits, size
 from .left_out import apart
 from .steadiness import STEP, along_card
@@ -241,7 +241,7 @@ def _stands_out(evidence: Evidence, budget: Budget) -> list[Statement]:
     kinds = ("scale", "balance")
     if len(evidence.compared) < 3 or not (budget.claimed(*kinds) or budget.hinted(*kinds)):
         return []
-    parts, about, looked = [], [], 0
+    parts, about, cells, looked = [], [], [], 0
     every = evidence.wide(names)
     for bottle in evidence.compared:
         own = []
@@ -257,14 +257,33 @@ def _stands_out(evidence: Evidence, budget: Budget) -> list[Statement]:
             if clear:
                 about.append(name)
                 own.append(clear)
+                cells.append(_cells(bottle, evidence.row_name(name), clear))
         if own:
             parts.append(sentence("overview.stands_out_of", bottle=bottle, listed=own))
     if not parts:
         return []
+    chance = {"n": looked, "k": max(round(ALPHA * looked), 1)}
+    rows = Rows(
+        heading=sentence("overview.stands_out_table"),
+        columns=tuple(
+            sentence(key)
+            for key in ("report.col_bottle", "report.col_attribute", "report.col_difference",
+                        "report.col_interval", "overview.col_going")
+        ),
+        cells=tuple(cells),
+        note=sentence("overview.stands_out_note", **chance),
+    )  # fmt: skip
     return [
-        said("stands_out", DIFFER, tuple(dict.fromkeys(about)), listed=joined(parts), n=looked,
-             k=max(round(ALPHA * looked), 1))
+        said("stands_out", DIFFER, tuple(dict.fromkeys(about)), listed=joined(parts), rows=rows,
+             **chance)
     ]  # fmt: skip
+
+
+def _cells(bottle: str, attribute: str, clear: Sentence) -> tuple[Line, ...]:
+    """Write what a bottle stands out in as a row of a table."""
+    told = dict(clear.values)
+    going = sentence("overview.some_go", k=told["k"], n=told["n"])
+    return (bottle, attribute, told["by"], f"{told['least']} – {told['most']}", going)
 
 
 def _stays_at_end(evidence: Evidence) -> list[Statement]:

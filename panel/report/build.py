@@ -206,6 +206,8 @@ _OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "cautio
 def _others(sections: list[Section], statements: list[Statement], language: str) -> list[Statement]:
     """Give every further sentence of the page its kind: cautions, and descriptions."""
     known = {begun(one.sentence, language) for one in statements}
+    # A table that stands for a statement says no more than its sentence does.
+    known |= {begun(one.rows.note, language) for one in statements if one.rows is not None}
     made = []
     for section in sections:
         for kind, line in _lines(section):

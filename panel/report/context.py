@@ -29,7 +29,7 @@ from ..session.own_words import own_vocabulary
 from ..session.presented_sets import Set
 from ..session.roster import Assessor
 from ..session.session import Session
-from .parts import Block, Line, Picture
+from .parts import Block, Grid, Line, Picture
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -141,7 +141,7 @@ class Context:
         return overview(self.findings.evidence, self.findings.budget)
 
     def said(self, section: str, *kinds: str) -> tuple[Line, ...]:
-        """Return the statements of one section, of some kinds or all."""
+        """Return the sentences of one section, of some kinds or all; without what makes tables."""
         return (*self.findings.said(section, *kinds), *self.beyond(section, *kinds))
 
     def beyond(self, section: str, *kinds: str) -> tuple[Line, ...]:
@@ -149,8 +149,19 @@ class Context:
         return tuple(
             one.sentence
             for one in self.overview
-            if one.section == section and (not kinds or one.kind in kinds)
+            if one.section == section and one.rows is None and (not kinds or one.kind in kinds)
         )
+
+    def tabled(self, section: str) -> list[Block]:
+        """Return the statements of one section that make tables."""
+        import pandas as pd
+
+        tables = (one.rows for one in self.overview if one.section == section)
+        return [
+            Grid(one.heading, pd.DataFrame(one.cells, columns=list(one.columns)), one.note)
+            for one in tables
+            if one is not None
+        ]
 
     def picture(self, draw: Callable[[], Picture]) -> list[Block]:
         """Return a picture as a block, or nothing where figures are off."""

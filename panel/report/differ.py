@@ -44,6 +44,7 @@ def section(context: Context) -> Section | None:
     rest = context.said("differ", "description", "hint")
     blocks: list[Block] = [lead(*said), Lines(rest)] if said else [lead(*rest[:1]), Lines(rest[1:])]
     blocks += context.picture(lambda: _figure(context, found, stand))
+    blocks += context.tabled("differ")
     blocks += [
         Grid(sentence("report.differ_table"), means_table(context, found), folded=True),
         *(
@@ -241,7 +242,7 @@ def _described(context: Context, refusal: AnalysisError) -> Section:
         title=sentence("report.differ" if several else "report.describe_one"),
         blocks=(
             lead(sentence("report.described_only" if several else "report.described_one")),
-            *([Lines(said)] if several else []),
+            *([Lines(said), *context.tabled("differ")] if several else []),
             *([caution(*why)] if several and len(context.roster) > 1 else []),
             Grid(sentence("report.described_table"), table),
             *_repeats(rows),
