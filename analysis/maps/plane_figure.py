@@ -44,6 +44,8 @@ _UP, _AWAY = 1.22, 0.03
 """Half the height of the circle's field, and from a tip to its name."""
 _BESIDE, _BESIDE_TWO = 22, 17
 """Letters of a sample's name in a line of the key, and in one of two columns on a telephone."""
+_COLUMNS = 3
+"""Of the key on paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ class _Names:
     letters: int
 
 
-_ON_PAPER = _Names(TEXT, 0.118, 1.72, 16)
+_ON_PAPER = _Names(TEXT, 0.125, 1.85, 14)
 _ON_PHONE = _Names(SMALL, 0.13, 1.9, 12)
 _MOST = 16
 """Arrows that have room for their names."""
@@ -128,8 +130,6 @@ def draw_map(
     -------
     matplotlib Figure
     """
-    from matplotlib.figure import Figure
-
     own = given()
     known = list(ellipses["sample"].astype(str))
     places = {name: place for place, name in enumerate(order or known)}
@@ -147,17 +147,13 @@ def draw_map(
     if narrow:
         figure, above, below, key = _on_a_telephone(called, head, note)
     else:
-        figure, key = Figure(figsize=(PAPER_WIDTH, 7.6)), None
-        above, below = figure.subplots(2, 1, height_ratios=(1, 1.12))
-        above.set_anchor((0.28, 0.5))
-        figure.text(0.5, 0.012, note, ha="center")
-        figure.subplots_adjust(left=0.07, right=0.985, top=0.95, bottom=0.035, hspace=0.28)
+        figure, above, below, key = _on_paper(called, head, note)
     _draw_samples(above, ellipses, called, places, said, real=real, key=key)
     title = wrapped(say("maps.drawn_samples", language), _TITLE)
-    above.set_title("\n".join(title) if narrow else " ".join(title), loc="center", pad=8)
+    above.set_title("\n".join(title), loc="center", pad=8)
     how = _ON_PHONE if narrow else _ON_PAPER
     _draw_arrows(below, arrows, names or {}, told_apart, positions=positions, how=how)
-    below.set_title("\n".join(wrapped(head, _TITLE)) if narrow else head, loc="center")
+    below.set_title("\n".join(wrapped(head, _TITLE)), loc="center", pad=8)
     return figure
 
 
@@ -173,6 +169,39 @@ def _head(arrows: pd.DataFrame, told_apart: Sequence[str], language: str) -> str
     first = arrows["name"].isin(list(told_apart)).any()
     key = "maps.drawn_told_apart" if first else "maps.drawn_longest"
     return say(key, language, n=_MOST, all=len(arrows))
+
+
+def _on_paper(
+    called: list[str], head: str, note: str
+) -> tuple[Figure, Axes, Axes, dict[str, Any]]:
+    """Return a figure with its two fields side by side, and how the key stands below them.
+
+    One below the other they would take most of a page, and leave as much empty before them.
+    """
+    from matplotlib.figure import Figure
+
+    columns = min(_COLUMNS, len(called))
+    rows = -(-len(called) // columns) * max(len(wrapped(name, _BESIDE)) for name in called)
+    side, first, wide = 2.5, 0.55, 3.95
+    foot, between = 0.1 + 1.5 * _ROW, 0.5
+    second = wide * _UP / _ON_PAPER.aside
+    top = 0.2 + _ROW * max(len(wrapped(head, _TITLE)), 2)
+    low = foot + _ROW * (rows + 0.4) + between
+    high = low + side + top
+    figure = Figure(figsize=(PAPER_WIDTH, high))
+    left = (first / PAPER_WIDTH, (high - top - side) / high)
+    right = ((PAPER_WIDTH - wide - 0.02) / PAPER_WIDTH, (high - top - second) / high)
+    above = figure.add_axes((*left, side / PAPER_WIDTH, side / high))
+    below = figure.add_axes((*right, wide / PAPER_WIDTH, second / high))
+    figure.text(0.5, 0.04 / high, note, ha="center", va="bottom")
+    key = {
+        "loc": "upper center",
+        "bbox_to_anchor": (0.5, (low - between + 0.08) / high),
+        "bbox_transform": figure.transFigure,
+        "ncols": columns,
+        "borderpad": 0,
+    }
+    return figure, above, below, key
 
 
 def _on_a_telephone(
