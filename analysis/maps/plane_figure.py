@@ -171,9 +171,7 @@ def _head(arrows: pd.DataFrame, told_apart: Sequence[str], language: str) -> str
     return say(key, language, n=_MOST, all=len(arrows))
 
 
-def _on_paper(
-    called: list[str], head: str, note: str
-) -> tuple[Figure, Axes, Axes, dict[str, Any]]:
+def _on_paper(called: list[str], head: str, note: str) -> tuple[Figure, Axes, Axes, dict[str, Any]]:
     """Return a figure with its two fields side by side, and how the key stands below them.
 
     One below the other they would take most of a page, and leave as much empty before them.

@@ -37,8 +37,9 @@ from .assessor_measures import WHOLE_CARD
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-_TALL = 9.3
-"""Inches that a figure is tall at most on A4 and Letter, as far as its rows can be read then."""
+_TALL = 7.7
+"""Inches that a figure is tall at most, as far as its rows can be read then: beside it on its page
+there is room for some text of its chapter."""
 _ON_PAPER, _ON_PHONE = 8, 5
 """Columns that stand side by side; of more attributes those with most findings are drawn."""
 _AROUND, _NAMES, _WORDS = 1.5, 1.2, 2.1

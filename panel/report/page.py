@@ -11,11 +11,17 @@ from ...analysis.core.words import shown
 from ..base.words import say
 from .page_room import goes_on, shares
 from .parts import Grid, Lines, Picture, Points, Report
-from .screen_columns import columns
+from .screen_columns import columns, holds_marks, is_marks
 from .spelling import Spelling
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+
+TALL = 0.3
+"""Share of a printed page: no care and no method passes a figure that is lower, for no more can
+stay empty before it."""
+PRINTED = (184.0, 275.0)
+"""Width and height of what is printed on A4, in mm."""
 
 
 def html(report: Report, mark: str) -> str:
@@ -31,6 +37,13 @@ def html(report: Report, mark: str) -> str:
         style=files(__package__).joinpath("templates", "report.css").read_text("utf-8"),
     )
     return shown(page)
+
+
+def is_tall(picture: Picture) -> bool:
+    """Tell whether much of a printed page stays empty before a figure that has no room on it."""
+    wide, high = picture.figure.get_size_inches()
+    width, height = PRINTED
+    return bool(high / wide * width > TALL * height)
 
 
 def templates(package: str) -> Environment:
@@ -57,5 +70,7 @@ def _environment(report: Report) -> Environment:
     environment.filters.update(line=written.line, cell=written.cell, head=written.head, kind=kind)
     environment.filters.update(shares=partial(shares, written=written))
     environment.filters.update(columns=partial(columns, written=written))
+    environment.filters.update(holds=partial(holds_marks, written=written), is_marks=is_marks)
+    environment.filters.update(is_tall=is_tall)
     environment.globals.update(word=written.word)
     return environment

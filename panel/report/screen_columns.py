@@ -42,6 +42,8 @@ AMPLE = (
 )
 """On a desk and on paper the first of these for which there is room: cells up to this length stay
 whole, longer ones have so many lines, or columns as wide as this. A telephone has the last two."""
+BESIDE = 0.65
+"""What a column of the sheets gets beside its words on paper."""
 HALF = 11.2
 """Room for a short cell of a card with its heading: two of them stand beside each other."""
 SHORT = 14.0
@@ -50,6 +52,7 @@ COLON = 0.8
 """What stands between a heading and its cell in a card."""
 HEAD, BOLD = 0.91, 1.08
 """Size of the headings' type as a share of the cells', and width of bold letters of plain ones."""
+_MARKS = re.compile(r"[\d.]+(?: · [\d.]+)+")
 _PIECES = re.compile(r"[^ ぁ-ゖ、。，．：；（）「」／]+[ぁ-ゖ]*|[ぁ-ゖ]+")
 """Between blanks; in Japanese a word with what is added to it, as browsers keep it together."""
 
@@ -147,6 +150,30 @@ def _widths(
         )
         for n, (head, column) in enumerate(zip(heads, cells, strict=True))
     ]
+
+
+def is_marks(text: str) -> bool:
+    """Tell whether a cell holds marks of several tastings and nothing else.
+
+    >>> is_marks("8.5 · 8"), is_marks("8.5"), is_marks("warm · cold")
+    (True, False, False)
+    """
+    return bool(_MARKS.fullmatch(text))
+
+
+def holds_marks(frame: pd.DataFrame, written: Spelling) -> bool:
+    """Tell whether a table has room on paper with no cell of several marks parted over lines."""
+    language = written.report.language
+    wanted = 0.0
+    for name, column in zip(frame.columns, frame.T.to_numpy(), strict=True):
+        told = [written.cell(one) for one in column]
+        cells, head = _Cells(told, language), _Cells([written.head(name)], language)
+        each = [
+            long if is_marks(text) else piece
+            for text, long, piece in zip(told, cells.longs, cells.pieces, strict=True)
+        ]
+        wanted += max(HEAD * BOLD * head.pieces[0], *each) + BESIDE
+    return wanted <= PAPER
 
 
 def phone(least: list[float], *, short: bool = True) -> str:

@@ -1,0 +1,136 @@
+"""The page as a browser prints it: no page half empty, nothing made smaller, no marks parted."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import matplotlib.figure
+import pandas as pd
+import pypdfium2
+import pytest
+from kikichoko.panel.base.words import sentence
+from kikichoko.panel.report.page import PRINTED, TALL, html, is_tall
+from kikichoko.panel.report.parts import Grid, Picture, Report, Section
+from kikichoko.panel.report.screen_columns import holds_marks
+from kikichoko.panel.report.spelling import Spelling
+from playwright.sync_api import Browser, expect
+from report_looks import seen
+
+STYLE = files("kikichoko.panel.report").joinpath("templates", "report.css").read_text("utf-8")
+WIDE = 695
+"""Width of what is printed on A4, in px."""
+
+
+def report(frame: pd.DataFrame, language: str = "en", over: tuple = (), figure=None) -> Report:
+    """Return a report of one table, and of a figure before it."""
+    blocks = [Grid("Table", frame, over=over)]
+    if figure is not None:
+        blocks = [Picture("one", figure, "a figure"), *blocks]
+    section = Section(key="asked", title=sentence("report.asked"), blocks=tuple(blocks))
+    return Report(
+        title="T", subtitle="s", language=language, names=frozenset(), sections=(section,), page=""
+    )
+
+
+def printed(browser: Browser, body: str, to: Path) -> list[str]:
+    page = browser.new_page()
+    page.set_content(f"<style>{STYLE}</style>{body}")
+    page.pdf(path=to, format="A4", prefer_css_page_size=True)
+    page.close()
+    with pypdfium2.PdfDocument(to) as pdf:
+        return [one.get_textpage().get_text_range() for one in pdf]
+
+
+@pytest.mark.parametrize(
+    ("floats", "stays", "before"), [(True, False, True), (True, True, False), (False, False, False)]
+)
+def test_what_follows_a_figure_runs_before_it(
+    browser: Browser, tmp_path: Path, floats: bool, stays: bool, before: bool
+):
+    """On the first page are 90 mm left, and the figure is 120 mm high."""
+    body = (
+        f"<section class='{'floats' * floats}'><div style='height: 170mm'>told</div>"
+        "<figure><div style='height: 120mm'>drawn</div></figure>"
+        f"<aside class='{'stays' * stays}'><p>minded</p></aside></section>"
+        "<section><p>another</p></section>"
+    )
+    first, second = printed(browser, body, tmp_path / "printed.pdf")
+    assert "told" in first
+    assert "drawn" in second, "it is not cut"
+    assert ("minded" in first) is before
+    assert "another" in second, "nothing passes the end of its chapter"
+
+
+def test_a_table_that_goes_on_beside_a_figure_lies_below_it(browser: Browser, tmp_path: Path):
+    rows = "".join(f"<tr><td>row {n} ends</td></tr>" for n in range(60))
+    body = (
+        "<section class='floats'><div style='height: 200mm'>told</div>"
+        f"<figure><div style='height: 120mm'>drawn</div></figure><table>{rows}</table></section>"
+    )
+    to = tmp_path / "printed.pdf"
+    pages = printed(browser, body, to)
+    assert sum(one.count(" ends") for one in pages) == 60
+    assert "row 0 ends" in pages[0]
+    with pypdfium2.PdfDocument(to) as pdf:
+        text = pdf[1].get_textpage()
+        drawn, _ = text.search("drawn").get_next()
+        row, _ = text.search(" ends").get_next()
+        below = (text.get_charbox(drawn)[3] - text.get_charbox(row + 1)[1]) / 72 * 25.4
+    assert below > 119, "rows of the same page stand below the whole figure"
+
+
+@pytest.mark.parametrize("by", [-1.0, 1.0])
+def test_no_care_passes_a_figure_that_is_low(by: float):
+    width, height = PRINTED
+    figure = matplotlib.figure.Figure(figsize=(width / 25.4, (TALL * height + by) / 25.4))
+    picture = Picture("one", figure, "a figure")
+    assert is_tall(picture) is (by > 0)
+    made = html(report(pd.DataFrame({"a": ["1"]}), figure=figure), "mark")
+    assert '<section id="asked" class="floats">' in made
+
+
+def marked(columns: int) -> pd.DataFrame:
+    heads = ["attribute", *("bottle" for _ in range(columns))]
+    lines = [["sweetness", *(["8.5 · 8"] * columns)]]
+    return pd.DataFrame(lines, columns=pd.Index(heads, dtype=object))
+
+
+@pytest.mark.parametrize(("columns", "held"), [(6, True), (24, False)])
+def test_marks_of_a_cell_are_held_where_there_is_room(columns: int, held: bool):
+    frame = marked(columns)
+    written = Spelling(report(frame))
+    assert holds_marks(frame, written) is held
+    made = html(report(frame, over=(("", 1), ("A1", columns))), "mark")
+    assert made.count('<td class="whole">8.5 · 8</td>') == (columns if held else 0)
+
+
+@pytest.mark.parametrize(("width", "held"), [("desk", True), ("phone", False)])
+def test_marks_of_a_cell_stand_in_a_line_on_a_desk(
+    browser: Browser, tmp_path: Path, width: str, held: bool
+):
+    path = tmp_path / "page.html"
+    path.write_text(html(report(marked(6), over=(("", 1), ("A1", 6))), "mark"), "utf-8")
+    with seen(browser, path, width, "light") as page:
+        cell = page.locator("td.whole").first
+        expect(cell).to_have_css("white-space", "nowrap" if held else "normal")
+        page.emulate_media(media="print")
+        if held:
+            expect(cell).to_have_css("white-space", "nowrap")
+
+
+def test_a_table_without_room_does_not_make_the_print_smaller(browser: Browser, tmp_path: Path):
+    """Eleven columns of means with their limits: the printer made the whole report smaller."""
+    cells = {f"中取り 火入れ {n}0℃": ["6.3 (5.7 – 6.8)"] for n in range(9)}
+    frame = pd.DataFrame({"項目": ["甘味"], **cells, "全体の誤り率での p": ["p = 0.047"]})
+    path = tmp_path / "page.html"
+    path.write_text(html(report(frame, "ja"), "mark"), "utf-8")
+    page = browser.new_page(viewport={"width": WIDE, "height": 1000})
+    page.emulate_media(media="print")
+    page.goto(path.as_uri())
+    wide = "document.documentElement.scrollWidth"
+    assert page.evaluate(wide) <= WIDE
+    usual = "font-size: 8pt !important; padding-right: .8rem !important"
+    page.add_style_tag(content=f".close :is(th, td) {{ {usual} }}")
+    assert page.evaluate(wide) > WIDE, "with the usual distance it has no room"
+    page.close()
