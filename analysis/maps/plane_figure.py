@@ -70,7 +70,7 @@ class _Names:
     letters: int
 
 
-_ON_PAPER = _Names(TEXT, 0.125, 1.85, 14)
+_ON_PAPER = _Names(TEXT, 0.125, 1.85, 12)
 _ON_PHONE = _Names(SMALL, 0.13, 1.9, 12)
 _MOST = 16
 """Arrows that have room for their names."""

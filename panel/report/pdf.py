@@ -130,24 +130,24 @@ def _set(content: dict[str, Any], folder: Path) -> bytes:
     whole = content.get("what") == "report"
     tried: list[tuple[float, dict[str, Any]]] = []
     for apart in APART:
-        content = {**content, "apart": apart}
-        end = 0.0 if whole and not tried else _end(content, folder)
+        made = {**(tried[0][1] if tried else content), "apart": apart}
+        end = 0.0 if whole and not tried else _end(made, folder)
         if whole and (not tried or end == math.inf):
-            content = with_figures_placed(content, ask)
-            end = _end(content, folder)
-            whole = not tried  # once, and once more
-        tried.append((end, content))
+            # With other lines figures find room elsewhere.
+            made = with_figures_placed({**content, "apart": apart}, ask)
+            end = _end(made, folder)
+        tried.append((end, made))
         if end == math.inf:
             break
     # Where nothing helps, figures stand where they do with the usual spacing.
-    best = content if tried[-1][0] == math.inf else tried[0][1]
-    made, warnings = _setter(best, folder).compile_with_warnings(
+    best = tried[-1][1] if tried[-1][0] == math.inf else tried[0][1]
+    written, warnings = _setter(best, folder).compile_with_warnings(
         format="pdf", pdf_standards=["ua-1"]
     )
     if warnings:
         raise RuntimeError("; ".join(str(one) for one in warnings))
-    assert isinstance(made, bytes)  # noqa: S101 - a PDF is one file
-    return made
+    assert isinstance(written, bytes)  # noqa: S101 - a PDF is one file
+    return written
 
 
 def _end(content: dict[str, Any], folder: Path) -> float:

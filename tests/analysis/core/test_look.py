@@ -369,17 +369,20 @@ def sample_map(language: str, size: Size, *, narrow: bool = False) -> Figure:
         sample=names, major=1.1, minor=0.6, angle=30.0
     )
     turns = np.linspace(0, 2 * np.pi, 3 * size[0], endpoint=False)
-    long = {"en": "sweetness against acidity", "ja": "甘味と酸味とのつり合い"}[language]
+    long, also = {
+        "en": ("sweetness against acidity", "Sweetness that stays"),
+        "ja": ("甘味と酸味とのつり合い", "あとまで残る甘味の強さ"),
+    }[language]
     arrows = pd.DataFrame(
         {
-            "name": [long, *attributes(language, len(turns) - 2), f"{long} 2"],
+            "name": [long, *attributes(language, len(turns) - 2), also],
             "dim1": np.cos(turns),
             "dim2": np.sin(turns),
         }
     )
     return draw_map(
         ellipses[::-1], arrows, [0.6, 0.3], real=size[1] > 4, positions=False, assessors=8,
-        order=names, told_apart=list(arrows["name"][::2]), language=language, narrow=narrow,
+        order=names, told_apart=[*arrows["name"][::2], also], language=language, narrow=narrow,
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from kikichoko.panel.report.parts import Grid, Picture, Report, Section
 from kikichoko.panel.report.screen_columns import holds_marks
 from kikichoko.panel.report.spelling import Spelling
 from playwright.sync_api import Browser, expect
+from pypdfium2.raw import FPDF_PAGEOBJ_PATH
 from report_looks import seen
 
 STYLE = files("kikichoko.panel.report").joinpath("templates", "report.css").read_text("utf-8")
@@ -78,6 +79,22 @@ def test_a_table_that_goes_on_beside_a_figure_lies_below_it(browser: Browser, tm
         row, _ = text.search(" ends").get_next()
         below = (text.get_charbox(drawn)[3] - text.get_charbox(row + 1)[1]) / 72 * 25.4
     assert below > 119, "rows of the same page stand below the whole figure"
+
+
+def test_the_edge_of_a_care_does_not_run_along_a_figure(browser: Browser, tmp_path: Path):
+    """It has no room on the page before, and stands below the figure, with its edge."""
+    body = (
+        "<section class='floats'><div style='height: 260mm'>told</div>"
+        "<figure><div style='height: 120mm'>drawn</div></figure>"
+        "<aside><h3>minded</h3><p>one</p><p>two</p><p>three</p></aside></section>"
+    )
+    to = tmp_path / "printed.pdf"
+    assert "minded" in printed(browser, body, to)[1]
+    with pypdfium2.PdfDocument(to) as pdf:
+        paths = [one for one in pdf[1].get_objects() if one.type == FPDF_PAGEOBJ_PATH]
+        high = [(one.get_bounds()[3] - one.get_bounds()[1]) / 72 * 25.4 for one in paths]
+    assert high, "it is framed"
+    assert max(high) < 60
 
 
 @pytest.mark.parametrize("by", [-1.0, 1.0])
