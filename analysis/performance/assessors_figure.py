@@ -37,7 +37,7 @@ from .assessor_measures import WHOLE_CARD
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-_TALL = 7.0
+_TALL = 6.8
 """Inches that a figure is tall at most, as far as its rows can be read then: beside it on its page
 there is room for some text of its chapter."""
 _ON_PAPER, _ON_PHONE = 8, 5

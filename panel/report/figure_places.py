@@ -21,7 +21,7 @@ SCALED, PASSED, AHEAD, OVERLEAF, SPLIT = 0.03, 0.015, 0.08, 0.1, 0.3
 """What is as bad as so much of a page left empty: a figure made smaller; one block between it and
 where it was told of; a figure before the plain answer; a page between them; a care or a method
 before the figure that it is about."""
-WORTH, TRIED = 0.05, 2
+WORTH, TRIED = 0.05, 5
 """How much less of a page must be empty for a figure to be moved; how many places are tried."""
 AIR = 14.0
 """Above and below a figure, in pt."""

@@ -52,7 +52,7 @@ COLON = 0.8
 """What stands between a heading and its cell in a card."""
 HEAD, BOLD = 0.91, 1.08
 """Size of the headings' type as a share of the cells', and width of bold letters of plain ones."""
-_MARKS = re.compile(r"[\d.]+(?: · [\d.]+)+")
+_MARKS = re.compile("\u2212?[\\d.]+(?: · \u2212?[\\d.]+)+")
 _PIECES = re.compile(r"[^ ぁ-ゖ、。，．：；（）「」／]+[ぁ-ゖ]*|[ぁ-ゖ]+")
 """Between blanks; in Japanese a word with what is added to it, as browsers keep it together."""
 
@@ -155,8 +155,8 @@ def _widths(
 def is_marks(text: str) -> bool:
     """Tell whether a cell holds marks of several tastings and nothing else.
 
-    >>> is_marks("8.5 · 8"), is_marks("8.5"), is_marks("warm · cold")
-    (True, False, False)
+    >>> is_marks("8.5 · 8"), is_marks("0 · \u22121"), is_marks("8.5"), is_marks("warm · cold")
+    (True, True, False, False)
     """
     return bool(_MARKS.fullmatch(text))
 
