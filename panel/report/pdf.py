@@ -37,6 +37,9 @@ TABLE, FIRST = 8.0, 7.2
 """Type of tables in pt; on the first page."""
 APART = (0.0, -0.05, 0.05, -0.1, 0.1, 0.15)
 """How much further apart lines may stand than usual, in em, in the order in which it is tried."""
+FEW_LINES = 0.12
+"""Share of the last page down to which its words reach with the usual spacing; where they do not
+and no spacing reaches `LEAST_LAST`, that is taken which reaches furthest."""
 LEAST_LAST = 0.25
 """Share of the last page down to which its words reach; where they do not, lines are moved."""
 WHEEL = "wheel"
@@ -124,7 +127,7 @@ def _lay_out(folder: Path, template: str) -> None:
 def _set(content: dict[str, Any], folder: Path) -> bytes:
     """Set a file; where its last page holds a few lines alone, closer or wider until it does not.
 
-    Where nothing helps, it is the usual spacing.
+    Where nothing helps, `_fullest` chooses.
     """
     ask = partial(_told, label="mark", folder=folder)
     whole = content.get("what") == "report"
@@ -139,8 +142,7 @@ def _set(content: dict[str, Any], folder: Path) -> bytes:
         tried.append((end, made))
         if end == math.inf:
             break
-    # Where nothing helps, figures stand where they do with the usual spacing.
-    best = tried[-1][1] if tried[-1][0] == math.inf else tried[0][1]
+    best = _fullest(tried)
     written, warnings = _setter(best, folder).compile_with_warnings(
         format="pdf", pdf_standards=["ua-1"]
     )
@@ -148,6 +150,20 @@ def _set(content: dict[str, Any], folder: Path) -> bytes:
         raise RuntimeError("; ".join(str(one) for one in warnings))
     assert isinstance(written, bytes)  # noqa: S101 - a PDF is one file
     return written
+
+
+def _fullest(tried: list[tuple[float, dict[str, Any]]]) -> dict[str, Any]:
+    """Choose by how far down the last page reaches; the usual spacing comes first.
+
+    Where nothing helps, figures stand where they do with the usual spacing.
+
+    >>> _fullest([(0.2, {"apart": 0.0}), (math.inf, {"apart": 0.05})])
+    {'apart': 0.05}
+    """
+    usual = tried[0]
+    if usual[0] >= FEW_LINES and tried[-1][0] < math.inf:
+        return usual[1]
+    return max(tried, key=lambda one: one[0])[1]
 
 
 def _end(content: dict[str, Any], folder: Path) -> float:
