@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 
 import numpy as np
@@ -14,7 +14,7 @@ from ..findings.budget import Budget
 from ..findings.design import orders
 from ..findings.evidence import SCALED, Evidence
 from ..findings.factors import FACTORS, spoken_level
-from ..findings.statement import Rows, Statement, joined
+from ..findings.statement import Line, Rows, Statement, joined
 from .gaps import FEWEST, end, limits, size
 from .told import DIFFER, SURE, said
 
@@ -125,21 +125,26 @@ def _fair_pairs(evidence: Evidence) -> list[Statement]:
         return []
     listed = joined([what for _, _, what in pairs])
     rows = _rows(pairs) if len(pairs) > IN_TEXT else None
-    return [said("fair_pairs", DIFFER, listed=listed, n=len(pairs), rows=rows)]
+    return [replace(said("fair_pairs", DIFFER, listed=listed, n=len(pairs)), rows=rows)]
 
 
 def _rows(pairs: list[tuple[str, str, Sentence]]) -> Rows:
     """Write a row a pair: the bottles, what changes, and from what to what."""
     keys = ("overview.col_one", "overview.col_other", "overview.col_changes",
             "overview.col_one_level", "overview.col_other_level")  # fmt: skip
-    told = [(first, second, dict(what.values)) for first, second, what in pairs]
     return Rows(
         heading=sentence("overview.fair_pairs_table"),
         columns=tuple(sentence(key) for key in keys),
         cells=tuple(
-            (first, second, own["factor"], own["one"], own["other"]) for first, second, own in told
+            (first, second, *(_line(what, name) for name in ("factor", "one", "other")))
+            for first, second, what in pairs
         ),
     )
+
+
+def _line(what: Sentence, name: str) -> Line:
+    value = dict(what.values)[name]
+    return value if isinstance(value, Sentence) else str(value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

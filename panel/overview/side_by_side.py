@@ -6,6 +6,7 @@ being alike.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 from ..base.words import Sentence, sentence
@@ -78,18 +79,22 @@ def _fair(evidence: Evidence, budget: Budget) -> list[Statement]:
             for one in group
         ]
         rows = _rows(what, cells, found=bool(shown or leads)) if cells else None
-        made.append(said("fair", DIFFER, about, pair=what, listed=joined(parts), rows=rows))
+        told = said("fair", DIFFER, about, pair=what, listed=joined(parts))
+        made.append(replace(told, rows=rows))
     return made
 
 
 def _rows(pair: Sentence, cells: list[tuple[str | Sentence, ...]], *, found: bool) -> Rows:
     columns = ("report.col_attribute", "overview.col_higher", "report.col_difference",
                "report.col_interval", "overview.col_going", "overview.col_verdict")  # fmt: skip
+    told = dict(pair.values)
     return Rows(
         heading=sentence("overview.fair_table", pair=pair),
         columns=tuple(sentence(one) for one in columns),
         cells=tuple(cells),
-        note="" if found else sentence("overview.fair_note"),
+        note=""
+        if found
+        else sentence("overview.fair_note", first=told["first"], second=told["second"]),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..base.words import sentence
-from ..findings.statement import Rows, Statement
+from ..findings.statement import Statement
 
 SURE, QUALITY_, REPEATS, KNOWN, NEXT = "sure", "preferred", "repeats", "known", "advice"
 DIFFER, SWEETNESS, WORDS, FAULTS, LIMITS = "differ", "sweetness", "aroma", "faults", "limits"
@@ -12,8 +12,9 @@ DIFFER, SWEETNESS, WORDS, FAULTS, LIMITS = "differ", "sweetness", "aroma", "faul
 
 def said(
     key: str, section: str, about: tuple[str, ...] = (), *, kind: str = "description",
-    rows: Rows | None = None, **values: object,
+    **values: object,
 ) -> Statement:  # fmt: skip
     """Make a statement of ``overview.toml``."""
-    made = sentence(f"overview.{key}", **values)
-    return Statement(kind=kind, about=about, sentence=made, section=section, rows=rows)
+    return Statement(
+        kind=kind, about=about, sentence=sentence(f"overview.{key}", **values), section=section
+    )

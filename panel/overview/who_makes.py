@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from itertools import combinations
 
 from scipy.special import stdtrit
@@ -262,7 +263,7 @@ def _stands_out(evidence: Evidence, budget: Budget) -> list[Statement]:
             parts.append(sentence("overview.stands_out_of", bottle=bottle, listed=own))
     if not parts:
         return []
-    chance = {"n": looked, "k": max(round(ALPHA * looked), 1)}
+    chance = max(round(ALPHA * looked), 1)
     rows = Rows(
         heading=sentence("overview.stands_out_table"),
         columns=tuple(
@@ -271,19 +272,18 @@ def _stands_out(evidence: Evidence, budget: Budget) -> list[Statement]:
                         "report.col_interval", "overview.col_going")
         ),
         cells=tuple(cells),
-        note=sentence("overview.stands_out_note", **chance),
+        note=sentence("overview.stands_out_note", n=looked, k=chance),
     )  # fmt: skip
-    return [
-        said("stands_out", DIFFER, tuple(dict.fromkeys(about)), listed=joined(parts), rows=rows,
-             **chance)
-    ]  # fmt: skip
+    made = said("stands_out", DIFFER, tuple(dict.fromkeys(about)), listed=joined(parts), n=looked,
+                k=chance)  # fmt: skip
+    return [replace(made, rows=rows)]
 
 
 def _cells(bottle: str, attribute: str, clear: Sentence) -> tuple[Line, ...]:
     """Write what a bottle stands out in as a row of a table."""
     told = dict(clear.values)
     going = sentence("overview.some_go", k=told["k"], n=told["n"])
-    return (bottle, attribute, told["by"], f"{told['least']} – {told['most']}", going)
+    return (bottle, attribute, str(told["by"]), f"{told['least']} – {told['most']}", going)
 
 
 def _stays_at_end(evidence: Evidence) -> list[Statement]:

@@ -143,6 +143,9 @@ def _set(content: dict[str, Any], folder: Path) -> bytes:
         if end == math.inf:
             break
     best = _fullest(tried)
+    if whole and best["apart"] != 0.0 and tried[-1][0] < math.inf:
+        again = with_figures_placed({**content, "apart": best["apart"]}, ask)
+        best = again if _end(again, folder) >= FEW_LINES else best
     written, warnings = _setter(best, folder).compile_with_warnings(
         format="pdf", pdf_standards=["ua-1"]
     )

@@ -20,7 +20,8 @@ def fragments(one: Again) -> list[str]:
     return [
         *_far_alone(one),
         *_open(one),
-        *_stands_out(one),
+        *stands_out(one),
+        _looked(one),
         *_firsts(one),
         *_by_number(one),
         f"all {sum(len(pairs) for _, pairs in _shown(one))} claimed gaps",
@@ -80,22 +81,37 @@ def _open(one: Again) -> list[str]:
     return said
 
 
-def _stands_out(one: Again) -> list[str]:
-    """Write in what each bottle is clear of the mean of the others, by Student's t."""
-    said, looked = [], 0
+def rows_of_what_stands_out(one: Again) -> list[list[str]]:
+    """Return in what each bottle is clear of the mean of the others, by Student's t."""
+    rows = []
     for bottle in BOTTLES:
-        parts = []
         for name in one.scaled:
             lead = _lead(one, name, bottle)
-            looked += 1
             mean, low, high = t_limits(lead)
             if low > 0 or high < 0:
                 way = int((np.sign(lead) == np.sign(mean)).sum())
-                ends = f"{edge(low, signed)} to {edge(high, signed)}"
-                parts.append(f"{_low(name)} {signed(mean)} ({ends}; "
-                             f"{way} of {len(lead)})")  # fmt: skip
+                ends = f"{edge(low, signed)} – {edge(high, signed)}"
+                rows.append([bottle, label(name), signed(mean), ends, f"{way} of {len(lead)}"])
+    return rows
+
+
+def _looked(one: Again) -> str:
+    looked = len(BOTTLES) * len(one.scaled)
+    return f"Of {looked} looked at about {round(0.05 * looked)} would"
+
+
+def stands_out(one: Again) -> list[str]:
+    """Write the same as the file of numbers has it, a part for each bottle."""
+    rows = rows_of_what_stands_out(one)
+    said = []
+    for bottle in BOTTLES:
+        parts = [
+            f"{name.lower()} {by} ({ends.replace(' – ', ' to ')}; {way})"
+            for sample, name, by, ends, way in rows
+            if sample == bottle
+        ]
         said.append(f"{bottle}: {', '.join(parts)}")
-    return [*said, f"Of {looked} looked at about {round(0.05 * looked)} would"]
+    return said
 
 
 def _firsts(one: Again) -> list[str]:

@@ -20,6 +20,8 @@ from claims_again import PAIRS
 from page_again import BOTTLES, KINDS, Again
 from report_rules import ONE_PAGE, Told, letters_of_first_page
 
+HELD_BELOW = ("Claimed", "Not named", "People who go along")
+"""Columns of tables that are held row by row."""
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 KIND = re.compile("|".join(KINDS.values()))
 OTHER_SCALE = r"4 points wide: sweetness against acidity, from about {} points"
@@ -102,7 +104,7 @@ def open_cells(page: Told, again: Again, parts: list[str]) -> list[str]:
     for (part, head, row, column), text in found.items():
         elsewhere = (
             column in ("p within the budget", "Evidence")
-            or any((part, name, row, column) in found for name in ("Claimed", "Not named"))
+            or any((part, name, row, column) in found for name in HELD_BELOW)
             or (part, row, column) in held
         )
         if head == column and not elsewhere:
@@ -162,9 +164,19 @@ def test_the_first_page_is_one_page(page):
     assert letters_of_first_page(page) <= ONE_PAGE
 
 
-def test_every_part_that_is_worked_out_stands_on_the_page(page, parts):
-    assert [part for part in parts if part.casefold() not in page.text] == []
+def test_every_part_that_is_worked_out_stands_on_the_page(page, parts, again):
+    tabled = more_told_again.stands_out(again)  # row by row below
+    missing = [part for part in parts if part.casefold() not in page.text]
+    assert [part for part in missing if part not in tabled] == []
     assert len(parts) > 100
+
+
+def test_what_a_bottle_stands_out_in_is_worked_out_row_by_row(page, again):
+    rows = [
+        [" ".join(cell.split()) for cell in row] for row in text_of(page, "People who go along")
+    ]
+    assert rows == more_told_again.rows_of_what_stands_out(again)
+    assert len(rows) > 20
 
 
 def test_every_cell_with_a_number_is_worked_out(page, again, parts):
