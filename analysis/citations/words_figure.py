@@ -45,6 +45,9 @@ Floats = npt.NDArray[np.float64]
 INK, GREY, LINE, PAPER = "#14365c", "#a6a6a6", "#cfcfcf", "#eef0f3"
 ALONE, EDGE = "#5f7896", "#707070"
 """Inks; each stands off from the figures written on it by 4.5 : 1, on a dark screen too."""
+_INK = {"holds": INK, "alone": ALONE, "hinted": ALONE, "open": EDGE}
+"""How a word is drawn, in the order of the key, with the ink of its bar."""
+_HATCHED = frozenset({"alone", "hinted"})
 _HUB, _INNER, _OUTER, _BAR, _LABEL, _GROUP, _RIM, _EDGE = (
     0.285, 0.32, 0.66, 0.066, 0.756, 1.0, 1.08, 1.165,
 )  # fmt: skip
@@ -57,6 +60,8 @@ _POINTS = 72 * _WIDE / (2 * _MARGIN)
 _LARGEST, _CLOSE = 8.5, 7.5
 _ROW, _FOR_NAMES, _FOR_BARS = 0.225, 1.3, 0.6
 """Inches on a telephone: a row, and what names and bars take of it."""
+_MARGINS = {"family": 0.03, "group": 0.03, "word": 0.12}
+"""Inches on a telephone before what is written on the left."""
 _LETTERS, _LABEL_LETTERS, _HOLDS = 62, 22, 8.5
 """Letters of a line and of a word on a telephone, and points of a dot that holds a figure."""
 _RINGS = 7
@@ -99,7 +104,8 @@ def draw_wheel(
     language : str
         Of the words around the wheel.
     tests : DataFrame, optional
-        ``attribute, p, holds``: words that hold are drawn dark.
+        ``attribute, p, holds``: words that hold are drawn dark, those whose p would do by itself
+        hatched. With a column ``hinted`` this one says which are hatched: hints, whatever their p.
     samples : sequence of str, optional
         Order of the rings from the inside; sorted by default.
     names : mapping, optional
@@ -153,8 +159,17 @@ def draw_wheel(
         how = held.get(spoke.attribute, "open")
         _draw_spoke(pen, spoke, own, k, how=how, spokes=len(spokes))
     _draw_hub(pen, [str((names or {}).get(name, name)) for name in order])
-    _draw_key(pen, int(counts["n"].max()), notes, language, tested=tests is not None)
+    ends = (_kinds(counts, spokes, held), notes)
+    _draw_key(pen, int(counts["n"].max()), ends, language, tested=tests is not None)
     return whole(axes)
+
+
+def _kinds(counts: pd.DataFrame, spokes: list[_Spoke], held: Mapping[str, str]) -> list[str]:
+    """Return the kinds of bars that are drawn: the key names these and no others."""
+    each = counts.groupby("attribute", observed=True)["share"]
+    apart = (each.max() > each.min()).to_dict()
+    drawn = {held.get(one.attribute, "open") for one in spokes if apart[one.attribute]}
+    return [one for one in _INK if one in drawn]
 
 
 def _legend_lines(names: list[str]) -> list[str]:
@@ -184,20 +199,21 @@ def _in_rows(  # noqa: PLR0917
     from matplotlib.figure import Figure
 
     (key, notes), n = ends, int(counts["n"].max())
-    drawn = {held.get(one.attribute, "open") for one in spokes}
-    kinds = [one for one in ("holds", "alone", "open") if one in drawn]
-    rows, at = [], _ROW * (len(key) + 1.2)
+    kinds = _kinds(counts, spokes, held)
+    rows: list[tuple[float, float, _Spoke]] = []
+    at = _ROW * (len(key) + 1.2)
     heads: list[tuple[float, str, str]] = []
     for family, members in groupby(spokes, key=lambda spoke: spoke.family):
         heads.append((at, family, "family"))
         at += _ROW
         for group, inside in groupby(members, key=lambda spoke: spoke.group):
             own = list(inside)
-            if [one.label for one in own] != [group]:
+            itself = [one.label.casefold() for one in own] == [group.casefold()]
+            if not itself and group != family:
                 heads.append((at, group, "group"))
                 at += _ROW * 0.8
-            for one in own:
-                rows.append((at, one))
+            for one in own:  # a word that is its group stands where groups stand, under no other
+                rows.append((at, _MARGINS["group" if itself else "word"], one))
                 at += _ROW
         at += 0.3 * _ROW
     foot = [line for one in notes for line in wrapped(one, _LETTERS)]
@@ -220,15 +236,17 @@ def _in_rows(  # noqa: PLR0917
             axes.axhspan(y, y + 0.9 * _ROW, facecolor="#e2e6ea", edgecolor="none", zorder=0)
         how: dict[str, Any] = {"fontsize": 8 if kind == "family" else SMALL, "va": "center"}
         up = 0.45 if kind == "family" else 0.5
-        axes.text(0.03, y + up * _ROW, name, color=EDGE if kind == "group" else "black", **how)
+        how["color"] = EDGE if kind == "group" else "black"
+        axes.text(_MARGINS[kind], y + up * _ROW, name, **how)
     every = pd.MultiIndex.from_product([[one.attribute for one in spokes], order])
     table = counts.set_index(["attribute", "sample"])[["share", "k"]].reindex(every)
     dots: list[tuple[float, float, float, str, str]] = []
-    for y, spoke in rows:
+    for y, margin, spoke in rows:
         how_far = held.get(spoke.attribute, "open")
         cells = table.loc[[(spoke.attribute, name) for name in order], :]
         shares, k = cells["share"].to_numpy(dtype=float), cells["k"].to_numpy(dtype=float)
-        dots += _draw_row(axes, y + _ROW / 2, spoke.label, columns, (shares, k), how_far, cell)
+        place = (margin, y + _ROW / 2)
+        dots += _draw_row(axes, place, spoke.label, columns, (shares, k), how_far, cell)
     y = at + 0.7 * _ROW
     axes.text(0.03, y, say("wheel.dots", language, n=n), va="center", fontsize=SMALL)
     axes.text(0.03, y + 2.1 * _ROW, say("wheel.bars", language), va="center", fontsize=SMALL)
@@ -250,7 +268,7 @@ def _in_rows(  # noqa: PLR0917
 
 def _draw_row(  # noqa: PLR0917
     axes: Axes,
-    y: float,
+    place: tuple[float, float],
     label: str,
     columns: list[float],
     counted: tuple[Floats, Floats],
@@ -261,10 +279,11 @@ def _draw_row(  # noqa: PLR0917
 
     A dot is its place, its width in points, its ink and that of its rim.
     """
-    ink = {"holds": INK, "alone": ALONE, "open": GREY}[how]
+    ink = GREY if how == "open" else _INK[how]
     weight = "bold" if how == "holds" else "normal"
     name = short_name(label, _LABEL_LETTERS - (2 if how == "holds" else 0))
-    axes.text(0.12, y, name, va="center", fontweight=weight, fontsize=SMALL)
+    margin, y = place
+    axes.text(margin, y, name, va="center", fontweight=weight, fontsize=SMALL)
     full = 72 * 0.92 * min(cell, _ROW)
     rim, written = (EDGE, "black") if how == "open" else ("white", "white")
     dots = []
@@ -286,7 +305,7 @@ def _draw_row(  # noqa: PLR0917
 def _draw_bar(axes: Axes, x: float, y: float, width: float, how: str) -> None:
     from matplotlib.patches import Rectangle as Box
 
-    ink = {"holds": INK, "alone": ALONE, "open": EDGE}[how]
+    ink = _INK[how]
     axes.add_artist(
         Box(
             (x, y - 0.05),
@@ -294,7 +313,7 @@ def _draw_bar(axes: Axes, x: float, y: float, width: float, how: str) -> None:
             0.1,
             facecolor=ink if how == "holds" else "white",
             edgecolor=ink,
-            hatch="/////" if how == "alone" else None,
+            hatch="/////" if how in _HATCHED else None,
             linewidth=0.8,
         )
     )
@@ -324,12 +343,14 @@ def _spokes(counts: pd.DataFrame, tree: pd.DataFrame, most: int) -> tuple[list[_
 
 
 def _held(tests: pd.DataFrame | None) -> dict[str, str]:
-    """Say for each word whether it holds, would hold by itself, or is not shown to differ."""
+    """Say for each word whether it holds, is a hint or would hold by itself, or is not shown."""
     if tests is None:
         return {}
+    named = "hinted" if "hinted" in tests else "alone"
+    noted = tests["hinted"] if "hinted" in tests else holds(tests["p"], ALPHA)
     return {
-        str(name): "holds" if held else "alone" if holds(p, ALPHA) else "open"
-        for name, held, p in zip(tests["attribute"], tests["holds"], tests["p"], strict=True)
+        str(name): "holds" if held else named if note else "open"
+        for name, held, note in zip(tests["attribute"], tests["holds"], noted, strict=True)
     }
 
 
@@ -462,7 +483,7 @@ def _draw_spoke(
 ) -> None:
     """Draw one word: a dot in every ring, the bar of the difference, its name."""
     thick = (_OUTER - _INNER) / len(shares)
-    ink = {"holds": INK, "alone": ALONE, "open": GREY}[how]
+    ink = GREY if how == "open" else _INK[how]
     step = math.radians((360 - _GAP) / spokes)
     for place, (share, count) in enumerate(zip(shares, k, strict=True)):
         radius = _INNER + (place + 0.5) * thick
@@ -486,7 +507,7 @@ def _draw_spoke(
         style = {
             "facecolor": "white",
             "edgecolor": EDGE if how == "open" else ink,
-            "hatch": "////" if how == "alone" else None,
+            "hatch": "////" if how in _HATCHED else None,
         }
     edge = _OUTER + 0.012
     if reach > 0:
@@ -530,8 +551,11 @@ def _draw_hub(pen: _Pen, names: list[str]) -> None:
         pen.write(0, y, f"{chr(ord('A') + place)}  {shown}", fontsize=size)
 
 
-def _draw_key(pen: _Pen, n: int, notes: list[str], language: str, *, tested: bool) -> None:
+def _draw_key(
+    pen: _Pen, n: int, ends: tuple[list[str], list[str]], language: str, *, tested: bool
+) -> None:
     """Explain dots and bars in the corners below the wheel."""
+    kinds, notes = ends
     left, low = -1.12, -_MARGIN - 0.185
     pen.write(
         left, low + 0.155, say("wheel.dots", language, n=n), fontsize=7.5, ha="left", va="bottom"
@@ -542,13 +566,12 @@ def _draw_key(pen: _Pen, n: int, notes: list[str], language: str, *, tested: boo
         pen.circle(x, low + 0.085, size, facecolor=GREY, edgecolor=EDGE, linewidth=0.6)
         pen.write(x, low + 0.0, f"{count} / {n}", fontsize=SMALL)
     right = 1.12
-    kinds = ["holds", "alone", "open"] if tested else ["open"]
     pen.write(
         right, low + 0.155, say("wheel.bars", language), fontsize=7.5, ha="right", va="bottom"
     )
     for place, how in enumerate(kinds):
         y = low + 0.115 - place * 0.058
-        ink = {"holds": INK, "alone": ALONE, "open": EDGE}[how]
+        ink = _INK[how]
         pen.axes.add_patch(_box(right - 0.045, y - 0.018, how, ink))
         word = say(f"wheel.{how}" if tested else "wheel.untested", language)
         pen.write(right - 0.065, y, word, fontsize=SMALL, ha="right")
@@ -566,6 +589,6 @@ def _box(x: float, y: float, how: str, ink: str) -> Rectangle:
         0.036,
         facecolor=ink if filled else "white",
         edgecolor=ink,
-        hatch="/////" if how == "alone" else None,
+        hatch="/////" if how in _HATCHED else None,
         linewidth=0.8,
     )

@@ -128,7 +128,7 @@ class CountedAnswers(Result):
         shares, ds = self.distinguishers_interval, self.d_prime_interval
         likely = self.interval(self.level, of="d_prime", how="likelihood")
         rows = [
-            (Sentence.of("difference.row_share"), self.share, *self._share_limits()),
+            (Sentence.of("difference.row_share"), self.share, *self.share_interval[:2]),
             (Sentence.of("difference.row_pd"), self.distinguishers, shares.low, shares.high),
             (Sentence.of("difference.row_d"), self.d_prime, ds.low, ds.high),
             (Sentence.of("difference.row_d_likelihood"), self.d_prime, likely.low, likely.high),
@@ -136,9 +136,10 @@ class CountedAnswers(Result):
         columns = ["quantity", "estimate", "low", "high"]
         return {"difference.table_estimates": DataFrame(rows, columns=columns)}
 
-    def _share_limits(self) -> tuple[float, float]:
-        limits = exact_interval(self.correct, self.n, self.level)
-        return limits.low, limits.high
+    @property
+    def share_interval(self) -> Interval:
+        """Exact limits of the share of right answers."""
+        return exact_interval(self.correct, self.n, self.level)
 
     def _about_d(self) -> Sentence:
         low, high, _ = self.d_prime_interval
@@ -243,6 +244,11 @@ class SimilarityTest(CountedAnswers):
     shown: bool
     chance_of_claim: float
     n_needed: int
+
+    @property
+    def share_allowed(self) -> float:
+        """Share of right answers if just `pd` could tell the samples apart."""
+        return named(self.test).p_of_distinguishers(self.pd)
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say whether likeness is shown, for which limit and at which risk."""

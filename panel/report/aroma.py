@@ -112,9 +112,12 @@ def _wheel(context: Context, found: Descriptors) -> list[Block]:
     if not found.citations.counts().to_numpy().any():
         return []
     told = {one.about for one in context.findings.budget.claimed("word")}
+    hints = {one.about for one in context.findings.budget.hinted("word")}
+    words = [str(name) for name in found.tests["attribute"]]
+    # what the report claims is dark, its hints are hatched; tests of single words are not told
     judged = found.tests.assign(
-        holds=[str(name) in told for name in found.tests["attribute"]], p=1.0
-    )  # what the report claims is dark; tests of single words are not told
+        holds=[name in told for name in words], hinted=[name in hints for name in words]
+    )
     draw = partial(
         replace(found, tests=judged).figure,
         word_tree(

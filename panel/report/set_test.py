@@ -144,10 +144,12 @@ def _care(context: Context, found: Outcome) -> list[Any]:
 
 
 def _caption(result: Result) -> Line:
-    from ...analysis.difference.forced_choice import CountedAnswers
+    from ...analysis.difference.forced_choice import CountedAnswers, SimilarityTest
     from ...analysis.difference.paired_choices import Paired
     from ...analysis.difference.replicated_choices import Replicated
 
+    if isinstance(result, SimilarityTest):
+        return sentence("set.figure_caption_similar", pd=stated_percent(result.pd))
     counts = isinstance(result, (CountedAnswers, Replicated, Paired))
     return sentence("set.figure_caption") if counts else ""
 
@@ -166,25 +168,37 @@ def _figure(result: Result, language: str, *, narrow: bool = False) -> Figure | 
             result.chance,
             limit=None if result.too_small else result.most,  # then no count shows similarity
             similar=True,
+            allowed=(result.pd, result.share_allowed),
+            limits=result.share_interval,
             language=language,
             narrow=narrow,
         )
     if isinstance(result, (DifferenceTest, Replicated)):
+        own = result.mu_interval if isinstance(result, Replicated) else result.share_interval
         return draw_counts(
             result.correct,
             result.n,
             result.chance,
             limit=result.needed,
+            limits=own,
             language=language,
             narrow=narrow,
         )
     if isinstance(result, Paired):
         n, more, name = result.first + result.second, result.first, result.names[0]
+        low, high, level = result.share_interval
         if result.alternative == "two-sided" and result.second > more:
-            more, name = result.second, result.names[1]
+            more, name, low, high = result.second, result.names[1], 1 - high, 1 - low
         label = sentence("set.figure_chosen", name=name, n=n).to(language)
         return draw_counts(
-            more, n, 0.5, limit=result.needed, label=label, language=language, narrow=narrow
+            more,
+            n,
+            0.5,
+            limit=result.needed,
+            label=label,
+            limits=(low, high, level),
+            language=language,
+            narrow=narrow,
         )
     draw = getattr(result, "figure", None)
     drawn: Figure | None = draw(language=language, narrow=narrow) if draw is not None else None

@@ -164,3 +164,73 @@ def test_japanese_words_around_it():
 def test_refused_without_a_word_in_the_tree():
     with pytest.raises(OptionError, match="None of the words"):
         descriptors(table(MARKS)).figure(TREE[TREE["attribute"] == "cedar"])
+
+
+KEYS = {
+    "holds": "shown to differ",
+    "alone": "by itself, but not among so many words",
+    "hinted": "a hint only, not shown",
+    "open": "not shown to differ",
+}
+
+
+def kinds_drawn(figure) -> set[str]:
+    """Return how the bars outside the rings are drawn, the key's boxes apart."""
+    from matplotlib.patches import Rectangle
+
+    axes = figure.axes[0]
+    low = max(text.get_position()[1] for text in axes.texts if text.get_text().startswith("Bar:"))
+    bars = [one for one in axes.patches if isinstance(one, Wedge) and 0.672 < one.r < 0.8]
+    rows = [one for one in axes.patches if isinstance(one, Rectangle)]
+    bars += [one for one in rows if one.get_height() == 0.1 and one.get_y() < low]
+    return {"hatched" if one.get_hatch() else "dark" if one.get_facecolor()[:3] == to_rgb(INK)
+            else "light" for one in bars}  # fmt: skip
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.parametrize("hinted", [[], ["pear"], ["pear", "plum"]])
+def test_the_key_names_what_is_drawn_and_no_more(hinted: list[str], narrow: bool):
+    marks = {**MARKS, "pear": [[1, 0, 0]] * 4 + [[0, 0, 0]] * 4,
+             "plum": [[1, 0, 0]] * 2 + [[0, 0, 0]] * 6}  # fmt: skip
+    tree = pd.concat([TREE, pd.DataFrame([("plum", "Plum", "Orchard", "Fruit")],
+                                         columns=TREE.columns)]).iloc[[0, 1, 4, 2, 3]]  # fmt: skip
+    words = list(marks)
+    tests = pd.DataFrame(
+        {
+            "attribute": words,
+            "p": 1.0,
+            "holds": [one == "apple" for one in words],
+            "hinted": [one in hinted for one in words],
+        }
+    )
+    figure = draw_wheel(
+        citations(table(marks)).table, tree, tests=tests, language="en", narrow=narrow
+    )
+    named = {kind for kind, words in KEYS.items() if words in texts(figure)}
+    looks = {"holds": "dark", "hinted": "hatched", "alone": "hatched", "open": "light"}
+    assert {looks[kind] for kind in named} == kinds_drawn(figure)
+    assert ("hinted" in named) == bool(hinted)
+    assert ("open" in named) == (len(hinted) < 2), "a word that nobody used has no bar"
+
+
+def test_words_that_would_hold_alone_are_hatched_from_the_risk_on():
+    for p, kind in ((0.05, "alone"), (0.0501, "open")):
+        tests = pd.DataFrame({"attribute": list(MARKS), "p": [p] * 3, "holds": [False] * 3})
+        said = texts(draw_wheel(citations(table(MARKS)).table, TREE, tests=tests, language="en"))
+        assert [one for one in KEYS if KEYS[one] in said] == [kind]
+
+
+def test_on_a_telephone_each_word_stands_under_its_own_group():
+    """A word that is its group stands as far left as groups do, not among the words of another."""
+    tree = pd.DataFrame(
+        [
+            ("apple", "Apple", "Orchard", "Fruit"),
+            ("pear", "Pear", "Pear", "Fruit"),
+            ("rose", "Rose", "Own words", "Own words"),
+        ],
+        columns=TREE.columns,
+    )
+    rows = draw_wheel(citations(table(MARKS)).table, tree, language="en", narrow=True)
+    left = {text.get_text(): text.get_position()[0] for text in rows.axes[0].texts}
+    assert left["Pear"] == left["Orchard"] < left["Apple"] == left["Rose"]
+    assert texts(rows).count("Own words") == 1

@@ -11,6 +11,7 @@ import warnings
 from collections.abc import Callable
 from colorsys import rgb_to_hsv
 from pathlib import Path
+from typing import Any
 
 import matplotlib as mpl
 import numpy as np
@@ -117,7 +118,10 @@ def rank_sums(language: str, size: Size, *, narrow: bool = False) -> Figure:
 def counts(language: str, size: Size, *, narrow: bool = False) -> Figure:
     n = 6 * size[1]
     limit = round(0.6 * n)
-    return draw_counts(n // 2, n, 1 / 3, limit=limit, language=language, narrow=narrow)
+    more: dict[str, Any] = {"limits": (0.3, 0.72, 0.95)}
+    if size[1] % 2 == 0:
+        more |= {"similar": True, "allowed": (0.3, 0.533)}
+    return draw_counts(n // 2, n, 1 / 3, limit=limit, language=language, narrow=narrow, **more)
 
 
 def threshold(language: str, size: Size, *, narrow: bool = False) -> Figure:

@@ -28,6 +28,7 @@ from kikichoko.panel.returns.store import Store
 from kikichoko.panel.returns.taking_in import take_in
 from kikichoko.panel.session import load
 from kikichoko.panel.session.methods import METHODS
+from scipy.stats import binom, binomtest
 
 FILLED = ("M1", "T1", "T5")
 ORDERS = {name: method.orders for name, method in METHODS.items() if method.samples == "two"}
@@ -483,7 +484,30 @@ def test_a_test_too_small_for_similarity_draws_no_limit_of_it(n: int, small: boo
     result = similarity("triangle", n // 3, n, pd=0.3, beta=0.05)
     assert result.too_small is small
     drawn = " ".join(text.get_text() for text in set_test._figure(result, "en").axes[0].texts)
-    assert ("similar" in drawn) is not small
+    assert ("or fewer: similar" in drawn) is not small
+    assert ("no count of 5 shows similarity" in drawn) is small
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_the_figure_of_similarity_shows_what_it_was_tested_against(language: str):
+    """Bars of guessing, bars where just 30 % can tell; the count with its limits, and the most."""
+    result = similarity("triangle", 20, 60, pd=0.3, beta=0.05)
+    for narrow in (False, True):
+        axes = set_test._figure(result, language, narrow=narrow).axes[0]
+        guessed, tested = axes.containers
+        share = 1 / 3 + 0.3 * 2 / 3  # Abbott
+        assert [bar.get_height() for bar in guessed] == pytest.approx(
+            binom.pmf(range(61), 60, 1 / 3)
+        )
+        assert [bar.get_height() for bar in tested] == pytest.approx(
+            binom.pmf(range(61), 60, share)
+        )
+        assert "30 %" in tested.get_label()
+        limits = axes.lines[1].get_xdata()
+        exact = binomtest(20, 60).proportion_ci(0.95)
+        assert list(limits) == pytest.approx([60 * exact.low, 60 * exact.high], rel=1e-6)
+        assert list(axes.lines[-1].get_xdata()) == [result.most + 0.5] * 2
+        assert binom.cdf(result.most, 60, share) <= 0.05 < binom.cdf(result.most + 1, 60, share)
 
 
 def test_presentations_follow_the_roster_and_codes_stay_on_a_line(folder):
