@@ -745,3 +745,19 @@ def test_the_count_of_a_session_stands_above_its_bar(seen: int, n: int):
     assert number.get_text() == str(seen)
     assert number.get_window_extent().y0 > mark.get_window_extent().y1 - 5
     assert number.get_window_extent().y1 <= axes.get_window_extent().y1
+
+
+IN_REPORTS = [
+    "draw_assessor_lines", "draw_balances", "draw_conditions", "draw_counts", "draw_map",
+    "draw_overview", "draw_profiles", "draw_rank_sums", "draw_stages", "draw_wheel",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+@pytest.mark.parametrize("name", IN_REPORTS)
+def test_no_figure_of_a_report_calls_what_was_tasted_by_another_word(name: str, language: str):
+    """Reports speak of bottles or portions, commands of samples: their figures name neither."""
+    figure = DRAWN[name](language, (3, 3))
+    texts = [str(text.get_text()) for text in figure.findobj(mpl.text.Text)]
+    assert any(texts)
+    assert [one for one in texts if re.search(r"\bsamples?\b|試料", one, re.IGNORECASE)] == []
