@@ -25,7 +25,7 @@ from ..base.words import sentence
 from ..findings.statement import Statement
 from .context import Context
 from .paired import paired, with_limits
-from .parts import Block, Grid, Line, Section, method, plain
+from .parts import Block, Grid, Line, Section, from_to, method, plain, sized
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -246,9 +246,9 @@ def _shares(context: Context, shares: pd.DataFrame) -> pd.DataFrame:
         own = shares[shares["sample"] == sample]
         row: dict[Line, object] = {sentence("report.col_bottle"): sample}
         for _, one in own.iterrows():
-            ends = f" ({_percent(one['low'])} – {_percent(one['high'])})"
-            limits = ends if one["low"] < one["high"] else ""
-            row[f"{one['category']:g}"] = f"{_percent(one['share'])}{limits}"
+            share, low, high = (_percent(one[name]) for name in ("share", "low", "high"))
+            known = one["low"] < one["high"]
+            row[f"{one['category']:g}"] = sized(share, low, high) if known else share
         shown.append(row)
     return pd.DataFrame(shown)
 
@@ -267,10 +267,10 @@ def _liked(context: Context, found: pd.DataFrame) -> pd.DataFrame:
                 sentence("report.col_bottle"): sample,
                 sentence("report.col_people"): f"{int(one['n'])}",
                 sentence("report.col_liked"): with_limits(one),
-                sentence("report.col_spread"): f"{fixed(one['lowest'])} – {fixed(one['highest'])}",
+                sentence("report.col_spread"): from_to(fixed(one["lowest"]), fixed(one["highest"])),
                 sentence("report.col_best"): share,
-                sentence("report.col_best_share"): (
-                    f"{_percent(one['best_low'])} – {_percent(one['best_high'])}"
+                sentence("report.col_best_share"): from_to(
+                    _percent(one["best_low"]), _percent(one["best_high"])
                 ),
             }
         )

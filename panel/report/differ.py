@@ -18,7 +18,20 @@ from ..findings.budget import HINT
 from ..overview.gaps import gaps
 from .context import SCALED, Context
 from .paired import with_limits
-from .parts import Block, Grid, Line, Lines, Picture, Section, caution, lead, method, plain
+from .parts import (
+    Block,
+    Grid,
+    Line,
+    Lines,
+    Picture,
+    Section,
+    caution,
+    from_to,
+    lead,
+    method,
+    plain,
+    sized,
+)
 
 ASKED = ("scale", "word", "fault", "gap", "majority", "maker", "effect", "overall")
 """Kinds of questions that share the budget, in the order in which they are named."""
@@ -227,8 +240,8 @@ def _described(context: Context, refusal: AnalysisError) -> Section:
                 row[sample] = "–"
                 continue
             ends = fixed(own.min()), fixed(own.max())
-            between = f" ({ends[0]} – {ends[1]})" if ends[0] != ends[1] else ""
-            row[sample] = f"{fixed(own.mean())}{between}"
+            mean = fixed(own.mean())
+            row[sample] = sized(mean, *ends) if ends[0] != ends[1] else mean
         shown.append(row)
     table = pd.DataFrame(shown)
     refused = refusal.sentence
@@ -306,9 +319,7 @@ def pairs_table(context: Context) -> pd.DataFrame:
                     sentence("report.col_attribute"): context.name(name),
                     sentence("report.col_gap"): f"{one.high} – {one.low}",
                     sentence("report.col_difference"): fixed(one.by),
-                    sentence("report.col_interval"): " – ".join(ends)
-                    if ends[0] != ends[1]
-                    else "–",
+                    sentence("report.col_interval"): from_to(*ends) if ends[0] != ends[1] else "–",
                     sentence("report.col_ways"): f"{len(one.along)} : {len(one.against)} / {one.n}",
                     sentence("report.col_claimed"): sentence("report.yes") if one.claimed else "–",
                 }

@@ -10,7 +10,7 @@ from ..base.words import sentence
 from ..findings.tainted import controls, noted
 from ..session.guide_to_faults import guide_table
 from .context import Context
-from .parts import Block, Grid, Points, Section, caution, lead, method, plain
+from .parts import Block, Grid, Points, Section, caution, from_to, lead, method, plain
 
 _ROLES_FROM = 2
 
@@ -141,7 +141,7 @@ def _shown(context: Context, seen: pd.DataFrame) -> pd.DataFrame:
                 f"{k} / {n}" for k, n in zip(rows["k"], rows["n"], strict=True)
             ],
             sentence("report.col_limits"): [
-                f"{percent(low)} – {percent(high)}"
+                from_to(percent(low), percent(high))
                 for low, high in zip(rows["low"], rows["high"], strict=True)
             ],
             sentence("report.col_severity"): same_decimals(rows["severity"]),

@@ -7,11 +7,13 @@ from ...analysis.core.wording import fixed, limit
 from ..base.words import sentence
 from ..findings.promise import gaps
 from .context import Context
-from .parts import Grid, Lines, Section, lead, method
+from .parts import Grid, Lines, Section, from_to, lead, method
 
 
 def section(context: Context) -> Section | None:
     """Compare the mouth with the smell, bottle by bottle and between bottles."""
+    import pandas as pd
+
     found = gaps(context.findings.evidence)
     if found is None:
         return None
@@ -27,7 +29,8 @@ def section(context: Context) -> Section | None:
     ends = [
         (limit(low), limit(high)) for low, high in zip(table["low"], table["high"], strict=True)
     ]
-    shown["interval"] = [f"{low} – {high}" if low != high else "–" for low, high in ends]
+    written = [from_to(low, high) if low != high else "–" for low, high in ends]
+    shown = shown.assign(interval=pd.Series(written, shown.index, dtype=object))
     shown.columns = [sentence(f"report.col_{name}") for name in shown.columns]
     claimed = context.said("nose", "claim")
     others = context.said("nose", "description")

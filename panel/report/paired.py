@@ -9,6 +9,7 @@ from ...analysis.core.wording import fixed, limit
 from ...analysis.profile.nose_and_palate import palate_against_nose
 from ..base.words import sentence
 from .context import Context
+from .parts import Line, from_to, sized
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,6 +33,8 @@ def paired(
     tuple of DataFrame, or None
         The table to show and the one to keep; None where nobody answered both.
     """
+    import pandas as pd
+
     try:
         found = palate_against_nose(rows, *asked)
     except AnalysisError:
@@ -42,16 +45,15 @@ def paired(
     for column in ("nose", "palate", "difference"):
         shown[column] = [fixed(value) for value in shown[column]]
     ends = zip(table["low"], table["high"], strict=True)
-    shown["interval"] = [
-        f"{limit(low)} – {limit(high)}" if low < high else "–" for low, high in ends
-    ]
+    written = [from_to(limit(low), limit(high)) if low < high else "–" for low, high in ends]
+    shown = shown.assign(interval=pd.Series(written, shown.index, dtype=object))
     names = ("bottle", "n", *heads, "difference", "interval")
     shown.columns = [sentence(f"report.col_{name}") for name in names]
     return shown, table.drop(columns="verdict")
 
 
-def with_limits(row: pd.Series) -> str:
+def with_limits(row: pd.Series) -> Line:
     """Write a mean with its limits, or alone where there are none or no width between them."""
     low, high = (limit(row[end]) for end in ("low", "high"))
-    between = f" ({low} – {high})" if row["low"] < row["high"] and low != high else ""
-    return f"{fixed(row['mean'])}{between}"
+    mean = fixed(row["mean"])
+    return sized(mean, low, high) if row["low"] < row["high"] and low != high else mean

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...analysis.core.look import save
 from ...analysis.core.words import Sentence
+from ..base.words import sentence
 from ..findings.statement import Statement, in_short
 
 if TYPE_CHECKING:
@@ -17,6 +18,16 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Line = Sentence | str
+
+
+def from_to(low: object, high: object) -> Sentence:
+    """Write two limits: a dash before a number would read as a minus."""
+    return sentence("report.ends", low=low, high=high)
+
+
+def sized(size: object, low: object, high: object) -> Sentence:
+    """Write an estimate and its limits."""
+    return sentence("report.sized", size=size, low=low, high=high)
 
 
 @dataclass(frozen=True, slots=True)

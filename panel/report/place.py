@@ -10,7 +10,7 @@ from ..base.words import Sentence, sentence
 from ..session.bottles import Bottle
 from ..session.prices import offered
 from .context import Context
-from .parts import Block, Grid, Line, Points, Section, caution, method, plain
+from .parts import Block, Grid, Line, Points, Section, caution, method, plain, sized
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -129,7 +129,7 @@ def _shown(table: pd.DataFrame, bought: list[Bottle]) -> pd.DataFrame:
                 sentence("place.col_bought"): other,
                 sentence("place.col_class"): sold[other].designation or "–",
                 sentence("place.col_price"): sold[other].price or "–",
-                sentence("place.col_difference"): f"{size} ({low} – {high})" if known else "–",
+                sentence("place.col_difference"): sized(size, low, high) if known else "–",
                 sentence("place.col_claimed"): sentence(
                     "place.shown" if row["claimed"] else "place.not_shown"
                 ),

@@ -14,7 +14,7 @@ from ..base.words import sentence
 from ..findings.factors import SERVED, spoken_level
 from ..session.conditions import estimable, in_order, lines_over, not_blind, spoken, written
 from .context import SCALED, Context
-from .parts import Block, Grid, Line, Lines, Picture, Points, Section, caution, lead, method
+from .parts import Block, Grid, Line, Lines, Picture, Points, Section, caution, lead, method, sized
 
 MOST_LINES, MOST_FIELDS, MOST_PICTURES = 6, 4, 2
 """Bottles in a field, attributes in a figure, and conditions, up to which they can be read."""
@@ -149,7 +149,7 @@ def _shown(context: Context, table: pd.DataFrame) -> pd.DataFrame:
             {
                 sentence("report.col_attribute"): context.name(str(row["attribute"])),
                 sentence("serving.col_effect"): ways,
-                sentence("serving.col_size"): f"{ends[0]} ({ends[1]} – {ends[2]})",
+                sentence("serving.col_size"): sized(*ends),
                 sentence("methods.col_f"): f"{row['F']:.2f}",
                 sentence("methods.col_df"): f"{row['df_num']:g}, {row['df_den']:g}",
                 sentence("methods.col_p"): p_words(row["p"]),

@@ -21,8 +21,7 @@ class Spelling:
 
     def line(self, text: Line) -> str:
         """Write a line with a capital at its beginning."""
-        text = typeset(begun(text, self.report.language, self.report.names))
-        return kept_together(text) if self.report.language == "ja" else text
+        return whole_in_text(typeset(begun(text, self.report.language, self.report.names)))
 
     def head(self, value: object) -> str:
         """Write a heading of a column: words begin with a capital, symbols and names stay."""
@@ -55,13 +54,16 @@ def kept_together(text: str) -> str:
     True
     >>> kept_together("E1 24, 1 × expert") == "E1\u00a024, 1\u00a0×\u00a0expert"
     True
+    >>> kept_together("1.2 points, 評価者 7 名") == "1.2\u00a0points, 評価者 7\u00a0名"
+    True
     """
-    text = re.sub(r"(?<=\d) (?=%|°C|℃|mL\b)", "\u00a0", text)
+    text = re.sub(rf"(?<=\d) (?={_UNITS}|[ぁ-んァ-ヶ一-鿿])", "\u00a0", text)
     text = re.sub(r"(?<=\d) × (?=\w)", "\u00a0×\u00a0", text)
     text = re.sub(r"\b([A-Z]{1,2}\d+) (?=[+\u2212]?\d)", "\\1\u00a0", text)
-    return re.sub(r"\bp ([<=]) (?=\d)", "p\u00a0\\1\u00a0", text)
+    return re.sub(r"(?<=[\w)'’]) ([=<>≤≥]) (?=[+\u2212]?\d)", "\u00a0\\1\u00a0", text)
 
 
+_UNITS = r"%|°C|℃|(?:mL|L|g|kg|g/L|g/100 mL|points?|degrees?|days?|minutes?|seconds?)\b"
 _NUMBER = r"[+\u2212]?\d[\d.]*(?:\u00a0?%)?"
 _BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/／:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
 _COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*|\d+(?: \d+)+")
@@ -82,7 +84,16 @@ def whole_in_cell(text: str) -> str:
     if _COUNTS.fullmatch(text):
         return text.replace(" ", "\u00a0")
     text = _BETWEEN.sub(lambda found: _joined(found[0]), text)
-    return re.sub(r"\bn (?=\d)", "n\u00a0", text)
+    return re.sub(r"\b(n|below) (?=\d)", "\\1\u00a0", text)
+
+
+def whole_in_text(text: str) -> str:
+    r"""Let no line of running text end within an interval, nor between a number and its unit.
+
+    >>> whole_in_text("Higher by 1.2 points (0.4 to 2.0)")
+    'Higher by 1.2\xa0points (0.4\xa0to\xa02.0)'
+    """
+    return _BETWEEN.sub(lambda found: _joined(found[0]), kept_together(text))
 
 
 def _joined(text: str) -> str:

@@ -71,7 +71,8 @@ def _shown(context: Context, means: pd.DataFrame) -> pd.DataFrame:
     """One row a bottle, one column a stage: mean and limits."""
     import pandas as pd
 
-    made = means.assign(cell=[with_limits(row) for _, row in means.iterrows()])
+    cells = [with_limits(row) for _, row in means.iterrows()]
+    made = means.assign(cell=pd.Series(cells, means.index, dtype=object))
     wide = made.pivot_table(index="sample", columns="attribute", values="cell", aggfunc="first")
     wide = wide.reindex(index=context.products, columns=list(means["attribute"].unique()))
     shown = pd.DataFrame({sentence("report.col_bottle"): wide.index})

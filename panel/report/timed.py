@@ -24,7 +24,7 @@ from ..base.words import sentence
 from ..findings.statement import Line
 from ..key.timed_answers import timed_parts
 from .context import Context
-from .parts import Block, Grid, Picture, Points, Section, caution, lead, method, plain
+from .parts import Block, Grid, Picture, Points, Section, caution, lead, method, plain, sized
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -211,7 +211,7 @@ def _with_limits(row: Mapping[Any, Any]) -> Line:
         return "–"
     if row["low"] != row["low"]:
         return fixed(row["mean"])
-    return f"{fixed(row['mean'])} ({limit(row['low'])}–{limit(row['high'])})"
+    return sized(fixed(row["mean"]), limit(row["low"]), limit(row["high"]))
 
 
 def _record(context: Context, found: TimedSips, rows: pd.DataFrame) -> Iterator[Line]:

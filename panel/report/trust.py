@@ -11,7 +11,7 @@ from ...analysis.core.errors import AnalysisError
 from ..base.words import sentence
 from ..findings.people import agreement_found, agreement_rows, icc_written, in_words, judged_people
 from .context import Context
-from .parts import Block, Grid, Line, Section, caution, lead, method, plain
+from .parts import Block, Grid, Line, Section, caution, from_to, lead, method, plain
 
 
 def section(context: Context) -> Section | None:
@@ -73,4 +73,4 @@ def _written(value: float) -> Line:
 
 def _limits(low: float, high: float) -> Line:
     ends = _written(low), _written(high)
-    return sentence("report.ends", low=ends[0], high=ends[1]) if ends[0] != ends[1] else "–"
+    return from_to(*ends) if ends[0] != ends[1] else "–"

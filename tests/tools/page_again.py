@@ -522,26 +522,26 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         for head, text in {
             "Assessors": f"{n}", "Nose": plainly(one.means["aroma_intensity", bottle]),
             "Palate": plainly(one.means["flavour_intensity", bottle]), "Difference": plainly(gap),
-            "95 % interval": f"{edge(low)} – {edge(high)}",
+            "95 % interval": f"{edge(low)} to {edge(high)}",
         }.items():  # fmt: skip
             want["nose", "Palate", bottle, head] = text
         gap, low, high, n = one.paired("sweetness", "sweetness_expected", bottle)
         for head, text in {
             "Assessors": f"{n}", "Expected": plainly(one.means["sweetness_expected", bottle]),
             "Found": plainly(one.means["sweetness", bottle]), "Difference": plainly(gap),
-            "95 % interval": f"{edge(low)} – {edge(high)}",
+            "95 % interval": f"{edge(low)} to {edge(high)}",
         }.items():  # fmt: skip
             want["stages", "Found", bottle, head] = text
         for name in ("sweetness_expected", "sweetness_first", "sweetness", "sweetness_after"):
             mean, low, high = one.mean_limits[name, bottle]
-            text = f"{plainly(mean)} ({edge(max(low, 0))} – {edge(min(high, 10))})"
+            text = f"{plainly(mean)} ({edge(max(low, 0))} to {edge(min(high, 10))})"
             want["stages", "First sweetness", bottle, label(name)] = text
     for (name, bottle), (mean, low, high) in one.mean_limits.items():
         if name not in one.scaled:
             continue
         least, most = (-2, 2) if name == "sweetness_balance" else (0, 10)
         ends = [edge(min(max(x, least), most)) for x in (low, high)]
-        text = f"{plainly(mean)} ({ends[0]} – {ends[1]})"
+        text = f"{plainly(mean)} ({ends[0]} to {ends[1]})"
         want["differ", "free-run", label(name), bottle] = text
     for word, row in one.given.iterrows():
         if row.sum():
@@ -553,7 +553,7 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
             consistent
         )
         want["trust", "Levels counted too", label(name), "95 % interval"] = (
-            " – ".join(ends) if ends[0] != ends[1] else "–"
+            " to ".join(ends) if ends[0] != ends[1] else "–"
         )
         want["trust", "Levels counted too", label(name), "Levels counted too"] = coefficient(
             absolute
@@ -589,7 +589,7 @@ def cells(one: Again) -> dict[tuple[str, str, str, str], str]:
         exact = stats.binomtest(int(row.k), int(row.n)).proportion_ci(0.95, method="exact")
         key = "faults", "Median severity", str(row.sample)
         want[(*key, "Noted by")] = f"{row.k} / {row.n}"
-        want[(*key, "95 % interval")] = f"{percent(exact.low)} – {percent(exact.high)}"
+        want[(*key, "95 % interval")] = f"{percent(exact.low)} to {percent(exact.high)}"
         want[(*key, "Median severity")] = f"{row.severity:g}"
         roles = one.people["role"]
         for role in roles.unique():
@@ -662,7 +662,7 @@ def rows_of_pairs(one: Again) -> set[tuple[str, str, str, str, str, str]]:
                         continue
                     own = (wide[BOTTLES[a]] - wide[BOTTLES[b]]).dropna()
                     ways = f"{(own > 0).sum()} : {(own < 0).sum()} / {len(own)}"
-                    ends = f"{edge(gap - half[place])} – {edge(gap + half[place])}"
+                    ends = f"{edge(gap - half[place])} to {edge(gap + half[place])}"
                     rows.add((label(name), f"{BOTTLES[a]} – {BOTTLES[b]}", plainly(abs(gap)), ends,
                               ways, "yes" if claimed else "–"))  # fmt: skip
     return rows
@@ -875,9 +875,9 @@ def fragments(one: Again) -> list[str]:
     )
     many = len(one.claimed("scale", "balance"))
     said.append(f"3 of the {many} attributes shown, the surest first")  # room of the figure: 3
-    said += ["rest on 7 assessors", "With 3 samples two dimensions"]
+    said += ["rest on 7 assessors", "With 3 points two dimensions"]
     holes = one.empty_cells()
-    said.append(f"{holes} empty cells were filled with what assessor and sample")
+    said.append(f"{holes} empty cells were filled with what the rest of the table")
     said.append(f"{one.empty_cells(maker=True)} empty cells were filled with what the other")
     said.append("1 cell is empty")
     said.append(f"Nobody of {n} assessors is shown")

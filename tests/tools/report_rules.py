@@ -648,7 +648,7 @@ def intervals_hold_their_estimates(told: Told) -> Iterator[str]:
     for table in told.parts["differ"].tables if "differ" in told.parts else []:
         for row in table[1:]:
             for cell in row[1:]:
-                found = re.fullmatch(r"(\S+) \((\S+) – (\S+)\)", cell)
+                found = re.fullmatch(r"(\S+) \((\S+) to (\S+)\)", cell)
                 if not found:
                     continue
                 mean, low, high = map(_number, found.groups())

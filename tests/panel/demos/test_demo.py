@@ -27,7 +27,7 @@ def results(demo) -> dict:
 
 @pytest.fixture(scope="module")
 def page(demo) -> str:
-    return (demo / "report/report.html").read_text("utf-8")
+    return (demo / "report/report.html").read_text("utf-8").replace("\u00a0", " ")
 
 
 def test_the_trouble_that_was_put_in_is_told_and_the_rest_goes_in(demo):

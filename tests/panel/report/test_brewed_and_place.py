@@ -77,7 +77,7 @@ def booked(place: Path) -> None:
 
 def words(place: Path, section: str) -> str:
     """Return the words of a section of the report, without its markup."""
-    page = (place / "report" / "report.html").read_text("utf-8")
+    page = (place / "report" / "report.html").read_text("utf-8").replace("\u00a0", " ")
     found = re.search(rf'(?s)<section id="{section}".*?</section>', page)
     if found is None:
         return ""

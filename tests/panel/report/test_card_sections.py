@@ -116,8 +116,8 @@ def test_a_kind_has_its_section_only_where_its_own_questions_were_asked(make, at
     assert (made is not None) is there
     if there:
         cells = next(one.frame for one in made.blocks if isinstance(one, Grid)).iloc[:, 1]
-        assert cells[0].startswith("2.0 (")
-        assert "–" in cells[0]
+        assert str(cells[0]).startswith("2.0 (")
+        assert " to " in str(cells[0])
 
 
 @pytest.mark.parametrize(
@@ -194,7 +194,7 @@ def test_two_tasters_get_limits_that_end_with_the_scale_and_none_without_width()
     one, other = means.loc[means["attribute"] == "settling"].to_dict("records")
     assert (one["mean"], one["n"], one["low"], one["high"]) == (5.5, 2, 0.0, 10.0)
     assert other["low"] < 7 < other["high"] <= 10
-    assert with_limits(means.iloc[0]) == "5.5 (0.0 – 10.0)"
+    assert str(with_limits(means.iloc[0])) == "5.5 (0.0 to 10.0)"
     assert [with_limits(row) for _, row in means.iloc[2:].iterrows()] == ["4.0", "4.0"]
     assert with_limits(pd.Series({"mean": 4.0, "low": 3.96, "high": 4.04})) == "4.0"
 

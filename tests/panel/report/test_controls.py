@@ -57,7 +57,7 @@ def answered(place: Path, noted: dict[tuple[str, str], int]) -> None:
 
 def section(place: Path) -> str:
     """Return the words of the report's section on faults, without its markup."""
-    page = (place / "report" / "report.html").read_text("utf-8")
+    page = (place / "report" / "report.html").read_text("utf-8").replace("\u00a0", " ")
     text = re.sub(r"<[^>]+>", " ", re.sub(r"(?s)<(style|svg|script).*?</\1>", " ", page))
     return re.sub(r"\s+", " ", html.unescape(text))
 

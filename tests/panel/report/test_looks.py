@@ -46,7 +46,7 @@ def test_the_report_of_two_in_japanese(browser: Browser, tmp_path: Path):
 
 LINES = """() => {
   const found = [];
-  for (const cell of document.querySelectorAll("td, .sheets th, .sized th")) {
+  for (const cell of document.querySelectorAll("PLACES")) {
     const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
     for (let node; node = walk.nextNode();) {
       const range = document.createRange(), text = node.data;
@@ -66,10 +66,13 @@ NARROW = """td, thead th { min-width: 0 !important; word-break: normal !importan
 NUMBERS = r"/[(（][−+]?[\d.]+\s?(?:to|–|～)\s?[−+]?[\d.]+|p\s[<=]\s[\d.]+|\d+,\s\d+|\d\s%/g"
 
 
-def parted(page: Page, pattern: str) -> list[str]:
-    """Open everything, and return what of a pattern is parted in the cells of tables."""
+CELLS, TEXT = "td, .sheets th, .sized th", "p, li, figcaption"
+
+
+def parted(page: Page, pattern: str, places: str = CELLS) -> list[str]:
+    """Open everything, and return what of a pattern is parted in cells of tables, or elsewhere."""
     page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
-    return list(page.evaluate(LINES.replace("PATTERN", pattern)))
+    return list(page.evaluate(LINES.replace("PATTERN", pattern).replace("PLACES", places)))
 
 
 @pytest.mark.parametrize("width", ["phone", "desk"])
@@ -81,6 +84,38 @@ def test_no_interval_is_parted(browser: Browser, demo: Path, width: str):
             one => { one.textContent = one.textContent.replaceAll('\u00a0', ' ') })""")
         page.add_style_tag(content=NARROW)
         assert parted(page, NUMBERS), "in narrow columns, with blanks that break, some would be"
+
+
+IN_TEXT = r"/[−+]?[\d.]+\s?(?:to|～)\s?[−+]?[\d.]+|p\s[<=]\s[\d.]+|\d\s(?:%|points?|°C|[点名])/g"
+BREAKING = """document.querySelectorAll('p, li, figcaption').forEach(one => {
+  const walk = document.createTreeWalker(one, NodeFilter.SHOW_TEXT);
+  for (let node; node = walk.nextNode();)
+    node.data = node.data.replaceAll('\u00a0', ' ').replaceAll('\u2060', '');
+})"""
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_no_number_of_running_text_is_parted(
+    browser: Browser, demo: Path, tmp_path: Path, language: str
+):
+    """An interval, a p, a number with its unit: on a telephone, where most lines end."""
+    path = demo / "report" / "report.html"
+    if language == "ja":
+        path = tmp_path / "page.html"
+        told = reported(3, 2, "ja", tmp_path / "session", long=True, asked=6)
+        path.write_text(told.page, "utf-8")
+
+    def over_widths(page: Page) -> list[str]:
+        found = []
+        for width in (325, 360, 390):
+            page.set_viewport_size({"width": width, "height": 800})
+            found += parted(page, IN_TEXT, TEXT)
+        return found
+
+    with seen(browser, path, "phone", "light") as page:
+        assert over_widths(page) == []
+        page.evaluate(BREAKING)
+        assert over_widths(page), "with blanks that break, some would be"
 
 
 WORDS = r"/[ァ-ヺー]{2,}|[一-鿿]{2,4}|\w+-\w+/g"

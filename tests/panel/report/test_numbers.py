@@ -318,7 +318,7 @@ def test_agreement(complete, page):
         df = (n - 1), (n - 1) * (k - 1)
         low, high = f / stats.f.isf(0.025, *df), f * stats.f.isf(0.025, *df[::-1])
         ends = [coefficient((x - 1) / (x + k - 1)) for x in (low, high)]
-        written = " – ".join(ends) if ends[0] != ends[1] else "–"
+        written = " to ".join(ends) if ends[0] != ends[1] else "–"
         assert shown[label(name)][2] == written, name
 
 
@@ -388,7 +388,7 @@ def expected(demo, everybody, scores, complete) -> Cells:
             ends = [edge(min(max(x, low), high)) for x in (mean - half, mean + half)]
             if squares["assessor"] > squares["both"]:  # else a component falls below 0
                 key = "differ", "free-run", label(name), bottle
-                want[key] = f"{plainly(mean)} ({ends[0]} – {ends[1]})"
+                want[key] = f"{plainly(mean)} ({ends[0]} to {ends[1]})"
     gaps = means["flavour_intensity"] - means["aroma_intensity"]
     for bottle in BOTTLES:
         limits = stats.ttest_1samp(gaps[bottle], 0).confidence_interval(0.95)
@@ -396,7 +396,7 @@ def expected(demo, everybody, scores, complete) -> Cells:
             "Assessors": "7", "Nose": plainly(each["aroma_intensity", bottle]),
             "Palate": plainly(each["flavour_intensity", bottle]),
             "Difference": plainly(gaps[bottle].mean()),
-            "95 % interval": f"{edge(limits.low)} – {edge(limits.high)}",
+            "95 % interval": f"{edge(limits.low)} to {edge(limits.high)}",
         }.items():  # fmt: skip
             want["nose", "Palate", bottle, head] = text
     ticked = scores[scores["attribute"].str.startswith("aroma:")]

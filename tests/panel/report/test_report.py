@@ -71,7 +71,7 @@ def small(folder_once) -> Path:
 
 
 def test_two_assessors_and_one_replicate_are_described(small):
-    page = (small / "report/report.html").read_text("utf-8")
+    page = (small / "report/report.html").read_text("utf-8").replace("\u00a0", " ")
     results = json.loads((small / "report/results.json").read_text("utf-8"))
     short = " ".join(results["short"])
     assert "The bottles differ" not in short
@@ -111,7 +111,7 @@ def test_answers_after_the_key_was_opened_are_told(folder):
     time.sleep(1.1)  # the record is kept to the second
     run("read", str(place), str(typed))
     run("report", str(place))
-    page = (place / "report/report.html").read_text("utf-8")
+    page = (place / "report/report.html").read_text("utf-8").replace("\u00a0", " ")
     assert "before the last answer" in page
     assert "They may not be blind" in page
 
@@ -122,7 +122,7 @@ def test_all_the_same_answers(folder):
     typed = answered(place, same)
     run("read", str(place), str(typed))
     run("report", str(place))
-    page = (place / "report/report.html").read_text("utf-8")
+    page = (place / "report/report.html").read_text("utf-8").replace("\u00a0", " ")
     results = json.loads((place / "report/results.json").read_text("utf-8"))
     assert "Every mark of all 6 assessors is 5" in " ".join(results["short"])
     assert "5.0 (5.0" not in page
@@ -134,7 +134,7 @@ def test_one_bottle_is_described(folder):
     typed = answered(place, varied)
     run("read", str(place), str(typed))
     run("report", str(place))
-    page = (place / "report/report.html").read_text("utf-8")
+    page = (place / "report/report.html").read_text("utf-8").replace("\u00a0", " ")
     assert "Only one bottle, only, was served" in page
     assert "How was the bottle marked?" in page
     assert "1 bottles" not in page
@@ -147,7 +147,7 @@ def test_one_assessor_is_described(folder):
     typed = answered(place, varied)
     run("read", str(place), str(typed))
     run("report", str(place))
-    page = (place / "report/report.html").read_text("utf-8")
+    page = (place / "report/report.html").read_text("utf-8").replace("\u00a0", " ")
     assert "From one person no order can be told from chance" in page
 
 

@@ -179,7 +179,7 @@ def holds(folder: Path, asked: str) -> None:
             assert rule not in text
         for name in ("heated", "blank"):
             assert name not in text
-    page = (folder / "report" / "report.html").read_text("utf-8")
+    page = (folder / "report" / "report.html").read_text("utf-8").replace("\u00a0", " ")
     assert "What the " in page
     assert "come from one tank" not in page  # no tank was stated
     for broken in ("d' = inf", "d&#39; = inf", ">inf<", ">nan<"):
@@ -251,7 +251,7 @@ def test_each_test_from_plan_to_report(folder, case: str):
         assert result["n"] == 8
         expected = difference(method, result["correct"], 8).to_dict()
         assert result == expected
-    page = (session.folder / "report" / "report.html").read_text("utf-8")
+    page = (session.folder / "report" / "report.html").read_text("utf-8").replace("\u00a0", " ")
     assert "The maker (M1)" in page
     assert (
         f"9 assessors answered (1 × maker, 8 × trained). 2 bottles; served to each: {HAD[method]}."
@@ -268,7 +268,7 @@ def test_ranking_of_all_samples(folder):
     _, _, found = run(path)
     holds(path, ASKED["ranking"])
     trend, ranking = found["test"]["results"]
-    page = (path / "report" / "report.html").read_text("utf-8")
+    page = (path / "report" / "report.html").read_text("utf-8").replace("\u00a0", " ")
     assert "4 bottles; served to each: 1 row of 4 cups to put in order, each from another" in page
     assert trend["p"] < 0.001
     assert ranking["method"] == "exact"
@@ -317,7 +317,7 @@ def test_threshold(folder):
     _, plan, found = run(path, skill=0.5)
     holds(path, ASKED["threshold"])
     result = found["test"]["results"][0]
-    page = (path / "report" / "report.html").read_text("utf-8")
+    page = (path / "report" / "report.html").read_text("utf-8").replace("\u00a0", " ")
     assert "served to each: 4 sets of three cups, two of them blanks." in page
     assert result["steps"] == 4
     assert result["assessors"] == 8
