@@ -175,9 +175,10 @@ def _repeats(evidence: Evidence, found: pd.DataFrame, attributes: int) -> list[S
     middle = float(own["repeats"].median())
     first, last = own.iloc[0], own.iloc[-1]
     loose = own[(own["repeats"] >= LOOSE * middle) & _beyond_chance(own, attributes)]
+    loose = loose.sort_index()  # by code: never of merit
     listed = [
         sentence("findings.pair_value", name=str(row["assessor"]), value=size(row["repeats"]))
-        for _, row in loose.iloc[::-1].iterrows()
+        for _, row in loose.iterrows()
     ]
     return [
         said("repeats_loose" if listed else "repeats", SURE, tuple(loose["assessor"]),

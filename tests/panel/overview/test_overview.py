@@ -227,6 +227,15 @@ def test_whose_marks_scatter_half_again_as_much_is_told():
     assert not of(0.55)
 
 
+def test_who_scatters_is_told_by_code_and_not_by_size():
+    found = pd.DataFrame(
+        {"assessor": list("ABCDEF"), "repeats": [1.0, 0.4, 0.4, 0.4, 0.4, 1.3], "df": 200}
+    )
+    evidence = findings_of_tables(table(steady([0.4] * 4)), shuffles=99).evidence
+    (told,) = steadiness._repeats(evidence, found, 1)
+    assert "Well above it: A 1.0, F 1.3;" in str(told.sentence)
+
+
 def test_scatter_that_chance_gives_the_widest_of_so_many_is_not_told():
     # One attribute (marks of one cup go together), two bottles, 2 df each: F on 2 and 6 has
     # p = (1 + F / 3)^-3 in closed form; four times that is 5 % at F = 3 (80^(1/3) - 1) = 9.93,
