@@ -212,7 +212,7 @@ def _on_a_telephone(
     rows = -(-sum(len(wrapped(name, _BESIDE)) for name in called) // columns)
     notes, heads = wrapped(note, 55), len(wrapped(head, _TITLE))
     side, wide = PHONE_WIDTH - 0.65, PHONE_WIDTH - 0.02
-    between, foot = 0.55 + _ROW * (rows + 1.3 * heads), 0.1 + _ROW * len(notes)
+    between, foot = 0.55 + _ROW * (rows + 1.3 * heads), 0.2 + _ROW * len(notes)
     second = wide * _UP / _ON_PHONE.aside
     high = 0.55 + side + between + second + foot
     figure = Figure(figsize=(PHONE_WIDTH, high))

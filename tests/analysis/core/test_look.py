@@ -732,6 +732,16 @@ def test_names_of_a_map_stand_below_the_field_not_on_its_ellipses(language: str)
     assert names.get_window_extent().y1 < below.y0 < field.get_window_extent().y0
 
 
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_the_note_below_a_map_stands_off_from_its_lowest_name_on_a_telephone(language: str):
+    """The lowest name may reach a line below the field; the note, 12 pt away, touched it there."""
+    figure = sample_map(language, (8, 3), narrow=True)
+    figure.draw_without_rendering()
+    (note,) = figure.texts
+    gap = figure.axes[1].get_window_extent().y0 - note.get_window_extent().y1
+    assert gap / figure.dpi * 72 > 16
+
+
 @pytest.mark.parametrize(("seen", "n"), [(0, 7), (3, 7), (13, 23), (23, 23)])
 def test_the_count_of_a_session_stands_above_its_bar(seen: int, n: int):
     """Its mark was half below the axis and dark on the bar."""
