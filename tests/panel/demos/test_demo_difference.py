@@ -78,7 +78,8 @@ def test_the_similarity_session_says_that_it_is_too_small(folder):
     # the box leads to the chapter, which says nothing of it again
     assert page.count("This session is too small to show similarity") == 1
     assert page.count("What to do:") == 1
-    assert "<figcaption>How often guessing alone gives each count" in page
+    assert "<figcaption>How often each count comes by guessing alone, and if just 30 %" in page
+    assert "could tell the bottles apart, against which similarity was tested" in page
     heads = re.findall(r'<th scope="col"[^>]*>([^<]+)', page)
     assert {"Quantity", "Estimate", "Correct"} <= set(heads)
     small = {one for one in heads if one[0].islower() and one.split()[0] not in ("p", "df")}
