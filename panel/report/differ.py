@@ -318,7 +318,7 @@ def pairs_table(context: Context) -> pd.DataFrame:
                 {
                     sentence("report.col_attribute"): context.name(name),
                     sentence("report.col_gap"): f"{one.high} – {one.low}",
-                    sentence("report.col_difference"): fixed(one.by),
+                    sentence("report.col_apart"): fixed(one.by),
                     sentence("report.col_interval"): from_to(*ends) if ends[0] != ends[1] else "–",
                     sentence("report.col_ways"): f"{len(one.along)} : {len(one.against)} / {one.n}",
                     sentence("report.col_claimed"): sentence("report.yes") if one.claimed else "–",

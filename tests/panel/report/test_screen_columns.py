@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pandas as pd
 import pytest
+from kikichoko.panel.report.parts import sized
 from kikichoko.panel.report.screen_columns import (
     AMPLE,
     CLOSE,
@@ -14,11 +15,12 @@ from kikichoko.panel.report.screen_columns import (
     PADDED,
     PHONE,
     SMALLER,
+    _Cells,
     columns,
     ems,
     phone,
 )  # fmt: skip
-from kikichoko.panel.report.spelling import Spelling
+from kikichoko.panel.report.spelling import Spelling, whole_in_cell
 
 
 def written(language: str = "en") -> Spelling:
@@ -82,3 +84,13 @@ def test_no_rows_and_japanese_words_stay_whole():
     _, glucose, polished = columns(bottles, written("ja")).each
     assert glucose.phone > 4.5
     assert 3.5 < polished.phone < 5
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_limits_are_measured_whole_and_part_from_their_mean_at_a_blank(language: str):
+    """Japanese brackets, before which a line may end, were measured as if within the limits too."""
+    text = whole_in_cell(sized("7.1", "6.1", "8.1").to(language))
+    mean, blank, limits = text.partition(" ")
+    assert (mean, blank) == ("7.1", " ")
+    assert " " not in limits
+    assert _Cells([text], language).pieces == [ems(limits, language)]
