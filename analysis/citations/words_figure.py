@@ -245,8 +245,8 @@ def _in_rows(  # noqa: PLR0917
         how_far = held.get(spoke.attribute, "open")
         cells = table.loc[[(spoke.attribute, name) for name in order], :]
         shares, k = cells["share"].to_numpy(dtype=float), cells["k"].to_numpy(dtype=float)
-        place = (margin, y + _ROW / 2)
-        dots += _draw_row(axes, place, spoke.label, columns, (shares, k), how_far, cell)
+        start = (margin, y + _ROW / 2)
+        dots += _draw_row(axes, start, spoke.label, columns, (shares, k), how_far, cell)
     y = at + 0.7 * _ROW
     axes.text(0.03, y, say("wheel.dots", language, n=n), va="center", fontsize=SMALL)
     axes.text(0.03, y + 2.1 * _ROW, say("wheel.bars", language), va="center", fontsize=SMALL)
