@@ -61,11 +61,14 @@ class Clause:
 
 
 @cache
-def _language(language: str) -> tuple[re.Pattern[str], re.Pattern[str], dict[str, re.Pattern[str]]]:
+def _language(
+    language: str,
+) -> tuple[re.Pattern[str], re.Pattern[str], dict[str, re.Pattern[str]], frozenset[str]]:
     content = tomllib.loads(files(__package__).joinpath("clauses.toml").read_text("utf-8"))
     listed = content[language]
     cues = {name: re.compile("|".join(f"(?:{one})" for one in listed[name])) for name in CUES}
-    return re.compile(listed["cut"]), re.compile(listed["sentence"]), cues
+    kinds = frozenset(listed["kinds"])
+    return re.compile(listed["cut"]), re.compile(listed["sentence"]), cues, kinds
 
 
 def clauses(text: str, matches: Sequence[Match], language: str) -> list[Clause]:
@@ -78,7 +81,7 @@ def clauses(text: str, matches: Sequence[Match], language: str) -> list[Clause]:
         In the order of the text.
     language : {"en", "ja"}
     """
-    cut, ends, cues = _language(language)
+    cut, ends, cues, _ = _language(language)
     masked = list(text.lower().replace("’", "'")) if len(text.lower()) == len(text) else list(text)
     for match in (one for one in matches if not (one.language == "en" and _where(one))):
         masked[match.start : match.end] = "*" * (match.end - match.start)
@@ -254,8 +257,8 @@ def _once(made: list[Match], text: str) -> None:
         unlike = any(one.text.lower() != match.text.lower() for one in kinds)
         between = text[kinds[-1].end : match.start] if unlike else ""
         close = _NOT_THAT.search(between) and not _STOP.search(between)
-        if match.key == "wood" and unlike and match.language == "en":
-            close = True  # "Woody, though it never saw a cask."
+        if match.key in _language(match.language)[3] and unlike:
+            close = True
         if match.key and match.negated and (again or close):
             made[place] = replace(match, key="")
         other = next((one for one in made[:place] if one.key == match.key), None)

@@ -11,8 +11,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
-from .match import Found, Match, Piece
+from .match import Found, Liking, Match, Piece
 
 _GAPS = {
     "touching": re.compile(r"[\s-]*"),
@@ -23,12 +24,78 @@ _GAPS = {
 
 
 @cache
+def _content() -> dict[str, Any]:
+    return tomllib.loads(files(__package__).joinpath("companions.toml").read_text("utf-8"))
+
+
+@cache
 def _rows(language: str) -> tuple[tuple[str, re.Pattern[str], frozenset[str], str, str], ...]:
-    content = tomllib.loads(files(__package__).joinpath("companions.toml").read_text("utf-8"))
     return tuple(
         (key, re.compile(said, re.IGNORECASE), frozenset(beside), near, says)
-        for key, said, beside, near, says in content[language]
+        for key, said, beside, near, says in _content()[language]
     )
+
+
+@cache
+def one_thing(language: str) -> tuple[re.Pattern[str], ...]:
+    """Return what no comma parts: "a clean, dry finish"."""
+    return tuple(re.compile(one, re.IGNORECASE) for one in _content()["one_thing"][language])
+
+
+@cache
+def _renamed(language: str) -> tuple[tuple[str, str, re.Pattern[str]], ...]:
+    return tuple((old, new, re.compile(said)) for old, new, said in _content()["renamed"][language])
+
+
+def renamed(text: str, language: str) -> dict[str, str]:
+    """Return which keys are others in a text of small letters: "clean" where the finish is."""
+    return {old: new for old, new, said in _renamed(language) if said.search(text)}
+
+
+@cache
+def _parts(language: str) -> tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...]:
+    return tuple(
+        (
+            key,
+            re.compile(f"(?:{said}){before}", re.IGNORECASE),
+            re.compile(f"{behind}(?:{said})", re.IGNORECASE),
+        )
+        for key, said, before, behind in _content()["part_of"][language]
+    )
+
+
+def with_parts(
+    matches: Sequence[Match], liking: Sequence[Liking], text: str
+) -> tuple[list[Match], list[Liking]]:
+    """Take the words of liking that are part of a name into it: "nice balance" is one thing.
+
+    Parameters
+    ----------
+    matches, liking : sequence
+        In the order of the text.
+    text : str
+        The whole text.
+
+    Returns
+    -------
+    matches : list of Match
+        A name that took a word in shows it in its text.
+    liking : list of Liking
+        The others: what is liked besides.
+    """
+    made, left = list(matches), []
+    for word in liking:
+        for place, match in enumerate(made):
+            first, past = min(word.start, match.start), max(word.end, match.end)
+            ahead = word.start < match.start
+            around = text[first : match.start] if ahead else text[match.end : past]
+            rows = (row for row in _parts(match.language) if row[0] == match.key)
+            if any(row[1 if ahead else 2].fullmatch(around) for row in rows):
+                made[place] = replace(match, start=first, end=past, text=text[first:past])
+                break
+        else:
+            left.append(word)
+    return made, left
 
 
 def without_companions(

@@ -10,6 +10,7 @@ import re
 from dataclasses import replace
 
 from ..questions.term_vocabulary import Vocabulary
+from .companions import one_thing
 from .english_context import (
     alone,
     charmed,
@@ -178,19 +179,15 @@ _DENIED = re.compile(
 )
 
 
-# "A clean, dry finish" is one thing.
-_CLEAN_END = re.compile(r"\bclean, \w+ (?:finish|tail|aftertaste|ending)\b", re.IGNORECASE)
-
-
 def _denied_lists(text: str) -> list[tuple[int, int]]:
-    """Return where one negation leads a whole list: "no glue, vinegar or butter"."""
+    """Return what no comma parts: "no glue, vinegar or butter", "a clean, dry finish"."""
     anew = set(around("en")["anew"])
     spans = [
         found.span()
         for found in _DENIED.finditer(text)
         if not anew & set(re.findall(r"[\w']+", found.group(2).lower()))
     ]
-    return spans + [found.span() for found in _CLEAN_END.finditer(text)]
+    return spans + [found.span() for one in one_thing("en") for found in one.finditer(text)]
 
 
 def _clause(

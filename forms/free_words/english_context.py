@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from .companions import renamed
 from .english_words import EnglishLexicon, Token, stem
 from .match import PLACES, SIGNS, Found, Item, around, other_subjects
 
@@ -24,22 +25,15 @@ _SIZES = frozenset({"little", "light", "slight", "gentle", "soft", "bit", "of"})
 
 
 _CLEAN = ("clean", "clean_cut")
-_ENDS = r"(?:finish|finishes|tail|aftertaste|ending)"
-_SO = "is|was|stays|very|so|not|never|quite|really|isn't|isn’t|wasn't|wasn’t"
-_CLEAN_END = re.compile(
-    rf"\b{_ENDS}(?: (?:{_SO}))*(?: \w+ and)? clean\b"
-    rf"|\bclean(?: and)?(?: \w+)? {_ENDS}\b"
-)
 
 
 def compounds(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
     """Join "apple blossom" to one flower, "sour cherry" to one cherry."""
     finish = any(one.key in ("after", "short_finish") for one in items)
-    ends = _CLEAN_END.search(" ".join(token.text.lower() for token in tokens))
+    others = renamed(" ".join(token.text.lower() for token in tokens), "en")
     made: list[Item] = []
     for one in items:
-        of_finish = ends and one.kind == "match" and one.key == "clean"
-        item = replace(one, key="clean_cut") if of_finish else one
+        item = replace(one, key=others.get(one.key, one.key)) if one.kind == "match" else one
         before = made[-1] if made else Item("", 0, 0)
         between = tokens[before.past : item.first]
         beside = before.kind == "match" and not between

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from ..questions.term_vocabulary import Vocabulary, is_japanese, vocabulary
 from . import english, japanese
 from .certainty import certain
+from .companions import with_parts
 from .judged import judge
 from .match import Found, Liking, Match, Piece
 
@@ -85,7 +86,9 @@ def read_words(text: str, words: Vocabulary | None = None) -> WordsRead:
         reader = japanese if is_japanese(part) else english
         found.breaks.append(start)
         reader.read(part, start, known, found)
-    matches = judge(text, found, known)
+    matches, liking = with_parts(
+        judge(text, found, known), sorted(found.liking, key=lambda word: word.start), text
+    )
     found.unmatched += [
         Piece(text=sign.text, start=sign.start, end=sign.end)
         for sign in found.signs
@@ -94,7 +97,7 @@ def read_words(text: str, words: Vocabulary | None = None) -> WordsRead:
     return WordsRead(
         text=text,
         matches=tuple(matches),
-        liking=tuple(sorted(found.liking, key=lambda match: match.start)),
+        liking=tuple(liking),
         unmatched=tuple(sorted(found.unmatched, key=lambda piece: piece.start)),
     )
 

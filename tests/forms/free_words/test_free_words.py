@@ -169,3 +169,48 @@ def test_tables_keep_who_and_which_cup():
         ["T2", "724", "liking", "good", False],
     ]
     assert left.to_numpy().tolist() == [["T1", "381", "kiwi", "no bitterness, kiwi"]]
+
+
+@pytest.mark.parametrize(
+    ("phrase", "said"),
+    [
+        ("バランスがよい", "バランスがよい"),
+        ("甘味と酸味のバランスがとても良い", "バランスがとても良い"),
+        ("釣り合いもいい", "釣り合いもいい"),
+        ("バランスは良くない", "バランスは良くない"),
+        ("nice balance", "nice balance"),
+        ("The balance is really lovely.", "balance is really lovely"),
+        ("well balanced", "well balanced"),
+        ("bad balance", "bad balance"),
+    ],
+)
+def test_a_good_balance_is_one_thing(phrase, said):
+    read = read_words(phrase)
+    assert [match.text for match in read.matches if match.key == "balance"] == [said]
+    assert not read.liking
+
+
+@pytest.mark.parametrize(
+    ("phrase", "liked"),
+    [
+        ("バランスがよい、好き", ["好き"]),
+        ("香りがよい", ["よい"]),
+        ("このバランスが好き", ["好き"]),
+        ("well balanced, lovely", ["lovely"]),
+        ("delicious and balanced", ["delicious"]),
+        ("nice nose, balanced", ["nice"]),
+    ],
+)
+def test_liking_besides_a_balance_stays_liking(phrase, liked):
+    assert [word.text for word in read_words(phrase).liking] == liked
+
+
+def test_rules_that_are_data_hold_on_both_sides():
+    """What no comma parts, a key renamed, and kinds whose denial leaves the smell."""
+    assert read_words("a clean, dry finish").present == read_words("a clean dry finish").present
+    assert "clean_cut" in read_words("the finish is clean").present
+    assert "clean" in read_words("clean nose").present
+    assert "clean_cut" not in read_words("clean nose").present
+    woody = read_words("Woody, though it never saw a cask.")
+    assert (woody.present, woody.absent) == (("wood",), ())
+    assert read_words("no wood").absent == ("wood",)
