@@ -357,7 +357,7 @@ def _student(
         slips=[(str(row.session), str(row.sample)) for row in ground.slips.itertuples()],
         unsettled=ground.unsettled,
         experts_missed=experts_missed,
-        cells=_cells(scores, who, there),
+        cells=_cells(scores, who, there, experts),
         borrowed=ground.borrowed,
         margin=margin,
         level=level,
@@ -485,11 +485,26 @@ def _spread(
     return {name: float(APART * np.sqrt(size / df)) for name, size in sizes.items()}
 
 
-def _cells(scores: ClassScores, who: str, sessions: list[str]) -> tuple[int, int]:
-    """Return how many cups on lines a student scored, and the most that anybody did there."""
+def _cells(
+    scores: ClassScores, who: str, sessions: list[str], experts: Sequence[str]
+) -> tuple[int, int]:
+    """Return how many places on lines a student marked, and the most that a student had there.
+
+    Who marked one line of a cup had all lines of it that anybody marked in that session. Experts
+    may have had more cups than the class.
+    """
     there = scores.in_sessions(sessions)
-    given = {one: int(scores.cups[scores.people.index(one)][there].sum()) for one in scores.people}
-    return given[who], max(given.values())
+    asked = scores.cups.any(axis=0)
+    lines = np.array(
+        [asked[scores.session == place].any(axis=0).sum() for place in scores.session], dtype=int
+    )
+    cups = scores.cups.max(axis=2, initial=0.0) * lines
+    had = {
+        one: int(cups[place][there].sum())
+        for place, one in enumerate(scores.people)
+        if one == who or one not in experts
+    }
+    return int(scores.cups[scores.people.index(who)][there].sum()), max(had.values())
 
 
 def _notes(ground: Ground, experts: int, sessions: int) -> tuple[Sentence, ...]:

@@ -204,6 +204,9 @@ class Teaching(Result):
             said.append(Sentence.of(f"teaching.{key}", student=code, n=len(one.sessions),
                                     of=len(self.sessions), sessions=one.sessions))  # fmt: skip
             said += self._beside(one)
+        given, asked = one.cells
+        if given < asked:
+            said.append(Sentence.of("teaching.table_they", student=code, n=given, of=asked))
         found = [
             Sentence.of(
                 "teaching.found_card" if row["attribute"] == "" else "teaching.found_on",

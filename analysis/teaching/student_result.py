@@ -17,6 +17,8 @@ from . import spiked_cups
 from .progress_tests import COURSE, StudentCourse
 from .turns import Turn
 
+FEW_CELLS = 1 / 3
+"""Who filled in less than this share of the places is told no more than that."""
 AT_MOST = 3
 """Things to work on that one is told at once."""
 CLOSE = 0.5
@@ -100,7 +102,7 @@ class Student(Result):
     experts_missed : tuple of int
         Experts who named nothing in any spiked cup, of those who had some.
     cells : tuple of int
-        Scores on lines that the student gave, of those that were asked of the class.
+        Scores on lines that the student gave, of the most that a student was asked for there.
     borrowed : bool
         The expert tasted nothing twice.
     margin, level : float
@@ -144,6 +146,11 @@ class Student(Result):
         """Return the names of what was found."""
         return set(self.findings["finding"])
 
+    @property
+    def few(self) -> bool:
+        """So few places were filled in that nothing is made of them."""
+        return self.cells[0] < FEW_CELLS * self.cells[1]
+
     def ticks_tell_nothing(self) -> bool:
         """Tell whether the ticks do not tell spiked and clean cups apart, with many clean ones."""
         return spiked_cups.tell_nothing(self.detection, self.level)
@@ -153,7 +160,7 @@ class Student(Result):
         return 0 < len(self.same) == len(self.lines)
 
     def about(self) -> tuple[Sentence, ...]:
-        """Say which sessions this is about."""
+        """Say which sessions this is about, and of how many places if some were left open."""
         said = []
         if self.joined:
             said.append(Sentence.of("teaching.joined", first=self.sessions[0], n=len(self.sessions),
@@ -161,6 +168,9 @@ class Student(Result):
         elif self.absent:
             said.append(Sentence.of("teaching.absent", n=len(self.absent), sessions=self.absent,
                                     m=len(self.sessions), there=self.sessions))  # fmt: skip
+        given, asked = self.cells
+        if given < asked:
+            said.append(Sentence.of("teaching.cells", n=given, of=asked))
         return tuple(said)
 
     def went_well(self) -> tuple[Sentence, ...]:
@@ -259,8 +269,16 @@ class Student(Result):
                     else ("slip_unsettled_once" if self.borrowed else "slip_unsettled")
                 )
                 said.append(Sentence.of(f"teaching.{key}", session=session, names=names))
-        not_yet = [str(name) for name in self.lines["attribute"] if self._state(name) == "open"]
+        blank = [str(name) for name in self.lines.loc[self.lines["n_samples"] == 0, "attribute"]]
+        if blank and not self.few:
+            said.append(Sentence.of("teaching.blank", names=blank))
+        not_yet = [
+            str(name)
+            for name in self.lines["attribute"]
+            if self._state(name) == "open" and name not in blank
+        ]
         whole = self.kinds() & {"guessing", "reversed"} and "" in set(self.findings["attribute"])
+        whole = whole or self.few
         if not_yet and not whole:
             said.append(Sentence.of("teaching.open", names=not_yet))
         if self.borrowed:
@@ -425,6 +443,8 @@ class Student(Result):
         return Sentence.of(f"teaching.{key}", times=row["times"], n=row["of_sessions"])
 
     def _next_step(self) -> tuple[str, Sentence]:
+        if self.few:
+            return "", Sentence.of("teaching.do_mark")
         states = self.lines["state"].isin(["follows", "open"])
         mine = self.lines[states & (self.lines["rmse_low"] > self.lines["ceiling"])]
         if not len(mine):

@@ -31,13 +31,11 @@ from ..performance.assessors_result import Assessors
 from .class_scores import ClassScores, centred, class_scores
 from .expert_ground import BETWEEN_COLUMNS, SEPARATES, SLIP_COLUMNS, Ground, joint_means
 from .student_findings import SCALE_KINDS, said_already, together
-from .student_result import APART, AT_MOST, ORDER, _share
+from .student_result import APART, AT_MOST, FEW_CELLS, ORDER, _share
 from .student_tests import ALONE, NARROW, SURELY, WHOLE_CARD, WIDE, Test, tests_of
 
 FEWEST = 4
 """Tasters, at least: beside fewer others there is no table to be near to."""
-FEW_CELLS = 1 / 3
-"""Who filled in less than this share of the places is shown them, and no more."""
 FAULT = "fault:"
 WHOLE = "whole card"
 FOUND = 0.5

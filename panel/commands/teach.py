@@ -104,6 +104,9 @@ def command(
     if not school.experts:
         _without_expert(school, out, paper, as_json=as_json)
         return
+    if school.waiting:
+        n = sum(school.waiting.values())
+        click.echo(say("teach.waiting", n=n, students=list(school.waiting)), err=True)
     result = compare(school)
     show(result, as_json=as_json, said=all_spoken(school, result.sentences(), reader()))
     if path.is_dir():

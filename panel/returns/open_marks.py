@@ -7,6 +7,7 @@ answers: a decision that is changed is a new row.
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -17,6 +18,8 @@ from .closed_flights import refuse_closed
 from .store import Store, now
 
 TOUCHED = "touched"  # the reason of a mark that a person chose on its page
+EMPTY = ("empty_cup", "missing", "photo_page_missing", "no_worksheet")
+"""Faults of what came back empty: none where a cup was not served."""
 _COLUMNS = "session, assessor, code, attribute, file, place, reason, picture, choices, low, high"
 
 
@@ -85,6 +88,18 @@ def waiting(store: Store) -> list[int]:
         "ORDER BY id"
     ).fetchall()
     return [int(number) for (number,) in rows]
+
+
+def waiting_of(store: Store) -> Counter[str]:
+    """Count by assessor the answers that wait: marks in pictures, and what was refused of a cell.
+
+    A cell that came back empty waits for nobody.
+    """
+    marks = [mark(store, number) for number in waiting(store)]
+    faults = store.faults().values()
+    refused = [one for one in faults if one.attribute and one.kind not in EMPTY]
+    whose = [one.assessor for one in (*marks, *refused) if one is not None]
+    return Counter(code for code in whose if code)
 
 
 def left_open(store: Store) -> list[int]:

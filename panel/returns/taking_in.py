@@ -20,11 +20,9 @@ from ..plan.open_plan import OpenPlan
 from .closed_flights import refuse_closed
 from .logged_answers import note_answers
 from .named_pages import names_of
-from .open_marks import note
+from .open_marks import EMPTY, note
 from .store import Store
 
-_EMPTY = ("empty_cup", "missing", "photo_page_missing", "no_worksheet")
-"""Faults that are none where a cup was not served."""
 SAME_MARK, LINE = 1.5, 80.0
 """Millimetres within which a line read again is the same answer, of so many of the line."""
 Told = TypeVar("Told", Answer, Fault, Uncertain)
@@ -303,7 +301,7 @@ def _still_missing(faults: Iterable[Fault], store: Store, plan: OpenPlan) -> lis
         fault
         for fault in faults
         if not (fault.kind == "photo_page_missing" and (fault.assessor, fault.code) in here)
-        and not (fault.kind in _EMPTY and plan.is_unserved(fault.assessor, fault.code))
+        and not (fault.kind in EMPTY and plan.is_unserved(fault.assessor, fault.code))
     ]
 
 

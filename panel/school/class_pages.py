@@ -58,8 +58,16 @@ def class_page(school: School, result: Teaching, language: str) -> Paper:
     """Describe the class page: one dot a student, nobody named."""
     page = Paper()
     page.text(say("feedback.class_title", language), 17, bold=True)
-    about = say("feedback.class_about", language, title=school.title, n=len(result.students))
+    sessions = [school.session_name(one, language) for one in result.sessions]
+    about = say(
+        "feedback.class_about", language, title=school.title_of(result.sessions, language),
+        m=len(sessions), sessions=say("feedback.between", language).join(sessions),
+        n=len(result.students),
+    )  # fmt: skip
     page.text(about, 8.5, grey=0.35)
+    if school.waiting:
+        n = sum(school.waiting.values())
+        page.text(say("feedback.class_waiting", language, n=n), 9)
     page.y += 1.5
     page.rule()
     if len(result.by_attribute):
@@ -113,7 +121,10 @@ def _dots(page: Paper, school: School, result: Teaching, language: str) -> None:
         page.words.append(Words(BESIDE, y + 1.0, text, 8))
     page.y = bottom
     scale(page, language)
-    page.text(say("feedback.class_note", language), 7, grey=0.35)
+    note = say("feedback.class_note", language)
+    if any(row["n_students"] < len(result.students) for row in rows):
+        note += say("feedback.gap", language) + say("feedback.class_open", language)
+    page.text(note, 7, grey=0.35)
 
 
 def _rings(values: Iterable[float], y: float) -> Callable[[Any], None]:

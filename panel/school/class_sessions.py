@@ -87,6 +87,8 @@ class School:
         By session: its date (ISO 8601) and its title.
     practised : dict of str to list of Sentence
         By student: what became of what the last session was held to practise.
+    waiting : dict of str to int
+        By student: answers that came back and wait for somebody to look at them.
     """
 
     scores: pd.DataFrame
@@ -103,6 +105,7 @@ class School:
     date: str = "2000-01-01"
     days: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     practised: Mapping[str, Sequence[Sentence]] = field(default_factory=dict)
+    waiting: Mapping[str, int] = field(default_factory=dict)
 
     def name(self, attribute: str, language: str = "en") -> str:
         """Write an attribute as people read it."""
@@ -124,6 +127,12 @@ class School:
         titles = Counter(one for _, one in self.days.values())
         return say("feedback.day_title", language, day=said,
                    title=title if titles[title] == 1 else session)  # fmt: skip
+
+    def title_of(self, sessions: Sequence[str], language: str = "en") -> str:
+        """Write what these sessions are called: the one title, or the first and the last."""
+        titles = [self.days[one][1] for one in sessions if one in self.days] or [self.title]
+        first, last = titles[0], titles[-1]
+        return first if first == last else say("feedback.titles", language, first=first, last=last)
 
     @property
     def bottles(self) -> frozenset[str]:
@@ -162,6 +171,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     from ...forms.questions.words import languages as known_languages
     from ..plan.plan_file import load_open
     from ..report.build import open_context
+    from ..returns.open_marks import waiting_of
     from ..returns.store import Store
     from ..session.session_folder import load
 
@@ -172,12 +182,14 @@ def from_folders(folders: Sequence[Path]) -> School:
     days: dict[str, tuple[str, str]] = {}
     controls: list[tuple[str, str, str]] = []
     repeats: dict[str, str] = {}
+    waiting: Counter[str] = Counter()
     margin, session, words = MARGIN, None, vocabulary()
     names: dict[str, dict[str, str]] = {language: {} for language in known_languages()}
     for folder in folders:
         session = load(folder)
         with Store(folder) as store:
             context = open_context(session, load_open(session), store, "teach")
+            waiting += waiting_of(store)
         scores = _of_bottles(context.answers.scores, session.scorecard)
         label = f"{session.settings.date} {session.settings.name}"
         days[label] = str(session.settings.date), session.settings.title
@@ -213,6 +225,7 @@ def from_folders(folders: Sequence[Path]) -> School:
         title=session.settings.title,
         date=str(session.settings.date),
         days=days,
+        waiting={code: waiting[code] for code in students if waiting[code]},
     )
 
 

@@ -95,10 +95,13 @@ def opened(school: School, one: Student | Taster, squeeze: float, language: str)
         school.session_name(session, language) for session in one.sessions
     )
     n = len(one.sessions)
-    about = say("feedback.about", language, title=school.title, sessions=sessions, n=n)
+    title = school.title_of(one.sessions, language)
+    about = say("feedback.about", language, title=title, sessions=sessions, n=n)
     page.text(about, 8.5, grey=0.35)
     for text in all_spoken(school, one.about(), language):
         page.text(text, 9)
+    if school.waiting.get(one.student):
+        page.text(say("feedback.waiting", language, n=school.waiting[one.student]), 9)
     page.y += 1.5
     page.rule()
     return page

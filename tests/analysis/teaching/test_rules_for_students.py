@@ -105,6 +105,26 @@ def test_words_found_are_told_with_their_chances():
     assert said.to("en").endswith("list in 12 of 22 chances.")
 
 
+@pytest.mark.parametrize(("given", "few"), [(31, True), (32, False)])
+def test_below_a_third_of_the_places_nothing_is_made_of_them(given: int, few: bool):
+    one = student(cells=(given, 96))
+    assert one.few is few
+    step = [text for _, text in one.to_work_on()]
+    assert keys(step) == ["do_mark" if few else "do_more"]
+
+
+@pytest.mark.parametrize(("given", "told"), [(95, True), (96, False)])
+def test_places_left_open_are_counted(given: int, told: bool):
+    assert ("cells" in keys(student(cells=(given, 96)).about())) is told
+
+
+@pytest.mark.parametrize(("n", "told"), [(0, "blank"), (1, "open")])
+def test_a_line_that_nobody_marked_does_not_take_more_cups(n: int, told: str):
+    lines = pd.DataFrame({"attribute": ["acidity"], "state": ["open"], "n_samples": [n]})
+    said = keys(student(lines=lines).cannot_say())
+    assert {"blank", "open"} & set(said) == {told}
+
+
 @pytest.mark.parametrize(("sessions", "told"), [(2, True), (3, False)])
 def test_fewer_than_three_sessions_are_early(sessions: int, told: bool):
     found = student(sessions=[str(place) for place in range(sessions)]).cannot_say()

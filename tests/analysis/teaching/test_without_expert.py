@@ -53,7 +53,7 @@ def test_each_is_set_beside_the_others_only(found: BesideTable):
     assert "bitter: your order runs the other way from the others'" in said(found.students["Q5"])
     assert "only what you wrote can be shown back" in said(found.students["Q6"])
     assert len(found.students["Q6"].written) == found.students["Q6"].cells[0]
-    assert "You had one cup of each bottle" in said(found.students["Q7"])
+    assert "You marked no bottle twice" in said(found.students["Q7"])
     last = said(found.students["Q8"])
     assert "do not follow the bottles as the others' do" in last
     assert "order of the bottles follows" not in last

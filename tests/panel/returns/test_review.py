@@ -11,11 +11,20 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from kikichoko.forms.answers.answer import Fault
 from kikichoko.forms.answers.uncertain_marks import Choice, Uncertain
 from kikichoko.forms.photo import page_view
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.plan_file import load_open
-from kikichoko.panel.returns.open_marks import decide, decisions, left_open, mark, note, waiting
+from kikichoko.panel.returns.open_marks import (
+    decide,
+    decisions,
+    left_open,
+    mark,
+    note,
+    waiting,
+    waiting_of,
+)
 from kikichoko.panel.returns.page_round import PageRound, not_looked_at
 from kikichoko.panel.returns.review_page import Review
 from kikichoko.panel.returns.store import Store
@@ -358,3 +367,14 @@ def test_an_answer_that_a_person_took_away_was_not_left_open(store):
     note(store, [replace(MARK, reason="touched")])
     decide(store, 1, None, decided_by="M1")
     assert left_open(store) == []
+
+
+def test_answers_that_wait_are_counted_by_whose_they_are(store):
+    """A mark and a cell that was refused wait; a cell that came back empty does not."""
+    note(store, [MARK, replace(MARK, assessor="T2", code="382")])
+    refused = Fault(kind="not_a_number", file="a.csv", assessor="T1", code="381",
+                    attribute="acidity", found="much")  # fmt: skip
+    store.note_faults([refused, replace(refused, kind="missing", attribute="umami", found="")])
+    assert waiting_of(store) == {"T1": 2, "T2": 1}
+    decide(store, waiting(store)[0], 2.0, decided_by="A")
+    assert waiting_of(store) == {"T1": 1, "T2": 1}

@@ -15,7 +15,7 @@ from kikichoko.panel.base.errors import InputRefused
 from kikichoko.panel.cli import main
 from kikichoko.panel.demos import classroom
 from kikichoko.panel.demos._tools import truth
-from kikichoko.panel.school.class_pages import class_sheets
+from kikichoko.panel.school.class_pages import class_page, class_sheets
 from kikichoko.panel.school.class_sessions import (
     School,
     compare,
@@ -339,3 +339,69 @@ def test_a_line_that_is_clear_of_the_expert_is_said_in_words(
 
 def test_a_ring_on_the_edge_stays_clear_of_the_count():
     assert BESIDE - CHART[1] >= 5
+
+
+def test_what_was_left_open_is_said_and_nothing_made_of_it(school: School):
+    """S02 left a line open throughout, S03 on half of the cups, S07 marked two places of 96."""
+    rows = school.scores
+    acid = (rows["assessor"] == "S02") & (rows["attribute"] == "acidity")
+    half = (rows["assessor"] == "S03") & (rows["attribute"] == "sweetness")
+    half &= rows["session"] == rows["session"].min()
+    few = (rows["assessor"] == "S07") & ~(
+        (rows["attribute"] == "sweetness") & (rows["sample"] == "light")
+    )
+    mended = replace(school, scores=rows[~(acid | half | few)], waiting={"S02": 2})
+    found = compare(mended)
+    pages = {
+        code: " ".join(word.text for word in student_page(mended, found.students[code]).words)
+        for code in ("S01", "S02", "S03", "S07")
+    }
+    assert "places on the lines" not in pages["S01"]
+    assert "You marked 84 of 96 places on the lines." in pages["S02"]
+    assert "2 of your answers could not be read surely" in pages["S02"]
+    assert "You left acidity open on every cup" in pages["S02"]
+    assert "acidity" not in pages["S02"].partition("Not yet to be told on ")[2].partition(":")[0]
+    assert "You marked 90 of 96 places on the lines." in pages["S03"]
+    assert "left sweetness open" not in pages["S03"]
+    assert "answers could not be read" not in pages["S03"]
+    assert "You marked 2 of 96 places on the lines." in pages["S07"]
+    assert "So few places are marked that nothing can be made of them" in pages["S07"]
+    assert "nothing needs repair" not in pages["S07"]
+    assert "takes more cups" not in pages["S07"].partition("What cannot be said yet")[2]
+    assert "You had one cup" not in pages["S07"]
+    said = all_spoken(mended, found.sentences(), "en")
+    assert "S02 filled in 84 of 96 places." in said
+    wall = " ".join(word.text for word in class_page(mended, found, "en").words)
+    assert "Who left a line open has no ring there." in wall
+    assert "2 answers wait to be looked at" in wall
+    assert not re.search(r"S0\d", wall)
+
+
+def test_pages_name_the_sessions_that_they_are_about(school: School, result: Teaching):
+    wall = " ".join(word.text for word in class_page(school, result, "en").words)
+    title = "Tasting class, first session to Tasting class, second session"
+    assert f"{title} · sessions 10 April, 8 May · 14 students" in wall
+    assert "no ring there" not in wall
+    first, second = school.days
+    assert school.title_of([second]) == "Tasting class, second session"
+    assert school.title_of([first, second], "ja").count("～") == 1
+    assert replace(school, days={}).title_of(["1"]) == school.title
+
+
+@pytest.mark.parametrize(("third", "asked"), [(False, 4), (True, 6)])
+def test_an_expert_with_more_cups_leaves_no_student_wanting(third: bool, asked: int):
+    """Two bottles, two lines: four places, however often the expert tasted; six with a third."""
+    rows = [
+        ("1", who, sample, str(n), n, line, 5.0 + (sample == "a") * 0.5 + 0.25 * n)
+        for who, times in (("E1", 3), ("S1", 1), ("S2", 1))
+        for sample in "ab"
+        for n in range(1, times + 1)
+        for line in ("sweetness", "acidity")
+    ]
+    if third:
+        rows += [("1", "S2", "a", "2", 2, line, 5.75) for line in ("sweetness", "acidity")]
+    names = ["session", "assessor", "sample", "replicate", "position", "attribute", "score"]
+    table = pd.DataFrame(rows, columns=names)
+    found = compare(School(scores=table, experts=["E1"], students=["S1", "S2"]))
+    assert found.students["S1"].cells == (4, asked)
+    assert ("You marked 4 of 6" in found.students["S1"].text("en")) is third
