@@ -171,19 +171,20 @@ class Screening(Result):
     level: float
 
     def sentences(self) -> tuple[Sentence, ...]:
-        """Say the pass marks and their errors first, then each candidate by code."""
+        """Say of each candidate, by code, what was shown; then the pass marks and their errors."""
         decide = [mark for mark in self.marks.values() if mark.task in DECIDE]
-        said = [self._mark(mark) for mark in self.marks.values()]
-        if len(decide) == len(DECIDE):
-            risk = max(mark.risk for mark in decide)
-            able = float(np.prod([mark.able for mark in decide]))
-            said.append(Sentence.of("screening.errors", risk=_chance(risk), able=_chance(able)))
+        said: list[Sentence] = []
         for one in self.candidates.to_dict("records"):
             said.append(self._person(one))
             if one["times"] > 1 and decide:
                 lucky = 1 - (1 - max(mark.risk for mark in decide)) ** one["times"]
                 said.append(Sentence.of("screening.times", assessor=one["assessor"],
                                         n=one["times"], lucky=_chance(lucky)))  # fmt: skip
+        said += [self._mark(mark) for mark in self.marks.values()]
+        if len(decide) == len(DECIDE):
+            risk = max(mark.risk for mark in decide)
+            able = float(np.prod([mark.able for mark in decide]))
+            said.append(Sentence.of("screening.errors", risk=_chance(risk), able=_chance(able)))
         return tuple(said)
 
     def _mark(self, mark: PassMark) -> Sentence:

@@ -241,14 +241,10 @@ def tasted(evidence: Evidence, bottle: str) -> list[tuple[str, list[str]]]:
 
 def what_to_do(evidence: Evidence, bottle: str) -> Sentence:
     """Say the one decision on a bottle, and what its taste advises beside it."""
-    text = next(
-        one.text
-        for one in verdicts.verdicts(evidence, NOTHING_CLAIMED)
-        if one.question == "do" and one.sample == bottle
-    )
+    text = verdicts.decided(evidence, bottle)
     for how, _ in tasted(evidence, bottle):
         text = sentence(f"few_report.do_{how}", what=text)
-    return text
+    return verdicts.with_care(evidence, bottle, text)
 
 
 def statements(evidence: Evidence) -> list[Statement]:

@@ -6,6 +6,7 @@ Everything that this house knows of such scatter beforehand comes in here, throu
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -35,6 +36,8 @@ BAR = 0.95
 """Probability from which on a further tasting for one question settles it."""
 MEMORY = "memory"
 """Under this name `Evidence.kept` may hold what earlier sessions taught."""
+DIGITS = 9
+"""Differences of means that are alike to so many digits are as wide."""
 WEIGHED = 2
 """Open orders for which next steps are weighed."""
 
@@ -108,8 +111,12 @@ def panels(evidence: Evidence) -> dict[str, SmallPanel]:
 
 @once
 def pairs(evidence: Evidence) -> list[Pair]:
-    """Return the order of every pair in every attribute, the widest of an attribute first."""
-    return [
+    """Return the order of every pair in every attribute, the widest of an attribute first.
+
+    Of two that are as wide, first the one whose bottles stand first in the session.
+    """
+    place = {name: at for at, name in enumerate(evidence.products)}
+    made = [
         Pair(
             attribute=name,
             high=str(row["sample_1"]),
@@ -124,6 +131,13 @@ def pairs(evidence: Evidence) -> list[Pair]:
         for name, panel in panels(evidence).items()
         for row in panel.differences.to_dict("records")
     ]
+    attributes = list(panels(evidence))
+    return sorted(made, key=lambda one: (attributes.index(one.attribute), *_by_width(one, place)))
+
+
+def _by_width(one: Pair, place: Mapping[str, int]) -> tuple[float, int, int]:
+    last = len(place)
+    return -round(one.raw, DIGITS), place.get(one.high, last), place.get(one.low, last)
 
 
 def _risk(evidence: Evidence, name: str, above: float) -> float:

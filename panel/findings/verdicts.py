@@ -85,7 +85,10 @@ def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
         key = to_do(evidence, sample)
         found.append(
             BottleVerdict(
-                sample=sample, question="do", key=key, text=_do_cell(evidence, sample, key)
+                sample=sample,
+                question="do",
+                key=key,
+                text=with_care(evidence, sample, decided(evidence, sample)),
             )
         )
         for question, make in makers.items():
@@ -101,8 +104,14 @@ def verdicts(evidence: Evidence, budget: Budget) -> list[BottleVerdict]:
     return found
 
 
-def _do_cell(evidence: Evidence, sample: str, key: str) -> Sentence:
-    what = sentence(f"findings.do_cell_{_with_taste(evidence, sample, key)}")
+def decided(evidence: Evidence, sample: str) -> Sentence:
+    """Say in a cell what to do with a bottle."""
+    key = _with_taste(evidence, sample, to_do(evidence, sample))
+    return sentence(f"findings.do_cell_{key}")
+
+
+def with_care(evidence: Evidence, sample: str, what: Sentence) -> Sentence:
+    """Put how a bottle is kept and opened behind all that is decided of it: it is no reason."""
     care = next((one for one, names in _care(evidence).items() if sample in names), "")
     return sentence(f"findings.do_cell_care_{care}", what=what) if care else what
 
