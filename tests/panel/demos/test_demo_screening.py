@@ -19,6 +19,8 @@ def test_each_candidate_is_judged_by_what_was_put_in(tmp_path):
     assert "worth another evening for telling a weak solution from water:" in weak
     left = next(line for line in text.splitlines() if line.startswith("S4:"))
     assert "still open for putting concentrations in order" in left
+    assert text.startswith("S1 is ready"), "who passed comes before how it was judged"
+    assert text.index("S4:") < text.index("Naming solutions: 7 of 8 is the pass mark.")
 
 
 def test_in_japanese_it_says_no_english_of_its_own(tmp_path):

@@ -46,6 +46,8 @@ def test_what_was_put_in_stands_out_for_both(results):
         assert name in press.partition("least")[2]
     assert cell(results, "press-end", "quality") == "M1 3 of 3, E1 3 of 3"
     assert "not by itself" in cell(results, "press-end", "do")
+    assert cell(results, "press-end", "do").endswith("; raw, keep cold")  # care is no reason
+    assert cell(results, "free-run", "do") == "open: too few tasted; raw, keep cold"
     assert cell(results, "free-run", "words") == "banana"
 
 
@@ -85,3 +87,5 @@ def test_in_japanese_it_says_no_english_of_its_own(folder, tmp_path):
     assert faces(pdf) == {("BIZUDPGothic-Regular", True), ("BIZUDPGothic-Bold", True)}
     assert len(words(pdf.with_name("page.pdf"))) == 1
     assert english_left(page) == []
+    assert "二名を合わせて：名を知ると" in page  # one mean of both is not what is so for both
+    assert "；生酒につき要冷蔵" in page

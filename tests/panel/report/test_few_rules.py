@@ -62,6 +62,19 @@ def test_sure_is_said_of_a_wide_gap_and_not_of_a_point():
     assert "higher in c than in" in str(claim.sentence)
 
 
+@pytest.mark.parametrize(("more", "first"), [(0.0, "z"), (1e-10, "z"), (1e-8, "a")])
+def test_of_pairs_as_wide_the_bottle_that_stands_first_goes_first(more: float, first: str):
+    """The session has z before a; its names, which a translation changes, decide nothing."""
+    of_z, of_a = (
+        directions.Pair(attribute="body", high=high, low="c", raw=raw, mean=1.0, least=0.0,
+                        most=2.0, above=0.9, risk=1.0)
+        for high, raw in (("z", 2.0), ("a", 2.0 + more))
+    )  # fmt: skip
+    place = {"z": 0, "a": 1, "c": 2}
+    found = min((of_a, of_z), key=lambda one: directions._by_width(one, place))
+    assert found.high == first
+
+
 def test_one_assessor_is_never_sure():
     assert not directions.sure(session({"T1": {"a": 0, "b": 0, "c": 10}}, replicates=2))
 
