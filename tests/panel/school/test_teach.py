@@ -377,6 +377,14 @@ def test_what_was_left_open_is_said_and_nothing_made_of_it(school: School):
     assert not re.search(r"S0\d", wall)
 
 
+def test_a_page_says_of_the_expert_s_scatter_no_more_than_it_is(laid_out: dict[str, Paper]):
+    """That no one repeats more exactly than this expert is known of nobody."""
+    page = " ".join(word.text for word in laid_out["S01"].words)
+    assert "As the expert's own cups scatter, an equal would lie about" in page
+    assert "nobody repeats" not in page
+    assert "It compares you with the expert on a few cups, not with other students." in page
+
+
 def test_pages_name_the_sessions_that_they_are_about(school: School, result: Teaching):
     wall = " ".join(word.text for word in class_page(school, result, "en").words)
     title = "Tasting class, first session to Tasting class, second session"
