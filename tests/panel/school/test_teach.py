@@ -377,6 +377,13 @@ def test_what_was_left_open_is_said_and_nothing_made_of_it(school: School):
     assert not re.search(r"S0\d", wall)
 
 
+def test_the_risk_that_is_told_names_what_stands_outside_it(school: School, result: Teaching):
+    """Lines that stand to one side are told one by one, without the error budget of the class."""
+    first = all_spoken(school, result.sentences(), "en")[0]
+    assert "a false finding is at most 5 %; what a page only counts, or takes alone" in first
+    assert "一つずつ見たことは、これに含みません" in all_spoken(school, result.sentences(), "ja")[0]
+
+
 def test_a_page_says_of_the_expert_s_scatter_no_more_than_it_is(laid_out: dict[str, Paper]):
     """That no one repeats more exactly than this expert is known of nobody."""
     page = " ".join(word.text for word in laid_out["S01"].words)
