@@ -46,8 +46,8 @@ def test_what_was_put_in_stands_out_for_both(results):
         assert name in press.partition("least")[2]
     assert cell(results, "press-end", "quality") == "M1 3 of 3, E1 3 of 3"
     assert "not by itself" in cell(results, "press-end", "do")
-    assert cell(results, "press-end", "do").endswith("; raw, keep cold")  # care is no reason
-    assert cell(results, "free-run", "do") == "open: too few tasted; raw, keep cold"
+    assert cell(results, "press-end", "do").endswith("; raw")  # care is no reason
+    assert cell(results, "free-run", "do") == "open: too few tasted; raw"
     assert cell(results, "free-run", "words") == "banana"
 
 
