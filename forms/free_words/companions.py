@@ -90,7 +90,7 @@ def with_parts(
             ahead = word.start < match.start
             around = text[first : match.start] if ahead else text[match.end : past]
             rows = (row for row in _parts(match.language) if row[0] == match.key)
-            if any(row[1 if ahead else 2].fullmatch(around) for row in rows):
+            if any((row[1] if ahead else row[2]).fullmatch(around) for row in rows):
                 made[place] = replace(match, start=first, end=past, text=text[first:past])
                 break
         else:
