@@ -128,18 +128,39 @@ def p_words(p: float) -> Sentence:
 def percent(share: float) -> str:
     """Write a share as a percentage without decimals, but never a true 0 or 100 by rounding.
 
+    Half goes away from zero, as in `fixed`.
+
     Examples
     --------
     >>> percent(0.248), percent(0.004), percent(1), percent(0.0002), percent(0.9999)
     ('25 %', '0.4 %', '100 %', '< 0.1 %', '> 99.9 %')
+    >>> percent(1 / 8), percent(0.625), percent(0.0025)
+    ('13 %', '63 %', '0.3 %')
     """
     value = 100 * share
-    if 0 < value < 0.05:
+    if not math.isfinite(value):
+        return f"{value:.0f} %"
+    tenths = half_up(value)
+    if value > 0 and not tenths:
         return "< 0.1 %"
-    if 99.95 <= value < 100:
+    if value < 100 <= tenths:
         return "> 99.9 %"
-    near = 0 < value < 0.95 or 99.05 < value < 100
-    return f"{value:.1f} %" if near else f"{value:.0f} %"
+    near = 0 < tenths < 1 or 99 < tenths < 100
+    return f"{fixed(value, 1 if near else 0)} %"
+
+
+def add_up(shares: Iterable[float], whole: float = 1.0) -> bool:
+    """Tell whether parts, each as `percent` writes it, add to their whole as it is written.
+
+    Where they do not, a reader who adds them is told that they are rounded.
+
+    Examples
+    --------
+    >>> add_up([0.125, 0.375, 0.5]), add_up([0.25, 0.75]), add_up([0.604, 0.254], 0.858)
+    (False, True, False)
+    """
+    written = [Decimal(percent(one).strip("<> %")) for one in (*shares, whole)]
+    return sum(written[:-1]) == written[-1]
 
 
 def stated_percent(share: float) -> str:

@@ -30,7 +30,7 @@ from ..core.options import share_of, whole
 from ..core.p_values import holds
 from ..core.plotted import Plotted
 from ..core.result import copies
-from ..core.wording import p_words, percent
+from ..core.wording import add_up, p_words, percent
 from ..core.words import FALLBACK, Sentence
 from .resampled_space import ALL_WAYS, PERMUTATIONS, Floats, Space, cloud_of, pair_tests, whole_p
 
@@ -160,6 +160,8 @@ class Map(Plotted):
                 second=percent(second),
             ),
         ]
+        if not add_up((first, second), first + second):
+            said.append(Sentence.of("common.rounded"))
         if len(self.pairs):
             said.append(self._pairs_said())
         said.append(Sentence.of("maps.basis", n=self.assessors, draws=self.draws, seed=self.seed))

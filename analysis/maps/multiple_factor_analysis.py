@@ -18,7 +18,7 @@ import pandas as pd
 from ..core.errors import NotEstimable, OptionError
 from ..core.result import Result, copies
 from ..core.tidy_table import LongColumns, Tidy
-from ..core.wording import percent
+from ..core.wording import add_up, percent
 from ..core.words import Sentence
 from .map_result import Map, arrows_of, asked, drawn_map, shares_of
 from .principal_components import Components, components, moving, profile_cube, within
@@ -67,9 +67,11 @@ class Factors(Result):
             Sentence.of("factors.part", section=name, share=percent(part))
             for name, part in zip(first["section"], first["dim1"], strict=True)
         ]
+        rounded = () if add_up(first["dim1"]) else (Sentence.of("common.rounded"),)
         return (
             Sentence.of("factors.explained", both=percent(shares)),
             Sentence.of("factors.sections", listed=listed),
+            *rounded,
         )
 
     def tables(self) -> Mapping[str, pd.DataFrame]:

@@ -22,7 +22,7 @@ from ..core.options import one_of, share_of
 from ..core.plotted import chosen, current_axes
 from ..core.result import Result, copies
 from ..core.tidy_table import LongColumns, Tidy, as_tidy
-from ..core.wording import stated_percent
+from ..core.wording import fixed, stated_percent
 from ..core.words import FALLBACK, Sentence, say
 
 if TYPE_CHECKING:
@@ -73,8 +73,8 @@ class AssessorCharts(Result):
         for row in called.to_dict("records"):
             usual = float(np.exp(row["value"] - row["centre"]))
             said.append(Sentence.of(f"charts.retrain_{row['measure']}", assessor=row["assessor"],
-                                    session=row["session"], points=f"{row['points']:.1f}",
-                                    times=f"{usual:.1f}"))  # fmt: skip
+                                    session=row["session"], points=fixed(row["points"]),
+                                    times=fixed(usual)))  # fmt: skip
         if not len(called):
             n = judged["assessor"].nunique()
             said.append(Sentence.of("charts.nobody", session=self.sessions[-1], n=n))

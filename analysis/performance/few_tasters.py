@@ -22,7 +22,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.result import Result, copies
 from ..core.tidy_table import Columns, Tidy, as_tidy
-from ..core.wording import percent, short, stated_percent
+from ..core.wording import fixed, percent, short, stated_percent
 from ..core.words import Sentence
 from ..power.power_of_tests import assessors_for_scores
 from .spreads import WIDTH_SD, Floats, Mixture, Spreads, TwoWay, integrate, two_way
@@ -193,7 +193,7 @@ class SmallPanel(Result):
             "from_": short(float(top["low"])),
             "to": short(float(top["high"])),
             "level": stated_percent(self.level),
-            "above": f"{float(top['above']):.2f}" if top["above"] < 0.995 else "> 0.99",
+            "above": fixed(float(top["above"]), 2) if top["above"] < 0.995 else "> 0.99",
             "direction": top["direction"],
             "assessors": self.assessors,
         }

@@ -16,6 +16,7 @@ from .numbers import written_number
 
 REMARK = ":@remark"
 """What follows the name of an attribute for a remark that was written beside its answer."""
+_BLANK = frozenset({"missing", "empty_cup", "empty_sheet"})
 _LONGEST = 500  # signs of what was found that a message repeats; the fault keeps them all
 
 
@@ -102,6 +103,11 @@ class Fault:
     attribute: str = ""
     found: str = ""
     expected: str = ""
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing stood there: all else came back and was not understood."""
+        return self.kind in _BLANK
 
     def message(self, language: str = FALLBACK) -> str:
         """Say what is wrong and what to do."""

@@ -66,7 +66,10 @@ def _together(evidence: Evidence) -> list[Statement]:
                 rank=design.RANK + 2,
                 high=highs,
                 low=[name for name in lows if name not in highs],
-                factors=[sentence(f"few_report.factor_{name}") for name in changed],
+                factors=[
+                    *(sentence(f"few_report.factor_{name}") for name in changed),
+                    *evidence.also_apart(pairs),
+                ],
                 advice=sentence(f"few_report.unmix_{other}"),
             )
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ...analysis.core.wording import percent, short
+from ...analysis.core.wording import half_up, percent, short
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings import tainted
@@ -102,7 +102,7 @@ def _next(evidence: Evidence) -> list[Statement]:
     made.append(
         said("advice", key, (pair.attribute, pair.high, pair.low), section=SURE,
              rank=RANK_NEXT, attribute=evidence.name(pair.attribute), high=pair.high,
-             low=pair.low, step=_brief(best.step), n=round(100 * best.chance))
+             low=pair.low, step=_brief(best.step), n=int(half_up(100 * best.chance, 0)))
     )  # fmt: skip
     return [*made, *_ask(evidence)]
 

@@ -31,6 +31,7 @@ from .tasters import NOTHING_CLAIMED, said
 RANK_WHO = 8
 _OWN_DESIGN = (
     "confounded",
+    "confounded_more",
     "maker_counts",
     "two_once",
     "two_claimed",

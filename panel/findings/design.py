@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
+from collections.abc import Mapping
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -220,23 +221,65 @@ def _confounded(evidence: Evidence, budget: Budget) -> list[Statement]:
         == len(set(values[first]))
         == len(set(values[second]))
     ]
+    if not together:
+        return _with_making(evidence, budget, varying, values)
     each_own = all(len(set(values[name])) == len(bottles) for pair in together for name in pair)
     claimed = bool(budget.claimed("scale", "balance", "word", "overall", "gap"))
     alone = each_own and len(bottles) > 2  # every bottle is its own in everything
-    if not together or (alone and not claimed):
+    if alone and not claimed:
         return []
     first, second = together[0]
-    one, other = (sentence(f"findings.factor_{name}") for name in (first, second))
+    also = _made_alike(evidence, dict(zip(evidence.products, values[first], strict=True)))
+    same = [name for name in varying if (first, name) in together]
     return [
-        _said(
-            "caution",
+        _together(
             "confounded_each" if alone else "confounded",
-            rank=RANK + 2 if claimed else None,
-            one=one,
-            other=other,
-            advice=sentence(f"findings.unconfound_{second}"),
+            [*(sentence(f"findings.factor_{name}") for name in (first, *same)), *also],
+            RANK + 2 if claimed else None,
+            second,
         )
     ]
+
+
+def _together(key: str, things: list[Line], rank: int | None, advice: str) -> Statement:
+    """Name all that changed together; two things are parted by "and", more stand in a list."""
+    if len(things) == 2:
+        told: dict[str, object] = {"one": things[0], "other": things[1]}
+    else:
+        key, told = f"{key}_more", {"things": things}
+    advised = sentence(f"findings.unconfound_{advice}")
+    return _said("caution", key, rank=rank, **told, advice=advised)
+
+
+def _made_alike(evidence: Evidence, levels: Mapping[str, str]) -> list[Line]:
+    """Name the further columns of the making that part the bottles as these levels do."""
+    found: list[Line] = []
+    for column, known in evidence.made:
+        if all(name in known for name in levels):
+            pairs = {(level, known[name].casefold()) for name, level in levels.items()}
+            if len(pairs) == len(set(levels.values())) == len({own for _, own in pairs}):
+                found.append(column)
+    return found
+
+
+def _with_making(
+    evidence: Evidence, budget: Budget, varying: list[str], values: Mapping[str, list[str]]
+) -> list[Statement]:
+    """Say with what of the making the one thing changed in which all bottles are known to differ.
+
+    Of bottles that are each their own in it nothing is said, but of two.
+    """
+    if len(varying) != 1:
+        return []
+    names, (factor,) = evidence.products, varying
+    if len(set(values[factor])) == len(names) > 2:
+        return []
+    also = _made_alike(evidence, dict(zip(names, values[factor], strict=True)))
+    if not also:
+        return []
+    claimed = bool(budget.claimed("scale", "balance", "word", "overall", "gap"))
+    things: list[Line] = [sentence(f"findings.factor_{factor}"), *also]
+    return [_together("confounded", things, RANK + 2 if claimed else None, "made")]
 
 
 @once
@@ -280,8 +323,10 @@ def _blanks(evidence: Evidence) -> list[Statement]:
             sentence("findings.who_missed", who=who, samples=names) for who, names in unseen.items()
         ]
         n = sum(map(len, unseen.values()))
-        said.append(_said("description", "looks_missing", n=n, listed=listed))
-    holes = _holes(evidence, scaled, rows)
+        asked = {name for name in rows["attribute"].astype(str) if _is_look(evidence, name)}
+        said.append(_said("description", "looks_missing", n=n, marks=n * len(asked), listed=listed))
+    holes, unread = _read(evidence, _holes(evidence, scaled, rows))
+    said += _unreadable(evidence, unread)
     if holes:
         listed = [
             sentence("findings.hole", assessor=who, sample=what, attribute=evidence.name(name))
@@ -295,6 +340,37 @@ def _blanks(evidence: Evidence) -> list[Statement]:
             else _said("description", "blanks", n=len(holes), listed=per)
         )
     return said
+
+
+def _read(
+    evidence: Evidence, holes: list[tuple[str, str, str]]
+) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str, str]]]:
+    """Part the missing marks into those left blank and those that stood there unreadably."""
+    unread = [one for one in evidence.unread if one[:3] in holes]
+    rest = Counter(one[:3] for one in unread)
+    blank = []
+    for hole in holes:
+        if rest[hole]:
+            rest[hole] -= 1
+        else:
+            blank.append(hole)
+    return blank, unread
+
+
+def _unreadable(evidence: Evidence, unread: list[tuple[str, str, str, str]]) -> list[Statement]:
+    listed = [
+        sentence("findings.unread", assessor=who, sample=what, attribute=evidence.name(name),
+                 found=found)
+        for who, what, name, found in unread[:_LISTED]
+    ]  # fmt: skip
+    if len(unread) > _LISTED:
+        listed.append(sentence("findings.unread_more", n=len(unread) - _LISTED))
+    told = {"n": len(unread), "listed": listed}
+    return [_said("description", "marks_unread", **told)] if unread else []
+
+
+def _is_look(evidence: Evidence, attribute: str) -> bool:
+    return evidence.question(attribute).section == "appearance"
 
 
 def _which(evidence: Evidence, back: pd.DataFrame) -> list[Statement]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, wraps
 from itertools import combinations
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 from ...analysis.core.errors import AnalysisError
 from ...forms.questions.cards import STAGES
 from ...forms.questions.question_types import Kind, Question, Scorecard
+from ..base.words import Sentence
 from ..session.bottles import CONDITIONS, Bottle
 from ..session.conditions import in_order, varied
 from ..session.primary_questions import Primary
@@ -123,6 +124,10 @@ class Evidence:
         False notes and answers about faults in clean controls of earlier sessions.
     asks : str
         What the session is to answer, as its planner wrote it.
+    made : tuple of (name, mapping of str to str)
+        What further columns and the batch book know of the making: column, value by bottle.
+    unread : tuple of (str, str, str, str)
+        Marks that came back and were not understood: assessor, sample, attribute, what stood there.
     kept : dict
         What was computed already, see `once`.
     """
@@ -138,6 +143,8 @@ class Evidence:
     alone: bool = False
     language: str = "en"
     asks: str = ""
+    unread: tuple[tuple[str, str, str, str], ...] = ()
+    made: tuple[tuple[Sentence | str, Mapping[str, str]], ...] = ()
     shuffles: int = 1999
     seed: int = 1
     written: pd.DataFrame | None = None
@@ -236,6 +243,17 @@ class Evidence:
             name
             for name, one in self._questions.items()
             if one.kind in kinds and name in self._scored and not one.aside
+        ]
+
+    def also_apart(self, pairs: Iterable[tuple[str, str]]) -> list[Sentence | str]:
+        """Name the further columns of the making in which both bottles of every pair differ."""
+        both = list(pairs)
+        return [
+            column
+            for column, known in self.made
+            if both
+            and all(one in known and other in known for one, other in both)
+            and all(known[one].casefold() != known[other].casefold() for one, other in both)
         ]
 
     def rows(

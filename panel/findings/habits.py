@@ -66,7 +66,7 @@ def _levels(evidence: Evidence) -> list[Statement]:
     span = spans[0] if len(set(spans)) == 1 else None
     low, high = str(found.index[0]), str(found.index[-1])
     gap = float(found.iloc[-1] - found.iloc[0])
-    by = fixed(gap * span) if span else f"{100 * gap:.0f}"
+    by = fixed(gap * span) if span else fixed(100 * gap, 0)
     return [
         _said("levels" if span else "levels_share", "trust", (low, high), low=low, high=high, by=by)
     ]

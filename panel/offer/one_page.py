@@ -27,8 +27,10 @@ from ..report.label import (
     agreed_words,
     and_listed,
     in_words,
+    looked_at,
     served_alike,
     set_apart,
+    told_of_looks,
 )
 from ..report.place import is_bought
 from ..report.spelling import typeset
@@ -48,8 +50,8 @@ NUMBERS = ("abv", "meter_value", "acidity", "amino_acidity")
 UNITS = {"polishing": "{} %", "volume_ml": "{} mL"}
 NONE = frozenset({"no", "none", "なし", "無", "無添加"})
 """What people write where nothing was added."""
-APART = ("tank", "pasteurised", "polishing", "abv")
-"""Facts of the making that are named where bottles were not treated alike."""
+APART = ("tank", "fraction", "pasteurised", "polishing", "abv")
+"""Facts of the making that every bottle may have; those of its brew come from its columns."""
 STATED = (
     "ginjo_making", "special_method", "inspected_rice", "filtered", "water_drop", "single_site",
 )  # fmt: skip
@@ -138,12 +140,26 @@ def warnings(context: Context, sample: str) -> list[Sentence]:
     todo = decision(evidence, sample)
     if todo in ("age", "recheck", "hint", "open", "swapped", "failed"):
         said.append(sentence("offer.fault_open", bottle=sample))
+    back = _held_beside(context, sample)
+    if back:
+        said.append(sentence("offer.held_beside", bottle=sample, held=back))
     name, why = _class(context, context.session.bottle(sample))
     wanted = _wanted_class(context, context.session.bottle(sample))
     if wanted and not name:
         said.append(sentence("offer.no_class", bottle=sample, designation=wanted))
         said += why
     return said
+
+
+def _held_beside(context: Context, sample: str) -> list[str]:
+    """Name the bottles held back for a fault with which a bottle is shown to differ."""
+    own = {one.name for one in portions(context, context.session.bottle(sample))}
+    back = set(held(context.findings.evidence))
+    claims = [one for one in context.findings.budget.claimed("scale") if one.about in SAID]
+    found = {name for one in claims for pair in one.pairs if own & set(pair) for name in pair}
+    named = [context.session.bottle(name).liquid for name in context.products
+             if name in found & back - own]  # fmt: skip
+    return list(dict.fromkeys(named))
 
 
 def is_held(context: Context, sample: str) -> bool:
@@ -217,10 +233,14 @@ def _numbers(bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
 
 
 def _own_claims(context: Context) -> list[Weighed]:
-    """Return the claims on taste and look between own bottles: no bought one is run down."""
+    """Return the claims on taste and look between own bottles that can go out.
+
+    No bought one is run down; what sets a bottle apart from one held back may be that one's fault.
+    """
     bought = {name for name in context.products if is_bought(context.session.bottle(name))}
+    left = bought | set(held(context.findings.evidence))
     return [
-        replace(one, pairs=tuple(pair for pair in one.pairs if not bought & set(pair)))
+        replace(one, pairs=tuple(pair for pair in one.pairs if not left & set(pair)))
         for one in context.findings.budget.claimed("scale")
         if one.about in SAID
     ]
@@ -265,8 +285,8 @@ def _found(
 def _unlike(context: Context, portion: Bottle, others: list[str], language: str) -> str:
     """Say what else differed between a portion and those that its words name; "" for nothing.
 
-    Only what stands written of both is said. How they were brewed is added where they were not
-    treated alike: between a tank's own bottles their names say it.
+    Only what stands written of both is said. How they were made is added where they were not
+    treated alike or are no bottles of one tank: between a tank's own bottles their names say it.
     """
     bottles = [context.session.bottle(name) for name in others]
     parts = []
@@ -283,11 +303,12 @@ def _unlike(context: Context, portion: Bottle, others: list[str], language: str)
         ]  # fmt: skip
         own = _had(one, portion.level(one), language)
         parts.append(say("offer.unlike_condition", language, own=own, others=beside))
-    if not parts:
+    brews = {one.tank for one in (portion, *bottles)} - {""}
+    if not parts and len(brews) < 2:
         return ""
-    for facts, those in _brewed_apart(context, portion, bottles).items():
+    for facts, those in _brewed_apart(context, portion, bottles, language).items():
         names = _names(those, language)
-        listed = and_listed([say(f"offer.unlike_{fact}", language) for fact in facts], language)
+        listed = and_listed(list(facts), language)
         parts.append(
             say("offer.unlike_brewed", language, names=and_listed(names, language), facts=listed,
                 n=len(names))
@@ -296,16 +317,21 @@ def _unlike(context: Context, portion: Bottle, others: list[str], language: str)
 
 
 def _brewed_apart(
-    context: Context, portion: Bottle, others: list[Bottle]
+    context: Context, portion: Bottle, others: list[Bottle], language: str
 ) -> dict[tuple[str, ...], list[Bottle]]:
     """Group bottles by the facts of the making that are written of them and differ from one's."""
+    made = context.findings.evidence.made
     found: dict[tuple[str, ...], list[Bottle]] = {}
     for other in others:
         facts = []
         for fact in APART:
             own, theirs = (_value(context, one, fact) for one in (portion, other))
             if own and theirs and own != theirs:
-                facts.append(fact)
+                facts.append(say(f"offer.unlike_{fact}", language))
+        for column, known in made:
+            values = {known.get(one.name, "").casefold() for one in (portion, other)}
+            if len(values) == 2 and "" not in values:
+                facts.append(_in(column, language))
         if facts:
             found.setdefault(tuple(facts), []).append(other)
     return found
@@ -332,6 +358,13 @@ def _served(context: Context, portion: Bottle, language: str) -> list[str]:
     ]
 
 
+def _spoken_of(context: Context, own: list[Bottle]) -> list[str]:
+    """Name the attributes that the words of a bottle's portions speak of."""
+    claims = _own_claims(context)
+    parts = [set_apart(one.name, served_alike(context, one, claims)) for one in own]
+    return list(dict.fromkeys(name for part in parts for names in part.values() for name in names))
+
+
 def _basis(context: Context, bottle: Bottle, language: str) -> str:
     scores, own = context.answers.scores, portions(context, bottle)
     mine = scores["sample"].isin([one.name for one in own])
@@ -351,6 +384,12 @@ def _basis(context: Context, bottle: Bottle, language: str) -> str:
         "bottles": len({context.session.bottle(name).liquid for name in context.products}),
     }
     text = say("offer.basis_in" if told["vessel"] else "offer.basis", language, **told)
+    looked = looked_at(context, _spoken_of(context, own))
+    if looked:
+        vessel = serving.appearance_vessel
+        seen = "" if foreign(vessel, language) else vessel
+        eye = told_of_looks(context, looked, seen, language).to(language)
+        text = say("offer.next", language, first=text, then=eye)
     return text + (say("offer.maker_apart", language) if context.maker_apart else "")
 
 

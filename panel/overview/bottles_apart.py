@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, product
 
@@ -87,15 +87,28 @@ def _own_alone(evidence: Evidence) -> list[Statement]:
 
 
 def _numbers_alone(evidence: Evidence, own: list[str]) -> list[Sentence]:
-    """Write the numbers that some bottles share alone, where all others share another."""
+    """Write the numbers and facts of the making that some bottles share alone."""
     said = []
     for column in ("polishing", "abv"):
         values = {name: getattr(evidence.bottle(name), column) for name in evidence.products}
         mine = {values[name] for name in own}
         rest = {value for name, value in values.items() if name not in own}
-        if len(mine) == len(rest) == 1 and mine != rest and None not in mine | rest:
+        if len(mine) == 1 and not mine & rest and None not in mine | rest:
             said.append(sentence(f"overview.with_{column}", value=f"{mine.pop():g}"))
-    return said
+    return said + [
+        sentence("overview.with_column", column=column, value=known[own[0]])
+        for column, known in evidence.made
+        if _own_alone_in(known, own, evidence.products)
+    ]
+
+
+def _own_alone_in(known: Mapping[str, str], own: list[str], every: Sequence[str]) -> bool:
+    """Tell whether some bottles share a value that stands of none of the others, all known."""
+    if not all(name in known for name in every):
+        return False
+    mine = {known[name].casefold() for name in own}
+    rest = {known[name].casefold() for name in every if name not in own}
+    return len(mine) == 1 and not mine & rest
 
 
 def fair_pairs(evidence: Evidence) -> list[tuple[str, str, Sentence]]:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from ...analysis.core.wording import same_decimals
 from ...analysis.core.words import Sentence
+from ...forms.answers.answer import Fault
 from ...forms.questions.question_types import Kind
 from ..base.session_log import to_the_minute
 from ..base.words import sentence
@@ -20,6 +21,8 @@ from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, caution, plain
 from .sweetness import nothing_beside
 
+MOST_UNREAD = 4
+"""Things on returned sheets that could not be read, up to which each is told whole."""
 _MEASURED = ("abv", "meter_value", "acidity", "amino_acidity", "glucose", "polishing")
 
 
@@ -167,8 +170,32 @@ def cautions(context: Context) -> list[Line]:
         if scored or context.attributes(Kind.TICKS):
             key = "report.maker_apart" if scored else "report.maker_apart_ticks"
             said.append(sentence(key, n=len(makers)))
-    if context.status.faults:
-        said.append(sentence("report.open_faults", n=len(context.status.faults)))
+    said += _unread(context)
     if context.status.corrections:
         said.append(sentence("report.corrections", n=context.status.corrections))
+    return said
+
+
+def _unread(context: Context) -> list[Line]:
+    """Name what came back and was not understood; blanks of other kinds than marks are counted."""
+    faults = context.status.faults.values()
+    alike: dict[tuple[str, ...], list[Fault]] = {}
+    for one in faults:
+        if not one.blank:
+            own = (one.kind, one.file, one.assessor, one.code, one.attribute, one.found)
+            alike.setdefault(own, []).append(one)
+    n = sum(map(len, alike.values()))
+    said: list[Line] = [sentence("report.unread", n=n)] if n else []
+    for same in list(alike.values())[:MOST_UNREAD]:
+        said.append(same[0].message(context.language))
+        also = [one.where(context.language) for one in same[1:]]
+        if also:
+            said.append(sentence("report.unread_also", places=also))
+    rest = sum(len(same) for same in list(alike.values())[MOST_UNREAD:])
+    if rest:
+        said.append(sentence("report.unread_more", n=rest))
+    marks = set(context.attributes(*SCALED))
+    blank = sum(one.kind == "missing" and one.attribute not in marks for one in faults)
+    if blank:
+        said.append(sentence("report.blank_beside", n=blank))
     return said

@@ -233,6 +233,12 @@ def _apart(context: Context, book: Referral, one: str, other: str) -> Line:
             shown = values if told_by_book else [level_of(column, value) for value in values]
             told = {"column": column_name(column), "one": shown[0], "other": shown[1]}
             parts.append(sentence("brewed.part", **told))
+    told_of = {str(column_name(column)) for column in APART}
+    for heading, known in context.findings.evidence.made:
+        also = context.findings.evidence.also_apart([(one, other)])
+        if str(heading) not in told_of and heading in also:
+            shown = {"column": heading, "one": known[one], "other": known[other]}
+            parts.append(sentence("brewed.part", **shown))
     return joined(parts) if parts else sentence("brewed.nothing_known")
 
 

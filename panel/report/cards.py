@@ -8,7 +8,7 @@ from math import isnan
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import fixed
+from ...analysis.core.wording import fixed, half_up
 from ...analysis.ordinal import ordinal
 from ...analysis.profile.liking_of_people import divides, liked_best, moved
 from ...forms.questions.cards import (
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 RANK_DIVIDES = 43
+HUNDRED = 100
 GRADED = ("grade", "aroma_grade", "taste_grade")
 _TELLING = {"bubbles": {"lees", "settling", "bubbles", "gas_pressure", "prickle_after"},
             "ageing": {"maturity", "aged_or_stale", "roundness"}}  # fmt: skip
@@ -68,6 +69,8 @@ def grades(context: Context) -> Section | None:
             blocks.append(plain(sentence("report.grades_apart", names=list(found.separated))))
         heading = sentence("report.grades_shares", what=context.name(name))
         note = sentence("report.grades_note", n=found.assessors)
+        if not _all_add_up(found.shares):
+            note = sentence("report.rounded_besides", text=note)
         blocks.append(Grid(heading, _shares(context, found.shares), note))
         tables[f"{name}_shares"] = found.shares
         tables[f"{name}_differences"] = found.differences
@@ -193,7 +196,7 @@ def _means(
 
 
 def _percent(value: float) -> str:
-    return "–" if isnan(value) else f"{100 * value:.0f}"
+    return "–" if isnan(value) else fixed(100 * value, 0)
 
 
 def _counts(
@@ -235,6 +238,12 @@ def _ticked(context: Context, key: str, names: Sequence[str], heading: str) -> t
             row[context.name(name)] = f"{counted[sample, name]}"
         shown.append(row)
     return (Grid(sentence(heading), pd.DataFrame(shown)),)
+
+
+def _all_add_up(shares: pd.DataFrame) -> bool:
+    """Tell whether the grades of every bottle add up to 100 as they are written."""
+    whole = shares.groupby("sample", observed=True)["share"]
+    return all(sum(half_up(100 * one, 0) for one in own) == HUNDRED for _, own in whole)
 
 
 def _shares(context: Context, shares: pd.DataFrame) -> pd.DataFrame:

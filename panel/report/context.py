@@ -11,6 +11,7 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.words import Sentence
 from ...forms.questions.question_types import Kind
 from ...forms.questions.term_vocabulary import Vocabulary
+from ..batches.making import making
 from ..batches.of_session import Referral
 from ..findings.all_statements import Findings
 from ..findings.evidence import Evidence
@@ -115,11 +116,23 @@ class Context:
                 alone=self.alone,
                 language=self.language,
                 asks=settings.question,
+                unread=self.unread,
+                made=making(judged, self.book),
                 earlier=earlier_false_notes(self.session),
                 written=written_faults(
                     self.answers.words, self.vocabulary, self.attributes(Kind.FAULTS)
                 ),
             )
+        )
+
+    @property
+    def unread(self) -> tuple[tuple[str, str, str, str], ...]:
+        """Marks of known cups that came back and were not understood, with what stood there."""
+        cups = self.key.cups
+        return tuple(
+            (one.assessor, cups[one.assessor, one.code].bottle, one.attribute, one.found)
+            for one in self.status.faults.values()
+            if one.attribute and not one.blank and (one.assessor, one.code) in cups
         )
 
     @property

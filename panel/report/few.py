@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pandas as pd
 
+from ...analysis.core.wording import half_up
 from ..base.words import Sentence, sentence
 from ..few import bottles as few_bottles
 from ..few import directions
@@ -263,7 +264,8 @@ def _sure(context: Context) -> Section:
                 low=pair.low,
             )
             columns[head] = [
-                sentence("few_report.chance_of", n=round(100 * one.chance)) for one in chances
+                sentence("few_report.chance_of", n=int(half_up(100 * one.chance, 0)))
+                for one in chances
             ]
         table = pd.DataFrame(columns)
         sets = next(one.cups for one in found if one.step == "triangle") // 3

@@ -6,7 +6,7 @@ label must carry besides is the label check's; how a bottle may be served is tol
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -16,13 +16,13 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.wording import fixed
 from ...forms.questions.term_vocabulary import vocabulary
 from ...forms.questions.words import languages
-from ..base.words import begun, say, sentence
+from ..base.words import Sentence, begun, say, sentence
 from ..findings.budget import Weighed
 from ..findings.statement import joined
 from ..findings.tainted import held
 from ..findings.ticks import counted, label_words
 from ..session.bottles import Bottle, liquids
-from .context import Context
+from .context import SCALED, Context
 from .parts import Block, Grid, Line, Section, caution, method, plain
 
 if TYPE_CHECKING:
@@ -111,8 +111,10 @@ def _laid_out(
     serving = context.session.settings.serving
     key = "label.served_in" if serving.vessel else "label.served"
     served = sentence(key, degrees=f"{serving.temperature_c:g}", vessel=serving.vessel)
-    if {"temperature_c", "vessel", "food"} & set(context.findings.evidence.varied):
+    if set(SERVED) & set(context.findings.evidence.varied):
         served = sentence("label.served_apart")
+    looked = looked_at(context, context.findings.evidence.attributes(*SCALED))
+    eye = told_of_looks(context, looked, serving.appearance_vessel, context.language)
     about_maker = (sentence("label.method_maker"),) if context.makers else ()
     n = len(against)
     care = [caution(sentence("label.against_held", held=against, n=n))] if against else []
@@ -120,7 +122,7 @@ def _laid_out(
         Grid(sentence("label.words"), told, sentence("label.words_note")),
         *care,
         *([plain(*(sentence("label.twins", bottles=one) for one in twins))] if twins else []),
-        plain(served),
+        plain(served, *([eye] if looked else [])),
         Grid(sentence("label.items"), items, sentence("label.items_note"), folded=True),
         method(sentence("label.method"), *about_maker),
     ]
@@ -131,6 +133,21 @@ def _laid_out(
         tables={"label_words": told, "label_items": items},
         data=data,
     )
+
+
+def looked_at(context: Context, attributes: Collection[str]) -> list[str]:
+    """Keep of some attributes those judged in the flight that is only looked at."""
+    if context.session.settings.serving.appearance != "flight":
+        return []
+    about = context.findings.evidence.question
+    return [one for one in attributes if about(one).section == "appearance"]
+
+
+def told_of_looks(context: Context, looked: list[str], vessel: str, language: str) -> Sentence:
+    """Say of what was judged by the eye that it was not in the cups that were tasted from."""
+    names = [context.session.scorecard.name(one, language).lower() for one in looked]
+    key = "label.looked_in" if vessel else "label.looked"
+    return sentence(key, attributes=names, vessel=vessel)
 
 
 def served_alike(context: Context, portion: Bottle, scales: list[Weighed]) -> list[Weighed]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from ...analysis.chemistry.one_bottle import Chemistry
-from ...analysis.core.wording import same_decimals
+from ...analysis.core.wording import add_up, same_decimals
 from ...analysis.profile.balances_figure import draw_balances
 from ..base.words import sentence
 from ..findings.balance import counts
@@ -83,6 +83,9 @@ def _figure(context: Context) -> Picture:
         for one in (False, True)
     )
     alt, caption = sentence("report.balance_alt"), sentence("report.balance_caption")
+    shares = counts.div(counts.sum(axis=1), axis=0).dropna()
+    if not all(add_up(own) for own in shares.to_numpy(float)):
+        caption = sentence("report.rounded_besides", text=caption)
     return Picture("balance", wide, alt, caption, narrow)
 
 

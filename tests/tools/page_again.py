@@ -68,8 +68,8 @@ KINDS = {
     r"at most 0\.2 of 100 panels|clear of 0 (?:and|each|or)",
     "setting": r"2000 shuffles, seed 1|drawn again 500 times \(seed 1\)",
     "law": r"article 86-5|Notification No\. 8 of 22 November 1989, amended by No\. (?:10 of 2003|"
-    r"30 of 2022)|drinking by minors \(1989\)|Food Labelling Act and Standards \(2015\)",
-    "served": r"all of it was tasted at 18 °C",
+    r"30 of 2022)|drinking by minors \(1989\)|Rice Traceability Act \(Act No\. 26 of 2009",
+    "served": r"smell and taste were judged at 18 °C",
     "care": r"(?:at|to|:) (?:0 to )?5 °C",
 }
 """Numbers that are no results. A changed rule or setting changes its text here, too."""
@@ -725,12 +725,14 @@ def fragments(one: Again) -> list[str]:
     acid = one.everybody[one.everybody["attribute"] == "acidity"]
     missing = (answered - acid.groupby(["assessor", "sample"]).size()).loc[lambda x: x > 0]
     (who, bottle), blanks = next(iter(missing.items()))
-    said.append(f"{blanks} mark is blank ({who}, {bottle}, acidity)")
+    said.append(f"{blanks} mark stood there and could not be read ({who}, {bottle}, acidity: ")
     looks = one.everybody[one.everybody["attribute"] == "clarity"]
     seen = set(zip(looks["assessor"], looks["sample"], strict=True))
     unseen = [(w, b) for w in sorted(set(cups["assessor"])) for b in BOTTLES if (w, b) not in seen]
-    said += [f"1 look is missing whole ({w}: {b})" for w, b in unseen]
-    said.append(f"{one.open_things()} things on the returned sheets still need")
+    said += [
+        f"1 look (2 marks, one a question and cup) is missing whole ({w}: {b})" for w, b in unseen
+    ]
+    said.append(f"{one.open_things()} places on what came back could not be read")
     said.append(f"Log: {one.log()} entries")
 
     lines = one.scores[one.scores["attribute"].isin(one.lines)]

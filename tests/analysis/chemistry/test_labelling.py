@@ -457,3 +457,15 @@ def test_a_ratio_that_is_cut_off_to_a_limit_is_told(limit: int):
         edge = label_check(replace(JUNMAI, polishing_ratio=ratio)).edge
         assert (edge is not None) is told
     assert label_check(replace(JUNMAI, polishing_ratio=limit + 1.4)).edge is None
+
+
+def test_the_origin_of_rice_is_passed_on_under_its_own_act():
+    """From 1 July 2011, sake among the goods: the city of Shiroi's page on the Act (seen)."""
+    items = label_check(JUNMAI, []).items
+    row = items[items["item"].astype(str).str.startswith("origin of the rice")].iloc[0]
+    assert (row["needed"], row["in_force"], row["known_from"]) == (
+        "always", "2011-07-01", "secondary",
+    )  # fmt: skip
+    assert "Act No. 26 of 2009" in str(row["rule"])
+    assert "from memory" in str(row["rule"])
+    assert "平成21年法律第26号" in row["rule"].to("ja")

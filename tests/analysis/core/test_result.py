@@ -11,7 +11,7 @@ from english_left import english_left
 from kikichoko.analysis.chemistry import chemistry
 from kikichoko.analysis.core.p_values import holds
 from kikichoko.analysis.core.result import plain, spoken
-from kikichoko.analysis.core.wording import percent, stated_percent
+from kikichoko.analysis.core.wording import add_up, percent, stated_percent
 from kikichoko.analysis.core.words import Sentence
 from kikichoko.analysis.difference import (
     a_not_a,
@@ -160,3 +160,25 @@ def test_a_japanese_result_says_no_english_of_its_own():
     for result in results:
         assert english_left(str(result)) != []
         assert english_left(result.text("ja")) == []
+
+
+@pytest.mark.parametrize(("share", "said"), [
+    (0.125, "13 %"), (0.1249, "12 %"), (0.625, "63 %"), (0.0025, "0.3 %"), (0.00249, "0.2 %"),
+    (0.0095, "1 %"), (0.00949, "0.9 %"), (0.9905, "99.1 %"), (0.99049, "99 %"),
+    (0.145 + 1e-17, "15 %"), (0.57 * 0.5, "29 %"),
+])  # fmt: skip
+def test_a_half_of_a_percent_goes_away_from_zero(share: float, said: str):
+    assert percent(share) == said
+
+
+@pytest.mark.parametrize(("parts", "whole", "fits"), [
+    ([1 / 8, 3 / 8, 1 / 2], 1, False),  # 13 + 38 + 50 = 101
+    ([1 / 3, 1 / 3, 1 / 3], 1, False),  # 33 + 33 + 33 = 99
+    ([0.25, 0.75], 1, True),
+    ([0.604, 0.254], 0.858, False),  # 60 + 25 beside 86
+    ([0.61, 0.25], 0.86, True),
+])  # fmt: skip
+def test_parts_that_do_not_add_up_as_written_are_noticed(
+    parts: list[float], whole: float, fits: bool
+):
+    assert add_up(parts, whole) is fits

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import zipfile
 from shutil import copytree
 
@@ -41,6 +42,17 @@ def test_the_trouble_that_was_put_in_is_told_and_the_rest_goes_in(demo):
     assert (known["wrong_code"], "unknown_code") in kinds
     complete = {one["assessor"]: one["answered"] == one["asked"] for one in state["sheets"]}
     assert [code for code, whole in complete.items() if not whole] == ["T3", "N2", "N3", "S1"]
+
+
+def test_the_report_tells_what_could_not_be_read_from_what_was_blank(page):
+    text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", page)).replace("&#39;", "'")
+    assert "1 mark stood there and could not be read (T3, cloudy, acidity: “6?”)" in text
+    assert "mark is blank" not in text
+    assert re.search(
+        r"T3\.xlsx, 1-\d{3}!D\d+: acidity for cup \d{3}: '6\?' is not one number", text
+    )
+    assert re.search(r"typed-N2\.csv, row \d+, code: There is no cup with the code '\d{3}'", text)
+    assert "3 places on what came back could not be read or belong to no cup" in text
 
 
 def test_differences_that_were_put_in_are_found(results):

@@ -80,8 +80,8 @@ def test_the_first_evening_says_what_warming_does(made):
     assert ">clear raw, cloudy raw</td>" in page, "a label is of a bottle, not of a portion"
     assert "Each bottle was tasted once" not in page
     alone = next(one for one in said if one.startswith("house sake alone is"))
-    assert "polished to 70 %, of 15.2 % alcohol:" in alone
-    assert "what else bottles.csv or the batch book has as different" in alone
+    assert "polished to 70 %, of 15.2 % alcohol, days of mash 21:" in alone
+    assert "or of what nobody wrote down" in alone
     assert "that tells about that one thing" in step
     assert "of 144 differences (more than four were served)" in page
     along = next(one for one in said if one.startswith("How far each goes with the others"))

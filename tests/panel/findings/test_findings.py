@@ -130,7 +130,13 @@ def test_a_look_that_is_missing_whole_is_told(gone: list[str], told: bool):
     looks = looks[~((looks["assessor"] == "T3") & looks["sample"].isin(gone))]
     made = statements_of_tables(pd.concat([rows, looks]))
     said = [str(one.sentence) for one in made]
-    assert any(one.startswith("1 look is missing whole (T3: b)") for one in said) is told
+    assert (
+        any(
+            one.startswith("1 look (1 mark, one a question and cup) is missing whole (T3: b)")
+            for one in said
+        )
+        is told
+    )
     assert not any("is blank" in one for one in said)
 
 

@@ -176,10 +176,15 @@ def test_a_bottle_tasted_in_one_way_is_told_from_those_served_so_and_no_effect_i
     rows = [(f"{name} {degrees}", name, name, degrees, 1)
             for name in ("clear", "cloudy") for degrees in (10, 40)]  # fmt: skip
     rows += [("house", "house", "clear", 10, 0), ("plain", "plain", "clear", 10, 1)]
-    head = "bottle,poured_from,fraction,pasteurised,temperature_c,opened_days,abv,available\n"
-    bottles = head + "".join(
-        f"{name},{source},{fraction},{2 if source == name else 1},{degrees},{days},16,9\n"
-        for name, source, fraction, degrees, days in rows
+    head = "bottle,poured_from,fraction,pasteurised,temperature_c,opened_days,abv,available,"
+    bottles = (
+        head
+        + "mash days\n"
+        + "".join(
+            f"{name},{source},{fraction},{2 if source == name else 1},{degrees},{days},16,9,"
+            f"{21 if source == name else 24}\n"
+            for name, source, fraction, degrees, days in rows
+        )
     )
     place = folder(bottles=bottles, assessors=PEOPLE, pour_ml=10, replicates=1)
     answered(place, marks={"sweetness": (3.0, 3.0, 6.0, 9.0, 3.0, 5.0), "acidity": (5.0,) * 6})
@@ -188,7 +193,7 @@ def test_a_bottle_tasted_in_one_way_is_told_from_those_served_so_and_no_effect_i
     assert "10 °C: Less sweetness than cloudy" in said
     assert (
         "10 °C: This bottle had just been opened, cloudy and plain had been open 1 day; cloudy "
-        "differs in heating; that may be part of the difference." in said
+        "differs in fraction, heating and days of mash; that may be part of the difference." in said
     )
     assert "Tasted: at 10 °C." in said
     assert "Sweetness:" not in said, "what 40 °C does was not tasted of it"
@@ -199,7 +204,10 @@ def test_a_bottle_tasted_in_one_way_is_told_from_those_served_so_and_no_effect_i
     assert not re.search("器は[^。]*できいた", japanese), (
         "what somebody wrote of a cup is no adverb"
     )
-    assert "この瓶は開栓当日、cloudy、plainは開栓後1日、cloudyは火入れも違う。" in japanese
+    assert (
+        "この瓶は開栓当日、cloudy、plainは開栓後1日、cloudyは区分、火入れ、醪日数も違う。"
+        in japanese
+    )
 
 
 def test_served_in_one_way_and_told_from_none_that_was_served_so(folder: Callable[..., Path]):
@@ -261,7 +269,10 @@ def test_a_bottle_that_is_held_back_gets_no_page(folder: Callable[..., Path], no
     assert (done.exit_code == 3) == bool(noted)
     assert ("held back" in done.stderr) == bool(noted)
     assert (place / "offer" / "cloudy-en.html").exists() == (not noted)
-    assert "stale" not in (place / "offer" / "clear-en.html").read_text("utf-8")
+    clear = (place / "offer" / "clear-en.html").read_text("utf-8")
+    assert "stale" not in clear
+    assert ("than cloudy" in clear) == (not noted), "its fault may be the difference"
+    assert ("words that compare with cloudy are left out" in done.stderr) == bool(noted)
 
 
 def test_three_people_agree_on_no_words(folder: Callable[..., Path]):
