@@ -410,6 +410,8 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
             for change, size in _changes(context, same, name, language):
                 said.append(change)
                 sized = sized or size
+    known = [say(f"few_report.factor_{name}", language) for name in varied]
+    said.append(say("offer.felt", language, conditions=known))
     if sized:
         ends = context.findings.evidence.question(_first_scale(context))
         said.append(say("offer.scale", language, least=f"{ends.low:g}", most=f"{ends.high:g}"))

@@ -187,7 +187,7 @@ def _unread(context: Context) -> list[Line]:
     n = sum(map(len, alike.values()))
     said: list[Line] = [sentence("report.unread", n=n)] if n else []
     for same in list(alike.values())[:MOST_UNREAD]:
-        said.append(same[0].message(context.language))
+        said.append(sentence("report.unread_one", what=same[0].message(context.language)))
         also = [one.where(context.language) for one in same[1:]]
         if also:
             said.append(sentence("report.unread_also", places=also))

@@ -409,6 +409,13 @@ class Again:
             found = store.execute("select count(*) from faults").fetchone()[0]
             return int(found - store.execute("select count(*) from settled").fetchone()[0])
 
+    def unread(self) -> list[dict[str, str]]:
+        """Return what stood on returned files and was not understood."""
+        names = ("place", "code", "found", "expected")
+        with sqlite3.connect(self.folder / "answers.sqlite") as store:
+            rows = store.execute("select place, code, found, expected from faults").fetchall()
+        return [dict(zip(names, map(str, row), strict=True)) for row in rows]
+
     def log(self) -> int:
         """Count the entries of the log up to the opening."""
         lines = (self.folder / "log.jsonl").read_text("utf-8").splitlines()
@@ -725,7 +732,8 @@ def fragments(one: Again) -> list[str]:
     acid = one.everybody[one.everybody["attribute"] == "acidity"]
     missing = (answered - acid.groupby(["assessor", "sample"]).size()).loc[lambda x: x > 0]
     (who, bottle), blanks = next(iter(missing.items()))
-    said.append(f"{blanks} mark stood there and could not be read ({who}, {bottle}, acidity: ")
+    said.append(f"{blanks} mark stood there and could not be read ({who}, {bottle}, acidity: “")
+    said += [f"acidity: “{fault['found']}”" for fault in one.unread() if fault["code"]]
     looks = one.everybody[one.everybody["attribute"] == "clarity"]
     seen = set(zip(looks["assessor"], looks["sample"], strict=True))
     unseen = [(w, b) for w in sorted(set(cups["assessor"])) for b in BOTTLES if (w, b) not in seen]
@@ -733,6 +741,9 @@ def fragments(one: Again) -> list[str]:
         f"1 look (2 marks, one a question and cup) is missing whole ({w}: {b})" for w, b in unseen
     ]
     said.append(f"{one.open_things()} places on what came back could not be read")
+    for fault in one.unread():
+        said += [fault["place"], f"'{fault['found']}'", fault["expected"]]
+        said += [f"for cup {fault['code']}"] if fault["code"] else []
     said.append(f"Log: {one.log()} entries")
 
     lines = one.scores[one.scores["attribute"].isin(one.lines)]

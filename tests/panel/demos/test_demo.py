@@ -51,7 +51,9 @@ def test_the_report_tells_what_could_not_be_read_from_what_was_blank(page):
     assert re.search(
         r"T3\.xlsx, 1-\d{3}!D\d+: acidity for cup \d{3}: '6\?' is not one number", text
     )
-    assert re.search(r"typed-N2\.csv, row \d+, code: There is no cup with the code '\d{3}'", text)
+    assert re.search(
+        r"In typed-N2\.csv, row \d+, code: There is no cup with the code '\d{3}'", text
+    )
     assert "3 places on what came back could not be read or belong to no cup" in text
 
 
@@ -130,7 +132,7 @@ def test_words_for_a_label_are_claims_alone_in_both_languages(results, page):
         assert (word in english) == (kanji in japanese) == (name in claimed), name
     assert "than cloudy" in english
     assert "quality" not in english
-    assert "tasted at 18 °C" in page
+    assert "smell and taste were judged at 18 °C" in page
 
 
 def test_the_report_is_one_file_that_fetches_nothing(page):

@@ -136,6 +136,7 @@ def served(
     assert f"{of} 10" not in said
     assert "among 2 bottles, at 10 / 40 °C" in said
     assert "Tasted: at 10 °C, at 40 °C." in said
+    assert "Felt or seen by those who tasted, and so not blind: serving temperature." in said
     return said
 
 
