@@ -50,13 +50,19 @@ def _together(evidence: Evidence) -> list[Statement]:
             continue
         changed = tuple(name for name, (a, b) in zip(FACTORS, values, strict=True) if a != b)
         found.setdefault(changed, []).append((first, second))
-    mixed = {changed: pairs for changed, pairs in found.items() if len(changed) > 1}
+    if set(found) == {("tank",)} and len(found["tank",]) > 1:
+        return _alone(found)
+    mixed = {
+        changed: pairs
+        for changed, pairs in found.items()
+        if len(changed) > 1 or (changed and evidence.also_apart(pairs))
+    }
     told = {(one.factor,) for one in contrasts(evidence)}
     made = [] if mixed else _alone(found)
     for changed, pairs in () if told else mixed.items():
         highs = list(dict.fromkeys(high for high, _ in pairs))
         lows = list(dict.fromkeys(low for _, low in pairs))
-        other = next(name for name in changed if name != "fraction")
+        other = "made" if len(changed) == 1 else next(one for one in changed if one != "fraction")
         made.append(
             said(
                 "caution",
@@ -74,7 +80,7 @@ def _together(evidence: Evidence) -> list[Statement]:
             )
         )
     for changed, pairs in found.items() if mixed else ():
-        if len(changed) == 1 and changed not in told:
+        if len(changed) == 1 and changed not in told and changed not in mixed:
             made += _single(evidence, changed[0], pairs)
     return made
 

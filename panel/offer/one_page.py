@@ -319,7 +319,10 @@ def _unlike(context: Context, portion: Bottle, others: list[str], language: str)
 def _brewed_apart(
     context: Context, portion: Bottle, others: list[Bottle], language: str
 ) -> dict[tuple[str, ...], list[Bottle]]:
-    """Group bottles by the facts of the making that are written of them and differ from one's."""
+    """Group bottles by the facts of the making that are written of them and differ from one's.
+
+    Columns of the maker's own are not named to a buyer: nobody knows what they hold.
+    """
     made = context.findings.evidence.made
     found: dict[tuple[str, ...], list[Bottle]] = {}
     for other in others:
@@ -330,8 +333,8 @@ def _brewed_apart(
                 facts.append(say(f"offer.unlike_{fact}", language))
         for column, known in made:
             values = {known.get(one.name, "").casefold() for one in (portion, other)}
-            if len(values) == 2 and "" not in values:
-                facts.append(_in(column, language))
+            if isinstance(column, Sentence) and len(values) == 2 and "" not in values:
+                facts.append(column.to(language))
         if facts:
             found.setdefault(tuple(facts), []).append(other)
     return found

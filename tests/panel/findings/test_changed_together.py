@@ -8,6 +8,7 @@ from itertools import product
 import pandas as pd
 import pytest
 from kikichoko.panel.batches.making import making
+from kikichoko.panel.few.fair_pairs import statements as fair
 from kikichoko.panel.findings.all_statements import Findings, findings_of_tables
 from kikichoko.panel.findings.design import statements
 from kikichoko.panel.findings.evidence import Evidence
@@ -80,3 +81,15 @@ def test_a_mark_that_stood_there_is_no_blank():
     assert not any("blank (" in line for line in lines)
     told = next(line for line in lines if "could not be read" in line)
     assert told.startswith("1 mark stood there and could not be read (T3, b, acidity: “6?”)")
+
+
+@pytest.mark.parametrize(("yeast", "told"), [
+    ("901", "a against b differ in tank, yeast at once: the cause cannot be told."),
+    ("701", "a against b: as far as known tank alone differs."),
+])  # fmt: skip
+def test_what_differs_in_more_than_its_tank_is_not_said_to_differ_in_it_alone(
+    yeast: str, told: str
+):
+    one = evidence(pair({"yeast": "701"}, {"yeast": yeast}))
+    lines = [str(line.sentence) for line in fair(one)]
+    assert any(told in line for line in lines), lines

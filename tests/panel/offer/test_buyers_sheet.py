@@ -180,10 +180,10 @@ def test_a_bottle_tasted_in_one_way_is_told_from_those_served_so_and_no_effect_i
     head = "bottle,poured_from,fraction,pasteurised,temperature_c,opened_days,abv,available,"
     bottles = (
         head
-        + "mash days\n"
+        + "mash days,own mark\n"
         + "".join(
             f"{name},{source},{fraction},{2 if source == name else 1},{degrees},{days},16,9,"
-            f"{21 if source == name else 24}\n"
+            f"{21 if source == name else 24},{name}\n"
             for name, source, fraction, degrees, days in rows
         )
     )
