@@ -93,7 +93,7 @@ def _numbers_alone(evidence: Evidence, own: list[str]) -> list[Sentence]:
         values = {name: getattr(evidence.bottle(name), column) for name in evidence.products}
         mine = {values[name] for name in own}
         rest = {value for name, value in values.items() if name not in own}
-        if len(mine) == 1 and not mine & rest and None not in mine | rest:
+        if len(mine) == len(rest) == 1 and mine != rest and None not in mine | rest:
             said.append(sentence(f"overview.with_{column}", value=f"{mine.pop():g}"))
     return said + [
         sentence("overview.with_column", column=column, value=known[own[0]])
@@ -103,12 +103,16 @@ def _numbers_alone(evidence: Evidence, own: list[str]) -> list[Sentence]:
 
 
 def _own_alone_in(known: Mapping[str, str], own: list[str], every: Sequence[str]) -> bool:
-    """Tell whether some bottles share a value that stands of none of the others, all known."""
+    """Tell whether some bottles share a value that stands of none of the others, all known.
+
+    What is every bottle's own, as a day of bottling may be, no bottle has alone.
+    """
     if not all(name in known for name in every):
         return False
     mine = {known[name].casefold() for name in own}
     rest = {known[name].casefold() for name in every if name not in own}
-    return len(mine) == 1 and not mine & rest
+    own_each = len(rest) == len(every) - len(own) > 1
+    return len(mine) == 1 and not mine & rest and not own_each
 
 
 def fair_pairs(evidence: Evidence) -> list[tuple[str, str, Sentence]]:
