@@ -365,8 +365,7 @@ def _unreadable(evidence: Evidence, unread: list[tuple[str, str, str, str]]) -> 
     ]  # fmt: skip
     if len(unread) > _LISTED:
         listed.append(sentence("findings.unread_more", n=len(unread) - _LISTED))
-    told = {"n": len(unread), "listed": listed}
-    return [_said("description", "marks_unread", **told)] if unread else []
+    return [_said("description", "marks_unread", n=len(unread), listed=listed)] if unread else []
 
 
 def _is_look(evidence: Evidence, attribute: str) -> bool:
