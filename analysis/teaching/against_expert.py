@@ -494,9 +494,9 @@ def _cells(
     may have had more cups than the class.
     """
     there = scores.in_sessions(sessions)
-    asked = scores.cups.any(axis=0)
-    lines = np.array(
-        [asked[scores.session == place].any(axis=0).sum() for place in scores.session], dtype=int
+    asked = np.asarray(scores.cups.any(axis=0))
+    lines = np.asarray(
+        [asked[scores.session == place].any(axis=0).sum() for place in scores.session]
     )
     cups = scores.cups.max(axis=2, initial=0.0) * lines
     had = {

@@ -237,8 +237,8 @@ def _apart(context: Context, book: Referral, one: str, other: str) -> Line:
     for heading, known in context.findings.evidence.made:
         also = context.findings.evidence.also_apart([(one, other)])
         if str(heading) not in told_of and heading in also:
-            shown = {"column": heading, "one": known[one], "other": known[other]}
-            parts.append(sentence("brewed.part", **shown))
+            differ = {"column": heading, "one": known[one], "other": known[other]}
+            parts.append(sentence("brewed.part", **differ))
     return joined(parts) if parts else sentence("brewed.nothing_known")
 
 
