@@ -453,7 +453,7 @@ def draw_assessor_lines(
         assessor_lines(grid.flat[place], scores, findings, name, set_apart=set_apart)
     for axes in grid.flat[len(attributes) :]:
         axes.axis("off")
-    title = "\n".join(wrapped(say("assessors_figure.lines", language), int(15 * 3.6 * columns)))
+    title = "\n".join(wrapped(say("assessors_figure.lines", language), int(13.5 * 3.6 * columns)))
     figure.suptitle(title, x=0.01, ha="left", fontsize=TITLE)
     return figure
 

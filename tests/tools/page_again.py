@@ -44,7 +44,7 @@ WORDS = {
 MENTIONS = {
     "free-run": {"pear": ("pear", "洋梨"), "light": ("light", "軽い"), "clean taste": ("clean",)},
     "clear": {"rice and grain": ("a little rice",), "round, mellow": ("round",),
-              "balance": ("バランス",), "good": ("がよい",)},
+              "balance": ("バランスがよい",)},
     "cloudy": {"heavy": ("重い",), "steamed rice": ("steamed rice",), "sweet": ("甘くて",),
                "yoghurt": ("ヨーグルト",)},
 }  # fmt: skip
