@@ -154,8 +154,9 @@ def draw_overview(
     mine = [_of(findings, who) for who in people]
     words = [_noted(own, drawn, language, room) for own in mine]
     told = [_told(own, language) for own in mine]
+    none = [say("assessors_figure.nothing", language)]
+    heading = "overview" if any(lines != none for lines in told) else "overview_nothing"
     if narrow:
-        none = [say("assessors_figure.nothing", language)]
         told = [[line for one in lines if lines != none for line in wrapped(one, _PHONE_WORDS)]
                 for lines in told]  # fmt: skip
     tall = float(np.clip((_TALL - _AROUND) / len(people), 0.62, 0.42 + min(cell, 0.8)))
@@ -206,7 +207,7 @@ def draw_overview(
             axes.text(right, y, "\n".join(lines), va="center", linespacing=1.5)
     axes.set_xlim(left, left + width - _PHONE_NAMES if narrow else right + _WORDS)
     axes.set_ylim(bottom, top)
-    figure.suptitle(say("assessors_figure.overview", language), x=0.01, ha="left")
+    figure.suptitle(say(f"assessors_figure.{heading}", language), x=0.01, ha="left")
     figure.supxlabel("\n".join(low), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure
 

@@ -242,7 +242,7 @@ def what_else(evidence: Evidence, sample: str) -> Sentence:
         parts.append(sentence("findings.else_cloudy"))
     if own.looks_cloudy is False and all(one.looks_cloudy for one in rest):
         parts.append(sentence("findings.else_clear"))
-    for field in ("glucose", "acidity", "amino_acidity", "abv"):
+    for field in ("glucose", "amino_acidity", "abv"):  # acidity is part of the index
         value = getattr(own, field)
         others = [getattr(one, field) for one in rest if getattr(one, field) is not None]
         if value is None or not others or min(others) <= value <= max(others):

@@ -29,7 +29,9 @@ def section(context: Context) -> Section | None:
             }
         )
         blocks.append(Grid(sentence("report.limits_table"), shown, folded=True))
-    blocks.append(method(sentence("report.limits_method")))
+    beyond = bool(scales[["unnamed", "named"]].isna().to_numpy().any())
+    dash = [sentence("report.limits_dash")] if beyond else []
+    blocks.append(method(sentence("report.limits_method"), *dash))
     return Section(
         key="limits",
         title=sentence("report.limits"),

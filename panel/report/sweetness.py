@@ -62,7 +62,11 @@ def section(context: Context) -> Section | None:
             blocks.append(plain(_link_note(context)))
     else:
         blocks.append(plain(sentence("report.no_chemistry")))
-    blocks.append(method(sentence("report.sweet_method")))
+    whole = any(
+        getattr(one.sentence, "key", "").startswith("findings.balance_all_") for one in counted
+    )
+    at_least = [sentence("report.sweet_at_least")] if whole else []
+    blocks.append(method(sentence("report.sweet_method"), *at_least))
     return Section(
         key="sweetness",
         title=sentence("report.sweetness"),

@@ -9,7 +9,14 @@ import pandas as pd
 from ...analysis.agreement.agreement_result import Agreement
 from ...analysis.core.errors import AnalysisError
 from ..base.words import sentence
-from ..findings.people import agreement_found, agreement_rows, icc_written, in_words, judged_people
+from ..findings.people import (
+    DIFFERENCES,
+    agreement_found,
+    agreement_rows,
+    icc_written,
+    in_words,
+    judged_people,
+)
 from .context import Context
 from .parts import Block, Grid, Line, Section, caution, from_to, lead, method, plain
 
@@ -46,7 +53,11 @@ def section(context: Context) -> Section | None:
     tables = {}
     if len(rows) and not isinstance(found, AnalysisError):
         blocks.append(caution(*_holes(context, found)))
-        blocks.append(method(sentence("report.trust_method"), sentence("report.trust_words")))
+        other = set(rows["measure"]) - {DIFFERENCES}
+        alpha = [sentence("report.trust_alpha")] if other else []
+        blocks.append(
+            method(sentence("report.trust_method"), *alpha, sentence("report.trust_words"))
+        )
         tables["agreement"] = context.shown(found.tables()["agreement.heading_measures"])
     return Section(
         key="trust",

@@ -836,8 +836,6 @@ def fragments(one: Again) -> list[str]:
     for field, end, text in (
         ("glucose", max, "the most glucose ({} g/100 mL)"),
         ("glucose", min, "the least glucose ({} g/100 mL)"),
-        ("acidity", max, "the highest acidity ({} mL)"),
-        ("acidity", min, "the lowest acidity ({} mL)"),
         ("amino_acidity", max, "the highest amino acidity ({} mL)"),
         ("amino_acidity", min, "the lowest amino acidity ({} mL)"),
         ("abv", max, "the most alcohol ({} %)"),

@@ -771,3 +771,14 @@ def test_no_figure_of_a_report_calls_what_was_tasted_by_another_word(name: str, 
     texts = [str(text.get_text()) for text in figure.findobj(mpl.text.Text)]
     assert any(texts)
     assert [one for one in texts if re.search(r"\bsamples?\b|試料", one, re.IGNORECASE)] == []
+
+
+@pytest.mark.parametrize(
+    ("kept", "said"), [(None, "Who needs training in what"), (0, "Each assessor's marks")]
+)
+def test_an_overview_asks_for_training_only_where_something_was_found(kept, said):
+    table, found = scores("en", (2, 4)), findings("en")
+    measures = table[["attribute", "assessor"]].drop_duplicates().assign(repeatability=0.5)
+    of = found if kept is None else found.head(kept)
+    figure = draw_overview(table, measures, of, set_apart=[], alpha=0.05, language="en")
+    assert figure.get_suptitle().startswith(said)

@@ -359,3 +359,13 @@ def test_a_changed_number_in_a_sentence_is_found(page, parts, part):
         changed = line.replace(part, part[: found.start()] + other + part[found.end() :])
         if not KIND.search(part[max(found.start() - 2, 0) :]):
             assert unaccounted(changed, parts), changed
+
+
+def test_notes_on_method_stand_only_where_they_are_of_use(page):
+    text = " ".join(page.text.split()).casefold()
+    for note, of in (
+        ("a dash means that the difference", "wider than the scale"),
+        ("'at least' is the one-sided", "that shows that at least"),
+        ("alpha of krippendorff stands instead", "krippendorff's alpha (ordinal)"),
+    ):
+        assert (note in text) == (of in text.replace(note, "")), note
