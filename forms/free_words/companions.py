@@ -43,16 +43,6 @@ def one_thing(language: str) -> tuple[re.Pattern[str], ...]:
 
 
 @cache
-def _renamed(language: str) -> tuple[tuple[str, str, re.Pattern[str]], ...]:
-    return tuple((old, new, re.compile(said)) for old, new, said in _content()["renamed"][language])
-
-
-def renamed(text: str, language: str) -> dict[str, str]:
-    """Return which keys are others in a text of small letters: "clean" where the finish is."""
-    return {old: new for old, new, said in _renamed(language) if said.search(text)}
-
-
-@cache
 def _parts(language: str) -> tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...]:
     return tuple(
         (

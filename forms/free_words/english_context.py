@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from .companions import renamed
 from .english_words import EnglishLexicon, Token, stem
 from .match import PLACES, SIGNS, Found, Item, around, other_subjects
 
@@ -30,10 +29,8 @@ _CLEAN = ("clean", "clean_cut")
 def compounds(items: list[Item], tokens: list[Token], known: EnglishLexicon) -> list[Item]:
     """Join "apple blossom" to one flower, "sour cherry" to one cherry."""
     finish = any(one.key in ("after", "short_finish") for one in items)
-    others = renamed(" ".join(token.text.lower() for token in tokens), "en")
     made: list[Item] = []
-    for one in items:
-        item = replace(one, key=others.get(one.key, one.key)) if one.kind == "match" else one
+    for item in items:
         before = made[-1] if made else Item("", 0, 0)
         between = tokens[before.past : item.first]
         beside = before.kind == "match" and not between

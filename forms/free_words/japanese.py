@@ -8,13 +8,13 @@ another word; then the whole is left for a person.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from unicodedata import normalize
 
 from ..questions.term_vocabulary import Vocabulary
 from . import english_words
-from .japanese_clean import itself_clean
+from .japanese_clean import itself_clean, just_liked
 from .japanese_denied import felt, hardly, in_balance, less_than, light_touch, spared
 from .japanese_subjects import compounds, off_subject, smelt
 from .match import PLACES, SIGNS, Found, Item, around, each_vocabulary, entries
@@ -136,8 +136,6 @@ _ANEW = re.compile(
 _PLAIN = re.compile("(?:の|が|く)(?:ない|無い)$")
 # "フルーティでいい香り": the smell as a whole; "りんごっぽくてさわやかな香り" is of the apple.
 _BEFORE_LIKED = re.compile("(?:^|で|が|は|も)$")
-# "華やかな香り" is the smell as a whole; "きれいな香り" praises what was named.
-_SHOWN = re.compile("(?<!きれい)(?<!綺麗)(?<!キレイ)な$")
 # What is said so is done: "酢イソ高くカプなし".
 _ENDED = re.compile("(?:くて|[高強多濃深長弱低良]く)$")
 # "ムレ香。冷たいうちは気づかなかった": it was not there before, and is now.
@@ -387,7 +385,7 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
             named = after in ("match", "grammar", "suffixes", "left", "liking")
             named = named and _ANEW.search(text[:at]) is None
             named = named or (after == "negators" and _PLAIN.search(text[:at]) is None)
-            liked = _just_liked(items, text[:at])
+            liked = just_liked(items, text[:at])
             if liked:
                 named = _BEFORE_LIKED.search(text[: liked.first]) is None
             if part in ("香り", "かおり") and not named and _ITSELF.match(text, at + length):
@@ -437,14 +435,6 @@ def _items(text: str, known: JapaneseLexicon, latin: english_words.EnglishLexico
                 items.append(Item("left", at, at + 1))
             at += 1
     return items
-
-
-def _just_liked(items: Sequence[Item], text: str) -> Item | None:
-    """Return the praise that the text ends with: "いい", "華やかな"."""
-    if not items:
-        return None
-    last = items[-2] if len(items) > 1 and _SHOWN.search(text) else items[-1]
-    return last if last.kind in ("liking", "praise") else None
 
 
 def _negates(word: str, before: str, kind: str) -> bool:

@@ -32,6 +32,9 @@ _SHOWY = re.compile(
     r"(?:(?:だ|です|で|ー|っ|だが|だけど|ですが|だった)*$|(?P<much>(?:すぎ|過ぎ)(?!ず|な)(?:る|て|た)?))"
 )
 
+# "華やかな香り" is the smell as a whole; "きれいな香り" praises what was named.
+_SHOWN = re.compile("(?<!きれい)(?<!綺麗)(?<!キレイ)な$")
+
 
 def itself_clean(items: Sequence[Item], text: str) -> list[Item]:
     """Read "きれい" as a clean taste, "華やか" as a smell, where a clause names nothing else.
@@ -88,3 +91,19 @@ def _named(item: Item, first: int, past: int, text: str) -> bool:
     subject = text[item.past : first] in ("", "の")
     inside = item.first < past and first < item.past
     return item.kind == "match" and (inside or (item.past <= first and subject))
+
+
+def just_liked(items: Sequence[Item], text: str) -> Item | None:
+    """Return the praise that a text ends with: "いい", "華やかな", but not "きれいな".
+
+    Parameters
+    ----------
+    items : sequence of Item
+        What the text was cut into so far.
+    text : str
+        The text up to there.
+    """
+    if not items:
+        return None
+    last = items[-2] if len(items) > 1 and _SHOWN.search(text) else items[-1]
+    return last if last.kind in ("liking", "praise") else None

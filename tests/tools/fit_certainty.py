@@ -76,7 +76,7 @@ def readings() -> Readings:
     return Readings(told, np.array(right), where)
 
 
-def fit(told: list[set[str]], right: np.ndarray) -> dict[str, float]:
+def fit(told: list[set[str]], right: np.ndarray, ridge: float = RIDGE) -> dict[str, float]:
     """Return the weights of the signs that were seen at least twice, and of "always"."""
     often = Counter(sign for each in told for sign in each)
     names = sorted(sign for sign, count in often.items() if count >= SEEN)
@@ -92,10 +92,10 @@ def fit(told: list[set[str]], right: np.ndarray) -> dict[str, float]:
     def loss(weights: np.ndarray) -> tuple[float, np.ndarray]:
         margin = turned * (data @ weights[1:] + weights[0])
         slope = -turned / (1 + np.exp(margin))
-        penalty = weights[1:] @ weights[1:] / (2 * RIDGE)
+        penalty = weights[1:] @ weights[1:] / (2 * ridge)
         return (
             float(np.logaddexp(0, -margin).sum() + penalty),
-            np.concatenate([[slope.sum()], data.T @ slope + weights[1:] / RIDGE]),
+            np.concatenate([[slope.sum()], data.T @ slope + weights[1:] / ridge]),
         )
 
     best = minimize(loss, np.zeros(len(names) + 1), jac=True, method="L-BFGS-B", tol=1e-9)

@@ -873,7 +873,7 @@ def fragments(one: Again) -> list[str]:
             k = sum(any(form in text for form in forms) for text in one.notes()[bottle])
             said.append(f"{word} ({k})")
     lost = [x for b in BOTTLES for text in one.notes()[b] for x in UNREAD if x in text]
-    said.append(f"{len(lost)} pieces of text could not be matched")
+    said.append(f"{len(lost)} pieces of text could not be matched, or not surely")
     same = Counter((b, x, t) for b in BOTTLES for t in one.notes()[b] for x in UNREAD if x in t)
     said += [f"({n} times)" for n in same.values() if n > 1]
 
