@@ -21,7 +21,7 @@ from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.p_values import holds
 from ..core.ratings_matrix import Floats, rounding_variance
-from ..core.readable import Column, readable
+from ..core.readable import Column, readable, written
 from ..core.result import Result, each_row
 from ..core.tidy_table import Tidy, as_tidy
 from ..core.wording import short, stated_percent
@@ -33,11 +33,14 @@ FEWEST = 3
 """Assessors of an evening, or of both of two, without whom a change is not estimated."""
 POWER = 0.8
 """Chance of showing a bottle unchanged that is, for which assessors needed are counted."""
+LEVEL = 0.95
+"""Level of the limits of each change alone."""
 _CHANGES = (
     Column("days.col_attribute", "attribute"),
     Column("days.col_series", "series"),
     Column("days.col_time", "time", form="g"),
     Column("days.col_change", "change", "low", "high", "+.2f"),
+    Column("days.col_near", "near"),
     Column("days.col_drift", "drift", form="+.2f"),
     Column("days.col_n", "n"),
 )
@@ -79,19 +82,46 @@ class ChangeOverDays(Result):
 
     def sentences(self) -> tuple[Sentence, ...]:
         """Say until when nothing changed, what changes from when on, and what it rests on."""
-        said = each_row(self.series, self._until)
+        said = each_row(self.series, self._with_alone)
         said += tuple(
             self._from(own)
             for _, own in self.changes[self.changes["told"]].groupby(
                 ["series", "attribute"], sort=False
             )
         )
+        said += self._deciding()
         if self.reference:
             said += (Sentence.of("days.rests", reference=self.reference),)
         return (*said, Sentence.of("days.not_safety"), *self.refused)
 
     def _time(self, value: float) -> Sentence:
         return Sentence.of(f"days.at_{self.unit}", n=f"{value:g}")
+
+    def _deciding(self) -> tuple[Sentence, ...]:
+        """Say by which limits it is judged, where they are wider than those of the table."""
+        n, risk = self.changes["series"].nunique(), self.alpha * UNCHANGED_SHARE
+        level = 1 - 2 * risk / n
+        if level <= LEVEL + 1e-9:
+            return ()
+        values = {"level": stated_percent(round(level, 4)), "risk": stated_percent(risk), "n": n}
+        return (Sentence.of("days.deciding", **values),)
+
+    def _with_alone(self, row: Any) -> Sentence:
+        """Add which changes are clear of 0 each for itself and not told."""
+        said = self._until(row)
+        own = self.changes[(self.changes["series"] == row.series) & ~self.changes["told"]]
+        alone = own[(own["low"] > 0) | (own["high"] < 0)]
+        if alone.empty:
+            return said
+        items = [
+            Sentence.of(
+                "days.alone_item", attribute=one["attribute"], time=self._time(one["time"]),
+                **{end: written(one[end], "+.2f") for end in ("change", "low", "high")}
+            )
+            for one in alone.to_dict("records")
+        ]  # fmt: skip
+        asked = len(self.changes[["series", "attribute"]].drop_duplicates())
+        return Sentence.of("days.alone", said=said, items=items, asked=asked)
 
     def _until(self, row: Any) -> Sentence:
         own = self.changes[self.changes["series"] == row.series]
@@ -105,13 +135,14 @@ class ChangeOverDays(Result):
         }
         if not math.isnan(row.until):
             return Sentence.of("days.until", until=self._time(row.until), **values)
-        next_ = own[(own["attribute"] == row.worst) & (own["time"] == own["time"].min())]
-        needed = int(next_["needed"].iloc[0]) if len(next_) else 0
-        known = needed > 0 and needed > int(next_["n"].iloc[0])
-        key = "days.until_none_needed" if known else "days.until_none"
+        next_ = own[(own["attribute"] == row.worst) & (own["time"] == own["time"].min())].iloc[0]
+        more = next_["needed"] > next_["n"] and next_["low"] <= 0 <= next_["high"]
+        key = "days.until_none_needed" if more else "days.until_none"
         tail = Sentence.of("days.tail_told" if own["told"].any() else "days.tail_open")
-        values |= {"next": self._time(own["time"].min()), "tail": tail}
-        return Sentence.of(key, worst=row.worst, needed=needed, **values)
+        values |= {"next": self._time(next_["time"]), "tail": tail}
+        values |= {end: written(next_[f"near_{end}"], "+.2f") for end in ("low", "high")}
+        values |= {"needed": int(next_["needed"]), "power": stated_percent(POWER)}
+        return Sentence.of(key, worst=row.worst, **values)
 
     def _from(self, own: pd.DataFrame) -> Sentence:
         first, last = own.iloc[0], own.iloc[-1]
@@ -131,7 +162,12 @@ class ChangeOverDays(Result):
 
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the changes as people read them."""
-        return {"days.changes": readable(self.changes, _CHANGES)}
+        ends = zip(self.changes["near_low"], self.changes["near_high"], strict=True)
+        near = [
+            Sentence.of("days.ends", low=written(low, "+.2f"), high=written(high, "+.2f"))
+            for low, high in ends
+        ]
+        return {"days.changes": readable(self.changes.assign(near=near), _CHANGES)}
 
 
 def change_over_days(
@@ -301,7 +337,7 @@ def _changes(wide: pd.DataFrame, held: pd.DataFrame, floor: float) -> list[dict[
             df, n = se**4 / parts, min(len(before), len(after))
         else:
             continue
-        half = float(stdtrit(df, 0.975)) * se
+        half = float(stdtrit(df, (1 + LEVEL) / 2)) * se
         drift = held[time].mean() - held[order[0]].mean()
         made.append(
             {"first": order[0], "time": time, "n": n, "change": estimate, "se": se, "df": df,

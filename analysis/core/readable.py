@@ -58,6 +58,8 @@ def _cell(row: Mapping[Hashable, object], column: Column) -> object:
         return Sentence.of("common.yes" if value else "common.no")
     if isinstance(value, pd.Timestamp):
         return f"{value:%Y-%m-%d}"
+    if isinstance(value, Sentence):
+        return value
     if not isinstance(value, float):
         return str(value)
     if math.isnan(value):
@@ -65,9 +67,7 @@ def _cell(row: Mapping[Hashable, object], column: Column) -> object:
     if column.form == "p":
         return "< 0.001" if value < 0.001 else f"{value:.3f}" if value < 0.1 else f"{value:.2f}"
     low, high = row.get(column.low), row.get(column.high)
-    shown = [
-        _written(column.times * one, column.form) for one in (value, low, high) if _number(one)
-    ]
+    shown = [written(column.times * one, column.form) for one in (value, low, high) if _number(one)]
     if len(shown) < 3 or refused(low, high, value):
         return shown[0]
     return Sentence.of("common.with_limits", value=shown[0], low=shown[1], high=shown[2])
@@ -77,7 +77,13 @@ def _number(value: object) -> TypeGuard[float]:
     return isinstance(value, float) and not math.isnan(value)
 
 
-def _written(value: float, form: str) -> str:
-    """Write a number; what rounds to nothing bears no sign."""
+def written(value: float, form: str) -> str:
+    """Write a number of a table; what rounds to nothing bears no sign.
+
+    Examples
+    --------
+    >>> written(0.314, "+.2f"), written(-0.004, "+.2f")
+    ('+0.31', '0.00')
+    """
     text = f"{value:{form}}"
     return text if text.strip("+-0.") else text.lstrip("+-")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.analysis.anova import anova, change_over_days
+from kikichoko.analysis.anova import ChangeOverDays, anova, change_over_days
 from kikichoko.analysis.core.errors import NotEstimable, OptionError
 from scipy import stats
 
@@ -181,3 +181,62 @@ def test_what_changed_by_the_margin_is_rarely_called_unchanged():
         found = change_over_days(scores, times, margin=0.6, reference="house")
         wrong += not np.isnan(found.series["until"].iloc[0])
     assert wrong <= 4
+
+
+def two_bottles(**further: object) -> ChangeOverDays:
+    """Two series that share the risk: the one falls from day 4 on, the other does not."""
+    calm, times = evenings(people=6)
+    falling, _ = evenings(people=6, **further)
+    own = falling[falling["sample"] == "clear"].assign(sample="cloudy")
+    return change_over_days(
+        pd.concat([calm, own]),
+        pd.concat([times, times.assign(sample="cloudy", series="cloudy")]),
+        margin=1.0,
+        reference="house",
+    )
+
+
+def test_the_limits_that_decide_stand_beside_those_of_the_change_alone():
+    """All printed intervals lay within the margin, and yet nothing was shown to lie in it."""
+    found = two_bottles(falls={4: 0.6, 10: 0.6}, noise=0.5, seed=9)
+    row = found.changes[(found.changes["series"] == "cloudy") & (found.changes["time"] == 4)]
+    low, high = (f"{float(row[end].iloc[0]):+.2f}" for end in ("near_low", "near_high"))
+    alone = found.changes["high"] - found.changes["low"]
+    assert (found.changes["near_high"] - found.changes["near_low"] > alone).all()
+    assert f"score lacks most (limits that decide: {low} to {high})" in told(found)
+    assert "are those of 97.5 %: they are wider than those of 95 %" in told(found), "2 × 1.25 %"
+    shown = found.tables()["days.changes"]
+    heads = [one.to("en") for one in shown.columns]
+    assert f"{low} to {high}" in [str(one) for one in shown.iloc[:, heads.index(
+        "limits that decide")]]  # fmt: skip
+    one = change_over_days(*evenings(), margin=1.0, reference="house")
+    assert "limits that decide" not in told(one).lower(), "of one bottle they are those of 95 %"
+
+
+def test_what_is_clear_for_itself_is_said_where_it_is_not_shown_to_change():
+    """A day that stands out and a later one that does not: nothing is told to change."""
+    scores, times = evenings(falls={4: 2.0})
+    found = change_over_days(scores, times, margin=1.0, reference="house")
+    row = found.changes.iloc[0]
+    assert not found.changes["told"].any()
+    clear = f"score on day 4 {row['change']:+.2f} (95 % interval {row['low']:+.2f} to "
+    assert f"not shown to change (all 1 question counted, and up to the last day): {clear}" \
+        in told(found)  # fmt: skip
+    scores, times = evenings(falls={4: 2.0, 10: 2.0})
+    told_ = told(change_over_days(scores, times, margin=1.0, reference="house"))
+    assert "each for itself" not in told_, "what is told is not told twice"
+    calm, times = evenings(noise=1.5)
+    assert "each for itself" not in told(change_over_days(calm, times, margin=1, reference="house"))
+
+
+@pytest.mark.parametrize(("fall", "said"), [(0.0, True), (4.0, False)])
+def test_assessors_are_counted_only_where_nothing_may_have_changed(fall: float, said: bool):
+    """More people do not show to be unchanged what is clear of 0."""
+    scores, times = evenings(people=4, noise=1.5, falls={4: fall, 10: 0.0}, seed=1)
+    found = change_over_days(scores, times, margin=0.5, reference="house")
+    row = found.changes.iloc[0]
+    assert bool(row["low"] <= 0 <= row["high"]) is said
+    assert row["needed"] > row["n"]
+    condition = "If score had not changed at all"
+    assert (condition in told(found)) is said
+    assert ("show that with a chance of 80 %" in told(found)) is said
