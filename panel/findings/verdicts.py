@@ -112,20 +112,10 @@ def decided(evidence: Evidence, sample: str) -> Sentence:
 
 def with_care(evidence: Evidence, sample: str, what: Sentence) -> Sentence:
     """Put how a bottle is kept and opened behind all that is decided of it: it is no reason."""
-    care = next((one for one, names in _care(evidence).items() if sample in names), "")
+    bottle = evidence.bottle(sample)
+    raw = bottle.pasteurised == "0"
+    care = "both" if bottle.lively and raw else "pressure" if bottle.lively else "raw" * raw
     return sentence(f"findings.do_cell_care_{care}", what=what) if care else what
-
-
-def _care(evidence: Evidence) -> dict[str, list[str]]:
-    """Return which bottles are served and sold with care: under pressure, or else raw."""
-    found: dict[str, list[str]] = {}
-    for name in evidence.products:
-        bottle = evidence.bottle(name)
-        if bottle.lively:
-            found.setdefault("pressure", []).append(name)
-        elif bottle.pasteurised == "0":
-            found.setdefault("raw", []).append(name)
-    return found
 
 
 def _cared_for(evidence: Evidence) -> list[Statement]:

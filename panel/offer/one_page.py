@@ -23,7 +23,6 @@ from ..report.context import Context
 from ..report.label import (
     FORMS,
     SAID,
-    SERVED,
     agreed_words,
     and_listed,
     in_words,
@@ -32,6 +31,7 @@ from ..report.label import (
     set_apart,
     told_of_looks,
 )
+from ..report.made_apart import SERVED, brewed_apart, fact, said_of_brews
 from ..report.place import is_bought
 from ..report.spelling import typeset
 from ..session.bottles import CONDITIONS, KNOWN, Bottle
@@ -50,8 +50,6 @@ NUMBERS = ("abv", "meter_value", "acidity", "amino_acidity")
 UNITS = {"polishing": "{} %", "volume_ml": "{} mL"}
 NONE = frozenset({"no", "none", "なし", "無", "無添加"})
 """What people write where nothing was added."""
-APART = ("tank", "fraction", "pasteurised", "polishing", "abv")
-"""Facts of the making that every bottle may have; those of its brew come from its columns."""
 STATED = (
     "ginjo_making", "special_method", "inspected_rice", "filtered", "water_drop", "single_site",
 )  # fmt: skip
@@ -174,14 +172,6 @@ def portions(context: Context, bottle: Bottle) -> list[Bottle]:
     return [one for one in served if one.liquid == bottle.liquid]
 
 
-def _value(context: Context, bottle: Bottle, column: str) -> str:
-    """Return a fact of a bottle, from bottles.csv or the batch book."""
-    own = getattr(bottle, column, None)
-    if isinstance(own, float):
-        return f"{own:g}"
-    return str(own or (context.book.value(bottle.name, column) if context.book else ""))
-
-
 def _fact(column: str, value: str, language: str) -> tuple[str, str]:
     name = sentence("offer.volume") if column == "volume_ml" else column_name(column)
     label = name if isinstance(name, str) else name.to(language)
@@ -191,7 +181,7 @@ def _fact(column: str, value: str, language: str) -> tuple[str, str]:
 def _what(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
     place = context.book.places.get(bottle.name) if context.book else None
     year, tank = (place[0], place[1]) if place else ("", bottle.tank)
-    heat = _value(context, bottle, "pasteurised")
+    heat = fact(context, bottle, "pasteurised")
     if bottle.pasteurised:
         heat = say(f"offer.heat_{bottle.pasteurised}", language)
     known = {
@@ -201,7 +191,7 @@ def _what(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, s
         "year": year,
         "tank": tank,
         "volume_ml": _volume(context, bottle),
-        "price": offered(bottle).price or _value(context, bottle, "price"),
+        "price": offered(bottle).price or fact(context, bottle, "price"),
     }
     return tuple(_fact(name, value, language) for name, value in known.items() if value)
 
@@ -215,7 +205,7 @@ def _volume(context: Context, bottle: Bottle) -> str:
 
 
 def _brewed(context: Context, bottle: Bottle, language: str) -> tuple[tuple[str, str], ...]:
-    values = {name: _value(context, bottle, name) for name in BREWED}
+    values = {name: fact(context, bottle, name) for name in BREWED}
     values |= {name: told_in(name, values[name], language) for name in TRADE}
     return tuple(_fact(name, value, language) for name, value in values.items() if value)
 
@@ -303,8 +293,7 @@ def _unlike(context: Context, portion: Bottle, others: list[str], language: str)
         ]  # fmt: skip
         own = _had(one, portion.level(one), language)
         parts.append(say("offer.unlike_condition", language, own=own, others=beside))
-    brews = {one.tank for one in (portion, *bottles)} - {""}
-    if not parts and len(brews) < 2:
+    if not parts and not said_of_brews((portion, *bottles)):
         return ""
     for facts, those in _brewed_apart(context, portion, bottles, language).items():
         names = _names(those, language)
@@ -319,22 +308,10 @@ def _unlike(context: Context, portion: Bottle, others: list[str], language: str)
 def _brewed_apart(
     context: Context, portion: Bottle, others: list[Bottle], language: str
 ) -> dict[tuple[str, ...], list[Bottle]]:
-    """Group bottles by the facts of the making that are written of them and differ from one's.
-
-    Columns of the maker's own are not named to a buyer: nobody knows what they hold.
-    """
-    made = context.findings.evidence.made
+    """Group bottles by what is written of their making and differs from one's."""
     found: dict[tuple[str, ...], list[Bottle]] = {}
     for other in others:
-        facts = []
-        for fact in APART:
-            own, theirs = (_value(context, one, fact) for one in (portion, other))
-            if own and theirs and own != theirs:
-                facts.append(say(f"offer.unlike_{fact}", language))
-        for column, known in made:
-            values = {known.get(one.name, "").casefold() for one in (portion, other)}
-            if isinstance(column, Sentence) and len(values) == 2 and "" not in values:
-                facts.append(column.to(language))
+        facts = brewed_apart(context, portion, other, language)
         if facts:
             found.setdefault(tuple(facts), []).append(other)
     return found
@@ -418,8 +395,6 @@ def _serving(context: Context, bottle: Bottle, language: str) -> tuple[str, ...]
     if sized:
         ends = context.findings.evidence.question(_first_scale(context))
         said.append(say("offer.scale", language, least=f"{ends.low:g}", most=f"{ends.high:g}"))
-    if bottle.lively and "temperature_c" in varied:
-        said.append(say("offer.warm_poured", language))
     return tuple(said)
 
 
@@ -545,7 +520,7 @@ def _keeping(bottle: Bottle, language: str) -> tuple[str, ...]:
 
 
 def _wanted_class(context: Context, bottle: Bottle) -> str:
-    return offered(bottle).designation or _value(context, bottle, "designation")
+    return offered(bottle).designation or fact(context, bottle, "designation")
 
 
 def _class(context: Context, bottle: Bottle) -> tuple[str, list[Sentence]]:

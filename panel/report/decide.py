@@ -10,6 +10,7 @@ from ..findings.verdicts import QUESTIONS
 from ..session.care import care
 from .brief_names import brief_cells
 from .context import Context
+from .made_apart import SERVED
 from .parts import Block, Grid, Line, Points, Section, caution
 
 
@@ -47,6 +48,16 @@ def _advised(context: Context) -> tuple[Block, ...]:
     return (Grid(sentence("report.advised"), pd.DataFrame(counted).fillna("–"), note),)
 
 
+def _note(context: Context, asked: list[str]) -> Line:
+    """Say what the table is, and that it compares bottles across ways of serving."""
+    plain = sentence("report.decide_plain")
+    varied = [one for one in context.findings.evidence.varied if one in SERVED]
+    if not varied or "difference" not in asked:
+        return plain
+    conditions = [sentence(f"few_report.factor_{one}") for one in varied]
+    return sentence("report.decide_across", plain=plain, conditions=conditions)
+
+
 def section(context: Context) -> Section | None:
     """Set the verdicts on each bottle side by side, and say what they allow."""
     found = context.findings.verdicts
@@ -65,7 +76,7 @@ def section(context: Context) -> Section | None:
         key="decide",
         title=sentence("report.decide"),
         blocks=(
-            Grid("", brief_cells(table, context.products), sentence("report.decide_plain")),
+            Grid("", brief_cells(table, context.products), _note(context, asked)),
         ),
         tables={"decide": table},
         data=[

@@ -7,7 +7,7 @@ label must carry besides is the label check's; how a bottle may be served is tol
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ...analysis.chemistry.label_rules import Batch
@@ -22,7 +22,9 @@ from ..findings.statement import joined
 from ..findings.tainted import held
 from ..findings.ticks import counted, label_words
 from ..session.bottles import Bottle, liquids
+from ..session.conditions import in_order
 from .context import SCALED, Context
+from .made_apart import SERVED, brewed_apart, said_of_brews, treated_apart
 from .parts import Block, Grid, Line, Section, caution, method, plain
 
 if TYPE_CHECKING:
@@ -33,8 +35,6 @@ SAID = (
     "flavour_intensity", "clean_cut", "finish_length", "clarity",
 )  # fmt: skip
 """Attributes of the cards that a label speaks of: taste and look, no fault and no judgement."""
-SERVED = ("temperature_c", "vessel", "food")
-"""Ways of serving: a label compares a bottle with others that were served in the same way."""
 FORMS = {"0": (False, False), "1a": (False, True), "1b": (True, False), "2": (True, True)}
 """Whether a bottle was heated before storage and at bottling, by its column `pasteurised`."""
 
@@ -48,6 +48,7 @@ def section(context: Context) -> Section | None:
     back = held(context.findings.evidence)
     against: set[str] = set()
     rows, data = [], []
+    rests: dict[str, RestsOn] = {}
     for sample in context.products:
         if sample in back:
             written: Mapping[str, str] = {}
@@ -63,6 +64,7 @@ def section(context: Context) -> Section | None:
                 if named or parts
             }
             proof = _evidence(context, sample, named, claims) if written else "–"
+            rests[sample] = _rests_on(context, sample, named, parts)
         row: dict[Line, object] = {sentence("report.col_bottle"): sample}
         for language in languages():
             head = sentence("label.in", language=say("label.own_name", language))
@@ -73,18 +75,136 @@ def section(context: Context) -> Section | None:
     if not any(one["words"] for one in data):
         return None
     held_against = [name for name in back if name in against]
-    return _laid_out(context, rows, data, held_against, _twins(context, data))
+    said = [
+        *_also_apart(context, rests),
+        *(sentence(f"label.{key}", bottles=one) for key, one in _twins(context, data, rests)),
+    ]
+    return _laid_out(context, rows, data, held_against, said)
 
 
-def _twins(context: Context, data: list[dict[str, object]]) -> list[list[str]]:
-    """Group the bottles that have the same words, two or more of them each."""
-    found: dict[str, list[Bottle]] = {}
-    for one in data:
-        if one["words"]:
-            bottle = context.session.bottle(str(one["sample"]))
-            found.setdefault(str(one["words"]), []).append(bottle)
-    alike = (liquids(bottles) for bottles in found.values())
-    return [bottles for bottles in alike if len(bottles) > 1]
+def _twins(
+    context: Context, data: list[dict[str, object]], claims: Mapping[str, RestsOn]
+) -> list[tuple[str, list[str]]]:
+    """Group bottles served alike that no word tells apart: of the same smell, more or less.
+
+    Beside each group stands how far their words are the same: whole, or but for those with whom
+    they compare. What is shown to differ stands in no group together.
+    """
+    words = {str(one["sample"]): one["words"] for one in data if one["words"]}
+    groups: list[list[str]] = []
+    for sample in words:
+        for group in groups:
+            if all(claims[sample].like(claims[one]) for one in group):
+                group.append(sample)
+                break
+        else:
+            groups.append([sample])
+    found = []
+    for group in groups:
+        if len(liquids(context.session.bottle(one) for one in group)) > 1:
+            same = all(words[one] == words[group[0]] for one in group)
+            found.append(("twins" if same else "twins_but", group))
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RestsOn:
+    """What the words of a portion rest on.
+
+    Attributes
+    ----------
+    sample : str
+    served : tuple of str
+        Its levels in what was varied of serving.
+    named : frozenset of str
+        Words on the smell.
+    ways : frozenset of (str, str)
+        Attributes, and whether there is more or less of them.
+    others : frozenset of str
+        With whom it is compared.
+    """
+
+    sample: str
+    served: tuple[str, ...]
+    named: frozenset[str]
+    ways: frozenset[tuple[str, str]]
+    others: frozenset[str]
+
+    def like(self, other: RestsOn) -> bool:
+        """Tell whether the words of two say the same, and neither is set apart from the other."""
+        return (
+            (self.served, self.named, self.ways) == (other.served, other.named, other.ways)
+            and other.sample not in self.others
+            and self.sample not in other.others
+        )  # fmt: skip
+
+
+def _rests_on(
+    context: Context,
+    sample: str,
+    named: list[str],
+    parts: dict[tuple[str, tuple[str, ...]], list[str]],
+) -> RestsOn:
+    bottle = context.session.bottle(sample)
+    return RestsOn(
+        sample=sample,
+        served=tuple(bottle.level(one) for one in _served_apart(context)),
+        named=frozenset(named),
+        ways=frozenset((way, one) for (way, _), attributes in parts.items() for one in attributes),
+        others=frozenset(name for _, names in parts for name in names),
+    )
+
+
+def _served_apart(context: Context) -> list[str]:
+    """Return the ways of serving in which the bottles differ on purpose."""
+    return [one for one in context.findings.evidence.varied if one in SERVED]
+
+
+def _words_note(context: Context) -> Sentence:
+    """Say what the words rest on, and in what those that are compared were served alike."""
+    varied = [sentence(f"few_report.factor_{one}") for one in _served_apart(context)]
+    if not varied:
+        return sentence("label.words_note")
+    return sentence("label.words_note_apart", conditions=varied)
+
+
+def _also_apart(context: Context, claims: Mapping[str, RestsOn]) -> list[Sentence]:
+    """Say in what bottles that the words compare were not treated alike or are of other brews."""
+    pairs = [
+        (context.session.bottle(one), context.session.bottle(other))
+        for one, own in claims.items()
+        for other in context.products
+        if other in own.others
+    ]
+    parts: list[Sentence] = []
+    for name in dict.fromkeys(name for pair in pairs for name in treated_apart(context, *pair)):
+        levels: dict[str, list[str]] = {}
+        for one, other in pairs:
+            if name in treated_apart(context, one, other):
+                for bottle in (one, other):
+                    own = levels.setdefault(bottle.level(name), [])
+                    own += [] if bottle.name in own else [bottle.name]
+        parts += [
+            sentence("label.apart_level", bottles=levels[level], had=_had(name, level))
+            for level in in_order(name, levels)
+        ]
+    brewed = [pair for pair in pairs if said_of_brews(pair) or treated_apart(context, *pair)]
+    facts = {
+        fact: None
+        for pair in brewed
+        for fact in brewed_apart(context, *pair, context.language)
+    }  # fmt: skip
+    if facts:
+        parts.append(sentence("label.apart_brewed", facts=list(facts)))
+    return [sentence("label.apart", parts=parts)] if parts else []
+
+
+def _had(condition: str, level: str) -> Sentence:
+    """Say what had been done to a bottle before it was served."""
+    if condition == "opened_days" and level == "0":
+        return sentence("offer.had_opened_0")
+    key = f"{condition}_{level}" if condition == "degassed" else condition
+    return sentence(f"offer.had_{key}", level=level)
 
 
 def agreed_words(context: Context) -> dict[str, list[str]]:
@@ -102,7 +222,7 @@ def _laid_out(
     rows: list[dict[Line, object]],
     data: list[dict[str, object]],
     against: list[str],
-    twins: list[list[str]],
+    besides: list[Sentence],
 ) -> Section:
     import pandas as pd
 
@@ -111,7 +231,7 @@ def _laid_out(
     serving = context.session.settings.serving
     key = "label.served_in" if serving.vessel else "label.served"
     served = sentence(key, degrees=f"{serving.temperature_c:g}", vessel=serving.vessel)
-    if set(SERVED) & set(context.findings.evidence.varied):
+    if _served_apart(context):
         served = sentence("label.served_apart")
     looked = looked_at(context, context.findings.evidence.attributes(*SCALED))
     eye = told_of_looks(context, looked, serving.appearance_vessel, context.language)
@@ -119,9 +239,9 @@ def _laid_out(
     n = len(against)
     care = [caution(sentence("label.against_held", held=against, n=n))] if against else []
     blocks: list[Block] = [
-        Grid(sentence("label.words"), told, sentence("label.words_note")),
+        Grid(sentence("label.words"), told, _words_note(context)),
         *care,
-        *([plain(*(sentence("label.twins", bottles=one) for one in twins))] if twins else []),
+        *([plain(*besides)] if besides else []),
         plain(served, *([eye] if looked else [])),
         Grid(sentence("label.items"), items, sentence("label.items_note"), folded=True),
         method(sentence("label.method"), *about_maker),
@@ -155,7 +275,7 @@ def served_alike(context: Context, portion: Bottle, scales: list[Weighed]) -> li
 
     Days since opening, months in store and gas are no ways of serving.
     """
-    served = [one for one in context.findings.evidence.varied if one in SERVED]
+    served = _served_apart(context)
 
     def same(name: str) -> bool:
         other = context.session.bottle(name)

@@ -13,6 +13,7 @@ from itertools import product
 
 import numpy as np
 import pandas as pd
+import pypdfium2
 import pytest
 from kikichoko.analysis.anova import change_over_days
 from kikichoko.analysis.claims.cell_table import CellTable
@@ -23,6 +24,7 @@ from kikichoko.panel.batches import load_book
 from kikichoko.panel.batches.columns import COLUMNS
 from kikichoko.panel.demos import serving
 from kikichoko.panel.demos._tools import spoken_file, truth
+from kikichoko.panel.report.label import RestsOn
 from kikichoko.panel.session.bottles import Bottle
 
 KNOWN = truth("serving", "en")
@@ -129,6 +131,58 @@ def test_a_label_compares_what_was_served_alike_and_names_bottles_that_are_alike
     label = made.report.read_text("utf-8").partition('<section id="label"')[2]
     label = label.partition("</section>")[0]
     assert not re.search(r"10[^.<]*40[^.<]*have the same words", label)
+    said = re.sub("<[^>]+>", " ", label).replace("\u00a0", " ")
+    assert "cloudy raw 10, cloudy pasteurised 10 have the same words: nothing shown" in said
+    but = "have words on the same attributes, the same way, and differ only in whom"
+    for pair in ("clear raw 40, clear pasteurised 40", "cloudy raw 40, cloudy pasteurised 40"):
+        assert f"{pair} {but}" in said
+    same = set(re.findall("(cl[a-z ]+[0-9]+), (cl[a-z ]+[0-9]+) have the same words", said))
+    assert same
+    assert all(words[one] == words[other] for one, other in same)
+    assert "compared with those alone that had the same serving temperature" in said
+    assert "served in the same way" not in said, "house sake was open for other days"
+    apart = said.partition("Bottles that these words compare also differ: ")[2].partition(". ")[0]
+    assert apart == (
+        "house sake had just been opened; cloudy raw 10, cloudy pasteurised 10 had been open 1 day;"
+        " some of them differ in tank, fraction, heating, polishing ratio, alcohol, days of mash; "
+        "that may be part of the difference"
+    )
+
+
+@pytest.mark.parametrize(
+    ("other", "like"),
+    [({}, True), ({"others": frozenset({"c", "d"})}, True), ({"others": frozenset("a")}, False),
+     ({"ways": frozenset({("less", "body")})}, False), ({"served": ("40",)}, False),
+     ({"named": frozenset({"pear"})}, False)],
+)  # fmt: skip
+def test_words_are_alike_where_no_word_and_no_claim_sets_two_apart(other: dict, like: bool):
+    same = {"served": ("10",), "named": frozenset(), "ways": frozenset({("more", "body")})}
+    one = RestsOn(sample="a", others=frozenset("c"), **same)
+    two = RestsOn(**{"sample": "b", "others": frozenset("c"), **same, **other})
+    assert one.like(two) is two.like(one) is like
+
+
+def test_the_first_table_says_that_it_compares_across_temperatures_and_what_is_raw(made):
+    page = made.report.read_text("utf-8").replace("\u00a0", " ")
+    across = "compares each with all others, also where they were served apart (serving temp"
+    assert across in page
+    row = re.search(r"(?s)>cloudy raw 40</th>(.*?)</tr>", page.partition('id="decide"')[2])
+    assert row is not None
+    assert "; raw; mind the pressure" in row[1]
+    assert "Raw or under pressure, and served warm: clear raw, cloudy raw." in page
+    assert "raw: keep at 5 °C or below until poured" in page
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_a_buyers_page_printed_by_a_browser_is_one_page(made, browser, tmp_path, language: str):
+    """The last line stood alone on a second page."""
+    (path,) = (made.folder / "day-1" / "offer").glob(f"cloudy?raw-{language}.html")
+    page = browser.new_page()
+    page.goto(path.as_uri())
+    page.pdf(path=tmp_path / "one.pdf", format="A4", prefer_css_page_size=True)
+    page.close()
+    with pypdfium2.PdfDocument(tmp_path / "one.pdf") as pdf:
+        assert len(pdf) == 1
 
 
 def test_the_tanks_stand_in_the_book_and_each_bottle_has_a_buyers_page(made):

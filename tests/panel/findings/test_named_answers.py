@@ -144,7 +144,7 @@ def test_a_makers_shift_that_is_not_shown_has_its_number_and_limits():
     assert (
         "That the maker stands apart from the others as a whole is not shown. Of 1 attribute the "
         f"furthest, for how far single others stand apart: overall quality, {by:.1f} points above "
-        f"them, {limits}."
+        f"them, {limits}, for itself alone."
     ) in told
 
 

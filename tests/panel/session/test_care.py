@@ -130,6 +130,8 @@ def test_portions_name_their_bottle_once_and_say_what_may_be_warmed(
     assert len(said) == (3 if warm else 2)
     closed = {"en": "never the closed bottle", "ja": "栓をした瓶は温めない"}[language]
     assert any(closed in one for one in said) is warm
+    which = {"en": "Raw or under pressure, and served warm", "ja": "生酒または内圧のおそれがあり"}
+    assert any(which[language] in one for one in said) is warm, "heated ones are served warm too"
     mark = care_mark(both[0], language)
     assert "5" in mark
     assert {"en": "PRESSURE", "ja": "内圧"}[language] in mark
