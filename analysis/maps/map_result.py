@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 FEW_SAMPLES = 5
 """Samples below which two dimensions are said to show nearly everything by necessity."""
+PLANE = 3
+"""Points up to which a plane holds all of them, whatever they are."""
 WHOLE = 0.9995
 """Share of the variation from which a plane shows all of it, as percentages are written."""
 FEWEST_SAMPLES = 3
@@ -113,6 +115,7 @@ class Map(Plotted):
         samples: Mapping[str, str] | None = None,
         order: Sequence[str] | None = None,
         told_apart: Sequence[str] = (),
+        surest: Sequence[str] = (),
         language: str = FALLBACK,
         narrow: bool = False,
     ) -> Figure:
@@ -126,6 +129,9 @@ class Map(Plotted):
             Of the samples, which gives them their signs; as on the map by default.
         told_apart : sequence of str
             Attributes in which the samples are shown to differ: in bold, and drawn before others.
+        surest : sequence of str
+            Attributes from the best evidence on: the order of arrows that are equally long, as all
+            are with three samples.
         language : str
         narrow : bool
             Whether for the screen of a telephone.
@@ -143,6 +149,7 @@ class Map(Plotted):
             samples=samples,
             order=order,
             told_apart=told_apart,
+            surest=surest,
             language=language,
             narrow=narrow,
         )
@@ -318,7 +325,8 @@ def drawn_map(
         warnings = (*warnings, Sentence.of("maps.lost_draws", n=draws - len(cloud), of=draws))
     warnings = (*warnings, *said_left_out(left_out))
     if len(samples) < FEW_SAMPLES:
-        warnings = (*warnings, Sentence.of("maps.small", n=len(samples)))
+        key = "maps.small_all" if len(samples) <= PLANE else "maps.small"
+        warnings = (*warnings, Sentence.of(key, n=len(samples)))
     return Map(
         kind=kind,
         points=points_of(samples, fixed),

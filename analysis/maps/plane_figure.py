@@ -74,6 +74,8 @@ _ON_PAPER = _Names(TEXT, 0.125, 1.85, 12)
 _ON_PHONE = _Names(SMALL, 0.13, 1.9, 12)
 _MOST = 16
 """Arrows that have room for their names."""
+_ALIKE = 6
+"""Digits to which arrows that are equally long agree: what rounding leaves makes no order."""
 _TITLE = 42
 """Letters of a title in a line on a telephone."""
 _ROW = 0.17
@@ -94,6 +96,7 @@ def draw_map(
     samples: Mapping[str, str] | None = None,
     order: Sequence[str] | None = None,
     told_apart: Sequence[str] = (),
+    surest: Sequence[str] = (),
     narrow: bool = False,
 ) -> Figure:
     """Draw a map of samples.
@@ -123,6 +126,8 @@ def draw_map(
     told_apart : sequence of str
         Arrows to set in bold, those whose samples differ: they come first where not all have
         room, then the longest.
+    surest : sequence of str
+        Arrows from the best evidence on: the order of those that are equally long.
     narrow : bool
         Whether for the screen of a telephone: the key stands below the samples.
 
@@ -142,7 +147,8 @@ def draw_map(
     if own is not None:
         _draw_samples(own, ellipses, called, places, said, real=real)
         return whole(own)
-    head = _head(arrows, told_apart, language)
+    ranked = _in_order(arrows, told_apart, surest)
+    head = _head(ranked, language, surest=bool(surest))
     note = say("maps.drawn_real" if real else "maps.drawn_noise", language, n=assessors)
     if narrow:
         figure, above, below, key = _on_a_telephone(called, head, note)
@@ -152,7 +158,7 @@ def draw_map(
     title = wrapped(say("maps.drawn_samples", language), _TITLE)
     above.set_title("\n".join(title), loc="center", pad=8)
     how = _ON_PHONE if narrow else _ON_PAPER
-    _draw_arrows(below, arrows, names or {}, told_apart, positions=positions, how=how)
+    _draw_arrows(below, ranked.head(_MOST), names or {}, positions=positions, how=how)
     below.set_title("\n".join(wrapped(head, _TITLE)), loc="center", pad=8)
     return figure
 
@@ -162,13 +168,32 @@ def _rank(places: Mapping[str, int]) -> Callable[[str], int]:
     return lambda name: places.get(name, len(places))
 
 
-def _head(arrows: pd.DataFrame, told_apart: Sequence[str], language: str) -> str:
+def _in_order(
+    arrows: pd.DataFrame, told_apart: Sequence[str], surest: Sequence[str]
+) -> pd.DataFrame:
+    """Return arrows in the order in which they get room, with their ``length``, and who is bold."""
+    places = {name: place for place, name in enumerate(surest)}
+    table = arrows.assign(
+        length=np.hypot(arrows["dim1"], arrows["dim2"]).round(_ALIKE),
+        bold=arrows["name"].isin(list(told_apart)),
+        place=[places.get(name, len(places)) for name in arrows["name"]],
+    )
+    by = ["bold", "length", "place"]
+    return table.sort_values(by, ascending=[False, False, True], kind="stable")
+
+
+def _head(ranked: pd.DataFrame, language: str, *, surest: bool) -> str:
     """Say what the arrows are, and which of them are drawn."""
-    if len(arrows) <= _MOST:
+    if len(ranked) <= _MOST:
         return say("maps.drawn_arrows", language)
-    first = arrows["name"].isin(list(told_apart)).any()
-    key = "maps.drawn_told_apart" if first else "maps.drawn_longest"
-    return say(key, language, n=_MOST, all=len(arrows))
+    bold = ranked["bold"]
+    others = ranked if not bold.any() else ranked[~bold]
+    if len(others) and others["length"].min() == others["length"].max():
+        how = "surest" if surest else "equal"
+    else:
+        how = "longest"
+    key = f"maps.drawn_told_apart_{how}" if bold.any() else f"maps.drawn_{how}"
+    return say(key, language, n=_MOST, all=len(ranked))
 
 
 def _on_paper(called: list[str], head: str, note: str) -> tuple[Figure, Axes, Axes, dict[str, Any]]:
@@ -288,9 +313,8 @@ def _reach(e: pd.DataFrame) -> float:
 
 def _draw_arrows(
     axes: Axes,
-    arrows: pd.DataFrame,
+    table: pd.DataFrame,
     names: Mapping[str, str],
-    told_apart: Sequence[str],
     *,
     positions: bool,
     how: _Names,
@@ -298,11 +322,6 @@ def _draw_arrows(
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.patches import Circle
 
-    table = arrows.assign(
-        length=np.hypot(arrows["dim1"], arrows["dim2"]).round(9),  # of rounding makes no order
-        bold=arrows["name"].isin(list(told_apart)),
-    )
-    table = table.sort_values(["bold", "length"], ascending=False, kind="stable").head(_MOST)
     tips = table[["dim1", "dim2"]].to_numpy(dtype=float)
     if positions:
         tips = tips / max(float(table["length"].max()), 1e-9)

@@ -8,7 +8,10 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.maps.map_result import Map
 from ...analysis.maps.principal_components import profile_map
 from ..base.words import sentence
+from ..findings.budget import Budget
 from ..findings.differences import only_overall
+from ..findings.evidence import Evidence
+from ..overview.gaps import Gap, gaps
 from .context import SCALED, Context
 from .parts import Block, Picture, Section, caution, lead, method, plain
 
@@ -59,12 +62,14 @@ def section(context: Context) -> Section | None:
 
 
 def _figure(context: Context, found: Map) -> Picture:
-    told = [str(one.about) for one in context.findings.budget.claimed("scale", "balance")]
+    budget = context.findings.budget
+    told = [str(one.about) for one in budget.claimed("scale", "balance")]
     draw = partial(
         found.figure,
         names={name: context.name(name) for name in context.attributes(*SCALED)},
         order=context.products,
         told_apart=told,
+        surest=surest(context.findings.evidence, budget),
         language=context.language,
     )
     bold = found.arrows["name"].isin(told).any()
@@ -75,3 +80,24 @@ def _figure(context: Context, found: Map) -> Picture:
         sentence("report.layout_caption_bold" if bold else "report.layout_caption"),
         draw(narrow=True),
     )
+
+
+def surest(evidence: Evidence, budget: Budget) -> list[str]:
+    """Order attributes by p within the budget, then by their widest gap for its limits.
+
+    On a map of three bottles all arrows are equally long, and their lengths order nothing.
+    """
+    if budget.found is None:
+        return []
+    table = budget.found.table
+    table = table[table["kind"].isin(("scale", "balance"))]
+    p = {str(name): float(x) for name, x in zip(table["about"], table["p_adjusted"], strict=True)}
+    wide = dict.fromkeys(p, 0.0)
+    for one in gaps(evidence, budget):
+        wide[one.attribute] = max(wide.get(one.attribute, 0.0), clear_of(one))
+    return sorted(p, key=lambda name: (p[name], -wide[name]))
+
+
+def clear_of(one: Gap) -> float:
+    """Return the middle of a gap's limits in half widths of them; 0 where they have no width."""
+    return (one.least + one.most) / (one.most - one.least) if one.most > one.least else 0.0

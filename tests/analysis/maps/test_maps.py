@@ -303,10 +303,51 @@ def test_only_a_plane_that_leaves_something_out_says_that_it_may_matter(samples:
     assert (found.explained >= WHOLE) is (key == "maps.explained_all")
 
 
-@pytest.mark.parametrize(("samples", "told"), [(4, True), (5, False)])
-def test_a_map_of_few_samples_is_said_to_look_tidy_by_itself(samples: int, told: bool):
+@pytest.mark.parametrize(
+    ("samples", "told"), [(3, ["maps.small_all"]), (4, ["maps.small"]), (5, [])]
+)
+def test_a_map_of_few_samples_is_said_to_look_tidy_by_itself(samples: int, told: list[str]):
     found = profile_map(panel(3, np.arange(samples * 3.0).reshape(-1, 3), 6), draws=100)
-    assert ("maps.small" in [one.key for one in found.warnings]) is told
+    assert [one.key for one in found.warnings if "small" in one.key] == told
+
+
+def arrows_drawn(lengths: list[float], bold: list[str], surest: list[str]) -> tuple[set[str], str]:
+    """Return the names of the arrows on a map of three samples, and the title above them."""
+    angles = np.arange(len(lengths))
+    arrows = pd.DataFrame({
+        "name": [f"a{i:02}" for i in range(len(lengths))],
+        "dim1": lengths * np.cos(angles),
+        "dim2": lengths * np.sin(angles),
+    })  # fmt: skip
+    ellipses = pd.DataFrame({
+        "sample": ["x", "y", "z"], "x": [0.0, 1, 2], "y": [0.0, 1, 0],
+        "major": 0.1, "minor": 0.1, "angle": 0.0,
+    })  # fmt: skip
+    figure = draw_map(
+        ellipses, arrows, [0.8, 0.2], real=True, positions=False, assessors=7, language="en",
+        told_apart=bold, surest=surest,
+    )  # fmt: skip
+    below = figure.axes[1]
+    return {text.get_text() for text in below.texts}, " ".join(below.get_title().split())
+
+
+def test_arrows_that_are_equally_long_are_drawn_by_evidence_and_not_by_rounding():
+    last = [f"a{i:02}" for i in range(20)][::-1]
+    equal = [1 + 1e-8 * i for i in range(20)]
+    drawn, title = arrows_drawn(equal, ["a00"], last)
+    assert drawn == {"a00", *last[:15]}
+    assert "equally long, those of the smallest p" in title
+    assert "smallest p on" in arrows_drawn(equal, [], last)[1]
+    drawn, title = arrows_drawn(equal, ["a19"], [])  # nobody said what is surest
+    assert drawn == {"a19", *(f"a{i:02}" for i in range(15))}
+    assert "in the order of the card" in title
+
+
+def test_arrows_of_different_lengths_are_drawn_from_the_longest_on():
+    last = [f"a{i:02}" for i in range(20)][::-1]
+    drawn, title = arrows_drawn([1 - 0.01 * i for i in range(20)], ["a19"], last)
+    assert drawn == {"a19", *(f"a{i:02}" for i in range(15))}
+    assert title.endswith("then the longest")
 
 
 @pytest.mark.slow
