@@ -161,8 +161,8 @@ def _as_marked(evidence: Evidence, left: Sequence[str]) -> list[Statement]:
 def claim(evidence: Evidence, one: Weighed) -> Statement:
     """Write the claim on one attribute: who stands above whom, with the means."""
     named = sentence("findings.attribute", attribute=evidence.name(one.about))
-    if evidence.question(one.about).kind is Kind.BALANCE:
-        end = evidence.question(one.about).options[-1].label.to(evidence.language)
+    if one.kind == "balance":
+        end = upper_end(evidence, one.about)
         named = sentence("findings.towards", attribute=evidence.name(one.about), end=end)
     return Statement(
         kind="claim",
@@ -180,6 +180,11 @@ def claim(evidence: Evidence, one: Weighed) -> Statement:
             "findings.brief_order", order=joined(order_of(one.pairs, evidence.products))
         ),
     )
+
+
+def upper_end(evidence: Evidence, about: str) -> str:
+    """Name the upper end of a balance, whose high marks are no more of anything."""
+    return evidence.question(about).options[-1].label.to(evidence.language)
 
 
 def above(
@@ -327,23 +332,32 @@ def bottle_order(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
         return sentence("findings.cell_alone")
     if sample in evidence.thin:
         return sentence("findings.cell_thin")
-    more, less = [], []
+    more, less, both = [], [], []
+    ends: list[Line] = []
     for one in budget.claimed("scale", "balance"):
-        if any(high == sample for high, _ in one.pairs):
-            more.append(evidence.name(one.about))
-        if any(low == sample for _, low in one.pairs):
-            less.append(evidence.name(one.about))
-    both = [name for name in more if name in less]
-    more = [name for name in more if name not in both]
-    less = [name for name in less if name not in both]
-    many = len(more) + len(less) + len(both) > NAMED
+        name = evidence.name(one.about)
+        over = any(high == sample for high, _ in one.pairs)
+        under = any(low == sample for _, low in one.pairs)
+        if over and under:
+            both.append(name)
+        elif (over or under) and one.kind == "balance":
+            key = f"findings.cell_{'nearer' if over else 'further'}"
+            ends.append(sentence(key, end=upper_end(evidence, one.about), attribute=name))
+        elif over:
+            more.append(name)
+        elif under:
+            less.append(name)
+    many = len(more) + len(less) + len(ends) + len(both) > NAMED
+    between = "between_many" if many else "between"
     parts: list[Line] = [
         sentence(f"findings.cell_{key}", attributes=names, n=len(names))
         for key, names in (
-            ("more", more), ("less", less), ("between_many" if many else "between", both),
+            ("more", more), ("less", less), (between, both),
         )
         if names
     ]  # fmt: skip
+    place = len(parts) - bool(both)
+    parts[place:place] = ends
     if not parts:
         return sentence("findings.cell_not_told")
     return sentence("findings.cell_parts", parts=joined(parts))

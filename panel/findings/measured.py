@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -228,9 +229,11 @@ def _sweeter(budget: Budget) -> set[tuple[str, str]]:
     return set(one.pairs) if one is not None else set()
 
 
-def _told_sweeter(budget: Budget) -> tuple[set[str], set[str]]:
+def _sure_end(budget: Budget, sample: str, rest: Sequence[str], *, sweetest: bool) -> str:
+    """Say of which others it is shown that a bottle is sweeter, or less so: all, some, none."""
     pairs = _sweeter(budget)
-    return {high for high, _ in pairs}, {low for _, low in pairs}
+    shown = [one for one in rest if ((sample, one) if sweetest else (one, sample)) in pairs]
+    return "all" if len(shown) == len(rest) else "some" if shown else "none"
 
 
 def what_else(evidence: Evidence, sample: str) -> Sentence:
@@ -260,7 +263,7 @@ def what_else(evidence: Evidence, sample: str) -> Sentence:
 def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sentence:
     """Say for the table of decisions a bottle's place by its numbers and as perceived.
 
-    With a `budget` it is said where no other bottle's sweetness is shown to be different.
+    With a `budget` it is said where its sweetness is not shown to differ from every other's.
     """
     one = chemistry_of(evidence).get(sample)
     if one is None or one.amakarado is None:
@@ -278,6 +281,9 @@ def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sente
         key = f"findings.cell_measured_{ends['index']}_{ends['perceived']}"
         near = sentence("findings.cell_measured_by_little") if found.by_little else ""
         place = sentence(key, index=text, lees=lees, near=near)
-        shown = budget is None or sample in _told_sweeter(budget)[ends["perceived"] == "driest"]
-        return place if shown else sentence("findings.cell_measured_untold", place=place)
+        if budget is None:
+            return place
+        rest = [name for name in found.perceived if name != sample]
+        sure = _sure_end(budget, sample, rest, sweetest=ends["perceived"] == "sweetest")
+        return place if sure == "all" else sentence(f"findings.cell_measured_{sure}", place=place)
     return sentence("findings.cell_measured", index=text, lees=lees)

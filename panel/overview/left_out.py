@@ -179,7 +179,7 @@ def _far_off(evidence: Evidence) -> list[Statement]:
         about += [code, name, bottle]
     return [
         said("far_off", REPEATS, tuple(dict.fromkeys(about)), listed=joined(parts), n=looked,
-             k=max(round(ALPHA * looked), 1))
+             k=max(round(ALPHA * looked), 1), bar=f"{ALPHA:g}")
     ]  # fmt: skip
 
 

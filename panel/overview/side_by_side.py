@@ -99,7 +99,7 @@ def _rows(pair: Sentence, cells: list[tuple[str | Sentence, ...]], *, found: boo
 
 
 def _cells(evidence: Evidence, one: Gap, verdict: str) -> tuple[str | Sentence, ...]:
-    ends = f"{end(one.least)} – {end(one.most)}"
+    ends = sentence("report.ends", low=end(one.least), high=end(one.most))
     told = sentence(f"overview.verdict_{verdict}")
     return (evidence.row_name(one.attribute), one.high, size(one.by), ends, one.going, told)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from ..base.words import Sentence, sentence
 from ..findings import tainted, ticks
-from ..findings.budget import Budget
+from ..findings.budget import Budget, gap_of
+from ..findings.differences import upper_end
 from ..findings.evidence import BALANCE, QUALITY, Evidence
-from ..findings.statement import Statement, joined
+from ..findings.statement import Line, Statement, joined
 from .gaps import gaps, hints
 from .told import NEXT, said
 
@@ -129,18 +130,38 @@ def _alike(evidence: Evidence, budget: Budget, sound: list[str]) -> list[Stateme
     if len(sound) < SEVERAL or not rest or within:
         return []
     sides: dict[str, list[str]] = {"more": [], "less": []}
+    ends: list[Line] = []
     for one in claimed:
-        if one.kind != "scale" or one.about == QUALITY:
+        if one.kind == "word" or one.about == QUALITY:
             continue
-        pairs = set(one.pairs)
-        if all((name, other) in pairs for name in sound for other in rest):
-            sides["more"].append(evidence.name(one.about))
-        if all((other, name) in pairs for name in sound for other in rest):
-            sides["less"].append(evidence.name(one.about))
-    key = "_".join(["alike", *(side for side, names in sides.items() if names)])
-    if key == "alike":
+        pairs, name = set(one.pairs), evidence.name(one.about)
+        over = all((own, other) in pairs for own in sound for other in rest)
+        under = all((other, own) in pairs for own in sound for other in rest)
+        if not over and not under:
+            continue
+        if one.kind == "balance":
+            key = f"overview.alike_{'nearer' if over else 'further'}"
+            ends.append(sentence(key, end=upper_end(evidence, one.about), attribute=name))
+        else:
+            sides["more" if over else "less"].append(name)
+    parts = [
+        *(sentence(f"overview.alike_{side}", attributes=own) for side, own in sides.items() if own),
+        *ends,
+    ]
+    if not parts:
         return []
-    return [said(key, NEXT, tuple(sound), kind="advice", bottles=sound, others=rest, **sides)]
+    but = _beside(evidence, budget, sound)
+    return [said("alike", NEXT, tuple(sound), kind="advice", bottles=sound, others=rest, but=but,
+                 n=len(sound), parts=joined(parts))]  # fmt: skip
+
+
+def _beside(evidence: Evidence, budget: Budget, sound: list[str]) -> Sentence | str:
+    """Say what does set bottles apart where no attribute and no word does: a claimed gap."""
+    apart = {one.about for one in budget.claimed("gap")
+             if any({high, low} <= set(sound) for high, low in one.pairs)}  # fmt: skip
+    named = [sentence(f"overview.alike_but_{kind}") for kind in ("promise", "expected")
+             if gap_of(kind, evidence) in apart]  # fmt: skip
+    return sentence("overview.alike_but", listed=joined(named)) if named else ""
 
 
 def _lower(evidence: Evidence, budget: Budget) -> list[Statement]:

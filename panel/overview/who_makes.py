@@ -283,7 +283,8 @@ def _cells(bottle: str, attribute: str, clear: Sentence) -> tuple[Line, ...]:
     """Write what a bottle stands out in as a row of a table."""
     told = dict(clear.values)
     going = sentence("overview.some_go", k=told["k"], n=told["n"])
-    return (bottle, attribute, str(told["by"]), f"{told['least']} – {told['most']}", going)
+    ends = sentence("report.ends", low=told["least"], high=told["most"])
+    return (bottle, attribute, str(told["by"]), ends, going)
 
 
 def _stays_at_end(evidence: Evidence) -> list[Statement]:
@@ -314,15 +315,19 @@ def _same_side(evidence: Evidence) -> list[Statement]:
         return []
     rows = evidence.rows([BALANCE], everybody=True)
     found: dict[tuple[str, str], list[str]] = {}
+    aside: dict[tuple[str, str], list[str]] = {}  # whom the counts beside it leave out
     for (sample, code), own in rows.groupby(["sample", "assessor"], observed=True)["score"]:
         for side, holds in (("dry", own < 0), ("sweet", own > 0)):
             if len(own) > 1 and bool(holds.all()):
-                found.setdefault((str(sample), side), []).append(str(code))
-    order = sorted(found, key=lambda one: (evidence.products.index(one[0]), one[1]))
-    if not found:
+                names = found if str(code) in evidence.counted else aside
+                names.setdefault((str(sample), side), []).append(str(code))
+    order = sorted({*found, *aside}, key=lambda one: (evidence.products.index(one[0]), one[1]))
+    if not order:
         return [said("same_side_none", SWEETNESS, (BALANCE,))]
-    listed = [
-        sentence(f"overview.same_side_{side}", bottle=sample, who=found[sample, side])
-        for sample, side in order
-    ]
+    listed = []
+    for sample, side in order:
+        who, others = found.get((sample, side), []), aside.get((sample, side), [])
+        apart = sentence("overview.same_side_aside", who=others) if others else ""
+        key = f"overview.same_side_{side}" if who else f"overview.same_side_{side}_aside"
+        listed.append(sentence(key, bottle=sample, who=who or others, aside=apart))
     return [said("same_side", SWEETNESS, (BALANCE,), listed=joined(listed))]

@@ -27,6 +27,8 @@ from .brief_names import brief_cells, brief_names
 from .context import Context
 from .parts import Block, Grid, Lines, Points, Section, caution, plain
 
+OPENED = ("report.opened_after", "report.opened_after_again")
+"""That the key was opened after the last answer, as it should be."""
 AS_USUAL = ("report.maker_apart",)
 """What the sheets' note and the record say already."""
 IN_TABLE = tuple(
@@ -416,9 +418,7 @@ def _record(context: Context) -> Section:
 
 def _as_usual(lines: Lines) -> bool:
     """Tell whether lines say only that the key was opened after the last answer, as it should."""
-    return all(
-        isinstance(one, Sentence) and one.key == "report.opened_after" for one in lines.lines
-    )
+    return all(isinstance(one, Sentence) and one.key in OPENED for one in lines.lines)
 
 
 def _shorter(line: Line) -> Line:

@@ -112,7 +112,7 @@ def shortened(value: Any, most: int, *, told: bool = False, asked: Collection[st
 
     A list of things that hold lists themselves stays: directions, or bottles with their faults.
     With `told` only lists of sentences are cut, such as faults, and none of names. What was
-    `asked` is never cut, also beyond `most`.
+    `asked` is never cut, also beyond `most`, and a single one is never left out.
     """
     if isinstance(value, Sentence) and value.key == _THEN:
         parts = shortened(_parts(value), most, told=told, asked=asked)
@@ -134,6 +134,8 @@ def shortened(value: Any, most: int, *, told: bool = False, asked: Collection[st
     if held and isinstance(held[-1], Sentence) and held[-1].key == _MORE:
         more = int(dict(held.pop().values)["n"])
     kept = _chosen(held, most, asked)
+    if not more and len(held) - len(kept) == 1:
+        return held  # "1 more" takes as much room as the one
     more += len(held) - len(kept)
     return [*kept, sentence(_MORE, n=more)] if more else kept
 

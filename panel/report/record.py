@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ...analysis.core.words import Sentence
 from ..base.session_log import read_log, to_the_minute
 from ..base.words import sentence
@@ -11,6 +13,7 @@ from ..plan.key_file import change_parts
 from ..plan.late_changes import Change
 from ..plan.measured_later import records
 from ..plan.sealing import fingerprint
+from ..returns.store import Opening
 from .context import Context
 from .parts import Block, Line, Points, Section, caution, lead, method, plain
 
@@ -40,8 +43,7 @@ def section(context: Context) -> Section:
         noted = fingerprint(first[-1].values["sealed"]) if first else "–"
         blocks.append(plain(sentence("record.forgotten", mark=noted)))
     if not context.late:
-        at = to_the_minute(context.key.opening.opened_at)
-        blocks.append(plain(sentence("report.opened_after", at=at)))
+        blocks.append(plain(when_opened(context.status.openings)))
     if len(plan.versions) > 1:
         blocks.append(plain(sentence("record.plans", n=len(plan.versions))))
     if happened:
@@ -66,6 +68,14 @@ def section(context: Context) -> Section:
             "not_as_planned": [str(line) for line in wrong],
         },
     )
+
+
+def when_opened(openings: Sequence[Opening]) -> Sentence:
+    """Say when the key was opened: what counts is the first time, whatever was made again since."""
+    first, last = (to_the_minute(one.opened_at) for one in (openings[0], openings[-1]))
+    if len(openings) == 1:
+        return sentence("report.opened_after", at=first)
+    return sentence("report.opened_after_again", at=first, again=last)
 
 
 def _changes(context: Context) -> list[Line]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.panel.findings.all_statements import findings_of_tables
-from kikichoko.panel.findings.budget import judge
+from kikichoko.panel.findings.budget import Weighed, gap_of, judge
 from kikichoko.panel.overview import (
     by_number,
     declared_tastes,
@@ -253,7 +254,9 @@ def test_a_mean_of_one_person_far_off_is_told_of_the_panel(off: float, told: boo
     checks = left_out.checks_of_means(evidence)
     far = checks.cells[checks.cells["p_adjusted"] <= 0.05]
     assert said.count(" would be expected (") == len(far)
-    assert not told or "Of 5 attributes looked at about 1 would have one by chance" in said
+    assert (
+        not told or "p is 0.05 or less: at that bar about 1 of the 5 attributes looked at" in said
+    )
     guest = evidence_of(table(people=8, body_a_A3=-off), assessors={"A3": "consumer"})
     assert "A3" not in text(left_out.statements(guest, judge(guest)), "far_off"), "not judged"
 
@@ -357,6 +360,21 @@ def test_the_same_side_in_each_tasting(second: float, told: bool):
     made = who_makes._same_side(evidence_of(pd.concat([rows, balance])))
     assert keys(made) == ["same_side" if told else "same_side_none"]
     assert not told or "d too sweet A2" in str(made[0].sentence)
+
+
+@pytest.mark.parametrize(("also", "said"), [
+    (("A1", "A2"), "d too sweet A2 (and A1, not in the counts)."),
+    (("A1",), "d too sweet A1 (not in the counts)."),
+    (("A2",), "d too sweet A2."),
+])  # fmt: skip
+def test_whom_the_counts_leave_out_is_named_apart_among_the_same_side(also, said: str):
+    rows = table()
+    balance = rows[rows["attribute"] == "body"].assign(attribute="sweetness_balance", score=0.0)
+    mine = balance["assessor"].isin(also) & (balance["sample"] == "d")
+    balance.loc[mine, "score"] = 1.0
+    evidence = evidence_of(pd.concat([rows, balance]), assessors={"A1": "maker"})
+    (made,) = who_makes._same_side(evidence)
+    assert said in str(made.sentence)
 
 
 @pytest.mark.parametrize(
@@ -484,10 +502,42 @@ def test_what_only_a_bottle_held_back_is_told_from_sets_nothing_apart(people: in
     rows = with_fault(table(sweetness_d=3, acidity_d=-3, scatter=0.2), noted)
     evidence = evidence_of(rows)
     made = what_for.statements(evidence, judge(evidence))
-    said = text(made, "alike_more_less")
+    said = text(made, "alike")
     alike = "set a, b, c apart from each other. What all of them have beside d: more acidity"
     assert (f"{alike}; less sweetness." in said) is bool(people)
     assert "use" not in keys(made)
+    assert "but this does" not in said
+
+
+def claimed_of(*ones: tuple[str, str, list[tuple[str, str]]]) -> SimpleNamespace:
+    """Return a budget in which so much is claimed: kind, about, pairs."""
+    made = [Weighed(kind=kind, about=about, p=0.001, adjusted=0.01, pairs=tuple(pairs))
+            for kind, about, pairs in ones]  # fmt: skip
+    return SimpleNamespace(claimed=lambda *kinds: [one for one in made if one.kind in kinds])
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_two_bottles_alike_are_told_with_the_balance_and_with_a_gap_that_parts_them(told: bool):
+    rows = table()
+    extra = [
+        rows[rows["attribute"] == "body"].assign(attribute=name, score=score)
+        for name, score in (("sweetness_balance", 0.0), ("sweetness_expected", 3.0))
+    ]
+    evidence = evidence_of(pd.concat([rows, *extra]))
+    aside = [("d", "a"), ("d", "b"), ("c", "a"), ("c", "b")]
+    within = [("b", "a")] if told else [("d", "a")]
+    budget = claimed_of(
+        ("scale", "body", aside),
+        ("balance", "sweetness_balance", aside),
+        ("gap", gap_of("expected", evidence), within),
+    )
+    (made,) = what_for._alike(evidence, budget, ["a", "b"])
+    said = str(made.sentence)
+    assert "What both have beside c, d: less body; further from “much too sweet” in sweet" in said
+    assert ("but this does: the sweetness found against what the smell" in said) is told
+    ja = made.sentence.to("ja")
+    assert "から遠い" in ja
+    assert ("違いは示されている" in ja) is told
 
 
 @pytest.mark.parametrize(("other", "told"), [(0, "a: most sweetness"), (3, "sweetness than c, d")])

@@ -52,7 +52,7 @@ def test_a_table_of_what_stands_out_says_what_its_sentence_says(found: Findings,
     ]
     assert {bottle for bottle, *_ in rows} == {"a", "b", "c"}
     for _, attribute, by, ends, going in rows:
-        least, most = ends.split(" – ")
+        least, most = ends.split("～" if language == "ja" else " to ")
         named = f"{attribute.lower()} {by}"
         written = {
             "en": f"{named} ({least} to {most}; {going})",
@@ -97,7 +97,7 @@ def test_a_pair_that_differs_in_one_thing_is_a_table_of_its_gaps(found: Findings
     for attribute, high, by, ends, going, verdict in made.rows.cells:
         one = told[attribute]
         assert (high, by, str(going)) == (one.high, gaps.size(one.by), str(one.going))
-        assert ends == f"{gaps.end(one.least)} – {gaps.end(one.most)}"
+        assert str(ends) == f"{gaps.end(one.least)} to {gaps.end(one.most)}"
         verdicts[one.attribute] = str(verdict)
     assert verdicts["body"] == "shown"
     assert told["Body"].claimed

@@ -80,7 +80,7 @@ def test_names_stay_where_they_are_short_or_nothing_tells_them_apart():
 def test_attributes_between_others_are_named_up_to_eight(told: int, *, named: bool):
     """A bottle that is higher than one and lower than another in the first of `told` attributes."""
     claims = [
-        SimpleNamespace(about=f"a{k}", pairs=[("x", "y")] + [("z", "x")] * (k == 0))
+        SimpleNamespace(kind="scale", about=f"a{k}", pairs=[("x", "y")] + [("z", "x")] * (k == 0))
         for k in range(told)
     ]
     budget = SimpleNamespace(claimed=lambda *_: claims)
@@ -89,3 +89,24 @@ def test_attributes_between_others_are_named_up_to_eight(told: int, *, named: bo
     assert f"more: {', '.join(f'a{k}' for k in range(1, told))}" in said
     assert ("between others: a0" in said) is named
     assert ("between others in 1" in said) is not named
+
+
+def test_a_balance_names_its_side_and_is_no_more_and_no_less_of_anything():
+    end = SimpleNamespace(label=SimpleNamespace(to=lambda _: "much too sweet"))
+    claims = [
+        SimpleNamespace(kind="scale", about="body", pairs=[("x", "y")]),
+        SimpleNamespace(kind="balance", about="balance", pairs=[("x", "y"), ("x", "z")]),
+        SimpleNamespace(kind="scale", about="length", pairs=[("x", "y"), ("z", "x")]),
+    ]
+    budget = SimpleNamespace(claimed=lambda *_: claims)
+    evidence = SimpleNamespace(
+        products=["x", "y", "z"],
+        thin=[],
+        name=lambda about: about,
+        question=lambda _: SimpleNamespace(options=[end]),
+        language="en",
+    )
+    said = str(bottle_order(evidence, budget, "x"))
+    assert said == "more: body; nearer to “much too sweet”: balance; between others: length"
+    low = str(bottle_order(evidence, budget, "z"))
+    assert low == "more: length; further from “much too sweet”: balance"
