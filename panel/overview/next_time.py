@@ -36,7 +36,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     first, *rest = steps
     made = [said("cheapest", SURE, kind="advice", step=first)]
-    made += [said("also", NEXT, kind="advice", step=one) for one in rest]
+    keys = ["also_first", *["also"] * len(rest)]
+    made += [said(key, NEXT, kind="advice", step=one) for key, one in zip(keys, rest, strict=False)]
     return [*made, *_price(evidence, budget)]
 
 

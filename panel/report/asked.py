@@ -191,6 +191,9 @@ def _unread(context: Context) -> list[Line]:
         also = [one.where(context.language) for one in same[1:]]
         if also:
             said.append(sentence("report.unread_also", places=also))
+        if same[0].kind == "unknown_code":
+            code, who = same[0].found, same[0].assessor
+            said.append(sentence("report.unread_code", code=code, who=who))
     rest = sum(len(same) for same in list(alike.values())[MOST_UNREAD:])
     if rest:
         said.append(sentence("report.unread_more", n=rest))

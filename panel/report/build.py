@@ -8,7 +8,7 @@ from dataclasses import replace
 from ..base.errors import NotReady
 from ..base.report_face import set_figures_in_own_face
 from ..base.session_log import read_log
-from ..base.words import begun, sentence
+from ..base.words import Sentence, begun, sentence
 from ..batches.of_session import with_book
 from ..few.side_by_side import is_few
 from ..findings.design import asked_for
@@ -55,7 +55,7 @@ from . import (
     timed,
     trust,
 )
-from .context import Context
+from .context import SCALED, Context
 from .give_way import fitted
 from .page_of_few import page_of_few
 from .parts import Grid, Line, Lines, Points, Report, Section
@@ -101,6 +101,14 @@ SET_SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
     record.section,
 )
 """What a test of difference, a ranking or a threshold is told by."""
+
+
+def _people(context: Context) -> Sentence:
+    """Say how many assessed, and that makers among them stand outside the means."""
+    n, scored = len(context.roster), bool(context.attributes(*SCALED))
+    if context.session.method.compares or not (context.maker_apart and context.makers and scored):
+        return sentence("report.n_assessors", n=n)
+    return sentence("report.n_assessors_apart", n=n, makers=len(context.makers))
 
 
 def open_context(
@@ -178,7 +186,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         subtitle=sentence(
             "report.subtitle",
             date=settings.date.isoformat(),
-            assessors=sentence("report.n_assessors", n=len(context.roster)),
+            assessors=_people(context),
             bottles=how_many([context.session.bottle(name) for name in context.samples]),
         ),
         language=context.language,

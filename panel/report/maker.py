@@ -31,7 +31,8 @@ def section(context: Context) -> Section | None:
     marks = _told_apart(tables_of_makers(evidence))
     if len(marks) and evidence.maker_apart:
         title = sentence("report.maker_marks", n=n)
-        blocks.append(Grid(title, _marks(context, marks), folded=True))
+        note = sentence("report.maker_marks_note")
+        blocks.append(Grid(title, _marks(context, marks), note, folded=True))
         tables["maker"] = context.shown(marks)
     both = with_and_without(evidence, context.findings.budget)
     if both:

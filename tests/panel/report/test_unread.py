@@ -31,10 +31,13 @@ def test_each_is_told_whole_up_to_a_number_and_the_rest_is_counted(more: int):
 def test_one_code_in_several_rows_is_one_matter():
     rows = [Fault(kind="unknown_code", file="n.csv", place=f"row {row}, code", assessor="N2",
                   found="807", expected="123, 456") for row in (7, 8)]  # fmt: skip
-    first, what, also = told(*rows)
+    first, what, also, linked = told(*rows)
     assert first.startswith("2 places")
     assert what.startswith("In n.csv, row 7, code: There is no cup with the code '807'")
     assert also == "The same at: row 8, code."
+    assert linked.startswith("Until the code “807” is corrected, what N2 wrote under it is missing")
+    assert "a look of N2 that is told as missing" in linked
+    assert not any("is corrected" in line for line in told(unreadable(100)))
     japanese = told(*rows, language="ja")
     assert japanese[0].startswith("戻ったもののうち")
     assert "7 行目" in japanese[1] or "7行" in japanese[1]
