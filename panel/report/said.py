@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
 from ...forms.free_words.free_text import words_table
+from ...forms.questions.words import languages
 from ..base.words import sentence
-from .context import Context
+from .context import SCALED, Context
 from .parts import Block, Grid, Line, Points, Section, plain
 
+_PAUSE = re.compile(r"[,;.、。，；・/\n]")
 COMPLAINTS = ("fault", "too_much", "too_little")
 
 
@@ -90,6 +93,7 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     """Show what the words were matched to, and list what a person must read."""
     texts = words[["assessor", "sample", "text"]].astype(str)
     found, left = words_table(texts.itertuples(index=False, name=None), context.vocabulary)
+    found, left = with_own_names(found, left, _own_names(context))
     rows = []
     for sample in context.samples:
         own = found[found["code"] == sample]
@@ -130,6 +134,41 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     return made
 
 
+def _own_names(context: Context) -> dict[str, str]:
+    """Return the card's attributes by what they are called, in every language of the house."""
+    card = context.session.scorecard
+    return {
+        card.name(one, language).lower(): one
+        for one in context.attributes(*SCALED)
+        for language in languages()
+    }
+
+
+def with_own_names(
+    found: pd.DataFrame, left: pd.DataFrame, names: Mapping[str, str]
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Match what was written as the card calls an attribute, alone between two marks of a pause.
+
+    "tiring" says what the card asks; "not tiring" and "a bit tiring" stay for a person.
+    """
+    alone = [
+        str(row.piece).strip().lower() in names
+        and str(row.piece).strip() in [part.strip() for part in _PAUSE.split(str(row.text))]
+        for row in left.itertuples()
+    ]
+    known = left[alone]
+    if known.empty:
+        return found, left
+    keys = [names[str(piece).strip().lower()] for piece in known["piece"]]
+    more = known[["assessor", "code"]].assign(
+        kind="attribute", key=keys, negated=False, degree="", unsure=False, how="exact",
+        text=known["piece"], polarity="noted",
+    )  # fmt: skip
+    rest = left[[not one for one in alone]]
+    both = [one for one in (found, more) if len(one)]
+    return pd.concat(both, ignore_index=True), rest
+
+
 def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ...]) -> Line:
     """Write the words said so, with the number of assessors, most used first."""
     own = described[described["polarity"].isin(polarities)]
@@ -138,6 +177,7 @@ def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ..
     listed = []
     for key, polarity, n in counts.sort_values("n", ascending=False).itertuples(index=False):
         name = names.name(key, language)
+        name = context.name(key).lower() if name == key else name
         if polarity in ("too_much", "too_little"):
             how = sentence(f"report.{polarity}")
             listed.append(sentence("report.words_too", name=name, how=how, n=n))

@@ -53,6 +53,7 @@ def test_the_report_tells_what_could_not_be_read_from_what_was_blank(page):
     assert "this tells whether it is this bottle or the lot" in text
     assert text.count("After the cheapest next step, which stands above: ") == 1
     assert "The maker / the others: plain means, bottle by bottle" in text
+    assert "“tiring” in" not in text
     assert "What both have beside cloudy: more clarity" in text
     assert "(in the means; not shown of every other)" in text
     assert re.search(
