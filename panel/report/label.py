@@ -14,8 +14,10 @@ from ...analysis.chemistry.label_rules import Batch
 from ...analysis.chemistry.labelling import label_check
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.wording import fixed
+from ...forms.questions.question_types import Scorecard
 from ...forms.questions.term_vocabulary import vocabulary
 from ...forms.questions.words import languages
+from ...forms.questions.words import say as card_word
 from ..base.words import Sentence, begun, say, sentence
 from ..findings.budget import Weighed
 from ..findings.statement import joined
@@ -35,6 +37,10 @@ SAID = (
     "flavour_intensity", "clean_cut", "finish_length", "clarity",
 )  # fmt: skip
 """Attributes of the cards that a label speaks of: taste and look, no fault and no judgement."""
+ASKED = ("aroma_intensity",)
+"""Attributes whose name on a card says how they are asked; a catalogue calls them otherwise."""
+CARDS = ("card", "card_before", "scorecard")
+"""Topics of the cards' own names."""
 FORMS = {"0": (False, False), "1a": (False, True), "1b": (True, False), "2": (True, True)}
 """Whether a bottle was heated before storage and at bottling, by its column `pasteurised`."""
 
@@ -311,7 +317,7 @@ def in_words(
     card = context.session.scorecard
 
     def names(attributes: list[str]) -> list[str]:
-        return [card.name(one, language).lower() for one in attributes]
+        return [label_name(card, one, language) for one in attributes]
 
     said = [say("label.notes", language, words=names(named))] if named else []
     for (way, others), attributes in parts.items():
@@ -321,6 +327,15 @@ def in_words(
         )  # fmt: skip
     between, end = say("label.between", language), say("label.end", language)
     return begun(between.join(said) + end, language)
+
+
+def label_name(card: Scorecard, attribute: str, language: str) -> str:
+    """Write an attribute as a catalogue does, unless the session calls it by a name of its own."""
+    name = card.name(attribute, language).lower()
+    if attribute not in ASKED:
+        return name
+    asked = {card_word(f"{topic}.{attribute}", language).lower() for topic in CARDS}
+    return say(f"label.name_{attribute}", language) if name in asked else name
 
 
 def and_listed(items: list[str], language: str) -> str:

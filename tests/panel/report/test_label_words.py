@@ -5,17 +5,33 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
+from kikichoko.panel.report.label import label_name
 from kikichoko.panel.session import load
 
 BOTTLES = "bottle,fraction,abv,available\nclear,clear,16,9\nhazy,second,16,9\n"
 PEOPLE = "assessor,role\n" + "".join(f"T{n},trained\n" for n in range(8))
 MEAN = {"clarity": (8.0, 3.0), "sweetness": (3.0, 7.0), "acidity": (5.0, 5.0)}
+
+
+@pytest.mark.parametrize(("language", "called", "name"), [
+    ("en", "Smell of the still cup", "aroma"),
+    ("en", "Aroma intensity", "aroma"),
+    ("ja", "上立ち香の強さ", "上立ち香"),
+    ("en", "Nose of our house", "nose of our house"),
+])  # fmt: skip
+def test_a_label_calls_the_smell_as_a_catalogue_does_unless_the_session_has_a_name(
+    language: str, called: str, name: str
+):
+    card = SimpleNamespace(name=lambda *_: called)
+    assert label_name(card, "aroma_intensity", language) == name
+    assert label_name(card, "sweetness", language) == called.lower()
 
 
 def run(*words: object) -> None:
