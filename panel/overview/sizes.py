@@ -56,12 +56,14 @@ def _along(evidence: Evidence, budget: Budget) -> list[Statement]:
     if part:
         listed = [_seen(evidence, name, claimed[name]) for name in part]
         made.append(said("all_seen", DIFFER, tuple(part), listed=joined(listed), n=n))
-    parted = [one for name, own in claimed.items() if name not in every for one in own]
-    parted = [one for one in parted if one.against]
-    if parted:
-        listed = [written(evidence, one) for one in parted]
-        about = tuple(dict.fromkeys(one.attribute for one in parted))
-        made.append(said("some_along", DIFFER, about, listed=joined(listed), n=len(parted)))
+    rest = [one for name, own in claimed.items() if name not in every for one in own]
+    parted = [one for one in rest if one.against]
+    tied = [one for one in rest if not one.against and len(one.along) < one.n]
+    for key, some in (("some_along", parted), ("some_alike", tied)):
+        if some:
+            listed = [written(evidence, one) for one in some]
+            about = tuple(dict.fromkeys(one.attribute for one in some))
+            made.append(said(key, DIFFER, about, listed=joined(listed), n=len(some)))
     return made
 
 

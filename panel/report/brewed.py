@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -31,7 +32,10 @@ ORDER = ("years", "tanks", "fractions", "portions")
 """Of pairs: the same tank in two years, two tanks, the same mash in two bottlings, and one bottle
 served in two ways."""
 MOST = 15
-"""Pairs that are printed; of more, of each kind in turn, portions last; the rest is counted."""
+"""Pairs that are printed; of more those of which something is shown first, of each kind in turn,
+portions last; the rest is counted, with how many of it are shown to differ."""
+SERVED_AT = {"temperature_c": "brewed.served_at", "opened_days": "brewed.days_open"}
+"""What is a number of a portion as it was served, not of a mash."""
 
 
 def section(context: Context) -> Section | None:
@@ -47,12 +51,13 @@ def section(context: Context) -> Section | None:
     if bottles:
         blocks.append(caution(sentence("brewed.careful")))
         blocks.append(Grid(sentence("brewed.book"), _table(book, bottles), _sources(book, bottles)))
-    kinds = _by_kind(context, book, bottles)
-    pairs = _pairs(context, book, kinds)
+    shown = _shown(context)
+    kinds = _by_kind(context, book, bottles, shown)
+    pairs = _pairs(context, book, kinds, shown)
     if len(pairs):
         blocks += [
             Grid(sentence("brewed.pairs"), pairs, sentence("brewed.pairs_note")),
-            *_left_out(kinds),
+            *_left_out(kinds, shown),
         ]
     blocks += [plain(*lines)] if (lines := (*_filled(book), *book.told)) else []
     if not blocks:
@@ -154,8 +159,18 @@ def _kind(context: Context, book: Referral, pair: tuple[str, str]) -> str:
     return "tanks"
 
 
+def _shown(context: Context) -> set[frozenset[str]]:
+    """Return the pairs of which something is claimed; the page of few writes no such claims."""
+    found = context.findings.budget.found
+    if found is None or is_few(context.findings.evidence):
+        return set()
+    rows = found.pairs[found.pairs["claimed"] & found.pairs["kind"].isin(CLAIMED)]
+    both = zip(rows["sample_a"], rows["sample_b"], strict=True)
+    return {frozenset((str(one), str(other))) for one, other in both}
+
+
 def _by_kind(
-    context: Context, book: Referral, bottles: list[str]
+    context: Context, book: Referral, bottles: list[str], shown: set[frozenset[str]]
 ) -> dict[str, list[tuple[str, str]]]:
     """Return all pairs by their kind; first those of which something is shown, then the likest."""
 
@@ -164,42 +179,52 @@ def _by_kind(
         apart = sum(one.level(factor) != other.level(factor) for factor in FACTORS)
         return frozenset(pair) not in shown, apart
 
-    found = context.findings.budget.found
-    shown: set[frozenset[str]] = set()
-    if found is not None:
-        rows = found.pairs[found.pairs["claimed"] & found.pairs["kind"].isin(CLAIMED)]
-        both = zip(rows["sample_a"], rows["sample_b"], strict=True)
-        shown = {frozenset((str(one), str(other))) for one, other in both}
     kinds: dict[str, list[tuple[str, str]]] = {kind: [] for kind in ORDER}
     for pair in sorted(combinations(bottles, 2), key=place):
         kinds[_kind(context, book, pair)].append(pair)
     return kinds
 
 
-def printed(kinds: dict[str, list[tuple[str, str]]]) -> dict[str, list[tuple[str, str]]]:
-    """Choose up to `MOST` pairs, of each kind in turn; of one bottle served apart what is left."""
+def printed(
+    kinds: dict[str, list[tuple[str, str]]], shown: Collection[frozenset[str]] = ()
+) -> dict[str, list[tuple[str, str]]]:
+    """Choose up to `MOST` pairs, the first of each kind, then what is `shown`, of each in turn.
+
+    Of one bottle served apart what is left. In each kind what is shown stands first.
+    """
     turns = [
-        (kind == "portions", at, ORDER.index(kind))
+        (kind == "portions", at > 0 and frozenset(pair) not in shown, at, ORDER.index(kind))
         for kind, pairs in kinds.items()
-        for at in range(len(pairs))
+        for at, pair in enumerate(pairs)
     ]
-    taken = [ORDER[place] for _, _, place in sorted(turns)[:MOST]]
+    taken = [ORDER[one[-1]] for one in sorted(turns)[:MOST]]
     return {kind: kinds[kind][: taken.count(kind)] for kind in ORDER}
 
 
-def _left_out(kinds: dict[str, list[tuple[str, str]]]) -> list[Block]:
-    """Count by kind what the table of pairs does not print; nothing where it prints all."""
-    chosen = printed(kinds)
+def _left_out(
+    kinds: dict[str, list[tuple[str, str]]], shown: Collection[frozenset[str]] = ()
+) -> list[Block]:
+    """Count by kind what the table of pairs does not print; nothing where it prints all.
+
+    Of how many of these something is shown, and where that stands, is said too.
+    """
+    chosen = printed(kinds, shown)
     left = {kind: len(kinds[kind]) - len(chosen[kind]) for kind in ORDER}
     if not any(left.values()):
         return []
     counts = [sentence(f"brewed.left_{kind}", n=n) for kind, n in left.items() if n]
     told = sentence("brewed.pairs_some", n=MOST, all=MOST + sum(left.values()), left=counts)
-    return [plain(told)]
+    out = [pair for kind in ORDER for pair in kinds[kind][len(chosen[kind]) :]]
+    n = sum(frozenset(pair) in shown for pair in out)
+    where = sentence("report.differ")
+    return [plain(told, *([sentence("brewed.left_shown", n=n, where=where)] if n else []))]
 
 
 def _pairs(
-    context: Context, book: Referral, kinds: dict[str, list[tuple[str, str]]]
+    context: Context,
+    book: Referral,
+    kinds: dict[str, list[tuple[str, str]]],
+    shown: set[frozenset[str]],
 ) -> pd.DataFrame:
     """Set two bottles side by side: how they were made, their numbers, what is claimed of them."""
     import pandas as pd
@@ -212,7 +237,7 @@ def _pairs(
             sentence("brewed.col_numbers"): _numbers(context, one, other),
         }
         | ({} if few else {sentence("brewed.col_claimed"): _claimed(context, one, other)})
-        for kind, pairs in printed(kinds).items()
+        for kind, pairs in printed(kinds, shown).items()
         for one, other in pairs
     ]
     return pd.DataFrame(rows)
@@ -244,12 +269,12 @@ def _apart(context: Context, book: Referral, one: str, other: str) -> Line:
 
 def _numbers(context: Context, one: str, other: str) -> Line:
     parts = []
-    for column in MEASURED:
+    for column in dict.fromkeys((*SERVED_AT, *MEASURED)):
         values = [getattr(context.session.bottle(name), column, None) for name in (one, other)]
         if None not in values and values[0] != values[1]:
-            served_at = column == "temperature_c"  # of a bottle of a session, not of a mash
+            served = SERVED_AT.get(column)
             told = {
-                "column": sentence("brewed.served_at") if served_at else column_name(column),
+                "column": sentence(served) if served else column_name(column),
                 "one": f"{values[0]:g}",
                 "other": f"{values[1]:g}",
             }

@@ -3,7 +3,7 @@
 One list of steps, the least important first; they are taken one after the other until the page
 fits. The question, a row for each bottle, three sentences how sure, the figure and the cautions
 stay; faults give way last. Whatever gives way stands whole in the section that follows the page,
-and the page says how many sentences that are.
+and the page says how many sentences that are and names the section: the page alone has none.
 """
 
 from __future__ import annotations
@@ -66,11 +66,12 @@ def fitted(report: Report) -> Report:
 def _with(report: Report, page: FirstPage, whole: FirstPage) -> Report:
     """Put the page and the section of what gave way into the report."""
     left = [line for line in _told(whole) if line not in _told(page)]
-    told = sentence("report.given_way_told", n=len(left))
+    title = sentence("report.given_way")
+    told = sentence("report.given_way_told", n=len(left), title=title)
     tables = _tables(whole)
     after = Section(
         key=KEY,
-        title=sentence("report.given_way"),
+        title=title,
         blocks=(Points(tuple(left)), *tables),
         data={"sentences": len(left)},
     )

@@ -209,6 +209,19 @@ def test_a_first_place_that_turns_without_one_person_is_told(second: float, told
     assert "without any one of A1, A2 b comes first" in str(both[0].sentence)
 
 
+@pytest.mark.parametrize(("by", "key"), [(0.5, None), (0.0, "some_alike"), (-0.5, "some_along")])
+def test_every_pair_that_is_shown_and_not_for_everybody_is_listed(by: float, key: str | None):
+    """One of eight marks both alike, or the other way; all others go along."""
+    own = {f"body_a_A{n}": 3 for n in range(1, 8)} | {"body_a_A8": by}
+    evidence = evidence_of(table(people=8, bottles="ab", scatter=0.0, **own))
+    made = sizes._along(evidence, judge(evidence))
+    told = {one for one in keys(made) if one in ("some_along", "some_alike")}
+    assert told == ({key} if key else set())
+    if key:
+        assert "body, a above b by" in text(made, key)
+        assert "7 of 8" in text(made, key)
+
+
 @pytest.mark.parametrize(("gone", "whole"), [([], True), (["A1"], False)])
 def test_everybody_is_said_of_those_who_marked_both_bottles(gone: list[str], whole: bool):
     rows = table(body_a=3, quality_a=3)
@@ -322,6 +335,7 @@ def test_two_people_who_make_half_of_an_open_gap_are_named(two: float, told: boo
     said = text(who_makes.statements(evidence, judge(evidence)), "open_widest")
     assert "body, a above b by" in said
     assert ("made mostly by A1 2.0, A2 2.0" in said) is told
+    assert said.startswith("Widest gaps between two bottles, in the attributes without a pair that")
 
 
 def test_who_runs_against_nobody_is_said_with_values_below_zero_or_without():

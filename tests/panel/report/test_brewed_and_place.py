@@ -204,3 +204,24 @@ def test_no_kind_of_pair_is_left_out_whole_but_portions(numbers, printed):
     }
     assert tuple(len(pairs) for pairs in brewed.printed(kinds).values()) == printed
     assert bool(brewed._left_out(kinds)) is (sum(numbers) > brewed.MOST)
+
+
+@pytest.mark.parametrize(
+    ("shown", "printed", "left"),
+    [((0, 0, 0, 0), (0, 8, 7, 0), 0), ((0, 12, 1, 0), (0, 12, 3, 0), 0),
+     ((0, 14, 1, 2), (0, 14, 1, 0), 2), ((0, 13, 4, 0), (0, 11, 4, 0), 2)],
+)  # fmt: skip
+def test_what_is_shown_is_printed_first_and_else_counted(shown, printed, left):
+    kinds = {
+        kind: [(f"{kind} {at}", "b") for at in range(n)]
+        for kind, n in zip(brewed.ORDER, (0, 20, 10, 4), strict=True)
+    }
+    of = {
+        frozenset(pair)
+        for kind, n in zip(brewed.ORDER, shown, strict=True)
+        for pair in kinds[kind][:n]
+    }
+    assert tuple(len(pairs) for pairs in brewed.printed(kinds, of).values()) == printed
+    told = [str(line) for block in brewed._left_out(kinds, of) for line in block.lines]
+    rest = f"Of {left} of the pairs left out something is shown; it stands under 'Do the bottles"
+    assert [one.startswith(rest) for one in told if "is shown" in one] == [True] * (left > 0)

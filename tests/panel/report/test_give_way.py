@@ -46,6 +46,9 @@ def test_everything_claimed_stands_on_one_page_and_what_gives_way_whole_after_it
     assert f"{len(after.blocks[0].lines)}" in "".join(
         written.line(line) for line in _lines(page) if getattr(line, "key", "").endswith("_told")
     )
+    assert written.line(after.title) in "".join(
+        written.line(line) for line in _lines(page) if getattr(line, "key", "").endswith("_told")
+    ), "the page alone has no next section"
     assert any(isinstance(one, Picture) for one in page[-1].blocks) is (report.page_end == "sure")
     assert QUESTION[size[2]] in told.page
     warned = {str(one.sentence) for one in report.statements if one.kind == "caution" and one.rank}

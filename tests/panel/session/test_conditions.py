@@ -80,6 +80,7 @@ def test_what_cannot_be_blind_is_told_by_plan_and_list(warmed, plan):
     text = "\n".join(serving_text(plan, warmed, "en"))
     assert "Temperature (10 °C, 45 °C) is felt" in text
     assert "Cloud can be hidden from the eye alone" in text
+    assert "the tongue may still know it" in text, "as the note on the cups says"
     assert "温度（10 ℃、45 ℃）" in "\n".join(serving_text(plan, warmed, "ja"))
 
 
