@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 TALL = 0.3
 """Share of a printed page: no care and no method passes a figure that is lower, for no more can
 stay empty before it."""
+KEPT_ROWS, PAGE_ROWS = 25, 45
+"""Rows up to which a table below a figure is printed whole, with its title, so that the figure
+comes into neither; how many rows a printed page holds: no figure waits for more to pass."""
 PRINTED = (184.0, 275.0)
 """Width and height of what is printed on A4, in mm."""
 
@@ -44,6 +47,12 @@ def is_tall(picture: Picture) -> bool:
     wide, high = picture.figure.get_size_inches()
     width, height = PRINTED
     return bool(high / wide * width > TALL * height)
+
+
+def is_kept(block: Grid, before: int) -> bool:
+    """Tell whether a table is not parted in print, with so many rows `before` it below a figure."""
+    rows = len(block.frame)
+    return rows <= KEPT_ROWS and before + rows <= PAGE_ROWS
 
 
 def templates(package: str) -> Environment:
@@ -72,5 +81,6 @@ def _environment(report: Report) -> Environment:
     environment.filters.update(columns=partial(columns, written=written))
     environment.filters.update(holds=partial(holds_marks, written=written), is_marks=is_marks)
     environment.filters.update(is_tall=is_tall)
+    environment.tests.update(kept=is_kept)
     environment.globals.update(word=written.word)
     return environment

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pandas as pd
 import pypdfium2
 import pytest
 from kikichoko.panel.base.words import sentence
-from kikichoko.panel.report.page import PRINTED, TALL, html, is_tall
+from kikichoko.panel.report.page import KEPT_ROWS, PAGE_ROWS, PRINTED, TALL, html, is_kept, is_tall
 from kikichoko.panel.report.parts import Grid, Picture, Report, Section
 from kikichoko.panel.report.screen_columns import holds_marks
 from kikichoko.panel.report.spelling import Spelling
@@ -95,6 +96,65 @@ def test_the_edge_of_a_care_does_not_run_along_a_figure(browser: Browser, tmp_pa
         high = [(one.get_bounds()[3] - one.get_bounds()[1]) / 72 * 25.4 for one in paths]
     assert high, "it is framed"
     assert max(high) < 60
+
+
+def figured(rows: int, *, more: int = 0, folded: bool = False) -> str:
+    """Return a page with room for 60 mm, then a figure that has none, then a table of rows."""
+    frame = pd.DataFrame({"a": [f"row {n} ends" for n in range(rows)]})
+    figure = matplotlib.figure.Figure(figsize=(4, 4.5))
+    made = report(frame, figure=figure)
+    own = made.sections[0]
+    blocks = [own.blocks[0], replace(own.blocks[1], folded=folded)]
+    if more:
+        blocks.insert(1, Grid("Before", pd.DataFrame({"a": ["one"] * more})))
+    page = html(replace(made, sections=(replace(own, blocks=tuple(blocks)),)), "mark")
+    return page.replace("<figure", "<div style='height: 185mm'>told</div><figure", 1)
+
+
+@pytest.mark.parametrize("folded", [True, False])
+def test_no_figure_comes_into_a_short_table_or_behind_its_title(
+    browser: Browser, tmp_path: Path, folded: bool
+):
+    """Twenty rows have no room before the figure; they were parted by it, title and head before."""
+    page = browser.new_page()
+    page.set_content(figured(20, folded=folded))
+    page.pdf(path=tmp_path / "printed.pdf", format="A4", prefer_css_page_size=True)
+    page.close()
+    with pypdfium2.PdfDocument(tmp_path / "printed.pdf") as pdf:
+        pages = [one.get_textpage().get_text_range() for one in pdf]
+    assert max(one.count(" ends") for one in pages) == 20
+    assert next("Table" in one for one in pages if " ends" in one), "its title stands above it"
+
+
+@pytest.mark.parametrize(
+    ("rows", "before", "kept"),
+    [(KEPT_ROWS, 0, True), (KEPT_ROWS + 1, 0, False), (5, PAGE_ROWS - 5, True),
+     (5, PAGE_ROWS - 4, False)],
+)  # fmt: skip
+def test_which_tables_below_a_figure_are_kept_whole(rows: int, before: int, kept: bool):
+    assert is_kept(Grid("t", pd.DataFrame({"a": ["x"] * rows})), before) is kept
+    last = figured(rows, more=before).rpartition("<h3>Table")[0][-80:]
+    assert ("titled" in last) is kept
+
+
+def test_no_figure_comes_into_a_paragraph(browser: Browser, tmp_path: Path):
+    """Seven lines have no room before the figure, and are not parted by it."""
+    words = " ".join(f"word{n}" for n in range(110))
+    body = (
+        "<section class='floats'><div style='height: 240mm'>told</div>"
+        f"<figure><div style='height: 120mm'>drawn</div></figure><p>{words}</p></section>"
+    )
+    pages = printed(browser, body, tmp_path / "printed.pdf")
+    assert [one.count("word") for one in pages if "word" in one] == [110]
+
+
+def test_a_care_stands_whole_where_it_has_room(browser: Browser, tmp_path: Path):
+    body = (
+        "<section><div style='height: 235mm'>told</div>"
+        f"<aside><h3>minded</h3>{'<p>care</p>' * 9}</aside></section>"
+    )
+    pages = printed(browser, body, tmp_path / "printed.pdf")
+    assert [one.count("care") for one in pages] == [0, 9]
 
 
 @pytest.mark.parametrize("by", [-1.0, 1.0])
