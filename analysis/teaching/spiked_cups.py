@@ -28,6 +28,10 @@ FEW_CUPS = 5
 """Below so many cups of a fault it is said that they are few: who notices every second one misses
 five in a row in 3 of 100 cases.
 """
+ALARMS = 2
+"""Clean cups called faulty from which on it is a thing to work on, at a share of `LOUD`."""
+LOUD = 0.25
+"""Share of the clean cups: who calls one in 20 faulty reaches both with eight cups in 6 of 100."""
 LINES = 3
 """Clean bottles that were called faulty have a line each up to so many, then a line a session."""
 
@@ -82,6 +86,25 @@ def missed_faults(faults: pd.DataFrame | None) -> list[tuple[str, Sentence]]:
             said.append((-missed.mean(), -share, str(truth), text))
     said.sort(key=lambda one: one[:3])
     return [(truth, text) for _, _, truth, text in said]
+
+
+def false_alarms(faults: pd.DataFrame | None) -> list[tuple[str, Sentence]]:
+    """Return what to do about clean cups that were called faulty, where they stand out.
+
+    They do from `ALARMS` cups and a share of `LOUD` on, if some of them stood in the later half
+    of the sessions: what somebody has left behind is no work.
+    """
+    clean = [] if faults is None else faults[faults["truth"] == ""].to_dict("records")
+    wrong = [one for one in clean if one["outcome"] == "false alarm"]
+    if len(wrong) < ALARMS or len(wrong) < LOUD * len(clean):
+        return []
+    sessions = sorted({one["session"] for one in clean})
+    if not any(one["session"] in sessions[len(sessions) // 2 :] for one in wrong):
+        return []
+    few = Sentence.of(f"teaching.{'few_cups' if len(clean) < FEW_CUPS else 'nothing'}")
+    said = Sentence.of("teaching.do_alarms", alarms=len(wrong), n=len(clean), named=_names(wrong),
+                       few=few)  # fmt: skip
+    return [("", said)]
 
 
 def named_rightly(faults: pd.DataFrame | None, level: float) -> list[Sentence]:

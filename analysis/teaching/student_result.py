@@ -240,6 +240,7 @@ class Student(Result):
             said += [(name, Sentence.of("teaching.do_same", attribute=name)) for name in self.same]
         if not self.ticks_tell_nothing():
             said += spiked_cups.missed_faults(self.faults)
+            said += spiked_cups.false_alarms(self.faults)
         if not said:
             said.append(self._next_step())
         return tuple(said[:AT_MOST])
@@ -280,7 +281,7 @@ class Student(Result):
         whole = self.kinds() & {"guessing", "reversed"} and "" in set(self.findings["attribute"])
         whole = whole or self.few
         if not_yet and not whole:
-            said.append(Sentence.of("teaching.open", names=not_yet))
+            said.append(Sentence.of("teaching.open", names=not_yet, whose=whose))
         if self.borrowed:
             said.append(Sentence.of("teaching.borrowed"))
         if self.cups is None and len(self.lines) and not self.one_mark_for_all():

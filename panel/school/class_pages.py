@@ -27,10 +27,13 @@ from .feedback_parts import (
     scale,
 )
 from .spoken import all_spoken
+from .student_pages import SPREAD, foot
 
 GROUND = ("teaching.experts_parted", "teaching.class_alike", "teaching.class_alike_all",
           "teaching.class_slip")  # fmt: skip
 """What of the experts concerns the class; how near they are to each other does not."""
+FEWER = 0.5
+"""It is said why an attribute is not among what to practise, where the order of fewer is shown."""
 
 if TYPE_CHECKING:
     from ...analysis.teaching.class_result import Teaching
@@ -81,7 +84,8 @@ def class_page(school: School, result: Teaching, language: str) -> Paper:
             page.text("· " + text, 9)
     page.heading(say("feedback.class_together", language))
     shared = all_spoken(school, result.as_a_class(), language)
-    for line in shared or [say("feedback.class_fine", language)]:
+    shared = shared or [say("feedback.class_fine", language)]
+    for line in [*shared, *_left_out(school, result, language)]:
         page.text("· " + line, 9)
         page.y += 0.4
     controls = all_spoken(school, result.as_a_class_on_controls(), language)
@@ -93,8 +97,39 @@ def class_page(school: School, result: Teaching, language: str) -> Paper:
     page.y += 2
     page.rule()
     page.y += 0.5
-    page.text(say("feedback.class_foot", language), 7, grey=0.35)
+    foot(page, "feedback.class_foot", language, "feedback.class_caution")
     return page
+
+
+def _others_open(result: Teaching, names: Iterable[str] = ()) -> bool:
+    """Tell whether whoever is not shown to follow is open: nobody's order is shown otherwise."""
+    kept = set(names) or set(result.by_attribute["attribute"])
+    for one in result.students.values():
+        whole = set(one.findings.loc[one.findings["attribute"] == "", "finding"])
+        states = set(one.lines.loc[one.lines["attribute"].isin(kept), "state"])
+        if whole & set(SPREAD) or states & {*SPREAD, "same", "alike", "parted"}:
+            return False
+    return True
+
+
+def left_out(result: Teaching) -> list[str]:
+    """Return attributes of which the order of fewer than `FEWER` is shown, and nothing shared."""
+    rows = result.by_attribute
+    told = rows["attribute"].isin([*result.parted, *result.alike]) | rows["shown"]
+    low = rows["n_follow"] < FEWER * rows["n_students"]
+    return [str(name) for name in rows.loc[low & ~told, "attribute"]]
+
+
+def _left_out(school: School, result: Teaching, language: str) -> list[str]:
+    """Say why attributes that few are shown to follow on do not stand among what to practise."""
+    names = left_out(result)
+    if not names:
+        return []
+    said = say("feedback.between", language).join(
+        school.name(name, language).lower() for name in names
+    )
+    key = "class_left_out" if _others_open(result, names) else "class_left_out_mixed"
+    return [say(f"feedback.{key}", language, names=said)]
 
 
 def _dots(page: Paper, school: School, result: Teaching, language: str) -> None:
@@ -121,7 +156,8 @@ def _dots(page: Paper, school: School, result: Teaching, language: str) -> None:
         page.words.append(Words(BESIDE, y + 1.0, text, 8))
     page.y = bottom
     scale(page, language)
-    note = say("feedback.class_note", language)
+    note = say("feedback.class_note", language) + say("feedback.gap", language)
+    note += say(f"feedback.class_order{'' if _others_open(result) else '_mixed'}", language)
     if any(row["n_students"] < len(result.students) for row in rows):
         note += say("feedback.gap", language) + say("feedback.class_open", language)
     page.text(note, 7, grey=0.35)

@@ -43,6 +43,8 @@ if TYPE_CHECKING:
     from .class_sessions import School
 
 
+TEXT = 9.5
+"""Size of what a page says, in pt; the caution about alcohol is no smaller."""
 SQUEEZES = (1.0, 0.94, 0.88, 0.82, 0.76)
 SPREAD = ("reversed", "guessing")
 """What is told of the whole card in the row of each attribute that alone is not yet to be told."""
@@ -129,11 +131,20 @@ def _page(school: School, one: Student, squeeze: float) -> Paper:
     page.y = max(page.y + 2, 0)
     page.rule()
     page.y += 0.5
-    page.text(say("feedback.foot", language), 7, grey=0.35)
+    foot(page, "feedback.foot", language)
     return page
 
 
-def points(page: Paper, texts: Sequence[str], *, size: float = 9.5, numbered: bool = False) -> None:
+def foot(page: Paper, key: str, language: str, caution: str = "feedback.caution") -> None:
+    """Write what the page is in small type, and the caution about alcohol as large as its text."""
+    page.text(say(key, language), 7, grey=0.35)
+    page.y += 0.5
+    page.text(say(caution, language), TEXT)
+
+
+def points(
+    page: Paper, texts: Sequence[str], *, size: float = TEXT, numbered: bool = False
+) -> None:
     """Write one text below the other, each behind a dot or its number."""
     for place, text in enumerate(texts, start=1):
         page.text((f"{place}. " if numbered else "· ") + text, size)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ..base.whole_files import write_bytes
 from ..base.words import say
 from .spoken import all_spoken, spoken
-from .student_pages import file_names, fitted, opened, points
+from .student_pages import file_names, fitted, foot, opened, points
 
 if TYPE_CHECKING:
     from ...analysis.teaching.without_expert import BesideTable, Taster
@@ -56,7 +56,7 @@ def _page(school: School, one: Taster, squeeze: float) -> Paper:
     page.y += 2
     page.rule()
     page.y += 0.5
-    page.text(say("feedback.table_foot", language), 7, grey=0.35)
+    foot(page, "feedback.table_foot", language)
     return page
 
 

@@ -20,8 +20,11 @@ from kikichoko.analysis.teaching.expert_ground import (
     _tells_apart,
 )
 from kikichoko.analysis.teaching.spiked_cups import (
+    ALARMS,
     FEW_CUPS,
     LINES,
+    LOUD,
+    false_alarms,
     lines,
     missed_faults,
     named_rightly,
@@ -194,6 +197,37 @@ def test_few_cups_are_called_few(cups: int, few: bool):
                            "named": [[] for _ in range(cups)]})  # fmt: skip
     ((_, said),) = missed_faults(faults)
     assert ("a few cups are few" in str(said)) is few
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "clean", "told"),
+    [(1, 1, 8, True),  # the two of eight
+     (0, 1, 4, False),  # one alone
+     (1, 1, 9, False),  # less than a quarter
+     (2, 0, 8, False)],  # left behind
+)  # fmt: skip
+def test_false_alarms_that_stand_out_are_a_thing_to_work_on(
+    first: int, last: int, clean: int, told: bool
+):
+    # By hand: who calls one clean cup in 20 faulty has two or more of eight in 6 of 100 cases.
+    assert (ALARMS, LOUD) == (2, 0.25)
+    two_or_more = 1 - 0.95**8 - 8 * 0.05 * 0.95**7
+    assert two_or_more == pytest.approx(0.057, abs=0.001)
+    half = clean // 2
+    wrong = [at < first for at in range(half)] + [at < last for at in range(clean - half)]
+    faults = pd.DataFrame({
+        "truth": "", "session": ["1"] * half + ["2"] * (clean - half), "sample": "b",
+        "outcome": ["false alarm" if one else "clean" for one in wrong],
+        "named": [["vinegar"] if one else [] for one in wrong],
+    })  # fmt: skip
+    said = false_alarms(faults)
+    assert bool(said) is told
+    assert false_alarms(None) == []
+    if told:
+        ((about, sentence),) = said
+        assert about == ""
+        assert "2 of 8 clean cups (vinegar). Smell" in str(sentence)
+        assert "8 杯のうち 2 杯" in sentence.to("ja")
 
 
 @pytest.mark.parametrize(

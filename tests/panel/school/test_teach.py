@@ -12,6 +12,7 @@ import pypdfium2
 import pytest
 from kikichoko.analysis.teaching.class_result import Teaching
 from kikichoko.panel.base.errors import InputRefused
+from kikichoko.panel.base.words import say
 from kikichoko.panel.cli import main
 from kikichoko.panel.demos import classroom
 from kikichoko.panel.demos._tools import truth
@@ -360,7 +361,7 @@ def test_what_was_left_open_is_said_and_nothing_made_of_it(school: School):
     assert "You marked 84 of 96 places on the lines." in pages["S02"]
     assert "2 of your answers could not be read surely" in pages["S02"]
     assert "You left acidity open on every cup" in pages["S02"]
-    assert "acidity" not in pages["S02"].partition("Not yet to be told on ")[2].partition(":")[0]
+    assert "acidity" not in pages["S02"].partition("not yet to be told on ")[2].partition(":")[0]
     assert "You marked 90 of 96 places on the lines." in pages["S03"]
     assert "left sweetness open" not in pages["S03"]
     assert "answers could not be read" not in pages["S03"]
@@ -375,6 +376,44 @@ def test_what_was_left_open_is_said_and_nothing_made_of_it(school: School):
     assert "Who left a line open has no ring there." in wall
     assert "2 answers wait to be looked at" in wall
     assert not re.search(r"S0\d", wall)
+
+
+def test_only_the_order_is_called_not_yet_to_be_told(laid_out: dict[str, Paper]):
+    """Beside it stands in which attributes the marks are higher or lower."""
+    text = " ".join(word.text for word in laid_out["S01"].words)
+    assert "Not yet to be told" not in text
+    assert "Whether your order of the bottles follows the expert's is not yet to be told on" in text
+
+
+def test_two_clean_cups_of_eight_called_faulty_are_named_to_work_on(laid_out: dict[str, Paper]):
+    text = " ".join(word.text for word in laid_out["S01"].words)
+    work = text.partition("What to work on next")[2].partition("Where your marks stand")[0]
+    assert "You named a fault in 2 of 8 clean cups (vinegar)" in work
+
+
+@pytest.mark.parametrize("language", ["en", "ja"])
+def test_the_caution_about_alcohol_is_as_large_as_the_text(
+    school: School, result: Teaching, language: str
+):
+    """Under age is who the local law says: 20 in Japan, where adults are so from 18 on."""
+    mended = replace(school, languages={"S01": language})
+    page = student_page(mended, result.students["S01"])
+    last = page.words[-1]
+    caution = say("feedback.caution", language)
+    assert "20" in caution
+    assert "未成年" not in caution
+    assert "minors" not in caution
+    assert last.text.split()[-1] in caution
+    body = say("feedback.well", language)
+    at = [word.text for word in page.words].index(body)
+    assert last.size >= page.words[at + 1].size
+
+
+def test_the_page_for_the_wall_says_what_the_count_of_orders_is(school: School, result: Teaching):
+    wall = " ".join(word.text for word in class_page(school, result, "en").words)
+    assert "order shown to follow" in wall
+    assert "too few cups to say" in wall.partition("Right: for how many")[2]
+    assert "Not named here: umami, bitterness, fullness, left after a minute, tiring." in wall
 
 
 def test_the_risk_that_is_told_names_what_stands_outside_it(school: School, result: Teaching):
