@@ -80,7 +80,7 @@ def _hands(session: Session, n: int, draw: Draw) -> tuple[list[Hand], list[Sente
             cards = draw.shuffled(dealt(orders, n, each, draw.seed("orders")), "assessors")
             hands = [[[bottles[x] for x in order] for order in card] for card in cards]
             rest = n * each % len(orders)
-            key = "set.orders_nearly" if rest else "set.orders_exact"
+            key = "set.orders_even" if rest else "set.orders_exact"
             said = sentence(key, orders=len(orders), n=n * each, multiple=len(orders))
             return hands, [said]
 

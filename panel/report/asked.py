@@ -40,7 +40,9 @@ def section(context: Context) -> Section:
         [
             set_served.served(context, people),
             *set_served.told(
-                context.key.notes, cloudy=any(bottle.cloudy for bottle in session.samples)
+                context.key.notes,
+                cloudy=any(bottle.cloudy for bottle in session.samples),
+                at_places=set_served.places(context),
             ),
         ]
         if compares

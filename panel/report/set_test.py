@@ -64,6 +64,8 @@ def section(context: Context) -> Section:
         main, named=bool(session.settings.test.attribute) or session.method.samples != "two"
     )
     first = [*main.sentences()[:2], *([todo] if todo is not None else [])]
+    if context.maker_apart:  # the page's head counts everybody who answered
+        first[0] = sentence("set.short_without_maker", said=first[0])
     blocks: list[Block] = [plain(*said[2:])]  # what stands in the box is not said again
     alt = sentence("set.figure_alt", said=main.sentences()[0])
     pictures = (

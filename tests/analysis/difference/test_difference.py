@@ -229,7 +229,7 @@ def test_five_tasters_cannot_show_similarity():
 
 def test_neither_test_is_read_as_the_other():
     words = difference("triangle", 5, 24).text()
-    assert "does not show that the samples are alike" in words
+    assert "does not show that the two are alike" in words
     assert "not yet a difference" in similarity("triangle", 15, 36, pd=0.3, beta=0.05).text()
 
 

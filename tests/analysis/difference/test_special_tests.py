@@ -342,7 +342,7 @@ def test_split_panel_is_seen():
     assert found.significant
     assert found.overdispersion_p < 0.01
     assert found.gamma > 0.2
-    assert "some tell the samples apart" in found.text()
+    assert "some tell the two apart" in found.text()
     alike = replicated("triangle", [2, 2, 2, 2], 3)
     assert alike.gamma == 0
     json.dumps(found.to_dict(), allow_nan=False)

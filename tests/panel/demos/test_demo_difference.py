@@ -67,7 +67,8 @@ def test_the_similarity_session_says_that_it_is_too_small(folder):
     # the limit of the claim, why it is none, and which power the number of answers has
     assert "would need no more than 1 right answer of 7" in page
     assert "39 answers would show it 8 times in 10 if nobody can tell them apart" in page
-    assert "“At most 66 %” is a one-sided limit (95 %)" in page
+    upper = (re.search(r"At most (\d+ %) of the assessors", found["short"][0]) or [""])[1]
+    assert f"“At most {upper}” is a one-sided limit (95 %)" in page
     assert "served to each: 1 set of three cups, two of them the same" in page
     assert "check the pouring" not in page
     assert "cloudy" not in page, "neither bottle is"
@@ -85,6 +86,46 @@ def test_the_similarity_session_says_that_it_is_too_small(folder):
     small = {one for one in heads if one[0].islower() and one.split()[0] not in ("p", "df")}
     assert small == set()
     assert {"right", "wrong"} <= set(re.findall(r"<td[^>]*>(\w+)</td>", page))
+
+
+def test_the_report_says_how_evenly_the_bottles_stood(folder):
+    """Counted again from what was served: each could stand four times at each place of eight."""
+    page = _page(folder, "similarity")
+    served = re.findall(r"(?:old|new) filter / (?:old|new) filter / (?:old|new) filter", page)
+    assert len(served) == 8
+    for place in range(3):
+        assert sum(one.split(" / ")[place] == "old filter" for one in served) == 4
+    assert "Each bottle stood at each place as evenly as could be." in page
+    odd = [
+        sum(1 for one in served if one.split(" / ").count(one.split(" / ")[place]) == 1)
+        for place in range(3)
+    ]
+    assert (
+        f"odd cup stood at each place, from the first to the last: {', '.join(map(str, odd))}."
+        in page
+    ) is (max(odd) - min(odd) > 1)
+
+
+@pytest.mark.parametrize(("part", "of"), [("triangle", 23), ("similarity", 7)])
+def test_whom_the_first_count_leaves_out_stands_beside_it(folder, part: str, of: int):
+    """The head counts everybody who answered, the maker too."""
+    page = _page(folder, part)
+    assert f"{of + 1} assessors" in page
+    first = results(folder, part)["short"][0].replace("\u00a0", " ")
+    assert f"of {of} answers were right" in first
+    assert "without the maker" in first
+
+
+@pytest.mark.parametrize("part", ["triangle", "similarity"])
+def test_bottles_are_not_called_samples(folder, part: str):
+    text = re.sub(r"<(style|script)[^>]*>.*?</\1>", "", _page(folder, part), flags=re.DOTALL)
+    assert "samples" not in re.sub("<[^>]+>", " ", text)
+    assert "which is liked, was not asked" not in text, "words of those who were right stand there"
+
+
+def _page(folder, part: str) -> str:
+    page = (folder / part / "report" / "report.html").read_text("utf-8")
+    return page.replace("\u00a0", " ")
 
 
 def test_sheets_name_no_bottle(folder):

@@ -19,7 +19,7 @@ from kikichoko.panel.handouts.server_files import write as write_server
 from kikichoko.panel.handouts.sheet_files import write_for_assessors, write_for_server
 from kikichoko.panel.plan.plan_file import load_open, save
 from kikichoko.panel.plan.planning import make
-from kikichoko.panel.plan.set_orders import dealt, unevenness
+from kikichoko.panel.plan.set_orders import as_even, dealt, stood, unevenness
 from kikichoko.panel.report import set_test
 from kikichoko.panel.report.build import build, open_context
 from kikichoko.panel.report.files import write
@@ -339,8 +339,34 @@ def test_orders_are_balanced_over_all_presentations(method: str, assessors: int,
     assert sum(every.values()) == assessors * each
     assert max(every.values()) - min(every.get(order, 0) for order in orders) <= 1
     if assessors * each % len(orders) == 0:
-        assert unevenness([o for hand in hands for o in hand], orders) == pytest.approx(0)
+        assert unevenness([o for hand in hands for o in hand], orders) == pytest.approx((0, 0))
     assert dealt(orders, assessors, each, seed=4) == hands
+
+
+@pytest.mark.parametrize(
+    ("orders", "n"),
+    [(ORDERS["triangle"], 8), (ORDERS["triangle"], 10), (ORDERS["duo-trio"], 6),
+     (ORDERS["tetrad"], 8), (ORDERS["tetrad"], 9), (ORDERS["two-out-of-five"], 3)],
+)  # fmt: skip
+def test_bottles_stand_at_each_place_as_evenly_as_can_be(orders: tuple[str, ...], n: int):
+    """By enumeration of every choice of what is left over, whatever the lot."""
+    rounds, rest = divmod(n, len(orders))
+    least = min(
+        unevenness([*orders * rounds, *some], orders) for some in combinations(orders, rest)
+    )
+    for seed in range(12):
+        given = [order for hand in dealt(orders, n, 1, seed=seed) for order in hand]
+        assert unevenness(given, orders) == pytest.approx(least)
+    if not n % 2:
+        at, _ = stood(given)
+        assert at == [n // 2] * len(orders[0])  # four and four, where it could be
+
+
+@pytest.mark.parametrize(("n", "even"), [(4, True), (5, False), (3, False)])
+def test_as_evenly_as_could_be_is_said_only_where_it_is_true(n: int, even: bool):
+    """Of eight sets of three, each bottle can stand four times at each place."""
+    every, _ = stood(ORDERS["triangle"])
+    assert as_even([4, n, 4], every, 8 / 6) is even
 
 
 def test_orders_are_all_there_are():
