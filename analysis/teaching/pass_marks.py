@@ -158,7 +158,8 @@ class Screening(Result):
         By task, of the latest date.
     table : DataFrame
         ``assessor, date, task, right, answered, n, needed, low, high, state``: limits of the
-        share right at `level`; `state` is ``passed``, ``again`` or ``open`` (not all answered).
+        share right at `level`; `state` is ``passed``, ``again``,
+        ``below`` (a mark that decides nothing) or ``open`` (not all answered).
     candidates : DataFrame
         ``assessor, times, ready, again, open``: evenings with an answer, whether every task that
         decides is passed on the latest of them, and which are not.
@@ -214,8 +215,13 @@ class Screening(Result):
                            tasks=tasks)  # fmt: skip
 
     def tables(self) -> dict[str, pd.DataFrame]:
-        """Return every task of every evening, in the order of codes and dates."""
-        return copies(**{"screening.heading": self.table, "screening.people": self.candidates})
+        """Return every task of every evening, in the order of codes and dates.
+
+        Counts are written as such (8, beside 1.33 points); as numbers they stand in `table`.
+        """
+        counts = {name: [f"{n:.3g}" for n in self.table[name]] for name in ("right", "needed")}
+        shown = self.table.assign(**counts)
+        return copies(**{"screening.heading": shown, "screening.people": self.candidates})
 
 
 def screening(answers: pd.DataFrame, *, level: float = 0.95) -> Screening:
@@ -281,7 +287,8 @@ def _judged(who: str, date: str, task: str, right: np.ndarray, level: float) -> 
     mark = pass_mark(task, right.size)
     answered = int(np.isfinite(right).sum())
     total = float(np.nansum(right))
-    state = "passed" if total >= mark.needed - 1e-9 else "again"
+    short_of = "again" if task in DECIDE else "below"
+    state = "passed" if total >= mark.needed - 1e-9 else short_of
     ends = (np.nan, np.nan)
     if answered and task in DECIDE:
         low, high = wilson(round(total), answered, level)

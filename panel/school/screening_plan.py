@@ -58,6 +58,8 @@ class Cup:
     item: str
     pour: str
     truth: str
+    taste: str = ""
+    """Of a row to be put in order: in what it is, which its sheet says."""
 
 
 def cups_of(draw: Draw, who: str) -> list[Cup]:
@@ -83,7 +85,8 @@ def cups_of(draw: Draw, who: str) -> list[Cup]:
         for place in draw.shuffled(range(STEPS), who, "row", key):
             source = say(f"screen.source_{'standard' if key == 'sour' else 'practice'}")
             pour = _pour(known[key], ROWS[key][place], source)
-            cups.append(Cup(task="ranking", item=f"r{number}", pour=pour, truth=str(place + 1)))
+            cups.append(Cup(task="ranking", item=f"r{number}", pour=pour, truth=str(place + 1),
+                            taste=key))  # fmt: skip
     cups += [
         Cup(task="description", item=f"w{number}", pour=_pour(known[key]), truth=key)
         for number, key in enumerate(draw.shuffled(DESCRIBED, who, "described"), 1)
@@ -148,7 +151,8 @@ def plan_screening(
             server.append((who, cup.task, cup.item, label, cup.pour, cup.truth))
             items.setdefault((cup.task, cup.item), []).append(label)
         asked += [(who, task, item, " ".join(of), "") for (task, item), of in items.items()]
-        sheets[who] = [(task, item, of) for (task, item), of in items.items()]
+        tastes = {cup.item: cup.taste for cup in cups}
+        sheets[who] = [(task, tastes[item], of) for (task, item), of in items.items()]
     with whole_folder(folder) as aside:
         _write_csv(aside / SERVER, SERVER_COLUMNS, server)
         _write_csv(aside / ANSWERS, ANSWER_COLUMNS, asked)

@@ -12,11 +12,13 @@ from .days_said import said_day
 from .feedback_parts import LEFT, RIGHT, Paper
 
 Item = tuple[str, str, list[str]]
-"""Task, item, and the codes of its cups in the order of tasting."""
+"""Task, the taste that a row is put in order of, and the codes of its cups as they are tasted."""
 WIDE = 4
 """Codes from which on a line takes the whole width."""
 HIGH = 8.6
 """Height of a line to write on, in mm."""
+TASTE = 18.0
+"""Room for the name of a row's taste, in mm."""
 BELOW = 3.0
 """Room below the last line of a task, in mm."""
 
@@ -49,25 +51,30 @@ def write_sheet(
             say(f"screen.name_{name}", language) for name in names
         )
         page.text(say(f"screen.ask_{task}", language, names=listed), 9)
-        _lines(page, [codes for kind, _, codes in items if kind == task])
+        _lines(page, [(taste, codes) for kind, taste, codes in items if kind == task], language)
     page.y += 3
     page.text(say("screen.sheet_foot", language), 8, grey=0.35)
     write_bytes(path, page.bytes(paper, date, language))
 
 
-def _lines(page: Paper, rows: Sequence[Sequence[str]]) -> None:
+def _lines(page: Paper, rows: Sequence[tuple[str, Sequence[str]]], language: str) -> None:
     """Write codes with a line after them, in two columns where they are few."""
-    columns = 1 if len(rows[0]) >= WIDE else 2
+    columns = 1 if len(rows[0][1]) >= WIDE else 2
     width = (RIGHT - LEFT) / columns
     top = page.y
     per = -(-len(rows) // columns)
-    for place, codes in enumerate(rows):
+    for place, (taste, codes) in enumerate(rows):
         column, row = divmod(place, per)
         x = LEFT + column * width
         page.y = top + HIGH * (row + 1)
         text = "   ".join(codes)
-        page.put(text, x, 11, bold=True)
-        page.draw(_rule(x + 4 + 3.2 * len(text) * 0.62 + 6, x + width - 6, page.y + 0.6))
+        left = x
+        if taste:
+            name = say(f"screen.name_{taste}", language)
+            page.put(say("screen.row_of", language, taste=name), x, 11)
+            left += TASTE
+        page.put(text, left, 11, bold=True)
+        page.draw(_rule(left + 4 + 3.2 * len(text) * 0.62 + 6, x + width - 6, page.y + 0.6))
     page.y = top + HIGH * per + BELOW
 
 

@@ -138,7 +138,19 @@ def test_a_blank_leaves_a_task_open_and_a_description_decides_nothing():
         assert found.candidates["ready"].tolist() == [True]
     enough = screening(answers({"description": [1.0, 1.0, 0.0]}))  # 2 of 3, 0.65 of 3 is 1.95
     assert enough.table["state"].tolist() == ["passed"]
-    assert screening(answers({"description": [1.0, 0.9, 0.0]})).table["state"][0] == "again"
+    short_of = screening(answers({**ABLE_ONE, "description": [1.0, 0.9, 0.0]}))
+    assert short_of.table.set_index("task")["state"]["description"] == "below"  # not "again"
+    assert "below its mark, without deciding anything (1.9 of 3)" in str(short_of.sentences()[0])
+    assert "もう一度" not in short_of.sentences()[0].to("ja")
+
+
+def test_whole_counts_are_written_as_such_beside_parts_of_points():
+    found = screening(answers({**ABLE_ONE, "description": [1.0, 0.9, 0.0]}))
+    text = found.text()
+    assert ".00" not in text.partition("Every task")[2].replace("1.00", "")
+    shown = found.tables()["screening.heading"].set_index("task")
+    assert [shown["right"]["ranking"], shown["right"]["description"]] == ["3", "1.9"]
+    assert found.table["right"].tolist() == [7, 6, 3, 1.9]  # numbers for whoever counts on
 
 
 def test_codes_stand_in_their_order_and_the_record_by_date():

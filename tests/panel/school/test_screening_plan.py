@@ -8,6 +8,7 @@ from collections import Counter, defaultdict
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
+import pandas as pd
 import pypdfium2
 import pytest
 from kikichoko.panel.cli import main
@@ -125,6 +126,22 @@ def test_weak_solutions_are_half_of_the_training_amount():
     assert amounts == pytest.approx({"sweet": 12, "sour": 0.6, "bitter": 0.27, "salty": 2})
 
 
+def test_a_sheet_says_what_a_row_is_put_in_order_of(evening: Path):
+    """Each row bears its taste, as it is poured; one rule for what is skipped and guessed."""
+    poured = pd.read_csv(evening / "server.csv", dtype=str)
+    rows = poured[poured["task"] == "ranking"]
+    substance = {"sweet": "sucrose", "sour": "citric", "bitter": "caffeine"}
+    for who, own in rows.groupby("assessor"):
+        pdf = pypdfium2.PdfDocument(evening / f"sheet-{who}.pdf")
+        printed = " ".join(pdf[0].get_textpage().get_text_range().split())
+        pdf.close()
+        for _, cups in own.groupby("item"):
+            (taste,) = (one for one, word in substance.items() if word in cups["pour"].iloc[0])
+            assert f"{taste}: {' '.join(cups['code'])}" in printed
+        assert "guess" in printed.partition("1 Which taste")[0]
+        assert "guess" not in printed.partition("1 Which taste")[2]
+
+
 def test_sheets_and_answers_show_codes_and_no_truth(evening: Path):
     text = (evening / ANSWERS).read_text("utf-8")
     assert "g/L" not in text
@@ -168,7 +185,7 @@ def test_the_evening_is_judged(evening: Path):
     assert "S1 is ready to begin training" in said
     assert "S2: not shown yet" in said
     assert "telling a weak solution from water not yet (0 of 8)" in said
-    assert "describing aromas not yet (0 of 4)" in said
+    assert "describing aromas below its mark, without deciding anything (0 of 4)" in said
     assert "S3: still open for naming solutions" in said
     assert "7 of 8 answered" in said
     twice = run("screen", evening, evening.parent / "." / evening.name)
