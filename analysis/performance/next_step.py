@@ -92,9 +92,10 @@ def next_steps(
     of the step; `bar` is held against the probability that a further analysis with all
     marks would give. The triangle test has `TRIANGLES_EACH` sets for each assessor, at
     least `TRIANGLE_SETS`; it settles whether the two can be told apart where it comes out
-    at 5 %. It takes d' to be the drawn difference over the scatter of one tasting, that is:
-    that the cups are told apart by this attribute alone. Everybody is taken to use the scale
-    as widely as usual, also where widths are known: with unequal widths the chances are rough.
+    at the risk 1 - `bar`. It takes d' to be the drawn difference over the scatter of one tasting,
+    that is: that the cups are told apart by this attribute alone. Everybody is taken to use the
+    scale as widely as usual, also where widths are known: with unequal widths the chances are
+    rough.
     """
     at_least("replicates", replicates, 1)
     share_of("bar", bar)
@@ -130,7 +131,7 @@ def next_steps(
     now = scale(replicates), sample, prior
     sets = max(TRIANGLE_SETS, TRIANGLES_EACH * assessors)
     apart = np.abs(true[:, pair[0]] - true[:, pair[1]]) / np.sqrt((1 - share) * one)
-    needed = int(stats.binom.isf(0.05, sets, 1 / 3)) + 1
+    needed = int(stats.binom.isf(1 - bar, sets, 1 / 3)) + 1
     triangle = named("triangle")
     # Integrated numerically, it may lie beyond 1 by rounding.
     right = np.minimum([triangle.p_correct(float(one)) for one in apart], 1.0)

@@ -38,6 +38,8 @@ MOST_SAID = 3
 UNHEARD = ("unasked", "unheard")
 FREE = ("open", "pass", "unasked", "unheard", "age")
 """Decisions on a fault beside which a label is spoken of."""
+DOUBTED = ("hint", "recheck")
+"""Decisions on a bottle in which a fault is suspected."""
 FEWEST_SAY = 0.25
 """Share of the sheets from which a side that they find a bottle on, and no ground, is told."""
 BORNE = 0.5
@@ -232,7 +234,7 @@ def tasted(evidence: Evidence, bottle: str) -> list[tuple[str, list[str]]]:
     if last_for_all(evidence, bottle):
         return [("last", everybody)]
     found = []
-    noted = tainted.decision(evidence, bottle) in ("hint", "recheck")
+    noted = tainted.decision(evidence, bottle) in DOUBTED
     if not noted and parted_on(evidence, bottle):
         found = [("parted" if style_in_it(evidence, bottle) else "split", everybody)]
     side, whose = off(evidence, bottle) if row_of(evidence, BALANCE) is not None else ("", [])
@@ -267,6 +269,9 @@ def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Stat
         for code, gap in gaps
     ]
     every = len(whose) == len(people(evidence))
+    # What may be a fault is cleared first: a blend would carry it on.
+    doubted = tainted.decision(evidence, bottle) in DOUBTED
+    cleared: Line = sentence("few_report.cleared") if doubted else ""
     return Statement(
         kind="advice",
         about=(bottle,),
@@ -276,6 +281,7 @@ def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Stat
             listed=listed,
             who=inside(evidence) if every else whose,
             own=_own(evidence, bottle) if how in ("parted", "split") else "",
+            cleared=cleared,
             other=partner(evidence, bottle, how) or sentence(f"few_report.partner_{how}")
             if how in ("sweet", "dry")
             else "",
@@ -283,7 +289,11 @@ def _advice(evidence: Evidence, bottle: str, how: str, whose: list[str]) -> Stat
         section=SECTION,
         rank=verdicts.RANK_DO + 1,
         box="few_report.box_taste",
-        brief=sentence(f"few_report.brief_{how}", bottle=bottle),
+        brief=sentence(
+            f"few_report.brief_{'last_cleared' if doubted and how == 'last' else how}",
+            bottle=bottle,
+            cleared=cleared,
+        ),
     )
 
 
@@ -397,9 +407,9 @@ def _described(evidence: Evidence) -> list[Statement]:
             )  # fmt: skip
     plain = [name for name in free if not said_of[name] and not tasted(evidence, name)]
     if plain:
-        made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain)))
-        if any(tainted.decision(evidence, name) in UNHEARD for name in plain):
-            made.append(_of(tuple(plain), "faults_first"))
+        unasked = any(tainted.decision(evidence, name) in UNHEARD for name in plain)
+        then = sentence(f"few_report.{'faults_first' if unasked else 'then_release'}")
+        made.append(_of(tuple(plain), "nothing_own", bottles=plain, n=len(plain), then=then))
     return made
 
 

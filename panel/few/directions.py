@@ -33,7 +33,8 @@ probability of 0.95; with more the bar rises with their number. Set by
 NAMED = 10
 """Share of the risk of a question named beforehand, as a multiple of one that was not."""
 BAR = 0.95
-"""Probability from which on a further tasting for one question settles it."""
+"""Probability from which on a further tasting settles what one person's marks leave open; of more
+people's it settles what reaches the probability that the page asks for (`bar`)."""
 MEMORY = "memory"
 """Under this name `Evidence.kept` may hold what earlier sessions taught."""
 DIGITS = 9
@@ -215,6 +216,17 @@ def of_contrast(evidence: Evidence, name: str, one: Contrast) -> Pair | None:
     )
 
 
+def plain_gap(evidence: Evidence, pair: Pair) -> float:
+    """Return how far one bottle lies above another in the plain mean of the marks that count.
+
+    `Pair.raw` weighs them by the widths of scale that earlier sessions taught, if any: nobody
+    could reckon that from the sheets.
+    """
+    marks = next(row.marks for row in rows(evidence) if row.attribute == pair.attribute)
+    own = marks.loc[[code for code in evidence.counted if code in marks.index]]
+    return float((own[pair.high] - own[pair.low]).mean())
+
+
 def widest(evidence: Evidence, attribute: str) -> Pair | None:
     """Return the widest pair of an attribute; None where the bottles have one mean."""
     found = next((one for one in pairs(evidence) if one.attribute == attribute), None)
@@ -272,7 +284,7 @@ def steps(evidence: Evidence) -> list[tuple[Pair, list[NextStep]]]:
                 (panel.prior, 1 - panel.vague),
                 (wide_spreads(panel.kind, panel.length), panel.vague),
             ),
-            bar=BAR,
+            bar=bar(evidence, pair.attribute) or BAR,
             seed=evidence.seed,
         )
         found.append((pair, made))

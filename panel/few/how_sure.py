@@ -111,13 +111,14 @@ def _unsettled(evidence: Evidence, pair: directions.Pair) -> Statement:
     """Say what is likely and not sure, with the probability that it would take."""
     bar = directions.bar(evidence, pair.attribute)
     above, needed = apart(pair.above, bar) if bar is not None else (probability(pair.above), "")
-    weighed = directions.panels(evidence)[pair.attribute].source == directions.MEMORY
+    by = directions.plain_gap(evidence, pair)
+    weighed = by <= 0  # Only by widths that are remembered does it lie above at all.
     return said(
         "description", "unsettled_one" if bar is None else "unsettled",
         (pair.attribute, pair.high, pair.low), section=SURE,
         high=pair.high, low=pair.low, attribute=evidence.name(pair.attribute), above=above,
-        bar=needed, by=points(pair.raw), mean=points(pair.mean), least=end(pair.least),
-        most=end(pair.most),
+        bar=needed, by=points(pair.raw if weighed else by), mean=points(pair.mean),
+        least=end(pair.least), most=end(pair.most),
         weighed=sentence("few_report.unsettled_weighed") if weighed else "",
     )  # fmt: skip
 
@@ -133,7 +134,8 @@ def _ask(evidence: Evidence) -> list[Statement]:
     names = list(dict.fromkeys([*first, *(one.attribute for one in likely)]))[:ASKED]
     if len(rows(evidence)) <= ASKED:
         return []
-    written = [*_faults(evidence), *(evidence.name(name).lower() for name in names)]
+    faults = [sentence("few_report.quoted", name=name) for name in _faults(evidence)]
+    written = [*faults, *(evidence.name(name).lower() for name in names)]
     style: Line = ""
     liking = any(one.style in ("likes", "dislikes") for one in evidence.people)
     if liking and QUALITY in names:  # Of other marks a liking is no part.

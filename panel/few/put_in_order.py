@@ -9,6 +9,7 @@ from .bottles import row_of
 from .not_told_apart import answers_price
 from .side_by_side import ALIKE, SHEETS, Row, people, rows
 from .tasters import inside, points, said, who
+from .together import reach
 
 RANK_PUT, RANK_PART = 30, 32
 TWO = 2
@@ -58,7 +59,7 @@ def parted(evidence: Evidence) -> list[Statement]:
     row = row_of(evidence, QUALITY)
     quality = row is not None and bool(row.parted)
     if row is not None and row.parted:
-        made += _quality(row, None if answers_price(evidence) else RANK_PART)
+        made += _quality(evidence, row, None if answers_price(evidence) else RANK_PART)
     others = [one for one in rows(evidence) if one.parted and one.attribute != QUALITY]
     rest = [evidence.name(one.attribute).lower() for one in rows(evidence) if not one.parted]
     if len(others) > len(rest):  # Those few in which they do not part are named instead.
@@ -73,14 +74,24 @@ def parted(evidence: Evidence) -> list[Statement]:
     return made
 
 
-def _quality(row: Row, rank: int | None) -> list[Statement]:
-    widest = max(
-        row.parted,
-        key=lambda pair: float((row.marks[pair[0]] - row.marks[pair[1]]).abs().min()),
-    )
-    first, second = widest
+def _quality(evidence: Evidence, row: Row, rank: int | None) -> list[Statement]:
+    """Name the pair on which they part furthest; within everybody's own scatter it shows none."""
+    far = reach(evidence)
+
+    def beyond(pair: tuple[str, str]) -> bool:
+        gaps = row.marks[pair[0]] - row.marks[pair[1]]
+        signs = {float(gap) > 0 for code, gap in gaps.dropna().items()
+                 if abs(float(gap)) >= far.get(str(code), ALIKE)}  # fmt: skip
+        return len(signs) > 1
+
+    def size(pair: tuple[str, str]) -> float:
+        return float((row.marks[pair[0]] - row.marks[pair[1]]).abs().min())
+
+    first, second = max(row.parted, key=lambda pair: (beyond(pair), size(pair)))
+    gaps = (row.marks[first] - row.marks[second]).dropna()
+    within = all(abs(float(gap)) < far.get(str(code), ALIKE) for code, gap in gaps.items())
     listed = []
-    for code, gap in (row.marks[first] - row.marks[second]).dropna().items():
+    for code, gap in gaps.items():
         if abs(gap) < ALIKE:
             listed.append(sentence("few_report.ties", assessor=str(code)))
         else:
@@ -88,7 +99,8 @@ def _quality(row: Row, rank: int | None) -> list[Statement]:
                 sentence("few_report.prefers", assessor=str(code), by=points(abs(float(gap))),
                          bottle=first if gap > 0 else second)
             )  # fmt: skip
+    key = "part_within" if within else "part_pair"
     return [
-        said("description", "part_pair", (QUALITY, first, second), section=SHEETS,
+        said("description", key, (QUALITY, first, second), section=SHEETS,
              rank=rank, first=first, second=second, listed=listed)
     ]  # fmt: skip

@@ -97,7 +97,8 @@ def _who(evidence: Evidence) -> list[Statement]:
     if inside_ and len(evidence.makers) < len(people(evidence)):
         makers = list(evidence.makers)
         made.append(
-            said("caution", "maker_counts", tuple(makers), section=SURE, rank=design.RANK,
+            said("caution", "maker_counts" if evidence.maker_in_means else "maker_counts_all",
+                 tuple(makers), section=SURE, rank=design.RANK,
                  makers=makers)
         )  # fmt: skip
     return made

@@ -11,6 +11,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings.evidence import BALANCE, QUALITY, Evidence, once
 from ..findings.statement import Line, Statement, joined
+from . import directions
 from .side_by_side import ALIKE, Row, beyond_own_scatter, people, rows
 from .tasters import FEWEST_GAPS, inside, mirrored, said
 
@@ -110,22 +111,25 @@ def _correlation(evidence: Evidence) -> list[Statement]:
 def beyond_all(evidence: Evidence) -> list[tuple[str, str, str]]:
     """Return attribute, higher and lower bottle that everybody parts beyond own scatter.
 
-    The widest pair of each attribute, the widest of all first.
+    The widest such pair of each attribute, as the sheets' likeliest order has it (of two as wide
+    the one that stands first in the session); the widest of all first.
     """
     far = reach(evidence)
     if not far:
         return []
+    by_width = [(one.attribute, one.high, one.low) for one in directions.pairs(evidence)]
     found = []
     for row in _lines(evidence):
+        own = []
         for high, low in row.agreed:
             gaps = row.marks[high] - row.marks[low]
             if all(float(gap) >= far[str(code)] for code, gap in gaps.items()):
-                found.append((float(gaps.mean()), row.attribute, high, low))
-    found.sort(key=lambda one: -one[0])
-    first: dict[str, tuple[str, str, str]] = {}
-    for _, attribute, high, low in found:
-        first.setdefault(attribute, (attribute, high, low))
-    return list(first.values())
+                key = row.attribute, high, low
+                at = by_width.index(key) if key in by_width else len(by_width)
+                own.append((at, -round(float(gaps.mean()), directions.DIGITS), key))
+        if own:
+            found.append(min(own))
+    return [key for *_, key in sorted(found, key=lambda one: one[1])]
 
 
 def _beyond_all(evidence: Evidence) -> list[Statement]:

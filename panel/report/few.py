@@ -271,7 +271,8 @@ def _sure(context: Context) -> Section:
             ]
         table = pd.DataFrame(columns)
         sets = next(one.cups for one in found if one.step == "triangle") // 3
-        note = sentence("few_report.next_note", bar=f"{directions.BAR:g}", sets=sets)
+        key = "next_note" if len(evidence.counted) > 1 else "next_note_one"
+        note = sentence(f"few_report.{key}", bar=f"{directions.BAR:g}", sets=sets)
         blocks.append(Grid(sentence("few_report.next"), table, note))
         tables["next_steps"] = table
     blocks.append(caution(*_said(context, SURE, "caution")))

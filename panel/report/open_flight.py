@@ -160,7 +160,8 @@ def _cell(row: Mapping[Any, Any] | None) -> Line:
         return "–"
     by = signed(row["difference"])
     if row["low"] != row["low"]:
-        return sentence("flight_report.cell_no_limits", by=by)
+        key = "once" if row["n"] == 1 else "alike" if row["difference"] else "zero"
+        return sentence(f"flight_report.cell_{key}", by=by, n=row["n"])
     return sentence(
         "flight_report.cell",
         by=by,

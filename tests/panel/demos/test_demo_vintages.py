@@ -102,6 +102,11 @@ def test_two_tasters_are_asked_what_their_three_bottles_can_answer(made):
     assert "Which of the three tanks is the sweetest" in page
     assert "bottle that was kept" not in page, "none of the three is"
     assert "as measured (2.0; others 1.2 to 1.6)" in page, "with the decimals of the table"
+    scores = pd.read_csv(made.folder / "year-3-two" / "scores.csv")
+    acid = scores[scores["attribute"] == "acidity"].groupby("sample")["score"].mean()
+    by = acid["tank 3 of year 3"] - acid["tank 1 of year 3"]
+    assert by == 1.75
+    assert "above tank 1 of year 3 by 1.8 (marks), " in page, "as anybody reckons it"
 
 
 def test_the_house_remembers_what_was_put_in(made):

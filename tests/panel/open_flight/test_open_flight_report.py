@@ -116,6 +116,9 @@ def test_marks_that_moved_alike_have_no_limits(results):
     """O26: every other line is 4 blind and 4 named."""
     found = row(results, "maker", "acidity")
     assert (found["difference"], found["low"], found["high"]) == (0, None, None)
+    page = (Path(results["place"]) / "report/report.html").read_text("utf-8")
+    assert "0.0 (all differences 0, so no limits; n 3)" in page.replace("\u00a0", " ")
+    assert "no limits)" not in page
 
 
 def test_the_blind_part_is_the_same_with_and_without(before, results):

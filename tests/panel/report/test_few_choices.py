@@ -12,9 +12,12 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[3] / "benchmarks"))
 import few_descriptions
+from kikichoko.analysis.performance.next_step import next_steps
+from kikichoko.analysis.performance.usual_spreads import wide_spreads
 from kikichoko.panel.few import (
     bottles,
     choices,
+    directions,
     fair_pairs,
     one_against,
     one_side,
@@ -33,7 +36,7 @@ from kikichoko.panel.session.bottles import Bottle
 NAMES = ("sweetness", "acidity", "bitterness", "umami", "astringency", "body")
 
 
-def session(marks, *, times=1, scatter=0.0, known=None) -> Evidence:
+def session(marks, *, times=1, scatter=0.0, known=None, roles=None) -> Evidence:
     """Return a session of marks[attribute][assessor] = one mark a bottle; a, b, c ..."""
     table = pd.DataFrame(
         [
@@ -45,7 +48,7 @@ def session(marks, *, times=1, scatter=0.0, known=None) -> Evidence:
         ],
         columns=["assessor", "sample", "replicate", "attribute", "score"],
     )
-    return findings_of_tables(table, bottles=known).evidence
+    return findings_of_tables(table, bottles=known, assessors=roles).evidence
 
 
 def keys(evidence: Evidence) -> list[str]:
@@ -298,3 +301,88 @@ def test_rules_speak_rarely_of_one_liquid():
     found = few_descriptions.rates((3, 3, 2, 12, 0.0), 400, np.random.default_rng(8))
     assert found["against"] <= 0.05
     assert found["turned"] <= 0.05
+
+
+@pytest.mark.parametrize(
+    ("severity", "box", "advice"),
+    [
+        (1, "c not by itself; cleared of fault, a small share", "try, cleared of fault, a tenth"),
+        (0, "c not by itself, a small share", "Not by itself: try a tenth"),
+    ],
+)
+def test_a_suspected_fault_is_cleared_before_a_blend_is_tried(severity, box: str, advice: str):
+    low = {who: [6, 6, 3] for who in ("T1", "T2", "T3")}
+    evidence = with_fault({"T1": severity, "T2": 0, "T3": 0}, low)
+    (found,) = [one for one in statements(evidence) if one.sentence.key.endswith("taste_last")]
+    assert str(found.brief).startswith(box)
+    assert advice in str(found.sentence)
+    assert ("欠点がないと確かめた後に" in found.brief.to("ja")) is bool(severity)
+
+
+def test_a_fault_with_a_comma_in_its_name_is_quoted_among_what_is_asked():
+    marks = {name: {"T1": [4, 4, 5], "T2": [5, 5, 6]} for name in NAMES}
+    evidence = with_fault({"T1": 1, "T2": 0}, {"T1": [6, 6, 3], "T2": [6, 6, 3]}, **marks)
+    assert "only “musty, corky”; overall quality" in text(evidence, "ask")
+
+
+@pytest.mark.parametrize(("gap", "told"), [(1.7, "part_within"), (1.8, "part_pair")])
+def test_within_own_scatter_nobody_parts_on_quality(gap: float, told: str):
+    """Two tastings 1.2 apart, 21 degrees of freedom: 2.080 (tables of t) x 0.849 = 1.76."""
+    marks = {name: {"T1": [4, 4, 4], "T2": [5, 5, 5]} for name in NAMES} | {
+        "quality": {"T1": [5, 5 + gap, 3], "T2": [5 + gap, 5, 3]}}  # fmt: skip
+    found = keys(session(marks, times=2, scatter=0.6))
+    assert {"part_within", "part_pair"} & set(found) == {told}
+
+
+def test_the_widest_pair_beyond_own_scatter_is_that_of_the_likeliest_order():
+    """Both pairs lie 6.0 apart; floating point has the second wider by 1e-15."""
+    marks = {name: {"T1": [4, 4, 4], "T2": [5, 5, 5], "T3": [5, 5, 5]} for name in NAMES} | {
+        "texture": {"T1": [7.7, 7.9, 1.0], "T2": [5.1, 5.7, 0.0], "T3": [8.2, 7.4, 1.8]}
+    }
+    evidence = session(marks, times=2, scatter=0.6)
+    pair = directions.widest(evidence, "texture")
+    assert together.beyond_all(evidence) == [("texture", pair.high, pair.low)]
+    assert (pair.high, pair.low) == ("a", "c")
+
+
+@pytest.mark.parametrize(("in_means", "key"), [(True, "maker_counts"), (False, "maker_counts_all")])
+def test_a_maker_beside_one_other_counts_whatever_is_set_and_it_is_said(in_means: bool, key: str):
+    evidence = session({"texture": {"T1": [4, 5, 6], "T2": [4, 5, 6]}}, roles={"T1": "maker"})
+    found = keys(replace(evidence, maker_in_means=in_means))
+    assert {"maker_counts", "maker_counts_all"} & set(found) == {key}
+
+
+@pytest.mark.parametrize(("faults", "first"), [({}, True), ({"T1": 0, "T2": 0}, False)])
+def test_faults_are_asked_about_before_anything_goes_out(faults: dict, first: bool):
+    marks = {"texture": {"T1": [5, 4, 5], "T2": [5, 5, 4]}}
+    even = {"T1": [5, 5, 5], "T2": [5, 5, 5]}
+    evidence = with_fault(faults, even, **marks) if faults else session(marks | {"quality": even})
+    then = "First ask about faults; then ordinary" if first else "Ordinary release or blending"
+    assert f"neither condemned nor cleared. {then}" in text(evidence, "nothing_own")
+
+
+def test_a_next_step_settles_what_falls_short_of_the_page_s_own_bar():
+    """What stands above 0.95, but short of what the page needs, is not settled by standing there.
+
+    With the bar of the page no step settles more than one with more people.
+    """
+    names = [*NAMES, "texture"]
+    marks = {name: {"T1": [4, 4.5, 5], "T2": [5, 4.5, 5]} for name in names} | {
+        "texture": {"T1": [2, 4, 8.5], "T2": [1.5, 4, 8]}
+    }
+    evidence = session(marks)
+    (found,) = [(pair, steps) for pair, steps in directions.steps(evidence)
+                if pair.attribute == "texture"]  # fmt: skip
+    pair, steps = found
+    bar = directions.bar(evidence, "texture")
+    assert directions.BAR < pair.above < bar
+    panel = directions.panels(evidence)["texture"]
+    parts = ((panel.prior, 1 - panel.vague),
+             (wide_spreads(panel.kind, panel.length), panel.vague))  # fmt: skip
+    row = next(row for row in rows(evidence) if row.attribute == "texture")
+    place = [str(name) for name in row.marks.columns].index
+    wanted = next_steps(row.marks.to_numpy(float), (place(pair.high), place(pair.low)),
+                        replicates=1, parts=parts, bar=bar, seed=evidence.seed)  # fmt: skip
+    assert steps == wanted
+    of = {one.step: one.chance for one in steps}
+    assert of["assessor"] <= of["five"]

@@ -117,7 +117,7 @@ def test_a_bottle_is_described_by_what_everybody_puts_a_point_higher(lead: float
     said = "May be described by (often chance alone): c texture. Nothing marked speaks against c."
     assert text(evidence, "label") == (said if told else "")
     assert text(evidence, "nothing_own").startswith("a, b: " if told else "a, b, c: ")
-    assert "faults_first" in keys(evidence)  # this session asks for none
+    assert "First ask about faults; then" in text(evidence, "nothing_own")  # this one asks none
 
 
 @pytest.mark.parametrize(("lead", "told"), [(5.0, "label_sure"), (4.0, "label")])
@@ -202,7 +202,7 @@ def test_no_ground_to_brew_otherwise_where_a_quarter_finds_so(k: int, told: bool
         columns=["assessor", "sample", "replicate", "attribute", "score"],
     )  # fmt: skip
     found = text(findings_of_tables(table).evidence, "brewed")
-    assert found == ("No ground to brew otherwise: a too sweet on 1 of 4 sheets." if told else "")
+    assert found == ("a too sweet on 1 of 4 sheets: too few to brew otherwise." if told else "")
 
 
 @pytest.mark.parametrize(
@@ -316,7 +316,7 @@ def test_what_lies_beyond_own_scatter_is_counted_by_attributes_too():
     evidence = session(six([4, 4, 4, 7], [5, 5, 5, 8]) | {
         "texture": {"T1": [4, 4, 4, 4], "T2": [5, 5, 5, 5]}}, scatter=0.6)  # fmt: skip
     told = text(evidence, "beyond_all")
-    assert "2 more (6 of 7 attributes, widest pairs; of 42 comparisons 1 in 20" in told
+    assert "2 more (6 of 7 attributes, widest such; of 42 comparisons 1 in 20" in told
 
 
 @pytest.mark.parametrize(("b", "beside"), [(4.0, ["a", "b"]), (5.0, ["a"])])
