@@ -638,7 +638,7 @@ def furthest_maker(one: Again) -> str:
     return (
         f"Of {len(found)} attributes the furthest, for how far single others stand apart: "
         f"{label(name).lower()}, {plainly(abs(shift))} points {way} them, 95 % interval "
-        f"{edge(ends[0])} to {edge(ends[1])}."
+        f"{edge(ends[0])} to {edge(ends[1])}, for itself alone."
     )
 
 

@@ -171,7 +171,7 @@ def test_the_first_table_says_that_it_compares_across_temperatures_and_what_is_r
     assert row is not None
     assert "; raw; mind the pressure" in row[1]
     assert "Raw or under pressure, and served warm: clear raw, cloudy raw." in page
-    assert "raw: keep at 5 °C or below until poured" in page
+    assert "raw: 5 °C or below until poured" in page
 
 
 @pytest.mark.parametrize("language", ["en", "ja"])
