@@ -167,7 +167,8 @@ class ChangeOverDays(Result):
             Sentence.of("days.ends", low=written(low, "+.2f"), high=written(high, "+.2f"))
             for low, high in ends
         ]
-        return {"days.changes": readable(self.changes.assign(near=near), _CHANGES)}
+        shown = self.changes.assign(near=pd.Series(near, index=self.changes.index, dtype=object))
+        return {"days.changes": readable(shown, _CHANGES)}
 
 
 def change_over_days(
