@@ -342,7 +342,7 @@ def bottle_order(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
             both.append(name)
         elif (over or under) and one.kind == "balance":
             key = f"findings.cell_{'nearer' if over else 'further'}"
-            ends.append(sentence(key, end=upper_end(evidence, one.about), attribute=name))
+            ends.append(sentence(key, end=upper_end(evidence, one.about)))
         elif over:
             more.append(name)
         elif under:

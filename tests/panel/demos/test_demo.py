@@ -49,13 +49,13 @@ def test_the_report_tells_what_could_not_be_read_from_what_was_blank(page):
     assert "1 mark stood there and could not be read (T3, cloudy, acidity: “6?”)" in text
     assert "mark is blank" not in text
     assert "Until the code “807” is corrected" in re.sub(r"“[0-9]+” is cor", "“807” is cor", text)
-    assert "8 assessors, of whom the maker stands outside the means" in text
+    assert "8 assessors (the maker outside the means)" in text
     assert "this tells whether it is this bottle or the lot" in text
     assert text.count("After the cheapest next step, which stands above: ") == 1
     assert "The maker / the others: plain means, bottle by bottle" in text
     assert "“tiring” in" not in text
     assert "What both have beside cloudy: more clarity" in text
-    assert "(in the means; not shown of every other)" in text
+    assert "(means, not shown of all)" in text
     assert re.search(
         r"T3\.xlsx, 1-\d{3}!D\d+: acidity for cup \d{3}: '6\?' is not one number", text
     )

@@ -107,6 +107,6 @@ def test_a_balance_names_its_side_and_is_no_more_and_no_less_of_anything():
         language="en",
     )
     said = str(bottle_order(evidence, budget, "x"))
-    assert said == "more: body; nearer to “much too sweet”: balance; between others: length"
+    assert said == "more: body; nearer to “much too sweet”; between others: length"
     low = str(bottle_order(evidence, budget, "z"))
-    assert low == "more: length; further from “much too sweet”: balance"
+    assert low == "more: length; further from “much too sweet”"

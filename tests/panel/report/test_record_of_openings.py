@@ -36,4 +36,4 @@ def test_the_line_below_the_title_says_that_makers_stand_outside_the_means(maker
     said = str(_people(context))
     assert said.startswith("8 assessors")
     assert ("outside the means" in said) is bool(makers and apart)
-    assert ("the maker stands" in said) is (apart and len(makers) == 1)
+    assert ("the maker outside" in said) is (apart and len(makers) == 1)
