@@ -90,7 +90,7 @@ def rows_of_what_stands_out(one: Again) -> list[list[str]]:
             mean, low, high = t_limits(lead)
             if low > 0 or high < 0:
                 way = int((np.sign(lead) == np.sign(mean)).sum())
-                ends = f"{edge(low, signed)} – {edge(high, signed)}"
+                ends = f"{edge(low, signed)} to {edge(high, signed)}"
                 rows.append([bottle, label(name), signed(mean), ends, f"{way} of {len(lead)}"])
     return rows
 
@@ -106,7 +106,7 @@ def stands_out(one: Again) -> list[str]:
     said = []
     for bottle in BOTTLES:
         parts = [
-            f"{name.lower()} {by} ({ends.replace(' – ', ' to ')}; {way})"
+            f"{name.lower()} {by} ({ends}; {way})"
             for sample, name, by, ends, way in rows
             if sample == bottle
         ]

@@ -453,7 +453,10 @@ def _far_off(one: Again) -> list[str]:
             f"{plainly(expected)} would be expected (the others "
             f"{plainly(wide[bottle].drop(who).mean())} on average; {p_words(p)})"
         )
-    return [*said, f"Of {len(one.scaled)} attributes looked at about 1 would have one by chance"]
+    return [
+        *said,
+        f"about 1 of the {len(one.scaled)} attributes looked at would have one by chance",
+    ]
 
 
 def _furthest(one: Again, name: str) -> str:

@@ -713,7 +713,10 @@ def fragments(one: Again) -> list[str]:
     """Return the sentences' parts with numbers, as the page must write them."""
     people, said = one.people, []
     n, kinds = len(people), people["role"].value_counts()
-    said += [f"{n} assessors · {len(BOTTLES)} bottles", f"{n} assessors answered ("]
+    said += [
+        f"{n} assessors (the maker outside the means) · {len(BOTTLES)} bottles",
+        f"{n} assessors answered (",
+    ]
     said += [f"{k} × {role}" for role, k in kinds.items()]
     times = one.settings["serving"]["replicates"]
     said.append(f"{len(BOTTLES)} bottles, each meant to be served {times} times")
