@@ -186,7 +186,9 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         subtitle=sentence(
             "report.subtitle",
             date=settings.date.isoformat(),
-            assessors=_people(context),
+            assessors=sentence("report.n_assessors", n=len(context.roster))
+            if few_people
+            else _people(context),
             bottles=how_many([context.session.bottle(name) for name in context.samples]),
         ),
         language=context.language,
