@@ -29,7 +29,7 @@ Japanese page is set in a sans serif whose Latin letters are as wide as those of
 PHONE, SMALLER, DESK, PAPER = 25.6, 30.1, 86.0, 65.0
 """Room for a table on a telephone of 390 px, there in smaller type, on a desk of 1,280 px and on
 A4 or Letter, in em of the type that the style sheet gives it there (`templates/report.css`)."""
-PADDED, CLOSE, AIRED, PRINTED = 0.52, 0.33, 0.91, 1.2
+PADDED, CLOSE, AIRED, PRINTED = 0.52, 0.51, 0.91, 1.2
 """What each column gets beside its words in these four places."""
 LINES, WIDE = 3, 12.0
 """A cell has so many lines at most, if its column is not as wide as a short line."""

@@ -211,3 +211,36 @@ def test_a_table_without_room_does_not_make_the_print_smaller(browser: Browser, 
     page.add_style_tag(content=f".close :is(th, td) {{ {usual} }}")
     assert page.evaluate(wide) > WIDE, "with the usual distance it has no room"
     page.close()
+
+
+def test_figures_of_a_narrow_table_do_not_run_together_on_a_telephone(
+    browser: Browser, tmp_path: Path
+):
+    """They stood 4 px apart, no more than two words do; an em of theirs has 12."""
+    cells = {f"瓶{n}": ["−0.29"] for n in range(7)}
+    frame = pd.DataFrame({"項目": ["甘辛度"], **cells})
+    path = tmp_path / "page.html"
+    path.write_text(html(report(frame, "ja"), "mark"), "utf-8")
+    with seen(browser, path, "phone", "light") as page:
+        cell = page.locator(".tight td").first
+        expect(cell).to_have_css("padding-right", "6.08px")
+        wide = "document.documentElement.scrollWidth - window.innerWidth"
+        assert page.evaluate(wide) <= 0
+
+
+def test_a_japanese_title_is_broken_before_a_word(browser: Browser, tmp_path: Path):
+    """It was parted within the word that begins after the colon."""
+    title = "春のブラインドきき酒：きき酒から言えること"
+    made = replace(report(pd.DataFrame({"a": ["1"]}), "ja"), title=title)
+    path = tmp_path / "page.html"
+    path.write_text(html(made, "mark"), "utf-8")
+    with seen(browser, path, "phone", "light") as page:
+        expect(page.locator("h1")).to_have_css("word-break", "auto-phrase")
+        tops = page.evaluate(
+            """() => { const text = document.querySelector('h1').firstChild;
+            return [...text.data].map((_, n) => { const range = document.createRange();
+              range.setStart(text, n); range.setEnd(text, n + 1);
+              return Math.round(range.getBoundingClientRect().top); }); }"""
+        )
+    first = next(n for n, top in enumerate(tops) if top != tops[0])
+    assert title[first:].startswith(("きき酒から", "言える"))
