@@ -217,7 +217,7 @@ def test_figures_of_a_narrow_table_do_not_run_together_on_a_telephone(
     browser: Browser, tmp_path: Path
 ):
     """They stood 4 px apart, no more than two words do; an em of theirs has 12."""
-    cells = {f"瓶{n}": ["−0.29"] for n in range(7)}
+    cells = {f"瓶{n}": ["−0.29"] for n in range(6)}
     frame = pd.DataFrame({"項目": ["甘辛度"], **cells})
     path = tmp_path / "page.html"
     path.write_text(html(report(frame, "ja"), "mark"), "utf-8")
