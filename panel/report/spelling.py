@@ -65,7 +65,11 @@ def kept_together(text: str) -> str:
 
 _UNITS = r"%|°C|℃|(?:mL|L|g|kg|g/L|g/100 mL|points?|degrees?|days?|minutes?|seconds?)\b"
 _NUMBER = r"[+\u2212]?\d[\d.]*(?:\u00a0?%)?"
-_BETWEEN = re.compile(rf"(?<![\w.])({_NUMBER}|–) ?(to|[-–/／:→～]) ?(?=(?:{_NUMBER}|–)(?![\w.]))")
+_LETTER = r"A-Za-z0-9_."
+"""What makes a number part of a name; kana and kanji stand beside numbers without a blank."""
+_BETWEEN = re.compile(
+    rf"(?<![{_LETTER}])({_NUMBER}|–) ?(to|[-–/／:→～]) ?(?=(?:{_NUMBER}|–)(?![{_LETTER}]))"
+)
 _COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*|\d+(?: \d+)+")
 
 
@@ -92,6 +96,8 @@ def whole_in_text(text: str) -> str:
 
     >>> whole_in_text("Higher by 1.2 points (0.4 to 2.0)")
     'Higher by 1.2\xa0points (0.4\xa0to\xa02.0)'
+    >>> whole_in_text("区間は2 %～65 %") == "区間は2\xa0%\u2060～\u206065\xa0%"
+    True
     """
     return _BETWEEN.sub(lambda found: _joined(found[0]), kept_together(text))
 
