@@ -123,6 +123,22 @@ def test_bottles_are_not_called_samples(folder, part: str):
     assert "which is liked, was not asked" not in text, "words of those who were right stand there"
 
 
+def test_tables_stay_in_the_column_of_a_desk(folder, browser):
+    """The bottles hung out on both sides; each set of three took a second line."""
+    page = browser.new_page(viewport={"width": 1280, "height": 900})
+    page.goto((folder / "triangle" / "report" / "report.html").as_uri())
+    page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+    edge = page.locator("#asked").bounding_box()
+    table = page.locator("#asked table").first.bounding_box()
+    assert table["x"] >= edge["x"] - 1
+    assert table["x"] + table["width"] <= edge["x"] + edge["width"] + 1
+    served = page.locator("#test .stacked tbody tr")
+    assert served.count() == 24
+    heights = {round(served.nth(at).bounding_box()["height"]) for at in range(1, 6)}
+    assert max(heights) < 40  # one line of 17 px at 1.55, and the room around it
+    page.close()
+
+
 def _page(folder, part: str) -> str:
     page = (folder / part / "report" / "report.html").read_text("utf-8")
     return page.replace("\u00a0", " ")
