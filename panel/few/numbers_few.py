@@ -2,24 +2,47 @@
 
 from __future__ import annotations
 
-from ...analysis.core.wording import same_decimals
+from ...analysis.core.wording import fixed, same_decimals
 from ..base.words import sentence
-from ..findings import measured
+from ..findings import design, measured
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement
 from . import bottles
 from .bottles import row_of
 from .side_by_side import ALIKE, SERVED, SHEETS, people
 from .tasters import inside, said
+from .together import SWEET
 
+RANK_ASKED = 29
+"""Place in the box of what the session's question asks of sweet and acid."""
 NEARLY = {"meter_value": 1.0, "acidity": 0.1, "abv": 0.3}
 """Spans of the numbers of all bottles up to which they are called nearly the same (a convention,
 no source)."""
 
 
 def statements(evidence: Evidence) -> list[Statement]:
-    """Tell which numbers all bottles share, and whether acidity tastes as it measures."""
-    return [*_numbers(evidence), *_acidity(evidence)]
+    """Tell which numbers all bottles share, and whether sweet and acid taste as they measure."""
+    return [*_numbers(evidence), *_sweetness(evidence), *_acidity(evidence)]
+
+
+def _sweetness(evidence: Evidence) -> list[Statement]:
+    """Name the sweetest to everybody beside the index, where the session's question asks."""
+    row, found = row_of(evidence, SWEET), measured.places(evidence)
+    asked = design.question_names(evidence, "asks_sweet")
+    if not asked or row is None or found is None or len(people(evidence)) == 1:
+        return []
+    bottle = row.end(1)
+    if not bottle or set(found.index) != set(evidence.products):
+        return []
+    top = found.at_end("index", sweetest=True)
+    if top != [bottle] and bottle in top:  # It shares the end with another.
+        return []
+    key = "sweet_with" if top == [bottle] else "sweet_against"
+    return [
+        said("caution" if key == "sweet_against" else "description", key, (SWEET, bottle),
+             section=SHEETS, rank=RANK_ASKED, bottle=bottle, who=inside(evidence), other=top,
+             index=fixed(found.index[bottle], 2))
+    ]  # fmt: skip
 
 
 def _numbers(evidence: Evidence) -> list[Statement]:
@@ -69,7 +92,9 @@ def _acidity(evidence: Evidence) -> list[Statement]:
             break
         made.append(
             said("caution" if key == "acidity_against" else "description", key,
-                 (bottles.ACIDITY, bottle), section=SHEETS, bottle=bottle, who=inside(evidence),
+                 (bottles.ACIDITY, bottle), section=SHEETS,
+                 rank=RANK_ASKED if design.question_names(evidence, "asks_acid") else None,
+                 bottle=bottle, who=inside(evidence),
                  way=sentence(f"few_report.acidity_{way}"),
                  value=written[bottle], others=_ends(ends[0], ends[-1]))
         )  # fmt: skip

@@ -26,7 +26,11 @@ _LOOSE = " ,;:.-–、，・（(［["
 def brief_names(names: Sequence[str]) -> dict[str, str]:
     """Return what stands for each name: its beginning, or where those are alike, its end.
 
-    Names that are all short stay, and so do those that no beginning or end tells apart.
+    Names that are all short stay, and so do those that no beginning or end tells apart. What all
+    names end with is left out without dots.
+
+    >>> brief_names(["tank 1 of year 3", "tank 2 of year 3"])
+    {'tank 1 of year 3': 'tank 1', 'tank 2 of year 3': 'tank 2'}
 
     >>> brief_names(["free-run of tank 4, raw", "clear of tank 4", "clear of tank 5, raw"])
     {'free-run of tank 4, raw': 'free-run…', 'clear of tank 4': '…tank 4', 'clear of tank 5, raw': 'clear of tank 5…'}
@@ -35,6 +39,9 @@ def brief_names(names: Sequence[str]) -> dict[str, str]:
     """  # noqa: E501 - a line of an example
     if max(map(columns, names), default=0) <= LONG:
         return {name: name for name in names}
+    heads = _without_tail(names)
+    if heads and all(LEAST <= columns(one) < MOST for one in heads):
+        return dict(zip(names, heads, strict=True))
     return {name: _brief(name, [one for one in names if one != name]) for name in names}
 
 
@@ -55,6 +62,22 @@ def brief_cells(table: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:
     for place in range(1, table.shape[1]):
         shown.isetitem(place, [with_brief(one, brief) for one in table.iloc[:, place]])
     return shown
+
+
+def _without_tail(names: Sequence[str]) -> list[str]:
+    """Return the names without the whole words that all end with; none where there are none."""
+    pieces = [_PIECE.findall(name) for name in names]
+    shared = 0
+    while len({tuple(one[-shared - 1 :]) for one in pieces}) == 1 and all(
+        len(one) > shared + 1 for one in pieces
+    ):
+        shared += 1
+    # A tail begins with a word: Japanese signs have no room between them.
+    while shared and not all(one[-shared - 1][-1].isspace() for one in pieces):
+        shared -= 1
+    if len(names) == 1 or not shared:
+        return []
+    return ["".join(one[:-shared]).rstrip(_LOOSE) for one in pieces]
 
 
 def _brief(name: str, others: Sequence[str]) -> str:

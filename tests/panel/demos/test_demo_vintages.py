@@ -101,6 +101,12 @@ def test_two_tasters_are_asked_what_their_three_bottles_can_answer(made):
     )
     assert "Which of the three tanks is the sweetest" in page
     assert "bottle that was kept" not in page, "none of the three is"
+    results = json.loads(
+        (made.folder / "year-3-two" / "report" / "results.json").read_text("utf-8")
+    )
+    short = "\n".join(results["short"])
+    assert "tank 1 of year 3 tastes sweetest to both, as by its index (0.66)." in short
+    assert "tank 3 of year 3 tastes most acid to both, as measured" in short
     assert "as measured (2.0; others 1.2 to 1.6)" in page, "with the decimals of the table"
     scores = pd.read_csv(made.folder / "year-3-two" / "scores.csv")
     acid = scores[scores["attribute"] == "acidity"].groupby("sample")["score"].mean()

@@ -386,3 +386,24 @@ def test_a_next_step_settles_what_falls_short_of_the_page_s_own_bar():
     assert steps == wanted
     of = {one.step: one.chance for one in steps}
     assert of["assessor"] <= of["five"]
+
+
+@pytest.mark.parametrize(
+    ("asks", "meter", "key"),
+    [
+        ("Which is the sweetest?", (-5, 3, 8), "sweet_with"),
+        ("最も甘いのはどれか", (3, -5, 8), "sweet_against"),
+        ("Which is best?", (-5, 3, 8), ""),
+    ],
+)
+def test_which_is_the_sweetest_is_answered_where_it_is_asked(asks: str, meter, key: str):
+    known = tuple(
+        Bottle(name=name, use="sample", abv=16, meter_value=value, acidity=1.4)
+        for name, value in zip("abc", meter, strict=True)
+    )
+    marks = {"sweetness": {"T1": [8, 5, 3], "T2": [7, 5, 3]}}
+    evidence = replace(session(marks, known=known), asks=asks)
+    assert {"sweet_with", "sweet_against"} & set(keys(evidence)) == ({key} if key else set())
+    if key:
+        of = {one.sentence.key.rpartition(".")[2]: one for one in statements(evidence)}
+        assert of[key].rank is not None

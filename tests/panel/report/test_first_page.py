@@ -76,6 +76,13 @@ def test_names_stay_where_they_are_short_or_nothing_tells_them_apart():
     assert brief_names(apart) == {apart[0]: "b" * (LEAST + 1) + "…", apart[1]: apart[1]}
 
 
+def test_what_all_names_end_with_is_left_out_without_dots():
+    years = ["tank 1 of year 3", "tank 2 of year 3"]
+    assert list(brief_names(years).values()) == ["tank 1", "tank 2"]
+    kinds = ["荒走り無濾過生原酒", "中取り無濾過生原酒"]  # no room between signs: no word is cut
+    assert list(brief_names(kinds).values()) == ["荒走り…", "中取り…"]
+
+
 @pytest.mark.parametrize(("told", "named"), [(8, True), (9, False)])
 def test_attributes_between_others_are_named_up_to_eight(told: int, *, named: bool):
     """A bottle that is higher than one and lower than another in the first of `told` attributes."""
