@@ -38,10 +38,10 @@ def brewed_apart(context: Context, one: Bottle, other: Bottle, language: str) ->
         own, theirs = (fact(context, bottle, column) for bottle in (one, other))
         if own and theirs and own != theirs:
             facts.append(say(f"offer.unlike_{column}", language))
-    for column, known in context.findings.evidence.made:
+    for heading, known in context.findings.evidence.made:
         values = {known.get(bottle.name, "").casefold() for bottle in (one, other)}
-        if isinstance(column, Sentence) and len(values) == 2 and "" not in values:
-            facts.append(column.to(language))
+        if isinstance(heading, Sentence) and len(values) == 2 and "" not in values:
+            facts.append(heading.to(language))
     return facts
 
 
