@@ -153,8 +153,12 @@ def next_title(told: Told) -> str:
 
 
 def pages_before(title: str, pages: list[str]) -> int:
-    """Count the pages before the one with a heading."""
-    return next(place for place, text in enumerate(pages) if title in bare(text))
+    """Count the pages before the one with a heading: what stands in a line by itself."""
+    return next(
+        place
+        for place, text in enumerate(pages)
+        if title in (bare(line) for line in text.splitlines())
+    )
 
 
 def main() -> int:

@@ -69,7 +69,7 @@ def fragments(one: Again) -> list[str]:
                 high, low, gap, least, most = gap_of(one, kind, name, place)
                 if (high, low) in one.pairs_claimed(kind, name):
                     told = going(one, name, high, low)
-                    if "not" in told:
+                    if not told.startswith("all"):
                         said.append(written(name, (high, low), (gap, least, most), told))
     looked = 3 * len(one.scaled)
     said.append(f"Of {looked} gaps looked at about {round(0.05 * looked)} would look so")

@@ -45,14 +45,14 @@ MENTIONS = {
     "free-run": {"pear": ("pear", "洋梨"), "light": ("light", "軽い"), "clean taste": ("clean",)},
     "clear": {"rice and grain": ("a little rice",), "round, mellow": ("round",),
               "balance": ("バランスがよい",)},
-    "cloudy": {"heavy": ("重い",), "steamed rice": ("steamed rice",), "sweet": ("甘くて",),
-               "yoghurt": ("ヨーグルト",)},
+    "cloudy": {"tiring": ("tiring",), "heavy": ("重い",), "steamed rice": ("steamed rice",),
+               "sweet": ("甘くて",), "yoghurt": ("ヨーグルト",)},
 }  # fmt: skip
 """Words of the demonstration's notes, as a person reads them."""
-UNREAD = ("gone quickly", "tiring")
+UNREAD = ("gone quickly",)
 KINDS = {
     "date": r"\d{4}-\d{2}-\d{2}(?: \d{2}:\d{2} UTC)?",
-    "code": r"(?:[A-Z0-9]{4}-){3,}[A-Z0-9]{4}|\b[MTEN]\d\b|[Tt]ank 4\b|plan 1\b",
+    "code": r"the code “\d{3}”|(?:[A-Z0-9]{4}-){3,}[A-Z0-9]{4}|\b[MTEN]\d\b|[Tt]ank 4\b|plan 1\b",
     "version": r"kikichoko 0\.1\.0|(?:Python|numpy|scipy|pandas) \d+(?:\.\d+)+|SHA-256",
     "source": r"\((?:1974|Koo and Li 2016[^)]*)\)|Koo and Li 2016, J\. Chiropr\. Med\. 15:155|"
     r"J\. Brew\. Soc\. Japan 69, 774–777|ISO 11132 and ISO 8586|index of 1974",
@@ -61,7 +61,7 @@ KINDS = {
     r"below 0 are held at 0",
     "level": r"95 % (?:interval|limits?)s?|with a chance of 95 in 100|power 80 %|"
     r"one-sided 95 %|8 of 10 (?:tastings|such tastings)|in 95 of 100 shuffled",
-    "rule": r"Hints go up to p = 0\.20 in the budget|"
+    "rule": r"Named where p is 0\.05 or less|Hints go up to p = 0\.20 in the budget|"
     r"hint has an adjusted p of at most 0\.2: at most 20 of 100|One in five|"
     r"where 50 % of the|or 33 %, two at least, at severity 2|fewer than 5 assessors|"
     r"noted in 1 %|assumed in 1 % of the answers|below 0\.5 poor, to 0\.75 moderate, to 0\.9 good|"
@@ -889,7 +889,10 @@ def fragments(one: Again) -> list[str]:
     )
     many = len(one.claimed("scale", "balance"))
     said.append(f"3 of the {many} attributes shown, the surest first")  # room of the figure: 3
-    said += ["rest on 7 assessors", "With 3 points two dimensions"]
+    said += [
+        "rest on 7 assessors",
+        f"With 3 points two dimensions show everything ({percent(shares.sum())})",
+    ]
     holes = one.empty_cells()
     said.append(f"{holes} empty cells were filled with what the rest of the table")
     said.append(f"{one.empty_cells(maker=True)} empty cells were filled with what the other")

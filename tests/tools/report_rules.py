@@ -308,6 +308,8 @@ def the_table_and_the_section_agree(told: Told) -> Iterator[str]:
             if ":" in part
             for name in part.partition(":")[2].split(",")
         }
+        if re.search(r"(?:nearer to|further from) “", cell["text"]):
+            said.add(told.labels["sweetness_balance"].lower())
         if said != claimed[sample]:
             yield f"{sample}: {said} and {claimed[sample]}"
 

@@ -22,6 +22,9 @@ def made_of(texts: list[tuple[str, str, str]], roles: dict[str, str]):
     context = SimpleNamespace(
         answers=SimpleNamespace(words=words, remarks=words.iloc[:0]),
         samples=["free run"],
+        session=SimpleNamespace(scorecard=None),
+        attributes=lambda *_: [],
+        name=str,
         roster={code: SimpleNamespace(role=role) for code, role in roles.items()},
         vocabulary=vocabulary(),
         language="en",
