@@ -229,11 +229,10 @@ def _sweeter(budget: Budget) -> set[tuple[str, str]]:
     return set(one.pairs) if one is not None else set()
 
 
-def _sure_end(budget: Budget, sample: str, rest: Sequence[str], *, sweetest: bool) -> str:
-    """Say of which others it is shown that a bottle is sweeter, or less so: all, some, none."""
+def _surely_at_end(budget: Budget, sample: str, rest: Sequence[str], *, sweetest: bool) -> bool:
+    """Tell whether a bottle is shown to be sweeter, or less sweet, than every other."""
     pairs = _sweeter(budget)
-    shown = [one for one in rest if ((sample, one) if sweetest else (one, sample)) in pairs]
-    return "all" if len(shown) == len(rest) else "some" if shown else "none"
+    return all(((sample, one) if sweetest else (one, sample)) in pairs for one in rest)
 
 
 def what_else(evidence: Evidence, sample: str) -> Sentence:
@@ -284,6 +283,7 @@ def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sente
         if budget is None:
             return place
         rest = [name for name in found.perceived if name != sample]
-        sure = _sure_end(budget, sample, rest, sweetest=ends["perceived"] == "sweetest")
-        return place if sure == "all" else sentence(f"findings.cell_measured_{sure}", place=place)
+        if _surely_at_end(budget, sample, rest, sweetest=ends["perceived"] == "sweetest"):
+            return place
+        return sentence("findings.cell_measured_untold", place=place)
     return sentence("findings.cell_measured", index=text, lees=lees)

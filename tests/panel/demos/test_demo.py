@@ -55,7 +55,7 @@ def test_the_report_tells_what_could_not_be_read_from_what_was_blank(page):
     assert "The maker / the others: plain means, bottle by bottle" in text
     assert "“tiring” in" not in text
     assert "What both have beside cloudy: more clarity" in text
-    assert "least sweet on the tongue (means)" in text
+    assert "least sweet on the tongue (not shown)" in text
     assert re.search(
         r"T3\.xlsx, 1-\d{3}!D\d+: acidity for cup \d{3}: '6\?' is not one number", text
     )

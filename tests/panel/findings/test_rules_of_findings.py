@@ -30,7 +30,7 @@ from kikichoko.panel.findings import (
 from kikichoko.panel.findings.budget import Budget, Weighed, judge
 from kikichoko.panel.findings.differences import order_of
 from kikichoko.panel.findings.evidence import Evidence
-from kikichoko.panel.findings.measured import Places, _sure_end, place_of
+from kikichoko.panel.findings.measured import Places, _surely_at_end, place_of
 from kikichoko.panel.findings.statement import Statement, in_short
 from kikichoko.panel.session.bottles import Bottle
 from kikichoko.panel.session.primary_questions import Primary
@@ -737,10 +737,10 @@ def test_no_label_takes_a_word_for_a_bottle_that_is_held_back(monkeypatch, held:
 
 @pytest.mark.parametrize(
     ("pairs", "sure"),
-    [([("c", "a"), ("b", "a")], "all"), ([("c", "a")], "some"), ([("c", "b")], "none")],
+    [([("c", "a"), ("b", "a")], True), ([("c", "a")], False), ([("c", "b")], False)],
 )
-def test_an_end_on_the_tongue_is_plain_only_where_it_is_shown_of_every_other(pairs, sure: str):
+def test_an_end_on_the_tongue_is_plain_only_where_it_is_shown_of_every_other(pairs, sure: bool):
     budget = SimpleNamespace(of=lambda *_: SimpleNamespace(pairs=pairs))
-    assert _sure_end(budget, "a", ["b", "c"], sweetest=False) == sure
+    assert _surely_at_end(budget, "a", ["b", "c"], sweetest=False) is sure
     turned = SimpleNamespace(of=lambda *_: SimpleNamespace(pairs=[pair[::-1] for pair in pairs]))
-    assert _sure_end(turned, "a", ["b", "c"], sweetest=True) == sure
+    assert _surely_at_end(turned, "a", ["b", "c"], sweetest=True) is sure
