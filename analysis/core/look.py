@@ -59,6 +59,14 @@ _INKS = ("#0173b2", "#d55e00", "#029e73", "#b3609f", "#96632f", "#757575")
 tone, so that each stands off from its ground by 3 : 1 and more, on a dark screen too."""
 
 _NOT_FIRST = frozenset("、。，．・：；？！）」』】ー")
+_LETTERS = r"\s+|[「『（【]*(?:[\u2e80-\uffef]|[^\s\u2e80-\uffef]+)"
+_KANA_AFTER = r"[\u3041-\u3096]*"
+_WORDS = (
+    rf"\s+|[「『（【]*(?:\d[\d.,]*[\u3400-\u9fff々]+{_KANA_AFTER}"
+    rf"|(?:[\u3400-\u9fff々]+|[\u30a1-\u30faー]+){_KANA_AFTER}"
+    rf"|[\u3041-\u3096]+)|{_LETTERS}"
+)
+"""A Japanese word with what is bound to it: characters of one kind and the kana after them."""
 
 _OWN_FACES: list[str] = []
 _GIVEN: ContextVar[Axes | None] = ContextVar("given", default=None)
@@ -301,11 +309,14 @@ def letters(text: str) -> int:
 def wrapped(text: str, width: int) -> list[str]:
     """Break text into lines of at most `width` letters; Japanese may break anywhere.
 
-    No line begins with a mark that closes or stops, and no paragraph ends in a line of one
-    Japanese letter where as many lines can share their letters better.
+    It breaks between words where that takes no more lines. No line begins with a mark that
+    closes or stops, and no paragraph ends in a line of one Japanese letter where as many lines
+    can share their letters better.
 
     >>> wrapped("mean of the panel", 9), wrapped("太い線は平均、点は各人。", 8)
     (['mean of', 'the panel'], ['太い線は', '平均、点', 'は各人。'])
+    >>> wrapped("瓶ごとの甘味の強さ（95%区間）", 20), wrapped("パネル全体の平均", 10)
+    (['瓶ごとの甘味の強さ', '（95%区間）'], ['パネル', '全体の平均'])
     >>> wrapped("練習すること", 10), wrapped("ふくらみ", 6)
     (['練習する', 'こと'], ['ふく', 'らみ'])
     """
@@ -330,8 +341,15 @@ def _lonely(line: str) -> bool:
 
 
 def _broken(text: str, width: int) -> list[str]:
+    """Break between words where that takes no more lines than breaking at any letter."""
+    at_letters, at_words = (_filled(text, width, pieces) for pieces in (_LETTERS, _WORDS))
+    fits = max(map(letters, at_words)) <= max(width, *map(letters, at_letters))
+    return at_words if fits and len(at_words) <= len(at_letters) else at_letters
+
+
+def _filled(text: str, width: int, pieces: str) -> list[str]:
     lines, line = [], ""
-    for piece in re.findall(r"\s+|[\u2e80-\uffef]|[^\s\u2e80-\uffef]+", text):
+    for piece in re.findall(pieces, text):
         if letters(line + piece) > width and line and piece not in _NOT_FIRST:
             lines.append(line.rstrip())
             line = "" if piece.isspace() else piece
