@@ -181,7 +181,7 @@ def phone(least: list[float], *, short: bool = True) -> str:
 
     Smaller type is for tables whose cells are `short`.
 
-    >>> phone([8.0, 8.0, 8.0]), phone([9.0, 10.0, 10.0]), phone([9.0, 10.0, 10.5])
+    >>> phone([8.0, 8.0, 8.0]), phone([9.0, 9.5, 9.5]), phone([9.0, 10.0, 10.0])
     ('', 'tight', 'stacked')
     """
     if sum(least) + PADDED * len(least) <= PHONE:
