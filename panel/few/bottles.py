@@ -128,7 +128,10 @@ def balances(evidence: Evidence) -> dict[str, dict[str, dict[str, int]]]:
         side = "right" if abs(score) <= _CLOSE else "sweet" if score > _RIGHT else "dry"
         own = found.setdefault(str(row["sample"]), {}).setdefault(side, {})
         own[str(row["assessor"])] = own.get(str(row["assessor"]), 0) + 1
-    return found
+    return {
+        bottle: {side: evidence.by_roster(by_code) for side, by_code in sides.items()}
+        for bottle, sides in found.items()
+    }
 
 
 def balance_cell(evidence: Evidence, bottle: str) -> Sentence:

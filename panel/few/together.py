@@ -178,7 +178,7 @@ def beyond_person(evidence: Evidence) -> dict[str, list[str]]:
                  if float(np.ptp(row.marks.loc[code])) >= far[str(code)]]  # fmt: skip
         if len(apart) == 1 and row.attribute not in shared_:
             found.setdefault(apart[0], []).append(row.attribute)
-    return found
+    return evidence.by_roster(found)
 
 
 @once
@@ -220,7 +220,7 @@ def alone(evidence: Evidence) -> dict[str, list[str]]:
         far = float(sizes[code])
         if len(sizes) > 1 and far >= POINT and far >= share * float(sizes.sum()) and row.flat == []:
             found.setdefault(code, []).append(row.attribute)
-    return found
+    return evidence.by_roster(found)
 
 
 def _alone(evidence: Evidence) -> list[Statement]:

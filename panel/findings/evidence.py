@@ -205,6 +205,10 @@ class Evidence:
         """Role of everybody who answered, by code."""
         return {one.code: one.role for one in self.people}
 
+    def by_roster(self, found: Mapping[str, T]) -> dict[str, T]:
+        """Return what is known by assessor in the order in which they stand in the roster."""
+        return {code: found[code] for code in self.roles if code in found}
+
     @cached_property
     def makers(self) -> list[str]:
         """Codes of makers who answered."""

@@ -361,7 +361,7 @@ def _order(evidence: Evidence) -> list[Line]:
     listed = [
         sentence("few_report.order_of", assessor=code,
                  orders=" / ".join("–".join(order) for order in own))
-        for code, own in _orders(evidence).items()
+        for code, own in evidence.by_roster(_orders(evidence)).items()
     ]  # fmt: skip
     return [sentence("few_report.served_orders", listed=listed)] if listed else []
 

@@ -47,6 +47,8 @@ def test_what_was_put_in_stands_out_for_both(results):
     assert cell(results, "press-end", "quality") == "M1 3 of 3, E1 3 of 3"
     assert "not by itself" in cell(results, "press-end", "do")
     assert cell(results, "press-end", "do").endswith("; raw")  # care is no reason
+    who = "(M1 2, E1 2)"  # as they stand in the roster, here as in every column
+    assert cell(results, "free-run", "balance") == f"just right 4 {who}"
     assert cell(results, "free-run", "do") == "open: too few tasted; raw"
     assert cell(results, "free-run", "words") == "banana"
 
