@@ -10,6 +10,8 @@ References
 ISO 4120 (triangle), ISO 10399 (duo-trio), ISO 5495:2005 with Amd 1:2016
 (paired comparison): critical counts, proportion of distinguishers, similarity.
 Ennis (1993) and Bi, Ennis & O'Mahony (1997): d' and its variance.
+Brockhoff & Christensen (2010), Food Quality and Preference 21:330-338, and the manual of the R
+functions of its authors: estimates and their limits are kept within their range.
 """
 
 from __future__ import annotations
@@ -56,6 +58,7 @@ class CountedAnswers(Result):
         ``correct / n``.
     distinguishers : float
         ``(share - chance) / (1 - chance)``; below 0 when fewer were right than by guessing.
+        Raw, for who computes on; tables write `distinguishers_shown`.
     distinguishers_se : float
         Standard error of `distinguishers` (ISO 5495 Amd 1:2016).
     distinguishers_interval : Interval
@@ -129,12 +132,20 @@ class CountedAnswers(Result):
         likely = self.interval(self.level, of="d_prime", how="likelihood")
         rows = [
             (Sentence.of("difference.row_share"), self.share, *self.share_interval[:2]),
-            (Sentence.of("difference.row_pd"), self.distinguishers, shares.low, shares.high),
+            (Sentence.of("difference.row_pd"), self.distinguishers_shown, *shares[:2]),
             (Sentence.of("difference.row_d"), self.d_prime, ds.low, ds.high),
             (Sentence.of("difference.row_d_likelihood"), self.d_prime, likely.low, likely.high),
         ]
         columns = ["quantity", "estimate", "low", "high"]
         return {"difference.table_estimates": DataFrame(rows, columns=columns)}
+
+    @property
+    def distinguishers_shown(self) -> float:
+        """Proportion of distinguishers as it is told: 0 where fewer were right than by guessing.
+
+        No share of assessors is below 0, and the limits are kept within 0 and 1 as well.
+        """
+        return max(0.0, self.distinguishers)
 
     @property
     def share_interval(self) -> Interval:
@@ -192,7 +203,7 @@ class DifferenceTest(CountedAnswers):
                 "difference.shown",
                 needed=self.needed,
                 alpha=self.alpha,
-                pd=percent(self.distinguishers),
+                pd=percent(self.distinguishers_shown),
                 low=percent(low),
                 high=percent(high),
                 level=stated_percent(self.level),

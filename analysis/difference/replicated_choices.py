@@ -63,7 +63,7 @@ class Replicated(Result):
     mu_interval, distinguishers_interval : Interval
         Likelihood limits of `mu`, and the same as proportion of distinguishers.
     distinguishers : float
-        ``(mu - chance) / (1 - chance)``.
+        ``(mu - chance) / (1 - chance)``; raw, told as 0 where it is below.
     inflation : float
         ``1 + (m - 1) gamma`` with the mean number m of answers an assessor.
     loglik, loglik_binomial : float

@@ -219,6 +219,23 @@ def test_small_and_extreme_counts():
     assert "Nothing can be concluded" in single.text()
 
 
+@pytest.mark.parametrize(("correct", "told"), [(3, 0.0), (4, 0.0), (5, 0.125)])
+def test_no_share_of_distinguishers_is_told_below_nothing(correct: int, told: float):
+    """Manual of the R functions of Brockhoff & Christensen (2010): all stay in their ranges.
+
+    Of twelve triangles four are right by guessing: one fewer, as many, one more.
+    """
+    for found in (
+        difference("triangle", correct, 12),
+        similarity("triangle", correct, 12, pd=0.3, beta=0.05),
+    ):
+        (table,) = found.tables().values()
+        row = table.iloc[1]
+        assert row["estimate"] == pytest.approx(told, abs=1e-12)
+        assert 0 <= row["low"] <= row["estimate"] <= row["high"]
+        assert found.to_dict()["distinguishers"] == pytest.approx((correct / 12 - 1 / 3) * 1.5)
+
+
 def test_five_tasters_cannot_show_similarity():
     for correct in range(6):
         found = similarity("triangle", correct, 5, pd=0.3, beta=0.05)
