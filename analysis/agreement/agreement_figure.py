@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..core.look import PAPER_WIDTH, field, in_look, whole, wrapped
-from ..core.wording import stated_percent
+from ..core.wording import fixed, stated_percent
 from ..core.words import say
 
 if TYPE_CHECKING:
@@ -101,4 +101,4 @@ def _written(estimate: float, low: float, high: float) -> str:
 
 
 def _number(value: float) -> str:
-    return "< −1" if value < -1 else f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
+    return "< −1" if value < -1 else fixed(value, 2)

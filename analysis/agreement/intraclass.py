@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtri
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable
 from ..core.ratings_matrix import Floats, check_level, matrix, refuse_constant
 from ..core.result import Interval, Result
@@ -79,7 +80,7 @@ class IntraclassCorrelations(Result):
         """Say the single score's and the panel mean's coefficient."""
         return (
             self._spoken("icc_single", "ICC(A,1)"),
-            self._spoken("icc_mean", "ICC(C,k)", k=f"{self.k:.3g}"),
+            self._spoken("icc_mean", "ICC(C,k)", k=rounded(self.k, ".3g")),
         )
 
     def tables(self) -> dict[str, pd.DataFrame]:

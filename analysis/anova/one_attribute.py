@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ...rounding import rounded
 from ..core.errors import OptionError
 from ..core.options import one_of, share_of
 from ..core.p_values import holds
@@ -256,9 +257,9 @@ class AttributeAnova(Plotted):
         return Sentence.of(
             "anova.test",
             num=f"{test.df_num:g}",
-            den=f"{test.df_den:.0f}"
+            den=rounded(test.df_den, ".0f")
             if abs(test.df_den - round(test.df_den)) < 1e-6
-            else f"{test.df_den:.1f}",
+            else rounded(test.df_den, ".1f"),
             F=short(test.F),
             p=p_words(test.p),
         )

@@ -18,6 +18,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable, OptionError
 from ..core.look import drawing_on
 from ..core.options import one_of, share_of
@@ -546,7 +547,9 @@ def _warnings(
     notes = list(found.notes)
     negative = [name for name, value in found.variances.items() if value < 0]
     notes += [
-        Sentence.of("anova.below_zero", term=term_words(name), value=f"{found.variances[name]:.3g}")
+        Sentence.of(
+            "anova.below_zero", term=term_words(name), value=rounded(found.variances[name], ".3g")
+        )
         for name in negative
     ]
     for name in found.held:

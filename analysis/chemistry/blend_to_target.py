@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ...rounding import rounded
 from ..core.errors import OptionError
 from ..core.result import Result, copies
 from ..core.wording import short
@@ -80,7 +81,7 @@ class BlendToTarget(Result):
             Sentence.of(
                 "blend_to.reads",
                 name=Sentence.of(f"chemistry.name_{row['number']}"),
-                value=f"{row['reached']:.2f}",
+                value=rounded(row["reached"], ".2f"),
             )
             for row in self.targets.to_dict("records")
         ]
@@ -337,4 +338,4 @@ def _range(low: float, high: float) -> Sentence | str:
 
 
 def _volume(value: float) -> str:
-    return f"{value:.4g}"
+    return rounded(value, ".4g")

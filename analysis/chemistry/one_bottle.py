@@ -14,6 +14,7 @@ from dataclasses import dataclass, fields
 
 import pandas as pd
 
+from ...rounding import rounded
 from ..core.result import Result
 from ..core.words import Sentence
 from . import density_scales as dens
@@ -194,7 +195,7 @@ class Chemistry(Result):
         rows = [
             {
                 "": Sentence.of(f"chemistry.name_{field.name}"),
-                "value": f"{value:.{_DECIMALS.get(field.name, 2)}f}",
+                "value": rounded(value, f".{_DECIMALS.get(field.name, 2)}f"),
                 "unit": Sentence.of(f"chemistry.unit_{field.name}"),
             }
             for field in fields(self)

@@ -8,6 +8,7 @@ from typing import NamedTuple, TypeGuard
 
 import pandas as pd
 
+from ...rounding import rounded
 from .limits import refused
 from .words import Sentence
 
@@ -65,7 +66,7 @@ def _cell(row: Mapping[Hashable, object], column: Column) -> object:
     if math.isnan(value):
         return "–"
     if column.form == "p":
-        return "< 0.001" if value < 0.001 else f"{value:.3f}" if value < 0.1 else f"{value:.2f}"
+        return "< 0.001" if value < 0.001 else rounded(value, ".3f" if value < 0.1 else ".2f")
     low, high = row.get(column.low), row.get(column.high)
     shown = [written(column.times * one, column.form) for one in (value, low, high) if _number(one)]
     if len(shown) < 3 or refused(low, high, value):
@@ -85,5 +86,5 @@ def written(value: float, form: str) -> str:
     >>> written(0.314, "+.2f"), written(-0.004, "+.2f")
     ('+0.31', '0.00')
     """
-    text = f"{value:{form}}"
+    text = rounded(value, form)
     return text if text.strip("+-0.") else text.lstrip("+-")

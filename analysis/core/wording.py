@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from functools import reduce
 
+from ...rounding import half_up, rounded
 from .words import CATALOGUE, Sentence
 
-_CLEAN = 9
-"""Decimals beyond which a number holds the computer's rounding and nothing else."""
 _FURTHEST = 3
 """Decimals at most of a limit that would be written as 0 with fewer."""
 
@@ -19,17 +18,21 @@ _FURTHEST = 3
 def short(value: float, digits: int = 3) -> str:
     """Write a number for the eye: `digits` significant ones, no exponent in daily ranges.
 
+    Half goes away from zero, as in `fixed`.
+
     Examples
     --------
     >>> short(25.138088), short(0.0412), short(1234.5), short(1.39e-07), short(float("nan"))
-    ('25.1', '0.0412', '1234', '1.39e-07', '–')
+    ('25.1', '0.0412', '1235', '1.39e-07', '–')
     """
     if math.isnan(value):
         return "–"
     if value == 0:
         return "0"
     size = math.floor(math.log10(abs(value))) if math.isfinite(value) else 0
-    return f"{value:.{max(digits - 1 - size, 0)}f}" if -4 <= size < 6 else f"{value:.{digits}g}"
+    if -4 <= size < 6:
+        return rounded(value, f".{max(digits - 1 - size, 0)}f")
+    return rounded(value, f".{digits}g")
 
 
 def alike(values: Sequence[float], digits: int = 3) -> list[str]:
@@ -44,21 +47,9 @@ def alike(values: Sequence[float], digits: int = 3) -> list[str]:
     widest = short(max(finite, default=0.0), digits)
     decimals = len(widest.partition(".")[2])
     return [
-        f"{value:.{decimals}f}" if math.isfinite(value) and value else short(value)
+        rounded(value, f".{decimals}f") if math.isfinite(value) and value else short(value)
         for value in values
     ]
-
-
-def half_up(value: float, digits: int = 1) -> Decimal:
-    """Round a number as `fixed` writes it.
-
-    Examples
-    --------
-    >>> half_up(2.7499999999999987), half_up(-0.04) == 0
-    (Decimal('2.8'), True)
-    """
-    exact = Decimal(repr(round(float(value), _CLEAN)))
-    return exact.quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
 
 
 def fixed(value: float, digits: int = 1, *, sign: bool = False) -> str:
@@ -113,7 +104,7 @@ def with_ends(values: Iterable[float], *, sign: bool = False) -> tuple[str, str,
 
 
 def p_words(p: float) -> Sentence:
-    """Write a p value as journals do: three digits, never "p = 0.000".
+    """Write a p value as journals do: three digits, never "p = 0.000"; half goes away from zero.
 
     Examples
     --------
@@ -122,7 +113,7 @@ def p_words(p: float) -> Sentence:
     """
     if p < 0.001:
         return Sentence.of("common.p_below", limit="0.001")
-    return Sentence.of("common.p_equals", p=f"{p:.3f}" if p < 0.1 else f"{p:.2f}")
+    return Sentence.of("common.p_equals", p=rounded(p, ".3f" if p < 0.1 else ".2f"))
 
 
 def percent(share: float) -> str:
@@ -261,12 +252,7 @@ def same_decimals(values: Iterable[float | None], most: int = 2) -> list[str]:
     (['1.50', '2.00', '–', '1.65'], ['3', '2'])
     """
     given = [None if value is None or math.isnan(value) else float(value) for value in values]
-    known = [value for value in given if value is not None]
-    digits = max(
-        (
-            next(n for n in range(most + 1) if n == most or round(value, n) == round(value, most))
-            for value in known
-        ),
-        default=0,
-    )
-    return ["–" if value is None else f"{value:.{digits}f}" for value in given]
+    forms = [[float(rounded(value, f".{n}f")) for n in range(most + 1)]
+             for value in given if value is not None]  # fmt: skip
+    digits = max((form.index(form[-1]) for form in forms), default=0)
+    return ["–" if value is None else rounded(value, f".{digits}f") for value in given]

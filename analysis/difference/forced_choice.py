@@ -25,6 +25,7 @@ from pandas import DataFrame
 from scipy.special import xlogy
 from scipy.stats import binom, norm
 
+from ...rounding import half_up
 from ..core.errors import OptionError
 from ..core.options import share_of, whole
 from ..core.result import Interval, Result
@@ -39,7 +40,7 @@ POWER = 0.8
 
 def _guessed(mean: float) -> str:
     """Write the number expected by guessing: one decimal at most."""
-    return f"{round(mean, 1):g}"
+    return f"{float(half_up(mean)):g}"
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -26,6 +26,7 @@ from scipy.optimize import minimize, minimize_scalar
 from scipy.special import gammaln
 from scipy.stats import binom
 
+from ...rounding import half_up
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of, whole
 from ..core.p_values import holds
@@ -103,7 +104,7 @@ class Replicated(Result):
             correct=self.correct,
             n=self.n,
             assessors=self.assessors,
-            guessed=f"{round(self.n * self.chance, 1):g}",
+            guessed=f"{float(half_up(self.n * self.chance)):g}",
             p=p_words(self.p),
         )
         verdict = Sentence.of(

@@ -25,6 +25,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ...rounding import rounded
 from ..core.errors import OptionError, TableError
 from ..core.options import share_of, whole
 from ..core.plotted import Plotted
@@ -105,8 +106,8 @@ class Boundaries(Result):
             ),
             Sentence.of(
                 "sequential.expect",
-                at0=f"{self.exact_mean_at_p0:.1f}",
-                at1=f"{self.exact_mean_at_p1:.1f}",
+                at0=rounded(self.exact_mean_at_p0, ".1f"),
+                at1=rounded(self.exact_mean_at_p1, ".1f"),
                 most=self.most,
                 alpha=short(self.exact_alpha),
                 beta=short(self.exact_beta),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from ...rounding import rounded
 from ..core.look import GREY, INK, PHONE_WIDTH, field, in_look, key_of, whole
 from ..core.result import Interval
 from ..core.words import say
@@ -58,7 +59,7 @@ def draw_threshold(
     axes.set_xscale("log")
     # the steps that were served, not powers of ten, whose labels overlap on a short scale
     every = 2 if narrow and len(c) > 8 else 1
-    axes.set_xticks(c[::every], [f"{float(f'{value:.3g}'):g}" for value in c[::every]])
+    axes.set_xticks(c[::every], [f"{float(rounded(value, '.3g')):g}" for value in c[::every]])
     axes.minorticks_off()
     axes.set_ylim(0, 1.03)
     axes.set_xlabel(say("threshold.figure_x", language))

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ...rounding import rounded
 from ..chemistry import taste_indices as indices
 from ..core.errors import OptionError
 from ..core.look import (
@@ -234,7 +235,7 @@ def _published(axes: Axes, grid_x: Array, grid_y: Array) -> list[Any]:
         linewidths=0.9,
         linestyles="dashed",
     )
-    return _on_lines(axes.clabel(lines, fmt=lambda value: f"{value:+.1f}", inline=False))
+    return _on_lines(axes.clabel(lines, fmt=lambda value: rounded(value, "+.1f"), inline=False))
 
 
 def _own(
@@ -245,7 +246,7 @@ def _own(
     if wanted is not None:
         levels = levels[np.abs(levels - wanted) > 1e-9 * (1 + abs(wanted))]
     lines = axes.contour(grid_x, grid_y, mean, levels=levels, colors=INK, linewidths=1.3)
-    labels = _on_lines(axes.clabel(lines, fmt=lambda value: f"{value:.1f}", inline=False))
+    labels = _on_lines(axes.clabel(lines, fmt=lambda value: rounded(value, ".1f"), inline=False))
     if wanted is None:
         return labels
     low = predicted["low"].to_numpy().reshape(grid_x.shape)

@@ -25,6 +25,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtri
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable
 from ..core.options import share_of, whole
 from ..core.p_values import holds
@@ -184,7 +185,7 @@ class Map(Plotted):
             return Sentence.of("maps.apart", listed=listed)
         best = 2 / 2**self.assessors * len(self.pairs)
         if self.assessors <= ALL_WAYS and not holds(best, 1 - self.level):
-            least = f"{min(1.0, best):.2g}"
+            least = rounded(min(1.0, best), ".2g")
             return Sentence.of(
                 "maps.pairs_could_not", n=self.assessors, pairs=len(self.pairs), least=least
             )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable
 from ..core.plotted import chosen, current_axes
 from ..core.result import Result, copies
@@ -201,9 +202,9 @@ class Assessors(Result):
             f"assessors.advice_{kind}",
             assessor=getattr(row, "assessor"),  # noqa: B009
             attribute=_spoken(str(getattr(row, "attribute"))),  # noqa: B009
-            value=f"{value:.2f}" if slope else short(abs(value)),
-            low=f"{low:.2f}" if slope else short(low),
-            high=f"{high:.2f}" if slope else short(high),
+            value=rounded(value, ".2f") if slope else short(abs(value)),
+            low=rounded(low, ".2f") if slope else short(low),
+            high=rounded(high, ".2f") if slope else short(high),
             share=Sentence.of(f"assessors.share_{_share(value)}"),
             times=_times(value),
             way=Sentence.of("assessors.up" if value > 0 else "assessors.down"),

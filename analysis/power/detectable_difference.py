@@ -16,6 +16,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import chdtri
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, share_of
 from ..core.plotted import Plotted
@@ -127,7 +128,7 @@ class Detectable(Plotted):
             "power_figure.title_of" if self.attribute else "power_figure.title",
             attribute=self.attribute,
             samples=self.samples,
-            replicates=f"{self.replicates:.3g}",
+            replicates=rounded(self.replicates, ".3g"),
             alpha=f"{self.alpha:g}",
         )
         return draw_power_curves(

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from scipy.optimize import brentq
 from scipy.special import fdtri, ncfdtr, stdtrit
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import at_least, one_of, share_of, whole
 
@@ -206,7 +207,7 @@ def ratio_for(power: float, df: float, critical: float) -> float:
     share_of("power", power)
     level = float(power_t(0.0, df, critical))
     if power <= level:
-        raise OptionError("power.too_little", power=power, level=f"{level:.2g}")
+        raise OptionError("power.too_little", power=power, level=rounded(level, ".2g"))
     high = critical + 1
     while power_t(high, df, critical) < power:
         high *= 2

@@ -16,6 +16,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import stdtrit
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable, OptionError
 from ..core.options import share_of
 from ..core.result import Interval, Result, copies, each_row
@@ -83,7 +84,7 @@ def moved_by(row: Any, level: float) -> Sentence:
         f"named_scores.{key}",
         group=row.group,
         attribute=row.attribute,
-        by=f"{row.difference:+.1f}",
+        by=rounded(row.difference, "+.1f"),
         low=short(row.low),
         high=short(row.high),
         level=stated_percent(level),

@@ -18,6 +18,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import bdtrc
 
+from ...rounding import rounded
 from ..core.errors import NotEstimable, OptionError, TableError
 from ..core.result import Result, copies
 from ..core.wording import percent
@@ -203,8 +204,8 @@ class Screening(Result):
         told = [
             Sentence.of(
                 f"screening.told_{row['state']}",
-                task=Sentence.of(f"screening.task_{row['task']}"), right=f"{row['right']:.3g}",
-                n=row["n"], answered=row["answered"],
+                task=Sentence.of(f"screening.task_{row['task']}"),
+                right=rounded(row["right"], ".3g"), n=row["n"], answered=row["answered"],
             )
             for row in mine.to_dict("records")
         ]  # fmt: skip
@@ -219,7 +220,9 @@ class Screening(Result):
 
         Counts are written as such (8, beside 1.33 points); as numbers they stand in `table`.
         """
-        counts = {name: [f"{n:.3g}" for n in self.table[name]] for name in ("right", "needed")}
+        counts = {
+            name: [rounded(n, ".3g") for n in self.table[name]] for name in ("right", "needed")
+        }
         shown = self.table.assign(**counts)
         return copies(**{"screening.heading": shown, "screening.people": self.candidates})
 

@@ -32,6 +32,8 @@ from pathlib import Path
 from string import Formatter
 from typing import Any
 
+from .rounding import rounded
+
 FALLBACK = "en"
 DOOR = "kikichoko"
 STATISTICS = "kikichoko.analysis"
@@ -44,6 +46,8 @@ _UNSEEN = re.compile(
 _IN_BRACKETS = re.compile(r"\([^()]*\)|（[^（）]*）")
 SHELL = "sh"
 """The format of a name inside a command that is printed to be pasted: ``{folder:sh}``."""
+_FORMED = re.compile(r"\{\w+:")
+"""A value that is written in a form of its own."""
 Entry = str | Mapping[str, str]
 
 
@@ -111,7 +115,7 @@ _NO_END = _NoEnd("–")
 
 
 class _Writer(Formatter):
-    """Fills a template; a format with ``|`` holds the forms of a word."""
+    """Fills a template; a format with ``|`` holds the forms of a word, numbers round half up."""
 
     def __init__(self, language: str) -> None:
         self.language = language
@@ -122,7 +126,7 @@ class _Writer(Formatter):
         if format_spec == SHELL:
             return as_pasted(str(value))
         if len(words) == 1:
-            return format(value, format_spec)
+            return rounded(value, format_spec)
         forms: list[str] = _grammar(self.language)["forms"]
         return words[forms.index(plural_form(value, self.language))]
 
@@ -221,7 +225,7 @@ class Sentence:
         spoken = {name: _spoken(value, language, own) for name, value in values.items()}
         if "low" in spoken and spoken["low"] == spoken.get("high"):
             spoken |= {"low": _NO_END, "high": _NO_END}  # no interval is without width
-        ours = "|" in entry or f":{SHELL}}}" in entry
+        ours = _FORMED.search(entry) is not None
         return _Writer(own).vformat(entry, (), spoken) if ours else entry.format(**spoken)
 
     def entry(self, language: str) -> tuple[str, str]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ...analysis.core.wording import half_up, percent, short
+from ...analysis.core.wording import percent, short
 from ...forms.questions.question_types import Kind
+from ...rounding import half_up
 from ..base.words import Sentence, sentence
 from ..findings import tainted
 from ..findings.evidence import QUALITY, Evidence

@@ -7,6 +7,7 @@ from itertools import product
 
 from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
+from ...rounding import rounded
 from ..base.words import Sentence, sentence
 from ..findings import tainted
 from ..findings.evidence import Evidence, once
@@ -63,7 +64,7 @@ def probability(value: float) -> str:
     """
     if value >= 0.9995:
         return "> 0.999"
-    return fixed(value, 2) if value < 0.99 else f"{value:.3f}"
+    return fixed(value, 2) if value < 0.99 else rounded(value, ".3f")
 
 
 def apart(value: float, bar: float) -> tuple[str, str]:
@@ -73,10 +74,10 @@ def apart(value: float, bar: float) -> tuple[str, str]:
     (('0.80', '0.95'), ('0.967', '0.969'), ('0.9943', '0.9944'))
     """
     for digits in (2, 3, 4):
-        shown = f"{value:.{digits}f}", f"{bar:.{digits}f}"
+        shown = rounded(value, f".{digits}f"), rounded(bar, f".{digits}f")
         if shown[0] < shown[1]:
             return shown
-    return f"{value:.6f}", f"{bar:.6f}"
+    return rounded(value, ".6f"), rounded(bar, ".6f")
 
 
 def shared_words(evidence: Evidence, sample: str) -> list[str]:

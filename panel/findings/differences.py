@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from ...analysis.core.options import ALPHA
-from ...analysis.core.wording import fixed, half_up
+from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
+from ...rounding import half_up
 from ..base.words import Sentence, sentence
 from .balance import split_bottles
 from .budget import Budget, Weighed

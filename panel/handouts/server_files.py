@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from ...line_breaks import columns
+from ...rounding import rounded
 from ..base.plain_cells import write_csv
 from ..base.private_files import close, private_folder
 from ..base.whole_files import MADE, note_made, write_text
@@ -152,10 +153,10 @@ def dose_lines(
         say(
             "plan.dose",
             language,
-            most=f"{dose.swallowed:.1f}",
+            most=rounded(dose.swallowed, ".1f"),
             ml=f"{dose.ml:g}",
-            spat_low=f"{dose.spat[0]:.1f}",
-            spat_high=f"{dose.spat[1]:.1f}",
+            spat_low=rounded(dose.spat[0], ".1f"),
+            spat_high=rounded(dose.spat[1], ".1f"),
         )
     ]
     if any(bottle.abv is None for bottle in session.bottles):

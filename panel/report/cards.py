@@ -8,7 +8,7 @@ from math import isnan
 from typing import TYPE_CHECKING
 
 from ...analysis.core.errors import AnalysisError
-from ...analysis.core.wording import fixed, half_up
+from ...analysis.core.wording import fixed
 from ...analysis.ordinal import ordinal
 from ...analysis.profile.liking_of_people import divides, liked_best, moved
 from ...forms.questions.cards import (
@@ -21,6 +21,7 @@ from ...forms.questions.cards import (
     REASONS,
     SUMMERS,
 )
+from ...rounding import half_up
 from ..base.words import sentence
 from ..findings.statement import Statement
 from .context import Context

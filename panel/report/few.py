@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from ...analysis.core.wording import half_up
+from ...rounding import half_up
 from ..base.words import Sentence, sentence
 from ..few import bottles as few_bottles
 from ..few import directions

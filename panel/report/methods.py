@@ -12,6 +12,7 @@ import numpy as np
 from ... import __version__
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.wording import fixed, p_words
+from ...rounding import half_up, rounded
 from ..base.words import sentence
 from ..overview.left_out import checks_of_means
 from .context import Context
@@ -138,8 +139,8 @@ def _written(context: Context, table: pd.DataFrame) -> pd.DataFrame:
         rows.append(
             {
                 sentence("report.col_attribute"): context.name(str(row["attribute"])),
-                sentence("methods.col_f"): f"{row['F']:.2f}",
-                sentence("methods.col_df"): f"{row['df_num']:g}, {round(row['df_den'], 1):g}",
+                sentence("methods.col_f"): rounded(row["F"], ".2f"),
+                sentence("methods.col_df"): f"{row['df_num']:g}, {float(half_up(row['df_den'])):g}",
                 sentence("methods.col_p"): p_words(row["p"]),
                 sentence("methods.col_sds"): " / ".join(
                     "–" if np.isnan(row[key]) else fixed(row[key], 2)

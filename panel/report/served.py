@@ -10,6 +10,7 @@ import pandas as pd
 from ...analysis.core.wording import p_words, with_ends
 from ...analysis.profile.changes_by_level import level_changes
 from ...analysis.profile.conditions_figure import draw_conditions
+from ...rounding import rounded
 from ..base.words import sentence
 from ..findings.factors import SERVED, spoken_level
 from ..session.conditions import estimable, in_order, lines_over, not_blind, spoken, written
@@ -150,7 +151,7 @@ def _shown(context: Context, table: pd.DataFrame) -> pd.DataFrame:
                 sentence("report.col_attribute"): context.name(str(row["attribute"])),
                 sentence("serving.col_effect"): ways,
                 sentence("serving.col_size"): sized(*ends),
-                sentence("methods.col_f"): f"{row['F']:.2f}",
+                sentence("methods.col_f"): rounded(row["F"], ".2f"),
                 sentence("methods.col_df"): f"{row['df_num']:g}, {row['df_den']:g}",
                 sentence("methods.col_p"): p_words(row["p"]),
                 sentence("report.col_p_budget"): p_words(row["p_adjusted"]),

@@ -7,6 +7,7 @@ import pandas as pd
 from ...analysis.chemistry.one_bottle import Chemistry
 from ...analysis.core.wording import add_up, same_decimals
 from ...analysis.profile.balances_figure import draw_balances
+from ...rounding import rounded
 from ..base.words import sentence
 from ..findings.balance import counts
 from ..findings.measured import chemistry_of
@@ -125,7 +126,7 @@ def _index_table(context: Context, known: dict[str, Chemistry]) -> pd.DataFrame:
         row |= {sentence(f"report.col_{field}"): own[name] for field, own in entered.items()}
         for key, value in numbers.items():
             digits = 1 if key in ("sweet", "cloying") else 2
-            shown = "–" if value is None or pd.isna(value) else f"{float(value):.{digits}f}"
+            shown = "–" if value is None or pd.isna(value) else rounded(float(value), f".{digits}f")
             heading = headings[key] if key in headings else sentence(f"report.col_{key}")
             row[heading] = shown
         rows.append(row)

@@ -20,6 +20,7 @@ from ...analysis.profile.timed_means import (
     mean_thirds,
 )
 from ...forms.questions.question_types import Text
+from ...rounding import rounded
 from ..base.words import sentence
 from ..findings.statement import Line
 from ..key.timed_answers import timed_parts
@@ -109,7 +110,7 @@ def _samples(context: Context, table: pd.DataFrame) -> list[str]:
 
 
 def _seconds(value: float) -> str:
-    return f"{value:.3g}"
+    return rounded(value, ".3g")
 
 
 def _said(context: Context, found: TimedSips) -> Iterator[Line]:

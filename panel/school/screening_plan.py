@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from ...analysis.teaching.pass_marks import STEPS, TASKS, pass_mark, row_is_right
 from ...forms.free_words.near_misses import mark_words
+from ...rounding import rounded
 from ..base.errors import InputRefused
 from ..base.whole_files import whole_folder, write_text
 from ..base.words import reader, say, sentence
@@ -160,7 +161,8 @@ def plan_screening(
         for task in TASKS:
             mark = pass_mark(task, sum(row[1] == task for row in asked) // len(codes))
             marks.append((day, task, str(mark.n), f"{mark.needed:g}",
-                          _known(f"{mark.risk:.2g}"), _known(f"{mark.able:.3f}")))  # fmt: skip
+                          _known(rounded(mark.risk, ".2g")),
+                          _known(rounded(mark.able, ".3f"))))  # fmt: skip
         _write_csv(aside / MARKS, ("date", "task", "n", "needed", "risk", "able"), marks)
         names = file_names(codes, "sheet")
         for who, own in sheets.items():

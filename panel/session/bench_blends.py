@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...rounding import rounded
 from ..base.errors import InputRefused
 from ..base.words import say
 from .bottles import COLUMNS, Bottle
@@ -41,7 +42,9 @@ class Trial:
         """The bottle's name, or each with its per cent."""
         if len(self.shares) == 1:
             return next(iter(self.shares))
-        return " + ".join(f"{name} {100 * share:.3g}" for name, share in self.shares.items())
+        return " + ".join(
+            f"{name} {rounded(100 * share, '.3g')}" for name, share in self.shares.items()
+        )
 
 
 def trial_of(written: str) -> Trial:
@@ -100,7 +103,7 @@ def _row(trial: Trial, known: Mapping[str, Bottle]) -> dict[str, str]:
     if any(part.pasteurised == "0" for part in parts):
         shared["pasteurised"] = "0"  # raw sake in it makes the whole raw
     recipe = [
-        say("bench.measure", millilitres=f"{share * TRIAL:.4g}", name=name)
+        say("bench.measure", millilitres=rounded(share * TRIAL, ".4g"), name=name)
         for name, share in trial.shares.items()
     ]
     return {
@@ -126,7 +129,9 @@ def _numbers(parts: Sequence[Bottle], shares: Sequence[float]) -> dict[str, str]
     mixed = _mixed(parts, shares)
     found = {name: getattr(mixed, name) for name in _DIGITS}
     return {
-        name: f"{value:.{_DIGITS[name]}f}" for name, value in found.items() if value is not None
+        name: rounded(value, f".{_DIGITS[name]}f")
+        for name, value in found.items()
+        if value is not None
     }
 
 
