@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from ..base.words import Sentence, sentence
 from ..findings.evidence import BOTTLE_FACTORS, Evidence
+from ..findings.factors import made_apart
 from ..session.bottles import CONDITIONS
 from ..session.conditions import written
 
@@ -73,7 +74,8 @@ def contrasts(evidence: Evidence) -> list[Contrast]:
             for form, name in bottle_of.items()
             if form[place] == low
         )
-        made.append(Contrast(factor=factor, high=high, low=low, pairs=pairs))
+        if not any(made_apart(evidence, *pair) for pair in pairs):
+            made.append(Contrast(factor=factor, high=high, low=low, pairs=pairs))
     return made
 
 

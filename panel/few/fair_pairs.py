@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..findings import design
 from ..findings.differences import SMALL
 from ..findings.evidence import Evidence
-from ..findings.factors import FACTORS, FEWEST, changed_alone
+from ..findings.factors import FACTORS, FEWEST, changed_alone, made_apart
 from ..findings.statement import Statement, joined
 from .contrasts import contrasts, form_of
 from .side_by_side import ALIKE, SURE, people, rows
 from .tasters import inside, points, said
 
+Names = tuple[str, ...]
+Both = list[tuple[str, str]]
+Pairs = dict[Names, Both]
 MOST_LISTED = 2
 """Pairs that differ in one thing alone up to which all their attributes are gone through."""
 POINT = 1.0
@@ -42,7 +45,7 @@ def _together(evidence: Evidence) -> list[Statement]:
     Where things are fully crossed, each is read from all of its pairs (`crossed`), and that two
     bottles differ in both is no hindrance.
     """
-    found: dict[tuple[str, ...], list[tuple[str, str]]] = {}
+    found: Pairs = {}
     for first, second in combinations(evidence.products, 2):
         one, two = evidence.bottle(first), evidence.bottle(second)
         values = [(str(getattr(one, name)), str(getattr(two, name))) for name in FACTORS]
@@ -52,14 +55,12 @@ def _together(evidence: Evidence) -> list[Statement]:
         found.setdefault(changed, []).append((first, second))
     if set(found) == {("tank",)} and len(found["tank",]) > 1:
         return _alone(found)
-    mixed = {
-        changed: pairs
-        for changed, pairs in found.items()
-        if len(changed) > 1 or (changed and evidence.also_apart(pairs))
-    }
+    mixed, fair = _sorted_out(evidence, found)
     told = {(one.factor,) for one in contrasts(evidence)}
     made = [] if mixed else _alone(found)
-    for changed, pairs in () if told else mixed.items():
+    for changed, pairs in mixed:
+        if told and (len(changed) > 1 or changed in told):
+            continue
         highs = list(dict.fromkeys(high for high, _ in pairs))
         lows = list(dict.fromkeys(low for _, low in pairs))
         other = "made" if len(changed) == 1 else next(one for one in changed if one != "fraction")
@@ -74,15 +75,37 @@ def _together(evidence: Evidence) -> list[Statement]:
                 low=[name for name in lows if name not in highs],
                 factors=[
                     *(sentence(f"few_report.factor_{name}") for name in changed),
-                    *evidence.also_apart(pairs),
+                    *_all_made_apart(evidence, pairs),
                 ],
                 advice=sentence(f"few_report.unmix_{other}"),
             )
         )
-    for changed, pairs in found.items() if mixed else ():
-        if len(changed) == 1 and changed not in told and changed not in mixed:
+    for changed, pairs in fair.items() if mixed else ():
+        if changed not in told:
             made += _single(evidence, changed[0], pairs)
     return made
+
+
+def _sorted_out(evidence: Evidence, found: Pairs) -> tuple[list[tuple[Names, Both]], Pairs]:
+    """Part the pairs that differ in one thing alone from those in which more differs.
+
+    Pairs that differ in one of `FACTORS` and in the making as well stand by what they differ in.
+    """
+    mixed = [(changed, pairs) for changed, pairs in found.items() if len(changed) > 1]
+    fair: Pairs = {}
+    more: dict[tuple[Names, Names], Both] = {}
+    for changed, pairs in found.items():
+        for pair in pairs if len(changed) == 1 else ():
+            also = tuple(str(column) for column in made_apart(evidence, *pair))
+            own = more.setdefault((changed, also), []) if also else fair.setdefault(changed, [])
+            own.append(pair)
+    return [*mixed, *((changed, pairs) for (changed, _), pairs in more.items())], fair
+
+
+def _all_made_apart(evidence: Evidence, pairs: Both) -> list[Sentence | str]:
+    """Name what else of the making differs in every one of some pairs."""
+    first, *rest = ({str(one): one for one in made_apart(evidence, *pair)} for pair in pairs)
+    return [column for name, column in first.items() if all(name in own for own in rest)]
 
 
 def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> list[Statement]:
@@ -90,17 +113,24 @@ def _single(evidence: Evidence, factor: str, pairs: list[tuple[str, str]]) -> li
     named = sentence(f"few_report.factor_{factor}")
     if len(pairs) <= MOST_LISTED and factor != "tank" and len(people(evidence)) > 1:
         return [_fair(evidence, pair, factor) for pair in pairs]
-    if len(pairs) <= MOST_SINGLE:
-        return [
-            said("description", "differ_single", pair, section=SURE, first=pair[0],
-                 second=pair[1], factor=named)
-            for pair in pairs
-        ]  # fmt: skip
     others = [name for name in FACTORS if name != factor]
     groups: dict[tuple[str, ...], list[str]] = {}
     for bottle in dict.fromkeys(name for pair in pairs for name in pair):
         known = evidence.bottle(bottle)
         groups.setdefault(tuple(known.level(name) for name in others), []).append(bottle)
+    whole = {
+        frozenset((one, two))
+        for group in groups.values()
+        for one, two in combinations(group, 2)
+        if evidence.bottle(one).level(factor) != evidence.bottle(two).level(factor)
+    }
+    # Where two of a group differ in the making as well, the group is no whole: pair by pair.
+    if len(pairs) <= MOST_SINGLE or whole != set(map(frozenset, pairs)):
+        return [
+            said("description", "differ_single", pair, section=SURE, first=pair[0],
+                 second=pair[1], factor=named)
+            for pair in pairs
+        ]  # fmt: skip
     listed = [sentence("few_report.group", bottles=group) for group in groups.values()]
     about = tuple(name for group in groups.values() for name in group)
     return [

@@ -76,8 +76,29 @@ def spoken_level(factor: str, level: str) -> Sentence | str:
     )
 
 
+def made_apart(evidence: Evidence, first: str, second: str) -> list[Sentence | str]:
+    """Name in what else of their making two bottles differ: polishing, storage, further columns.
+
+    What is written of one of them alone tells nothing, and is not named.
+    """
+    ratios = {evidence.bottle(name).polishing for name in (first, second)}
+    told: list[Sentence | str] = []
+    if len(ratios) == 2 and None not in ratios:
+        told.append(sentence("offer.unlike_polishing"))
+    return told + [
+        column
+        for column, known in evidence.made
+        if first in known
+        and second in known
+        and known[first].casefold() != known[second].casefold()
+    ]
+
+
 def changed_alone(evidence: Evidence, factor: str) -> Changed:
-    """Return by two levels of a factor the pairs of bottles in which nothing else known differs."""
+    """Return by two levels of a factor the pairs of bottles in which nothing else known differs.
+
+    Neither another of the factors nor what else is written of both bottles' making.
+    """
     changed: Changed = {}
     for first, second in combinations(evidence.products, 2):
         levels = [evidence.bottle(name).level(factor) for name in (first, second)]
@@ -87,6 +108,8 @@ def changed_alone(evidence: Evidence, factor: str) -> Changed:
             if other != factor
         )
         if not same or not all(levels) or levels[0] == levels[1]:
+            continue
+        if made_apart(evidence, first, second):
             continue
         pair = (first, second) if levels[0] < levels[1] else (second, first)
         changed.setdefault((min(levels), max(levels)), []).append(pair)

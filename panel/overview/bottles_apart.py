@@ -13,7 +13,7 @@ from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.design import orders
 from ..findings.evidence import SCALED, Evidence
-from ..findings.factors import FACTORS, spoken_level
+from ..findings.factors import FACTORS, made_apart, spoken_level
 from ..findings.statement import Line, Rows, Statement, joined
 from .gaps import FEWEST, end, limits, size
 from .told import DIFFER, SURE, said
@@ -116,14 +116,18 @@ def _own_alone_in(known: Mapping[str, str], own: list[str], every: Sequence[str]
 
 
 def fair_pairs(evidence: Evidence) -> list[tuple[str, str, Sentence]]:
-    """Return the pairs of bottles in which one thing alone changes, with what it is."""
+    """Return the pairs of bottles in which one thing alone changes, with what it is.
+
+    Neither another of the factors differs, nor what else is written of both bottles' making.
+    """
     known = factor_levels(evidence)
     if len(known) < 2 or len(evidence.products) < 3:
         return []
     found = []
     for first, second in combinations(evidence.products, 2):
-        changed = [name for name in known if known[name][first] != known[name][second]]
-        if len(changed) == 1:
+        one, other = evidence.bottle(first), evidence.bottle(second)
+        changed = [name for name in FACTORS if one.level(name) != other.level(name)]
+        if len(changed) == 1 and changed[0] in known and not made_apart(evidence, first, second):
             only = changed[0]
             what = sentence(
                 "overview.fair_pair", first=first, second=second,

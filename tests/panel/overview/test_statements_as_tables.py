@@ -73,6 +73,7 @@ def test_more_than_four_pairs_make_a_table(tanks: int, rows: int):
     ]
     evidence = SimpleNamespace(
         products=[one.name for one in bottles],
+        made=(),
         bottle={one.name: one for one in bottles}.__getitem__,
     )
     (made,) = bottles_apart._fair_pairs(evidence)
