@@ -250,7 +250,7 @@ def crossing(*forms: tuple[str, str]) -> SimpleNamespace:
         f"b{n}": Bottle(name=f"b{n}", use="sample", fraction=fraction, pasteurised=times, tank="4")
         for n, (fraction, times) in enumerate(forms)
     }
-    return SimpleNamespace(products=list(known), bottle=known.__getitem__, varied=[])
+    return SimpleNamespace(products=list(known), bottle=known.__getitem__, varied=[], made=())
 
 
 FOUR = (("clear", "0"), ("clear", "1"), ("cloudy", "0"), ("cloudy", "1"))
