@@ -114,7 +114,7 @@ def test_a_table_loses_nothing_when_it_is_broken():
     lines = table_lines(table, 60).split("\n")
     assert max(map(columns, lines)) <= 60
     text = " ".join(lines)
-    words = "free-run second pressing held until again all 無濾過生原酒 0.250 11.2"
+    words = "free-run second pressing held until again all 無濾過生原酒 0.250 11.3"
     for word in words.split():
         assert word in text, word
     assert text.count("limit") == 12
