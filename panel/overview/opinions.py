@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...analysis.core.wording import half_up
+from ...rounding import half_up
 from ..base.words import sentence
 from ..findings import tainted
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Statement, joined
 from .gaps import CARRIES, FEWEST, end, gaps, leads, limits, size
+from .left_out import checks_of_means
 from .order import ALIKE, marks
 from .sizes import told_leads
 from .told import DIFFER, QUALITY_, said
@@ -22,7 +24,10 @@ if TYPE_CHECKING:
 
 RESTS = 0.25
 """Points of a first bottle's lead over the others, and a quarter of it at least, that go with one
-assessor where the first place is said to rest on that one (no source)."""
+assessor where the first place is said to be less without that one (no source)."""
+OUT = 0.05
+"""Risk, over all assessors of a panel, of saying that a first place rests much on somebody whose
+mark stands out by chance alone (t of the deleted residual, one-sided, Bonferroni)."""
 EQUAL = 1e-9
 """Means of quality nearer than this are one."""
 THREE = 3
@@ -37,7 +42,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     return [
         *_firsts(evidence),
-        *_rests(evidence, budget),
+        *first_place(evidence, budget),
         *_liked(evidence, budget),
         *_each_time(evidence, budget),
     ]
@@ -71,8 +76,8 @@ def _firsts(evidence: Evidence) -> list[Statement]:
     return [said(key, QUALITY_, about, listed=same, k=len(same), n=people, chance=size(chance))]
 
 
-def _rests(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Say where a first place in quality that is not shown turns on, or rests on, one assessor."""
+def first_place(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Say where a first place in quality that is not shown turns on, or is less without, one."""
     own = [one for one in gaps(evidence, budget) if one.attribute == QUALITY and one.n > 1]
     if max((one.by for one in own), default=0.0) < ALIKE or any(one.claimed for one in own):
         return []
@@ -84,7 +89,18 @@ def _rests(evidence: Evidence, budget: Budget) -> list[Statement]:
     top = str(means.idxmax())
     if (means == means.max()).sum() > 1:  # then no bottle comes first
         return []
-    return [*_another_first(wide, top), *_moved(wide, top)]
+    return [*_another_first(wide, top), *_moved(wide, top, _far_above(evidence, top, len(wide)))]
+
+
+def _far_above(evidence: Evidence, top: str, n: int) -> set[str]:
+    """Return who marks a bottle's quality further above what all marks let expect than chance does.
+
+    By chance anybody does in `OUT` of panels at most; where nothing is left to judge by, nobody.
+    """
+    cells = checks_of_means(evidence).cells
+    own = cells[(cells["attribute"] == QUALITY) & (cells["sample"] == top)]
+    own = own[(own["studentised"] > 0) & (own["p"] / 2 * n <= OUT)]
+    return {str(code) for code in own["assessor"]}
 
 
 def _another_first(wide: pd.DataFrame, top: str) -> list[Statement]:
@@ -107,12 +123,16 @@ def _another_first(wide: pd.DataFrame, top: str) -> list[Statement]:
     about = (top, *(code for own in turned.values() for code in own), QUALITY)
     return [
         said("first_turns", QUALITY_, about, bottle=top, second=str(second.idxmax()),
-             by=size(float(wide[top].mean() - second.max())), listed=joined(listed))
+             by=end(float(wide[top].mean() - second.max())), listed=joined(listed))
     ]  # fmt: skip
 
 
-def _moved(wide: pd.DataFrame, top: str) -> list[Statement]:
-    """Name everybody without whom the first bottle's lead over the others is plainly smaller."""
+def _moved(wide: pd.DataFrame, top: str, far: AbstractSet[str]) -> list[Statement]:
+    """Name everybody without whom the first bottle's lead over the others is plainly smaller.
+
+    It rests much on those of them alone who are `far` above; of others it is said that this is not
+    shown: chance alone does as much.
+    """
     lead = wide[top] - wide.drop(columns=top).mean(axis=1)
     whole = float(lead.mean())
     least = max(CARRIES * whole, RESTS)
@@ -125,9 +145,10 @@ def _moved(wide: pd.DataFrame, top: str) -> list[Statement]:
                  left=size(by, signed=True))
         for code, by in found.items()
     ]  # fmt: skip
+    who = [code for code in found if code in far]
     return [
-        said("first_rests", QUALITY_, (top, *found, QUALITY), bottle=top, by=size(whole),
-             who=list(found), listed=joined(listed))
+        said("first_rests" if who else "first_less", QUALITY_, (top, *found, QUALITY), bottle=top,
+             by=size(whole), who=who, listed=joined(listed))
     ]  # fmt: skip
 
 

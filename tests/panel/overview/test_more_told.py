@@ -26,6 +26,7 @@ from kikichoko.panel.overview import (
 )
 from kikichoko.panel.overview.gaps import Gap
 from kikichoko.panel.session.bottles import Bottle
+from scipy.stats import t as student_t
 
 LINES = ("sweetness", "acidity", "bitterness", "body", "quality")
 CROSSED = [
@@ -165,7 +166,7 @@ def test_a_first_place_rests_on_who_carries_a_quarter_of_it(by: float, told: boo
     rows = table(scatter=0.05, quality_a=1.0 if not by else 0.0, quality_a_A1=by)
     evidence = evidence_of(rows)
     budget = judge(evidence)
-    made = opinions._rests(evidence, budget)
+    made = opinions.first_place(evidence, budget)
     shown = any(one.claimed for one in opinions.gaps(evidence, budget))
     assert bool(made) is told
     assert told or shown
@@ -191,10 +192,57 @@ def leads_of(*leads: float, second: float = 0.0):
 )
 def test_everybody_who_carries_a_first_place_is_named_and_no_small_change(leads, told):
     """Points and share, both sides; a demonstration said it of 0.1 points, and of one of two."""
-    made = opinions._moved(leads_of(*leads), "a")
+    made = opinions._moved(leads_of(*leads), "a", set())
     assert (list(made[0].about[1:-1]) if made else []) == told
+    assert not made or "that anybody marks a otherwise than the rest is not shown" in (
+        text(made, "first_less").lower()
+    )
     if made:
         assert all(f"without {code} (own: " in str(made[0].sentence) for code in told)
+
+
+def test_a_first_place_rests_much_only_on_who_is_far_above():
+    """All who carry a quarter are listed; it rests on those who are further above than chance."""
+    made = opinions._moved(leads_of(2.0, 2.0, 0.0, 0.0), "a", {"A2", "A3"})
+    said = text(made, "first_rests")
+    assert "rests much on A2: 1.0 above" in said
+    assert "without A1 (own: +2.0)" in said
+    assert "without A2 (own: +2.0)" in said
+
+
+@pytest.mark.parametrize(("p", "far"), [(0.025, True), (0.0251, False)])
+def test_far_above_is_beyond_the_risk_over_all_assessors(monkeypatch, p: float, far: bool):
+    """One-sided, Bonferroni over four: two-sided p up to 0.025 is 5 % over all."""
+    rows = [("A1", "a", 3.0, p), ("A2", "a", -9.0, 1e-6), ("A3", "b", 9.0, 1e-6)]
+    cells = pd.DataFrame(rows, columns=["assessor", "sample", "studentised", "p"])
+    checks = SimpleNamespace(cells=cells.assign(attribute="quality"))
+    monkeypatch.setattr(opinions, "checks_of_means", lambda _: checks)
+    found = opinions._far_above(evidence_of(table(people=4)), "a", 4)
+    assert found == ({"A1"} if far else set())
+
+
+@pytest.mark.parametrize(("own", "key"), [(5.0, "first_rests"), (1.6, "first_less")])
+def test_an_opinion_far_out_makes_a_first_place_and_one_within_scatter_does_not(own, key):
+    """Four assessors, leads by hand; t of the deleted residual from least squares."""
+    marks = {"A1": (5 + own, 5, 5.2), "A2": (5.4, 5, 5.1), "A3": (4.9, 5.5, 4.8),
+             "A4": (5.3, 4.7, 5.0)}  # fmt: skip
+    rows = [
+        (who, bottle, 1, name, score + (0.3 * (n % 2) if name != "quality" else 0))
+        for n, (who, own_marks) in enumerate(marks.items())
+        for bottle, score in zip("abc", own_marks, strict=True)
+        for name in LINES
+    ]
+    frame = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "attribute", "score"])
+    evidence = evidence_of(frame)
+    design = np.array([[1, *(w == x for x in ("A2", "A3", "A4")), *(b == x for x in "bc"),
+                        (w, b) == ("A1", "a")] for w in marks for b in "abc"], float)  # fmt: skip
+    y = np.array([score for own_marks in marks.values() for score in own_marks])
+    beta, left, *_ = np.linalg.lstsq(design, y, rcond=None)
+    error = np.sqrt(left[0] / 5 * np.linalg.inv(design.T @ design)[-1, -1])
+    # How far that one cell is shifted is its deleted residual.
+    one_sided = float(student_t.sf(beta[-1] / error, 5))
+    assert (4 * one_sided <= 0.05) is (key == "first_rests")
+    assert key in keys(opinions.first_place(evidence, judge(evidence)))
 
 
 @pytest.mark.parametrize(
