@@ -6,7 +6,7 @@ Marks are drawn as in `overview_people`, of one sake in all bottles, and then (a
 (b) one bottle is better for everybody by so many points, (c) one assessor gives one bottle so many
 points more, in every tasting, and nobody else does. Counted are panels on whose report stands that
 the first place "turns on" single assessors (`first_turns`), "rests much on" some (`first_rests`),
-or is less sure without one (`first_less`); of (b) how often that is said of the best bottle, of (c)
+or is by less without one (`first_less`); of (b) how often that is said of the best bottle, of (c)
 how often the one is named, and anybody else. Intervals are exact (Clopper-Pearson, 95 %). Seed 2;
 the threshold of `first_rests` was chosen on panels of seed 1.
 """

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 RESTS = 0.25
 """Points of a first bottle's lead over the others, and a quarter of it at least, that go with one
-assessor where the first place is said to be less without that one (no source)."""
+assessor where the first place is said to be by less without that one (no source)."""
 OUT = 0.05
 """Risk, over all assessors of a panel, of saying that a first place rests much on somebody whose
 mark stands out by chance alone (t of the deleted residual, one-sided, Bonferroni)."""
