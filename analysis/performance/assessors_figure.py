@@ -26,6 +26,7 @@ from ..core.look import (
     SMALL,
     TITLE,
     in_look,
+    letters,
     short_name,
     wrapped,
 )
@@ -46,6 +47,10 @@ _AROUND, _NAMES, _WORDS = 1.5, 1.2, 2.1
 """Inches for what stands above and below the fields, left of them, and right of them."""
 _PHONE_AROUND, _PHONE_NAMES, _PHONE_WORDS = 0.75, 0.5, 54
 """Inches above and below but for the legend, and left; letters in a line, on a telephone."""
+_HALVED, _SHORT, _HALF_WORDS = 4, 6, 50
+"""People from whom on paper, where no more columns are drawn than a telephone has, half of them
+stand beside the others, so that the figure is half as tall and finds room on more pages; letters
+of a name that has room then; letters in a line above a row."""
 _INSIDE = 0.92
 """Share of a field within which everything is drawn, so that nothing lies on its frame."""
 _LINE, _GAP, _OFF, _LEAST = 0.125, 0.1, 0.07, 0.3
@@ -148,25 +153,37 @@ def draw_overview(
     means = _all_means(scores, drawn)
     columns = [_column(means, name, people, set_apart) for name in drawn]
     ends, most = _NAMES + _WORDS, PAPER_WIDTH if len(drawn) <= _ON_PAPER else np.inf
+    halved = not narrow and _is_halved(people, drawn)
     width = PHONE_WIDTH if narrow else min(ends + 1.0 * len(drawn), most)
-    cell = min(0.8, (width - _PHONE_NAMES) / len(drawn)) if narrow else (width - ends) / len(drawn)
+    width, across = (PAPER_WIDTH, PAPER_WIDTH / 2) if halved else (width, width)
+    close = narrow or halved  # names and words take less room
+    cell = min(0.8, (across - _PHONE_NAMES) / len(drawn)) if close else (width - ends) / len(drawn)
     room = int(15 * cell)
     mine = [_of(findings, who) for who in people]
     words = [_noted(own, drawn, language, room) for own in mine]
     told = [_told(own, language) for own in mine]
     none = [say("assessors_figure.nothing", language)]
     heading = "overview" if any(lines != none for lines in told) else "overview_nothing"
-    if narrow:
-        told = [[line for one in lines if lines != none for line in wrapped(one, _PHONE_WORDS)]
+    if close:
+        long = _PHONE_WORDS if narrow else _HALF_WORDS
+        told = [[line for one in lines if lines != none for line in wrapped(one, long)]
                 for lines in told]  # fmt: skip
     tall = float(np.clip((_TALL - _AROUND) / len(people), 0.62, 0.42 + min(cell, 0.8)))
-    rows = _rows(
-        words,
-        cell,
-        np.inf if narrow else tall * len(people),
-        [len(lines) if narrow else 0 for lines in told],
-    )
-    bottom = rows[-1][0].y - rows[-1][0].half - _LINE * max(len(one.word) for one in rows[-1])
+    above = [len(lines) if close else 0 for lines in told]
+    parts = _parts(len(people), halves=2 if halved else 1)
+    first_above = max(above[part.start] for part in parts)
+    rows = [
+        row
+        for n, part in enumerate(parts)
+        for row in _rows(
+            words[part],
+            cell,
+            np.inf if close else tall * len(people),
+            [first_above, *above[part][1:]],
+            n * across,
+        )
+    ]
+    bottom = min(row[0].y - row[0].half - _LINE * max(len(one.word) for one in row) for row in rows)
     titles = [
         [
             *wrapped(short_name(one.name, (3 if narrow else 2) * room), room),
@@ -181,7 +198,7 @@ def draw_overview(
         key = "assessors_figure.most_found" if attributes is None else "assessors_figure.some"
         legend = [say(key, language, n=len(drawn), all=len(known)), *legend]
     low = [line for one in legend for line in wrapped(one, int(16.5 * width))]
-    around = _AROUND if not narrow else _PHONE_AROUND + 0.155 * len(low)
+    around = _PHONE_AROUND + 0.155 * len(low) if narrow else _AROUND
     figure = Figure(figsize=(width, around - bottom), layout="constrained")
     axes = figure.subplots()
     axes.set_axis_off()
@@ -189,27 +206,41 @@ def draw_overview(
     _frames(axes, [one for fields in rows for one in fields])
     _dots(axes, rows, measures, (columns, people))
     first, left = rows[0][0], rows[0][0].x - rows[0][0].half - _OFF
-    top = first.y + first.half + _OFF + (_LINE * 1.25 * len(told[0]) if narrow else 0.0)
-    for one, title in zip(rows[0], titles, strict=True):
-        axes.text(one.x, top, "\n".join(title), fontsize=SMALL, ha="center")
+    top = first.y + first.half + _OFF + (_LINE * 1.25 * first_above if close else 0.0)
+    for part in parts:
+        for one, title in zip(rows[part.start], titles, strict=True):
+            axes.text(one.x, top, "\n".join(title), fontsize=SMALL, ha="center")
     right = len(drawn) * cell + _OFF
-    if not narrow:
+    if not close:
         practise = wrapped(say("assessors_figure.practise", language), 40)
         axes.text(right, top, "\n".join(practise), fontsize=SMALL)
     for who, fields, lines in zip(people, rows, told, strict=True):
         y, name = fields[0].y, short_name(who, 8 if narrow else 12)
-        axes.text(left, y, name, ha="right", va="center", fontweight="bold")
-        if narrow:
-            above: dict[str, Any] = {"fontsize": SMALL, "va": "bottom", "linespacing": 1.25}
+        edge = fields[0].x - fields[0].half - _OFF
+        axes.text(edge, y, name, ha="right", va="center", fontweight="bold")
+        if close:
+            smaller: dict[str, Any] = {"fontsize": SMALL, "va": "bottom", "linespacing": 1.25}
             high = y + fields[0].half + 0.04
-            axes.text(left + _OFF, high, "\n".join(lines), **above)
+            axes.text(edge + _OFF, high, "\n".join(lines), **smaller)
         else:
             axes.text(right, y, "\n".join(lines), va="center", linespacing=1.5)
-    axes.set_xlim(left, left + width - _PHONE_NAMES if narrow else right + _WORDS)
+    axes.set_xlim(left, left + width - _PHONE_NAMES if close else right + _WORDS)
     axes.set_ylim(bottom, top)
     figure.suptitle(say(f"assessors_figure.{heading}", language), x=0.01, ha="left")
     figure.supxlabel("\n".join(low), fontsize=SMALL, x=0.01, ha="left", linespacing=1.5)
     return figure
+
+
+def _is_halved(people: list[str], drawn: list[str]) -> bool:
+    """Tell whether half of the people stand beside the others: so many, with names so short."""
+    short = all(letters(who) <= _SHORT for who in people)
+    return len(people) >= _HALVED and len(drawn) <= _ON_PHONE and short
+
+
+def _parts(n: int, halves: int) -> list[slice]:
+    """Part rows among those who stand beside one another, the first part the longer one."""
+    most = -(-n // halves)
+    return [slice(start, min(n, start + most)) for start in range(0, n, most)]
 
 
 def _legend(
@@ -298,9 +329,13 @@ def _noted(
 
 
 def _rows(
-    words: list[list[tuple[str, list[str]]]], cell: float, tall: float, above: list[int]
+    words: list[list[tuple[str, list[str]]]],
+    cell: float,
+    tall: float,
+    above: list[int],
+    left: float,
 ) -> list[list[_Field]]:
-    """Lay the fields out from the upper left, as large as `cell` and `tall` let them be.
+    """Lay the fields out from the upper `left`, as large as `cell` and `tall` let them be.
 
     `above` counts the lines of words above each row.
     """
@@ -311,7 +346,7 @@ def _rows(
     for row, deep, said in zip(words, lines, above, strict=True):
         top -= _LINE * 1.25 * said
         rows.append([
-            _Field(x=(column + 0.5) * cell, y=top - half, half=half, found=found, word=word)
+            _Field(x=left + (column + 0.5) * cell, y=top - half, half=half, found=found, word=word)
             for column, (found, word) in enumerate(row)
         ])  # fmt: skip
         top -= 2 * half + _LINE * deep + _GAP

