@@ -20,11 +20,18 @@ if TYPE_CHECKING:
 TALL = 0.3
 """Share of a printed page: no care and no method passes a figure that is lower, for no more can
 stay empty before it."""
-KEPT_ROWS, PAGE_ROWS = 25, 45
+KEPT_ROWS, PAGE_ROWS = 12, 45
 """Rows up to which a table below a figure is printed whole, with its title, so that the figure
-comes into neither; how many rows a printed page holds: no figure waits for more to pass."""
+comes into neither (a longer one may begin before the figure and go on after it: kept whole, it left
+44 to 52 % of a page empty); how many rows a printed page holds: no figure waits for more to pass."""
+SCRAP = 30.0
+"""Room in mm that stays empty below a figure in print: a table that goes on there would show its
+head and a row or two."""
 PRINTED = (184.0, 275.0)
 """Width and height of what is printed on A4, in mm."""
+LETTER, FULL, BESIDE = 189.9, 240.0, 14.0
+"""In mm: width of what is printed on Letter, where figures are higher; how high one is printed at
+most (`templates/report.css`); its caption of two lines and its margins."""
 
 
 def html(report: Report, mark: str) -> str:
@@ -37,6 +44,7 @@ def html(report: Report, mark: str) -> str:
         report=report,
         made=say("report.made", report.language, version=__version__, mark=mark),
         goes_on=goes_on(report),
+        scrap=SCRAP,
         style=files(__package__).joinpath("templates", "report.css").read_text("utf-8"),
     )
     return shown(page)
@@ -47,6 +55,12 @@ def is_tall(picture: Picture) -> bool:
     wide, high = picture.figure.get_size_inches()
     width, height = PRINTED
     return bool(high / wide * width > TALL * height)
+
+
+def printed_high(picture: Picture) -> float:
+    """Return how high a figure is printed with its caption and margins, in mm, on Letter or A4."""
+    wide, high = picture.figure.get_size_inches()
+    return round(min(FULL, high / wide * LETTER) + BESIDE)
 
 
 def is_kept(block: Grid, before: int) -> bool:
@@ -80,7 +94,7 @@ def _environment(report: Report) -> Environment:
     environment.filters.update(shares=partial(shares, written=written))
     environment.filters.update(columns=partial(columns, written=written))
     environment.filters.update(holds=partial(holds_marks, written=written), is_marks=is_marks)
-    environment.filters.update(is_tall=is_tall)
+    environment.filters.update(is_tall=is_tall, printed_high=printed_high)
     environment.tests.update(kept=is_kept)
     environment.globals.update(word=written.word)
     return environment
