@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -11,7 +12,18 @@ import pandas as pd
 import pypdfium2
 import pytest
 from kikichoko.panel.base.words import sentence
-from kikichoko.panel.report.page import KEPT_ROWS, PAGE_ROWS, PRINTED, TALL, html, is_kept, is_tall
+from kikichoko.panel.report.page import (
+    BESIDE,
+    KEPT_ROWS,
+    PAGE_ROWS,
+    PRINTED,
+    SCRAP,
+    TALL,
+    html,
+    is_kept,
+    is_tall,
+    printed_high,
+)
 from kikichoko.panel.report.parts import Grid, Picture, Report, Section
 from kikichoko.panel.report.screen_columns import holds_marks
 from kikichoko.panel.report.spelling import Spelling
@@ -37,7 +49,7 @@ def report(frame: pd.DataFrame, language: str = "en", over: tuple = (), figure=N
 
 def printed(browser: Browser, body: str, to: Path) -> list[str]:
     page = browser.new_page()
-    page.set_content(f"<style>{STYLE}</style>{body}")
+    page.set_content(body if "<html" in body else f"<style>{STYLE}</style>{body}")
     page.pdf(path=to, format="A4", prefer_css_page_size=True)
     page.close()
     with pypdfium2.PdfDocument(to) as pdf:
@@ -98,8 +110,8 @@ def test_the_edge_of_a_care_does_not_run_along_a_figure(browser: Browser, tmp_pa
     assert max(high) < 60
 
 
-def figured(rows: int, *, more: int = 0, folded: bool = False) -> str:
-    """Return a page with room for 60 mm, then a figure that has none, then a table of rows."""
+def figured(rows: int, *, more: int = 0, folded: bool = False, told: int = 185) -> str:
+    """Return a page with so many mm told, then a figure without room, then a table of rows."""
     frame = pd.DataFrame({"a": [f"row {n} ends" for n in range(rows)]})
     figure = matplotlib.figure.Figure(figsize=(4, 4.5))
     made = report(frame, figure=figure)
@@ -108,22 +120,34 @@ def figured(rows: int, *, more: int = 0, folded: bool = False) -> str:
     if more:
         blocks.insert(1, Grid("Before", pd.DataFrame({"a": ["one"] * more})))
     page = html(replace(made, sections=(replace(own, blocks=tuple(blocks)),)), "mark")
-    return page.replace("<figure", "<div style='height: 185mm'>told</div><figure", 1)
+    return page.replace("<figure", f"<div style='height: {told}mm'>told</div><figure", 1)
 
 
 @pytest.mark.parametrize("folded", [True, False])
 def test_no_figure_comes_into_a_short_table_or_behind_its_title(
     browser: Browser, tmp_path: Path, folded: bool
 ):
-    """Twenty rows have no room before the figure; they were parted by it, title and head before."""
-    page = browser.new_page()
-    page.set_content(figured(20, folded=folded))
-    page.pdf(path=tmp_path / "printed.pdf", format="A4", prefer_css_page_size=True)
-    page.close()
-    with pypdfium2.PdfDocument(tmp_path / "printed.pdf") as pdf:
-        pages = [one.get_textpage().get_text_range() for one in pdf]
-    assert max(one.count(" ends") for one in pages) == 20
+    """Twelve rows have no room before the figure; they were parted by it, title and head before."""
+    pages = printed(browser, figured(KEPT_ROWS, folded=folded), tmp_path / "printed.pdf")
+    assert max(one.count(" ends") for one in pages) == KEPT_ROWS
     assert next("Table" in one for one in pages if " ends" in one), "its title stands above it"
+
+
+@pytest.mark.parametrize("told", [130, 185, 225, 235, 250])
+def test_a_long_table_begins_before_a_figure_with_title_and_rows(
+    browser: Browser, tmp_path: Path, told: int
+):
+    """Kept whole it left half a page empty; where three rows have no room it begins after it."""
+    rows = KEPT_ROWS + 10
+    pages = printed(browser, figured(rows, told=told), tmp_path / "printed.pdf")
+    held = [one.count(" ends") for one in pages]
+    assert sum(held) == rows
+    titled = next(n for n, one in enumerate(pages) if "Table" in one)
+    assert held[titled] >= 3
+    assert ("told" in pages[titled]) is (told <= 225), "title, head and three rows have room"
+    assert all(count == 0 or count >= 2 for count in held)
+    heads = [re.search(r"^a\s*$", one, re.MULTILINE) is not None for one in pages]
+    assert heads == [count > 0 for count in held], "no head stands alone, none is missing"
 
 
 @pytest.mark.parametrize(
@@ -155,6 +179,35 @@ def test_a_care_stands_whole_where_it_has_room(browser: Browser, tmp_path: Path)
     )
     pages = printed(browser, body, tmp_path / "printed.pdf")
     assert [one.count("care") for one in pages] == [0, 9]
+
+
+def test_what_a_figure_is_printed_with_is_told_in_mm():
+    """By hand: 4 by 4 inches are as wide as the page of Letter, 189.9 mm, and as high."""
+    square, tall = (matplotlib.figure.Figure(figsize=(4, high)) for high in (4, 8))
+    assert printed_high(Picture("one", square, "a figure")) == round(189.9 + BESIDE)
+    assert printed_high(Picture("one", tall, "a figure")) == 240 + BESIDE
+    made = html(report(pd.DataFrame({"a": ["1"]}), figure=square), "mark")
+    assert f'style="--ends: {189.9 + BESIDE + SCRAP:.0f}mm"' in made
+
+
+@pytest.mark.parametrize(("by", "alone"), [(-3.0, False), (3.0, True)])
+def test_no_scrap_of_a_table_stands_below_a_high_figure(
+    browser: Browser, tmp_path: Path, by: float, alone: bool
+):
+    """A4 has room for 275 mm: with less than 30 left below it a figure takes the page."""
+    ends = 275 + by
+    rows = "".join(f"<tr><td>row {n} ends</td></tr>" for n in range(60))
+    body = (
+        f"<section class='floats'><div style='height: 200mm'>told</div><figure style='--ends: "
+        f"{ends}mm'><div style='height: {ends - SCRAP - BESIDE}mm'>drawn</div></figure>"
+        f"<table><thead><tr><th>head</th></tr></thead>{rows}</table></section>"
+    )
+    pages = printed(browser, body, tmp_path / "printed.pdf")
+    (at,) = [n for n, one in enumerate(pages) if "drawn" in one]
+    assert (" ends" not in pages[at]) is alone
+    assert ("head" not in pages[at]) is alone
+    assert sum(one.count(" ends") for one in pages) == 60
+    assert all(one.strip() for one in pages), "no page is empty"
 
 
 @pytest.mark.parametrize("by", [-1.0, 1.0])
