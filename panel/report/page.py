@@ -23,7 +23,7 @@ stay empty before it."""
 KEPT_ROWS, PAGE_ROWS = 12, 45
 """Rows up to which a table below a figure is printed whole, with its title, so that the figure
 comes into neither (a longer one may begin before the figure and go on after it: kept whole, it left
-44 to 52 % of a page empty); how many rows a printed page holds: no figure waits for more to pass."""
+44 to 52 % of a page empty); how many rows a printed page holds: no figure waits for more."""
 SCRAP = 30.0
 """Room in mm that stays empty below a figure in print: a table that goes on there would show its
 head and a row or two."""
