@@ -13,6 +13,9 @@ from ...line_breaks import is_wide, pieces
 SIZES = (0.94, 0.88)
 """Type of a table that is too wide, as a share of the usual, in the order in which it is tried:
 of 8 pt, 7.5 and 7."""
+LOWER, READABLE = 0.67, 7.0
+"""A table whose rows have several lines is set smaller too where it then takes no more than this
+share of the lines; no type of its is under so many pt for it."""
 GAP, CLOSE = 2.2, 1.5
 """Between two columns, in mm; in a table that is too wide."""
 WORD = 45.0
@@ -56,8 +59,9 @@ def columns_of(
 ) -> list[PrintedColumns]:
     """Share the line out among the columns of a table.
 
-    One that is too wide is set smaller, but not under 7 pt; what is too wide even so makes two
-    tables or more, each with the first column and about as wide as the others.
+    One that is too wide is set smaller, but not under 7 pt, and so is one that becomes much lower
+    by it (`LOWER`); what is too wide even so makes two tables or more, each with the first column
+    and about as wide as the others.
 
     Parameters
     ----------
@@ -72,13 +76,21 @@ def columns_of(
     """
     columns = [list(cells) for cells in zip(head, *rows, strict=True)]
     made: list[PrintedColumns] = []
+    lines = 0
     for share in (1.0, *SIZES):
         own, gap = size * share, GAP if share == 1.0 else CLOSE
         least, body, most = _wanted_by(columns, own)
-        if _fits(least, room, gap):
-            whole = list(range(len(columns)))
-            widths = _widths(columns, least, body, most, Room(room, own, gap))
-            return [PrintedColumns(part=whole, widths=widths, size=own, gap=gap)]
+        if not _fits(least, room, gap) or (made and own < READABLE):
+            continue
+        whole = list(range(len(columns)))
+        widths = _widths(columns, least, body, most, Room(room, own, gap))
+        now = int(_Heights(columns, own).table(widths))
+        if not made or now <= LOWER * lines:
+            made, lines = [PrintedColumns(part=whole, widths=widths, size=own, gap=gap)], now
+        if _fits(body, room, gap):
+            break
+    if made:
+        return made
     parts = _parts(least, room, gap) if parted else [list(range(len(columns)))]
     for part in parts:
         chosen = [columns[n] for n in part]

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 from kikichoko.forms.paper.typeset import width
 from kikichoko.panel.base.words import sentence
-from kikichoko.panel.report import pdf
+from kikichoko.panel.report import pdf, table_columns
 from kikichoko.panel.report.parts import Grid, Points, Report, Section
 from kikichoko.panel.report.table_columns import (
     GAP,
@@ -48,6 +48,54 @@ def test_a_table_that_is_a_little_too_wide_is_set_smaller():
     parts = columns_of(head, rows, 0.75 * taken(whole), 8.0)
     assert len(parts) == 2, "no type under 7 pt"
     assert all(one.size >= LEAST for one in parts)
+
+
+SERVED = [
+    ["free-run", "T9-0319", "raw", "17.1", "raw: 5 °C or below until poured"],
+    ["middle", "T9-0319", "pasteurised once", "17.0", "kept cool and dark until poured"],
+]
+
+
+def lines_of(part: PrintedColumns, head: list[str], rows: list[list[str]]) -> int:
+    columns = [list(cells) for cells in zip(head, *rows, strict=True)]
+    return int(table_columns._Heights(columns, part.size).table(part.widths))
+
+
+def test_a_table_is_set_smaller_where_its_rows_become_much_lower(monkeypatch: pytest.MonkeyPatch):
+    """A last column of one word a line took five lines a row, where 7.5 pt takes two."""
+    head = ["Bottle", "Lot", "Pasteurised", "Alcohol %", "Care"]
+    sizes = {}
+    for room in range(70, 130):
+        (taken_now,) = columns_of(head, SERVED, room, 8.0)
+        with monkeypatch.context() as never:
+            never.setattr(table_columns, "LOWER", 0.0)
+            (usual,) = columns_of(head, SERVED, room, 8.0)
+        with monkeypatch.context() as ever:
+            ever.setattr(table_columns, "LOWER", 1.0)
+            (smallest,) = columns_of(head, SERVED, room, 8.0)
+        lines = {part.size: lines_of(part, head, SERVED) for part in (usual, smallest, taken_now)}
+        sizes[room] = usual.size, taken_now.size
+        if taken_now.size < usual.size:
+            assert lines[taken_now.size] <= table_columns.LOWER * lines[usual.size]
+        else:
+            assert smallest.size == usual.size or (
+                lines[smallest.size] > table_columns.LOWER * lines[usual.size]
+            )
+        assert taken_now.size >= LEAST
+    assert any(now < usual for usual, now in sizes.values())
+    assert any(now == usual == 8.0 for usual, now in sizes.values())
+    assert sizes[129] == (8.0, 8.0), "where everything has its line nothing is made smaller"
+
+
+def test_no_type_under_7_pt_is_taken_to_make_rows_lower():
+    head = ["Bottle", "Lot", "Pasteurised", "Alcohol %", "Care"]
+    rooms = range(60, 120)
+    of_first = [columns_of(head, SERVED, room, 7.2)[0] for room in rooms]
+    columns = [list(cells) for cells in zip(head, *SERVED, strict=True)]
+    least = sum(table_columns._wanted_by(columns, 7.2)[0]) + GAP * (len(head) - 1)
+    assert rooms[0] < least < rooms[-1]
+    for one, room in zip(of_first, rooms, strict=True):
+        assert (one.size == 7.2) is (room >= least), "smaller alone where there is no room else"
 
 
 @pytest.mark.parametrize("columns", range(11, 24))
