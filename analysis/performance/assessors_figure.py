@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -51,6 +52,11 @@ _HALVED, _SHORT, _HALF_WORDS = 4, 6, 50
 """People from whom on paper, where no more columns are drawn than a telephone has, half of them
 stand beside the others, so that the figure is half as tall and finds room on more pages; letters
 of a name that has room then; letters in a line above a row."""
+_WORD, _NEIGHBOURS = 9, 20
+"""Letters of a line of a title in such halves, if no word is longer; letters of the longest lines
+of two titles side by side at most."""
+_WHOLE, _CUT = 40, 14
+"""Letters of an attribute's name in what is told of a person: above a row, and beside it."""
 _INSIDE = 0.92
 """Share of a field within which everything is drawn, so that nothing lies on its frame."""
 _LINE, _GAP, _OFF, _LEAST = 0.125, 0.1, 0.07, 0.3
@@ -161,7 +167,7 @@ def draw_overview(
     room = int(15 * cell)
     mine = [_of(findings, who) for who in people]
     words = [_noted(own, drawn, language, room) for own in mine]
-    told = [_told(own, language) for own in mine]
+    told = [_told(own, language, _WHOLE if close else _CUT) for own in mine]
     none = [say("assessors_figure.nothing", language)]
     heading = "overview" if any(lines != none for lines in told) else "overview_nothing"
     if close:
@@ -186,7 +192,7 @@ def draw_overview(
     bottom = min(row[0].y - row[0].half - _LINE * max(len(one.word) for one in row) for row in rows)
     titles = [
         [
-            *wrapped(short_name(one.name, (3 if narrow else 2) * room), room),
+            *wrapped(short_name(one.name, (4 if halved else 3 if narrow else 2) * room), room),
             *([f"±{one.limit:g}"] if one.limit else []),
         ]
         for one in columns
@@ -198,7 +204,8 @@ def draw_overview(
         key = "assessors_figure.most_found" if attributes is None else "assessors_figure.some"
         legend = [say(key, language, n=len(drawn), all=len(known)), *legend]
     low = [line for one in legend for line in wrapped(one, int(16.5 * width))]
-    around = _PHONE_AROUND + 0.155 * len(low) if narrow else _AROUND
+    high = _LINE * max(0, max(map(len, titles)) - 3) if halved else 0.0
+    around = _PHONE_AROUND + 0.155 * len(low) if narrow else _AROUND + high
     figure = Figure(figsize=(width, around - bottom), layout="constrained")
     axes = figure.subplots()
     axes.set_axis_off()
@@ -232,9 +239,14 @@ def draw_overview(
 
 
 def _is_halved(people: list[str], drawn: list[str]) -> bool:
-    """Tell whether half of the people stand beside the others: so many, with names so short."""
+    """Tell whether half of the people stand beside the others: so many, with names so short.
+
+    No words of neighbouring titles may touch.
+    """
     short = all(letters(who) <= _SHORT for who in people)
-    return len(people) >= _HALVED and len(drawn) <= _ON_PHONE and short
+    longest = [max(map(letters, wrapped(name, _WORD))) for name in drawn]
+    free = all(one + other <= _NEIGHBOURS for one, other in pairwise(longest))
+    return len(people) >= _HALVED and len(drawn) <= _ON_PHONE and short and free
 
 
 def _parts(n: int, halves: int) -> list[slice]:
@@ -431,8 +443,11 @@ def _within(slope: float, height: float) -> tuple[Floats, Floats]:
     return x, height + slope * x
 
 
-def _told(mine: pd.DataFrame, language: str) -> list[str]:
-    """Say in up to five lines what is found over the whole card, and what to practise."""
+def _told(mine: pd.DataFrame, language: str, most: int) -> list[str]:
+    """Say in up to five lines what is found over the whole card, and what to practise.
+
+    Names have at most so many letters.
+    """
     whole = mine[mine["attribute"] == WHOLE_CARD]
     lines = []
     for row in whole.itertuples():
@@ -445,7 +460,7 @@ def _told(mine: pd.DataFrame, language: str) -> list[str]:
         if kind in known:
             continue
         where = [
-            short_name(str(name), 14) for name in shown.loc[shown["finding"] == kind, "attribute"]
+            short_name(str(name), most) for name in shown.loc[shown["finding"] == kind, "attribute"]
         ]
         word = say(f"assessors.kind_{kind}", language)
         lines.append(say("assessors_figure.on", language, what=word, where=where))

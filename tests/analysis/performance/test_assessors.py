@@ -21,6 +21,7 @@ from kikichoko.analysis.performance.assessor_measures import WHOLE_CARD
 from kikichoko.analysis.performance.assessor_tests import judge
 from kikichoko.analysis.performance.assessors_figure import (
     _HALVED,
+    _NEIGHBOURS,
     _ON_PHONE,
     _SHORT,
     _is_halved,
@@ -433,11 +434,10 @@ def test_figures_are_drawn_for_everybody():
 
 def overview_of(marks: dict[str, list[float]], repeatability: float, **how) -> Figure:
     """Draw one attribute from own means of three samples."""
-    rows = [
-        (who, f"b{k}", "sweet", mark) for who, own in marks.items() for k, mark in enumerate(own)
-    ]
+    named = how.pop("named", "sweet")
+    rows = [(who, f"b{k}", named, mark) for who, own in marks.items() for k, mark in enumerate(own)]
     measures = pd.DataFrame({
-        "attribute": "sweet", "assessor": list(marks), "repeatability": repeatability,
+        "attribute": named, "assessor": list(marks), "repeatability": repeatability,
     })  # fmt: skip
     found = how.pop("found", [])
     return draw_overview(
@@ -478,6 +478,13 @@ def test_half_of_the_people_stand_beside_the_others_where_there_is_room(
     assert _is_halved([name] * people, ["sweet"] * attributes) is beside
 
 
+@pytest.mark.parametrize(("longer", "beside"), [(0, True), (1, False)])
+def test_no_words_of_titles_touch_in_halves(longer: int, beside: bool):
+    names = ["a" * (_NEIGHBOURS // 2), "b" * (_NEIGHBOURS // 2 + longer), "sweet"]
+    assert _is_halved(["T1"] * _HALVED, names) is beside
+    assert _is_halved(["T1"] * _HALVED, [names[0], "sweet", names[1]]), "they are no neighbours"
+
+
 def test_everybody_keeps_their_own_fields_and_words_in_two_halves():
     """Five people: three in the left half, two beside them; each name stands left of its fields."""
     marks = {f"T{n}": [1 + n, 2, 3] for n in range(5)}
@@ -501,6 +508,20 @@ def test_everybody_keeps_their_own_fields_and_words_in_two_halves():
     first = np.asarray(dots.get_xdata()).reshape(5, 3)[:, 0]
     assert (first[3:] > at["T3"][0]).all()
     assert (first[:3] < at["T3"][0]).all()
+
+
+@pytest.mark.parametrize(
+    ("name", "whole"), [("Smell of the still cup", True), ("sweet " * 10, False)]
+)
+def test_a_name_for_which_there_is_room_on_several_lines_is_not_cut(name: str, whole: bool):
+    """In halves a title has four lines, and what is told above a row the whole width of a half."""
+    marks = {f"T{n}": [1 + n, 2, 3] for n in range(4)}
+    found = [("T3", name, "noisy", True)]
+    (axes,) = overview_of(marks, 0.4, named=name, found=found).axes
+    said = [" ".join(one.get_text().split()) for one in axes.texts]
+    assert any(text.startswith(f"{name} ±") for text in said) is whole
+    assert any(text.endswith(f"repeat: {name}") for text in said) is whole
+    assert any("…" in text for text in said) is not whole
 
 
 def test_nothing_of_a_field_lies_on_its_frame_or_beyond():
