@@ -57,10 +57,10 @@ def is_tall(picture: Picture) -> bool:
     return bool(high / wide * width > TALL * height)
 
 
-def printed_high(picture: Picture) -> float:
+def printed_high(picture: Picture) -> int:
     """Return how high a figure is printed with its caption and margins, in mm, on Letter or A4."""
     wide, high = picture.figure.get_size_inches()
-    return round(min(FULL, high / wide * LETTER) + BESIDE)
+    return round(float(min(FULL, high / wide * LETTER) + BESIDE))
 
 
 def is_kept(block: Grid, before: int) -> bool:
