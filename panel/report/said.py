@@ -94,34 +94,29 @@ def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     texts = words[["assessor", "sample", "text"]].astype(str)
     found, left = words_table(texts.itertuples(index=False, name=None), context.vocabulary)
     found, left = with_own_names(found, left, _own_names(context))
-    rows = []
+    columns = {
+        "there": ("noted",), "praised": ("praised",), "complaint": COMPLAINTS,
+        "not_there": ("absent",), "liking": (),
+    }  # fmt: skip
+    rows: dict[str, dict[str, list[Line]]] = {}
     for sample in context.samples:
         own = found[found["code"] == sample]
         described = own[own["kind"] != "liking"]
         if own.empty:
             continue
         liked = own[own["kind"] == "liking"].groupby("key")["assessor"].nunique()
-        rows.append(
-            {
-                sentence("report.col_bottle"): sample,
-                sentence("report.col_there"): _listed(context, described, ("noted",)),
-                sentence("report.col_praised"): _listed(context, described, ("praised",)),
-                sentence("report.col_complaint"): _listed(context, described, COMPLAINTS),
-                sentence("report.col_not_there"): _listed(context, described, ("absent",)),
-                sentence("report.col_liking"): _together(
-                    [sentence(f"report.liking_{key}", n=n) for key, n in liked.items()]
-                ),
-            }
-        )
+        rows[sample] = {key: _listed(context, described, kinds) for key, kinds in columns.items()}
+        rows[sample]["liking"] = [sentence(f"report.liking_{key}", n=n) for key, n in liked.items()]
     made: list[Block] = []
     if rows:
-        made.append(
-            Grid(
-                sentence("report.words_matched"),
-                pd.DataFrame(rows),
-                sentence("report.words_matched_note"),
-            )
-        )
+        written = {
+            sentence(f"report.col_{key}"): [_together(row[key]) for row in rows.values()]
+            for key in columns
+            if any(row[key] for row in rows.values())
+        }
+        shown = pd.DataFrame({sentence("report.col_bottle"): list(rows), **written})
+        matched, note = sentence("report.words_matched"), sentence("report.words_matched_note")
+        made.append(Grid(matched, shown, note))
     if len(left):
         pieces = [
             sentence("report.words_left" if n == 1 else "report.words_left_times",
@@ -169,12 +164,12 @@ def with_own_names(
     return pd.concat(both, ignore_index=True), rest
 
 
-def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ...]) -> Line:
+def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ...]) -> list[Line]:
     """Write the words said so, with the number of assessors, most used first."""
     own = described[described["polarity"].isin(polarities)]
     counts = own.groupby(["key", "polarity"])["assessor"].nunique().reset_index(name="n")
     names, language = context.vocabulary, context.language
-    listed = []
+    listed: list[Line] = []
     for key, polarity, n in counts.sort_values("n", ascending=False).itertuples(index=False):
         name = names.name(key, language)
         name = context.name(key).lower() if name == key else name
@@ -183,7 +178,7 @@ def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ..
             listed.append(sentence("report.words_too", name=name, how=how, n=n))
         else:
             listed.append(sentence("report.words_said", name=name, n=n))
-    return _together(listed)
+    return listed
 
 
 def _together(items: Sequence[Line]) -> Line:

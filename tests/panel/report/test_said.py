@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 from kikichoko.forms.questions import vocabulary
-from kikichoko.panel.report.parts import Points
+from kikichoko.panel.report.parts import Grid, Points
 from kikichoko.panel.report.said import section
 
 TEXTS = [
@@ -66,7 +66,20 @@ def test_praise_stands_apart_from_complaints():
         for told, cell in zip(frame.columns, frame.iloc[0], strict=True)
     }
     assert row["Praised"] == "banana (2)"
-    assert row["Said to be there"] == ""
+    assert "Said to be there" not in row  # nobody wrote any
     complaints = set(row["Complained of"].split(", "))
     assert complaints == {"sweet: too much (1)", "stale (hineka) (1)", "sour: too little (1)"}
     assert row["Said not to be there"] == "stale (hineka) (1)"
+
+
+@pytest.mark.parametrize(
+    ("text", "heads"),
+    [
+        ("pear", ["Bottle", "Said to be there"]),
+        ("pear, no stale smell", ["Bottle", "Said to be there", "Said not to be there"]),
+    ],
+)
+def test_a_kind_of_word_that_nobody_wrote_has_no_column(text: str, heads: list[str]):
+    made = made_of([("A01", "free run", text)], {})
+    (grid, *_) = (one for one in made.blocks if isinstance(one, Grid))
+    assert [head if isinstance(head, str) else head.to("en") for head in grid.frame] == heads
