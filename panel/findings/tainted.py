@@ -25,6 +25,11 @@ HALF = 0.5
 """Share of the panel that finds a fault put in, or fails a sound control (no source)."""
 REPEATED = 2
 """Tastings of a bottle, all with the same note, that make a nose a sure one (no source)."""
+SEVERAL = 2
+"""Bottles held back from which on it is said that one alone, or none, is left (no source)."""
+SLIGHT = 1.0
+"""Median severity up to which what holds a bottle back is called a suspicion, where less than half
+of its tastings brought it and nobody noted it in two (no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,26 +169,59 @@ def held(evidence: Evidence) -> list[str]:
     return [name for name in evidence.products if decision(evidence, name) == "hold"]
 
 
+@once
+def who_noted(evidence: Evidence, sample: str) -> set[str]:
+    """Return who marked in a bottle a fault that holds it back."""
+    found = noted(evidence)
+    if found is None:
+        return set()
+    own = found.table[(found.table["sample"] == sample) & (found.table["decision"] == "hold")]
+    return {
+        who
+        for fault in own["fault"]
+        for who, (k, _) in _cups(evidence, str(fault), sample).items()
+        if k
+    }
+
+
+@once
+def doubtful(evidence: Evidence, sample: str) -> bool:
+    """Tell whether all that holds a bottle back is slight, rare among its tastings and unsteady.
+
+    It is held back all the same, but as a suspicion.
+    """
+    found = noted(evidence)
+    if found is None or sample not in held(evidence):
+        return False
+    own = found.table[(found.table["sample"] == sample) & (found.table["decision"] == "hold")]
+    own = own[~own["fault"].isin(worthless(evidence))]
+    return all(
+        row["severity"] <= SLIGHT and row["cups"] == row["k"] and row["cups"] < HALF * tastings
+        for row in own.to_dict("records")
+        for tastings in [sum(n for _, n in _cups(evidence, str(row["fault"]), sample).values())]
+    )
+
+
 def statements(evidence: Evidence) -> list[Statement]:
     """Say what controls show, which bottles to hold back, and what was noted at all."""
     found = noted(evidence)
     if found is None:
         return []
     said = _about_controls(evidence)
-    for sample in held(evidence):
+    for sample in sorted(held(evidence), key=lambda name: doubtful(evidence, name)):
+        listed, end = _listed(evidence, sample), "_doubtful" * doubtful(evidence, sample)
         said.append(
             Statement(
                 kind="advice",
                 about=(sample,),
-                sentence=sentence("findings.hold", sample=sample, listed=_listed(evidence, sample)),
+                sentence=sentence(f"findings.hold{end}", sample=sample, listed=listed),
                 section=SECTION,
                 rank=RANK_HELD,
                 box="findings.box_hold",
-                brief=sentence(
-                    "findings.brief_hold", sample=sample, listed=_listed(evidence, sample)
-                ),
+                brief=sentence(f"findings.brief_hold{end}", sample=sample, listed=listed),
             )
         )
+    said += _left(evidence)
     said += _perhaps_age(evidence, found)
     said += _shared(evidence, found)
     lone = [
@@ -216,6 +254,23 @@ def statements(evidence: Evidence) -> list[Statement]:
     elif not controls(evidence):
         said.append(_described("no_control", ()))
     return said + _sure_noses(evidence, lone) + _spread(evidence, found)
+
+
+def _left(evidence: Evidence) -> list[Statement]:
+    """Say where one bottle alone of several, or none, is left that is not held back."""
+    back = held(evidence)
+    left = [name for name in evidence.products if name not in back]
+    if len(back) < SEVERAL or len(left) > 1:
+        return []
+    return [
+        Statement(
+            kind="advice",
+            about=tuple(left or back),
+            sentence=sentence(f"findings.left_{'one' if left else 'none'}", samples=left),
+            section=SECTION,
+            rank=RANK_HELD,
+        )
+    ]
 
 
 def _perhaps_age(evidence: Evidence, found: Faults) -> list[Statement]:

@@ -162,7 +162,9 @@ def to_do(evidence: Evidence, sample: str) -> str:
 
 
 def _with_taste(evidence: Evidence, sample: str, key: str) -> str:
-    """Add to the verdict on a bottle without a fault that more than half found it off balance."""
+    """Add to a verdict how a bottle without a fault is off balance, or how doubtful a fault is."""
+    if key == "hold" and tainted.doubtful(evidence, sample):
+        return "hold_doubtful"
     return f"{key}_{off}" if key == "pass" and (off := _off(evidence, sample)) else key
 
 

@@ -236,10 +236,18 @@ def _quality_of_held(evidence: Evidence) -> list[Statement]:
     made = []
     for name in [one for one in held if one in wide]:
         gap = (wide[name] - wide[[one for one in rest if one in wide]].mean(axis=1)).dropna()
-        each = [
-            sentence("findings.pair_value", name=str(code), value=signed(float(by)))
-            for code, by in gap.sort_index().items()
-        ]
-        if len(each) > 1:
-            made.append(said("held_quality", FAULTS, (name, QUALITY), bottle=name, each=each))
+        noses = tainted.who_noted(evidence, name)
+        each = {
+            found: [
+                sentence("findings.pair_value", name=str(code), value=signed(float(by)))
+                for code, by in gap.sort_index().items()
+                if (str(code) in noses) == found
+            ]
+            for found in (True, False)
+        }
+        if len(gap) > 1:
+            parts = [sentence(f"overview.held_quality_{'noted' if found else 'not'}", each=told)
+                     for found, told in each.items() if told]  # fmt: skip
+            made.append(said("held_quality", FAULTS, (name, QUALITY), bottle=name, n=len(rest),
+                             rest=rest, parts=joined(parts)))  # fmt: skip
     return made

@@ -121,3 +121,36 @@ def test_a_word_that_somebody_gives_another_bottle_as_often_marks_neither(
     assert words_few.shared_words(found, "old") == [word]
     said = {one.sentence.key for one in words_few.statements(found)}
     assert ("few_report.words_elsewhere" in said) is not marks
+
+
+@pytest.mark.parametrize(
+    ("marks", "doubtful"),
+    [
+        ({"H": [1, 0, 0], "J": [0, 1, 0]}, True),  # slight, in two of nine, by nobody twice
+        ({"H": [1, 1, 0], "J": [0, 1, 0]}, False),  # twice by one of them
+        ({"H": [2, 0, 0], "J": [0, 2, 0]}, False),  # not slight
+        ({"H": [1], "J": [1]}, False),  # two of three tastings
+        ({"H": [1, 0], "J": [0, 1], "C": [1, 0]}, False),  # half of the tastings
+    ],
+)
+def test_what_holds_a_bottle_back_slightly_rarely_and_by_nobody_twice_is_a_suspicion(
+    marks: dict[str, list[int]], doubtful: bool
+):
+    cells = {(who, "old", "fault:musty"): given for who, given in marks.items()}
+    found = session(cells, Bottle(name="old"), Bottle(name="new"), Bottle(name="more"))
+    assert tainted.held(found) == ["old"]
+    assert tainted.doubtful(found, "old") is doubtful
+    assert ("hold_doubtful" in keys(found)) is doubtful
+    assert tainted.who_noted(found, "old") == set(marks)
+    assert not tainted.doubtful(found, "new")
+
+
+@pytest.mark.parametrize(
+    ("faulty", "told"),
+    [(("old",), ""), (("old", "new"), "left_one"), (("old", "new", "more"), "left_none")],
+)
+def test_it_is_said_where_one_bottle_alone_or_none_is_left(faulty: tuple[str, ...], told: str):
+    cells = {(who, name, "fault:musty"): [2] for who in "HJC" for name in faulty}
+    found = session(cells, *(Bottle(name=name) for name in ("old", "new", "more")))
+    assert tainted.held(found) == list(faulty)
+    assert {"left_one", "left_none"} & keys(found) == ({told} if told else set())
