@@ -120,7 +120,10 @@ def _by_person(one: Again) -> list[str]:
         said.append(f"with {len(hit) - 1} others")
         gap = quality[row.sample] - quality.drop(columns=row.sample).mean(axis=1)
         gap = gap.sort_index()
-        said.append(", ".join(f"{who} {signed(by)}" for who, by in gap.items()))
+        for head, some in (("who noted the fault", gap.index.isin(hit.index)),
+                           ("who did not", ~gap.index.isin(hit.index))):  # fmt: skip
+            told = ", ".join(f"{who} {signed(by)}" for who, by in gap[some].items())
+            said.append(f"{head}: {told}")
     cells = [one.wide(name).sub(one.wide(name).mean(axis=1), axis=0) for name in one.lines]
     card = pd.concat([cell.T for cell in cells], ignore_index=True)
     found = {who: card[who].corr(card.drop(columns=who).mean(axis=1)) for who in card}
