@@ -377,6 +377,14 @@ def _label_of(evidence: Evidence, bottle: str) -> Sentence:
     return sentence("few_report.label_one", bottle=bottle, what=what)
 
 
+def to_draw(evidence: Evidence, most: int) -> list[str]:
+    """Return at most so many attributes to draw: quality, and those whose widest pair is surest."""
+    lines = evidence.attributes(Kind.LINE)
+    names = [row.attribute for row in rows(evidence) if row.attribute in lines]
+    names.sort(key=lambda name: (name != QUALITY, _doubt(evidence, name)))
+    return names[:most]
+
+
 def _doubt(evidence: Evidence, attribute: str) -> float:
     pair = widest(evidence, attribute)
     return -pair.above if pair is not None else 0.0

@@ -57,7 +57,7 @@ from . import (
 )
 from .context import SCALED, Context
 from .give_way import fitted
-from .page_of_few import page_of_few
+from .page_of_few import page_of_few, with_figure
 from .parts import Grid, Line, Lines, Points, Report, Section
 
 SECTIONS: tuple[Callable[[Context], Section | None], ...] = (
@@ -200,7 +200,8 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         bottles=len(context.products),
         asked=frozenset() if context.session.method.compares else _asked(context),
     )
-    report = replace(report, page=page_of_few(report)) if few_people else report
+    if few_people:
+        report = with_figure(replace(report, page=page_of_few(report)), few.figure(context))
     return fitted(report)
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import pandas as pd
 
+from ...analysis.profile.marks_figure import draw_marks, fitting
 from ...rounding import half_up
 from ..base.words import Sentence, sentence
 from ..few import bottles as few_bottles
@@ -22,10 +24,10 @@ from ..few.words_few import probability
 from ..findings.design import orders
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short
-from . import asked, besides, brewed, open_flight, record, timed
+from . import asked, besides, brewed, differ, open_flight, record, timed
 from .brief_names import brief_cells, brief_names
 from .context import Context
-from .parts import Block, Grid, Lines, Points, Section, caution, plain
+from .parts import Block, Grid, Lines, Picture, Points, Section, caution, plain
 
 OPENED = ("report.opened_after", "report.opened_after_again")
 """That the key was opened after the last answer, as it should be."""
@@ -36,6 +38,8 @@ IN_TABLE = tuple(
     for key in ("do_open", "do_unasked", "do_hint", "do_thin", "do_pass", "hold", "noted")
 )
 """What the table of bottles says already, in its cells."""
+ROOM = 2.6
+"""Inches of height that the first page has for its figure."""
 MOST_COLUMNS = 9
 """Columns of marks, one a person and bottle, for which a page has room beside the orders."""
 FEW_PAIRS = 3
@@ -147,6 +151,33 @@ def _sheets(context: Context) -> Section:
             "claims": {"pairs": _pairs(evidence)},
         },
     )
+
+
+def figure(context: Context) -> list[Block]:
+    """Draw what each marked in quality and in what is surest, as far as a page has room."""
+    evidence = context.findings.evidence
+    drawn = few_bottles.to_draw(evidence, fitting(len(people(evidence)), ROOM))
+    if not drawn:
+        return []
+    table = evidence.rows(drawn, everybody=True)
+    keys = ["attribute", "assessor", "sample"]
+    own = table.groupby(keys, observed=True)["score"].agg(mark="mean", low="min", high="max")
+    marks = own.reset_index().sort_values(
+        "attribute", key=lambda column: column.map(drawn.index), kind="stable"
+    )
+    draw = partial(
+        draw_marks,
+        marks[marks["sample"].isin(evidence.products)],
+        samples=evidence.products,
+        people=people(evidence),
+        names={name: context.name(name) for name in drawn},
+        ends=differ.ends(context, drawn),
+        language=context.language,
+    )
+    alt = sentence("few_report.marks_alt", bottles=evidence.products)
+    caption = sentence("few_report.marks_caption" if evidence.replicates > 1 else
+                       "few_report.marks_caption_once")  # fmt: skip
+    return context.picture(lambda: Picture("marks", draw(), alt, caption, draw(narrow=True)))
 
 
 def _marks(evidence: Evidence) -> pd.DataFrame:

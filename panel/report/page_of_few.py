@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
 from ...line_breaks import columns
 from ..few.side_by_side import BOTTLES, SHEETS
+from .page_room import HIGH, height
 from .parts import Block, Grid, Lines, Points, Report
 from .spelling import Spelling
 
@@ -11,6 +15,10 @@ MOST_LETTERS = 4000
 """Letters of box, table of bottles and sheets for which one printed page has room; Japanese ones
 count double. Seen on A4 and Letter, by the browser and as PDF: up to 3,960 stood on one page, at
 4,170 one ran over (`tests/tools/first_pages.py`)."""
+SPARE = {"sheets": 8.0, "decide": 20.0}
+"""Room in mm that a first page with a figure keeps, by the section that ends it (`height` is nearer
+the mark with the sheets): one that ends with the table of bottles, reckoned 9 mm short of the page,
+ran over on Letter."""
 
 
 def page_of_few(report: Report) -> str:
@@ -19,6 +27,33 @@ def page_of_few(report: Report) -> str:
     Else they open the appendix, and the page ends with the table of bottles.
     """
     return SHEETS if letters_of_page(report) <= MOST_LETTERS else BOTTLES
+
+
+def with_figure(report: Report, figure: Sequence[Block]) -> Report:
+    """Put the figure on the first page where there is room for it, else before the sheets.
+
+    With it the page ends with the sheets where these have room as well, else with the table of
+    bottles, and the sheets open the appendix.
+    """
+    if not figure:
+        return report
+    there = _with(report, BOTTLES, lambda blocks: (*blocks, *figure))
+    ends = [SHEETS] if report.page_end == SHEETS else []
+    for end in (*ends, BOTTLES):
+        tried = replace(there, page=end)
+        if height(tried) <= HIGH - SPARE[end]:
+            return tried
+    return _with(report, SHEETS, lambda blocks: (*figure, *blocks))
+
+
+def _with(
+    report: Report, key: str, change: Callable[[tuple[Block, ...]], tuple[Block, ...]]
+) -> Report:
+    sections = [
+        replace(one, blocks=change(one.blocks)) if one.key == key else one
+        for one in report.sections
+    ]
+    return replace(report, sections=tuple(sections))
 
 
 def letters_of_page(report: Report) -> int:

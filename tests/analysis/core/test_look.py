@@ -41,6 +41,7 @@ from kikichoko.analysis.power.power_curves_figure import draw_power_curves
 from kikichoko.analysis.power.size_curves_figure import draw_limits_curve, draw_size_curves
 from kikichoko.analysis.profile.balances_figure import draw_balances
 from kikichoko.analysis.profile.conditions_figure import draw_conditions
+from kikichoko.analysis.profile.marks_figure import draw_marks
 from kikichoko.analysis.profile.over_time_figure import draw_dominance, draw_intensity
 from kikichoko.analysis.profile.profiles_figure import draw_profiles
 from kikichoko.analysis.profile.stages_figure import draw_stages
@@ -200,6 +201,26 @@ def profiles(language: str, size: Size, *, narrow: bool = False) -> Figure:
             name: words[number % several]
             for number, name in enumerate(attributes(language, size[0]))
         },
+        language=language,
+        narrow=narrow,
+    )
+
+
+def marks(language: str, size: Size, *, narrow: bool = False) -> Figure:
+    """As many people as one, two or three, by the number of bottles."""
+    people = ["M1", "E1", "E2"][: 1 + size[1] % 3]
+    own = means(language, size)
+    table = pd.concat(
+        own.assign(assessor=who, mark=own["mean"] + place / 2) for place, who in enumerate(people)
+    )
+    order = {name: place for place, name in enumerate(attributes(language, size[0]))}
+    table = table.sort_values("attribute", key=lambda own: own.map(order), kind="stable")
+    words = {"en": ("none", "very strong"), "ja": ("なし", "非常に強い")}[language]
+    return draw_marks(
+        table,
+        samples=bottles(language, size[1]),
+        people=people,
+        ends=dict.fromkeys(attributes(language, size[0]), words),
         language=language,
         narrow=narrow,
     )
@@ -441,6 +462,7 @@ DRAWN: dict[str, Draw] = {
     "draw_differences": differences,
     "draw_limits_curve": limits_curve,
     "draw_map": sample_map,
+    "draw_marks": marks,
     "draw_means": with_means,
     "draw_memory": house_memory,
     "draw_overview": overview,
@@ -669,7 +691,7 @@ def test_a_sample_has_the_same_sign_in_every_figure(language: str):
     """And the same place in the key, on the map too, whose table has an order of its own."""
     first, *others = [
         signs(draw(language, (3, 5), narrow=narrow))
-        for draw in (profiles, sip, conditions, sample_map)
+        for draw in (profiles, marks, sip, conditions, sample_map)
         for narrow in (False, True)
     ]
     first = {name.replace(" ", ""): sign for name, sign in first.items()}
@@ -699,6 +721,7 @@ def test_a_line_over_temperatures_bears_the_sign_of_its_first_cup():
     "draw",
     [
         profiles,
+        marks,
         balances,
         sip,
         counts,
@@ -759,7 +782,7 @@ def test_the_count_of_a_session_stands_above_its_bar(seen: int, n: int):
 
 IN_REPORTS = [
     "draw_assessor_lines", "draw_balances", "draw_conditions", "draw_counts", "draw_map",
-    "draw_overview", "draw_profiles", "draw_rank_sums", "draw_stages", "draw_wheel",
+    "draw_marks", "draw_overview", "draw_profiles", "draw_rank_sums", "draw_stages", "draw_wheel",
 ]  # fmt: skip
 
 

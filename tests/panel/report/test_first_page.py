@@ -7,6 +7,7 @@ bottles, few assessors and many, long names, both languages.
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -14,9 +15,12 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from first_pages import NAMES, PAPERS, next_title, pages_before, reported
+from kikichoko.panel.few.side_by_side import BOTTLES, SHEETS
 from kikichoko.panel.findings.differences import bottle_order
 from kikichoko.panel.report import page_of_few as room
 from kikichoko.panel.report.brief_names import LEAST, LONG, MOST, brief_names
+from kikichoko.panel.report.page_room import height
+from kikichoko.panel.report.parts import Picture
 from kikichoko.panel.report.pdf import pdfs
 from pdf_words import words
 from playwright.sync_api import Browser
@@ -26,7 +30,8 @@ from report_looks import printed, seen
 @pytest.mark.parametrize(
     ("size", "how", "ends"),
     [
-        ((2, 2, "en"), {"long": True, "asked": 12}, "sheets"),
+        ((2, 2, "en"), {"long": True, "asked": 12}, "decide"),
+        ((2, 2, "en"), {"long": False, "asked": 4}, "sheets"),
         ((4, 2, "ja"), {"long": True}, "decide"),
         ((4, 5, "en"), {"long": True, "asked": 8, "much": False}, "sure"),
         ((6, 5, "ja"), {"long": False, "asked": 8, "much": False}, "sure"),
@@ -117,3 +122,35 @@ def test_a_balance_names_its_side_and_is_no_more_and_no_less_of_anything():
     assert said == "more: body; nearer to “much too sweet”; between others: length"
     low = str(bottle_order(evidence, budget, "z"))
     assert low == "more: length; further from “much too sweet”"
+
+
+def holds_figure(report, key: str) -> bool:
+    (section,) = (one for one in report.sections if one.key == key)
+    return any(isinstance(block, Picture) for block in section.blocks)
+
+
+def test_the_figure_of_few_stands_on_the_page_where_there_is_room(tmp_path, monkeypatch):
+    """Both sides: as much room as the page takes with it, and a little less."""
+    with_it = reported(2, 2, "en", tmp_path / "session", long=False, asked=4).report
+    assert holds_figure(with_it, "decide")
+    (figure,) = (
+        block for one in with_it.sections for block in one.blocks if isinstance(block, Picture)
+    )
+    without = replace(
+        with_it,
+        sections=tuple(
+            replace(one, blocks=tuple(block for block in one.blocks if block is not figure))
+            for one in with_it.sections
+        ),
+    )
+    assert room.with_figure(without, ()) is without
+    for page, needed in ((SHEETS, SHEETS), (BOTTLES, BOTTLES)):
+        report = replace(without, page=page)
+        high = height(room.with_figure(report, [figure]))
+        monkeypatch.setattr(room, "HIGH", high + room.SPARE[page])
+        assert room.with_figure(report, [figure]).page_end == needed
+        assert holds_figure(room.with_figure(report, [figure]), "decide")
+        monkeypatch.setattr(room, "HIGH", high + room.SPARE[page] - 1.0)
+        less = room.with_figure(report, [figure])
+        assert (less.page_end, holds_figure(less, "sheets")) == (BOTTLES, page == BOTTLES)
+        monkeypatch.undo()
