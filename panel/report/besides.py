@@ -15,6 +15,8 @@ from .parts import Grid, Line, Section
 
 KEY = "besides"
 NONE = "–"
+FIELDS = ["assessor", "sample", "replicate", "attribute", "score"]
+"""Of an answer in ``results.json``: a tick is 1 or 0, a choice its place in the list, from 1 on."""
 
 
 def section(context: Context) -> Section | None:
@@ -42,11 +44,13 @@ def section(context: Context) -> Section | None:
     columns: list[Line] = [sentence("few_report.col_question"), *(list(bottles) * len(codes))]
     table = pd.DataFrame(lines, columns=pd.Index(columns, dtype=object))
     over: list[tuple[Line, int]] = [("", 1), *((code, len(bottles)) for code in codes)]
+    answers = given[given["attribute"].isin([n for one in asked for n in one.attributes])]
     return Section(
         key=KEY,
         title=sentence("few_report.besides"),
         blocks=(Grid("", table, sentence("few_report.besides_note"), over=tuple(over)),),
-        tables={KEY: given[given["attribute"].isin([n for one in asked for n in one.attributes])]},
+        tables={KEY: answers},
+        data=answers[FIELDS].to_dict("records"),
     )
 
 

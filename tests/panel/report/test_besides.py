@@ -5,12 +5,18 @@ The cards for guests, breweries and kept bottles ask it of two or three people t
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
 from types import SimpleNamespace
 
 import pandas as pd
 import pytest
 from kikichoko.forms.questions.cards import OPTIONS, card
 from kikichoko.panel.report import besides
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+from jsonschema import Draft202012Validator
+from results_schema import SCHEMA
 
 BOTTLES = ["clear", "cloudy"]
 
@@ -79,3 +85,13 @@ def test_liking_stands_beside_liking_and_what_somebody_cannot_tell_only_where_ti
 def test_nothing_else_asked_is_no_section(monkeypatch):
     made, _ = answered("brewery", [("A", "clear", 1, "sweetness", 5.0)], monkeypatch)
     assert made is None
+
+
+def test_its_answers_stand_in_the_numbers_as_the_schema_says(monkeypatch):
+    made, _ = answered("full", ADVICE, monkeypatch)
+    held = Draft202012Validator(SCHEMA["properties"][made.key])
+    assert [tuple(row.values()) for row in made.data] == [
+        row for row in ADVICE if row[3] == "release" and row[1] in BOTTLES
+    ]
+    assert held.is_valid(made.data)
+    assert not held.is_valid([{**made.data[0], "score": "release"}])

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import sys
 import tomllib
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -82,6 +84,27 @@ def test_the_schema_refuses_what_it_does_not_describe(told):
     for wrong in ({"kind": "rumour"}, {"p": 1.5}, {"kind": "claim", "p_adjusted": 0.06}):
         assert faults({**whole, "statements": [{**first, **wrong}]}), wrong
     assert set(FIELDS) == set(SCHEMA["$defs"]["statement"]["properties"])
+
+
+def keys_of_sections() -> dict[str, str]:
+    """Return the keys of sections that modules of the report name, each with its module."""
+    found = {}
+    for path in sorted((Path(__file__).parents[3] / "panel" / "report").glob("*.py")):
+        for call in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(call, ast.Call) and getattr(call.func, "id", "") == "Section":
+                key = next(one.value for one in call.keywords if one.arg == "key")
+                module = import_module(f"kikichoko.panel.report.{path.stem}")
+                own = key.value if isinstance(key, ast.Constant) else getattr(
+                    module, getattr(key, "id", ""), None)  # fmt: skip
+                if own is not None:
+                    found[own] = path.stem
+    return found
+
+
+def test_every_section_has_its_place_in_the_schema():
+    keys = keys_of_sections()
+    assert len(keys) > 20
+    assert {key: made for key, made in keys.items() if key not in SCHEMA["properties"]} == {}
 
 
 def plain(text: str) -> str:
