@@ -22,7 +22,7 @@ from ..base.errors import FolderFault, InputRefused, NotReady
 from ..base.problems import listed
 from ..base.table_grid import text_rows
 from ..base.toml_text import toml_of
-from ..base.words import sentence
+from ..base.words import say, sentence
 from ..base.written_numbers import understand
 from ..batches.of_session import book_of, referred
 from ..batches.written_cells import tank_key
@@ -103,7 +103,8 @@ def collect(folders: Sequence[Path], tick: Callable[[], None] = lambda: None) ->
 
     waiting = [str(folder) for folder in folders if not (folder / SCORES).is_file()]
     if waiting:
-        raise NotReady("history.no_report", n=len(waiting), listed="\n".join(waiting[:20]))
+        commands = [say("history.make", folder=folder) for folder in waiting[:20]]
+        raise NotReady("history.no_report", n=len(waiting), listed="\n".join(commands))
     stack = _Stack()
     sessions, bottles = [], []
     cautions: list[Sentence] = []

@@ -33,12 +33,16 @@ def command(
     from ..across.session_history import labels_of
     from ..base.errors import NotReady
     from ..key.earlier_sessions import earlier_sessions, session_folders
+    from ..session.session_folder import SETTINGS
 
     day = None if before is None else before.date()
     with progress(len(list(session_folders(folder))), say("memory.reading")) as bar:
         found = earlier_sessions(folder, before=day, tick=lambda: bar.update(1))
     for why in found.left_out:
         click.echo(say("cli.caution", text=why), err=True)
+    if found.memory is None and (folder / SETTINGS).is_file():
+        around = folder.parent if folder.name else ".."
+        raise NotReady("memory.a_session", folder=folder, around=around)
     if found.memory is None:
         raise NotReady("memory.nothing", folder=folder)
     source = found.source.to(language)

@@ -68,7 +68,7 @@ def section(context: Context) -> Section | None:
         key="brewed",
         title=sentence("brewed.title"),
         blocks=tuple(blocks),
-        tables={"brews": _plain_table(book, bottles)} if bottles else {},
+        tables={"brews": _with_names(_plain_table(book, bottles))} if bottles else {},
         data={
             "batches": design.batches if design else 0,
             "factors": design.factors.to_dict("records") if design else [],
@@ -111,6 +111,11 @@ def _plain_table(book: Referral, bottles: list[str]) -> pd.DataFrame:
     further = [name for row in rows for name in row if name not in (*known, *PLACE, "sample")]
     wanted = dict.fromkeys(["sample", "year", "tank", "lot", *known, *further])
     return pd.DataFrame(rows, columns=list(wanted)).fillna("")
+
+
+def _with_names(table: pd.DataFrame) -> pd.DataFrame:
+    """Head a table's columns as people call them."""
+    return table.rename(columns={name: column_name(name) for name in table if name != "sample"})
 
 
 def _table(book: Referral, bottles: list[str]) -> pd.DataFrame:

@@ -45,7 +45,8 @@ def section(context: Context) -> Section | None:
             }
         )
         blocks.append(Grid(sentence("report.maker_both", n=n), shown))
-        tables["with_and_without_maker"] = context.shown(pd.DataFrame(both))
+        sides = pd.DataFrame(both).rename(columns={"high": "higher", "low": "lower"})
+        tables["with_and_without_maker"] = context.shown(sides)
     blocks += _tastes(context)
     if not blocks:
         return None

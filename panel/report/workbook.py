@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...analysis.core.result import spoken
-from ...analysis.core.words import shown
+from ...analysis.core.words import Sentence, shown
 from ..base.plain_cells import make_inert
 from ..base.words import CATALOGUE, say
 from .context import Context
@@ -30,6 +30,15 @@ CONTENTS = "contents"
 """Name of the first worksheet, in every language."""
 P_VALUES = ("p", "p_", "adjusted", "holm")
 """How the names of columns of p values begin: they have three decimals, all other numbers two."""
+MEASURED = frozenset(
+    {
+        *(f"report.col_{name}" for name in (
+            "abv", "meter_value", "acidity", "amino_acidity", "glucose", "polishing", "amakarado",
+            "glucose_acidity")),
+        "few_report.col_cups",
+    }
+)  # fmt: skip
+"""Headings of numbers that the page prints as text; here they are numbers."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,11 +63,42 @@ def write_tables(report: Report, context: Context, path: Path) -> None:
         for name, table in section.tables.items():
             title = _title(name, section.key, used)
             question = written.line(section.title)
-            sheets.append(_Sheet(name, title, question, spoken(table, language)))
+            plain = spoken(_named(_numbers(name, table), context), language)
+            sheets.append(_Sheet(name, title, question, plain))
     book = Workbook()
     _list(book.worksheets[0], sheets, language)
     rows = [_fill(book.create_sheet(one.title), _shown(one.table)) for one in sheets]
     save_with_rows(book, ["", *rows], path)
+
+
+def _named(table: pd.DataFrame, context: Context) -> pd.DataFrame:
+    """Write the names of what was asked where a table has their keys."""
+    table = context.shown(table)
+    if "about" not in table:
+        return table
+    return table.assign(about=[context.name(str(one)) for one in table["about"]])
+
+
+def _numbers(name: str, table: pd.DataFrame) -> pd.DataFrame:
+    """Turn numbers that are written for the page into numbers; a dash is an empty cell.
+
+    A tank or a lot may be called 007, and so stays what was written.
+    """
+    made = table.copy()
+    for place, head in enumerate(table.columns):
+        if (name == "index" and place) or (isinstance(head, Sentence) and head.key in MEASURED):
+            cells = [_number(cell) for cell in table.iloc[:, place]]
+            made.isetitem(place, np.array(cells, dtype=object))
+    return made
+
+
+def _number(cell: Any) -> Any:
+    if not isinstance(cell, str):
+        return cell
+    try:
+        return float(cell.replace("\u2212", "-"))
+    except ValueError:
+        return None if cell == "–" else cell
 
 
 def _title(name: str, section: str, used: set[str]) -> str:

@@ -32,6 +32,8 @@ from .settings import Settings
 SETTINGS = "session.toml"
 AFTER_ALL = ("side_by_side", "choice")
 """Options that ask again when all cups were judged: one person alone knows the codes by then."""
+MOST_INSIDE = 5
+"""Sessions that are named of a folder that holds some."""
 FEW_ASSESSORS = 3
 """Assessors below which it is said how little they can show."""
 
@@ -62,6 +64,15 @@ def _nearly_named(folder: Path) -> Path | None:
     return folder.with_name(found[0]) if found else None
 
 
+def _sessions_in(folder: Path) -> list[str]:
+    """Name the sessions that stand in a folder which is none itself, some of many."""
+    try:
+        found = sorted(one for one in folder.iterdir() if (one / SETTINGS).is_file())
+    except OSError:
+        return []
+    return [f"'{one}'" for one in found[:MOST_INSIDE]]
+
+
 def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
     """Read and check a session folder; return the session, or None and every fault.
 
@@ -77,6 +88,8 @@ def examine(folder: Path) -> tuple[Session | None, list[Problem]]:
         near = _nearly_named(folder) if key == "no_session" else None
         if near is not None:
             raise NotReady("folder.no_session_near", folder=folder, near=near)
+        if key == "no_session" and (inside := _sessions_in(folder)):
+            raise NotReady("folder.no_session_inside", folder=folder, listed=inside)
         raise NotReady(f"folder.{key}", folder=folder)
     settings, faults = _settings(path)
     assessors, wrong = read_assessors(folder, languages())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sqlite3
 
 import numpy as np
@@ -89,9 +90,11 @@ def test_makers_stand_apart_unless_the_session_counts_them(folders):
 
 
 def test_no_key_is_opened(folders):
-    (folders / "s3" / "scores.csv").unlink()
-    with pytest.raises(NotReady, match="no report yet"):
+    (folders / "s3").rename(folders / "s 3")
+    (folders / "s 3" / "scores.csv").unlink()
+    with pytest.raises(NotReady, match="no report yet") as told:
         collect(folders_of([folders]))
+    assert str(told.value).endswith(f"\nkikichoko report {shlex.quote(str(folders / 's 3'))}")
     assert not list(folders.glob("*/answers.sqlite"))
 
 

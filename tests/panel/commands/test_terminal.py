@@ -223,3 +223,12 @@ def test_what_spares_a_report_is_undone_when_it_ends_or_fails():
     with pytest.raises(ValueError, match="stopped"):
         stopped()
     assert settings() == before
+
+
+def test_memory_of_a_session_asks_for_the_folder_around_it(tmp_path: Path):
+    assert CliRunner().invoke(kikichoko, ["new", str(tmp_path / "all" / "one")]).exit_code == 0
+    run = CliRunner().invoke(kikichoko, ["memory", str(tmp_path / "all" / "one")])
+    assert run.exit_code == 1
+    assert f"kikichoko memory {tmp_path / 'all'}" in " ".join(run.output.split())
+    run = CliRunner().invoke(kikichoko, ["memory", str(tmp_path / "all")])
+    assert "none has an open key" in " ".join(run.output.split())

@@ -223,5 +223,5 @@ def test_what_is_shown_is_printed_first_and_else_counted(shown, printed, left):
     }
     assert tuple(len(pairs) for pairs in brewed.printed(kinds, of).values()) == printed
     told = [str(line) for block in brewed._left_out(kinds, of) for line in block.lines]
-    rest = f"Of {left} of the pairs left out something is shown; it stands under 'Do the bottles"
+    rest = f"Of {left} of the pairs left out something is shown; it stands under “Do the bottles"
     assert [one.startswith(rest) for one in told if "is shown" in one] == [True] * (left > 0)

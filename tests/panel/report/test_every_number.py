@@ -225,6 +225,7 @@ def test_p_within_the_budget_agrees_with_shuffles_of_our_own(page, again, claims
 def test_what_could_have_been_found_is_worked_out(page, again, results, book):
     in_json = {row["about"]: row for row in results["limits"]}
     in_book = book["detectable"].set_index("about")
+    in_book.index = list(in_json)  # the book has names, in the same order
     shown = {row[0]: row[1:] for row in text_of(page, "Not named")}
     assert len(shown) == len(again.scaled)
     for name, both in again.limits.items():

@@ -21,6 +21,7 @@ from statsmodels.stats.anova import anova_lm
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 import claims_again
+from kikichoko.analysis.core.words import CATALOGUE
 from page_again import alike, edge, plainly
 from report_rules import Told
 
@@ -199,6 +200,7 @@ def test_what_could_have_been_found(complete, results, book, page):
     level = results["differ"]["claims"]["level_first"]
     in_book = book["detectable"].set_index("about")
     in_json = {row["about"]: row for row in results["limits"]}
+    in_book.index = list(in_json)  # the book has names, in the same order
     shown = {row[0]: row for row in table_of(page, "limits", "Not named")}
     for name, own in complete.items():
         if name == "sweetness_balance" or mean_squares(own)["both"] / 2 <= 0.5**2 / 12 / 2:
@@ -215,6 +217,36 @@ def test_what_could_have_been_found(complete, results, book, page):
         assert in_book.loc[name, "unnamed"] == pytest.approx(expected, rel=0.01)
         cell = shown[label(name)][1]
         assert float(cell) == pytest.approx(expected, abs=0.05 + 0.01 * expected)
+
+
+OF_THE_CARD = ("contents", "scores", "decide", "words_ticked")
+"""Worksheets whose headings are words of the page or of the card, or the tidy table's own."""
+
+
+def test_every_heading_of_the_workbook_has_a_word_in_every_language(book):
+    known = CATALOGUE.topic("en", "column")
+    codes = {
+        (name, str(head))
+        for name, table in book.items() if name not in OF_THE_CARD
+        for head in table.columns if re.fullmatch("[a-z][a-z_0-9]*", str(head))
+    }  # fmt: skip
+    assert len(codes) > 100
+    assert {pair for pair in codes if pair[1] not in known} == set()
+
+
+def test_the_workbook_has_names_and_numbers(book):
+    """No key where people have a name, no number as text; a lot and a tank are what was written."""
+    assert set(book["stages"]["attribute"]) >= {"Sweetness"}
+    assert "Sweetness against acidity" in set(book["balance"]["attribute"])
+    assert "Smell of the still cup" in set(book["detectable"]["about"])
+    sides = book["with_and_without_maker"]
+    assert set(sides["higher"]) | set(sides["lower"]) <= set(BOTTLES)
+    bottles = book["bottles"].set_index("Bottle")
+    for bottle, (meter, acid) in NUMBERS.items():
+        assert bottles.loc[bottle, "Meter value"] == meter
+        assert bottles.loc[bottle, "Acidity"] == acid
+    notes = book["contents"].set_index("Worksheet")["One row is"]
+    assert "as its headings say" not in set(notes)
 
 
 def test_nose_and_palate(scores, results, book, page):
@@ -255,6 +287,7 @@ def test_the_index_of_each_bottle(results, book, page):
     shown = {row[0]: row for row in table_of(page, "sweetness", "Sweet–dry index")}
     place = shown["Bottle"].index("Sweet–dry index")
     in_book = book["index"].set_index("Bottle")
+    assert in_book["Sweet–dry index"].dtype == float
     for bottle, (meter, acid) in NUMBERS.items():
         # Sato, Kawashima & Maruyama 1974, as the report prints it.
         index = 193593 / (1443 + meter) - 1.16 * acid - 132.57

@@ -255,3 +255,15 @@ def test_a_folder_without_its_settings_is_told_what_to_do(folder, tmp_path):
         load(tmp_path / "file")
     with pytest.raises(InputRefused, match=r"is a file\. Give the name"):
         write_template(tmp_path / "file")
+
+
+@pytest.mark.parametrize("sessions", [0, 1, 7])
+def test_a_folder_of_sessions_names_some_of_them(tmp_path: Path, sessions: int):
+    for number in range(sessions):
+        (tmp_path / "all" / f"s {number}").mkdir(parents=True)
+        (tmp_path / "all" / f"s {number}" / "session.toml").touch()
+    with pytest.raises(NotReady) as told:
+        load(tmp_path / "all")
+    named = [number for number in range(7) if f"s {number}'" in str(told.value)]
+    assert named == list(range(min(sessions, 5)))
+    assert ("kikichoko new" in str(told.value)) == (sessions == 0)
