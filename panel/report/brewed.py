@@ -115,7 +115,8 @@ def _plain_table(book: Referral, bottles: list[str]) -> pd.DataFrame:
 
 def _with_names(table: pd.DataFrame) -> pd.DataFrame:
     """Head a table's columns as people call them."""
-    return table.rename(columns={name: column_name(name) for name in table if name != "sample"})
+    names = [str(name) for name in table if name != "sample"]
+    return table.rename(columns={name: column_name(name) for name in names})
 
 
 def _table(book: Referral, bottles: list[str]) -> pd.DataFrame:

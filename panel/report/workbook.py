@@ -85,7 +85,8 @@ def _numbers(name: str, table: pd.DataFrame) -> pd.DataFrame:
     A tank or a lot may be called 007, and so stays what was written.
     """
     made = table.copy()
-    for place, head in enumerate(table.columns):
+    heads: list[object] = list(table.columns)
+    for place, head in enumerate(heads):
         if (name == "index" and place) or (isinstance(head, Sentence) and head.key in MEASURED):
             cells = [_number(cell) for cell in table.iloc[:, place]]
             made.isetitem(place, np.array(cells, dtype=object))
