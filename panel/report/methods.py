@@ -16,6 +16,7 @@ from ...rounding import half_up, rounded
 from ..base.words import sentence
 from ..overview.left_out import checks_of_means
 from .context import Context
+from .differ import budget_method
 from .parts import Block, Grid, Line, Section, plain
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def section(context: Context) -> Section:
     if context.products and not isinstance(context.anova, AnalysisError):
         table = _tests(context, context.anova)
         blocks += [
-            plain(sentence("methods.model"), sentence("methods.checked")),
+            plain(sentence("methods.model"), sentence("methods.checked"), budget_method(context)),
             Grid(sentence("methods.tests"), _written(context, table), sentence("methods.note")),
         ]
         tables["methods"] = context.shown(table)
