@@ -123,7 +123,8 @@ def asked_for(evidence: Evidence) -> list[str]:
 def _left_off_the_card(evidence: Evidence, asked: set[str]) -> list[str]:
     """Return the attributes of today's card that the question names and this card has not.
 
-    Acidity is left out where the bottles' own was measured: the question may mean the number.
+    Acidity is left out where the bottles' own was measured: the question may mean the number;
+    what is cloying where balance was asked: its end "too sweet" answers that.
     """
     own = {evidence.name(name).casefold() for name in asked if name in evidence.scorecard}
     found = []
@@ -133,7 +134,14 @@ def _left_off_the_card(evidence: Evidence, asked: set[str]) -> list[str]:
         measured = question.key == "acidity" and any(
             bottle.acidity is not None for bottle in evidence.bottles
         )
-        if question.kind is not Kind.LINE or question.key in asked or spoken or measured:
+        answered = question.key == "cloying" and BALANCE in asked
+        if (
+            question.kind is not Kind.LINE
+            or question.key in asked
+            or spoken
+            or measured
+            or answered
+        ):
             continue
         if any(_holds(evidence.asks, name) for name in names):
             found.append(question.key)

@@ -62,11 +62,13 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         table = detectable(evidence, budget)
         able = table[(table["about"] == first_hint.attribute) & (table["kind"] == "scale")]
         named = able["named"].dropna()
-        key = "step_name_from" if len(named) else "step_name"
+        far = len(named) and round(float(named.iloc[0]), 1) > round(first_hint.by, 1)
+        key = "step_name_more" if far else "step_name_from" if len(named) else "step_name"
         found.append(
             sentence(f"overview.{key}", attribute=evidence.name(first_hint.attribute),
                      high=first_hint.high, low=first_hint.low,
-                     by=size(float(named.iloc[0])) if len(named) else "")
+                     by=size(float(named.iloc[0])) if len(named) else "",
+                     gap=size(first_hint.by))
         )  # fmt: skip
     if crossed(evidence) is not None and "tank" in (crossed(evidence) or ()):
         tanks = {evidence.bottle(name).tank for name in evidence.products}
@@ -83,7 +85,7 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         *_small_share(evidence, budget),
         *_blends(evidence),
         *_acid(evidence),
-        *_reference(evidence),
+        *_reference(evidence, budget),
     ]
 
 
@@ -229,9 +231,10 @@ def _blends(evidence: Evidence) -> list[Line]:
     ]
 
 
-def _reference(evidence: Evidence) -> list[Line]:
-    """Name the attribute for which a reference would help most."""
-    name = least_repeated(evidence)
+def _reference(evidence: Evidence, budget: Budget) -> list[Line]:
+    """Name the attribute for which a reference would help most: none that parts the bottles."""
+    shown = {str(one.about) for one in budget.claimed("scale", "balance")}
+    name = least_repeated(evidence, but=shown)
     return [sentence("overview.step_reference", attribute=evidence.name(name))] if name else []
 
 

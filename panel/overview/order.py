@@ -166,16 +166,16 @@ def _groups(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
 
 
 def _styles(evidence: Evidence, own: list[Gap]) -> list[Statement]:
-    """Say whose quality is partly taste, and whether it goes the way of the panel."""
+    """Say whose quality is partly taste, and whether it goes the way of the others alone."""
     made = []
+    wide = marks(evidence)
     for style in ("dislikes", "likes"):
         who = sorted(one.code for one in evidence.people if one.style == style)
         who = [code for code in who if code in evidence.counted]
         listed = []
         for code in who:
-            mine = [gap for gap in own if code in (*gap.along, *gap.against)]
-            k = sum(code in gap.along for gap in mine)
-            listed.append(sentence("overview.goes_along", assessor=code, k=k, n=len(mine)))
+            k, n = _along_others(wide, own, code)
+            listed.append(sentence("overview.goes_along", assessor=code, k=k, n=n))
         if who:
             place = SURE if style == "dislikes" else QUALITY_
             made.append(
@@ -183,6 +183,22 @@ def _styles(evidence: Evidence, own: list[Gap]) -> list[Statement]:
                      listed=listed)
             )  # fmt: skip
     return made
+
+
+def _along_others(wide: pd.DataFrame, own: list[Gap], code: str) -> tuple[int, int]:
+    """Count the pairs in which somebody goes the way of the mean of all others, and all pairs.
+
+    A pair that somebody marks alike goes no way; where the others' mean is 0 there is none to go.
+    """
+    k = n = 0
+    for one in own:
+        gap = (wide[one.high] - wide[one.low]).dropna()
+        if code not in gap.index or len(gap) < 2:
+            continue
+        theirs = round(float(gap.drop(code).mean()), 9)
+        n += bool(theirs)
+        k += float(gap[code]) * theirs > 0
+    return k, n
 
 
 def _maker(evidence: Evidence) -> list[Statement]:
@@ -201,12 +217,21 @@ def _maker(evidence: Evidence) -> list[Statement]:
         if theirs > 0 and mine - theirs >= LEANS:
             far = mine - theirs > _one_more(lead[others.index].to_numpy(float), wide.shape[1])
             key = "maker_leans" if far else "maker_more"
+        first, first_with = str(others.mean().idxmax()), str(_with(wide, others, code).idxmax())
+        if first != first_with and key in ("maker_leans", "maker_more"):
+            key += "_first"
         made.append(
             said(key, QUALITY_, (code, top, QUALITY), maker=code, bottle=top,
                  by=size(mine, signed=True), theirs=size(theirs, signed=True),
-                 least=end(least, signed=True), most=end(most, signed=True), n=len(others))
+                 least=end(least, signed=True), most=end(most, signed=True), n=len(others),
+                 first=first, first_with=first_with)
         )  # fmt: skip
     return [*made, *_above_controls(evidence)]
+
+
+def _with(wide: pd.DataFrame, others: pd.DataFrame, code: str) -> pd.Series:
+    """Return the means of the bottles with one maker among the others."""
+    return wide.loc[[*others.index, code]].mean()
 
 
 def _one_more(values: np.ndarray, bottles: int) -> float:

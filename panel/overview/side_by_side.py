@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import combinations
 
+from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings import tainted
 from ..findings.budget import Budget
@@ -118,12 +119,34 @@ def _held(evidence: Evidence, budget: Budget) -> list[Statement]:
         own = [one for one in gaps(evidence, budget) if name in (one.high, one.low)]
         told = [one.attribute for one in own if one.claimed and one.attribute not in looks]
         names = list(dict.fromkeys(told))
-        if names:
+        silent = _no_fault(evidence, name)
+        same = [
+            one for one in names
+            if silent and all(
+                set(silent) <= set(gap.along) for gap in own if gap.claimed and gap.attribute == one
+            )
+        ]  # fmt: skip
+        rest = [one for one in names if one not in same]
+        if rest:
             made.append(
-                said("held_marks", DIFFER, (name, *names), kind="caution", bottle=name,
-                     attributes=[evidence.name(one) for one in names])
+                said("held_marks", DIFFER, (name, *rest), kind="caution", bottle=name,
+                     attributes=[evidence.name(one) for one in rest])
+            )  # fmt: skip
+        if same:
+            made.append(
+                said("held_marks_also", DIFFER, (name, *same), kind="caution", bottle=name,
+                     who=silent, n=len(silent), same=[evidence.name(one) for one in same])
             )  # fmt: skip
     return made
+
+
+def _no_fault(evidence: Evidence, name: str) -> list[str]:
+    """Return who, of those in the means, was asked about faults in a bottle and noted none."""
+    rows = evidence.scores
+    faults = evidence.attributes(Kind.FAULTS)
+    rows = rows[(rows["sample"] == name) & rows["attribute"].isin(faults)]
+    worst = rows.groupby(rows["assessor"].astype(str))["score"].max()
+    return [code for code in evidence.counted if code in worst.index and worst[code] == 0]
 
 
 def reach(evidence: Evidence, budget: Budget) -> dict[str, float]:

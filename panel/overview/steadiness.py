@@ -234,10 +234,16 @@ def _by_size(twice: pd.DataFrame) -> pd.Series:
     return ((weighted / (twice["size"] - 1).groupby(level=0).sum()) ** 0.5).sort_values()
 
 
-def least_repeated(evidence: Evidence) -> str:
-    """Name the attribute in which own marks scatter most; "" where nothing was marked twice."""
+def least_repeated(evidence: Evidence, *, but: Collection[str] = ()) -> str:
+    """Name the attribute, but for some, in which own marks scatter most.
+
+    "" where nothing was marked twice, or nothing but those.
+    """
     twice = _scatters(evidence)
-    return "" if twice.empty or len(_names(evidence)) < 2 else str(_by_size(twice).index[-1])
+    if twice.empty or len(_names(evidence)) < 2:
+        return ""
+    names = [str(one) for one in _by_size(twice).index if str(one) not in but]
+    return names[-1] if names else ""
 
 
 def _by_attribute(evidence: Evidence) -> list[Statement]:

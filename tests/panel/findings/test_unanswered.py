@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.findings.design import asked_for, unanswered
+from kikichoko.panel.findings.evidence import BALANCE
 from kikichoko.panel.session.bottles import Bottle
 from kikichoko.panel.session.primary_questions import Primary
 
@@ -96,3 +97,20 @@ def test_what_the_question_asks_of_the_card_is_known(asks: str, names: list[str]
     assert asked_for(evidence) == names
     named = replace(evidence, primary=(Primary(kind="scale", written="body", attribute="body"),))
     assert set(asked_for(named)) == {*names, "body"}
+
+
+@pytest.mark.parametrize(
+    ("asks", "language"),
+    [("Are the two bottles cloying?", "en"), ("二本は甘ったるいか。くどいか。", "ja")],
+)
+def test_a_question_about_cloying_is_answered_by_the_balance(asks: str, language: str):
+    """What is too sweet for most is cloying in the plain sense: the card has asked it."""
+    assert "unasked_named" not in told(asks, "sweetness", BALANCE, language=language)
+    rows = [(f"T{who}", name, BALANCE, 1.0) for who in range(3) for name in "ab"]
+    table = pd.DataFrame(rows, columns=["assessor", "sample", "attribute", "score"])
+    evidence = findings_of_tables(table, shuffles=19).evidence
+    assert BALANCE in asked_for(replace(evidence, asks=asks, language=language))
+
+
+def test_cloying_is_missed_where_nothing_on_the_card_asks_it():
+    assert told("Are the two bottles cloying?", "sweetness") == ["unasked_named"]
