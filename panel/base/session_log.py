@@ -21,6 +21,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import IO, Any
 
+from .clock import now
 from .one_at_a_time import NO_LOCKS
 from .whole_files import to_disk
 
@@ -167,7 +168,7 @@ def append(folder: Path, act: str, **values: Any) -> LogEntry:
         log = _followed(content)
         said: dict[str, Any] = {
             "n": log.entries[-1].number + 1 if log.entries else 1,
-            "at": dt.datetime.now().astimezone().isoformat(timespec="seconds"),
+            "at": now(),
             "act": act,
             **values,
             "before": log.head,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -14,6 +15,7 @@ from ...forms.answers.answer_values import listed
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Sheet
 from ...forms.spreadsheets.workbook_page import KEYS, page_name
+from ..base.clock import clock_at
 from ..base.errors import InputRefused
 from ..base.words import FALLBACK, reader
 from ..handouts.server_files import write as write_server_files
@@ -35,6 +37,8 @@ if TYPE_CHECKING:
 Filled = Mapping[tuple[str, str], float | str]
 """From code and attribute to what the assessor means."""
 SCENARIOS = "kikichoko.panel.demo_sessions"
+PLANNED, TASTED, READ = (-1, 15), (0, 19), (1, 10)
+"""Days after the tasting, and the hour in UTC, at which a scenario plans, tastes and reads."""
 INBOX = Path("inbox")
 TANKS = "tanks.csv"
 """A brewery's own table of its tanks: its headings too are in the language of the house."""
@@ -93,6 +97,12 @@ def _renamed(value: Any, names: Mapping[str, str]) -> Any:
 def spoken_name(bottle: str) -> str:
     """Return the name of a scenario's bottle in the reader's language."""
     return _words("")["bottles"].get(bottle, bottle)
+
+
+def dated(session: Session, when: tuple[int, int]) -> AbstractContextManager[None]:
+    """Date what is recorded by the scenario: one of `PLANNED`, `TASTED` and `READ`."""
+    days, hour = when
+    return clock_at(session.settings.date, hour, later=days)
 
 
 def secret_of(*scenario: str) -> bytes:
@@ -157,13 +167,15 @@ def handed_out(
     """Plan a session and write what is handed out; `tick` is called after each."""
     session = load(folder)
     plan = make(session, secret=secret_of(*scenario))
-    save(plan, folder)
+    with dated(session, PLANNED):
+        save(plan, folder)
     write_server_files(plan, session)
     tick()
     open_plan = load_open(session)
-    for part in (write_for_assessors, write_for_server):
-        for _ in part(session, open_plan, "A4"):
-            pass
+    with dated(session, PLANNED):
+        for part in (write_for_assessors, write_for_server):
+            for _ in part(session, open_plan, "A4"):
+                pass
     tick()
     return session, plan, open_plan
 
@@ -172,7 +184,7 @@ def reported(
     session: Session, open_plan: OpenPlan, returned: list[Path], tick: Callable[[], None]
 ) -> Demonstration:
     """Read what came back and write the report; `tick` is called after each of the two."""
-    with Store(session.folder) as store:
+    with dated(session, READ), Store(session.folder) as store:
         taken = take_in(open_plan, store, returned)
         tick()
         context = open_context(session, open_plan, store, "report")

@@ -25,7 +25,9 @@ from ..school.student_pages import student_sheets
 from ..session.session import Session
 from ._tools import (
     INBOX,
+    READ,
     Demonstration,
+    dated,
     fill_workbook,
     handed_out,
     line_score,
@@ -59,7 +61,7 @@ def run(folder: Path, tick: Callable[[], None], *, seed: int | None = None) -> D
         (inside / FILE).write_bytes(spoken_file(f"{NAME}/{part}", FILE, reader()))
         session, plan, open_plan = handed_out(inside, NAME, part, tick=tick)
         returned = _fill(session, plan, known, part, rng)
-        with Store(inside) as store:
+        with dated(session, READ), Store(inside) as store:
             got = take_in(open_plan, store, returned)
         taken += got.added
         faults += [fault.message(session.settings.language) for fault in got.faults]

@@ -33,8 +33,11 @@ from ..session.bottles import Bottle
 from ..session.session_folder import load
 from ._tools import (
     INBOX,
+    PLANNED,
+    READ,
     TANKS,
     Demonstration,
+    dated,
     line_score,
     normal,
     refuse_filled,
@@ -157,7 +160,8 @@ def _evening(folder: Path, evening: dict[str, Any], panel: Marks) -> int:
     _write_folder(folder, evening)
     session = load(folder)
     plan = make(session, secret=secret_of(NAME, evening["name"]))
-    save(plan, folder)
+    with dated(session, PLANNED):
+        save(plan, folder)
     write_server_files(plan, session)
     typed = folder / INBOX / "typed.csv"
     typed.parent.mkdir()
@@ -170,7 +174,7 @@ def _evening(folder: Path, evening: dict[str, Any], panel: Marks) -> int:
                 value = panel.score(pour.assessor, bottle, what, evening["day"])
                 table.writerow([pour.assessor, pour.code, what, f"{value:g}"])
     open_plan = load_open(session)
-    with Store(folder) as store:
+    with dated(session, READ), Store(folder) as store:
         taken = take_in(open_plan, store, [typed])
         if evening is panel.known["evenings"][0]:
             context = open_context(session, open_plan, store, "report")

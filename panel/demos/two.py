@@ -27,7 +27,9 @@ from ..returns.taking_in import Taken, take_in
 from ..session.session import Session
 from ._tools import (
     INBOX,
+    TASTED,
     Demonstration,
+    dated,
     fill_workbook,
     handed_out,
     line_score,
@@ -54,11 +56,12 @@ def run(folder: Path, tick: Callable[[], None], *, language: str = "") -> Demons
     inside = {(pour.assessor, pour.code): pour.bottle for pour in plan.pours}
     returned = _fill(session, plan.sheets, known, inside)
     tick()
-    with Store(folder) as store:
+    with dated(session, TASTED), Store(folder) as store:
         taken = take_in(open_plan, store, returned)
         unblind(session, open_plan, store, secret=secret_of(NAME))
     tick()
-    told = _named(session, open_plan, known)
+    with dated(session, TASTED):
+        told = _named(session, open_plan, known)
     tick()
     outcome = reported(session, open_plan, [], tick)
     faults = [fault.message(language) for fault in (*taken.faults, *told.faults)]

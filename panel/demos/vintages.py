@@ -34,7 +34,10 @@ from ..session.session import Session
 from ..session.session_folder import load
 from ._tools import (
     INBOX,
+    PLANNED,
+    READ,
     Demonstration,
+    dated,
     line_score,
     normal,
     secret_of,
@@ -158,10 +161,11 @@ def _tasting(folder: Path, sitting: dict[str, Any], world: World) -> int:
     _write_folder(folder, sitting, world)
     session = load(folder)
     plan = make(session, secret=secret_of(NAME, sitting["name"]))
-    save(plan, folder)
+    with dated(session, PLANNED):
+        save(plan, folder)
     typed = _type(session, plan, sitting, world)
     open_plan = load_open(session)
-    with Store(folder) as store:
+    with dated(session, READ), Store(folder) as store:
         taken = take_in(open_plan, store, [typed])
         key = open_key(session, open_plan, store, "report")
         scores = tables(session, open_plan, store, key).scores
@@ -185,10 +189,11 @@ def _tasting_of_two(folder: Path, world: World, words: Mapping[str, str]) -> int
     (place / "assessors.csv").write_text("\n".join([heading, *two, ""]), "utf-8")
     session = load(place)
     plan = make(session, secret=secret_of(NAME, sitting["name"]))
-    save(plan, place)
+    with dated(session, PLANNED):
+        save(plan, place)
     open_plan = load_open(session)
     typed = _type(session, plan, sitting, world)
-    with Store(place) as store:
+    with dated(session, READ), Store(place) as store:
         taken = take_in(open_plan, store, [typed])
         context = open_context(session, open_plan, store, "report")
         write(build(context), context)

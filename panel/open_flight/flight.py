@@ -7,13 +7,13 @@ own, so that sheets, readers and store treat its answers as any others and never
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from ...forms.questions.sheet import Sheets
+from ..base.clock import now
 from ..base.errors import NotReady
 from ..base.session_log import read_log
 from ..plan.asked_questions import Asked, sheets
@@ -62,7 +62,7 @@ def drawn(
         "format": FORMAT,
         "session": plan.session,
         "plan": plan.number,
-        "drawn_at": dt.datetime.now().astimezone().isoformat(timespec="seconds"),
+        "drawn_at": now(),
         "planned": bool(sealed.get("serving", {}).get("open_flight")),
         "asked": {name: one for name, one in kept.items() if name != "timed"},
         "ml": session.settings.serving.pour_ml,

@@ -7,7 +7,6 @@ that this session has never dealt, drawn from the plan's secret.
 
 from __future__ import annotations
 
-import datetime as dt
 import secrets
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -16,6 +15,7 @@ from itertools import pairwise, permutations
 from typing import Any
 
 from ...analysis.core.words import Sentence
+from ..base.clock import now
 from ..base.errors import NotReady, PlanRefused
 from ..base.private_files import close, private_folder
 from ..base.session_log import append
@@ -338,7 +338,7 @@ class Changing:
             raise PlanRefused("change.served_already", bottle=name)
 
     def _change(self, kind: Any, **values: Any) -> Change:
-        at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+        at = now()
         return Change(number=self.number, at=at, kind=kind, **values)
 
     def _same(self, kind: str, **values: object) -> Change | None:

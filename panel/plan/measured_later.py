@@ -11,6 +11,7 @@ import secrets
 from pathlib import Path
 from typing import Any
 
+from ..base.clock import now
 from ..base.private_files import close
 from ..base.session_log import append, read_log
 from ..base.whole_files import write_bytes
@@ -44,7 +45,7 @@ def records(folder: Path, since: str = "") -> list[dict[str, Any]]:
 def record(folder: Path, added: list[dict[str, Any]]) -> None:
     """Record values, each with bottle, field, planned and now."""
     content = content_or_nothing(folder / MEASURED)
-    at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    at = now()
     key_open = bool(read_log(folder).of("open"))
     listed = [
         *content.get("records", []),

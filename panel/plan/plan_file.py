@@ -8,7 +8,6 @@ plans of a session are kept with their keys.
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 import re
 import shutil
@@ -18,6 +17,7 @@ from typing import Any
 
 from ...forms.questions.hidden_codes import place_aliases
 from ...forms.questions.sheet import Sheets
+from ..base.clock import now
 from ..base.errors import NotReady
 from ..base.private_files import close, private_folder
 from ..base.session_log import append, read_log
@@ -90,7 +90,7 @@ def write_halves(plan: Plan, folder: Path) -> str:
     str
         The seal of the key.
     """
-    made_at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    made_at = now()
     open_half, key = halves(plan, made_at)
     set_aside(folder)
     (folder / OPEN_HALF).parent.mkdir(parents=True, exist_ok=True)

@@ -14,12 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ..base.clock import now
 from ..base.session_log import Log, LogEntry, append, read_log
 from ..base.toml_text import toml_of
 from ..base.words import say
 from ..plan.since_planning import TELLS_NOTHING
 from ..session.session_folder import SETTINGS
-from .store import Store, now
+from .store import Store
 
 ACT = "answers"
 _ROWS = (

@@ -6,8 +6,9 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..base.clock import now
 from ..base.file_names import text_of
-from .store import Store, checksum, now
+from .store import Store, checksum
 
 if TYPE_CHECKING:
     from ...forms.photo.page_code import Identity

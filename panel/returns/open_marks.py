@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 from ...forms.answers.answer import Answer
 from ...forms.answers.uncertain_marks import Choice, Uncertain
+from ..base.clock import now
 from ..base.file_names import text_of
 from .closed_flights import refuse_closed
-from .store import Store, now
+from .store import Store
 
 TOUCHED = "touched"  # the reason of a mark that a person chose on its page
 EMPTY = ("empty_cup", "missing", "photo_page_missing", "no_worksheet")

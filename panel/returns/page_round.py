@@ -8,10 +8,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from ...forms.reading import is_picture
+from ..base.clock import now
 from ..base.file_names import text_of
 from .named_pages import names_of
 from .open_marks import mark, note, waiting
-from .store import RETURNED, Store, now
+from .store import RETURNED, Store
 
 if TYPE_CHECKING:
     from ...forms.answers.uncertain_marks import Uncertain

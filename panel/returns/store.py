@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Self
 
 from ...forms.answers.answer import Answer, Fault
+from ..base.clock import now
 from ..base.file_names import safe_name, text_of
 from ..base.whole_files import whole_file
 from . import open_faults
@@ -72,11 +73,6 @@ class Opening:
     sheets_out: int
     answers: int
     after_row: int | None = None
-
-
-def now() -> str:
-    """Return the time to the second, with its offset."""
-    return dt.datetime.now().astimezone().isoformat(timespec="seconds")
 
 
 def checksum(path: Path) -> str:

@@ -8,11 +8,11 @@ version is changed, a copy of it is laid beside it.
 
 from __future__ import annotations
 
-import datetime as dt
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..base.clock import now
 from ..base.errors import NotReady
 from ..base.whole_files import whole_file
 
@@ -201,7 +201,7 @@ def _apply(database: sqlite3.Connection, done: int) -> None:
             for statement in _statements(step.script):
                 database.execute(statement)
             if database.execute("SELECT 1 FROM sqlite_master WHERE name = 'migrations'").fetchone():
-                at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+                at = now()
                 database.execute("INSERT INTO migrations VALUES (?, ?)", (step.name, at))
             database.execute(f"PRAGMA user_version = {done + 1}")
     except BaseException:

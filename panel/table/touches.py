@@ -21,8 +21,9 @@ from ...forms.answers.gathering import GROUPS
 from ...forms.answers.numbers import Unclear, written_number
 from ...forms.questions.question_types import Kind, Question
 from ...forms.questions.sheet import Presentation
+from ..base.clock import now
 from ..base.file_names import text_of
-from ..returns.store import PHONE, Store, now
+from ..returns.store import PHONE, Store
 from ..returns.timed_events import KIND as TIMED
 from ..returns.timed_events import Moment, moment_of
 from .seats import Seat, follow
