@@ -188,6 +188,10 @@ def _unread(context: Context) -> list[Line]:
             alike.setdefault(own, []).append(one)
     n = sum(map(len, alike.values()))
     said: list[Line] = [sentence("report.unread", n=n)] if n else []
+    marks = set(context.attributes(*SCALED))
+    marked = sum(name in marks for _, _, name, _ in context.unread)
+    if 0 < marked < n:
+        said.append(sentence("report.unread_marks", n=marked))
     for same in list(alike.values())[:MOST_UNREAD]:
         said.append(sentence("report.unread_one", what=same[0].message(context.language)))
         also = [one.where(context.language) for one in same[1:]]
@@ -199,7 +203,6 @@ def _unread(context: Context) -> list[Line]:
     rest = sum(len(same) for same in list(alike.values())[MOST_UNREAD:])
     if rest:
         said.append(sentence("report.unread_more", n=rest))
-    marks = set(context.attributes(*SCALED))
     blank = sum(one.kind == "missing" and one.attribute not in marks for one in faults)
     if blank:
         said.append(sentence("report.blank_beside", n=blank))

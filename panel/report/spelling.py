@@ -71,10 +71,15 @@ _BETWEEN = re.compile(
     rf"(?<![{_LETTER}])({_NUMBER}|–) ?(to|[-–/／:→～]) ?(?=(?:{_NUMBER}|–)(?![{_LETTER}]))"
 )
 _COUNTS = re.compile(r"\d[\d.]*, \d[\d.]*|\d+(?: \d+)+")
+_OF = re.compile(r"(?<![\w.])(\d+) of (?=\d+(?![\w.]))")
+_OUT_OF = re.compile(r"(?<=\d)([名回本点件杯瓶項])(目?)中(?=\d)")
 
 
 def whole_in_cell(text: str) -> str:
     r"""Let no line of a table's narrow column end within an interval, a ratio, two counts or codes.
+
+    "7 of 7" stays whole too. Two marks ("7.5 · 7.5") may part: on a telephone their columns have
+    no room for both, and a line would end within a mark.
 
     >>> whole_in_cell("6.3 (5.7 – 6.8)") == "6.3 (5.7\u00a0–\u2060\u00a06.8)"
     True
@@ -84,10 +89,16 @@ def whole_in_cell(text: str) -> str:
     True
     >>> whole_in_cell("1, 7") == "1,\u00a07", whole_in_cell("0.0 (no limits; n 2)")
     (True, '0.0 (no limits; n\xa02)')
+    >>> whole_in_cell("7.5 · 8"), whole_in_cell("M1 2 of 3")
+    ('7.5 · 8', 'M1 2\xa0of\xa03')
+    >>> whole_in_cell("7名中7名") == "7\u2060名\u2060中\u20607名"
+    True
     """
     if _COUNTS.fullmatch(text):
         return text.replace(" ", "\u00a0")
     text = _BETWEEN.sub(lambda found: _joined(found[0]), text)
+    text = _OF.sub("\\1\u00a0of\u00a0", text)
+    text = _OUT_OF.sub("\u2060\\1\\2\u2060中\u2060", text)
     return re.sub(r"\b(n|below) (?=\d)", "\\1\u00a0", text)
 
 

@@ -63,6 +63,8 @@ def test_the_report_tells_what_could_not_be_read_from_what_was_blank(page):
         r"In typed-N2\.csv, row \d+, code: There is no cup with the code '\d{3}'", text
     )
     assert "3 places on what came back could not be read or belong to no cup" in text
+    # one count within the other: the unreadable mark is told with the marks as well
+    assert "1 of these places is a mark on a scale, which is also told with the marks." in text
 
 
 def test_differences_that_were_put_in_are_found(results):

@@ -94,3 +94,16 @@ def test_limits_are_measured_whole_and_part_from_their_mean_at_a_blank(language:
     assert (mean, blank) == ("7.1", " ")
     assert " " not in limits
     assert _Cells([text], language).pieces == [ems(limits, language)]
+
+
+def test_a_count_out_of_several_stays_on_one_line():
+    """On a telephone "7 of" ended a line and "7" began the next.
+
+    Two marks may part: columns of a telephone have no room for both.
+    """
+    assert whole_in_cell("7.5 · 8") == "7.5 · 8"
+    assert whole_in_cell("M1 7 of 7, E1 10 of 12") == "M1 7\u00a0of\u00a07, E1 10\u00a0of\u00a012"
+    assert whole_in_cell("1.5 of 3") == "1.5 of 3"  # no count
+    joined = "7\u2060名\u2060中\u20607"
+    assert whole_in_cell("7名中7名") == f"{joined}名"
+    assert whole_in_cell("瓶の中 7") == "瓶の中 7"

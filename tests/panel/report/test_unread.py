@@ -11,7 +11,10 @@ from kikichoko.panel.report.asked import MOST_UNREAD, _unread
 
 def told(*faults: Fault, language: str = "en") -> list[str]:
     status = SimpleNamespace(faults=dict(enumerate(faults, 1)))
-    context = SimpleNamespace(status=status, language=language, attributes=lambda *_: ["acidity"])
+    marks = [(f.assessor, "b", f.attribute, f.found) for f in faults if f.attribute and f.found]
+    context = SimpleNamespace(
+        status=status, language=language, attributes=lambda *_: ["acidity"], unread=marks
+    )
     return [line if isinstance(line, str) else line.to(language) for line in _unread(context)]
 
 
@@ -43,8 +46,19 @@ def test_one_code_in_several_rows_is_one_matter():
     assert "7 行目" in japanese[1] or "7行" in japanese[1]
 
 
+def test_the_smaller_count_is_told_within_the_larger():
+    """What the findings count as unreadable marks are some of these places, not others beside."""
+    unknown = Fault(kind="unknown_code", file="n.csv", place="row 7, code", assessor="N2",
+                    found="807", expected="123, 456")  # fmt: skip
+    within = "1 of these places is a mark on a scale, which is also told with the marks."
+    assert told(unreadable(100), unknown)[:2] == [told(unknown, unknown)[0], within]
+    assert within not in told(unreadable(100))  # one and the same count
+    assert within not in told(unknown)
+
+
 @pytest.mark.parametrize(("attribute", "said"), [
-    ("acidity", []), ("choice", ["Beside the marks 1 answer is blank."]),
+    ("acidity", []),
+    ("choice", ["1 answer that is no mark on a scale is blank; blank marks are counted apart."]),
 ])  # fmt: skip
 def test_a_blank_mark_is_counted_among_the_marks_alone(attribute: str, said: list[str]):
     blank = Fault(kind="missing", file="T1.xlsx", place="D9", assessor="T1", code="100",
