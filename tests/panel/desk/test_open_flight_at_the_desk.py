@@ -134,7 +134,7 @@ def test_closing_the_blind_flights_is_an_act_of_its_own(browser: Browser, shelf:
         with Store(place / "open_flight", reading=True) as store:
             assert {one.answer.code for one in store.answers()} == {*BOTTLES}
         at("open?language=ja")
-        expect(page.get_by_role("heading", name="名前を明かすフライト")).to_be_visible()
+        expect(page.get_by_role("heading", name="酒名を明かすきき酒")).to_be_visible()
         assert fine(page)
     context.close()
 

@@ -201,3 +201,24 @@ def test_a_fault_noted_only_with_the_name_counts_nowhere(folder):
     assert likes["high"] == pytest.approx(1.5 + 12.706 * 0.5, abs=0.01)
     assert (everybody["n"], everybody["df"], everybody["pairs"]) == (5, 4, 15)
     assert blind_part(place, found) == blind_part(blind, without)
+
+
+def test_the_blind_and_the_named_tasting_have_one_japanese_name_each():
+    """ブラインドのきき酒 and 酒名を明かすきき酒, on sheets, plan, desk and report alike."""
+    files = [
+        path
+        for room in ("panel", "forms", "analysis")
+        for path in (Path(__file__).parents[3] / room / "words" / "ja").glob("*.toml")
+    ]
+    assert len(files) > 100
+    texts = {str(path): path.read_text("utf-8") for path in files}
+    for retired in (
+        "目隠しの",
+        "名を明かすフライト",
+        "名を明かしたフライト",
+        "ブラインドのフライト",
+    ):
+        assert [name for name, text in texts.items() if retired in text] == []
+    for kept in ("ブラインドのきき酒", "酒名を明か"):
+        found = {Path(name).name for name, text in texts.items() if kept in text}
+        assert {"plan.toml", "desk.toml", "unblind.toml", "sheet.toml"} <= found
