@@ -20,6 +20,7 @@ from ..findings.budget import Weighed
 from ..findings.factors import goes_apart, spoken_level
 from ..findings.tainted import decision, held
 from ..report.context import Context
+from ..report.known_words import foreign, name_in, titled, told_in
 from ..report.label import (
     FORMS,
     SAID,
@@ -37,7 +38,6 @@ from ..report.spelling import typeset
 from ..session.bottles import CONDITIONS, KNOWN, Bottle
 from ..session.conditions import in_order, written
 from ..session.prices import offered
-from .known_words import foreign, name_in, titled, told_in
 
 BREWED = (
     "rice", "polishing", "koji", "yeast", "starter", "mash_days", "press", "pressed_on",

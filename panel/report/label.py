@@ -26,6 +26,7 @@ from ..findings.ticks import counted, label_words
 from ..session.bottles import Bottle, liquids
 from ..session.conditions import in_order
 from .context import SCALED, Context
+from .known_words import foreign, known_name
 from .made_apart import SERVED, brewed_apart, said_of_brews, treated_apart
 from .parts import Block, Grid, Line, Section, caution, method, plain
 
@@ -65,7 +66,7 @@ def section(context: Context) -> Section | None:
             named = words.get(sample, [])
             against |= {name for _, others in parts for name in others if name in back}
             written = {
-                language: in_words(context, language, named, parts)
+                language: in_words(context, language, named, _read_in(sample, parts, language))
                 for language in languages()
                 if named or parts
             }
@@ -327,6 +328,30 @@ def in_words(
         )  # fmt: skip
     between, end = say("label.between", language), say("label.end", language)
     return begun(between.join(said) + end, language)
+
+
+def _read_in(
+    sample: str, parts: dict[tuple[str, tuple[str, ...]], list[str]], language: str
+) -> dict[tuple[str, tuple[str, ...]], list[str]]:
+    """Name those that a bottle is compared with so that readers of a language can read it."""
+    return {
+        (way, named_for(sample, others, language)): attributes
+        for (way, others), attributes in parts.items()
+    }
+
+
+def named_for(sample: str, others: tuple[str, ...], language: str) -> tuple[str, ...]:
+    """Write names in a language where all are known there and stay apart; else how many they are.
+
+    Which they are stands in the evidence beside. Letters that are not Japanese stay in Japanese.
+    """
+    said = tuple(known_name(name, language) for name in others)
+    apart = {*said, known_name(sample, language)}
+    if language == "ja":
+        return said if len(apart) > len(said) else others
+    if any(foreign(name, language) for name in said) or len(apart) <= len(said):
+        return (say("label.others", language, n=len(others)),)
+    return said
 
 
 def label_name(card: Scorecard, attribute: str, language: str) -> str:

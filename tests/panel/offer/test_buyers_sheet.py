@@ -13,10 +13,10 @@ from click.testing import CliRunner, Result
 from kikichoko.panel.base.words import CATALOGUE
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.offer.files import html, pdf
-from kikichoko.panel.offer.known_words import told_in
 from kikichoko.panel.offer.one_page import BuyersSheet
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
+from kikichoko.panel.report.known_words import told_in
 from kikichoko.panel.session import load
 
 HEAD = "bottle,tank,lot,fraction,pasteurised,abv,meter_value,acidity,supernatant,available"

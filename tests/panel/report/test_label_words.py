@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.plan.key_file import pours_with_key
 from kikichoko.panel.plan.plan_file import load_open
-from kikichoko.panel.report.label import label_name
+from kikichoko.panel.report.label import label_name, named_for
 from kikichoko.panel.session import load
 
 BOTTLES = "bottle,fraction,abv,available\nclear,clear,16,9\nhazy,second,16,9\n"
@@ -93,3 +93,20 @@ def test_where_all_stood_in_one_cup_nothing_is_set_apart(
     assert "more clarity" in report.lower()
     assert "by the eye alone" not in report
     assert "by the eye alone" not in text_of(place / "offer" / "clear-en.html")
+
+
+@pytest.mark.parametrize(("sample", "others", "language", "said"), [
+    ("中取り", ("責め",), "en", ("press-end",)),
+    ("中取り 生", ("責め 生", "にごり 生"), "en", ("press-end raw", "cloudy raw")),
+    ("中取り", ("定番酒",), "en", ("another sake of this tasting",)),
+    ("中取り", ("責め", "定番酒"), "en", ("2 other sakes of this tasting",)),
+    ("荒走り", ("あらばしり",), "en", ("another sake of this tasting",)),  # one name for both
+    ("middle", ("A1", "press-end"), "en", ("A1", "press-end")),
+    ("middle", ("press-end",), "ja", ("責め",)),
+    ("middle", ("tank 9",), "ja", ("tank 9",)),
+    ("middle", ("clear",), "ja", ("clear",)),  # both would be 中取り
+])  # fmt: skip
+def test_those_compared_with_are_named_in_the_language_of_the_words(
+    sample: str, others: tuple[str, ...], language: str, said: tuple[str, ...]
+):
+    assert named_for(sample, others, language) == said

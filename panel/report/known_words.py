@@ -65,7 +65,16 @@ def name_in(name: str, language: str) -> str:
     >>> name_in("にごり 火入れ", "en"), name_in("定番酒", "en"), name_in("clear raw", "ja")
     ('cloudy pasteurised', '定番酒', 'clear raw')
     """
-    if language == "ja" or not foreign(name, language):
+    return name if language == "ja" else known_name(name, language)
+
+
+def known_name(name: str, language: str) -> str:
+    """Write a bottle's name in a language, Japanese too, where all of it is known.
+
+    >>> known_name("clear raw", "ja"), known_name("tank 9", "ja"), known_name("責め", "en")
+    ('中取り 生', 'tank 9', 'press-end')
+    """
+    if not foreign(name, language):
         return name
     parts = [
         next((said for kind in NAMING if (said := told_in(kind, part, language)) != part), "")
