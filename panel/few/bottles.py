@@ -101,20 +101,25 @@ def stands(evidence: Evidence, bottle: str) -> Sentence:
 
 
 def place(evidence: Evidence, bottle: str) -> Sentence:
-    """Say where a bottle stands in each one's order of quality."""
+    """Say where a bottle stands in each one's order of quality; none within own scatter."""
     row = row_of(evidence, QUALITY)
     if row is None or bottle not in row.marks:
         return sentence("few_report.cell_none")
     listed = []
+    far, none = reach(evidence), []
     for code in row.marks.index:
         own = row.marks.loc[code].dropna()
-        if bottle in own:
+        if bottle in own and str(code) in far and float(np.ptp(own)) < far[str(code)] - ALIKE:
+            none.append(str(code))
+        elif bottle in own:
             above = int((own > own[bottle] + ALIKE).sum())
             tied = int(((own - own[bottle]).abs() <= ALIKE).sum()) > 1
             key = "place_tied" if tied else "place"
             listed.append(
                 sentence(f"few_report.{key}", assessor=str(code), place=above + 1, of=len(own))
             )
+    if none:
+        listed.append(sentence("few_report.place_none", assessors=none))
     return sentence("few_report.places", listed=listed)
 
 

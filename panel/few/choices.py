@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ..base.words import sentence
-from ..findings import tainted
+from ..findings import design, tainted
 from ..findings.evidence import QUALITY, Evidence
-from ..findings.statement import Line, Statement
+from ..findings.statement import Line, Statement, joined
 from . import directions
 from .bottles import last_for_all, parted_on, row_of
 from .put_in_order import by_luck
@@ -29,6 +29,7 @@ def statements(evidence: Evidence) -> list[Statement]:
         *_if_one(evidence),
         *_half_of_it(evidence),
         *_blended(evidence),
+        *_released(evidence),
     ]
 
 
@@ -108,3 +109,34 @@ def _blended(evidence: Evidence) -> list[Statement]:
     if apart or tainted.held(evidence):
         return []
     return [said("advice", "blend_tanks", tuple(evidence.products), section=SURE)]
+
+
+def _released(evidence: Evidence) -> list[Statement]:
+    """Answer in words what may go out and what may be blended, where the session asks it.
+
+    As far as so few can tell; no blend was tasted unless one was served.
+    """
+    if not design.question_names(evidence, "asks_release"):
+        return []
+    groups: dict[str, list[str]] = {"free": [], "look": [], "hold": [], "not": [], "unasked": []}
+    for name in evidence.products:
+        found = tainted.decision(evidence, name)
+        if found == "hold":
+            groups["hold"].append(name)
+        elif last_for_all(evidence, name):
+            groups["not"].append(name)
+        elif found in ("unasked", "unheard"):
+            groups["unasked"].append(name)
+        elif found in ("open", "pass", "age"):
+            groups["free"].append(name)
+        else:
+            groups["look"].append(name)
+    listed = [
+        sentence(f"few_report.release_{key}", bottles=names, n=len(names))
+        for key, names in groups.items()
+        if names
+    ]
+    served = any(evidence.bottle(name).fraction == BLEND for name in evidence.products)
+    blend: Line = "" if served else sentence("few_report.release_blend")
+    return [said("advice", "release", tuple(evidence.products), section=BOTTLES,
+                 listed=joined(listed), blend=blend)]  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from ..base.words import sentence
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement
@@ -100,7 +102,15 @@ def _quality(evidence: Evidence, row: Row, rank: int | None) -> list[Statement]:
                          bottle=first if gap > 0 else second)
             )  # fmt: skip
     key = "part_within" if within else "part_pair"
+    clear: list[Line] = []  # Who has a first bottle beyond own scatter, though the pair shows none.
+    for code, own in row.marks.iterrows() if within else ():
+        two = own.dropna().sort_values(ascending=False)
+        if len(two) > 1 and two.iloc[0] - two.iloc[1] >= far.get(str(code), math.inf):
+            clear.append(
+                sentence("few_report.first_of", assessor=str(code), bottle=str(two.index[0]))
+            )
+    first_of: Line = sentence("few_report.first_clear", listed=clear) if clear else ""
     return [
         said("description", key, (QUALITY, first, second), section=SHEETS,
-             rank=rank, first=first, second=second, listed=listed)
+             rank=rank, first=first, second=second, listed=listed, clear=first_of)
     ]  # fmt: skip

@@ -7,8 +7,21 @@ from ..base.words import sentence
 from ..findings import tainted
 from ..findings.evidence import QUALITY, Evidence, once
 from ..findings.statement import Line, Statement
-from .side_by_side import ALIKE, BOTTLES, people, rows
+from .side_by_side import BOTTLES, people, rows
 from .tasters import said
+from .together import reach
+from .words_few import ticks
+
+POINT = 1.0
+"""Points by which a bottle is alone at one end of somebody's quality, where own scatter is not
+known, so that it goes with a suspicion (a convention, no source)."""
+FITTING = {
+    "sulphur": ("struck_match", "match", "rotten_egg"),
+    "buttery": ("butter", "popcorn", "tsuwari"),
+    "stale": ("wet_cardboard", "cardboard", "pickled_radish"),
+    "musty": ("wet_cardboard", "cardboard", "wet_paper", "cellar"),
+}
+"""Words of a sheet that fit a fault (common practice, no source)."""
 
 
 @once
@@ -28,13 +41,16 @@ def suspected(evidence: Evidence) -> dict[str, list[str]]:
 def at_end_for(evidence: Evidence, bottle: str, sign: int) -> list[str]:
     """Return to whom a bottle is alone at one end of overall quality: 1 the upper, -1 the lower.
 
-    Of all marks this one alone fits any fault: a weak smell, for one, supports no added one.
+    Beyond that person's own scatter, or by `POINT` where it is not known. Of all marks this one
+    alone fits any fault: a weak smell, for one, supports no added one.
     """
     row = next((row for row in rows(evidence) if row.attribute == QUALITY), None)
     if row is None or bottle not in row.marks:
         return []
     gaps = sign * row.marks.drop(columns=bottle).rsub(row.marks[bottle], axis=0)
-    return [str(code) for code in row.marks.index[(gaps > ALIKE).all(axis=1)]]
+    own = reach(evidence)
+    far = [own.get(str(code), POINT) for code in gaps.index]
+    return [str(code) for code in gaps.index[gaps.ge(far, axis=0).all(axis=1)]]
 
 
 def statements(evidence: Evidence) -> list[Statement]:
@@ -55,4 +71,36 @@ def statements(evidence: Evidence) -> list[Statement]:
                  assessors=codes, fits=fits,
                  beside="" if tainted.held(evidence) else sentence("few_report.beside"))
         )  # fmt: skip
-    return made
+    return made + _fitting_words(evidence)
+
+
+def fitting_words(evidence: Evidence) -> list[tuple[str, str, list[str]]]:
+    """Return bottle, word and those who ticked a word that fits a fault and marked no such fault.
+
+    Of bottles in which somebody else noted that fault.
+    """
+    faults = evidence.attributes(Kind.FAULTS)
+    table = evidence.rows(faults, everybody=True)
+    table = table[table["score"] > 0]
+    noted = set(zip(table["sample"].astype(str), table["attribute"].astype(str),
+                    table["assessor"].astype(str), strict=True))  # fmt: skip
+    found = []
+    for (bottle, word), given in ticks(evidence).items():
+        plain = word.partition(":")[2].lower().replace(" ", "_")
+        for fault in faults:
+            if plain not in FITTING.get(fault.partition(":")[2], ()):
+                continue
+            by = {code for name, one, code in noted if (name, one) == (bottle, fault)}
+            silent = [code for code in given if code not in by]
+            if by and silent:
+                found.append((bottle, word, silent))
+    return found
+
+
+def _fitting_words(evidence: Evidence) -> list[Statement]:
+    """Name who wrote the word and not the fault: perhaps used to it, or less sensitive."""
+    return [
+        said("description", "fitting_word", (bottle, word, *codes), section=BOTTLES,
+             bottle=bottle, word=evidence.name(word), assessors=codes, n=len(codes))
+        for bottle, word, codes in fitting_words(evidence)
+    ]  # fmt: skip

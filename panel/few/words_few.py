@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import product
+from math import comb
 
 from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
@@ -20,6 +21,8 @@ TWO = 2
 """People who gave a word, from whom on it is shared."""
 AGAIN = 2
 """Tickings of a word at another bottle from which on, if as many, it marks neither for somebody."""
+LUCK = 0.1
+"""Chance from which on a word that other bottles got too marks none (a convention, no source)."""
 
 
 @once
@@ -84,7 +87,7 @@ def shared_words(evidence: Evidence, sample: str) -> list[str]:
     """Return the words that two people or more gave a bottle, and not too rarely."""
     return [name for (one, name), given in ticks(evidence).items()
             if one == sample and len(given) >= min(TWO, len(people(evidence)))
-            and often(evidence, given)]  # fmt: skip
+            and _enough(evidence, one, name)]  # fmt: skip
 
 
 def common(evidence: Evidence, sample: str) -> list[str]:
@@ -100,9 +103,31 @@ def common(evidence: Evidence, sample: str) -> list[str]:
         own = given
         if sum(name in shared_words(evidence, other) for other in evidence.products) == 1:
             own = {code: given[code] for code in given if _marks(evidence, sample, name, code)}
-        if len(own) >= min(TWO, len(people(evidence))) and often(evidence, own):
+        few = not often(evidence, own) and not (own == given and _enough(evidence, one, name))
+        two = len(own) >= min(TWO, len(people(evidence)))
+        if two and not few and not _scattered(evidence, sample, name):
             found.append(name)
     return found
+
+
+def _scattered(evidence: Evidence, sample: str, word: str) -> bool:
+    """Tell whether a word, given elsewhere too, falls on a bottle as often by luck.
+
+    From `LUCK` on, that so many of its ticks or more fall on this bottle's cups, of all cups
+    (hypergeometric); a word of several bottles is told as such.
+    """
+    every = ticks(evidence)
+    shared = [other for other in evidence.products if word in shared_words(evidence, other)]
+    counts = {one: sum(k for k, _ in given.values())
+              for (one, name), given in every.items() if name == word}  # fmt: skip
+    own, total = counts[sample], sum(counts.values())
+    if own == total or len(shared) > 1:
+        return False
+    pairs = evidence.scores.groupby(["sample", "assessor"], observed=True)["replicate"].nunique()
+    cups = pairs.groupby(level="sample", observed=True).sum()
+    here, rest = int(cups[sample]), int(cups.loc[list(evidence.products)].sum() - cups[sample])
+    ways = sum(comb(here, k) * comb(rest, total - k) for k in range(own, min(here, total) + 1))
+    return ways / comb(here + rest, total) >= LUCK
 
 
 def _marks(evidence: Evidence, sample: str, word: str, code: str) -> bool:
@@ -117,6 +142,22 @@ def often(evidence: Evidence, given: dict[str, tuple[int, int]]) -> bool:
     """Tell whether a word was ticked more often than a bottle was tasted by one person."""
     times = evidence.replicates
     return times == 1 or sum(k for k, _ in given.values()) > times or len(people(evidence)) == 1
+
+
+def _enough(evidence: Evidence, sample: str, word: str) -> bool:
+    """Tell whether a word was ticked `often`, or is one bottle's alone.
+
+    It is one bottle's alone where nobody gave it to another, and all of three did, or two of whom
+    one gave it again.
+    """
+    given = ticks(evidence)[sample, word]
+    if often(evidence, given):
+        return True
+    if any(word == other for one, other in ticks(evidence) if one != sample):
+        return False
+    everybody = len(given) == len(people(evidence)) > TWO
+    again = sum(k for k, _ in given.values()) > TWO
+    return len(given) >= TWO and (everybody or again)
 
 
 def statements(evidence: Evidence) -> list[Statement]:
@@ -138,7 +179,7 @@ def _words(evidence: Evidence) -> list[Statement]:
     }  # fmt: skip
     for key, given in found.items():
         times = sum(k for k, _ in given.values())
-        if len(given) >= TWO and often(evidence, given):
+        if len(given) >= TWO and _enough(evidence, *key):
             groups["both" if key[1] in common(evidence, key[0]) else "elsewhere"].append(key)
         elif len(given) == 1 and times > 1 and all(2 * k > of for k, of in given.values()):
             groups["alone"].append(key)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
+import numpy as np
 import pandas as pd
 
 from ...analysis.profile.marks_figure import draw_marks, fitting
@@ -15,15 +16,16 @@ from ..base.words import Sentence, sentence
 from ..few import bottles as few_bottles
 from ..few import directions
 from ..few.how_sure import step_name
-from ..few.side_by_side import BOTTLES, SERVED, SHEETS, SURE, Row, people, rows
+from ..few.side_by_side import ALIKE, BOTTLES, SERVED, SHEETS, SURE, Row, people, rows
 from ..few.statements import statements
 from ..few.tasters import SECTION as TASTERS
 from ..few.tasters import inside, points
+from ..few.together import beyond_all
 from ..few.words_few import SECTION as WORDS
 from ..few.words_few import probability
 from ..findings.design import orders
 from ..findings.evidence import Evidence
-from ..findings.statement import Line, Statement, in_short
+from ..findings.statement import Line, Statement, in_short, signed
 from . import asked, besides, brewed, differ, open_flight, record, timed
 from .brief_names import brief_cells, brief_names
 from .context import Context
@@ -44,6 +46,16 @@ MOST_COLUMNS = 9
 """Columns of marks, one a person and bottle, for which a page has room beside the orders."""
 FEW_PAIRS = 3
 """Pairs of bottles that a cell names where there is no more in common."""
+
+
+OPPOSED = 1.0
+"""Points by which two part a pair in opposite ways where that is told instead of a pair in which
+they agree (a convention, no source)."""
+
+
+WEAK = 0.5
+"""Points by which all who agree part a pair at least, so that it is told beside an opposed one (a
+convention, no source)."""
 
 
 def sections(context: Context) -> list[Callable[[Context], Section | None]]:
@@ -255,6 +267,14 @@ def _same(row: Row, brief: dict[str, str]) -> Line:
         return sentence("few_report.cell_both_ends", first=ends[0], second=ends[1])
     if ends:
         return ends[0]
+    weak = all((row.marks[high] - row.marks[low]).min() < WEAK - ALIKE for high, low in row.agreed)
+    turned = [pair for pair in row.parted if weak and _opposed(row, pair)]
+    if turned:
+        first, second = max(
+            turned, key=lambda pair: float(np.ptp(row.marks[pair[0]] - row.marks[pair[1]]))
+        )
+        gaps = [signed(one) for one in (row.marks[first] - row.marks[second]).tolist()]
+        return sentence("few_report.cell_turned", first=brief[first], second=brief[second], by=gaps)
     if 0 < len(row.agreed) <= FEW_PAIRS:
         pairs_ = [
             sentence("few_report.cell_pair", high=brief[high], low=brief[low],
@@ -263,6 +283,12 @@ def _same(row: Row, brief: dict[str, str]) -> Line:
         ]  # fmt: skip
         return sentence("few_report.cell_pairs", listed=pairs_)
     return sentence("few_report.cell_part" if row.parted else "few_report.cell_none")
+
+
+def _opposed(row: Row, pair: tuple[str, str]) -> bool:
+    """Tell whether one puts a bottle `OPPOSED` above another, and one as far below."""
+    gaps = row.marks[pair[0]] - row.marks[pair[1]]
+    return bool(gaps.max() >= OPPOSED - ALIKE and gaps.min() <= -OPPOSED + ALIKE)
 
 
 def _likely(evidence: Evidence, row: Row, brief: dict[str, str]) -> Line:
@@ -278,7 +304,7 @@ def _sure(context: Context) -> Section:
     """Say how sure, what is settled, and what would settle the rest."""
     evidence = context.findings.evidence
     claims = _said(context, SURE, "claim")
-    settled = [] if claims else [sentence("few_report.settled_nothing")]
+    settled = [] if claims else [_nothing_settled(evidence)]
     blocks: list[Block] = [plain(*claims, *settled)]
     blocks.append(Points(tuple(_said(context, SURE, "description", "advice"))))
     weighed = directions.steps(evidence)
@@ -327,6 +353,14 @@ def _sure(context: Context) -> Section:
     )
 
 
+def _nothing_settled(evidence: Evidence) -> Sentence:
+    """Say that nothing is settled, and how that fits with what lies beyond own scatter."""
+    own = beyond_all(evidence) if len(people(evidence)) > 1 else []
+    if not own:
+        return sentence("few_report.settled_nothing")
+    return sentence("few_report.settled_own", n=len(people(evidence)))
+
+
 def _tasters(context: Context) -> Section | None:
     lines = _said(context, TASTERS)
     if not lines:
@@ -370,6 +404,10 @@ def _served(context: Context) -> Section:
     evidence = context.findings.evidence
     shown = asked.bottle_table(context)
     blocks: list[Block] = [Grid("", shown), Points(tuple(_order(evidence)))]
+    cloudy = [name for name in evidence.products if evidence.bottle(name).cloudy]
+    open_ = context.session.settings.serving.masking == "none"
+    if open_ and 0 < len(cloudy) < len(evidence.products):
+        blocks.append(caution(sentence("few_report.seen", bottles=cloudy, n=len(cloudy))))
     blocks.append(Points(tuple(_said(context, SERVED))))
     if evidence.alone:
         blocks.append(plain(sentence("alone.method")))

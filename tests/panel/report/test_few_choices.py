@@ -31,6 +31,7 @@ from kikichoko.panel.few.side_by_side import rows
 from kikichoko.panel.few.statements import statements
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.findings.evidence import Evidence
+from kikichoko.panel.report import few
 from kikichoko.panel.session.bottles import Bottle
 
 NAMES = ("sweetness", "acidity", "bitterness", "umami", "astringency", "body")
@@ -407,3 +408,111 @@ def test_which_is_the_sweetest_is_answered_where_it_is_asked(asks: str, meter, k
     if key:
         of = {one.sentence.key.rpartition(".")[2]: one for one in statements(evidence)}
         assert of[key].rank is not None
+
+
+@pytest.mark.parametrize(("gap", "told"), [(1.0, True), (0.9, False)])
+def test_a_last_place_goes_with_a_suspicion_from_a_point_on(gap: float, told: bool):
+    """Each bottle once: own scatter is not known."""
+    low = {"T1": [6, 6, 6 - gap], "T2": [6, 6, 6], "T3": [6, 6, 6]}
+    found = text(with_fault({"T1": 1, "T2": 0, "T3": 0}, low), "suspected")
+    assert ("fitting that" in found) is told
+
+
+@pytest.mark.parametrize(("gap", "told"), [(1.8, True), (1.7, False)])
+def test_a_last_place_and_an_order_lie_beyond_own_scatter(gap: float, told: bool):
+    """Two tastings 1.2 apart, 21 degrees of freedom: 2.080 (tables of t) x 0.849 = 1.76."""
+    marks = {name: {"T1": [4, 4, 4], "T2": [5, 5, 5]} for name in NAMES} | {
+        "quality": {"T1": [5, 5, 5 - gap], "T2": [5, 5, 5]}}  # fmt: skip
+    evidence = session(marks, times=2, scatter=0.6)
+    assert suspected.at_end_for(evidence, "c", -1) == (["T1"] if told else [])
+    place = bottles.place(evidence, "c")
+    assert ("T1 3 of 3" in str(place)) is told
+    assert ("no order: T1" in str(place)) is not told
+    assert ("順なし：T1" in place.to("ja")) is not told
+
+
+def ticked(counts: dict[str, tuple[int, ...]], *, word="aroma:pear", faults=None) -> Evidence:
+    """Return three tastings of a, b, c; each one's ticks by bottle, and severities of a fault."""
+    lines = [
+        (who, bottle, n, word, float(n <= k))
+        for who, own in counts.items()
+        for bottle, k in zip("abc", own, strict=True)
+        for n in (1, 2, 3)
+    ]
+    lines += [(who, bottle, n, "fault:sulphur", float((faults or {}).get(who, 0) * (bottle == "a")))
+              for who in counts for bottle in "abc" for n in (1, 2, 3)]  # fmt: skip
+    lines += [(who, bottle, n, "body", 5.0) for who in counts for bottle in "abc"
+              for n in (1, 2, 3)]  # fmt: skip
+    return findings_of_tables(
+        pd.DataFrame(lines, columns=["assessor", "sample", "replicate", "attribute", "score"])
+    ).evidence
+
+
+@pytest.mark.parametrize(
+    ("counts", "told"),
+    [
+        ({"T1": (1, 0, 0), "T2": (1, 0, 0), "T3": (1, 0, 0)}, True),  # all, nowhere else
+        ({"T1": (2, 0, 0), "T2": (1, 0, 0), "T3": (0, 0, 0)}, True),  # two, one of them again
+        ({"T1": (1, 0, 0), "T2": (1, 0, 0), "T3": (0, 0, 0)}, False),
+        ({"T1": (1, 0, 0), "T2": (1, 1, 0), "T3": (1, 0, 0)}, False),  # once elsewhere
+        ({"T1": (2, 1, 0), "T2": (1, 1, 1), "T3": (1, 0, 0)}, False),  # 4 of 7: luck does 0.18
+        ({"T1": (3, 1, 0), "T2": (1, 1, 0), "T3": (2, 0, 0)}, True),  # 6 of 8: luck does 0.013
+    ],
+)
+def test_a_word_of_one_bottle_alone_is_usable_and_a_scattered_one_not(counts, told: bool):
+    assert words_few.common(ticked(counts), "a") == (["aroma:pear"] if told else [])
+
+
+@pytest.mark.parametrize(("severities", "told"), [({"T2": 1}, ["T1"]), ({"T1": 1, "T2": 1}, []),
+                                                  ({}, [])])  # fmt: skip
+def test_who_ticks_a_word_that_fits_and_marks_no_fault_is_named(severities, told, monkeypatch):
+    monkeypatch.setitem(suspected.FITTING, "sulphur", ("pear",))
+    ticks = {"T1": (1, 0, 0), "T2": (1, 0, 0), "T3": (0, 0, 0)}
+    evidence = ticked(ticks, faults=severities)
+    assert [codes for *_, codes in suspected.fitting_words(evidence)] == ([told] if told else [])
+    assert ("fitting_word" in keys(evidence)) is bool(told)
+    monkeypatch.setitem(suspected.FITTING, "sulphur", ("banana",))
+    assert suspected.fitting_words(ticked(ticks, faults=severities)) == []
+
+
+@pytest.mark.parametrize(
+    ("asks", "told"),
+    [("Which may I release?", True), ("どれを混ぜるか", True), ("Do they differ?", False)],
+)
+def test_what_may_go_out_is_answered_where_it_is_asked(asks: str, told: bool):
+    low = {who: [6, 6, 3] for who in ("T1", "T2", "T3")}
+    severities = {"T1": 2, "T2": 2, "T3": 2}
+    evidence = replace(with_fault(severities, low), asks=asks)
+    found = text(evidence, "release")
+    assert bool(found) is told
+    if told:
+        assert "hold back c" in found
+        assert "No blend tasted" in found
+    alone = replace(with_fault(dict.fromkeys(severities, 0), low), asks=asks)
+    assert ("c not by itself" in text(alone, "release")) is told
+
+
+def test_a_first_place_beyond_own_scatter_is_not_left_out():
+    marks = {name: {"T1": [4, 4, 4], "T2": [5, 5, 5]} for name in NAMES} | {
+        "quality": {"T1": [5, 5.5, 8], "T2": [5.5, 5, 5]}}  # fmt: skip
+    assert "first beyond own scatter: T1 c." in text(session(marks, times=2, scatter=0.6),
+                                                     "part_within")  # fmt: skip
+    marks["quality"]["T1"] = [5, 5.5, 6]
+    assert "first beyond" not in text(session(marks, times=2, scatter=0.6), "part_within")
+
+
+@pytest.mark.parametrize(("low", "told"), [(-1.0, True), (-0.9, False)])
+def test_a_pair_that_two_part_in_opposite_ways_is_no_agreement(low: float, told: bool):
+    marks = {"bitterness": {"T1": [5, 3, 4], "T2": [3, 3 - low, 4.2]}}
+    (row,) = rows(session(marks))
+    names = {name: name for name in "abc"}
+    assert str(few._same(row, names)).startswith("they part (a − b: +2.0, ") is told
+
+
+@pytest.mark.parametrize(("least", "told"), [(0.4, True), (0.5, False)])
+def test_a_firm_pair_stays_beside_an_opposed_one(least: float, told: bool):
+    marks = {"bitterness": {"T1": [5, 3, 3 + least], "T2": [3, 4, 5]}}
+    (row,) = rows(session(marks))
+    found = str(few._same(row, {name: name for name in "abc"}))
+    assert found.startswith("they part (") is told
+    assert ("c > b" in found) is not told
