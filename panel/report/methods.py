@@ -16,7 +16,6 @@ from ...rounding import half_up, rounded
 from ..base.words import sentence
 from ..overview.left_out import checks_of_means
 from .context import Context
-from .differ import budget_method
 from .parts import Block, Grid, Line, Section, plain
 
 if TYPE_CHECKING:
@@ -38,7 +37,7 @@ def section(context: Context) -> Section:
     if context.products and not isinstance(context.anova, AnalysisError):
         table = _tests(context, context.anova)
         blocks += [
-            plain(sentence("methods.model"), sentence("methods.checked"), budget_method(context)),
+            plain(sentence("methods.model"), sentence("methods.checked")),
             Grid(sentence("methods.tests"), _written(context, table), sentence("methods.note")),
         ]
         tables["methods"] = context.shown(table)

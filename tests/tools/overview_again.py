@@ -270,8 +270,9 @@ def _order(one: Again) -> list[str]:
         along = moved = 0
         for place in range(3):
             high, low, *_ = gap_of(one, "scale", "quality", place)
-            gap = wide.loc[code, high] - wide.loc[code, low]
-            along, moved = along + (gap > 0), moved + (gap != 0)
+            gaps = (wide[high] - wide[low]).dropna()
+            theirs = round(float(gaps.drop(code).mean()), 9)
+            along, moved = along + (gaps[code] * theirs > 0), moved + (theirs != 0)
         said.append(f"{code} {along} of {moved}")
     all_of_them = one.everybodys("quality")
     own = all_of_them.loc["M1"]

@@ -744,6 +744,7 @@ def fragments(one: Again) -> list[str]:
         f"1 look (2 marks, one a question and cup) is missing whole ({w}: {b})" for w, b in unseen
     ]
     said.append(f"{one.open_things()} places on what came back could not be read")
+    said.append(f"{blanks} of these places is a mark on a scale")
     for fault in one.unread():
         said += [fault["place"], f"'{fault['found']}'", fault["expected"]]
         said += [f"for cup {fault['code']}"] if fault["code"] else []

@@ -69,7 +69,7 @@ def test_who_dislikes_the_style_is_held_against_the_others_alone(own, told: str)
     evidence = evidence_of(marked("quality", A1=own, **others), styles="-")
     budget = judge(evidence)
     made = order._styles(evidence, gaps(evidence, budget))
-    assert text(made, "style_dislikes").endswith(f"the mean of all others in: {told}.")
+    assert text(made, "style_dislikes").endswith(f"the others' way in: {told}.")
 
 
 @pytest.mark.parametrize(("mine", "turns"), [(0.9, False), (1.1, True)])

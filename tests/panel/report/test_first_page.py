@@ -31,7 +31,7 @@ from report_looks import printed, seen
     ("size", "how", "ends"),
     [
         ((2, 2, "en"), {"long": True, "asked": 12}, "decide"),
-        ((2, 2, "en"), {"long": False, "asked": 4}, "sheets"),
+        ((2, 2, "en"), {"long": False, "asked": 3}, "sheets"),
         ((4, 2, "ja"), {"long": True}, "decide"),
         ((4, 5, "en"), {"long": True, "asked": 8, "much": False}, "sure"),
         ((6, 5, "ja"), {"long": False, "asked": 8, "much": False}, "sure"),
@@ -131,7 +131,7 @@ def holds_figure(report, key: str) -> bool:
 
 def test_the_figure_of_few_stands_on_the_page_where_there_is_room(tmp_path, monkeypatch):
     """Both sides: as much room as the page takes with it, and a little less."""
-    with_it = reported(2, 2, "en", tmp_path / "session", long=False, asked=4).report
+    with_it = reported(2, 2, "en", tmp_path / "session", long=False, asked=2).report
     assert holds_figure(with_it, "decide")
     (figure,) = (
         block for one in with_it.sections for block in one.blocks if isinstance(block, Picture)
