@@ -31,7 +31,7 @@ from report_looks import printed, seen
     ("size", "how", "ends"),
     [
         ((2, 2, "en"), {"long": True, "asked": 12}, "decide"),
-        ((2, 2, "en"), {"long": False, "asked": 3}, "sheets"),
+        ((2, 2, "en"), {"long": False, "asked": 2}, "sheets"),
         ((4, 2, "ja"), {"long": True}, "decide"),
         ((4, 5, "en"), {"long": True, "asked": 8, "much": False}, "sure"),
         ((6, 5, "ja"), {"long": False, "asked": 8, "much": False}, "sure"),
@@ -147,10 +147,10 @@ def test_the_figure_of_few_stands_on_the_page_where_there_is_room(tmp_path, monk
     for page, needed in ((SHEETS, SHEETS), (BOTTLES, BOTTLES)):
         report = replace(without, page=page)
         high = height(room.with_figure(report, [figure]))
-        monkeypatch.setattr(room, "HIGH", high + room.SPARE[page])
+        monkeypatch.setattr(room, "HIGH", high + room.SPARE)
         assert room.with_figure(report, [figure]).page_end == needed
         assert holds_figure(room.with_figure(report, [figure]), "decide")
-        monkeypatch.setattr(room, "HIGH", high + room.SPARE[page] - 1.0)
+        monkeypatch.setattr(room, "HIGH", high + room.SPARE - 1.0)
         less = room.with_figure(report, [figure])
         assert (less.page_end, holds_figure(less, "sheets")) == (BOTTLES, page == BOTTLES)
         monkeypatch.undo()
