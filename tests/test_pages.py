@@ -14,6 +14,7 @@ import pytest
 from kikichoko.forms.questions.words import topic
 
 ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT / "docs"))
 
 
 @pytest.fixture
