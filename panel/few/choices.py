@@ -18,6 +18,14 @@ OBJECTION = 1.0
 the one that nobody objects to (a convention, no source)."""
 BLEND = "blend"
 """The fraction of a bottle that was mixed."""
+RELEASE = {
+    "hold": "hold",
+    "age": "look", "recheck": "look", "hint": "look",
+    "unjudged": "void", "swapped": "void", "bounded": "void", "failed": "void",
+    "open": "free", "pass": "free",
+    "unheard": "unasked", "unasked": "unasked",
+}  # fmt: skip
+"""What may go out, by what the rule on faults asks for (`tainted.decision`)."""
 
 
 def statements(evidence: Evidence) -> list[Statement]:
@@ -118,19 +126,12 @@ def _released(evidence: Evidence) -> list[Statement]:
     """
     if not design.question_names(evidence, "asks_release"):
         return []
-    groups: dict[str, list[str]] = {"free": [], "look": [], "hold": [], "not": [], "unasked": []}
+    groups: dict[str, list[str]] = {
+        key: [] for key in ("free", "look", "void", "hold", "not", "unasked")
+    }
     for name in evidence.products:
-        found = tainted.decision(evidence, name)
-        if found == "hold":
-            groups["hold"].append(name)
-        elif last_for_all(evidence, name):
-            groups["not"].append(name)
-        elif found in ("unasked", "unheard"):
-            groups["unasked"].append(name)
-        elif found in ("open", "pass", "age"):
-            groups["free"].append(name)
-        else:
-            groups["look"].append(name)
+        answer = RELEASE[tainted.decision(evidence, name)]
+        groups["not" if answer != "hold" and last_for_all(evidence, name) else answer].append(name)
     listed = [
         sentence(f"few_report.release_{key}", bottles=names, n=len(names))
         for key, names in groups.items()

@@ -148,11 +148,9 @@ def _beyond_all(evidence: Evidence) -> list[Statement]:
     about = tuple(name for name, *_ in found[:SHOWN])
     more = len(found) - len(listed)
     rest = sentence("few_report.beyond_rest", n=more) if more else ""
-    kinds = [evidence.question(row.attribute).kind for row in rows(evidence)]
-    balance: Line = sentence("few_report.beyond_balance") if Kind.BALANCE in kinds else ""
     return [
         said("description", "beyond_all", about, who=inside(evidence), listed=listed, rest=rest,
-             n=n, k=len(found), of=len(lines), balance=balance)
+             n=n, k=len(found), of=len(lines))
     ]  # fmt: skip
 
 

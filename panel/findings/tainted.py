@@ -172,14 +172,10 @@ def held(evidence: Evidence) -> list[str]:
 @once
 def who_noted(evidence: Evidence, sample: str) -> set[str]:
     """Return who marked in a bottle a fault that holds it back."""
-    found = noted(evidence)
-    if found is None:
-        return set()
-    own = found.table[(found.table["sample"] == sample) & (found.table["decision"] == "hold")]
     return {
         who
-        for fault in own["fault"]
-        for who, (k, _) in _cups(evidence, str(fault), sample).items()
+        for fault in _holding(evidence, sample)
+        for who, (k, _) in _cups(evidence, fault, sample).items()
         if k
     }
 
@@ -193,8 +189,8 @@ def doubtful(evidence: Evidence, sample: str) -> bool:
     found = noted(evidence)
     if found is None or sample not in held(evidence):
         return False
-    own = found.table[(found.table["sample"] == sample) & (found.table["decision"] == "hold")]
-    own = own[~own["fault"].isin(worthless(evidence))]
+    own = found.of(sample)
+    own = own[own["fault"].isin(_holding(evidence, sample))]
     return all(
         row["severity"] <= SLIGHT and row["cups"] == row["k"] and row["cups"] < HALF * tastings
         for row in own.to_dict("records")
@@ -210,6 +206,7 @@ def statements(evidence: Evidence) -> list[Statement]:
     said = _about_controls(evidence)
     for sample in sorted(held(evidence), key=lambda name: doubtful(evidence, name)):
         listed, end = _listed(evidence, sample), "_doubtful" * doubtful(evidence, sample)
+        why = _listed(evidence, sample, among=_holding(evidence, sample))
         said.append(
             Statement(
                 kind="advice",
@@ -218,7 +215,7 @@ def statements(evidence: Evidence) -> list[Statement]:
                 section=SECTION,
                 rank=RANK_HELD,
                 box="findings.box_hold",
-                brief=sentence(f"findings.brief_hold{end}", sample=sample, listed=listed),
+                brief=sentence(f"findings.brief_hold{end}", sample=sample, listed=why),
             )
         )
     said += _left(evidence)
@@ -406,8 +403,20 @@ def _spread(evidence: Evidence, found: Faults) -> list[Statement]:
 
 
 @once
-def _listed(evidence: Evidence, sample: str) -> list[Sentence]:
-    """Write what was noted in a bottle, most noted fault first."""
+def _holding(evidence: Evidence, sample: str) -> tuple[str, ...]:
+    """Return the faults that hold a bottle back."""
+    found = noted(evidence)
+    if found is None:
+        return ()
+    own = found.table[(found.table["sample"] == sample) & (found.table["decision"] == "hold")]
+    return tuple(str(name) for name in own["fault"] if name not in worthless(evidence))
+
+
+@once
+def _listed(
+    evidence: Evidence, sample: str, *, among: tuple[str, ...] | None = None
+) -> list[Sentence]:
+    """Write what was noted in a bottle, most noted fault first; of some faults alone if given."""
     found = noted(evidence)
     if found is None:
         return []
@@ -426,6 +435,7 @@ def _listed(evidence: Evidence, sample: str) -> list[Sentence]:
             written=sentence("findings.also_written", n=row["written"]) if row["written"] else "",
         )
         for row in own[own["k"] > 0].to_dict("records")
+        if among is None or row["fault"] in among
     ]
 
 

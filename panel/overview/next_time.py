@@ -5,6 +5,7 @@ from __future__ import annotations
 from ...analysis.core.options import ALPHA
 from ...analysis.inference.proportions import at_least
 from ...forms.questions.question_types import Kind
+from ...rounding import half_up
 from ..base.words import sentence
 from ..findings import balance, tainted
 from ..findings.budget import Budget
@@ -62,7 +63,7 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         table = detectable(evidence, budget)
         able = table[(table["about"] == first_hint.attribute) & (table["kind"] == "scale")]
         named = able["named"].dropna()
-        far = len(named) and round(float(named.iloc[0]), 1) > round(first_hint.by, 1)
+        far = len(named) and half_up(float(named.iloc[0]), 1) > half_up(first_hint.by, 1)
         key = "step_name_more" if far else "step_name_from" if len(named) else "step_name"
         found.append(
             sentence(f"overview.{key}", attribute=evidence.name(first_hint.attribute),

@@ -399,15 +399,21 @@ def _words(context: Context) -> Section | None:
     )
 
 
+def seen(evidence: Evidence) -> list[Block]:
+    """Warn, of glasses that can be looked into, that some bottles are cloudy and others not."""
+    cloudy = [name for name in evidence.products if evidence.bottle(name).cloudy]
+    if not 0 < len(cloudy) < len(evidence.products):
+        return []
+    return [caution(sentence("few_report.seen", bottles=cloudy, n=len(cloudy)))]
+
+
 def _served(context: Context) -> Section:
     """Show the bottles, the order of serving, and each tasting's marks."""
     evidence = context.findings.evidence
     shown = asked.bottle_table(context)
     blocks: list[Block] = [Grid("", shown), Points(tuple(_order(evidence)))]
-    cloudy = [name for name in evidence.products if evidence.bottle(name).cloudy]
-    open_ = context.session.settings.serving.masking == "none"
-    if open_ and 0 < len(cloudy) < len(evidence.products):
-        blocks.append(caution(sentence("few_report.seen", bottles=cloudy, n=len(cloudy))))
+    if context.session.settings.serving.masking == "none":
+        blocks += seen(evidence)
     blocks.append(Points(tuple(_said(context, SERVED))))
     if evidence.alone:
         blocks.append(plain(sentence("alone.method")))

@@ -477,7 +477,7 @@ def counts_are_people(told: Told) -> Iterator[str]:
             counts = r"(?<!severity )(?<![\d.])(\d+) of (\d+)(?! ?(?:points|3\b))"
             for k, n in re.findall(counts, line):
                 if re.search(
-                    rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes|"
+                    rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes|lines|"
                     r"sheets?|cups?|marks?|trays?|pairs?)",
                     line,
                 ):

@@ -99,6 +99,19 @@ def test_two_reasons_hold_it_back_though_one_may_be_age():
     assert "age_held" in keys(found)
 
 
+@pytest.mark.parametrize(("severity", "named"), [(1, False), (3, True)])
+def test_the_box_names_what_holds_a_bottle_back_and_no_more(severity: int, named: bool):
+    """One of three notes it as stale beside three as musty: not what holds it, unless strong."""
+    cells = {(who, "old", "fault:musty"): [2] for who in "HJC"} | {
+        (who, "old", "fault:stale"): [severity if who == "H" or severity > 2 else 0]
+        for who in "HJC"
+    }
+    found = session(cells, Bottle(name="old"), Bottle(name="new"))
+    made = next(one for one in tainted.statements(found) if one.box == "findings.box_hold")
+    assert "stale" in str(made.sentence)
+    assert ("stale" in str(made.brief)) is named
+
+
 @pytest.mark.parametrize(
     ("here", "beside", "marks"), [(2, 1, True), (2, 2, False), (3, 2, True), (1, 1, False)]
 )

@@ -4,45 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.panel.findings.all_statements import findings_of_tables
+from invented_marks import evidence_of, table, text
 from kikichoko.panel.findings.budget import judge
 from kikichoko.panel.overview import next_time, order, side_by_side, steadiness
 from kikichoko.panel.overview.gaps import Gap, gaps
-
-LINES = ("sweetness", "acidity", "bitterness", "body", "quality")
-
-
-def table(people: int = 6, times: int = 2, bottles: str = "abcd", scatter: float = 0.3, **put):
-    """Return marks about 5 for everybody; `put` adds points: "sweetness_c_A1" or "quality_a"."""
-    rng = np.random.default_rng(5)
-    rows = []
-    for number in range(1, people + 1):
-        for name in LINES:
-            for bottle in bottles:
-                plus = put.get(f"{name}_{bottle}", 0) + put.get(f"{name}_{bottle}_A{number}", 0)
-                rows += [
-                    (f"A{number}", bottle, time, name, 5 + plus + scatter * rng.normal())
-                    for time in range(1, times + 1)
-                ]
-    found = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "attribute", "score"])
-    found["score"] = (found["score"].clip(0, 10) * 10).round() / 10
-    return found
-
-
-def evidence_of(rows: pd.DataFrame, *, styles: str = "", **more):
-    found = findings_of_tables(rows, shuffles=199, **more).evidence
-    people = [
-        replace(one, style="dislikes" if style == "-" else "")
-        for one, style in zip(found.people, styles.ljust(len(found.people)), strict=True)
-    ]
-    return replace(found, people=tuple(people))
-
-
-def text(made, key: str) -> str:
-    return next((str(one.sentence) for one in made if one.sentence.key == f"overview.{key}"), "")
 
 
 def a_gap(by: float, *, claimed: bool = False, least: float = 0.2) -> Gap:

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
-from kikichoko.panel.findings.all_statements import findings_of_tables
+from invented_marks import LINES, evidence_of, table, text
 from kikichoko.panel.findings.budget import Weighed, gap_of, judge
 from kikichoko.panel.overview import (
     by_number,
@@ -28,7 +28,6 @@ from kikichoko.panel.overview.gaps import Gap
 from kikichoko.panel.session.bottles import Bottle
 from scipy.stats import t as student_t
 
-LINES = ("sweetness", "acidity", "bitterness", "body", "quality")
 CROSSED = [
     Bottle(
         name=name, fraction=fraction, tank=tank, pasteurised="1", meter_value=meter, acidity=acid
@@ -42,39 +41,8 @@ CROSSED = [
 ]
 
 
-def table(people: int = 6, times: int = 2, bottles: str = "abcd", scatter: float = 0.3, **put):
-    """Return marks about 5 for everybody; `put` adds points: "sweetness_c_A1" or "quality_a"."""
-    rng = np.random.default_rng(5)
-    rows = []
-    for number in range(1, people + 1):
-        for name in LINES:
-            for bottle in bottles:
-                plus = put.get(f"{name}_{bottle}", 0) + put.get(f"{name}_{bottle}_A{number}", 0)
-                rows += [
-                    (f"A{number}", bottle, time, name, 5 + plus + scatter * rng.normal())
-                    for time in range(1, times + 1)
-                ]
-    found = pd.DataFrame(rows, columns=["assessor", "sample", "replicate", "attribute", "score"])
-    found["score"] = (found["score"].clip(0, 10) * 10).round() / 10
-    return found
-
-
-def evidence_of(rows: pd.DataFrame, bottles: list[Bottle] | None = None, styles: str = "", **more):
-    found = findings_of_tables(rows, bottles=bottles, shuffles=199, **more).evidence
-    names = {"+": "likes", "-": "dislikes", " ": ""}
-    people = [
-        replace(one, style=names[style])
-        for one, style in zip(found.people, styles.ljust(len(found.people)), strict=True)
-    ]
-    return replace(found, people=tuple(people))
-
-
 def keys(made) -> list[str]:
     return [one.sentence.key.partition(".")[2] for one in made]
-
-
-def text(made, key: str) -> str:
-    return next((str(one.sentence) for one in made if one.sentence.key == f"overview.{key}"), "")
 
 
 FRIENDS = {f"quality_c_A{n}": 2.0 for n in (1, 2, 3)} | {f"quality_c_A{n}": -2.0 for n in (4, 5, 6)}

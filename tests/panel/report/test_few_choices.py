@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -29,10 +30,12 @@ from kikichoko.panel.few import (
 )
 from kikichoko.panel.few.side_by_side import rows
 from kikichoko.panel.few.statements import statements
+from kikichoko.panel.findings import tainted
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.findings.evidence import Evidence
 from kikichoko.panel.report import few
 from kikichoko.panel.session.bottles import Bottle
+from scipy.stats import hypergeom
 
 NAMES = ("sweetness", "acidity", "bitterness", "umami", "astringency", "body")
 
@@ -463,6 +466,49 @@ def test_a_word_of_one_bottle_alone_is_usable_and_a_scattered_one_not(counts, to
     assert words_few.common(ticked(counts), "a") == (["aroma:pear"] if told else [])
 
 
+def test_luck_of_a_word_is_that_of_the_hypergeometric_of_scipy():
+    """Of 27 cups 9 are of bottle a: how often luck puts as many of a word's ticks there."""
+    rng = np.random.default_rng(11)
+    seen = set()
+    for _ in range(40):
+        counts = {who: tuple(rng.integers(0, 4, 3)) for who in ("T1", "T2", "T3")}
+        evidence = ticked(counts)
+        own = sum(here for here, *_ in counts.values())
+        total = sum(sum(all_) for all_ in counts.values())
+        marked = [b for b in "abc" if "aroma:pear" in words_few.shared_words(evidence, b)]
+        if marked != ["a"] or own == total:
+            continue
+        chance = float(hypergeom.sf(own - 1, 27, 9, total))
+        assert words_few._scattered(evidence, "a", "aroma:pear") is (chance >= words_few.LUCK)
+        seen.add(chance >= words_few.LUCK)
+    assert seen == {True, False}
+
+
+@pytest.mark.parametrize(
+    ("fractions", "said"),
+    [
+        (("free-run", "cloudy"), True),
+        (("free-run", "middle"), False),
+        (("cloudy", "cloudy"), False),
+    ],
+)
+def test_open_cups_show_which_bottle_is_cloudy(fractions: tuple[str, str], said: bool):
+    known = [Bottle(name=n, fraction=one) for n, one in zip("ab", fractions, strict=True)]
+    evidence = session({"quality": {"T1": [5, 6], "T2": [5, 6]}}, known=known)
+    assert len(few.seen(evidence)) == said
+
+
+def test_quality_is_drawn_first_and_then_what_is_surest():
+    marks = {
+        "sweetness": {"T1": [4, 5, 6], "T2": [4, 5, 5]},
+        "body": {"T1": [1, 5, 9], "T2": [1, 5, 9]},
+        "quality": {"T1": [5, 5, 5], "T2": [5, 5, 5]},
+    }
+    evidence = session(marks)
+    assert bottles.to_draw(evidence, 3) == ["quality", "body", "sweetness"]
+    assert bottles.to_draw(evidence, 2) == ["quality", "body"]
+
+
 @pytest.mark.parametrize(("severities", "told"), [({"T2": 1}, ["T1"]), ({"T1": 1, "T2": 1}, []),
                                                   ({}, [])])  # fmt: skip
 def test_who_ticks_a_word_that_fits_and_marks_no_fault_is_named(severities, told, monkeypatch):
@@ -490,6 +536,35 @@ def test_what_may_go_out_is_answered_where_it_is_asked(asks: str, told: bool):
         assert "No blend tasted" in found
     alone = replace(with_fault(dict.fromkeys(severities, 0), low), asks=asks)
     assert ("c not by itself" in text(alone, "release")) is told
+
+
+@pytest.mark.parametrize(
+    ("severities", "sound", "said"),
+    [
+        ((2, 2, 2), (0, 0, 0), "hold back c"),
+        ((2, 0, 0), (0, 0, 0), "c once the note is checked"),
+        ((0, 0, 0), (0, 0, 0), "nothing seen against a, b, c"),
+        ((2, 2, 2), (2, 2, 0), "c: see the controls"),  # the sound bottle has it too
+    ],
+)
+def test_what_may_go_out_follows_what_the_faults_ask_for(severities, sound, said: str):
+    people_ = ("T1", "T2", "T3")
+    marks = {
+        "quality": {who: [6, 6, 6, 6] for who in people_},
+        "fault:musty": {
+            who: [0, 0, own, known]
+            for who, own, known in zip(people_, severities, sound, strict=True)
+        },
+    }
+    known = [Bottle(name=name) for name in "abc"] + [Bottle(name="d", control="clean")]
+    evidence = replace(session(marks, known=known), asks="Which may I release?")
+    assert said in text(evidence, "release")
+
+
+def test_every_answer_on_faults_has_its_release():
+    words = re.search(r"hold, age, [a-z, ]+", str(tainted.decision.__doc__))
+    assert words
+    assert set(words[0].split(", ")) == set(choices.RELEASE)
 
 
 def test_a_first_place_beyond_own_scatter_is_not_left_out():

@@ -312,11 +312,11 @@ def test_beside_an_interval_stands_the_estimate_that_it_belongs_to():
     assert told in text(evidence, "unsettled")
 
 
-def test_what_lies_beyond_own_scatter_is_counted_by_attributes_too():
+def test_what_lies_beyond_own_scatter_is_counted_by_lines_too():
     evidence = session(six([4, 4, 4, 7], [5, 5, 5, 8]) | {
         "texture": {"T1": [4, 4, 4, 4], "T2": [5, 5, 5, 5]}}, scatter=0.6)  # fmt: skip
     told = text(evidence, "beyond_all")
-    assert "2 more (6 of 7 attributes; of 42 comparisons 1 in 20" in told
+    assert "2 more (6 of 7 lines; of 42 comparisons 1 in 20" in told
 
 
 @pytest.mark.parametrize(("b", "beside"), [(4.0, ["a", "b"]), (5.0, ["a"])])

@@ -104,7 +104,8 @@ def test_where_all_stood_in_one_cup_nothing_is_set_apart(
     ("middle", ("A1", "press-end"), "en", ("A1", "press-end")),
     ("middle", ("press-end",), "ja", ("責め",)),
     ("middle", ("tank 9",), "ja", ("tank 9",)),
-    ("middle", ("clear",), "ja", ("clear",)),  # both would be 中取り
+    ("middle", ("nakadori",), "ja", ("nakadori",)),  # both would be 中取り
+        ("middle", ("clear",), "ja", ("澄み酒",)),
 ])  # fmt: skip
 def test_those_compared_with_are_named_in_the_language_of_the_words(
     sample: str, others: tuple[str, ...], language: str, said: tuple[str, ...]
