@@ -75,7 +75,7 @@ def test_two_assessors_and_one_replicate_are_described(small):
     results = json.loads((small / "report/results.json").read_text("utf-8"))
     short = " ".join(results["short"])
     assert "The bottles differ" not in short
-    assert "M1, the maker, counts in the means whatever is set: there is one other only." in page
+    assert "M1, the maker, counts in the means whatever is set: only one other tasted." in page
     assert "these marks do not tell how well anybody repeats" in page
     assert "everybody once more" in page
     assert not re.search(r"\bnan\b", page.lower())
