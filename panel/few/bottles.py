@@ -16,7 +16,8 @@ from .directions import sure, widest
 from .side_by_side import ALIKE, Row, people, rows, shared
 from .tasters import NOTHING_CLAIMED, inside, mirrored
 from .together import SWEET, misfits, reach
-from .words_few import TWO, by, common
+from .words_few import TWO, by
+from .words_few import told as told_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -193,7 +194,7 @@ def _advised(evidence: Evidence, bottle: str) -> bool:
 
 def words_cell(evidence: Evidence, bottle: str) -> Sentence:
     """Name the words that two or more gave a bottle."""
-    found = common(evidence, bottle)
+    found = told_words(evidence, bottle)
     if not found:
         return sentence("few_report.no_words")
     return sentence("few_report.words_of", words=[evidence.name(name) for name in found])
@@ -346,7 +347,7 @@ def _between(row: Row, bottle: str, other: str, sign: int) -> bool:
 
 def own_of(evidence: Evidence, bottle: str) -> list[str]:
     """Return what describes a bottle: what everybody put highest in it, and shared words."""
-    words = [evidence.name(name) for name in common(evidence, bottle)]
+    words = [evidence.name(name) for name in told_words(evidence, bottle)]
     return [*(evidence.name(name).lower() for name in _highest(evidence, bottle)), *words]
 
 
@@ -363,7 +364,7 @@ def _highest(evidence: Evidence, bottle: str) -> list[str]:
 
 def _surely(evidence: Evidence, bottle: str) -> list[str]:
     """Return the other bottles than which all that describes one is surely higher in it."""
-    if common(evidence, bottle):
+    if told_words(evidence, bottle):
         return []
     told = {(one.attribute, one.low) for one in sure(evidence) if one.high == bottle}
     return [

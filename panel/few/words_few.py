@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import product
 from math import comb
+
+import numpy as np
+import numpy.typing as npt
 
 from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
@@ -23,6 +26,10 @@ AGAIN = 2
 """Tickings of a word at another bottle from which on, if as many, it marks neither for somebody."""
 LUCK = 0.1
 """Chance from which on a word that other bottles got too marks none (a convention, no source)."""
+SHUFFLES, SEED = 400, 2611
+"""How often everybody's ticks are dealt out anew to reckon what luck would give, and from where."""
+Counts = npt.NDArray[np.int_]
+Bools = npt.NDArray[np.bool_]
 
 
 @once
@@ -83,81 +90,165 @@ def apart(value: float, bar: float) -> tuple[str, str]:
     return rounded(value, ".6f"), rounded(bar, ".6f")
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Ticked:
+    """How often each assessor ticked one word at each bottle.
+
+    Attributes
+    ----------
+    given, cups : ndarray of int, shape (assessors, bottles)
+        Ticks, and tastings.
+    times : int
+        Tastings of a bottle by one person, as planned.
+    """
+
+    given: Counts
+    cups: Counts
+    times: int
+
+    @property
+    def two(self) -> int:
+        """People who make a word shared: `TWO`, or the one there is."""
+        return min(TWO, len(self.given))
+
+    def often(self, own: Counts) -> bool:
+        """Tell whether these ticks are more than a bottle was tasted by one person."""
+        return self.times == 1 or int(own.sum()) > self.times or len(self.given) == 1
+
+    def enough(self, at: int) -> bool:
+        """Tell whether the word was ticked `often` at a bottle, or is that one bottle's alone.
+
+        It is one bottle's alone where nobody gave it to another, and all of three did, or two of
+        whom one gave it again.
+        """
+        own = self.given[:, at]
+        if self.often(own):
+            return True
+        if self.given.sum() > own.sum():
+            return False
+        people_ = int((own > 0).sum())
+        everybody = people_ == len(own) > TWO
+        return people_ >= TWO and (everybody or int(own.sum()) > TWO)
+
+    def shared(self) -> list[int]:
+        """Return the bottles that two people or more gave the word, and not too rarely."""
+        people_ = (self.given > 0).sum(axis=0)
+        return [at for at, n in enumerate(people_) if n and n >= self.two and self.enough(at)]
+
+    def common(self) -> list[int]:
+        """Return the bottles that the word marks.
+
+        One who gave the word to another bottle as often, and more than once, does not count: for
+        that person it does not mark this one. A word that two gave to several bottles is told as
+        such.
+        """
+        alone = len(self.shared()) == 1
+        found = []
+        for at in np.flatnonzero(self.given.any(axis=0)).tolist():
+            own = np.where(self._marks(at), self.given[:, at], 0) if alone else self.given[:, at]
+            whole = bool((own == self.given[:, at]).all())
+            few = not self.often(own) and not (whole and self.enough(at))
+            if int((own > 0).sum()) >= self.two and not few and not self.scattered(at):
+                found.append(at)
+        return found
+
+    def scattered(self, at: int) -> bool:
+        """Tell whether the word, given elsewhere too, falls on a bottle as often by luck.
+
+        From `LUCK` on, that so many of its ticks or more fall on this bottle's cups, of all cups
+        (hypergeometric); a word of several bottles is told as such.
+        """
+        own, total = int(self.given[:, at].sum()), int(self.given.sum())
+        if own == total or len(self.shared()) > 1:
+            return False
+        here = int(self.cups[:, at].sum())
+        rest = int(self.cups.sum()) - here
+        ways = sum(comb(here, k) * comb(rest, total - k) for k in range(own, min(here, total) + 1))
+        return ways / comb(here + rest, total) >= LUCK
+
+    def _marks(self, at: int) -> Bools:
+        """Tell of each person whether no other bottle got the word as often, and `AGAIN` times."""
+        others = np.delete(self.given, at, axis=1).max(axis=1, initial=0)
+        made: Bools = others < np.maximum(self.given[:, at], AGAIN)
+        return made
+
+    def usable(self) -> list[int]:
+        """Return the bottles at which the word is told as usable."""
+        common = self.common()
+        people_ = (self.given > 0).sum(axis=0)
+        return [at for at in common if people_[at] >= TWO and self.enough(at)]
+
+    def alone(self) -> bool:
+        """Tell whether it is usable at one bottle alone."""
+        return len(self.usable()) == 1
+
+    def by_luck(self, rng: np.random.Generator) -> float:
+        """Return how often it would be usable at one bottle alone if cups were alike.
+
+        Everybody's ticks are dealt out anew over that person's own cups, `SHUFFLES` times.
+        """
+        if int((self.given > 0).any(axis=1).sum()) < TWO:
+            return 0.0
+        dealt = [
+            rng.multivariate_hypergeometric(cups, int(own.sum()), size=SHUFFLES)
+            for own, cups in zip(self.given, self.cups, strict=True)
+        ]
+        known: dict[bytes, bool] = {}
+        total = 0
+        for given in np.stack(dealt, axis=1):
+            key = given.tobytes()
+            if key not in known:
+                known[key] = replace(self, given=given).alone()
+            total += known[key]
+        return total / SHUFFLES
+
+
+@once
+def ticked(evidence: Evidence) -> dict[str, Ticked]:
+    """Return everybody's ticks of each word that was ticked at all, bottles as in the session."""
+    who, bottles = people(evidence), list(evidence.products)
+    table = evidence.scores.groupby(["assessor", "sample"], observed=True)["replicate"].nunique()
+    cups = table.unstack("sample").reindex(index=who, columns=bottles).fillna(0).to_numpy(int)
+    used = {word for _, word in ticks(evidence)}
+    made = {
+        word: Ticked(np.zeros_like(cups), cups, evidence.replicates)
+        for word in evidence.attributes(Kind.TICKS)
+        if word in used
+    }
+    for (sample, word), given in ticks(evidence).items():
+        for code, (k, _) in given.items():
+            made[word].given[who.index(code), bottles.index(sample)] = k
+    return made
+
+
+@once
+def by_luck(evidence: Evidence) -> float:
+    """Return how many usable words there would be if all cups were alike (seeded)."""
+    rng = np.random.default_rng(SEED)
+    return sum(one.by_luck(rng) for one in ticked(evidence).values())
+
+
+@once
+def above_luck(evidence: Evidence) -> bool:
+    """Tell whether there are more usable words, bottle by bottle, than luck would give."""
+    return sum(one.alone() for one in ticked(evidence).values()) > by_luck(evidence)
+
+
+def told(evidence: Evidence, sample: str) -> list[str]:
+    """Return the words that may describe a bottle: `common`, where luck gives not as many."""
+    return common(evidence, sample) if above_luck(evidence) else []
+
+
 def shared_words(evidence: Evidence, sample: str) -> list[str]:
     """Return the words that two people or more gave a bottle, and not too rarely."""
-    return [name for (one, name), given in ticks(evidence).items()
-            if one == sample and len(given) >= min(TWO, len(people(evidence)))
-            and _enough(evidence, one, name)]  # fmt: skip
+    at = evidence.products.index(sample)
+    return [word for word, one in ticked(evidence).items() if at in one.shared()]
 
 
 def common(evidence: Evidence, sample: str) -> list[str]:
-    """Return the words of `shared_words` that mark a bottle.
-
-    One who gave the word to another bottle as often, and more than once, does not count: for
-    that person it does not mark this one. Words that two gave to several bottles are told as such.
-    """
-    found = []
-    for (one, name), given in ticks(evidence).items():
-        if one != sample:
-            continue
-        own = given
-        if sum(name in shared_words(evidence, other) for other in evidence.products) == 1:
-            own = {code: given[code] for code in given if _marks(evidence, sample, name, code)}
-        few = not often(evidence, own) and not (own == given and _enough(evidence, one, name))
-        two = len(own) >= min(TWO, len(people(evidence)))
-        if two and not few and not _scattered(evidence, sample, name):
-            found.append(name)
-    return found
-
-
-def _scattered(evidence: Evidence, sample: str, word: str) -> bool:
-    """Tell whether a word, given elsewhere too, falls on a bottle as often by luck.
-
-    From `LUCK` on, that so many of its ticks or more fall on this bottle's cups, of all cups
-    (hypergeometric); a word of several bottles is told as such.
-    """
-    every = ticks(evidence)
-    shared = [other for other in evidence.products if word in shared_words(evidence, other)]
-    counts = {one: sum(k for k, _ in given.values())
-              for (one, name), given in every.items() if name == word}  # fmt: skip
-    own, total = counts[sample], sum(counts.values())
-    if own == total or len(shared) > 1:
-        return False
-    pairs = evidence.scores.groupby(["sample", "assessor"], observed=True)["replicate"].nunique()
-    cups = pairs.groupby(level="sample", observed=True).sum()
-    here, rest = int(cups[sample]), int(cups.loc[list(evidence.products)].sum() - cups[sample])
-    ways = sum(comb(here, k) * comb(rest, total - k) for k in range(own, min(here, total) + 1))
-    return ways / comb(here + rest, total) >= LUCK
-
-
-def _marks(evidence: Evidence, sample: str, word: str, code: str) -> bool:
-    """Tell whether somebody gave no other bottle a word as often, and `AGAIN` times."""
-    every = ticks(evidence)
-    own = every[sample, word][code][0]
-    others = (every.get((other, word), {}) for other in evidence.products if other != sample)
-    return all(given.get(code, (0, 0))[0] < max(own, AGAIN) for given in others)
-
-
-def often(evidence: Evidence, given: dict[str, tuple[int, int]]) -> bool:
-    """Tell whether a word was ticked more often than a bottle was tasted by one person."""
-    times = evidence.replicates
-    return times == 1 or sum(k for k, _ in given.values()) > times or len(people(evidence)) == 1
-
-
-def _enough(evidence: Evidence, sample: str, word: str) -> bool:
-    """Tell whether a word was ticked `often`, or is one bottle's alone.
-
-    It is one bottle's alone where nobody gave it to another, and all of three did, or two of whom
-    one gave it again.
-    """
-    given = ticks(evidence)[sample, word]
-    if often(evidence, given):
-        return True
-    if any(word == other for one, other in ticks(evidence) if one != sample):
-        return False
-    everybody = len(given) == len(people(evidence)) > TWO
-    again = sum(k for k, _ in given.values()) > TWO
-    return len(given) >= TWO and (everybody or again)
+    """Return the words of `shared_words` that mark a bottle: see `Ticked.common`."""
+    at = evidence.products.index(sample)
+    return [word for word, one in ticked(evidence).items() if at in one.common()]
 
 
 def statements(evidence: Evidence) -> list[Statement]:
@@ -179,25 +270,30 @@ def _words(evidence: Evidence) -> list[Statement]:
     }  # fmt: skip
     for key, given in found.items():
         times = sum(k for k, _ in given.values())
-        if len(given) >= TWO and _enough(evidence, *key):
-            groups["both" if key[1] in common(evidence, key[0]) else "elsewhere"].append(key)
+        one, at = ticked(evidence)[key[1]], evidence.products.index(key[0])
+        if len(given) >= TWO and one.enough(at):
+            groups["both" if at in one.usable() else "elsewhere"].append(key)
         elif len(given) == 1 and times > 1 and all(2 * k > of for k, of in given.values()):
             groups["alone"].append(key)
         else:
             groups["single"].append(key)
     made = []
+    luck = fixed(by_luck(evidence), 1)
     for group, keys in groups.items():
         if not keys:
             continue
         listed = [_at(evidence, *key) for key in keys]
         about = tuple(dict.fromkeys(sample for sample, _ in keys))
         name = f"words_{group}"
-        if group == "both" and all(_beside_maker(evidence, found[key]) for key in keys):
+        if group == "both" and not above_luck(evidence):
+            name = "words_both_luck"
+        elif group == "both" and all(_beside_maker(evidence, found[key]) for key in keys):
             name = "words_both_label" if len(people(evidence)) == TWO else "words_both_use"
         if group == "single" and evidence.replicates == 1:
             name = "words_single_once"
         kind = "advice" if name in ("words_both_label", "words_both_use") else "description"
-        made.append(said(kind, name, about, section=SECTION, n=len(keys), listed=listed))
+        made.append(said(kind, name, about, section=SECTION, n=len(keys), listed=listed,
+                         luck=luck))  # fmt: skip
     several: dict[str, list[str]] = {}
     for bottle in evidence.products:
         for word in shared_words(evidence, bottle):

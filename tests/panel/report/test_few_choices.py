@@ -476,12 +476,50 @@ def test_luck_of_a_word_is_that_of_the_hypergeometric_of_scipy():
         own = sum(here for here, *_ in counts.values())
         total = sum(sum(all_) for all_ in counts.values())
         marked = [b for b in "abc" if "aroma:pear" in words_few.shared_words(evidence, b)]
-        if marked != ["a"] or own == total:
+        if own == total or len(marked) > 1:
             continue
         chance = float(hypergeom.sf(own - 1, 27, 9, total))
-        assert words_few._scattered(evidence, "a", "aroma:pear") is (chance >= words_few.LUCK)
+        assert words_few.ticked(evidence)["aroma:pear"].scattered(0) is (chance >= words_few.LUCK)
         seen.add(chance >= words_few.LUCK)
     assert seen == {True, False}
+
+
+def test_what_luck_gives_is_what_enumeration_gives():
+    """Each ticks one cup of three; two of three (never one bottle alone); two and one of six."""
+    rng = np.random.default_rng(3)
+    for ticks, times, chance in (
+        (((1, 0, 0), (1, 0, 0)), 1, 1 / 3),
+        (((1, 1, 0), (1, 1, 0)), 1, 0.0),  # one shared is scattered, or two are
+        (((2, 0, 0), (1, 0, 0)), 2, 1 / 15),  # all three at one: 3 / C(6, 2) and then 1 / 3
+        (((1, 0, 0), (0, 0, 0)), 1, 0.0),
+    ):
+        given = np.array(ticks)
+        one = words_few.Ticked(given, np.full_like(given, times), times)
+        draws = [one.by_luck(rng) for _ in range(20)]
+        assert np.mean(draws) == pytest.approx(chance, abs=0.03)
+
+
+@pytest.mark.parametrize(("apart", "told"), [(1, True), (3, False)])
+def test_words_are_used_where_luck_gives_not_as_many(apart: int, told: bool):
+    """Both tick each word once: at one bottle of three by luck in a third of the words."""
+    words = ["pear", *("apple", "melon", "banana")[:apart]]
+    table = pd.DataFrame(
+        [
+            (who, bottle, 1, f"aroma:{word}", float(bottle == at))
+            for word in words
+            for who in ("T1", "T2")
+            for at in ["c" if who == "T2" and word != "pear" else "a"]
+            for bottle in "abc"
+        ],
+        columns=["assessor", "sample", "replicate", "attribute", "score"],
+    )
+    evidence = findings_of_tables(table).evidence
+    assert words_few.by_luck(evidence) == pytest.approx(len(words) / 3, abs=0.15)
+    assert words_few.common(evidence, "a") == ["aroma:pear"]
+    assert words_few.told(evidence, "a") == (["aroma:pear"] if told else [])
+    said = {one.sentence.key.partition(".")[2] for one in words_few.statements(evidence)}
+    assert ("words_both_luck" in said) is not told
+    assert bool({"words_both", "words_both_use", "words_both_label"} & said) is told
 
 
 @pytest.mark.parametrize(
