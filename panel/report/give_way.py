@@ -4,6 +4,7 @@ One list of steps, the least important first; they are taken one after the other
 fits. The question, a row for each bottle, three sentences how sure, the figure and the cautions
 stay; faults give way last. Whatever gives way stands whole in the section that follows the page,
 and the page says how many sentences that are and names the section: the page alone has none.
+A screen has room: it shows the page whole, and neither that sentence nor that section.
 """
 
 from __future__ import annotations
@@ -80,13 +81,29 @@ def _with(report: Report, page: FirstPage, whole: FirstPage) -> Report:
     at = len(last.blocks) if at is None else at
     blocks: tuple[Block, ...] = (*last.blocks[:at], plain(told), *last.blocks[at:])
     sections = (*page.sections[:-1], replace(last, blocks=blocks), after)
+    on_screens: list[list[Block | None]] = [list(one.blocks) for one in whole.sections]
+    on_screens[-1].insert(at, None)
     said = Statement(kind="description", about=(), sentence=told, section=last.key)
     return replace(
         report,
         sections=(*sections, *report.sections[len(whole.sections) :]),
         statements=(*report.statements, said),
         shortened=page.box,
+        whole={
+            one.key: tuple(map(_either, one.blocks, blocks))
+            for one, blocks in zip(sections, on_screens, strict=False)
+        },
+        paper_only=frozenset((KEY,)),
     )
+
+
+def _either(paper: Block, screen: Block | None) -> Block | None:
+    """Return the block of the page itself where the screen would show the same."""
+    if isinstance(paper, Grid) and isinstance(screen, Grid):
+        return paper if paper.frame.equals(screen.frame) else screen
+    if isinstance(paper, (Lines, Points)) and isinstance(screen, (Lines, Points)):
+        return paper if paper.lines == screen.lines else screen
+    return screen
 
 
 def _told(page: FirstPage) -> list[Line]:

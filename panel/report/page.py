@@ -10,7 +10,7 @@ from ... import __version__
 from ...analysis.core.words import shown
 from ..base.words import say
 from .page_room import goes_on, shares
-from .parts import Grid, Lines, Picture, Points, Report
+from .parts import Block, Grid, Line, Lines, Picture, Points, Report, Section
 from .screen_columns import columns, holds_marks, is_marks
 from .spelling import Spelling
 
@@ -69,6 +69,19 @@ def is_kept(block: Grid, before: int) -> bool:
     return rows <= KEPT_ROWS and before + rows <= PAGE_ROWS
 
 
+def boxes(report: Report) -> list[tuple[str, list[tuple[str, Line]]]]:
+    """Return the lines of the box, on paper and on screens where these are not the same."""
+    if report.box == report.in_short:
+        return [("", report.box)]
+    return [("on-paper", report.box), ("on-screen", report.in_short)]
+
+
+def on_screens(report: Report, section: Section, place: int) -> Block | None:
+    """Return what screens show of a block; None for nothing."""
+    whole = report.whole.get(section.key, section.blocks)
+    return whole[place]
+
+
 def templates(package: str) -> Environment:
     """Return what fills a package's templates: it escapes, and refuses what nobody gave."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -96,5 +109,5 @@ def _environment(report: Report) -> Environment:
     environment.filters.update(holds=partial(holds_marks, written=written), is_marks=is_marks)
     environment.filters.update(is_tall=is_tall, printed_high=printed_high)
     environment.tests.update(kept=is_kept)
-    environment.globals.update(word=written.word)
+    environment.globals.update(word=written.word, boxes=boxes, on_screens=on_screens)
     return environment

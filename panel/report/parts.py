@@ -154,6 +154,11 @@ class Report:
         Names of what the session's question asks: no shortened list leaves them out.
     shortened : tuple of (str, Line), or None
         Lines of the box where not all of them have room on the page, each with its section.
+    whole : mapping of str to tuple of Block or None
+        Of sections of the first page that were shortened for paper, by key: for each block what
+        a screen shows, where nothing has to give way.
+    paper_only : frozenset of str
+        Keys of sections that screens leave out: what gave way stands in its place there.
     """
 
     title: Line
@@ -168,6 +173,8 @@ class Report:
     page: str = "sure"
     asked: frozenset[str] = frozenset()
     shortened: tuple[tuple[str, Line], ...] | None = None
+    whole: Mapping[str, tuple[Block | None, ...]] = field(default_factory=dict)
+    paper_only: frozenset[str] = frozenset()
 
     @property
     def page_end(self) -> str:

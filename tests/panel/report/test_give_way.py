@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from kikichoko.analysis.core.words import shown
 from kikichoko.panel.base.words import sentence
 from kikichoko.panel.findings.statement import Statement
 from kikichoko.panel.report import give_way, page_room
@@ -53,6 +55,38 @@ def test_everything_claimed_stands_on_one_page_and_what_gives_way_whole_after_it
     assert QUESTION[size[2]] in told.page
     warned = {str(one.sentence) for one in report.statements if one.kind == "caution" and one.rank}
     assert warned <= whole
+
+
+def test_a_screen_shows_the_page_whole_and_paper_the_short_one(tmp_path):
+    """Each by its class; where nothing gives way neither class stands in the page."""
+    told = reported(6, 12, "ja", tmp_path / "session", long=True)
+    report, written = told.report, Spelling(told.report)
+    page = html(report, "MARK")
+    on_paper = " ".join(re.findall(r"(?s)<(?:ul|p|div|section)[^>]*on-paper.*?</", page))
+    ends = [one.key for one in report.sections].index(report.page_end) + 1
+    gone = {written.line(one) for _, one in report.in_short} - {
+        written.line(one) for _, one in report.box
+    }
+    assert gone, "lines of the box gave way"
+    head = page[: page.index('id="decide"')]
+    boxes = dict(re.findall(r'(?s)<ul class="(on-\w+)">(.*?)</ul>', head))
+    for line in gone:
+        assert shown(line) in boxes["on-screen"]
+        assert shown(line) not in boxes["on-paper"]
+    told_short = next(
+        written.line(one) for one in _lines(report.sections[:ends]) if _key(one).endswith("_told")
+    )
+    assert shown(told_short) in on_paper
+    assert re.search(r'<section id="given_way" class="[^"]*on-paper', page)
+    assert 'href="#given_way"' not in page, "screens have no such section"
+    rows = page[page.index('id="decide"') : page.index('id="sure"')]
+    assert len(re.findall('<div class="wide on-screen', rows)) == 1
+    short = reported(2, 6, "en", tmp_path / "room", long=False, asked=4, much=False).report
+    assert not re.search('class="[^"]*on-(?:paper|screen)', html(short, "MARK"))
+
+
+def _key(line):
+    return getattr(line, "key", "")
 
 
 def _lines(sections):
