@@ -471,6 +471,8 @@ def _plain(match: Match, words: Vocabulary) -> str:
         return "fault"
     if match.key == "aroma" and _NO_SMELL.match(match.text):
         return "too_little"
+    if match.text in keys["plain_lacks"]:
+        return "noted"
     if match.key in keys["lacks"] or (match.degree == "slight" and match.key in keys["virtues"]):
         return "too_little" if match.key in keys["lacks"] else "noted"
     return "praised" if match.key in keys["admired"] else "noted"

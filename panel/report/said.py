@@ -16,6 +16,10 @@ from .parts import Block, Grid, Line, Points, Section, plain
 
 _PAUSE = re.compile(r"[,;.、。，；・/\n]")
 COMPLAINTS = ("fault", "too_much", "too_little")
+_ASKED = "attribute"
+"""Kind of what was written as the card itself calls what it asks."""
+_VERBS = ("する", "る")
+"""Ends that make a verb of a Japanese name: 飲み疲れる says 飲み疲れ."""
 
 
 def section(context: Context) -> Section | None:
@@ -144,19 +148,20 @@ def with_own_names(
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Match what was written as the card calls an attribute, alone between two marks of a pause.
 
-    "tiring" says what the card asks; "not tiring" and "a bit tiring" stay for a person.
+    "tiring" and 飲み疲れる say what the card asks; "not tiring" and "a bit tiring" stay for a
+    person.
     """
     alone = [
-        str(row.piece).strip().lower() in names
-        and str(row.piece).strip() in [part.strip() for part in _PAUSE.split(str(row.text))]
+        _named(str(row.piece)) in names
+        and _named(str(row.piece)) in [_named(part) for part in _PAUSE.split(str(row.text))]
         for row in left.itertuples()
     ]
     known = left[alone]
     if known.empty:
         return found, left
-    keys = [names[str(piece).strip().lower()] for piece in known["piece"]]
+    keys = [names[_named(str(piece))] for piece in known["piece"]]
     more = known[["assessor", "code"]].assign(
-        kind="attribute", key=keys, negated=False, degree="", unsure=False, how="exact",
+        kind=_ASKED, key=keys, negated=False, degree="", unsure=False, how="exact",
         text=known["piece"], polarity="noted",
     )  # fmt: skip
     rest = left[[not one for one in alone]]
@@ -164,15 +169,29 @@ def with_own_names(
     return pd.concat(both, ignore_index=True), rest
 
 
+def _named(text: str) -> str:
+    """Return a text as a name of the card would be written.
+
+    >>> _named(" Tiring"), _named("飲み疲れる"), _named("飲み疲れしない")
+    ('tiring', '飲み疲れ', '飲み疲れしない')
+    """
+    text = text.strip().lower()
+    end = next((one for one in _VERBS if text.endswith(one)), "")
+    return text.removesuffix(end)
+
+
 def _listed(context: Context, described: pd.DataFrame, polarities: tuple[str, ...]) -> list[Line]:
     """Write the words said so, with the number of assessors, most used first."""
     own = described[described["polarity"].isin(polarities)]
-    counts = own.groupby(["key", "polarity"])["assessor"].nunique().reset_index(name="n")
+    by = ["kind", "key", "polarity"]
+    counts = own.groupby(by)["assessor"].nunique().reset_index(name="n")
     names, language = context.vocabulary, context.language
     listed: list[Line] = []
-    for key, polarity, n in counts.sort_values("n", ascending=False).itertuples(index=False):
+    ordered = counts.sort_values("n", ascending=False, kind="stable")
+    for kind, key, polarity, n in ordered.itertuples(index=False):
         name = names.name(key, language)
-        name = context.name(key).lower() if name == key else name
+        asked = kind == _ASKED  # a term of the vocabulary can have the same key
+        name = context.name(key).lower() if asked or name == key else name
         if polarity in ("too_much", "too_little"):
             how = sentence(f"report.{polarity}")
             listed.append(sentence("report.words_too", name=name, how=how, n=n))

@@ -318,3 +318,14 @@ def test_a_turn_and_its_contrary(text, said):
 def test_turns_of_the_ninth_list(text: str, expected: dict[str, str]):
     """Classes that the ninth list left, after it was measured; each on both sides."""
     assert {match.key: match.polarity for match in read_words(text).matches} == expected
+
+
+@pytest.mark.parametrize(("text", "polarity"), [
+    ("すぐ消える", "noted"),
+    ("余韻がすぐ消える", "noted"),
+    ("余韻がすぐ消えて物足りない", "too_little"),
+    ("余韻が短すぎる", "too_little"),
+])  # fmt: skip
+def test_a_finish_that_is_soon_gone_is_no_complaint_by_itself(text: str, polarity: str):
+    found = [one for one in read_words(text).matches if one.key == "short_finish"]
+    assert [one.polarity for one in found] == [polarity]
