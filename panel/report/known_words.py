@@ -60,19 +60,22 @@ def foreign(text: str, language: str) -> bool:
 
 
 def name_in(name: str, language: str) -> str:
-    """Write a bottle's name for a page whose readers cannot read it, where all of it is known.
+    """Write a bottle's name within a sentence of a language: known words in it, others quoted.
 
-    >>> name_in("にごり 火入れ", "en"), name_in("定番酒", "en"), name_in("clear raw", "ja")
-    ('cloudy pasteurised', '定番酒', 'clear raw')
+    >>> name_in("にごり 火入れ", "en"), name_in("clear raw", "ja"), name_in("T4", "en")
+    ('cloudy pasteurised', '澄み酒 生', 'T4')
+    >>> name_in("定番酒", "en"), name_in("house sake", "ja")
+    ('“定番酒”', '「house sake」')
     """
-    return name if language == "ja" else known_name(name, language)
+    said = known_name(name, language)
+    return say("findings.quoted", language, word=said) if foreign(said, language) else said
 
 
 def known_name(name: str, language: str) -> str:
     """Write a bottle's name in a language, Japanese too, where all of it is known.
 
     >>> known_name("clear raw", "ja"), known_name("tank 9", "ja"), known_name("責め", "en")
-    ('中取り 生', 'tank 9', 'press-end')
+    ('澄み酒 生', 'tank 9', 'press-end')
     """
     if not foreign(name, language):
         return name
@@ -86,11 +89,13 @@ def known_name(name: str, language: str) -> str:
 def titled(name: str, language: str) -> str:
     """Write a bottle's name, with what it says in the language of the page.
 
-    >>> titled("中取り 生", "en"), titled("clear raw", "en")
-    ('中取り 生 (middle raw)', 'clear raw')
+    >>> titled("中取り 生", "en"), titled("clear raw", "en"), titled("clear raw", "ja")
+    ('中取り 生 (middle raw)', 'clear raw', 'clear raw（澄み酒 生）')
     """
-    said = name_in(name, language)
-    return name if said == name else f"{name} ({said})"
+    said = known_name(name, language)
+    if said == name:
+        return name
+    return f"{name}（{said}）" if language == "ja" else f"{name} ({said})"
 
 
 def _plain(text: str) -> str:

@@ -105,7 +105,8 @@ def test_both_languages_say_the_same(sold: tuple[Path, Result]):
         assert value in japanese
     assert "Gohyakumangoku" in english
     assert "五百万石" in japanese, "rice of a fixed list"
-    assert "clearに比べて甘味がまさる" in japanese
+    assert "cloudy（にごり）" in japanese
+    assert "澄み酒に比べて甘味がまさる" in japanese, "a name that is known, as the page writes it"
     assert "にごり" in japanese, "the fraction, which was typed in English"
     assert "Fraction cloudy" in english
     assert ("5 °C" in english) == ("5 ℃" in japanese)
@@ -208,7 +209,7 @@ def test_a_bottle_tasted_in_one_way_is_told_from_those_served_so_and_no_effect_i
         "what somebody wrote of a cup is no adverb"
     )
     assert (
-        "この瓶は開栓当日、cloudy、plainは開栓後1日、cloudyはこの瓶と区分、火入れ、醪日数も違う。"
+        "この瓶は開栓当日、にごり、「plain」は開栓後1日、にごりはこの瓶と区分、火入れ、醪日数も違う。"
         in japanese
     )
 
