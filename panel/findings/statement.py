@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...analysis.core.wording import fixed, limit
+from ...line_breaks import columns
 from ..base.words import Sentence, begun, sentence
 
 MOST = 8
 """Lines of the box; beyond them descriptions are left to their sections, the last first."""
 LONG = 420
-"""Letters of a line of the box (in English) beyond which it names alone what it is about."""
+"""Letters of a line of the box (in English) beyond which it names alone what it is about; a
+Japanese one is as wide as two."""
 KINDS = ("claim", "hint", "description", "advice", "caution")
 Line = Sentence | str
 
@@ -153,7 +155,7 @@ def _line(group: Sequence[Statement]) -> Line:
     if not first.box:
         return first.sentence
     whole = sentence(first.box, n=len(group), listed=joined(_together(group)))
-    if len(str(whole)) > LONG and all(one.name for one in group):
+    if columns(str(whole)) > LONG and all(one.name for one in group):
         names = list({str(one.name): one.name for one in group}.values())
         return sentence(f"{first.box}_long", n=len(group), listed=names)
     return whole

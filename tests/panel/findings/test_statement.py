@@ -51,6 +51,19 @@ def test_a_line_that_would_be_too_long_names_alone_what_it_is_about():
     )
 
 
+def test_a_japanese_letter_of_a_line_counts_as_two():
+    shared = {"box": "findings.box_noted", "rank": 3, "section": "faults"}
+    frame = len("Noted by too few to hold a bottle back: ; y.")
+    half, odd = divmod(420 - frame, 2)
+
+    def line(brief: str) -> str:
+        first = made(brief=brief, name="にごり", **shared)
+        return str(in_short([first, made(brief="y", name="中取り", **shared)])[0][1])
+
+    assert line("酒" * half + "x" * odd).startswith("Noted by too few")
+    assert line("酒" * half + "x" * (odd + 1)).startswith("Faults were noted by too few")
+
+
 def test_a_hint_never_enters_the_box():
     with pytest.raises(ValueError, match="no place in the box"):
         made(kind="hint", rank=1)
