@@ -23,7 +23,7 @@ WORD = 45.0
 SHORT = 4
 """Characters of a cell that is kept whole: a Japanese word of three or four is not broken."""
 SHORT_HEAD = 6
-"""Characters of a heading that is kept whole if it is Japanese."""
+"""Characters of a heading, or of a word of it, that is kept whole if it is Japanese."""
 NAME = 16.0
 """A name in the first column is not broken up to here; mm. Japanese could be anywhere."""
 TOGETHER = 3
@@ -146,8 +146,17 @@ def _wanted(cells: list[str], size: float) -> tuple[float, float, float]:
 
 def _uncut(cell: str, *, head: bool) -> list[str]:
     """Cut a cell where its lines may end; a short one nowhere."""
-    short = SHORT_HEAD if head and all(map(is_wide, cell)) else SHORT
-    return [cell] if len(cell) <= short else pieces(cell)
+    if len(cell) <= SHORT:
+        return [cell]
+    if not head:
+        return pieces(cell)
+    words = re.split(r"(?<= )", cell)
+    return [piece for word in words for piece in ([word] if _is_short(word) else pieces(word))]
+
+
+def _is_short(word: str) -> bool:
+    """Tell whether a word of a heading is Japanese and kept whole: 精米歩合 of 精米歩合 %."""
+    return len(word.strip()) <= SHORT_HEAD and all(map(is_wide, word.strip()))
 
 
 def _fits(widths: Sequence[float], room: float, gap: float) -> bool:
