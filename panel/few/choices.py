@@ -7,7 +7,7 @@ from ..findings import design, tainted
 from ..findings.evidence import QUALITY, Evidence
 from ..findings.statement import Line, Statement, joined
 from . import directions
-from .bottles import last_for_all, parted_on, row_of
+from .bottles import DOUBTED, last_for_all, parted_on, row_of
 from .put_in_order import by_luck
 from .side_by_side import ALIKE, BOTTLES, SURE, people, rows
 from .tasters import points, said
@@ -127,11 +127,14 @@ def _released(evidence: Evidence) -> list[Statement]:
     if not design.question_names(evidence, "asks_release"):
         return []
     groups: dict[str, list[str]] = {
-        key: [] for key in ("free", "look", "void", "hold", "not", "unasked")
+        key: [] for key in ("free", "look", "void", "hold", "not", "not_yet", "unasked")
     }
     for name in evidence.products:
-        answer = RELEASE[tainted.decision(evidence, name)]
-        groups["not" if answer != "hold" and last_for_all(evidence, name) else answer].append(name)
+        decided = tainted.decision(evidence, name)
+        answer = RELEASE[decided]
+        if answer != "hold" and last_for_all(evidence, name):
+            answer = "not_yet" if decided in DOUBTED else "not"
+        groups[answer].append(name)
     listed = [
         sentence(f"few_report.release_{key}", bottles=names, n=len(names))
         for key, names in groups.items()

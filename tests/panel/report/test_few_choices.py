@@ -576,6 +576,15 @@ def test_what_may_go_out_is_answered_where_it_is_asked(asks: str, told: bool):
     assert ("c not by itself" in text(alone, "release")) is told
 
 
+@pytest.mark.parametrize(("noted", "once"), [(0, False), (2, True)])
+def test_a_last_bottle_in_doubt_is_blended_once_that_is_cleared(noted: int, once: bool):
+    low = {who: [6, 6, 3] for who in ("T1", "T2", "T3")}
+    evidence = with_fault({"T1": noted, "T2": 0, "T3": 0}, low)
+    said = text(replace(evidence, asks="Which may I release?"), "release")
+    assert "c not by itself" in said
+    assert ("once cleared" in said) is once
+
+
 @pytest.mark.parametrize(
     ("severities", "sound", "said"),
     [
