@@ -156,7 +156,7 @@ def test_pairs_of_the_students_are_all_that_are_claimed_balance_too(claimed: boo
     told = habits._students(evidence(table, assessors=roles), budget)[1].sentence
     start = "Of the 2 differences" if n == 2 else "The one difference"
     assert str(told).startswith(start)
-    assert told.to("ja").startswith(f"この報告で示された{n}の差")
+    assert told.to("ja").startswith(f"この報告書で示された{n}の差")
     assert str(told).endswith(f"P1 {n}, P2 {n}, P3 {n}, P4 {n}, P5 {n}.")
 
 

@@ -56,7 +56,7 @@ ADVICE = [
     ("language", "line"),
     [
         ("en", ["Advice", "release / hold back", "blend", "rest first", "–"]),
-        ("ja", ["助言", "出荷 / 出さない", "ブレンド", "寝かせる", "–"]),
+        ("ja", ["助言", "出荷 / 止める", "ブレンド", "寝かせる", "–"]),
     ],
 )
 def test_each_ones_advice_is_there_in_words_and_marks_are_not(language, line, monkeypatch):

@@ -251,7 +251,7 @@ def test_marks_of_a_cell_stand_in_a_line_on_a_desk(
 
 def test_a_table_without_room_does_not_make_the_print_smaller(browser: Browser, tmp_path: Path):
     """Eleven columns of means with their limits: the printer made the whole report smaller."""
-    cells = {f"中取り 火入れ {n}0℃": ["6.3 (5.7 – 6.8)"] for n in range(9)}
+    cells = {f"中取り 火入れ {n}0 ℃": ["6.3 (5.7 – 6.8)"] for n in range(9)}
     frame = pd.DataFrame({"項目": ["甘味"], **cells, "全体の誤り率での p": ["p = 0.047"]})
     path = tmp_path / "page.html"
     path.write_text(html(report(frame, "ja"), "mark"), "utf-8")
