@@ -14,6 +14,7 @@ from kikichoko.panel.report import pdf, table_columns
 from kikichoko.panel.report.parts import Grid, Points, Report, Section
 from kikichoko.panel.report.table_columns import (
     GAP,
+    SHORT_HEAD,
     TOGETHER,
     PrintedColumns,
     breakable,
@@ -198,3 +199,10 @@ def pages_of(*blocks) -> list[str]:
 
 def printed(*blocks) -> str:
     return "\n".join(pages_of(*blocks)).replace("\r\n", "\n")
+
+
+@pytest.mark.parametrize(("word", "whole"), [("アルコール分", True), ("アルコール分量", False)])
+def test_a_japanese_word_of_a_heading_is_kept_whole_up_to_six_letters(word: str, whole: bool):
+    assert len(word) == SHORT_HEAD + (not whole)
+    assert (table_columns._uncut(f"{word} %", head=True) == [f"{word} ", "%"]) is whole
+    assert len(table_columns._uncut(f"{word} %", head=False)) > 2, "a cell is no heading"
