@@ -1,8 +1,9 @@
 """Where on paper a figure stands in its chapter: no page is left half empty before it.
 
 A figure is never parted, so where it has no room it goes to the next page. Then it is made a little
-smaller, or what follows it in its chapter comes first, or it comes before what it followed; what
-leaves least of a page empty is done. Nothing leaves its chapter, and no figure parts a table.
+smaller, or what follows it in its chapter comes first, or it comes before what it followed, but
+not before the plain answer; what leaves least of a page empty is done. Nothing leaves its chapter,
+and no figure parts a table.
 """
 
 from __future__ import annotations
@@ -17,10 +18,9 @@ SMALL_GAP = 0.12
 """Share of a page that may stay empty before a figure."""
 TYPE = 7.0
 """No type of a figure is printed smaller, in pt."""
-SCALED, PASSED, AHEAD, OVERLEAF, SPLIT = 0.03, 0.015, 0.08, 0.1, 0.3
+SCALED, PASSED, OVERLEAF, SPLIT = 0.03, 0.015, 0.1, 0.3
 """What is as bad as so much of a page left empty: a figure made smaller; one block between it and
-where it was told of; a figure before the plain answer; a page between them; a care or a method
-before the figure that it is about."""
+where it was told of; a page between them; a care or a method before the figure that it is about."""
 WORTH, TRIED = 0.05, 5
 """How much less of a page must be empty for a figure to be moved; how many places are tried."""
 AIR = 14.0
@@ -30,6 +30,8 @@ SPARE = 10.0
 distance."""
 ABOUT = ("caution", "method")
 """Kinds of what speaks of the figure before it."""
+STAYS = ("picture", "lead")
+"""Kinds of what no figure comes before: another figure, and the plain answer of the chapter."""
 _TYPE = re.compile(r"font(?:-size)?: ?(?:[a-z0-9]+ )*([\d.]+)px")
 
 Content = dict[str, Any]
@@ -156,13 +158,12 @@ def _better(section: Content, place: int, marks: dict[tuple[str, int], Any]) -> 
         passed = len({one.origin for one in after[:n]})
         options.append((bad + PASSED * passed + OVERLEAF * page + split, scale, n))
     for n, atom in enumerate(reversed(before), start=1):
-        if atom.block["kind"] == "picture":
+        if atom.block["kind"] in STAYS:
             break
         bad, scale = cost(atom.y)
         passed = len({one.origin for one in before[-n:]})
-        first = AHEAD if atom.block["kind"] == "lead" else 0.0
         pages = OVERLEAF * (mark["page"] - atom.page)
-        options.append((bad + PASSED * (passed + 1) + first + pages, scale, -n))
+        options.append((bad + PASSED * (passed + 1) + pages, scale, -n))
     made = []
     for bad, scale, moved in sorted(options):
         if bad < _left(mark) and (moved != 0 or scale != 1.0):

@@ -11,7 +11,7 @@ from ...analysis.core.words import shown
 from ..base.words import say
 from .page_room import goes_on, shares
 from .parts import Block, Grid, Line, Lines, Picture, Points, Report, Section
-from .screen_columns import columns, holds_marks, is_marks
+from .screen_columns import columns, holds_marks, in_line, is_marks, is_name
 from .spelling import Spelling
 
 if TYPE_CHECKING:
@@ -108,6 +108,7 @@ def _environment(report: Report) -> Environment:
     environment.filters.update(columns=partial(columns, written=written))
     environment.filters.update(holds=partial(holds_marks, written=written), is_marks=is_marks)
     environment.filters.update(is_tall=is_tall, printed_high=printed_high)
-    environment.tests.update(kept=is_kept)
+    environment.filters.update(in_line=partial(in_line, written=written))
+    environment.tests.update(kept=is_kept, named=partial(is_name, written=written))
     environment.globals.update(word=written.word, boxes=boxes, on_screens=on_screens)
     return environment

@@ -25,7 +25,7 @@ from . import page_room
 from .figure_places import least_scale, with_figures_placed
 from .parts import Block, Grid, Lines, Picture, Points, Report, Section
 from .spelling import Spelling
-from .table_columns import breakable, columns_of, turns
+from .table_columns import breakable, columns_of, turns, whole_words
 
 FACE = "BIZ UDPGothic"
 ROOM = {"A4": 184.0, "Letter": 189.9}
@@ -278,7 +278,12 @@ def _tables(block: Grid, written: Spelling, room: float, size: float) -> list[di
     """Share the line out among the columns; those that find no room make a second table."""
     head = [written.head(name) for name in block.frame.columns]
     rows = [[written.cell(one) for one in row] for row in block.frame.itertuples(index=False)]
-    parts = columns_of(head, rows, room, size, parted=not block.over)
+    whole = list(map(whole_words, head))
+    parts = columns_of(whole, rows, room, size, parted=not block.over)
+    if len(parts) > 1 and len(cut := columns_of(head, rows, room, size)) == 1:
+        parts = cut
+    else:
+        head = whole
     if len(parts) > 1 and turns(head, rows, room, size):
         # What stood over the names of the rows is over those of the columns now.
         head, *rows = (list(cells) for cells in zip(["", *head[1:]], *rows, strict=True))

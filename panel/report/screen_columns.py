@@ -44,6 +44,11 @@ AMPLE = (
 whole, longer ones have so many lines, or columns as wide as this. A telephone has the last two."""
 BESIDE = 0.65
 """What a column of the sheets gets beside its words on paper."""
+ACROSS, GUTTER = 28.2, 0.32
+"""Room for a row of marks on a telephone of 390 px, and what each has beside it, in em of the type
+that marks of several tastings have there."""
+NAME = 6.0
+"""A name up to here stays on one line at the head of its row, and of its column of marks."""
 HALF = 11.2
 """Room for a short cell of a card with its heading: two of them stand beside each other."""
 SHORT = 14.0
@@ -52,7 +57,7 @@ COLON = 0.8
 """What stands between a heading and its cell in a card."""
 HEAD, BOLD = 0.91, 1.08
 """Size of the headings' type as a share of the cells', and width of bold letters of plain ones."""
-_MARKS = re.compile("\u2212?[\\d.]+(?: · \u2212?[\\d.]+)+")
+_MARKS = re.compile("\u2212?[\\d.]+(?: ·[ \u00a0]\u2212?[\\d.]+)+")
 _PIECES = re.compile(r"[^ ぁ-ゖ、。，．：；（）「」／]+[ぁ-ゖ]*|[ぁ-ゖ]+")
 """Between blanks; in Japanese a word with what is added to it, as browsers keep it together."""
 
@@ -161,18 +166,36 @@ def is_marks(text: str) -> bool:
     return bool(_MARKS.fullmatch(text))
 
 
-def holds_marks(frame: pd.DataFrame, written: Spelling) -> bool:
-    """Tell whether a table has room on paper with no cell of several marks parted over lines."""
+def is_name(text: str, written: Spelling) -> bool:
+    """Tell whether a text is the name of a bottle or a person, and short enough for one line."""
+    report = written.report
+    return text in report.names and ems(written.cell(text), report.language) <= NAME
+
+
+def in_line(frame: pd.DataFrame, written: Spelling, marks: int) -> bool:
+    """Tell whether all marks of a row have room on a telephone, none parted over lines."""
+    told = (written.cell(one) for one in frame.to_numpy().ravel())
+    widest = max((ems(one, written.report.language) for one in told if is_marks(one)), default=0.0)
+    return widest + GUTTER <= ACROSS / marks
+
+
+def holds_marks(frame: pd.DataFrame, written: Spelling, *, names: bool = False) -> bool:
+    """Tell whether a table has room on paper with no cell of several marks parted over lines.
+
+    With `names`, whether short names of its columns have room for one line too while all of its
+    cells are whole: a heading that is parted costs one line, a cell in many rows as many.
+    """
     language = written.report.language
     wanted = 0.0
     for name, column in zip(frame.columns, frame.T.to_numpy(), strict=True):
         told = [written.cell(one) for one in column]
         cells, head = _Cells(told, language), _Cells([written.head(name)], language)
         each = [
-            long if is_marks(text) else piece
+            long if names or is_marks(text) else piece
             for text, long, piece in zip(told, cells.longs, cells.pieces, strict=True)
         ]
-        wanted += max(HEAD * BOLD * head.pieces[0], *each) + BESIDE
+        named = names and is_name(str(name), written)
+        wanted += max(HEAD * BOLD * (head.longs if named else head.pieces)[0], *each) + BESIDE
     return wanted <= PAPER
 
 

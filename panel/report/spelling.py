@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ...analysis.core.words import Sentence
 from ..base.words import begun, say
@@ -11,6 +13,8 @@ from .parts import Line, Report
 
 SYMBOL = 2
 """Letters of a heading's first word up to which it is a symbol, such as p and df, and stays."""
+NUMBERED = 8
+"""Letters of a word of a bottle's name up to which no line ends between it and its number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +25,8 @@ class Spelling:
 
     def line(self, text: Line) -> str:
         """Write a line with a capital at its beginning."""
-        return whole_in_text(typeset(begun(text, self.report.language, self.report.names)))
+        told = typeset(begun(text, self.report.language, self.report.names))
+        return whole_names(whole_in_text(told), self.report.names)
 
     def head(self, value: object) -> str:
         """Write a heading of a column: words begin with a capital, symbols and names stay."""
@@ -33,7 +38,7 @@ class Spelling:
     def cell(self, value: object) -> str:
         """Write a cell of a table, which keeps an interval, a ratio or two counts whole."""
         text = value.to(self.report.language) if isinstance(value, Sentence) else str(value)
-        return whole_in_cell(kept_together(typeset(text)))
+        return whole_names(whole_in_cell(kept_together(typeset(text))), self.report.names)
 
     def word(self, key: str) -> str:
         """Write an entry of the catalogue."""
@@ -46,7 +51,10 @@ def typeset(text: str) -> str:
 
 
 def kept_together(text: str) -> str:
-    r"""Let no line end between a number and its unit, nor within "p = 0.02".
+    r"""Let no line end between a number and its unit, within "p = 0.02", nor after a dot.
+
+    Of two marks ("7.5 · 7.5") the second begins a line with its dot, where there is no room for
+    both.
 
     >>> kept_together("推定で35 %、95 %区間") == "推定で35\u00a0%、95\u00a0%区間"
     True
@@ -56,8 +64,11 @@ def kept_together(text: str) -> str:
     True
     >>> kept_together("1.2 points, 評価者 7 名") == "1.2\u00a0points, 評価者 7\u00a0名"
     True
+    >>> kept_together("7.5 · 8")
+    '7.5 ·\xa08'
     """
     text = re.sub(rf"(?<=\d) (?={_UNITS}|[ぁ-んァ-ヶ一-鿿])", "\u00a0", text)
+    text = re.sub(r"(?<=\S) · (?=\S)", " ·\u00a0", text)
     text = re.sub(r"(?<=\d) × (?=\w)", "\u00a0×\u00a0", text)
     text = re.sub(r"\b([A-Z]{1,2}\d+) (?=[+\u2212]?\d)", "\\1\u00a0", text)
     return re.sub(r"(?<=[\w)'’]) ([=<>≤≥]) (?=[+\u2212]?\d)", "\u00a0\\1\u00a0", text)
@@ -78,8 +89,7 @@ _OUT_OF = re.compile(r"(?<=\d)([名回本点件杯瓶項])(目?)中(?=\d)")
 def whole_in_cell(text: str) -> str:
     r"""Let no line of a table's narrow column end within an interval, a ratio, two counts or codes.
 
-    "7 of 7" stays whole too. Two marks ("7.5 · 7.5") may part: on a telephone their columns have
-    no room for both, and a line would end within a mark.
+    "7 of 7" stays whole too.
 
     >>> whole_in_cell("6.3 (5.7 – 6.8)") == "6.3 (5.7\u00a0–\u2060\u00a06.8)"
     True
@@ -89,8 +99,8 @@ def whole_in_cell(text: str) -> str:
     True
     >>> whole_in_cell("1, 7") == "1,\u00a07", whole_in_cell("0.0 (no limits; n 2)")
     (True, '0.0 (no limits; n\xa02)')
-    >>> whole_in_cell("7.5 · 8"), whole_in_cell("M1 2 of 3")
-    ('7.5 · 8', 'M1 2\xa0of\xa03')
+    >>> whole_in_cell("M1 2 of 3")
+    'M1 2\xa0of\xa03'
     >>> whole_in_cell("7名中7名") == "7\u2060名\u2060中\u20607名"
     True
     """
@@ -109,8 +119,34 @@ def whole_in_text(text: str) -> str:
     'Higher by 1.2\xa0points (0.4\xa0to\xa02.0)'
     >>> whole_in_text("区間は2 %～65 %") == "区間は2\xa0%\u2060～\u206065\xa0%"
     True
+    >>> whole_in_text("in 28 of 100")
+    'in 28\xa0of\xa0100'
     """
-    return _BETWEEN.sub(lambda found: _joined(found[0]), kept_together(text))
+    text = _BETWEEN.sub(lambda found: _joined(found[0]), kept_together(text))
+    return _OF.sub("\\1\u00a0of\u00a0", text)
+
+
+def whole_names(text: str, names: Iterable[str]) -> str:
+    r"""Let no line end between a short word of one of the names and its number: "tank 1".
+
+    >>> whole_names("Tank 1 and tank 2 raw: 3 marks", ["tank 2 raw", "middle"])
+    'Tank\xa01 and tank\xa02 raw: 3 marks'
+    >>> whole_names("middle 3", ["middle"]), whole_names("タンク 1は", ["タンク 1"])
+    ('middle 3', 'タンク\xa01は')
+    """
+    numbered = _numbered(frozenset(names))
+    return numbered.sub("\\1\u00a0", text) if numbered else text
+
+
+@lru_cache(maxsize=64)
+def _numbered(names: frozenset[str]) -> re.Pattern[str] | None:
+    """Find the words of names that have a number, wherever one with any number stands."""
+    words = {word.lower() for name in names for word in _NUMBERED.findall(name)}
+    short = "|".join(sorted(re.escape(one) for one in words if len(one) <= NUMBERED))
+    return re.compile(rf"(?<![A-Za-z])({short}) (?=\d)", re.IGNORECASE) if short else None
+
+
+_NUMBERED = re.compile(r"([^\W\d_]+\.?) (?=\d)")
 
 
 def _joined(text: str) -> str:

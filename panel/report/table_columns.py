@@ -24,6 +24,8 @@ SHORT = 4
 """Characters of a cell that is kept whole: a Japanese word of three or four is not broken."""
 SHORT_HEAD = 6
 """Characters of a heading, or of a word of it, that is kept whole if it is Japanese."""
+HEAD_LINES = 3
+"""Lines of a Japanese heading at most, of whose words some are parted: no letter a line."""
 NAME = 16.0
 """A name in the first column is not broken up to here; mm. Japanese could be anywhere."""
 TOGETHER = 3
@@ -139,6 +141,9 @@ def _wanted(cells: list[str], size: float) -> tuple[float, float, float]:
     cut = [piece for place, cell in enumerate(cells) for piece in _uncut(cell, head=place == 0)]
     words = [part for piece in cut for part in _HYPHEN.split(piece)]
     least = max((width(word.strip(), size, bold=True) for word in words), default=0.0)
+    if len(pieces(cells[0])) > HEAD_LINES and any(map(is_wide, cells[0])):
+        letter = max(width(one, size, bold=True) for one in cells[0])
+        least = max(least, width(cells[0], size, bold=True) / HEAD_LINES + letter)
     head, *body = (width(cell, size, bold=True) + 0.5 for cell in cells)
     rows = max(body, default=head)
     return min(least, WORD) + 0.5, rows, max(head, rows)
@@ -161,6 +166,19 @@ def _is_short(word: str) -> bool:
 
 def _fits(widths: Sequence[float], room: float, gap: float) -> bool:
     return sum(widths) + gap * (len(widths) - 1) <= room
+
+
+def whole_words(head: str) -> str:
+    r"""Let no line of a Japanese heading end within a word: those between blanks, if short.
+
+    >>> whole_words("精米歩合 %") == "精\u2060米\u2060歩\u2060合 %", whole_words("polishing %")
+    (True, 'polishing %')
+    """
+    words = head.split(" ")
+    return " ".join(
+        "\u2060".join(one) if len(one) <= SHORT_HEAD and all(map(is_wide, one)) else one
+        for one in words
+    )
 
 
 def breakable(cell: str, size: float) -> str:

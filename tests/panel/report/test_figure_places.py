@@ -74,6 +74,29 @@ def test_what_follows_comes_before_a_figure_that_finds_no_room(before: int, rows
     assert order == sorted(order)
 
 
+@pytest.mark.parametrize("kind", ["lead", "plain"])
+def test_no_figure_comes_before_the_plain_answer_of_its_chapter(kind: str):
+    """Where a figure finds no room below six lines, it comes before them unless they are that."""
+    ahead = []
+    for before in range(20, 29):
+        made = pages(
+            Lines(("A line.",) * before), Lines(("Answered.",) * 6, kind),
+            Picture("own", square(5.0, 7.0), "A square"),
+        )  # fmt: skip
+        (at,) = [n for n, page in enumerate(made) if drawn(page)]
+        ends = [page.get_textpage() for page in made[: at + 1]]
+        words = ends[at].get_text_range().count("Answered.")
+        told = sum(one.get_text_range().count("Answered.") for one in ends[:at])
+        low = drawn(made[at])[0][0]
+        above = [
+            ends[at].get_rect(n)[1] > low for n in range(ends[at].count_rects())
+            if "Answered." in ends[at].get_text_bounded(*ends[at].get_rect(n))
+        ]  # fmt: skip
+        assert words == len(above)
+        ahead.append(told + sum(above) < 6)
+    assert any(ahead) is (kind == "plain")
+
+
 @pytest.mark.parametrize(("size", "smaller"), [(8.0, True), (7.0, False)])
 def test_a_figure_is_made_smaller_only_where_its_type_allows_it(
     size: float, smaller: bool, monkeypatch: pytest.MonkeyPatch

@@ -232,7 +232,8 @@ def test_marks_of_a_cell_are_held_where_there_is_room(columns: int, held: bool):
     written = Spelling(report(frame))
     assert holds_marks(frame, written) is held
     made = html(report(frame, over=(("", 1), ("A1", columns))), "mark")
-    assert made.count('<td class="whole">8.5 · 8</td>') == (columns if held else 0)
+    assert made.count('<td class="tastings whole">8.5 ·\u00a08</td>') == (columns if held else 0)
+    assert made.count('<td class="tastings">8.5 ·\u00a08</td>') == (0 if held else columns)
 
 
 @pytest.mark.parametrize(("width", "held"), [("desk", True), ("phone", False)])
@@ -247,6 +248,87 @@ def test_marks_of_a_cell_stand_in_a_line_on_a_desk(
         page.emulate_media(media="print")
         if held:
             expect(cell).to_have_css("white-space", "nowrap")
+
+
+LINES_OF = """() => [...document.querySelectorAll('.tastings')].map(cell => {
+  const text = cell.firstChild, found = {};
+  for (let n = 0; n < text.data.length; n++) {
+    const range = document.createRange();
+    range.setStart(text, n); range.setEnd(text, n + 1);
+    const top = Math.round(range.getBoundingClientRect().top);
+    found[top] = (found[top] ?? "") + text.data[n];
+  }
+  return Object.keys(found).sort((a, b) => a - b).map(top => found[top].trim());
+})"""
+
+
+@pytest.mark.parametrize(("columns", "lines"), [(6, ["7.5 · 7.5"]), (9, ["7.5", "· 7.5"])])
+def test_marks_of_a_cell_part_before_the_dot_on_a_telephone_or_not_at_all(
+    browser: Browser, tmp_path: Path, columns: int, lines: list[str]
+):
+    """Some cells of a table had "7.5 ·" above "7.5", others one line."""
+    frame = marked(columns).replace("8.5 · 8", "7.5 · 7.5")
+    frame.iloc[0, 1] = "8 · 8"
+    path = tmp_path / "page.html"
+    path.write_text(html(report(frame, over=(("", 1), ("A1", columns))), "mark"), "utf-8")
+    with seen(browser, path, "phone", "light") as page:
+        short, *cells = page.evaluate(LINES_OF)
+        plain = [[line.replace("\u00a0", " ") for line in one] for one in (short, *cells)]
+        assert plain[1:] == [lines] * (columns - 1)
+        assert plain[0] == [line.replace("7.5", "8") for line in lines], "as in the other cells"
+        head = page.locator(".sheets tbody th").bounding_box()
+        mark = page.locator(".tastings").first.bounding_box()
+        assert head["y"] + head["height"] <= mark["y"] + 1, "the name of the row is above its marks"
+        assert abs(head["x"] - mark["x"]) < 1
+
+
+def test_a_short_name_at_the_head_of_its_row_is_not_parted_on_paper(
+    browser: Browser, tmp_path: Path
+):
+    frame = pd.DataFrame({"bottle": ["free-run", "none-of-these"], "told": ["so " * 200] * 2})
+    made = replace(report(frame), names=frozenset(["free-run"]))
+    path = tmp_path / "page.html"
+    path.write_text(html(made, "mark"), "utf-8")
+    with seen(browser, path, "desk", "light") as page:
+        page.emulate_media(media="print")
+        heads = page.locator("tbody th")
+        expect(heads.nth(0)).to_have_css("white-space", "nowrap")
+        expect(heads.nth(1)).to_have_css("white-space", "normal")
+
+
+MANY_COLUMNS = """() => { const cells = [...document.querySelectorAll('tbody tr')[0].children];
+  return new Set(cells.map(one => Math.round(one.getBoundingClientRect().left))).size }"""
+
+
+@pytest.mark.parametrize(("columns", "cards"), [(7, False), (8, True)])
+def test_a_table_of_many_columns_becomes_cards_on_a_tablet(
+    browser: Browser, tmp_path: Path, columns: int, cards: bool
+):
+    told = "nothing was noted against it, and it goes out as it is"
+    frame = pd.DataFrame({f"head {n}": [told] for n in range(columns)})
+    path = tmp_path / "page.html"
+    path.write_text(html(report(frame), "mark"), "utf-8")
+    with seen(browser, path, "desk", "light") as page:
+        assert page.evaluate(MANY_COLUMNS) == columns
+        page.set_viewport_size({"width": 768, "height": 900})
+        assert page.evaluate(MANY_COLUMNS) == (2 if cards else columns)
+        assert page.locator("td").first.bounding_box()["width"] > (300 if cards else 50)
+
+
+@pytest.mark.parametrize(("width", "columns"), [(360, 2), (340, 1)])
+def test_short_cells_of_a_card_stand_beside_each_other_where_a_telephone_has_room(
+    browser: Browser, tmp_path: Path, width: int, columns: int
+):
+    told = "nothing was noted against it, and it goes out as it is"
+    long = {f"told {n}": [told * 3] for n in range(4)}
+    frame = pd.DataFrame({"bottle": ["a"], **long, "tank": ["1"], "lot": ["2"]})
+    path = tmp_path / "page.html"
+    path.write_text(html(report(frame), "mark"), "utf-8")
+    with seen(browser, path, "phone", "light") as page:
+        page.set_viewport_size({"width": width, "height": 900})
+        halves = page.locator("td.half").all()
+        assert len(halves) == 2
+        assert len({round(one.bounding_box()["x"]) for one in halves}) == columns
 
 
 def test_a_table_without_room_does_not_make_the_print_smaller(browser: Browser, tmp_path: Path):

@@ -8,23 +8,31 @@ import pandas as pd
 import pytest
 from kikichoko.panel.report.parts import sized
 from kikichoko.panel.report.screen_columns import (
+    ACROSS,
     AMPLE,
     CLOSE,
     COLON,
+    GUTTER,
     HALF,
+    NAME,
     PADDED,
+    PAPER,
     PHONE,
     SMALLER,
     _Cells,
     columns,
     ems,
+    holds_marks,
+    in_line,
+    is_name,
     phone,
 )  # fmt: skip
-from kikichoko.panel.report.spelling import Spelling, whole_in_cell
+from kikichoko.panel.report.spelling import NUMBERED, Spelling, whole_in_cell, whole_names
 
 
-def written(language: str = "en") -> Spelling:
-    return Spelling(SimpleNamespace(language=language, names=frozenset()))  # type: ignore[arg-type]
+def written(language: str = "en", *names: str) -> Spelling:
+    report = SimpleNamespace(language=language, names=frozenset(names))
+    return Spelling(report)  # type: ignore[arg-type]
 
 
 def test_numbers_fit_and_sentences_become_cards():
@@ -97,13 +105,55 @@ def test_limits_are_measured_whole_and_part_from_their_mean_at_a_blank(language:
 
 
 def test_a_count_out_of_several_stays_on_one_line():
-    """On a telephone "7 of" ended a line and "7" began the next.
-
-    Two marks may part: columns of a telephone have no room for both.
-    """
-    assert whole_in_cell("7.5 · 8") == "7.5 · 8"
+    """On a telephone "7 of" ended a line and "7" began the next."""
     assert whole_in_cell("M1 7 of 7, E1 10 of 12") == "M1 7\u00a0of\u00a07, E1 10\u00a0of\u00a012"
     assert whole_in_cell("1.5 of 3") == "1.5 of 3"  # no count
     joined = "7\u2060名\u2060中\u20607"
     assert whole_in_cell("7名中7名") == f"{joined}名"
     assert whole_in_cell("瓶の中 7") == "瓶の中 7"
+
+
+def test_of_two_marks_the_second_takes_its_dot_to_the_next_line():
+    assert written().cell("7.5 · 8") == "7.5 ·\u00a08"
+    assert _Cells([written().cell("7.5 · 7.5")], "en").pieces == [ems("·\u00a07.5", "en")]
+
+
+def test_marks_of_several_tastings_stand_in_one_line_where_a_telephone_has_room():
+    cell = "7.5 · 7.5"
+    most = int(ACROSS / (ems(written().cell(cell), "en") + GUTTER))
+    for marks, room in ((most, True), (most + 1, False)):
+        frame = pd.DataFrame([["Smell", *[cell] * marks]])
+        assert in_line(frame, written(), marks) is room
+    assert in_line(pd.DataFrame([["a long word beside single marks", "7.5"]]), written(), 9)
+
+
+@pytest.mark.parametrize(("letters", "whole"), [(NUMBERED, True), (NUMBERED + 1, False)])
+def test_a_short_word_of_a_name_keeps_its_number(letters: int, whole: bool):
+    word = "vat" + "s" * (letters - 3)
+    joined = f"{word}\u00a02" if whole else f"{word} 2"
+    assert whole_names(f"of {word} 2", [f"{word} 1"]) == f"of {joined}"
+    spelling = written("en", f"{word} 1", f"{word} 2")
+    assert spelling.cell(f"{word} 2") == spelling.head(f"{word} 2") == joined
+    assert spelling.line(f"{word} 2") == joined
+    assert whole_names(f"of {word} 2", ["middle", "press-end 2"]) == f"of {word} 2"
+
+
+def test_a_short_name_stays_on_one_line():
+    short = "-" * int(NAME / ems("-", "en"))
+    long = f"{short}-"
+    names = written("en", short, long)
+    assert (is_name(short, names), is_name(long, names)) == (True, False)
+    assert not is_name(short, written()), "no name of this report"
+
+
+def test_names_above_marks_stay_whole_where_no_cell_is_parted_by_it():
+    """A name of two words above each mark, and a sentence beside: heads whole, or cells."""
+    name, found = "press-end", {}
+    spelling = written("en", name)
+    for letters in range(1, 200):
+        frame = pd.DataFrame([["Smell", "7.5", "so " * letters]], columns=["", name, "beside"])
+        found[ems(frame.iloc[0, 2], "en")] = holds_marks(frame, spelling, names=True)
+        assert holds_marks(frame, spelling), "marks alone have room"
+    room = max(long for long, whole in found.items() if whole)
+    assert PAPER - 15 < room < PAPER
+    assert [whole for _, whole in sorted(found.items())] == sorted(found.values(), reverse=True)

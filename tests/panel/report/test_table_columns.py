@@ -20,6 +20,7 @@ from kikichoko.panel.report.table_columns import (
     breakable,
     columns_of,
     turns,
+    whole_words,
 )
 from pypdfium2 import raw
 
@@ -152,6 +153,27 @@ def test_no_head_of_a_table_leaves_its_first_rows(before: int):
     pages = pages_of(Points(("A line.",) * before), Grid("Means", frame), Points(("End.",) * 40))
     first = next(page for page in pages if "Means" in page)
     assert all(f"row{n:03d}" in first for n in range(TOGETHER))
+
+
+def test_no_japanese_heading_is_set_letter_by_letter():
+    """Above short figures "アルコール分 %" had five lines, and "精米歩合 %" one a letter."""
+    head = ["瓶", "アルコール分 %", "精米歩合 %", "扱い"]
+    rows = [
+        [
+            "中取り 生 10℃",
+            "16.5",
+            "60",
+            "生酒：注ぐまで5℃以下、内圧注意：ゆっくり開け、振らない。" * 4,
+        ]
+    ]
+    whole = list(map(whole_words, head))
+    assert [one.replace("\u2060", "") for one in whole] == head
+    (made,) = columns_of(whole, rows, 184.0, 8.0)
+    for n, word in ((1, "アルコール分"), (2, "精米歩合")):
+        assert made.widths[n] >= width(word, made.size, bold=True)
+    (cut,) = columns_of(head, rows, 70.0, 8.0)
+    letter = width("精", cut.size, bold=True)
+    assert min(cut.widths[1:3]) >= 2 * letter, "where words have no room, no letter stands alone"
 
 
 def test_no_sign_stands_alone_at_the_end_of_a_cell():
