@@ -107,7 +107,8 @@ def test_a_chapter_on_sweetness_that_would_hold_nothing_is_one_line_beside_the_b
 def test_the_evidence_of_label_words_has_the_bottles_that_they_name_and_no_others(made):
     results = json.loads((made.report.parent / "results.json").read_text("utf-8"))
     words = {one["sample"]: one["words"].get("en", "") for one in results["label"]}
-    label = made.report.read_text("utf-8").partition('<section id="label"')[2]
+    page = made.report.read_text("utf-8").replace("\u00a0", " ")
+    label = page.partition('<section id="label"')[2]
     table = re.findall(r"(?s)<tr[^>]*>(.*?)</tr>", label.partition("</table>")[0])
     rows = [re.findall(r"(?s)<t[hd][^>]*>(.*?)</t[hd]>", row) for row in table]
     proofs = {row[0]: row[-1] for row in rows if row[0] in words}
