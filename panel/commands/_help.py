@@ -11,6 +11,7 @@ from __future__ import annotations
 import gettext
 from collections.abc import Iterable
 from functools import cache
+from typing import Any
 
 import click
 import click.core
@@ -22,6 +23,7 @@ import click.termui
 import click.types
 
 from ...line_breaks import broken, columns
+from ..base.headings import near_column
 from ..base.words import CATALOGUE, FALLBACK, reader
 
 _SPEAKING = (
@@ -121,11 +123,27 @@ def _help_option(command: click.Command, ctx: click.Context) -> click.Option | N
     return option
 
 
+_kept_convert: Any = click.Choice.convert
+
+
+def _convert(choice: Any, value: Any, param: Any, ctx: Any) -> Any:
+    """Name the choice that a misspelt one is near to, as commands and options do."""
+    try:
+        return _kept_convert(choice, value, param, ctx)
+    except click.BadParameter as error:
+        near = near_column(str(value), [str(one) for one in choice.choices])
+        if near:
+            asked = _own("Did you mean {possibility}?").format(possibility=repr(near))
+            choice.fail(f"{error.message} {asked}", param, ctx)
+        raise
+
+
 def teach_click() -> None:
     """Let click speak as we do: it looks its words up by these two names."""
     for module in _SPEAKING:
         for name, own in (("_", _own), ("ngettext", _counted)):
             if hasattr(module, name):
                 setattr(module, name, own)
+    click.Choice.convert = _convert  # type: ignore[method-assign, assignment]
     click.Command.get_help_option = _help_option  # type: ignore[method-assign, assignment]
     click.Context.formatter_class = Help

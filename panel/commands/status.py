@@ -93,3 +93,7 @@ def command(folder: Path, *, settle: tuple[int, ...], why: str, as_json: bool) -
         click.echo(say("status.check", language, n=len(changed), folder=folder), err=True)
     if state.faults or state.marks or changed:
         raise SystemExit(NEEDS_A_PERSON)
+    awaited = flight.planned and flight.entry is None
+    out = bool(state.out) or (flight.sheets is not None and bool(flight.sheets.out))
+    if state.whole and not out and not awaited:
+        click.echo(say("status.next", language, folder=folder), err=True)

@@ -61,6 +61,8 @@ def write_tables(report: Report, context: Context, path: Path) -> None:
     sheets = [_Sheet("scores", _title("scores", "", used), scores, context.answers.scores)]
     for section in report.sections:
         for name, table in section.tables.items():
+            if table.empty:  # Nothing was found: the page says so, a sheet of heads says nothing.
+                continue
             title = _title(name, section.key, used)
             question = written.line(section.title)
             plain = spoken(_named(_numbers(name, table), context), language)

@@ -99,6 +99,15 @@ class Status:
         """Assessors, spare ones aside, from whom nothing has come back."""
         return tuple(one.assessor for one in self.sheets if one.is_out)
 
+    @property
+    def whole(self) -> bool:
+        """Whether every sheet is back and nothing waits for a person: a report can be made."""
+        waits = (
+            self.out, self.faults, self.marks, self.left_open, self.unseen, self.unread,
+            self.changed, self.untold,
+        )  # fmt: skip
+        return any(one.answered for one in self.sheets) and not any(waits)
+
     def to_dict(self) -> dict[str, Any]:
         """Return the state as a dict that is valid JSON."""
         return {

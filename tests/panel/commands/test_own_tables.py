@@ -161,6 +161,17 @@ def test_a_misspelt_command_is_asked_about(said: str, told: str):
     assert told in done.output
 
 
+@pytest.mark.parametrize(
+    ("said", "told"), [("fraction", "Did you mean 'fractions'?"), ("harvest", "")]
+)
+def test_a_misspelt_choice_is_asked_about(said: str, told: str):
+    done = CliRunner().invoke(kikichoko, ["demo", said])
+    assert done.exit_code == 2
+    assert f"'{said}' is not one of 'classroom'" in done.output
+    assert ("Did you mean" in done.output) == bool(told)
+    assert told in done.output
+
+
 def test_a_schools_own_headings_are_read(tmp_path: Path):
     table = tmp_path / "own.csv"
     table.write_text(

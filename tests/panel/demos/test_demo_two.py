@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 
 import pytest
+from click.testing import CliRunner
 from english_left import english_left, page_in_japanese
+from kikichoko.panel.cli import kikichoko
 from kikichoko.panel.demos import two as demo
 from pdf_words import faces, lacking, sizes, tagged, words
 from results_schema import faults
@@ -33,6 +35,12 @@ def test_results_are_as_their_schema_says(results):
     assert faults(results) == []
 
 
+def test_status_of_a_whole_session_names_the_next_command(folder):
+    done = CliRunner().invoke(kikichoko, ["status", str(folder)])
+    assert done.exit_code == 0
+    assert done.stderr.splitlines()[-1].strip() == f"kikichoko report {folder}"
+
+
 def cell(results, bottle: str, question: str) -> str:
     rows = results["decide"]
     return next(r["text"] for r in rows if (r["sample"], r["question"]) == (bottle, question))
@@ -46,10 +54,10 @@ def test_what_was_put_in_stands_out_for_both(results):
         assert name in press.partition("least")[2]
     assert cell(results, "press-end", "quality") == "M1 3 of 3, E1 3 of 3"
     assert "not by itself" in cell(results, "press-end", "do")
-    assert cell(results, "press-end", "do").endswith("; raw")  # care is no reason
+    assert cell(results, "press-end", "do").endswith("; raw, keep cold")  # care is no reason
     who = "(M1 2, E1 2)"  # as they stand in the roster, here as in every column
     assert cell(results, "free-run", "balance") == f"just right 4 {who}"
-    assert cell(results, "free-run", "do") == "open: too few tasted; raw"
+    assert cell(results, "free-run", "do") == "open: too few tasted; raw, keep cold"
     assert cell(results, "free-run", "words") == "banana"
 
 

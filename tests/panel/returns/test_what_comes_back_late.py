@@ -102,7 +102,9 @@ def test_a_sheet_of_somebody_who_was_forgotten_is_not_kept(planned: Path, tmp_pa
     assert run("check", planned).exit_code == 0
     other = typed(planned, "other.csv", ("M1",))
     assert run("read", planned, sheet, other).exit_code == 3, "the others go in"
-    assert "M1: 6 of" in run("status", planned).output
+    half = run("status", planned)
+    assert "M1: 6 of" in half.output
+    assert "kikichoko report" not in half.stderr, "sheets are out: no report is next"
 
 
 def test_answers_that_are_gone_stay_told_after_what_is_left_was_read_again(planned: Path):
