@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...analysis.core.wording import fixed, same_decimals
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..findings import design, measured
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement
@@ -22,13 +22,18 @@ no source)."""
 
 def statements(evidence: Evidence) -> list[Statement]:
     """Tell which numbers all bottles share, and whether sweet and acid taste as they measure."""
-    return [*_numbers(evidence), *_sweetness(evidence), *_acidity(evidence)]
+    acidity = _acidity(evidence)
+    told = any(
+        isinstance(one.sentence, Sentence) and one.sentence.key == "few_report.acidity_alike"
+        for one in acidity
+    )
+    return [*_numbers(evidence, told=told), *_sweetness(evidence), *acidity]
 
 
 def _sweetness(evidence: Evidence) -> list[Statement]:
-    """Name the sweetest to everybody beside the index, where the session's question asks."""
+    """Name the sweetest to everybody beside the index, where sweet or cloying is asked."""
     row, found = row_of(evidence, SWEET), measured.places(evidence)
-    asked = design.question_names(evidence, "asks_sweet")
+    asked = any(design.question_names(evidence, f"asks_{one}") for one in ("sweet", "balance"))
     if not asked or row is None or found is None or len(people(evidence)) == 1:
         return []
     bottle = row.end(1)
@@ -45,23 +50,24 @@ def _sweetness(evidence: Evidence) -> list[Statement]:
     ]  # fmt: skip
 
 
-def _numbers(evidence: Evidence) -> list[Statement]:
-    """Tell which numbers all bottles share: what is tasted cannot come of those."""
+def _numbers(evidence: Evidence, *, told: bool) -> list[Statement]:
+    """Tell which numbers all bottles share: what is tasted cannot come of those.
+
+    Not of the acidity where that is `told` beside how acid they taste.
+    """
     if not measured.chemistry_of(evidence):
         return []
     listed = []
-    for field in ("meter_value", "acidity", "abv"):
+    for field in ("meter_value", *([] if told else ["acidity"]), "abv"):
         values = {getattr(evidence.bottle(name), field) for name in evidence.products}
         if len(values) == 1 and None not in values:
             listed.append(sentence(f"few_report.number_{field}", value=f"{values.pop():g}"))
     near = _nearly(evidence)
     made = [said("description", "same_number", section=SERVED, listed=listed)] if listed else []
     known = measured.chemistry_of(evidence)
-    return (near or made) + [
-        said("caution", "with_lees", (name,), section=SERVED, sample=name)
-        for name in known
-        if measured.with_lees(evidence.bottle(name))
-    ]
+    lees = [name for name in known if measured.with_lees(evidence.bottle(name))]
+    minded = [said("caution", "with_lees", tuple(lees), section=SERVED, samples=lees)]
+    return (near or made) + (minded if lees else [])
 
 
 def _acidity(evidence: Evidence) -> list[Statement]:
@@ -85,13 +91,13 @@ def _acidity(evidence: Evidence) -> list[Statement]:
         if min(ahead) > ALIKE:
             key = "acidity_with"
         elif min(ahead) < -ALIKE or max(ahead) <= ALIKE:
-            key = "acidity_against"
+            key = "acidity_against" if len(set(written.values())) > 1 else "acidity_alike"
         else:  # It shares the end with another: neither with nor against it.
             continue
         if made:  # Of two bottles the one is most and the other least acid.
             break
         made.append(
-            said("caution" if key == "acidity_against" else "description", key,
+            said("description" if key == "acidity_with" else "caution", key,
                  (bottles.ACIDITY, bottle), section=SHEETS,
                  rank=RANK_ASKED if design.question_names(evidence, "asks_acid") else None,
                  bottle=bottle, who=inside(evidence),

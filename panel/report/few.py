@@ -37,9 +37,20 @@ AS_USUAL = ("report.maker_apart",)
 """What the sheets' note and the record say already."""
 IN_TABLE = tuple(
     f"findings.{key}"
-    for key in ("do_open", "do_unasked", "do_hint", "do_thin", "do_pass", "hold", "noted")
+    for key in (
+        "do_open",
+        "do_unasked",
+        "do_hint",
+        "do_hint_several",
+        "do_thin",
+        "do_pass",
+        "hold",
+        "noted",
+    )
 )
 """What the table of bottles says already, in its cells."""
+AGAIN = "findings.do_recheck"
+"""What the suspicion of a bottle says already, with what stands beside it."""
 ROOM = 2.6
 """Inches of height that the first page has for its figure."""
 MOST_COLUMNS = 9
@@ -71,14 +82,20 @@ def _said(context: Context, section: str, *kinds: str) -> list[Line]:
     """Return the sentences of a section that neither the box nor the table of bottles says."""
     every = statements_of(context)
     box = {str(line) for _, line in in_short(every)}
+    suspected = any(_key(one.sentence) == "few_report.suspected" for one in every)
+    there = (*IN_TABLE, AGAIN) if suspected else IN_TABLE
     return [
         one.sentence
         for one in every
         if one.section == section
         and str(one.sentence) not in box
-        and (isinstance(one.sentence, str) or one.sentence.key not in IN_TABLE)
+        and _key(one.sentence) not in there
         and (not kinds or one.kind in kinds)
     ]
+
+
+def _key(line: Line) -> str:
+    return "" if isinstance(line, str) else line.key
 
 
 def statements_of(context: Context) -> tuple[Statement, ...]:
@@ -459,9 +476,7 @@ def _mark_by_mark(context: Context) -> Grid:
     codes = people(evidence)
     table = evidence.rows([row.attribute for row in rows(evidence)], everybody=True)
     marks = {
-        (str(name), str(code), str(bottle)): " · ".join(
-            f"{score:g}" for score in own.sort_values("replicate")["score"]
-        )
+        (str(name), str(code), str(bottle)): _in_turn(own, evidence.replicates)
         for (name, code, bottle), own in table.groupby(
             ["attribute", "assessor", "sample"], observed=True
         )
@@ -475,8 +490,20 @@ def _mark_by_mark(context: Context) -> Grid:
     columns += [name for _ in codes for name in evidence.products]
     frame = pd.DataFrame(lines, columns=pd.Index(columns, dtype=object))
     over: list[tuple[Line, int]] = [("", 1), *((code, len(evidence.products)) for code in codes)]
-    return Grid(sentence("few_report.raw"), frame, sentence("few_report.raw_note"),
-                folded=True, over=tuple(over))  # fmt: skip
+    dash = frame.iloc[:, 1:].apply(lambda column: column.str.contains("–")).any(axis=None)
+    note = sentence("few_report.raw_note_dash" if dash else "few_report.raw_note")
+    return Grid(sentence("few_report.raw"), frame, note, folded=True, over=tuple(over))
+
+
+def _in_turn(own: pd.DataFrame, tastings: int) -> str:
+    """Write one person's marks of a bottle tasting by tasting, a dash where none was given.
+
+    >>> _in_turn(pd.DataFrame({"replicate": [2], "score": [0.5]}), 2)
+    '– · 0.5'
+    """
+    given = own.dropna(subset=["score"]).set_index("replicate")["score"]
+    marks = {int(str(n)): f"{score:g}" for n, score in given.items()}
+    return " · ".join(marks.get(n, "–") for n in range(1, tastings + 1))
 
 
 def _record(context: Context) -> Section:

@@ -397,6 +397,7 @@ def test_a_next_step_settles_what_falls_short_of_the_page_s_own_bar():
     [
         ("Which is the sweetest?", (-5, 3, 8), "sweet_with"),
         ("最も甘いのはどれか", (3, -5, 8), "sweet_against"),
+        ("Is one of them cloying?", (-5, 3, 8), "sweet_with"),
         ("Which is best?", (-5, 3, 8), ""),
     ],
 )

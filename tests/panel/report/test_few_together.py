@@ -208,7 +208,7 @@ def test_no_ground_to_brew_otherwise_where_a_quarter_finds_so(k: int, told: bool
 @pytest.mark.parametrize(
     ("measured", "key"),
     [((1.5, 1.5, 1.7), "acidity_with"), ((1.7, 1.5, 1.5), "acidity_against"),
-     ((1.5, 1.5, 1.5), "acidity_against"), ((1.5, 1.7, 1.7), "")],
+     ((1.5, 1.5, 1.5), "acidity_alike"), ((1.5, 1.7, 1.7), "")],
 )  # fmt: skip
 def test_the_most_acid_to_everybody_is_held_against_what_was_measured(measured, key):
     known = of_tank(("a", "1"), ("b", "1"), ("c", "1"), acidity=measured)
@@ -325,7 +325,7 @@ def test_a_label_says_beside_which_bottles_it_is_sure(b: float, beside: list[str
     marks = {"T1": [2, b, 8], "T2": [2, b, 8]}
     evidence = session({"sweetness": marks})
     assert {one.low for one in directions.sure(evidence) if one.high == "c"} == set(beside)
-    alone = " (surely above a alone)" if len(beside) == 1 else ""
+    alone = " (sure against a only)" if len(beside) == 1 else ""
     assert f"by: c sweetness{alone}." in text(evidence, "label_sure")
     assert "chance" not in text(evidence, "label_sure")
     assert not text(evidence, "label")
