@@ -497,14 +497,12 @@ def _agreement(evidence: Evidence, budget: Budget) -> list[Statement]:
         return [replace(made, rank=RANK_AGREE)]
     ordered = rows.sort_values("estimate", kind="stable")
     worst, best = ordered.iloc[0], ordered.iloc[-1]
-    least, most = float(rows["low"].fillna(-1).min()), float(rows["high"].fillna(1).max())
     aside = [evidence.name(one.about) for one in budget.claimed("balance")]
     made = _trust(
         "agreement",
         [str(name) for name in rows["attribute"]],
         n=len(rows),
         without=sentence("findings.agreement_without", attributes=aside) if aside else "",
-        words=in_words(word_of(least), word_of(most)),
         worst=evidence.name(str(worst["attribute"])),
         least=_with_limits(worst),
         best=evidence.name(str(best["attribute"])),

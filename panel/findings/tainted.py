@@ -25,6 +25,8 @@ HALF = 0.5
 """Share of the panel that finds a fault put in, or fails a sound control (no source)."""
 REPEATED = 2
 """Tastings of a bottle, all with the same note, that make a nose a sure one (no source)."""
+CANNOT_TELL = "fault_unsure:cannot_tell"
+"""What is ticked by who cannot tell whether a bottle has a fault."""
 SEVERAL = 2
 """Bottles held back from which on it is said that one alone, or none, is left (no source)."""
 SLIGHT = 1.0
@@ -161,6 +163,15 @@ def decision(evidence: Evidence, sample: str) -> str:
     if missed(evidence):
         return "swapped" if swapped(evidence) else "bounded"
     return "failed" if void else "pass"
+
+
+def single_notes(evidence: Evidence, sample: str) -> int:
+    """Count the notes on faults of a bottle that are too few to taste it again for them."""
+    found = noted(evidence)
+    if found is None:
+        return 0
+    own = found.table[found.table["sample"] == sample]
+    return int(own.loc[own["decision"] == "hint", "k"].sum())
 
 
 @once
@@ -536,4 +547,17 @@ def cell(evidence: Evidence, sample: str) -> Sentence:
     rows = found.table[found.table["sample"] == sample] if found is not None else None
     if rows is None or rows.empty:
         return sentence("findings.cell_none")
-    return sentence("findings.cell_silent", n=int(rows["n"].min()))
+    n, unsure = int(rows["n"].min()), _unsure(evidence, sample)
+    if unsure:
+        return sentence("findings.cell_silent_unsure", n=n, k=unsure)
+    return sentence("findings.cell_silent", n=n)
+
+
+def _unsure(evidence: Evidence, sample: str) -> int:
+    """Count who ticked of a bottle, in any tasting, that they cannot tell whether it has a fault.
+
+    All who answered count, as they do beside it for those who ticked no fault.
+    """
+    table = evidence.rows([CANNOT_TELL], everybody=True)
+    given = table[(table["sample"] == sample) & (table["score"] > 0)]
+    return int(given["assessor"].nunique())

@@ -136,7 +136,7 @@ def _of_question(
         said.append(_described(key, section, rank=RANK if alone else None, n=len(names)))
     table = counts(evidence)[names]
     if alone:
-        listed = [_given(evidence, sample, names) for sample in table.index]
+        listed = [given_to(evidence, sample, names) for sample in table.index]
         told = [line for line in listed if line]
         if told:
             said.append(_described("words_given", section, rank=RANK + 1, listed=joined(told)))
@@ -159,7 +159,8 @@ def _described(key: str, section: str, *, rank: int | None = None, **values: obj
     )
 
 
-def _given(evidence: Evidence, sample: str, names: list[str]) -> Sentence | str:
+def given_to(evidence: Evidence, sample: str, names: list[str]) -> Sentence | str:
+    """Write which of some words half of the panel or more gave to a bottle; "" for none."""
     words = [_word(evidence, sample, name) for name in often(evidence, sample) if name in names]
     return sentence("findings.words_given_to", sample=sample, words=words) if words else ""
 

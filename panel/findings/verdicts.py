@@ -13,7 +13,7 @@ from . import balance, differences, measured, promise, tainted, ticks
 from .budget import Budget, gap_of
 from .design import MANY
 from .evidence import BALANCE, QUALITY, SCALED, TASTINGS, Evidence, once
-from .statement import Statement
+from .statement import Statement, joined
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -165,6 +165,8 @@ def _with_taste(evidence: Evidence, sample: str, key: str) -> str:
     """Add to a verdict how a bottle without a fault is off balance, or how doubtful a fault is."""
     if key == "hold" and tainted.doubtful(evidence, sample):
         return "hold_doubtful"
+    if key == "hint" and tainted.single_notes(evidence, sample) > 1:
+        return "hint_several"
     return f"{key}_{off}" if key == "pass" and (off := _off(evidence, sample)) else key
 
 
@@ -186,8 +188,8 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         key = _with_taste(evidence, sample, to_do(evidence, sample))
         every.setdefault(key, []).append(sample)
     order = (
-        "age", "recheck", "hint", "open", "thin", "unjudged", "swapped", "bounded", "failed",
-        "maker", "unheard", "unasked", "pass_sweet", "pass_dry", "pass",
+        "age", "recheck", "hint", "hint_several", "open", "thin", "unjudged", "swapped", "bounded",
+        "failed", "maker", "unheard", "unasked", "pass_sweet", "pass_dry", "pass",
     )  # fmt: skip
     said = [
         _advice(
@@ -309,14 +311,23 @@ def _label(evidence: Evidence, budget: Budget) -> list[Statement]:
         return [_advice("label", list(words), listed=listed)]
     # Words that no label may take: of bottles that are held back, or not of the smell.
     other = "_held" if found else "_words" if budget.claimed("word") else ""
+    given = [] if other else _given(evidence, held)
     told = budget.claimed("scale", "balance")
     fit = [one for one in told if one.kind == "scale" and one.about not in JUDGED]
     if fit:
         names = [evidence.name(one.about) for one in fit]
-        return [_advice(f"label_scales{other}", [], attributes=names)]
+        return [_advice(f"label_scales{other}", [], attributes=names), *given]
     if told and not other:
-        return [_advice("label_none_judged", [])]
-    return [_advice(f"label_none{other}", [])]
+        return [_advice("label_none_judged", []), *given]
+    return [_advice(f"label_none{other}", []), *given]
+
+
+def _given(evidence: Evidence, held: list[str]) -> list[Statement]:
+    """Name the words that half or more gave, though none is shown to tell the bottles apart."""
+    free = [name for name in evidence.products if name not in held]
+    names = ticks.questions(evidence)[ticks.SECTION]
+    told = [line for name in free if (line := ticks.given_to(evidence, name, names))]
+    return [_advice("label_given", [], listed=joined(told))] if told else []
 
 
 def _next(evidence: Evidence, *, warned: bool = False) -> list[Statement]:

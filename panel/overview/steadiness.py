@@ -11,7 +11,7 @@ from ...analysis.core.errors import AnalysisError
 from ...analysis.core.options import ALPHA
 from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, Evidence, once
 from ..findings.habits import without
@@ -268,8 +268,15 @@ def _by_attribute(evidence: Evidence) -> list[Statement]:
     return [
         said("repeats_least_steps" if listed else "repeats_least", REPEATS, (worst, best),
              attribute=evidence.name(worst), by=size(each.iloc[-1]), listed=listed,
-             best=evidence.name(best), least=size(each.iloc[0]))
+             best=evidence.name(best), least=size(each.iloc[0]), whose=_whose(evidence))
     ]  # fmt: skip
+
+
+def _whose(evidence: Evidence) -> Sentence | str:
+    """Say that the makers' marks count here, where they do in no mean of the panel."""
+    if not evidence.maker_apart:
+        return ""
+    return sentence("overview.repeats_whose", n=len(evidence.makers))
 
 
 def _follows(found: pd.DataFrame) -> list[Statement]:

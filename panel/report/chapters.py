@@ -93,7 +93,14 @@ def repeats(context: Context) -> Section | None:
     said = context.said(REPEATS)
     if len(found) < 2 or not said:
         return None
-    grid = Grid(sentence("report.repeats_table"), _steady(found), sentence("report.repeats_note"))
+    evidence = context.findings.evidence
+    listed = {str(one) for one in found["assessor"]}
+    left = [
+        one.code for one in evidence.people if one.role == "consumer" and one.code not in listed
+    ]
+    key = "repeats_note_consumers" if left else "repeats_note"
+    note = sentence(f"report.{key}", who=left, n=len(left))
+    grid = Grid(sentence("report.repeats_table"), _steady(found), note)
     one = len(context.products) == 1
     how = () if one else (method(sentence("report.repeats_method")),)
     return Section(

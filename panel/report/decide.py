@@ -6,6 +6,7 @@ import pandas as pd
 
 from ...forms.questions.cards import RELEASE
 from ..base.words import sentence
+from ..findings.tainted import CANNOT_TELL
 from ..findings.verdicts import QUESTIONS
 from ..session.care import care
 from .brief_names import brief_cells
@@ -35,7 +36,7 @@ def _advised(context: Context) -> tuple[Block, ...]:
         row: dict[Line, object] = {sentence("report.col_bottle"): sample}
         for place, name in enumerate(RELEASE, start=1):
             row[sentence(f"report.release_{name}")] = f"{int((advice == place).sum())}"
-        unsure = own[own["attribute"] == "fault_unsure:cannot_tell"]["score"]
+        unsure = own[own["attribute"] == CANNOT_TELL]["score"]
         if len(unsure):
             told = sentence("report.k_of_n", k=int(unsure.sum()), n=len(unsure))
             row[sentence("report.cannot_tell")] = told

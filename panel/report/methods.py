@@ -13,7 +13,7 @@ from ... import __version__
 from ...analysis.core.errors import AnalysisError
 from ...analysis.core.wording import fixed, p_words
 from ...rounding import half_up, rounded
-from ..base.words import sentence
+from ..base.words import Sentence, sentence
 from ..overview.left_out import checks_of_means
 from .context import Context
 from .parts import Block, Grid, Line, Section, plain
@@ -30,6 +30,14 @@ DIGITS = 16
 """Hexadecimal digits of a digest that are printed; ``results.json`` has all 64."""
 
 
+def _whose(context: Context) -> Sentence:
+    """Say what the deviations are, and where a maker stands outside them."""
+    evidence = context.findings.evidence
+    if not evidence.maker_apart:
+        return sentence("methods.note")
+    return sentence("methods.note_apart", n=len(evidence.makers))
+
+
 def section(context: Context) -> Section:
     """Write the model, each test with its error term, what was checked, and what went in."""
     blocks: list[Block] = []
@@ -38,7 +46,7 @@ def section(context: Context) -> Section:
         table = _tests(context, context.anova)
         blocks += [
             plain(sentence("methods.model"), sentence("methods.checked")),
-            Grid(sentence("methods.tests"), _written(context, table), sentence("methods.note")),
+            Grid(sentence("methods.tests"), _written(context, table), _whose(context)),
         ]
         tables["methods"] = context.shown(table)
     if context.alone:

@@ -170,7 +170,7 @@ def test_the_first_table_says_that_it_compares_across_temperatures_and_what_is_r
     assert across in page
     row = re.search(r"(?s)>cloudy raw 40</th>(.*?)</tr>", page.partition('id="decide"')[2])
     assert row is not None
-    assert "; raw; mind the pressure" in row[1]
+    assert "; raw, keep cold; mind the pressure" in row[1]
     assert "Raw or under pressure, and served warm: clear raw, cloudy raw." in page
     assert "raw: 5 °C or below until poured" in page
 

@@ -120,6 +120,25 @@ def test_what_is_done_with_a_bottle_hangs_on_how_many_noted_a_fault(noted: int, 
     assert verdicts.to_do(evidence({"a": {}, "b": {}}, {"a": noted}), "a") == word
 
 
+@pytest.mark.parametrize(("second", "key"), [(0, "hint"), (1, "hint_several")])
+def test_notes_on_two_faults_are_not_called_one_note(monkeypatch, second: int, key: str):
+    rows = pd.DataFrame(
+        {"sample": ["a", "a"], "decision": ["hint", "hint" if second else "pass"],
+         "k": [1, second]}
+    )  # fmt: skip
+    monkeypatch.setattr(tainted, "noted", lambda _: SimpleNamespace(table=rows))
+    assert verdicts._with_taste(evidence({"a": {}, "b": {}}), "a", "hint") == key
+
+
+@pytest.mark.parametrize(("ticked", "key"), [(0.0, "cell_silent"), (1.0, "cell_silent_unsure")])
+def test_who_cannot_tell_stands_beside_nobody_ticked_one(ticked: float, key: str):
+    found = evidence({"a": {}, "b": {}}, {"a": 0})
+    one = found.scores[found.scores["sample"] == "a"].head(1)
+    one = one.assign(attribute=tainted.CANNOT_TELL, score=ticked)
+    asked = replace(found, scores=pd.concat([found.scores, one], ignore_index=True))
+    assert tainted.cell(asked, "a").key == f"findings.{key}"
+
+
 @pytest.mark.parametrize(("roles", "word"), [("t", "thin"), ("mm", "maker"), ("mt", "open")])
 def test_what_one_tasting_or_the_maker_alone_cannot_pass(roles: str, word: str):
     assert verdicts.to_do(evidence({"a": {}, "b": {}}, roles=roles), "a") == word
