@@ -103,12 +103,15 @@ def _environment(report: Report) -> Environment:
     def kind(block: Any) -> str:
         return kinds[type(block)]
 
+    def named(text: Any) -> bool:
+        return is_name(text, written)
+
     environment.filters.update(line=written.line, cell=written.cell, head=written.head, kind=kind)
     environment.filters.update(shares=partial(shares, written=written))
     environment.filters.update(columns=partial(columns, written=written))
     environment.filters.update(holds=partial(holds_marks, written=written), is_marks=is_marks)
     environment.filters.update(is_tall=is_tall, printed_high=printed_high)
     environment.filters.update(in_line=partial(in_line, written=written))
-    environment.tests.update(kept=is_kept, named=partial(is_name, written=written))
+    environment.tests.update(kept=is_kept, named=named)
     environment.globals.update(word=written.word, boxes=boxes, on_screens=on_screens)
     return environment
