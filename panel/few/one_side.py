@@ -1,11 +1,15 @@
-"""Answers on sweet and dry that lie to one side: of one tasting of one person, or of all sheets."""
+"""Answers that lie to one side: sweet and dry, and marks that went with a glass's place."""
 
 from __future__ import annotations
 
-from ..findings.evidence import BALANCE, Evidence
-from ..findings.statement import Statement
-from .side_by_side import people
-from .tasters import said
+from ...analysis.core.options import ALPHA
+from ...analysis.core.wording import limit
+from ..base.words import sentence
+from ..findings.evidence import BALANCE, SCALED, Evidence
+from ..findings.habits import by_place, places, several_orders, without_place
+from ..findings.statement import Line, Statement, joined, signed
+from .side_by_side import SERVED, people
+from .tasters import points, said
 
 SHARE = 0.5
 """Share of all answers from which one side is told, where nobody gave the other (a convention, no
@@ -37,10 +41,11 @@ def states(evidence: Evidence) -> list[tuple[str, str, int]]:
 
 def statements(evidence: Evidence) -> list[Statement]:
     """Say whose state it was that time, and where no sheet lies on the other side."""
+    made = _places(evidence)
     table = evidence.rows([BALANCE], everybody=True)["score"].dropna()
     if table.empty:
-        return []
-    made = [
+        return made
+    made += [
         said("caution", f"state_{side}", (code,), assessor=code, n=tasting)
         for code, side, tasting in states(evidence)
     ]
@@ -51,3 +56,36 @@ def statements(evidence: Evidence) -> list[Statement]:
         if not other and k >= SHARE * len(table) and len(evidence.products) > 1:
             made.append(said("description", f"all_{side}", (BALANCE,), k=k, of=len(table)))
     return made
+
+
+def _places(evidence: Evidence) -> list[Statement]:
+    """Say which marks went with the place on the tray, and what is left of the widest gap then.
+
+    By the 95 % limits of each for itself: one in twenty lines by luck.
+    """
+    if len(people(evidence)) == 1 or not several_orders(evidence):
+        return []
+    parts: list[Line] = []
+    names, looked = [], 0
+    for name in evidence.attributes(*SCALED):
+        rows = places(evidence, name, everybody=True)
+        found = by_place(rows)
+        if found is None:
+            continue
+        looked += 1
+        by, least, most = found
+        if least <= 0 <= most:
+            continue
+        names.append(name)
+        freed = without_place(rows, first=False)
+        parts.append(
+            sentence("few_report.went_place_of", attribute=evidence.name(name), by=signed(by),
+                     least=limit(least, sign=True), most=limit(most, sign=True),
+                     high=str(freed.idxmax()), low=str(freed.idxmin()),
+                     left=points(float(freed.max() - freed.min())))
+        )  # fmt: skip
+    if not parts:
+        return []
+    luck = max(round(ALPHA * looked), 1)
+    return [said("caution", "went_places", tuple(names), section=SERVED, listed=joined(parts),
+                 n=looked, k=luck)]  # fmt: skip

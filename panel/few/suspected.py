@@ -6,15 +6,19 @@ from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..findings import tainted
 from ..findings.evidence import QUALITY, Evidence, once
-from ..findings.statement import Line, Statement
+from ..findings.statement import Line, Statement, joined
 from .side_by_side import BOTTLES, people, rows
 from .tasters import said
 from .together import reach
-from .words_few import ticks
+from .words_few import SECTION as WORDS
+from .words_few import by, ticks
 
 POINT = 1.0
 """Points by which a bottle is alone at one end of somebody's quality, where own scatter is not
 known, so that it goes with a suspicion (a convention, no source)."""
+TIMES = 3
+"""Tastings of each bottle from which on a note that holds one back is counted by tasting, with the
+quality given with and without it (no source)."""
 FITTING = {
     "sulphur": ("struck_match", "match", "rotten_egg"),
     "buttery": ("butter", "popcorn", "tsuwari"),
@@ -71,7 +75,7 @@ def statements(evidence: Evidence) -> list[Statement]:
                  assessors=codes, fits=fits,
                  beside="" if tainted.held(evidence) else sentence("few_report.beside"))
         )  # fmt: skip
-    return made + _fitting_words(evidence)
+    return [*made, *_fitting_words(evidence), *_in_cups(evidence)]
 
 
 def fitting_words(evidence: Evidence) -> list[tuple[str, str, list[str]]]:
@@ -100,7 +104,40 @@ def fitting_words(evidence: Evidence) -> list[tuple[str, str, list[str]]]:
 def _fitting_words(evidence: Evidence) -> list[Statement]:
     """Name who wrote the word and not the fault: perhaps used to it, or less sensitive."""
     return [
-        said("description", "fitting_word", (bottle, word, *codes), section=BOTTLES,
+        said("description", "fitting_word", (bottle, word, *codes), section=WORDS,
              bottle=bottle, word=evidence.name(word), assessors=codes, n=len(codes))
         for bottle, word, codes in fitting_words(evidence)
     ]  # fmt: skip
+
+
+def _in_cups(evidence: Evidence) -> list[Statement]:
+    """Count of a bottle that is held back the tastings with the note, and quality with and without.
+
+    Where each was tasted `TIMES` or more; quality of those alone who noted it in some of theirs.
+    """
+    made = []
+    for bottle in tainted.held(evidence) if evidence.replicates >= TIMES else []:
+        noted = tainted.noted_cups(evidence, bottle)
+        listed = [by(code, len(noted[code]), evidence.replicates) for code in people(evidence)
+                  if noted.get(code)]  # fmt: skip
+        parts: list[Line] = []
+        rows = evidence.rows([QUALITY], everybody=True)
+        rows = rows[rows["sample"] == bottle].dropna(subset=["score"])
+        for code in people(evidence):
+            own = rows[rows["assessor"] == code].sort_values("replicate")
+            cups = [(int(cup) in noted.get(code, ()), f"{mark:g}")
+                    for cup, mark in zip(own["replicate"], own["score"], strict=True)]  # fmt: skip
+            with_, without = (
+                [mark for found, mark in cups if found is one] for one in (True, False)
+            )
+            if with_ and without:
+                parts.append(sentence("few_report.noted_cups_of", assessor=code, noted=with_,
+                                      without=without))  # fmt: skip
+        quality: Line = ""
+        if parts:
+            quality = sentence("few_report.noted_cups_quality", listed=joined(parts))
+        k = sum(len(noted[code]) for code in people(evidence) if code in noted)
+        made.append(said("description", "noted_cups", (bottle,), section=WORDS, bottle=bottle,
+                         k=k, n=evidence.replicates * len(noted), listed=listed,
+                         quality=quality))  # fmt: skip
+    return made

@@ -1,4 +1,4 @@
-"""Habits of marking: levels of one's own, students beside the expert, a scale turned round."""
+"""Habits of marking: levels, students beside the expert, a turned scale, places on the tray."""
 
 from __future__ import annotations
 
@@ -6,12 +6,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import stdtrit
 
+from ...analysis.core.options import ALPHA
 from ...analysis.core.p_values import holds
-from ...analysis.core.wording import fixed
+from ...analysis.core.wording import fixed, limit
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from .budget import Budget
+from .design import orders
 from .evidence import Evidence, once
 from .statement import Statement, joined, signed
 
@@ -26,6 +29,11 @@ APART = 0.2
 (a convention, no source)."""
 ORDER = 0.001
 """p of the others' order of the bottles below which it is told who runs against it."""
+CLASS = 3
+"""Students from whom on their distances from the expert, and from each other, are told."""
+TRAYS, GLASSES, DF = 4, 2, 8
+"""Trays in more than one order, of more glasses than so many, and degrees of freedom left, from
+which on it is looked at what a glass's place on the tray did (no source)."""
 _LISTED = 4
 """Attributes whose gaps are told without an assessor."""
 
@@ -108,7 +116,81 @@ def _students(evidence: Evidence, budget: Budget) -> list[Statement]:
             for one, (k, n) in same.items()
         ]
         said.append(_said("students_way", "each", students, n=most, counts=counts))
-    return [*said, _said("students_note", "each", students, n=len(experts))]
+    said.append(_said("students_note", "each", students, n=len(experts)))
+    return said + _far_from_expert(evidence, names, experts, students)
+
+
+def distances(evidence: Evidence, names: Sequence[str]) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return everybody's mean of each bottle in each attribute, and how far each two lie apart.
+
+    The distance of two people is the mean of the absolute differences over all that both marked.
+    """
+    import pandas as pd
+
+    rows = evidence.rows(names, everybody=True)
+    rows = rows.astype({"assessor": str, "sample": str, "attribute": str})
+    wide = rows.pivot_table(index=["attribute", "sample"], columns="assessor", values="score")
+    apart = pd.DataFrame(
+        {one: wide.sub(wide[one], axis=0).abs().mean() for one in wide}, index=wide.columns
+    )
+    return wide, apart
+
+
+def _far_from_expert(
+    evidence: Evidence, names: Sequence[str], experts: Sequence[str], students: Sequence[str]
+) -> list[Statement]:
+    """Say how far each student lies from the only expert, and where the students as a group do."""
+    wide, apart = distances(evidence, names)
+    own = [one for one in students if one in wide]
+    if len(experts) != 1 or experts[0] not in wide or len(own) < CLASS:
+        return []
+    expert = experts[0]
+    far = apart.loc[own, expert].dropna()
+    among = apart.loc[own, own].to_numpy(float)
+    pairs = among[np.triu_indices(len(own), 1)]
+    listed = [sentence("findings.pair_value", name=one, value=fixed(far[one])) for one in far.index]
+    said = [
+        _said("students_far", "each", (expert, *own), expert=expert, listed=listed,
+              mean=fixed(float(far.mean())), pairs=fixed(float(np.nanmean(pairs))))
+    ]  # fmt: skip
+    both = wide[[expert]].assign(others=wide[own].mean(axis=1)).dropna()
+    both -= both.groupby(level="attribute").transform("mean")
+    squares = float((both[expert] ** 2).sum())
+    if squares > 0 and float((both["others"] ** 2).sum()) > 0:
+        along = float((both[expert] * both["others"]).sum())
+        r = along / (squares * float((both["others"] ** 2).sum())) ** 0.5
+        said.append(
+            _said("students_mean", "each", (expert, *own), expert=expert, n=len(own),
+                  r=fixed(r, 2), slope=fixed(along / squares, 2))
+        )  # fmt: skip
+    return said + _where_they_leave(evidence, wide, expert, own)
+
+
+def _where_they_leave(
+    evidence: Evidence, wide: pd.DataFrame, expert: str, students: Sequence[str]
+) -> list[Statement]:
+    """Name the attributes whose level the students, clear of zero by t, hold off the expert's."""
+    parts, about, looked = [], [], 0
+    for name, own in wide.groupby(level="attribute"):
+        off = own[list(students)].sub(own[expert], axis=0).mean().dropna().to_numpy(float)
+        if len(off) < CLASS:
+            continue
+        looked += 1
+        mean, error = float(off.mean()), float(off.std(ddof=1)) / len(off) ** 0.5
+        half = float(-stdtrit(len(off) - 1, ALPHA / 2)) * error
+        if abs(mean) > half:
+            about.append(str(name))
+            ends = tuple(limit(mean + side * half, sign=True) for side in (-1, 1))
+            told = sentence("findings.students_off_of", attribute=evidence.name(str(name)),
+                            by=signed(mean), least=ends[0], most=ends[1])  # fmt: skip
+            parts.append((-abs(mean), told))
+    if not parts:
+        return []
+    widest = [one for _, one in sorted(parts, key=lambda part: part[0])[:_LISTED]]
+    return [
+        _said("students_off", "each", (expert, *about), expert=expert, listed=joined(widest),
+              n=looked, k=max(round(ALPHA * looked), 1))
+    ]  # fmt: skip
 
 
 def _same_way(
@@ -217,3 +299,61 @@ def without(
         attributes=[evidence.name(name) for name in only],
         listed=joined(listed),
     )
+
+
+def several_orders(evidence: Evidence) -> bool:
+    """Tell whether trays of three glasses or more, enough of them, had more than one order."""
+    every = [order for order in orders(evidence) if len(order) > GLASSES]
+    return len(every) >= TRAYS and len(set(every)) > 1
+
+
+def places(evidence: Evidence, name: str, *, everybody: bool = False) -> pd.DataFrame:
+    """Return an attribute's marks of those who count, with the place of each glass on its tray.
+
+    Controls are glasses too: they take a place, and have no row.
+    """
+    glass = ["assessor", "replicate", "position"]
+    cups = evidence.scores[glass].dropna().drop_duplicates()
+    trays = cups.groupby(["assessor", "replicate"], observed=True)["position"]
+    cups = cups.assign(place=trays.rank(method="dense").astype(float))
+    own = evidence.rows([name], everybody=everybody).dropna(subset=["position", "score"])
+    own = own.merge(cups, on=glass).astype({"assessor": str, "sample": str})
+    return own[own["sample"].isin(evidence.compared)]
+
+
+def by_place(rows: pd.DataFrame, *, first: bool = False) -> tuple[float, float, float] | None:
+    """Return how much a mark moves by one place, or in first glasses, with its 95 % limits.
+
+    Least squares with an effect of each bottle and assessor; of each assessor's bottle where they
+    came again, so that what one person thinks of one bottle is not taken for its place.
+    """
+    import pandas as pd
+
+    if rows.empty:
+        return None
+    cells = [rows["assessor"], rows["sample"]]
+    if len(set(rows["replicate"])) > 1:
+        cells = [rows["assessor"] + "\t" + rows["sample"]]
+    own = [pd.get_dummies(one).to_numpy(float) for one in cells]
+    moved = (rows["place"] == 1) if first else rows["place"]
+    design = np.column_stack([*own, moved.to_numpy(float)])
+    rest = np.column_stack(own)
+    rank = int(np.linalg.matrix_rank(design))
+    df = len(rows) - rank
+    if df < DF or rank == np.linalg.matrix_rank(rest):
+        return None
+    given = rows["score"].to_numpy(float)
+    found = np.linalg.lstsq(design, given, rcond=None)[0]
+    left = given - design @ found
+    error = float(np.sqrt(np.linalg.pinv(design.T @ design)[-1, -1] * (left @ left) / df))
+    half = float(-stdtrit(df, ALPHA / 2)) * error
+    by = float(found[-1])
+    return by, by - half, by + half
+
+
+def without_place(rows: pd.DataFrame, *, first: bool) -> pd.Series:
+    """Return the bottles' means with what first glasses, or places, do taken off each mark."""
+    by = by_place(rows, first=first)
+    moved = (rows["place"] == 1) if first else rows["place"] - rows["place"].mean()
+    freed = rows["score"] - (by[0] if by else 0.0) * moved
+    return freed.groupby(rows["sample"]).mean()

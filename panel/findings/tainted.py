@@ -192,6 +192,20 @@ def who_noted(evidence: Evidence, sample: str) -> set[str]:
 
 
 @once
+def noted_cups(evidence: Evidence, sample: str) -> dict[str, set[int]]:
+    """Return the tastings of a bottle in which each person marked a fault that holds it back.
+
+    Of those alone who answered about faults in it.
+    """
+    rows = evidence.rows(_holding(evidence, sample), everybody=True, controls=True)
+    rows = rows[rows["sample"] == sample].dropna(subset=["score"])
+    found: dict[str, set[int]] = {str(code): set() for code in rows["assessor"].unique()}
+    for code, own in rows[rows["score"] > 0].groupby("assessor", observed=True):
+        found[str(code)] = {int(cup) for cup in own["replicate"]}
+    return found
+
+
+@once
 def doubtful(evidence: Evidence, sample: str) -> bool:
     """Tell whether all that holds a bottle back is slight, rare among its tastings and unsteady.
 

@@ -250,4 +250,32 @@ def _quality_of_held(evidence: Evidence) -> list[Statement]:
                      for found, told in each.items() if told]  # fmt: skip
             made.append(said("held_quality", FAULTS, (name, QUALITY), bottle=name, n=len(rest),
                              rest=rest, parts=joined(parts)))  # fmt: skip
+        made += _in_cups(evidence, name)
     return made
+
+
+def _in_cups(evidence: Evidence, name: str) -> list[Statement]:
+    """Set one person's quality in cups with a note that holds back beside that without, makers too.
+
+    One bottle each: what they differ in is the note, the day and the scatter of the own marks.
+    """
+    rows = evidence.rows([QUALITY], everybody=True)
+    rows = rows[rows["sample"] == name].dropna(subset=["score"])
+    noted = tainted.noted_cups(evidence, name)
+    parts: list[Line] = []
+    about: list[str] = []
+    for code in evidence.roles:
+        own = rows[rows["assessor"] == code]
+        if code not in noted or len(own) < 2:
+            continue
+        whether = [cup in noted[code] for cup in own["replicate"].astype(int)]
+        marks = {found: [f"{mark:g}" for mark, one in zip(own["score"], whether, strict=True)
+                         if one == found] for found in (True, False)}  # fmt: skip
+        if marks[True] and marks[False]:
+            about.append(code)
+            parts.append(sentence("overview.cups_of", who=code, noted=marks[True],
+                                  without=marks[False]))  # fmt: skip
+    if not parts:
+        return []
+    return [said("cups_quality", FAULTS, (name, *about, QUALITY), bottle=name,
+                 listed=joined(parts))]  # fmt: skip

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...analysis.core.options import ALPHA
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, SCALED, Evidence
 from ..findings.factors import spoken_level
+from ..findings.habits import by_place, places, several_orders, without_place
 from ..findings.statement import Line, Statement, joined
 from ..findings.ticks import SECTION, questions
 from .bottles_apart import contrasts, crossed, factor_levels
@@ -32,13 +34,16 @@ PEOPLE = 2
 """People who gave a word, from whom on it is counted by level."""
 LOWEST, HIGHEST = 5, 3
 """Attributes that are told of who runs against the others in some, from either end."""
+FIRST = 0.05
+"""Share of the scale by which first glasses are marked otherwise in quality, from which that is
+told though its interval holds 0 (no source); what a place does is told where clear of 0."""
 BOTTLES = 3
 """Bottles from which on a correlation over the bottles of one attribute is written."""
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say more of crossed factors, and of who runs against the others in some attributes."""
-    made = _by_attribute(evidence)
+    made = [*_places(evidence), *_by_attribute(evidence)]
     both = crossed(evidence)
     if both is None or evidence.factors is not None:
         return made
@@ -256,3 +261,48 @@ def _by_attribute(evidence: Evidence) -> list[Statement]:
         made.append(said("by_attribute", REPEATS, (code,), who=code, bottles=len(evidence.compared),
                          low=low, high=high))  # fmt: skip
     return made
+
+
+def _places(evidence: Evidence) -> list[Statement]:
+    """Say where a glass stood on its tray and was marked otherwise for it, bottles allowed for."""
+    if not several_orders(evidence):
+        return []
+    made = _first_glasses(evidence)
+    parts: list[Line] = []
+    names, looked = [], 0
+    for name in evidence.attributes(*SCALED):
+        found = by_place(places(evidence, name))
+        if found is None:
+            continue
+        looked += 1
+        by, least, most = found
+        if least > 0 or most < 0:
+            names.append(name)
+            parts.append(sentence("overview.place_of", attribute=evidence.name(name),
+                                  by=size(by, signed=True), least=end(least, signed=True),
+                                  most=end(most, signed=True)))  # fmt: skip
+    if parts:
+        made.append(said("places", DIFFER, tuple(names), kind="caution", listed=joined(parts),
+                         n=looked, k=max(round(ALPHA * looked), 1)))  # fmt: skip
+    return made
+
+
+def _first_glasses(evidence: Evidence) -> list[Statement]:
+    """Say how first glasses were marked in quality, and what order is left without it."""
+    if QUALITY not in set(evidence.scores["attribute"]):
+        return []
+    rows = places(evidence, QUALITY)
+    found = by_place(rows, first=True)
+    question = evidence.question(QUALITY)
+    if found is None or abs(found[0]) < FIRST * (question.high - question.low):
+        return []
+    by, least, most = found
+    clear = least > 0 or most < 0
+    means = without_place(rows, first=True).sort_values(ascending=False, kind="stable")
+    listed = [sentence("findings.pair_value", name=str(name), value=size(float(mean)))
+              for name, mean in means.items()]  # fmt: skip
+    return [
+        said("first_glass" if clear else "first_glass_open", DIFFER, (QUALITY,), kind="caution",
+             by=size(by, signed=True), least=end(least, signed=True), most=end(most, signed=True),
+             listed=listed)
+    ]  # fmt: skip

@@ -23,9 +23,11 @@ from .left_out import apart
 from .order import marks
 from .steadiness import least_repeated
 from .told import NEXT, SURE, said
+from .what_for import asked_which, choice
 
 BOTH = 2
-"""Things that bottles alone share and that one further bottle parts; of more, one at a time."""
+"""Bottles between which a choice is left, that are poured alone; things that bottles alone share
+and that one further bottle parts; of more, one at a time."""
 SETS = 24
 """Sets of the triangle test that is proposed."""
 
@@ -51,6 +53,7 @@ def _steps(evidence: Evidence, budget: Budget) -> list[Line]:
         found.append(sentence("overview.step_own_control"))
         found.append(sentence("overview.step_keep", bottles=evidence.products))
     found += _held(evidence)
+    found += _two_alone(evidence, budget)
     for own, levels in alone_in_several(evidence):
         heated = "pasteurised" in levels and not changed_alone(evidence, "pasteurised")
         told = [spoken_level(factor, level) for factor, level in levels.items()]
@@ -99,6 +102,14 @@ def _held(evidence: Evidence) -> list[Line]:
         key = "step_held_beside" if beside else "step_held"
         found.append(sentence(f"overview.{key}", bottle=name, beside="".join(beside)))
     return found
+
+
+def _two_alone(evidence: Evidence, budget: Budget) -> list[Line]:
+    """Pour the two bottles alone between which quality leaves a choice that was asked for."""
+    left = choice(evidence, budget) if asked_which(evidence) else []
+    if len(left) != BOTH:
+        return []
+    return [sentence("overview.step_choose", first=left[0], second=left[1])]
 
 
 def _lines(evidence: Evidence, budget: Budget) -> list[Line]:

@@ -28,6 +28,13 @@ GROUP = 3
 """Consumers, and others, from whom on their means are set beside each other (no source)."""
 ALIKE = 0.25
 """Points in quality below which no order is told (no source)."""
+BETWEEN = 0.2
+"""Share of the scale that nobody's mean of a bottle's quality lies in, with people on either side
+and neither side as wide, from which it is told; that camps stand there takes more."""
+SIDE = 3
+"""People on either side of such a gap, and on whom an order without somebody rests, at least."""
+FEWEST = 4
+"""Assessors from whom on an order without somebody is told."""
 
 
 def marks(evidence: Evidence, *, everybody: bool = False, controls: bool = False) -> pd.DataFrame:
@@ -53,9 +60,11 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     )
     return [
         *made,
+        *_nobody_between(evidence, wide),
         *_groups(evidence, wide),
         *_expert(evidence, wide),
         *_styles(evidence, own),
+        *_without_foes(evidence, wide),
         *_maker(evidence),
     ]
 
@@ -183,6 +192,56 @@ def _styles(evidence: Evidence, own: list[Gap]) -> list[Statement]:
                      listed=listed)
             )  # fmt: skip
     return made
+
+
+def _nobody_between(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
+    """Say of a bottle's quality that some mark it high, others low, and nobody between.
+
+    Where camps are shown the findings say so, and more.
+    """
+    question = evidence.question(QUALITY)
+    parts: list[Line] = []
+    about: list[str] = []
+    for name in [one for one in evidence.compared if one in wide]:
+        own = wide[name].dropna().sort_values(kind="stable")
+        if len(own) < 2 * SIDE or of_bottle(evidence, name) == [QUALITY]:
+            continue
+        steps = np.diff(own.to_numpy(float))
+        place = int(steps.argmax()) + 1
+        low, high = own.iloc[:place], own.iloc[place:]
+        gap = float(steps.max())
+        wider = max(float(side.max() - side.min()) for side in (low, high))
+        if min(len(low), len(high)) < SIDE or wider >= gap:
+            continue
+        if gap / (question.high - question.low) < BETWEEN:
+            continue
+        about.append(name)
+        parts.append(
+            sentence("overview.between_of", bottle=name,
+                     above=[code for code in evidence.roles if code in high],
+                     high=size(float(high.min())), low=size(float(low.max())), n=len(low))
+        )  # fmt: skip
+    return [said("between", QUALITY_, (QUALITY, *about), listed=joined(parts))] if parts else []
+
+
+def _without_foes(evidence: Evidence, wide: pd.DataFrame) -> list[Statement]:
+    """Write the order in quality without those who declared not to like the style."""
+    who = [one.code for one in evidence.people if one.style == "dislikes"]
+    who = [code for code in who if code in wide.index]
+    whole = wide[[name for name in wide if name in evidence.compared]].dropna()
+    rest = whole[~whole.index.isin(who)]
+    if not set(who) & set(whole.index) or len(rest) < SIDE or len(whole) < FEWEST:
+        return []
+    means = rest.mean().sort_values(ascending=False, kind="stable")
+    before, after = (
+        [str(name) for name in own.index[np.isclose(own, own.max())]]
+        for own in (whole.mean(), means)
+    )
+    listed = [sentence("findings.pair_value", name=str(name), value=size(float(mean)))
+              for name, mean in means.items()]  # fmt: skip
+    key = "order_without_same" if before == after else "order_without"
+    return [said(key, QUALITY_, (*who, QUALITY), who=who, listed=listed, n=len(rest),
+                 before=before, after=after, m=len(after))]  # fmt: skip
 
 
 def _along_others(wide: pd.DataFrame, own: list[Gap], code: str) -> tuple[int, int]:

@@ -13,12 +13,14 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings import tainted
 from ..findings.budget import Budget
+from ..findings.design import question_names
 from ..findings.evidence import QUALITY, SCALED, Evidence
-from ..findings.statement import Rows, Statement, joined
+from ..findings.statement import Line, Rows, Statement, joined
+from ..findings.ticks import SECTION, questions
 from .bottles_apart import fair_pairs
-from .gaps import Gap, end, gaps, hints, size
+from .gaps import Gap, end, gaps, hints, size, written
 from .left_out import apart
-from .told import DIFFER, LIMITS, NEXT, said
+from .told import DIFFER, LIMITS, NEXT, SURE, said
 
 MOST = 4
 """Fair pairs up to which each is told by itself."""
@@ -28,6 +30,14 @@ NEARLY = {"meter_value": 1.0, "acidity": 0.1, "amino_acidity": 0.1, "abv": 0.3}
 """Spans of the numbers of all bottles up to which these are called nearly the same (a convention,
 no source; those of the report of few assessors)."""
 EXACT = 1e-9
+WIDEST, NARROWEST = 3, 2
+"""Open gaps of a pair that are told where what pasteurising did is asked: the widest, and those of
+which the limits leave least, as shares of the scale."""
+TICKED = 0.4
+"""Share of the sheets by which one bottle of such a pair has a word oftener, from which the word is
+told (no source; counted, not tested)."""
+HEATED = 2
+"""Such pairs that are told."""
 WARNED = ("hold", "age", "recheck", "unjudged", "failed", "swapped")
 """Decisions on a fault with which nothing is said of a common label."""
 
@@ -37,6 +47,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     if len(evidence.compared) < 2 or budget.found is None:
         return []
     return [
+        *_heat(evidence, budget),
         *_fair(evidence, budget),
         *_held(evidence, budget),
         *_open(evidence, budget),
@@ -83,6 +94,76 @@ def _fair(evidence: Evidence, budget: Budget) -> list[Statement]:
         told = said("fair", DIFFER, about, pair=what, listed=joined(parts))
         made.append(replace(told, rows=rows))
     return made
+
+
+def _heat(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Answer what pasteurising did, where that is asked: on pairs that differ in nothing else."""
+    heats = {evidence.bottle(name).level("pasteurised") for name in evidence.products} - {""}
+    if len(heats) < 2 or not question_names(evidence, "asks_heat"):
+        return []
+    held = tainted.held(evidence)
+    pairs = [
+        (first, second)
+        for first, second, _ in fair_pairs(evidence)
+        if evidence.bottle(first).level("pasteurised")
+        != evidence.bottle(second).level("pasteurised")
+        and not {first, second} & set(held)
+    ]
+    if not pairs:
+        return [said("heat_open", SURE, kind="caution")]
+    made = []
+    for first, second in pairs[:HEATED]:
+        own = _of_pair(evidence, budget, first, second)
+        shown = [one for one in own if one.claimed]
+        clear = [one for one in own if one.clear and not one.claimed]
+        rest = [one for one in own if one not in shown and one not in clear]
+        span = {one.attribute: _span(evidence, one.attribute) for one in rest}
+        rest = sorted(rest, key=lambda one: -one.by / span[one.attribute])
+        parts: list[Line] = [
+            sentence(f"overview.{key}", listed=joined([written(evidence, one) for one in found]))
+            for key, found in (("fair_shown", shown), ("fair_clear", clear))
+            if found
+        ] or [sentence("overview.fair_none")]
+        if rest:
+            listed = joined([written(evidence, one) for one in rest[:WIDEST]])
+            parts.append(sentence("overview.heat_widest", listed=listed))
+            least = sorted(rest, key=lambda one: _furthest(one) / span[one.attribute])[:NARROWEST]
+            narrow = [sentence("overview.heat_least_of", attribute=evidence.name(one.attribute),
+                               most=end(_furthest(one))) for one in least]  # fmt: skip
+            parts.append(sentence("overview.heat_least", listed=narrow))
+        words = _ticked_apart(evidence, first, second)
+        parts += [sentence("overview.heat_words", listed=words)] if words else []
+        about = (first, second, *(one.attribute for one in (*shown, *clear)))
+        made.append(said("heat", SURE, about, first=first, second=second, parts=joined(parts)))
+    return made
+
+
+def _span(evidence: Evidence, name: str) -> float:
+    question = evidence.question(name)
+    return question.high - question.low
+
+
+def _furthest(one: Gap) -> float:
+    return max(one.most, -one.least)
+
+
+def _ticked_apart(evidence: Evidence, first: str, second: str) -> list[Sentence]:
+    """Write the words that one of two bottles has on plainly more sheets than the other."""
+    rows = evidence.rows(questions(evidence).get(SECTION, []))
+    rows = rows[rows["sample"].isin([first, second])]
+    found = []
+    for name, own in rows.groupby("attribute", observed=True):
+        counts = {one: own.loc[own["sample"] == one, "score"].dropna() for one in (first, second)}
+        if not all(map(len, counts.values())):
+            continue
+        ticks = {one: int((marks > 0).sum()) for one, marks in counts.items()}
+        share = {one: ticks[one] / len(counts[one]) for one in counts}
+        if abs(share[first] - share[second]) >= TICKED:
+            found.append(
+                sentence("overview.heat_word", word=evidence.name(str(name)), k=ticks[first],
+                         n=len(counts[first]), m=ticks[second], of=len(counts[second]))
+            )  # fmt: skip
+    return found
 
 
 def _rows(pair: Sentence, cells: list[tuple[str | Sentence, ...]], *, found: bool) -> Rows:

@@ -1,25 +1,120 @@
-"""What each bottle could be released as, and which one stays out, with the reason."""
+"""What each bottle could be released as, and which one stays out; which to choose, where asked."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from ...rounding import half_up
 from ..base.words import Sentence, sentence
-from ..findings import tainted, ticks
+from ..findings import balance, tainted, ticks
 from ..findings.budget import Budget, gap_of
+from ..findings.camps import of_bottle
+from ..findings.design import question_names
 from ..findings.differences import upper_end
 from ..findings.evidence import BALANCE, QUALITY, Evidence
 from ..findings.statement import Line, Statement, joined
-from .gaps import gaps, hints
+from .gaps import gaps, hints, size
+from .order import marks
 from .told import NEXT, said
 
 MOST = 0.5
 """Share of the other bottles beyond which a bottle that came lower need not go out alone."""
 SEVERAL = 2
 """Bottles with something of their own from which on it is told what each could go out as."""
+ASKED = ("asks_release", "asks_choice")
+"""What a question asks that wants to know which bottle to choose."""
+RANK_ANSWER = 13
+"""Of the answer in the box: below what holds a bottle back, above all else."""
+NAMED = 4
+"""Bottles that the answer names with their means; of more, the highest."""
 
 
 def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Say what each sound bottle could go out as, and what came lower than another of its kind."""
-    return [*_as_it_is(evidence, budget), *_lower(evidence, budget)]
+    """Say what each sound bottle could go out as, what came lower, and which to choose."""
+    return [
+        *_answer(evidence, budget),
+        *_as_it_is(evidence, budget),
+        *_lower(evidence, budget),
+    ]
+
+
+def asked_which(evidence: Evidence) -> bool:
+    """Tell whether the session's question asks which bottle to choose, and marks can answer it.
+
+    Nothing but overall quality orders bottles; makers alone let none pass, and where camps part
+    over a bottle's quality it is no one order that answers.
+    """
+    return (
+        len(evidence.compared) > 1
+        and len(evidence.makers) < len(evidence.people)
+        and len(marks(evidence)) > 1
+        and any(question_names(evidence, key) for key in ASKED)
+        and not any(of_bottle(evidence, name) == [QUALITY] for name in evidence.compared)
+    )
+
+
+def choice(evidence: Evidence, budget: Budget) -> list[str]:
+    """Name the bottles that an answer leaves: not held back, not shown below another of these.
+
+    The highest mean of quality comes first.
+    """
+    held = tainted.held(evidence)
+    means = evidence.means[QUALITY].dropna().sort_values(ascending=False, kind="stable")
+    free = [str(name) for name in means.index if name in evidence.compared and name not in held]
+    below = {
+        one.low
+        for one in gaps(evidence, budget)
+        if one.attribute == QUALITY and one.claimed and {one.high, one.low} <= set(free)
+    }
+    return [name for name in free if name not in below]
+
+
+def _answer(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Answer which bottle to choose: as far as quality settles it, and never one held back."""
+    if not asked_which(evidence):
+        return []
+    means = evidence.means[QUALITY].dropna()
+    held = [name for name in tainted.held(evidence) if name in evidence.compared and name in means]
+    free = [name for name in evidence.compared if name not in held and name in means]
+    left = choice(evidence, budget)
+    out = [name for name in free if name not in left]
+    below = {one.low for one in gaps(evidence, budget)
+             if one.attribute == QUALITY and one.claimed and [one.high] == left}  # fmt: skip
+    listed = [_with_firsts(evidence, name) for name in left[:NAMED]]
+    key = (
+        "open_many" if len(left) > NAMED else "open" if len(left) > 1 else "one" if out else "left"
+    )
+    key = key if left else "none"
+    best = half_up(max((float(means[name]) for name in left), default=0.0), 1)
+    above = [name for name in held if left and half_up(float(means[name]), 1) > best]
+    more = []
+    if above:
+        told = [_with_firsts(evidence, name) for name in above]
+        more.append(sentence("overview.answer_held", bottles=told, n=len(above)))
+    off: dict[str, list[str]] = {}
+    if BALANCE in set(evidence.scores["attribute"]):
+        for row in balance.counts(evidence).to_dict("records"):
+            how = balance.standing(row)
+            if str(row["sample"]) in left and how in ("sweet", "dry") and row["n"] > 1:
+                off.setdefault(how, []).append(str(row["sample"]))
+    more += [sentence(f"overview.answer_{how}", bottles=names, n=len(names))
+             for how, names in off.items()]  # fmt: skip
+    also = sentence("overview.answer_also", also=joined(more)) if more else ""
+    made = said(f"answer_{key}", NEXT, (QUALITY, *left), kind="advice", listed=listed, n=len(left),
+                others=[name for name in out if name in below], also=also)  # fmt: skip
+    which = question_names(evidence, "asks_choice")  # what may be released the box says already
+    return [replace(made, rank=RANK_ANSWER if which else None)]
+
+
+def _with_firsts(evidence: Evidence, name: str) -> Sentence:
+    """Write a bottle with its mean of quality and how many put it first, alone."""
+    whole = marks(evidence)
+    whole = whole[[one for one in whole if one in evidence.compared]].dropna()
+    most = whole.eq(whole.max(axis=1), axis=0)
+    alone = most[most.sum(axis=1) == 1]
+    mean = size(float(evidence.means[QUALITY][name]))
+    return sentence("overview.answer_of", bottle=name, mean=mean,
+                    k=int(alone[name].sum()) if name in alone else 0, n=len(whole))  # fmt: skip
 
 
 def _sound(evidence: Evidence) -> list[str]:

@@ -29,6 +29,9 @@ HALF = 0.5
 """Share of an open gap's sum that two people make, from which they are named (no source)."""
 OFTEN, PAIR = 3, 2
 """Tastings from which on, and bottles of which, it is told who sets them apart for themselves."""
+MANY = 3
+"""People who found a bottle off balance to one side, more than half, from whom on somebody who
+alone found the other is named (no source)."""
 STEPS = 5
 """Widest steps between two tastings that are told."""
 
@@ -45,6 +48,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         *_stands_out(evidence, budget),
         *_stays_at_end(evidence),
         *_same_side(evidence),
+        *_other_side(evidence),
     ]
 
 
@@ -331,3 +335,27 @@ def _same_side(evidence: Evidence) -> list[Statement]:
         key = f"overview.same_side_{side}" if who else f"overview.same_side_{side}_aside"
         listed.append(sentence(key, bottle=sample, who=who or others, aside=apart))
     return [said("same_side", SWEETNESS, (BALANCE,), listed=joined(listed))]
+
+
+def _other_side(evidence: Evidence) -> list[Statement]:
+    """Name who alone found a bottle too sweet where more than half found it too dry, or so."""
+    if BALANCE not in set(evidence.scores["attribute"]) or evidence.replicates > 1:
+        return []
+    rows = evidence.rows([BALANCE]).dropna(subset=["score"])
+    listed: list[Line] = []
+    about: list[str] = []
+    for sample in evidence.products:
+        own = rows[rows["sample"] == sample]
+        sides = {"sweet": own[own["score"] > 0], "dry": own[own["score"] < 0]}
+        for side, other in (("sweet", "dry"), ("dry", "sweet")):
+            many = len(sides[other])
+            if len(sides[side]) == 1 and many >= MANY and many > len(own) * HALF:
+                who = str(sides[side]["assessor"].iloc[0])
+                about += [who, sample]
+                listed.append(
+                    sentence(f"overview.other_side_{side}", bottle=sample, who=who, k=many,
+                             n=len(own))
+                )  # fmt: skip
+    return (
+        [said("other_side", SWEETNESS, (BALANCE, *about), listed=joined(listed))] if listed else []
+    )

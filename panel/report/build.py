@@ -12,6 +12,7 @@ from ..base.words import Sentence, begun, sentence
 from ..batches.of_session import with_book
 from ..few.side_by_side import is_few
 from ..findings.design import asked_for
+from ..findings.evidence import BALANCE
 from ..findings.statement import Statement
 from ..key.named_answers import named_answers
 from ..key.opened_tables import tables
@@ -19,6 +20,7 @@ from ..key.opening import open_key
 from ..key.session_checks import check
 from ..key.set_answers import sets
 from ..key.timed_answers import timed_answers
+from ..overview.told import NEXT, SWEETNESS
 from ..plan.open_plan import OpenPlan
 from ..plan.since_planning import with_planned_bottles, with_planned_questions
 from ..returns.logged_answers import entered_late, whose_late
@@ -199,6 +201,7 @@ def build(context: Context, tick: Callable[[], None] = lambda: None) -> Report:
         question="" if few_people else settings.question,
         bottles=len(context.products),
         asked=frozenset() if context.session.method.compares else _asked(context),
+        answers=frozenset() if context.session.method.compares else _answers(context),
     )
     if few_people:
         report = with_figure(replace(report, page=page_of_few(report)), few.figure(context))
@@ -209,6 +212,12 @@ def _asked(context: Context) -> frozenset[str]:
     """Return the names of what the session's question asks, as they stand in lists."""
     evidence = context.findings.evidence
     return frozenset(evidence.name(name) for name in asked_for(evidence))
+
+
+def _answers(context: Context) -> frozenset[str]:
+    """Return the sections whose lines of the box answer what the session's question asks."""
+    asks = BALANCE in asked_for(context.findings.evidence)
+    return frozenset({NEXT, SWEETNESS} if asks else {NEXT})
 
 
 _OWN_KIND = {"report.fault_next": "advice", "report.fault_no_clearance": "caution"}

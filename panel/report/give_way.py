@@ -322,13 +322,18 @@ KEPT = ("faults", "words", "decide")
 
 
 def _box(most: int) -> Step:
-    """Keep so many lines of the box, but every caution, and faults and what to do first."""
+    """Keep so many lines of the box: every caution, faults and what to do, then what was asked."""
 
     def step(report: Report, page: FirstPage) -> FirstPage:
         kinds = _kinds(report)
         warns = [kinds.get(_key(line)) == "caution" for _, line in page.box]
         order = sorted(
-            range(len(page.box)), key=lambda n: (not warns[n], page.box[n][0] not in KEPT)
+            range(len(page.box)),
+            key=lambda n: (
+                not warns[n],
+                page.box[n][0] not in KEPT,
+                page.box[n][0] not in report.answers,
+            ),
         )
         kept = sorted(order[: max(most, sum(warns))])
         return replace(page, box=tuple(page.box[n] for n in kept))

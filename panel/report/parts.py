@@ -152,6 +152,8 @@ class Report:
         Key of the section that ends the first page, where there is one.
     asked : frozenset of str
         Names of what the session's question asks: no shortened list leaves them out.
+    answers : frozenset of str
+        Sections whose lines of the box answer that question: they give way after others.
     shortened : tuple of (str, Line), or None
         Lines of the box where not all of them have room on the page, each with its section.
     whole : mapping of str to tuple of Block or None
@@ -172,6 +174,7 @@ class Report:
     bottles: int = 0
     page: str = "sure"
     asked: frozenset[str] = frozenset()
+    answers: frozenset[str] = frozenset()
     shortened: tuple[tuple[str, Line], ...] | None = None
     whole: Mapping[str, tuple[Block | None, ...]] = field(default_factory=dict)
     paper_only: frozenset[str] = frozenset()

@@ -15,6 +15,7 @@ import tomllib
 from functools import cache
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from report_rules import Told
 
@@ -29,7 +30,7 @@ OURS = {
 }
 FAULTS = {
     "diacetyl": "buttery", "sour": "vinegar", "hydrogen_sulphide": "sulphur",
-    "acetaldehyde": "green_wood",
+    "acetaldehyde": "green_wood", "acetic": "vinegar", "sulfur": "sulphur",
 }  # fmt: skip
 WORDS = {"rice": "steamed_rice", "cooked_rice": "steamed_rice"}
 SECTIONS = {"nose_fruity": "aroma"}
@@ -110,6 +111,12 @@ def _questions(settings: dict[str, Any]) -> str:
             lines += [f'label = "{label}"', f'section = "{section}"', 'kind = "line"']
     for word in settings.get("own_words", ()):
         lines += ["[[questions.words]]", f'key = "{word}"', f'label = "{word.replace("_", " ")}"']
+    for fault in settings.get("own_faults", ()):
+        lines += [
+            "[[questions.faults]]",
+            f'key = "{fault}"',
+            f'label = "{fault.replace("_", " ")}"',
+        ]
     return "\n".join(lines) + "\n"
 
 
@@ -131,12 +138,16 @@ def session_files(drawn: tuple[Any, ...], folder: Path, language: str = "en") ->
     order = "balanced" if settings["order"] == "random" else "grouped"
     same = settings["order"] == "same"  # one order for all: a group of its own for each bottle
     first = orders[people[0]["id"], 1]
+    served = settings.get("serving", {}).items()
     (folder / "session.toml").write_text(
         f'name = "{name}"\ntitle = "{settings["id"][:3]}"\ndate = 2026-11-26\n'
-        f'question = "What do these bottles tell?"\nseed = {settings["seed"]}\n'
+        f"question = {_toml(settings.get('question', 'What do these bottles tell?'))}\n"
+        f"seed = {settings['seed']}\n"
         f'language = "{language}"\n'
         f"[serving]\nreplicates = {settings['replicates']}\nflight_size = 20\n"
-        f'pour_ml = 10\nappearance = "off"\norder = "{order}"\n' + _questions(settings),
+        f'pour_ml = 10\nappearance = "off"\norder = "{order}"\n'
+        + "".join(f"{name} = {_toml(value)}\n" for name, value in served)
+        + _questions(settings),
         "utf-8",
     )
     with (folder / "bottles.csv").open("w", encoding="utf-8", newline="") as out:
@@ -180,13 +191,31 @@ def reported(recipe: dict[str, Any], folder: Path, repeat: int = 0, language: st
     return report_of(write_session(recipe, folder, repeat, language), folder, language)
 
 
+def _orders_of(rows: list[dict[str, str]]) -> Any:
+    """Return a drawing of orders that gives each person the order that is told."""
+    place: dict[tuple[str, int], dict[str, int]] = {}
+    for row in rows:
+        own = place.setdefault((row["assessor"], int(row["replicate"])), {})
+        own[row["sample"]] = int(row["position"])
+    people = list(dict.fromkeys(who for who, _ in place))
+
+    def drawn(bottles: Any, blocks: list[int], *_: Any, **__: Any) -> tuple[Any, tuple[()]]:
+        return [
+            sorted(bottles, key=lambda bottle, own=place[who, replicate]: own[bottle.name])
+            for replicate, _ in enumerate(blocks, start=1)
+            for who in people
+        ], ()
+
+    return drawn
+
+
 def report_of(
     settings: dict[str, Any], folder: Path, language: str = "en", *, figures: bool = False
 ) -> Told:
     """Plan the session that stands in `folder`, type its ``marks.csv``, and report."""
+    from kikichoko.panel.plan import planning
     from kikichoko.panel.plan.key_file import pours_with_key
     from kikichoko.panel.plan.plan_file import load_open, save
-    from kikichoko.panel.plan.planning import make
     from kikichoko.panel.plan.sealing import fingerprint
     from kikichoko.panel.report.build import build, open_context
     from kikichoko.panel.report.files import numbers
@@ -196,15 +225,17 @@ def report_of(
     from kikichoko.panel.session.session_folder import load
 
     session = load(folder)
-    save(make(session, secret=SECRET), folder)
+    with (folder / "marks.csv").open(encoding="utf-8", newline="") as marks:
+        rows = list(csv.DictReader(marks))
+    orders = _orders_of(rows) if settings.get("own_orders") else planning.bottle_orders
+    with patch.object(planning, "bottle_orders", orders):
+        save(planning.make(session, secret=SECRET), folder)
     plan = load_open(session)
     code = {
         (pour.assessor, pour.bottle, pour.replicate): pour.code
         for pour in pours_with_key(session, plan)
         if pour.counted
     }
-    with (folder / "marks.csv").open(encoding="utf-8", newline="") as marks:
-        rows = list(csv.DictReader(marks))
     typed = folder / "typed.csv"
     with typed.open("w", encoding="utf-8", newline="") as out:
         table = csv.writer(out)

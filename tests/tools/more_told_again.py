@@ -10,6 +10,7 @@ import pandas as pd
 from claims_again import PAIRS
 from overview_again import clear_gaps, gap_of, going, written
 from page_again import BOTTLES, Again, edge, label, plainly, signed, t_limits
+from scipy import stats
 
 STEP = 2.5
 """A quarter of the scale."""
@@ -26,7 +27,49 @@ def fragments(one: Again) -> list[str]:
         *_by_number(one),
         f"all {sum(len(pairs) for _, pairs in _shown(one))} claimed gaps",
         *_steps(one),
+        *_asked(one),
+        *_places(one),
     ]
+
+
+HELD = "cloudy"
+"""The bottle that is held back: no answer to what is to be released."""
+
+
+def _asked(one: Again) -> list[str]:
+    """Write the bottles that are left with their quality, and the order without who declared."""
+    wide = one.wide("quality").dropna()
+    said = []
+    for bottle in [name for name in BOTTLES if name != HELD]:
+        alone = (wide[bottle] > wide.drop(columns=bottle).max(axis=1)).sum()
+        mean = plainly(one.wide("quality")[bottle].mean())
+        said.append(f"{bottle} ({mean}; first for {alone} of {len(wide)})")
+    foes = one.planned.index[one.planned["style"] == "dislikes"]
+    rest = wide[~wide.index.isin(foes)].mean().sort_values(ascending=False)
+    listed = ", ".join(f"{bottle} {plainly(mean)}" for bottle, mean in rest.items())
+    return [*said, f"the quality of the {len(wide) - len(foes)} others is: {listed}"]
+
+
+def _places(one: Again) -> list[str]:
+    """Write what one place on the tray does where clear of 0: cells and place by least squares."""
+    said = []
+    trays = one.everybody[["assessor", "replicate", "position"]].dropna().drop_duplicates()
+    trays["place"] = trays.groupby(["assessor", "replicate"])["position"].rank()
+    for name in one.scaled:
+        own = one.scores[one.scores["attribute"] == name].dropna(subset=["score"])
+        own = own.merge(trays, on=["assessor", "replicate", "position"])
+        cells = own.groupby(["assessor", "sample"])
+        y, x = (own[part] - cells[part].transform("mean") for part in ("score", "place"))
+        df = len(own) - cells.ngroups - 1
+        if df < 1:  # looked at once: bottles and people alone, and not clear of 0
+            continue
+        by = float((x * y).sum() / (x**2).sum())
+        se = float(np.sqrt(((y - by * x) ** 2).sum() / df / (x**2).sum()))
+        half = stats.t.ppf(0.975, df) * se
+        if abs(by) > half:
+            least, most = edge(by - half, signed), edge(by + half, signed)
+            said.append(f"{_low(name)} {signed(by)} ({least} to {most})")
+    return [*said, f"Of {len(one.scaled)} looked at about 1 would look so by chance"]
 
 
 def _low(name: str) -> str:

@@ -14,10 +14,19 @@ from typing import Any
 from corpus_sessions import HERE, report_of, session_files
 from report_rules import Told
 
-FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63, 64, 65, 66)
+FEW = (1, 2, 3, 21, 22, 31, 32, 41, 42, 43, 44, 45, 46, 61, 62, 63, 64, 65, 66, 84)
 """Those with two or three assessors."""
-PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54, 71, 72, 73, 74, 75, 76)
+PANELS = (4, 5, 6, 8, 33, 34, 35, 36, 51, 52, 53, 54, 71, 72, 73, 74, 75, 76, 81, 82, 83)
 FOLDERS = {number: f"notes/{number}" for number in (*FEW, *PANELS)} | {3: "sealed/notes/3"}
+SERVED = {
+    81: {"masking": "none", "temperature_c": 12},
+    82: {"temperature_c": 10},
+    83: {"temperature_c": 12},
+    84: {"masking": "none", "temperature_c": 10},
+}
+"""How these were served, as their ``session.md`` says; of them questions and orders go in too."""
+OWN_FAULTS = ("rough_yeast",)
+"""Faults of the sheets that our vocabulary has not."""
 LAST_TO_ALL = 2
 """In this one the cloudy bottle came last to everybody; our own plans draw all other orders."""
 
@@ -29,6 +38,7 @@ DISLIKES = (
     "do not list",
     "does not like",
     "i do not drink",
+    "i do not care for cloudy",
 )
 """What somebody who does not like the style wrote."""
 LIKES = ("says she likes it", "i like")
@@ -37,7 +47,7 @@ OWN_WORDS = (
     "chalky", "nutty", "malty", "grassy", "butter", "fresh_grass", "lychee", "mineral", "grass",
     "rice_cracker", "cardboard", "cellar", "cream", "fizzy", "grain", "rice_porridge",
     "dried_fruit", "hazelnut", "green_apple", "prickly", "wet_cardboard", "yeasty", "walnut",
-    "white_flower", "cedar", "wet_paper", "cereal", "mint",
+    "white_flower", "cedar", "wet_paper", "cereal", "mint", "struck_match",
 )  # fmt: skip
 """Words of the sheets that our vocabulary has not, or by another name."""
 
@@ -45,6 +55,12 @@ OWN_WORDS = (
 def _rows(number: int, name: str) -> list[dict[str, str]]:
     with (HERE / FOLDERS[number] / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
+
+
+def _questions(number: int) -> str:
+    text = (HERE / FOLDERS[number] / "session.md").read_text(encoding="utf-8")
+    asked = [line.partition(": ")[2] for line in text.splitlines() if line.startswith("Question: ")]
+    return " ".join(asked)
 
 
 def _without_dose(role: str) -> str:
@@ -102,6 +118,13 @@ def recipe(number: int) -> tuple[Any, ...]:
         "order": "random" if number != LAST_TO_ALL else "grouped",
         "seed": number,
     }
+    if number in SERVED:
+        settings |= {
+            "own_faults": [name for name in OWN_FAULTS if f"fault_{name}" in asked],
+            "question": _questions(number),
+            "serving": SERVED[number],
+            "own_orders": True,
+        }
     bottles = [
         {
             **row,

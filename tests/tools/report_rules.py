@@ -474,11 +474,13 @@ def counts_are_people(told: Told) -> Iterator[str]:
         if part in ("asked", "foot"):
             continue
         for line in lines:
+            if "It goes the others' way in:" in line:  # pairs of bottles, no people
+                continue
             counts = r"(?<!severity )(?<![\d.])(\d+) of (\d+)(?! ?(?:points|3\b))"
             for k, n in re.findall(counts, line):
                 if re.search(
                     rf"{k} of {n} (?:tastings|such|reports|shuffled|answers|attributes|lines|"
-                    r"sheets?|cups?|marks?|trays?|pairs?)",
+                    r"differences|sheets?|cups?|marks?|trays?|pairs?)",
                     line,
                 ):
                     continue

@@ -308,3 +308,54 @@ def test_own_scatter_is_told_from_twenty_gaps_on(bottles_: int, said: bool):
     evidence = session(marks, replicates=2)
     evidence.scores.loc[evidence.scores["replicate"] == 2, "score"] += 1.0
     assert ("repeat_from" in keys(evidence)) is said
+
+
+def cups_of(times: int, *, noted: int = 1) -> pd.DataFrame:
+    """Return two bottles by three people; two note a fault in first cups of a, which costs 3."""
+    rows = [
+        (who, bottle, time, name, mark)
+        for who, bottle, time in product(("T1", "T2", "T3"), "ab", range(1, times + 1))
+        for hit in [who != "T3" and bottle == "a" and time <= noted]
+        for name, mark in (("quality", 3.0 if hit else 6.0), ("fault:musty", 2.0 * hit))
+    ]
+    columns = ["assessor", "sample", "replicate", "attribute", "score"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+@pytest.mark.parametrize(("times", "told"), [(2, False), (3, True)])
+def test_a_note_that_holds_back_is_counted_by_tasting_from_three_on(times: int, told: bool):
+    found = findings_of_tables(cups_of(times)).evidence
+    said = [str(one.sentence) for one in statements(found)]
+    said = [one for one in said if one.startswith("a: the note that holds it back")]
+    assert bool(said) is told
+    if told:
+        assert "in 2 of 9 tastings (T1 1, T2 1); quality T1 3 with it, 6, 6 without" in said[0]
+    assert not any("quality" in line for line in _noted_throughout(times))
+
+
+def _noted_throughout(times: int) -> list[str]:
+    found = findings_of_tables(cups_of(times, noted=times)).evidence
+    every = [str(one.sentence) for one in statements(found)]
+    return [one for one in every if one.startswith("a: the note that holds it back")]
+
+
+@pytest.mark.parametrize(("by", "told"), [(0.8, True), (0.0, False)])
+def test_a_place_that_moves_marks_is_told_with_what_is_left_without_it(by: float, told: bool):
+    rng = np.random.default_rng(3)
+    rows = [
+        (who, bottle, time, place, "astringency", 5 + by * place + 3 * (bottle == "c"))
+        for who in ("T1", "T2", "T3")
+        for time in (1, 2, 3)
+        for place, bottle in enumerate(map(str, rng.permutation(list("abc"))), start=1)
+    ]
+    columns = ["assessor", "sample", "replicate", "position", "attribute", "score"]
+    table = pd.DataFrame(rows, columns=columns)
+    table["score"] += rng.choice([-0.2, 0.2], len(table))
+    found = findings_of_tables(table).evidence
+    said = [
+        str(one.sentence) for one in statements(found) if "place on the tray" in str(one.sentence)
+    ]
+    assert bool(said) is told
+    if told:
+        assert "astringency +0." in said[0]
+        assert "c still " in said[0]

@@ -168,7 +168,7 @@ def test_no_caution_leaves_the_page_however_few_lines_may_stay(cautions: int, ke
                   sentence=line, section=to, rank=1)
         for to, line in said
     ]  # fmt: skip
-    report = SimpleNamespace(statements=statements)
+    report = SimpleNamespace(statements=statements, answers=frozenset())
     cut = [(to, give_way.shortened(line, 1)) for to, line in said]
     lines = Points(tuple(line for _, line in cut))
     page = give_way.FirstPage(tuple(cut), ())
@@ -178,3 +178,11 @@ def test_no_caution_leaves_the_page_however_few_lines_may_stay(cautions: int, ke
     left = give_way._first(lines.lines, 3, give_way._kinds(report))
     assert len(left) == kept
     assert all(one in left for one in lines.lines[3:])
+
+
+@pytest.mark.parametrize(("answers", "kept"), [({"sweetness"}, "d3"), (set(), "d1")])
+def test_what_answers_the_question_leaves_the_box_after_the_rest(answers: set[str], kept: str):
+    said = [("faults", "d0"), ("differ", "d1"), ("aroma", "d2"), ("sweetness", "d3")]
+    report = SimpleNamespace(statements=[], answers=frozenset(answers))
+    box = give_way._box(2)(report, give_way.FirstPage(tuple(said), ())).box
+    assert [line for _, line in box] == ["d0", kept]

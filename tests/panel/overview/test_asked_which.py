@@ -1,0 +1,267 @@
+"""Which to choose, what pasteurising did, what places did: on both sides of each threshold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from invented_marks import evidence_of, table, text
+from kikichoko.panel.findings import habits
+from kikichoko.panel.findings.all_statements import findings_of_tables
+from kikichoko.panel.findings.budget import judge
+from kikichoko.panel.overview import (
+    more_counts,
+    more_factors,
+    next_time,
+    order,
+    side_by_side,
+    what_for,
+    who_makes,
+)
+from kikichoko.panel.session.bottles import Bottle
+
+WHICH = "Which of these do we release?"
+HEAT = [
+    Bottle(name="a", fraction="free-run", pasteurised="0", tank="1"),
+    Bottle(name="b", fraction="free-run", pasteurised="1", tank="1"),
+    Bottle(name="c", fraction="cloudy", pasteurised="1", tank="1"),
+]
+
+
+def noted(rows: pd.DataFrame, bottle: str, people: int, cups: tuple[int, ...] = (1, 2)):
+    """Add a line for one fault: everybody answers, the first so many note it in some cups."""
+    cells = rows[["assessor", "sample", "replicate"]].drop_duplicates()
+    who = cells["assessor"].str[1:].astype(int) <= people
+    hit = who & (cells["sample"] == bottle) & cells["replicate"].isin(cups)
+    return pd.concat([rows, cells.assign(attribute="fault:musty", score=2.0 * hit)])
+
+
+def asked(rows: pd.DataFrame, question: str = WHICH, bottles=None, **more):
+    return replace(evidence_of(rows, bottles, **more), asks=question)
+
+
+def answer(evidence) -> str:
+    made = what_for._answer(evidence, judge(evidence))
+    return str(made[0].sentence) if made else ""
+
+
+def test_an_answer_names_all_that_are_not_shown_below_another():
+    said = answer(asked(table(bottles="abc")))
+    assert said.startswith("Which to choose: not settled by quality, for none of ")
+    assert all(f"{name} (" in said for name in "abc")
+    assert answer(asked(table(bottles="abc"), "Do they differ?")) == ""
+
+
+def test_the_box_answers_which_one_and_not_what_may_be_released():
+    def ranks(question: str) -> list[int | None]:
+        evidence = asked(table(bottles="ab"), question)
+        return [one.rank for one in what_for._answer(evidence, judge(evidence))]
+
+    assert ranks("Which bottle do we pour?") == [what_for.RANK_ANSWER]
+    assert ranks(WHICH) == [None]
+
+
+def test_an_answer_leaves_one_where_quality_is_shown():
+    said = answer(asked(table(bottles="abc", quality_a=3)))
+    assert said.startswith(
+        "Which to choose: by quality a (7.8; first for 6 of 6), shown above b, c."
+    )
+
+
+def test_what_is_held_back_is_no_answer_and_counts_where_it_is_higher():
+    rows = noted(table(bottles="abc", quality_a=3), "a", 6)
+    said = answer(asked(rows))
+    assert "none of a" not in said
+    assert "a (7.8; first for 6 of 6) is higher and held back: with a sound second bottle" in said
+    low = answer(asked(noted(table(bottles="abc", quality_a=-3), "a", 6)))
+    assert "held back" not in low
+    assert "a (" not in low
+    two = answer(asked(noted(table(bottles="ab"), "a", 6)))
+    assert "of those not held back b (" in two
+    assert "alone is left" in two
+
+
+def test_where_all_are_held_back_none_is_chosen():
+    rows = noted(table(bottles="ab"), "a", 6)
+    rows.loc[(rows["attribute"] == "fault:musty") & (rows["sample"] == "b"), "score"] = 2.0
+    assert answer(asked(rows)) == (
+        "Which to choose: none yet, for all are held back until the cause is known."
+    )
+
+
+@pytest.mark.parametrize(("bottles", "many"), [("abcd", False), ("abcde", True)])
+def test_of_more_than_four_bottles_the_answer_names_the_highest(bottles: str, many: bool):
+    said = answer(asked(table(bottles=bottles)))
+    assert ("none of 5 bottles is shown below another; the highest means" in said) is many
+    assert said.count("first for") == 4
+
+
+def test_makers_alone_are_not_answered():
+    rows = table(bottles="ab")
+    found = findings_of_tables(
+        rows, assessors=dict.fromkeys(rows["assessor"].unique(), "maker"), shuffles=99
+    )
+    assert not what_for.asked_which(replace(found.evidence, asks=WHICH))
+    assert what_for.asked_which(asked(rows))
+
+
+def test_two_that_are_left_are_poured_alone_and_three_are_not():
+    def steps(bottles: str) -> str:
+        evidence = asked(table(bottles=bottles))
+        return " ".join(map(str, next_time._two_alone(evidence, judge(evidence))))
+
+    assert "alone, twice under new codes" in steps("ab")
+    assert steps("abc") == ""
+
+
+def heat(evidence) -> str:
+    made = side_by_side._heat(evidence, judge(evidence))
+    return str(made[0].sentence) if made else ""
+
+
+def test_what_pasteurising_did_is_told_of_the_pair_that_differs_in_it_alone():
+    rows = table(bottles="abc", body_a=3)
+    said = heat(asked(rows, "What did pasteurising do?", HEAT))
+    assert said.startswith("What pasteurising did, a beside b")
+    assert "shown: body, a above b by" in said
+    assert "narrowest: " in said
+    assert heat(asked(rows, "Do they differ?", HEAT)) == ""
+    other = [replace(one, fraction=part) for one, part in zip(HEAT, "xyz", strict=True)]
+    assert "cannot be told" in heat(asked(rows, "What did pasteurising do?", other))
+
+
+@pytest.mark.parametrize(("ticks", "told"), [(5, True), (4, False)])
+def test_a_word_is_told_of_such_a_pair_from_two_fifths_of_the_sheets(ticks: int, told: bool):
+    rows = table(bottles="abc")  # 12 sheets of each: 5 are more than two fifths, 4 are not
+    cells = rows[["assessor", "sample", "replicate"]].drop_duplicates()
+    cells = cells.assign(attribute="aroma:melon", score=0.0)
+    cells.loc[cells.index[cells["sample"] == "a"][:ticks], "score"] = 1.0
+    said = heat(asked(pd.concat([rows, cells]), "What did pasteurising do?", HEAT))
+    assert (f"by sheet, melon {ticks} of 12 and 0 of 12" in said) is told
+
+
+def on_trays(by: float, first: float = 0.0, *, people: int = 8, same: bool = False) -> pd.DataFrame:
+    """Return two tastings of three bottles on drawn trays; a place adds `by`, the first `first`."""
+    rng = np.random.default_rng(11)
+    rows = []
+    for number in range(1, people + 1):
+        for time in (1, 2):
+            tray = list("abc") if same else [str(one) for one in rng.permutation(list("abc"))]
+            for place, bottle in enumerate(tray, start=1):
+                mark = 5 + 0.1 * number + by * place + first * (place == 1)
+                mark += 0.2 * rng.normal()
+                rows.append((f"A{number}", bottle, time, place + 3 * (time - 1), "quality", mark))
+    columns = ["assessor", "sample", "replicate", "position", "attribute", "score"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def test_a_place_is_found_as_it_was_put_in():
+    evidence = evidence_of(on_trays(0.6))
+    by, least, most = habits.by_place(habits.places(evidence, "quality"))
+    assert least < 0.6 < most
+    assert abs(by - 0.6) < 0.15
+    said = text(more_factors._places(evidence), "places")
+    assert "quality +0." in said
+    assert more_factors._places(evidence_of(on_trays(0.6, same=True))) == []
+
+
+def test_a_place_is_looked_at_from_four_trays_and_eight_degrees_of_freedom():
+    assert habits.several_orders(evidence_of(on_trays(0, people=2)))
+    few = on_trays(0, people=2)
+    assert not habits.several_orders(evidence_of(few[few["replicate"] == 1]))
+    rows = habits.places(evidence_of(on_trays(0.6, people=3)), "quality")
+    assert habits.by_place(rows) is not None  # 18 marks, 9 cells and the place: 8 are left
+    assert habits.by_place(rows[rows.index != rows.index[0]]) is None
+
+
+@pytest.mark.parametrize(("first", "told"), [(0.8, True), (0.2, False)])
+def test_first_glasses_are_told_from_half_a_point(first: float, told: bool):
+    made = more_factors._first_glasses(evidence_of(on_trays(0, first)))
+    assert bool(made) is told
+    if told:
+        assert "First glasses: quality +0." in text(made, "first_glass")
+
+
+def between(gap: float, high: int = 3, width: float = 0.0) -> str:
+    marks = {f"quality_b_A{n}": gap / 2 for n in range(1, high + 1)}
+    marks |= {f"quality_b_A{n}": -gap / 2 - width * (n == 6) for n in range(high + 1, 7)}
+    evidence = evidence_of(table(bottles="ab", scatter=0.0, **marks))
+    return text(order._nobody_between(evidence, order.marks(evidence)), "between")
+
+
+@pytest.mark.parametrize(
+    ("gap", "high", "width", "told"),
+    [(2.0, 3, 0.0, True), (1.8, 3, 0.0, False), (2.0, 2, 0.0, False), (2.0, 4, 0.0, False),
+     (2.0, 3, 1.8, True), (2.0, 3, 2.0, False)],
+)  # fmt: skip
+def test_nobody_between_is_told_from_two_points_with_three_on_either_side(gap, high, width, told):
+    assert bool(between(gap, high, width)) is told
+
+
+def without_foes(styles: str, people: int, lead: float) -> list:
+    rows = table(people=people, bottles="ab", scatter=0.0, quality_a_A1=lead, quality_b=0.5)
+    evidence = evidence_of(rows, styles=styles)
+    return order._without_foes(evidence, order.marks(evidence))
+
+
+def test_the_order_without_who_dislikes_the_style_says_whether_the_first_stays():
+    assert "First is then b, with everybody a" in text(without_foes("-", 4, 4.0), "order_without")
+    assert "b stays first" in text(without_foes("-", 4, 1.0), "order_without_same")
+    assert without_foes("", 4, 4.0) == []
+    assert without_foes("-", 3, 4.0) == []
+
+
+def test_quality_is_set_apart_by_the_note_within_one_person():
+    rows = table(bottles="ab", scatter=0.0)
+    rows.loc[(rows["sample"] == "a") & (rows["replicate"] == 1), "score"] = 3.0
+    one = evidence_of(noted(rows, "a", 4, cups=(1,)))
+    assert "A1 3 with, 5 without; A2 3 with" in text(more_counts._in_cups(one, "a"), "cups_quality")
+    assert more_counts._in_cups(evidence_of(noted(rows, "a", 4)), "a") == []
+
+
+@pytest.mark.parametrize(
+    ("sweet", "dry", "people", "told"),
+    [(1, 3, 5, True), (1, 2, 3, False), (1, 3, 6, False), (2, 4, 6, False)],
+)
+def test_who_stands_alone_on_the_other_side_is_asked(sweet, dry, people, told):
+    marks = [1.0] * sweet + [-1.0] * dry + [0.0] * (people - sweet - dry)
+    rows = pd.DataFrame(
+        [(f"A{n}", bottle, "sweetness_balance", mark if bottle == "a" else 0.0)
+         for n, mark in enumerate(marks) for bottle in "ab"],
+        columns=["assessor", "sample", "attribute", "score"],
+    )  # fmt: skip
+    made = who_makes._other_side(evidence_of(rows))
+    assert bool(made) is told
+    if told:
+        assert "a too sweet for A0, too dry for 3 of 5" in text(made, "other_side")
+
+
+@pytest.mark.parametrize(("students", "told"), [(3, True), (2, False)])
+def test_distances_from_the_expert_are_told_of_three_students(students: int, told: bool):
+    rows = table(people=students + 1, bottles="abc", body_c=3, scatter=0.0, body_c_A2=-3)
+    roles = {"A1": "expert"} | {f"A{n}": "student" for n in range(2, students + 2)}
+    evidence = findings_of_tables(rows, assessors=roles, shuffles=99).evidence
+    said = " ".join(str(one.sentence) for one in habits._students(evidence, judge(evidence)))
+    # Of 15 means one is 3 off: 0.2 on average; the others have none, so of two pairs one is.
+    assert ("A2 0.2, A3 0.0, A4 0.0; on average 0.1. Two students lie 0.1 apart" in said) is told
+    assert ("correlation 1.00" in said) is told
+    assert ("its differences 0.67 of A1's in size" in said) is told
+
+
+def test_the_students_level_beside_the_expert_is_told_where_clear_of_zero():
+    off = {f"body_{bottle}_A{n}": 2 for bottle in "abc" for n in range(2, 6)}
+    rows = table(people=5, bottles="abc", **off)
+    roles = {"A1": "expert"} | {f"A{n}": "student" for n in range(2, 6)}
+    evidence = findings_of_tables(rows, assessors=roles, shuffles=99).evidence
+    said = " ".join(str(one.sentence) for one in habits._students(evidence, judge(evidence)))
+    assert "clear of zero each for itself: body +" in said
+
+
+def test_constants_are_those_of_the_document():
+    assert (what_for.NAMED, what_for.RANK_ANSWER, next_time.BOTH) == (4, 13, 2)
+    assert (side_by_side.WIDEST, side_by_side.NARROWEST, side_by_side.HEATED) == (3, 2, 2)
+    assert (side_by_side.TICKED, more_factors.FIRST, who_makes.MANY) == (0.4, 0.05, 3)
+    assert (habits.TRAYS, habits.GLASSES, habits.DF, habits.CLASS) == (4, 2, 8, 3)
+    assert (order.BETWEEN, order.SIDE, order.FEWEST) == (0.2, 3, 4)
