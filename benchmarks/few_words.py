@@ -18,7 +18,7 @@ from kikichoko.panel.few import words_few
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from scipy.special import expit, logit
 
-DESIGNS = ((2, 3, 1), (2, 3, 2), (2, 3, 3), (2, 4, 2), (3, 3, 1), (3, 3, 2), (3, 3, 3), (3, 4, 2))
+DESIGNS = ((2, 3, 1), (2, 3, 2), (2, 3, 3), (2, 4, 2), (3, 3, 1), (3, 3, 2))
 """Assessors, bottles and tastings."""
 CHANCES = ((0.1, 0.0), (0.1, 1.5), (0.25, 0.0), (0.25, 1.5))
 """Chance of a tick and how much people differ in it."""

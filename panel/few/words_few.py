@@ -26,8 +26,9 @@ AGAIN = 2
 """Tickings of a word at another bottle from which on, if as many, it marks neither for somebody."""
 LUCK = 0.1
 """Chance from which on a word that other bottles got too marks none (a convention, no source)."""
-SHUFFLES, SEED = 400, 2611
-"""How often everybody's ticks are dealt out anew to reckon what luck would give, and from where."""
+SHUFFLES = 400
+"""How often everybody's ticks are dealt out anew to reckon what luck would give."""
+SEED = 2611
 Counts = npt.NDArray[np.int_]
 Bools = npt.NDArray[np.bool_]
 
@@ -230,13 +231,19 @@ def by_luck(evidence: Evidence) -> float:
 
 @once
 def above_luck(evidence: Evidence) -> bool:
-    """Tell whether there are more usable words, bottle by bottle, than luck would give."""
+    """Tell whether more words are usable at one bottle alone than luck would give."""
     return sum(one.alone() for one in ticked(evidence).values()) > by_luck(evidence)
 
 
 def told(evidence: Evidence, sample: str) -> list[str]:
-    """Return the words that may describe a bottle: `common`, where luck gives not as many."""
-    return common(evidence, sample) if above_luck(evidence) else []
+    """Return the words that may describe a bottle: `common`, but no more than luck would give.
+
+    Words of several bottles are told as such.
+    """
+    clear = above_luck(evidence)
+    return [
+        name for name in common(evidence, sample) if clear or not ticked(evidence)[name].alone()
+    ]
 
 
 def shared_words(evidence: Evidence, sample: str) -> list[str]:
@@ -266,13 +273,15 @@ def _words(evidence: Evidence) -> list[Statement]:
     if not found:
         return [said("description", "words_nothing", section=SECTION)]
     groups: dict[str, list[tuple[str, str]]] = {
-        "both": [], "elsewhere": [], "alone": [], "single": []
+        "both": [], "luck": [], "elsewhere": [], "alone": [], "single": []
     }  # fmt: skip
     for key, given in found.items():
         times = sum(k for k, _ in given.values())
         one, at = ticked(evidence)[key[1]], evidence.products.index(key[0])
         if len(given) >= TWO and one.enough(at):
-            groups["both" if at in one.usable() else "elsewhere"].append(key)
+            luck_ = one.alone() and not above_luck(evidence)
+            usable = "luck" if luck_ else "both"
+            groups[usable if at in one.usable() else "elsewhere"].append(key)
         elif len(given) == 1 and times > 1 and all(2 * k > of for k, of in given.values()):
             groups["alone"].append(key)
         else:
@@ -285,8 +294,9 @@ def _words(evidence: Evidence) -> list[Statement]:
         listed = [_at(evidence, *key) for key in keys]
         about = tuple(dict.fromkeys(sample for sample, _ in keys))
         name = f"words_{group}"
-        if group == "both" and not above_luck(evidence):
-            name = "words_both_luck"
+        alone = any(ticked(evidence)[word].alone() for _, word in keys)
+        if group == "both" and not alone:
+            name = "words_several_given"
         elif group == "both" and all(_beside_maker(evidence, found[key]) for key in keys):
             name = "words_both_label" if len(people(evidence)) == TWO else "words_both_use"
         if group == "single" and evidence.replicates == 1:

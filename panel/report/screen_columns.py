@@ -55,6 +55,8 @@ SHORT = 14.0
 """Smaller type is for figures and single words: tables with no cell longer than this."""
 COLON = 0.8
 """What stands between a heading and its cell in a card."""
+UP = 0.1
+"""Widths are rounded up to this, in em."""
 HEAD, BOLD = 0.91, 1.08
 """Size of the headings' type as a share of the cells', and width of bold letters of plain ones."""
 _MARKS = re.compile("\u2212?[\\d.]+(?: ·[ \u00a0]\u2212?[\\d.]+)+")
@@ -106,7 +108,8 @@ def columns(frame: pd.DataFrame, written: Spelling, *, stacked: bool = False) ->
         head.longs[0] + COLON + max(column.longs, default=0.0) <= HALF
         for head, column in zip(heads, cells, strict=True)
     ]
-    on_desk, on_paper = _first(wanted, DESK, AIRED), _first(wanted, PAPER, PRINTED)
+    words = _widths(heads, cells, 0.0, 1, 0.0)
+    on_desk, on_paper = _first(wanted, words, DESK, AIRED), _first(wanted, words, PAPER, PRINTED)
     return OnScreen(
         each=tuple(map(Width, *map(_up, (on_phone, on_desk, on_paper)), half)),
         phone="stacked" if stacked else becomes,
@@ -115,14 +118,24 @@ def columns(frame: pd.DataFrame, written: Spelling, *, stacked: bool = False) ->
 
 def _up(widths: list[float]) -> list[float]:
     """Round to what is written into the page, never below what a word needs."""
-    return [math.ceil(10 * one) / 10 for one in widths]
+    return [math.ceil(one / UP) * UP for one in widths]
 
 
-def _first(wanted: list[list[float]], room: float, pad: float) -> list[float]:
+def _first(wanted: list[list[float]], words: list[float], room: float, pad: float) -> list[float]:
+    """Return the first widths for which there is room, else the last ones made as narrow as fits.
+
+    No column is made narrower than its longest word; where the words have no room, all are 0.
+    """
+    room -= pad * len(words)
     for widths in wanted:
-        if sum(widths) + pad * len(widths) <= room:
+        if sum(widths) <= room:
             return widths
-    return [0.0] * len(wanted[0])
+    room -= UP * len(words)
+    spare = sum(wanted[-1]) - sum(words)
+    if sum(words) > room or spare <= 0:
+        return [0.0] * len(words)
+    share = (room - sum(words)) / spare
+    return [word + share * (wide - word) for word, wide in zip(words, wanted[-1], strict=True)]
 
 
 class _Cells:

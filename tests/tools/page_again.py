@@ -799,7 +799,10 @@ def fragments(one: Again) -> list[str]:
     for row in one.noted.itertuples():
         said.append(f"by {row.k} of {row.n}, median severity {row.severity:.0f} of 3")
     said.append(f"({total} assessors each); up to {percent(1 - 0.05 ** (1 / total))} of such")
-    said.append(f"nobody of {total} ticked one")
+    unsure = one.scores[one.scores["attribute"] == "fault_unsure:cannot_tell"]
+    for bottle in (b for b in BOTTLES if b not in set(one.noted["sample"])):
+        k = int(unsure.loc[unsure["sample"] == bottle, "score"].sum())
+        said.append(f"nobody of {total} ticked one" + (f"; {k} could not tell" if k else ""))
     notes, flagged = false_notes(one, total)
     said.append(f"taste again from {notes} notes")
     said += flagged

@@ -20,6 +20,7 @@ from kikichoko.panel.report.screen_columns import (
     PHONE,
     SMALLER,
     _Cells,
+    _first,
     columns,
     ems,
     holds_marks,
@@ -157,3 +158,18 @@ def test_names_above_marks_stay_whole_where_no_cell_is_parted_by_it():
     room = max(long for long, whole in found.items() if whole)
     assert PAPER - 15 < room < PAPER
     assert [whole for _, whole in sorted(found.items())] == sorted(found.values(), reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("room", "made"),
+    [
+        (12.0, [4.0, 8.0]),  # the last wish has room
+        (9.2, [2.5, 6.5]),  # half of what is spare, less what rounding up may take
+        (6.201, [1.0, 5.0]),  # the longest words alone
+        (6.1, [0.0, 0.0]),
+    ],
+)
+def test_a_table_is_made_narrower_but_not_than_its_words(room: float, made: list[float]):
+    wanted, words = [[9.0, 9.0], [4.0, 8.0]], [1.0, 5.0]
+    assert _first(wanted, words, room, 0.0) == pytest.approx(made, abs=0.01)
+    assert _first(wanted, words, room + 2.0, 1.0) == pytest.approx(made, abs=0.01)
