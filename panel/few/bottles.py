@@ -41,6 +41,8 @@ FREE = ("open", "pass", "unasked", "unheard", "age")
 """Decisions on a fault beside which a label is spoken of."""
 DOUBTED = ("hint", "recheck")
 """Decisions on a bottle in which a fault is suspected."""
+HALF = 0.5
+"""Share of the sheets above which such a side speaks against a bottle."""
 FEWEST_SAY = 0.25
 """Share of the sheets from which a side that they find a bottle on, and no ground, is told."""
 BORNE = 0.5
@@ -410,7 +412,8 @@ def _described(evidence: Evidence) -> list[Statement]:
     made = []
     spoken = [name for name in free if said_of[name]]
     if spoken:
-        good = [name for name in spoken if not tasted(evidence, name)]
+        sided = {bottle for bottle, _, k, of in _to_one_side(evidence) if k > HALF * of}
+        good = [name for name in spoken if not tasted(evidence, name) and name not in sided]
         plain_: Line = sentence("few_report.label_plain", bottles=good) if good else ""
         often = "two" if len(people(evidence)) <= TWO else "three"
         chance = sentence(f"few_report.label_chance_{often}")
@@ -432,7 +435,19 @@ def _described(evidence: Evidence) -> list[Statement]:
 
 def _brewed(evidence: Evidence) -> list[Statement]:
     """Name bottles that some, but no majority, find too sweet or too dry: no ground to change."""
-    listed = []
+    found = _to_one_side(evidence)
+    if not found or row_of(evidence, BALANCE) is None:
+        return []
+    listed = [
+        sentence(f"few_report.brewed_{side}", bottle=bottle, k=given, of=sheets)
+        for bottle, side, given, sheets in found
+    ]
+    return [_of(tuple(evidence.products), "brewed", listed=listed)]
+
+
+def _to_one_side(evidence: Evidence) -> list[tuple[str, str, int, int]]:
+    """Return bottle, side, answers and sheets where some find a bottle too sweet, or too dry."""
+    found = []
     for bottle in evidence.products:
         own = balances(evidence).get(bottle, {})
         sheets = sum(sum(given.values()) for given in own.values())
@@ -441,12 +456,8 @@ def _brewed(evidence: Evidence) -> list[Statement]:
         for side in ("sweet", "dry"):
             given, other = (sum(own.get(one, {}).values()) for one in (side, _OTHER[side]))
             if not other and FEWEST_SAY * sheets <= given and given:
-                listed.append(
-                    sentence(f"few_report.brewed_{side}", bottle=bottle, k=given, of=sheets)
-                )
-    if not listed or row_of(evidence, BALANCE) is None:
-        return []
-    return [_of(tuple(evidence.products), "brewed", listed=listed)]
+                found.append((bottle, side, given, sheets))
+    return found
 
 
 def _of(about: tuple[str, ...], key: str, **values: object) -> Statement:

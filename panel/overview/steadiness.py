@@ -273,10 +273,12 @@ def _by_attribute(evidence: Evidence) -> list[Statement]:
 
 
 def _whose(evidence: Evidence) -> Sentence | str:
-    """Say that the makers' marks count here, where they do in no mean of the panel."""
-    if not evidence.maker_apart:
-        return ""
-    return sentence("overview.repeats_whose", n=len(evidence.makers))
+    """Say whose marks count here and in no mean of the panel, the makers', and whose do not."""
+    makers = len(evidence.makers) if evidence.maker_apart else 0
+    judged = "_judged" * (len(judged_people(evidence)) < len(evidence.roles))
+    if not makers:
+        return sentence("overview.repeats_judged") if judged else ""
+    return sentence(f"overview.repeats_whose{judged}", n=makers)
 
 
 def _follows(found: pd.DataFrame) -> list[Statement]:

@@ -94,3 +94,22 @@ def test_a_gap_below_what_is_found_when_named_asks_for_more_assessors(monkeypatc
     monkeypatch.setattr(next_time, "detectable", lambda *_: able)
     steps = next_time._steps(evidence, judge(evidence))
     assert f"overview.{key}" in [getattr(one, "key", "") for one in steps]
+
+
+@pytest.mark.parametrize(
+    ("roles", "said"),
+    [
+        ({}, "."),
+        ({"A1": "consumer"}, ", over the marks of all but consumers."),
+        ({"A1": "maker"}, ", over the marks of all, the maker's too."),
+        (
+            {"A1": "maker", "A2": "consumer"},
+            ", over the marks of all but consumers, the maker's too.",
+        ),
+    ],
+)
+def test_whose_marks_say_what_is_repeated_least(roles: dict[str, str], said: str):
+    evidence = evidence_of(table(7, times=2))
+    people = [replace(one, role=roles.get(one.code, "trained")) for one in evidence.people]
+    told = text(steadiness._by_attribute(replace(evidence, people=tuple(people))), "repeats_least")
+    assert f"({told.partition('; most: ')[2].partition(' (')[2].partition(')')[0]}){said}" in told

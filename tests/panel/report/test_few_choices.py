@@ -591,7 +591,7 @@ def test_a_last_bottle_in_doubt_is_blended_once_that_is_cleared(noted: int, once
     [
         ((2, 2, 2), (0, 0, 0), "hold back c"),
         ((2, 0, 0), (0, 0, 0), "c once the note is checked"),
-        ((0, 0, 0), (0, 0, 0), "nothing seen against a, b, c"),
+        ((0, 0, 0), (0, 0, 0), "no fault noted in a, b, c"),
         ((2, 2, 2), (2, 2, 0), "c: see the controls"),  # the sound bottle has it too
     ],
 )

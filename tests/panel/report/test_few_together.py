@@ -120,6 +120,28 @@ def test_a_bottle_is_described_by_what_everybody_puts_a_point_higher(lead: float
     assert "First ask about faults; then" in text(evidence, "nothing_own")  # this one asks none
 
 
+@pytest.mark.parametrize(("dry", "free"), [(2, True), (3, False)])
+def test_nothing_speaks_against_a_bottle_only_where_no_more_than_half_is_on_one_side(dry, free):
+    """So many of four sheets say that c is too dry and none too sweet, which the page tells."""
+    answers = [-1.0] * dry + [0.0] * (4 - dry)
+    tasted = list(product(("T1", "T2"), (1, 2)))
+    rows = [
+        (who, bottle, n, name, mark)
+        for (who, n), answer in zip(tasted, answers, strict=True)
+        for bottle in "abc"
+        for name, mark in (
+            ("texture", 7.0 if bottle == "c" else 4.0),
+            ("sweetness_balance", answer if bottle == "c" else 0.0),
+        )
+    ]
+    columns = ["assessor", "sample", "replicate", "attribute", "score"]
+    evidence = findings_of_tables(pd.DataFrame(rows, columns=columns)).evidence
+    assert f"c too dry on {dry} of 4 sheets" in text(evidence, "brewed")
+    told = text(evidence, "label") + text(evidence, "label_sure")
+    assert "c texture" in told
+    assert ("Nothing marked speaks against c." in told) is free
+
+
 @pytest.mark.parametrize(("lead", "told"), [(5.0, "label_sure"), (4.0, "label")])
 def test_what_is_surely_higher_is_not_called_chance_in_the_same_report(lead: float, told: str):
     """By five points for both it is surely so (0.968, 0.965); by four (0.948) not yet."""
