@@ -5,8 +5,8 @@ from __future__ import annotations
 from ...analysis.core.options import ALPHA
 from ...analysis.core.wording import limit
 from ..base.words import sentence
-from ..findings.evidence import BALANCE, SCALED, Evidence
-from ..findings.habits import by_place, places, several_orders, without_place
+from ..findings.evidence import BALANCE, Evidence
+from ..findings.habits import moved_by_place, places, several_orders, without_place
 from ..findings.statement import Line, Statement, joined, signed
 from .side_by_side import SERVED, people
 from .tasters import points, said
@@ -65,19 +65,10 @@ def _places(evidence: Evidence) -> list[Statement]:
     """
     if len(people(evidence)) == 1 or not several_orders(evidence):
         return []
+    looked, clear = moved_by_place(evidence, everybody=True)
     parts: list[Line] = []
-    names, looked = [], 0
-    for name in evidence.attributes(*SCALED):
-        rows = places(evidence, name, everybody=True)
-        found = by_place(rows)
-        if found is None:
-            continue
-        looked += 1
-        by, least, most = found
-        if least <= 0 <= most:
-            continue
-        names.append(name)
-        freed = without_place(rows, first=False)
+    for name, (by, least, most) in clear.items():
+        freed = without_place(places(evidence, name, everybody=True), first=False)
         parts.append(
             sentence("few_report.went_place_of", attribute=evidence.name(name), by=signed(by),
                      least=limit(least, sign=True), most=limit(most, sign=True),
@@ -87,5 +78,5 @@ def _places(evidence: Evidence) -> list[Statement]:
     if not parts:
         return []
     luck = max(round(ALPHA * looked), 1)
-    return [said("caution", "went_places", tuple(names), section=SERVED, listed=joined(parts),
+    return [said("caution", "went_places", tuple(clear), section=SERVED, listed=joined(parts),
                  n=looked, k=luck)]  # fmt: skip

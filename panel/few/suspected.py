@@ -120,19 +120,10 @@ def _in_cups(evidence: Evidence) -> list[Statement]:
         noted = tainted.noted_cups(evidence, bottle)
         listed = [by(code, len(noted[code]), evidence.replicates) for code in people(evidence)
                   if noted.get(code)]  # fmt: skip
-        parts: list[Line] = []
-        rows = evidence.rows([QUALITY], everybody=True)
-        rows = rows[rows["sample"] == bottle].dropna(subset=["score"])
-        for code in people(evidence):
-            own = rows[rows["assessor"] == code].sort_values("replicate")
-            cups = [(int(cup) in noted.get(code, ()), f"{mark:g}")
-                    for cup, mark in zip(own["replicate"], own["score"], strict=True)]  # fmt: skip
-            with_, without = (
-                [mark for found, mark in cups if found is one] for one in (True, False)
-            )
-            if with_ and without:
-                parts.append(sentence("few_report.noted_cups_of", assessor=code, noted=with_,
-                                      without=without))  # fmt: skip
+        parts = [
+            sentence("few_report.noted_cups_of", assessor=code, noted=with_, without=without)
+            for code, (with_, without) in tainted.quality_by_note(evidence, bottle).items()
+        ]
         quality: Line = ""
         if parts:
             quality = sentence("few_report.noted_cups_quality", listed=joined(parts))

@@ -48,6 +48,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         *_alone(evidence),
         *_few(evidence, budget),
         *_same_order(evidence),
+        *_first_glass(evidence),
         *_confounded(evidence, budget),
         *_blanks(evidence),
         *_many(evidence),
@@ -213,6 +214,15 @@ def _same_order(evidence: Evidence) -> list[Statement]:
         names = [evidence.name(str(name)) for name in falling]
         trend = sentence("findings.falling", attributes=names)
     return [_said("caution", "same_order", rank=RANK, order=list(every[0]), trend=trend)]
+
+
+def _first_glass(evidence: Evidence) -> list[Statement]:
+    """Say that one bottle alone was ever poured first, though the orders were not all the same."""
+    every = [order for order in orders(evidence) if len(order) > 1]
+    firsts = {order[0] for order in every}
+    if len(firsts) != 1 or len(set(every)) < 2 or not firsts <= set(evidence.products):
+        return []
+    return [_said("caution", "first_of_all", sample=firsts.pop())]
 
 
 def _confounded(evidence: Evidence, budget: Budget) -> list[Statement]:

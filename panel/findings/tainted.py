@@ -9,7 +9,7 @@ from ...analysis.core.wording import percent
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..session.bottles import CLEAN
-from .evidence import Evidence, once
+from .evidence import QUALITY, Evidence, once
 from .statement import Statement, joined
 
 if TYPE_CHECKING:
@@ -202,6 +202,25 @@ def noted_cups(evidence: Evidence, sample: str) -> dict[str, set[int]]:
     found: dict[str, set[int]] = {str(code): set() for code in rows["assessor"].unique()}
     for code, own in rows[rows["score"] > 0].groupby("assessor", observed=True):
         found[str(code)] = {int(cup) for cup in own["replicate"]}
+    return found
+
+
+def quality_by_note(evidence: Evidence, sample: str) -> dict[str, tuple[list[str], list[str]]]:
+    """Return each one's marks of a held-back bottle's quality, with the note and without it.
+
+    Makers too; of those alone who noted it in some of their tastings and not in others.
+    """
+    rows = evidence.rows([QUALITY], everybody=True)
+    rows = rows[rows["sample"] == sample].dropna(subset=["score"])
+    noted = noted_cups(evidence, sample)
+    found = {}
+    for code in evidence.roles:
+        own = rows[rows["assessor"] == code].sort_values("replicate")
+        marks: tuple[list[str], list[str]] = [], []
+        for cup, mark in zip(own["replicate"], own["score"], strict=True):
+            marks[int(cup) not in noted.get(code, ())].append(f"{mark:g}")
+        if code in noted and all(marks):
+            found[code] = marks
     return found
 
 

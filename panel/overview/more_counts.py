@@ -259,23 +259,12 @@ def _in_cups(evidence: Evidence, name: str) -> list[Statement]:
 
     One bottle each: what they differ in is the note, the day and the scatter of the own marks.
     """
-    rows = evidence.rows([QUALITY], everybody=True)
-    rows = rows[rows["sample"] == name].dropna(subset=["score"])
-    noted = tainted.noted_cups(evidence, name)
-    parts: list[Line] = []
-    about: list[str] = []
-    for code in evidence.roles:
-        own = rows[rows["assessor"] == code]
-        if code not in noted or len(own) < 2:
-            continue
-        whether = [cup in noted[code] for cup in own["replicate"].astype(int)]
-        marks = {found: [f"{mark:g}" for mark, one in zip(own["score"], whether, strict=True)
-                         if one == found] for found in (True, False)}  # fmt: skip
-        if marks[True] and marks[False]:
-            about.append(code)
-            parts.append(sentence("overview.cups_of", who=code, noted=marks[True],
-                                  without=marks[False]))  # fmt: skip
+    found = tainted.quality_by_note(evidence, name)
+    parts = [
+        sentence("overview.cups_of", who=code, noted=with_, without=without)
+        for code, (with_, without) in found.items()
+    ]
     if not parts:
         return []
-    return [said("cups_quality", FAULTS, (name, *about, QUALITY), bottle=name,
+    return [said("cups_quality", FAULTS, (name, *found, QUALITY), bottle=name,
                  listed=joined(parts))]  # fmt: skip

@@ -11,7 +11,7 @@ from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, SCALED, Evidence
 from ..findings.factors import spoken_level
-from ..findings.habits import by_place, places, several_orders, without_place
+from ..findings.habits import by_place, moved_by_place, places, several_orders, without_place
 from ..findings.statement import Line, Statement, joined
 from ..findings.ticks import SECTION, questions
 from .bottles_apart import contrasts, crossed, factor_levels
@@ -268,21 +268,14 @@ def _places(evidence: Evidence) -> list[Statement]:
     if not several_orders(evidence):
         return []
     made = _first_glasses(evidence)
-    parts: list[Line] = []
-    names, looked = [], 0
-    for name in evidence.attributes(*SCALED):
-        found = by_place(places(evidence, name))
-        if found is None:
-            continue
-        looked += 1
-        by, least, most = found
-        if least > 0 or most < 0:
-            names.append(name)
-            parts.append(sentence("overview.place_of", attribute=evidence.name(name),
-                                  by=size(by, signed=True), least=end(least, signed=True),
-                                  most=end(most, signed=True)))  # fmt: skip
+    looked, clear = moved_by_place(evidence)
+    parts = [
+        sentence("overview.place_of", attribute=evidence.name(name), by=size(by, signed=True),
+                 least=end(least, signed=True), most=end(most, signed=True))
+        for name, (by, least, most) in clear.items()
+    ]  # fmt: skip
     if parts:
-        made.append(said("places", DIFFER, tuple(names), kind="caution", listed=joined(parts),
+        made.append(said("places", DIFFER, tuple(clear), kind="caution", listed=joined(parts),
                          n=looked, k=max(round(ALPHA * looked), 1)))  # fmt: skip
     return made
 

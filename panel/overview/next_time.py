@@ -247,7 +247,8 @@ def _reference(evidence: Evidence, budget: Budget) -> list[Line]:
     """Name the attribute for which a reference would help most: none that parts the bottles."""
     shown = {str(one.about) for one in budget.claimed("scale", "balance")}
     name = least_repeated(evidence, but=shown)
-    return [sentence("overview.step_reference", attribute=evidence.name(name))] if name else []
+    key = "step_reference_rest" if shown else "step_reference"
+    return [sentence(f"overview.{key}", attribute=evidence.name(name))] if name else []
 
 
 def _price(evidence: Evidence, budget: Budget) -> list[Statement]:

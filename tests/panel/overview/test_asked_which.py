@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from invented_marks import evidence_of, table, text
-from kikichoko.panel.findings import habits
+from kikichoko.panel.findings import design, habits
 from kikichoko.panel.findings.all_statements import findings_of_tables
 from kikichoko.panel.findings.budget import judge
 from kikichoko.panel.overview import (
@@ -21,6 +21,8 @@ from kikichoko.panel.overview import (
     who_makes,
 )
 from kikichoko.panel.session.bottles import Bottle
+from scipy.stats import linregress, ttest_1samp
+from statsmodels.formula.api import ols
 
 WHICH = "Which of these do we release?"
 HEAT = [
@@ -167,6 +169,32 @@ def test_a_place_is_found_as_it_was_put_in():
     assert more_factors._places(evidence_of(on_trays(0.6, same=True))) == []
 
 
+@pytest.mark.parametrize("times", [1, 2])
+@pytest.mark.parametrize("first", [True, False])
+def test_what_a_place_does_is_what_least_squares_of_statsmodels_gives(first: bool, times: int):
+    """Effects of bottle and assessor; of each assessor's bottle where they came again."""
+    rows = on_trays(0.3, 0.4)
+    rows = habits.places(evidence_of(rows[rows["replicate"] <= times]), "quality")
+    rows = rows.assign(moved=(rows["place"] == 1).astype(float) if first else rows["place"])
+    cells = "C(assessor) + C(sample)" if times == 1 else "C(assessor):C(sample)"
+    fit = ols(f"score ~ moved + {cells}", rows).fit()
+    told = habits.by_place(rows, first=first)
+    assert told == pytest.approx((fit.params["moved"], *fit.conf_int().loc["moved"]))
+
+
+def test_places_are_told_of_one_liquid_in_about_one_attribute_of_twenty():
+    """Six people, three bottles twice; who likes a bottle marks it so both times."""
+    rng = np.random.default_rng(2811)
+    told = 0
+    for _ in range(400):
+        rows = on_trays(0, people=6)
+        likes = rows.groupby(["assessor", "sample"])["score"].transform(lambda _: rng.normal())
+        rows["score"] = 5 + likes + rng.normal(size=len(rows))
+        by = habits.by_place(rows.assign(place=(rows["position"] - 1) % 3 + 1))
+        told += by[1] > 0 or by[2] < 0
+    assert 0.025 <= told / 400 <= 0.085  # standard error 0.011
+
+
 def test_a_place_is_looked_at_from_four_trays_and_eight_degrees_of_freedom():
     assert habits.several_orders(evidence_of(on_trays(0, people=2)))
     few = on_trays(0, people=2)
@@ -257,6 +285,42 @@ def test_the_students_level_beside_the_expert_is_told_where_clear_of_zero():
     evidence = findings_of_tables(rows, assessors=roles, shuffles=99).evidence
     said = " ".join(str(one.sentence) for one in habits._students(evidence, judge(evidence)))
     assert "clear of zero each for itself: body +" in said
+    means = rows.pivot_table("score", ["attribute", "sample"], "assessor")
+    off = means.drop(columns="A1").sub(means["A1"], axis=0).groupby("attribute").mean()
+    limits = ttest_1samp(off.loc["body"], 0).confidence_interval(0.95)
+    by = f"{off.loc['body'].mean():+.1f} ({limits.low:+.1f} to {limits.high:+.1f})"
+    assert f"body {by}" in said
+    centred = means - means.groupby("attribute").transform("mean")
+    line = linregress(centred["A1"], centred.drop(columns="A1").mean(axis=1))
+    said = said.replace("\N{MINUS SIGN}", "-")
+    assert f"correlation {line.rvalue:.2f}" in said
+    assert f"its differences {line.slope:.2f} of A1's in size" in said
+
+
+@pytest.mark.parametrize(
+    ("trays", "told"),
+    [(["abc", "acb"], True), (["abc", "bac"], False), (["abc", "abc"], False)],
+)
+def test_a_bottle_that_was_first_on_every_tray_is_told(trays: list[str], told: bool):
+    """Where all had one order that is said instead."""
+    rows = [
+        (f"A{number}", bottle, 1, place, "quality", 5.0 + number)
+        for number, tray in enumerate(trays, start=1)
+        for place, bottle in enumerate(tray, start=1)
+    ]
+    columns = ["assessor", "sample", "replicate", "position", "attribute", "score"]
+    evidence = evidence_of(pd.DataFrame(rows, columns=columns))
+    keys = {one.sentence.key for one in design.statements(evidence, judge(evidence))}
+    assert ("findings.first_of_all" in keys) is told
+    assert ("findings.same_order" in keys) is (len(set(trays)) == 1)
+
+
+@pytest.mark.parametrize(("by", "key"), [(3.0, "step_reference_rest"), (0.0, "step_reference")])
+def test_a_reference_is_proposed_of_what_is_not_shown_where_something_is(by: float, key: str):
+    evidence = evidence_of(table(8, bottles="ab", body_a=by))
+    budget = judge(evidence)
+    assert bool(budget.claimed("scale")) is (by > 0)
+    assert [one.key for one in next_time._reference(evidence, budget)] == [f"overview.{key}"]
 
 
 def test_constants_are_those_of_the_document():
