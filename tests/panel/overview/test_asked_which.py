@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -232,6 +233,24 @@ def without_foes(styles: str, people: int, lead: float) -> list:
     rows = table(people=people, bottles="ab", scatter=0.0, quality_a_A1=lead, quality_b=0.5)
     evidence = evidence_of(rows, styles=styles)
     return order._without_foes(evidence, order.marks(evidence))
+
+
+@pytest.mark.parametrize("people", [6, 8, 12])
+def test_nobody_is_between_by_luck_in_up_to_one_of_seven_panels(monkeypatch, people: int):
+    """As the sentence says, of three bottles that people like as it happens, spread 1.5 and 2."""
+    monkeypatch.setattr(order, "of_bottle", lambda *_: [])
+    codes = [f"A{n}" for n in range(people)]
+    evidence = SimpleNamespace(
+        compared=tuple("abc"), roles=codes, question=lambda _: SimpleNamespace(low=0, high=10)
+    )
+    rng = np.random.default_rng(people)
+    for spread in (1.5, 2.0):
+        marks = 5 + spread * rng.standard_normal((1000, people, 3))
+        told = [
+            bool(order._nobody_between(evidence, pd.DataFrame(own, codes, list("abc"))))
+            for own in np.clip(np.round(2 * marks) / 2, 0, 10)
+        ]
+        assert np.mean(told) <= 1 / 7 + 0.016  # a standard error and a half
 
 
 def test_the_order_without_who_dislikes_the_style_says_whether_the_first_stays():
