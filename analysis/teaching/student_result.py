@@ -449,11 +449,20 @@ class Student(Result):
         states = self.lines["state"].isin(["follows", "open"])
         mine = self.lines[states & (self.lines["rmse_low"] > self.lines["ceiling"])]
         if not len(mine):
-            return "", Sentence.of("teaching.do_more")
+            against = self.lines[(self.lines["state"] == "open") & (self.lines["slope"] < 0)]
+            names = [str(name) for name in against["attribute"]]
+            return "", look_again(names, self._whose())
         far = mine.sort_values("rmse", kind="stable").iloc[-1]
         name = str(far["attribute"])
         return name, Sentence.of("teaching.do_next", attribute=name, points=fixed(far["rmse"]),
                                  whose=self._whose())  # fmt: skip
+
+
+def look_again(leaning: Sequence[str], whose: Sentence) -> Sentence:
+    """Advise the same bottles once more; what leans the other way is told, and is not shown."""
+    if not leaning:
+        return Sentence.of("teaching.do_more")
+    return Sentence.of("teaching.do_more_leaning", names=list(leaning), whose=whose)
 
 
 def _ends(course: StudentCourse) -> dict[str, str]:

@@ -9,7 +9,7 @@ called agreement with an expert, and nobody is one.
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -31,7 +31,7 @@ from ..performance.assessors_result import Assessors
 from .class_scores import ClassScores, centred, class_scores
 from .expert_ground import BETWEEN_COLUMNS, SEPARATES, SLIP_COLUMNS, Ground, joint_means
 from .student_findings import SCALE_KINDS, said_already, together
-from .student_result import APART, AT_MOST, FEW_CELLS, ORDER, _share
+from .student_result import APART, AT_MOST, FEW_CELLS, ORDER, _share, look_again
 from .student_tests import ALONE, NARROW, SURELY, WHOLE_CARD, WIDE, Test, tests_of
 
 FEWEST = 4
@@ -73,6 +73,9 @@ class Taster(Result):
         There is no other.
     findings : DataFrame
         ``attribute`` ("" for the whole card), ``finding, value``: shown at one rate for the table.
+    leaning : list of str
+        Attributes on which the table tells the bottles apart and the order, without being shown
+        to, leans the other way.
     """
 
     student: str
@@ -85,6 +88,7 @@ class Taster(Result):
     alike: list[str]
     whole_alike: bool
     findings: pd.DataFrame
+    leaning: list[str] = field(default_factory=list)
 
     @property
     def few(self) -> bool:
@@ -111,7 +115,8 @@ class Taster(Result):
         rows = [row for row in self.findings.to_dict("records") if row["finding"] in ORDER]
         rows.sort(key=lambda row: ORDER.index(row["finding"]))
         if not rows:
-            return (("", Sentence.of("teaching.do_more")),) if not self.few else ()
+            whose = Sentence.of("teaching.whose_none")
+            return (("", look_again(self.leaning, whose)),) if not self.few else ()
         return tuple((str(row["attribute"]), self._advice(row)) for row in rows[:AT_MOST])
 
     def cannot_say(self) -> tuple[Sentence, ...]:
@@ -262,8 +267,15 @@ def beside_the_table(
             alike=[name for name in lines if name not in told_apart],
             whole_alike=not told_apart,
             findings=mine[["attribute", "finding", "value"]].reset_index(drop=True),
+            leaning=_leaning(tests[who], lines, told_apart),
         )
     return BesideTable(students=made, panel=panel)
+
+
+def _leaning(own: ByPlace, lines: Sequence[str], telling: Sequence[str]) -> list[str]:
+    """Name the attributes that tell the bottles apart on which one's slope is below 0."""
+    slopes = {name: own.get(place, {}).get("direction") for place, name in enumerate(lines)}
+    return [name for name in telling if (test := slopes[name]) is not None and test.value < 0]
 
 
 def _in_step(scores: ClassScores, panel: Assessors) -> ClassScores:

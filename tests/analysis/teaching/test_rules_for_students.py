@@ -62,7 +62,7 @@ def student(**facts: object) -> Student:
     plain: dict[str, object] = {
         "student": "S1", "sessions": ["1", "2", "3"], "absent": [], "joined": False, "counted": [],
         "lines": pd.DataFrame(
-            columns=["attribute", "state", "n_samples", "rmse", "rmse_low", "ceiling"]
+            columns=["attribute", "state", "n_samples", "slope", "rmse", "rmse_low", "ceiling"]
         ),
         "findings": pd.DataFrame({"finding": [], "attribute": []}), "follows": [],
         "follows_whole": False, "turns": [], "same": [], "distance": {}, "cups": None,
@@ -114,6 +114,19 @@ def test_below_a_third_of_the_places_nothing_is_made_of_them(given: int, few: bo
     assert one.few is few
     step = [text for _, text in one.to_work_on()]
     assert keys(step) == ["do_mark" if few else "do_more"]
+
+
+@pytest.mark.parametrize(
+    ("slope", "state", "leans"),
+    [(-0.1, "open", True), (0.1, "open", False), (-0.1, "alike", False), (-0.1, "follows", False)],
+)
+def test_no_repair_is_not_said_where_few_marks_lean_the_other_way(slope, state, leans):
+    row = {"attribute": "sour", "state": state, "n_samples": 4, "slope": slope, "rmse": 1.0,
+           "rmse_low": 0.5, "ceiling": 1.0}  # fmt: skip
+    ((_, said),) = student(lines=pd.DataFrame([row])).to_work_on()
+    assert keys([said]) == ["do_more_leaning" if leans else "do_more"]
+    assert ("on sour your few marks lean the other way" in said.to("en")) is leans
+    assert ("too few to settle it" in said.to("en")) is leans
 
 
 @pytest.mark.parametrize(("given", "told"), [(95, True), (96, False)])

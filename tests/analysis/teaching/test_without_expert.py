@@ -116,6 +116,18 @@ def test_of_bottles_that_are_alike_no_order_is_told():
         assert "so alike that all of you together do not tell them apart" in said(one)
 
 
+@pytest.mark.parametrize(("slope", "leans"), [(0.0, True), (0.5, False)])
+def test_who_leans_the_other_way_without_being_shown_to_is_not_told_that_all_is_well(slope, leans):
+    """T1 is so noisy there that nothing of T1's order is shown either way."""
+    found = beside_the_table(drawn(6, T1=(slope, 2.0)))
+    one = found.students["T1"]
+    assert one.findings.empty
+    assert (one.leaning == ["sour"]) is leans
+    assert all(found.students[f"T{n}"].leaning == [] for n in range(2, 7))
+    assert ("on sour your few marks lean the other way from the others'" in said(one)) is leans
+    assert ("nothing needs repair" in said(one)) is not leans
+
+
 def test_one_of_four_who_goes_the_other_way_is_told_so_and_nobody_else_is():
     found = beside_the_table(drawn(4, T1=(-1.0, 0.3)))
     assert "sour: your order runs the other way from the others'" in said(found.students["T1"])
