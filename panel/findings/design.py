@@ -6,9 +6,15 @@ import math
 import re
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+import numpy as np
+from scipy.special import stdtrit
+
+from ...analysis.core.options import ALPHA
+from ...analysis.core.wording import fixed, limit
 from ...forms.questions.question_types import Kind
 from ...forms.questions.scorecard import default_scorecard
 from ...forms.questions.words import languages
@@ -20,6 +26,7 @@ from .statement import Line, Statement, joined
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
 SECTION = "asked"
 RANK = 18
@@ -29,6 +36,20 @@ JUDGED = (
     "choice",
 )  # fmt: skip
 """Questions of which one must be asked before it can be told what is best."""
+RANK_PERSON = 14
+"""Of an answer about a person in the box: below what holds a bottle back, and which to choose."""
+OTHERS = 4
+"""Others from whom on it is told where one more like them would lie (no source)."""
+LEAST = 0.03
+"""Share of the scale that people scatter at least: on a coarse scale they may all agree."""
+LETTERS = 2
+"""Letters of a code from which on it is known in a question: "a" and "I" are words."""
+WORDS = ("a", "i")
+"""Names of bottles that a question in English holds as words."""
+TASTES = {"sweetness": "asks_sweet", "acidity": "asks_acid"}
+"""What words such as "sour" ask of the card, where somebody is named."""
+PERSON_BOTTLES = 4
+"""Bottles that an answer about a person names, those furthest off."""
 MANY = 8
 """Bottles at one sitting from which on tiredness is a concern (common practice, no source)."""
 TOP = 0.8
@@ -45,6 +66,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say what the design itself has to say, weightiest first."""
     return [
         *unanswered(evidence),
+        *_about_people(evidence),
         *_alone(evidence),
         *_few(evidence, budget),
         *_same_order(evidence),
@@ -119,6 +141,117 @@ def asked_for(evidence: Evidence) -> list[str]:
         if name in evidence.attributes(*SCALED) and question_names(evidence, key):
             found.append(name)
     return list(dict.fromkeys(found))
+
+
+def people_asked_about(evidence: Evidence) -> list[str]:
+    """Name the assessors whom the session's question names, by code.
+
+    Capitals count, and what stands in a bottle's name is none.
+    """
+    asks = evidence.asks
+    for bottle in sorted(evidence.samples, key=len, reverse=True):
+        asks = re.sub(rf"(?<!\w){re.escape(bottle)}(?!\w)", " ", asks)
+    return [
+        code
+        for code in evidence.roles
+        if len(code) >= LETTERS and re.search(rf"(?<![A-Za-z0-9]){code}(?![A-Za-z0-9])", asks)
+    ]
+
+
+def _stands_in(question: str, name: str) -> bool:
+    """Tell whether a name stands in a question by itself, beside Japanese letters too."""
+    whole = rf"(?<![A-Za-z0-9]){re.escape(name)}(?![A-Za-z0-9])"
+    return name.casefold() not in WORDS and re.search(whole, question, re.IGNORECASE) is not None
+
+
+def _bottles_asked(evidence: Evidence) -> list[str]:
+    """Name the bottles that the question names, by name or by fraction; all where it names none."""
+    fractions = {name: str(evidence.bottle(name).fraction) for name in evidence.compared}
+    own = [name for name in evidence.compared if _stands_in(evidence.asks, name)]
+    own = own or [
+        name
+        for name, fraction in fractions.items()
+        if fraction and _stands_in(evidence.asks, fraction)
+    ]
+    return own or list(evidence.compared)
+
+
+def one_more(rest: NDArray[np.float64], looked: int, least: float) -> tuple[float, float, float]:
+    """Return the mean of some people, and where one more like them would lie.
+
+    Student's prediction limits at `ALPHA`, shared by all that is looked at; people are taken to
+    scatter by `least` at least.
+    """
+    mean, spread = float(rest.mean()), max(float(rest.std(ddof=1)), least)
+    half = float(-stdtrit(len(rest) - 1, ALPHA / 2 / looked)) * spread * (1 + 1 / len(rest)) ** 0.5
+    return mean, mean - half, mean + half
+
+
+def _about_people(evidence: Evidence) -> list[Statement]:
+    """Answer a question that names somebody, by that person's marks beside those of the others.
+
+    Of what the question names, else of quality: how far each bottle lies from the mean of the
+    own other bottles, so that levels take no part.
+    """
+    scaled = evidence.attributes(*SCALED)
+    named = [one.attribute for one in evidence.primary]
+    taste = [name for name, key in TASTES.items() if question_names(evidence, key)]
+    every = dict.fromkeys([*asked_for(evidence), *taste])
+    asked = [name for name in every if name in scaled and name not in named]
+    names = asked or [name for name in (QUALITY,) if name in scaled]
+    made = []
+    for code in people_asked_about(evidence):
+        told = [one for name in names if (one := _about(evidence, code, name)) is not None]
+        told = told or [_said("description", "person_not", rank=RANK_PERSON, who=code)]
+        made += [replace(one, about=(code,)) for one in told]
+    return made
+
+
+def _about(evidence: Evidence, code: str, name: str) -> Statement | None:
+    """Set one person's marks in one attribute beside those of the others who count."""
+    rows = evidence.rows([name], everybody=True)
+    rows = rows[rows["sample"].isin(evidence.compared)]
+    rows = rows.astype({"assessor": str, "sample": str})
+    wide = rows.pivot_table(index="assessor", columns="sample", values="score")
+    whole = wide.dropna()
+    if code not in whole.index or whole.shape[1] < 2:
+        return None
+    bottles = [one for one in _bottles_asked(evidence) if one in whole]
+    total = whole.sum(axis=1)
+    n_bottles = whole.shape[1]
+    leads = whole.sub((total.to_numpy()[:, None] - whole) / (n_bottles - 1))
+    rest = leads[[one in evidence.counted and one != code for one in leads.index]]
+    values: dict[str, object] = {"who": code, "attribute": evidence.name(name), "n": len(rest)}
+    if rest.empty or not bottles:
+        return None
+    own = leads.loc[code, bottles]
+    far = (own - rest[bottles].mean()).abs().sort_values(ascending=False, kind="stable")
+    shown = [one for one in bottles if one in set(far.index[:PERSON_BOTTLES])]
+    listed: list[Sentence] = []
+    if len(rest) < OTHERS:
+        for bottle in shown:
+            mean = fixed(float(rest[bottle].mean()), sign=True)
+            listed.append(sentence("findings.person_few_of", bottle=bottle, rest=mean,
+                                   by=fixed(float(own[bottle]), sign=True)))  # fmt: skip
+        return _said("description", "person_few", rank=RANK_PERSON, listed=joined(listed), **values)
+    question = evidence.question(name)
+    least = LEAST * float(question.high - question.low)
+    beyond = []
+    for bottle in bottles:
+        mean, low, high = one_more(rest[bottle].to_numpy(float), len(bottles), least)
+        by = float(own[bottle])
+        if not low <= by <= high:
+            beyond.append(bottle)
+        if bottle in shown:
+            k = int((np.sign(rest[bottle]) == np.sign(by)).sum())
+            listed.append(
+                sentence("findings.person_of", bottle=bottle, by=fixed(by, sign=True),
+                         rest=fixed(mean, sign=True), least=limit(low, sign=True),
+                         most=limit(high, sign=True), k=k, n=len(rest))
+            )  # fmt: skip
+    key = "person_beyond" if beyond else "person_within"
+    return _said("description", key, rank=RANK_PERSON, listed=joined(listed), bottles=beyond,
+                 looked=len(bottles), **values)  # fmt: skip
 
 
 def _left_off_the_card(evidence: Evidence, asked: set[str]) -> list[str]:

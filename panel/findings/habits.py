@@ -13,6 +13,7 @@ from ...analysis.core.p_values import holds
 from ...analysis.core.wording import fixed, limit
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
+from ..session.roster import brewed_by
 from .budget import Budget
 from .design import orders
 from .evidence import SCALED, Evidence, once
@@ -93,6 +94,7 @@ def _students(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Set each student's level and claimed pairs beside those of the expert."""
     experts = [code for code, role in evidence.roles.items() if role == "expert"]
     students = [code for code, role in evidence.roles.items() if role == "student"]
+    evidence, own = without_own(evidence, students)
     found = levels(evidence)
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
     spans = {evidence.question(name).high - evidence.question(name).low for name in names}
@@ -107,7 +109,8 @@ def _students(evidence: Evidence, budget: Budget) -> list[Statement]:
         if one in found.index
     ]
     who = experts[0] if len(experts) == 1 else sentence("findings.experts_mean", n=len(experts))
-    said = [_said("students_level", "each", students, expert=who, listed=listed)]
+    said = _own_brews(own)
+    said.append(_said("students_level", "each", students, expert=who, listed=listed))
     same = _same_way(evidence, budget, [*experts, *students])
     if same:
         most = max(n for _, n in same.values())
@@ -118,6 +121,31 @@ def _students(evidence: Evidence, budget: Budget) -> list[Statement]:
         said.append(_said("students_way", "each", students, n=most, counts=counts))
     said.append(_said("students_note", "each", students, n=len(experts)))
     return said + _far_from_expert(evidence, names, experts, students)
+
+
+def without_own(
+    evidence: Evidence, students: Sequence[str]
+) -> tuple[Evidence, dict[str, list[str]]]:
+    """Leave out what students marked of bottles that they brewed; return also whose and which."""
+    own = brewed_by([evidence.bottle(name) for name in evidence.products], students)
+    if not own:
+        return evidence, own
+    cells = {(code, name) for code, names in own.items() for name in names}
+    pairs = zip(evidence.scores["assessor"].astype(str), evidence.scores["sample"].astype(str),
+                strict=True)  # fmt: skip
+    kept = np.array([pair not in cells for pair in pairs], dtype=bool)
+    return replace(evidence, scores=evidence.scores[kept]), own
+
+
+def _own_brews(own: dict[str, list[str]]) -> list[Statement]:
+    """Say who brewed which bottle, and that these marks are no distance from anybody."""
+    if not own:
+        return []
+    listed = [
+        sentence("findings.students_own_of", who=code, bottles=names) for code, names in own.items()
+    ]
+    about = (*own, *dict.fromkeys(name for names in own.values() for name in names))
+    return [_said("students_own", "each", about, n=len(own), listed=joined(listed))]
 
 
 def distances(evidence: Evidence, names: Sequence[str]) -> tuple[pd.DataFrame, pd.DataFrame]:

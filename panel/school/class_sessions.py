@@ -89,6 +89,8 @@ class School:
         By student: what became of what the last session was held to practise.
     waiting : dict of str to int
         By student: answers that came back and wait for somebody to look at them.
+    brewed : dict of str to list of str
+        By student: bottles that he or she brewed, whose own marks are left out of `scores`.
     """
 
     scores: pd.DataFrame
@@ -106,6 +108,7 @@ class School:
     days: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     practised: Mapping[str, Sequence[Sentence]] = field(default_factory=dict)
     waiting: Mapping[str, int] = field(default_factory=dict)
+    brewed: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def name(self, attribute: str, language: str = "en") -> str:
         """Write an attribute as people read it."""
@@ -173,6 +176,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     from ..report.build import open_context
     from ..returns.open_marks import waiting_of
     from ..returns.store import Store
+    from ..session.roster import brewed_by
     from ..session.session_folder import load
 
     parts: list[pd.DataFrame] = []
@@ -183,6 +187,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     controls: list[tuple[str, str, str]] = []
     repeats: dict[str, str] = {}
     waiting: Counter[str] = Counter()
+    brewed: dict[str, list[str]] = {}
     margin, session, words = MARGIN, None, vocabulary()
     names: dict[str, dict[str, str]] = {language: {} for language in known_languages()}
     for folder in folders:
@@ -191,6 +196,11 @@ def from_folders(folders: Sequence[Path]) -> School:
             context = open_context(session, load_open(session), store, "teach")
             waiting += waiting_of(store)
         scores = _of_bottles(context.answers.scores, session.scorecard)
+        pupils = [code for code, one in context.roster.items() if one.role == "student"]
+        own = brewed_by(session.bottles, pupils)
+        scores = _without_own(scores, own)
+        for code, bottles in own.items():
+            brewed.setdefault(code, []).extend(bottles)
         label = f"{session.settings.date} {session.settings.name}"
         days[label] = str(session.settings.date), session.settings.title
         parts.append(scores.assign(session=label))
@@ -208,7 +218,8 @@ def from_folders(folders: Sequence[Path]) -> School:
         controls += _controls(session, known, label, served)
     assert session is not None  # noqa: S101 - the command asks for at least one folder
     experts = [code for code, role in roles.items() if role == "expert"]
-    students = [code for code, role in roles.items() if role == "student"]
+    marked = {str(code) for part in parts for code in part["assessor"].unique()}
+    students = [code for code, role in roles.items() if role == "student" and code in marked]
     if not students:
         raise InputRefused("teach.no_roles", experts=len(experts), students=len(students))
     return School(
@@ -226,7 +237,21 @@ def from_folders(folders: Sequence[Path]) -> School:
         date=str(session.settings.date),
         days=days,
         waiting={code: waiting[code] for code in students if waiting[code]},
+        brewed={code: list(dict.fromkeys(brewed[code])) for code in students if code in brewed},
     )
+
+
+def _without_own(scores: pd.DataFrame, own: Mapping[str, Sequence[str]]) -> pd.DataFrame:
+    """Leave out what students marked of bottles that they brewed: the tank is known to them.
+
+    >>> import pandas as pd
+    >>> rows = pd.DataFrame({"assessor": ["S1", "S1", "S2"], "sample": ["a", "b", "a"]})
+    >>> _without_own(rows, {"S1": ["a"]}).to_numpy().tolist()
+    [['S1', 'b'], ['S2', 'a']]
+    """
+    out = {(code, name) for code, names in own.items() for name in names}
+    pairs = zip(scores["assessor"].astype(str), scores["sample"].astype(str), strict=True)
+    return scores[[pair not in out for pair in pairs]]
 
 
 def _of_bottles(scores: pd.DataFrame, asked: Scorecard) -> pd.DataFrame:

@@ -102,6 +102,9 @@ def opened(school: School, one: Student | Taster, squeeze: float, language: str)
     page.text(about, 8.5, grey=0.35)
     for text in all_spoken(school, one.about(), language):
         page.text(text, 9)
+    own = school.brewed.get(one.student, ())
+    if own:
+        page.text(say("feedback.brewed", language, bottles=list(own), n=len(own)), 9)
     if school.waiting.get(one.student):
         page.text(say("feedback.waiting", language, n=school.waiting[one.student]), 9)
     page.y += 1.5

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..base.headings import folded
 from ..base.problems import Problem, problem
 from ..base.records import Cells, read_rows
+from .bottles import Bottle
 
 COLUMNS = ("assessor", "role", "style", "language", "tastes")
 ROLES = ("maker", "trained", "expert", "student", "consumer")
 STYLES = ("likes", "dislikes", "neutral")
 CODE = re.compile(r"[A-Za-z0-9]{1,12}")
+BREWED_BY = (
+    "brewed by", "brewer", "brewers", "made by", "pressed by", "造った人", "醸造者", "仕込んだ人",
+    "搾った人", "造り手",
+)  # fmt: skip
+"""Headings of a further column of ``bottles.csv`` that names by code who brewed a bottle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,3 +82,25 @@ def read_assessors(
     if table.rows and not assessors:
         faults.append(problem(table.file, "no_rows"))
     return tuple(assessors), faults
+
+
+def brewed_by(bottles: Iterable[Bottle], codes: Collection[str]) -> dict[str, list[str]]:
+    """Return by code which of the bottles somebody brewed, as ``bottles.csv`` says.
+
+    Examples
+    --------
+    >>> one = Bottle(name="a", further={"Brewed by": "S1, s2; Mika"})
+    >>> brewed_by([one, Bottle(name="b")], ["S1", "S2", "S3"])
+    {'S1': ['a'], 'S2': ['a']}
+    """
+    headings = {folded(heading) for heading in BREWED_BY}
+    found: dict[str, list[str]] = {}
+    for bottle in bottles:
+        named = " ".join(
+            text for heading, text in bottle.further.items() if folded(heading) in headings
+        )
+        words = {word.upper() for word in re.findall(CODE.pattern, named)}
+        for code in codes:
+            if code.upper() in words:
+                found.setdefault(code, []).append(bottle.name)
+    return found

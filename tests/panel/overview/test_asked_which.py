@@ -22,6 +22,7 @@ from kikichoko.panel.overview import (
     who_makes,
 )
 from kikichoko.panel.session.bottles import Bottle
+from kikichoko.panel.session.roster import brewed_by
 from scipy.stats import linregress, ttest_1samp
 from statsmodels.formula.api import ols
 
@@ -295,6 +296,37 @@ def test_distances_from_the_expert_are_told_of_three_students(students: int, tol
     assert ("A2 0.2, A3 0.0, A4 0.0; on average 0.1. Two students lie 0.1 apart" in said) is told
     assert ("correlation 1.00" in said) is told
     assert ("its differences 0.67 of A1's in size" in said) is told
+
+
+def test_what_students_marked_of_their_own_brew_is_no_distance_from_the_expert():
+    """A2 brewed c, and marks it 3 off; of the other 10 means none is off."""
+    rows = table(people=4, bottles="abc", body_c=3, scatter=0.0, body_c_A2=-3)
+    roles = {"A1": "expert"} | {f"A{n}": "student" for n in (2, 3, 4)}
+    plain = [Bottle(name=name) for name in "abc"]
+
+    def said(bottles: list[Bottle]) -> str:
+        evidence = findings_of_tables(rows, assessors=roles, bottles=bottles, shuffles=99).evidence
+        return " ".join(str(one.sentence) for one in habits._students(evidence, judge(evidence)))
+
+    assert "A2 0.2, A3 0.0, A4 0.0" in said(plain)
+    assert "Brewed by students" not in said(plain)
+    own = [*plain[:2], replace(plain[2], further={"Brewed by": "A2"})]
+    assert "A2 0.0, A3 0.0, A4 0.0" in said(own)
+    assert "Brewed by students who tasted it: c by A2." in said(own)
+    others = [*plain[:2], replace(plain[2], further={"Brewed by": "A1, Mika"})]
+    assert said(others) == said(plain), "the expert's own, or a stranger's, is no student's"
+
+
+@pytest.mark.parametrize(
+    ("heading", "cell", "found"),
+    [("Brewed by", "S1, S2", ["S1", "S2"]), ("brewer", "s1; S22", ["S1"]),
+     ("造った人", "S2・S1", ["S1", "S2"]), ("yeast", "S1", []), ("Brewed by", "", [])],
+)  # fmt: skip
+def test_who_brewed_a_bottle_is_read_from_its_column(heading: str, cell: str, found: list[str]):
+    bottle = Bottle(name="a", further={heading: cell})
+    assert brewed_by([bottle, Bottle(name="b")], ["S1", "S2", "S3"]) == {
+        one: ["a"] for one in found
+    }
 
 
 def test_the_students_level_beside_the_expert_is_told_where_clear_of_zero():

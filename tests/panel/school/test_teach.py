@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -28,6 +29,7 @@ from kikichoko.panel.school.feedback_parts import BESIDE, CHART, LEFT, Paper
 from kikichoko.panel.school.free_marks import own_words_of
 from kikichoko.panel.school.spoken import all_spoken
 from kikichoko.panel.school.student_pages import file_names, student_page, student_sheets
+from kikichoko.panel.session import roster
 
 CODES = [f"S{number:02d}" for number in range(1, 15)]
 
@@ -459,3 +461,27 @@ def test_an_expert_with_more_cups_leaves_no_student_wanting(third: bool, asked: 
     found = compare(School(scores=table, experts=["E1"], students=["S1", "S2"]))
     assert found.students["S1"].cells == (4, asked)
     assert ("You marked 4 of 6" in found.students["S1"].text("en")) is third
+
+
+def test_a_bottle_that_a_student_brewed_is_left_out_of_that_student_s_page(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    copied = tmp_path / "first"
+    shutil.copytree(folder / "first", copied)
+    plain = from_folders([copied])
+    assert plain.brewed == {}
+    own = str(plain.scores["sample"].iloc[0])
+    monkeypatch.setattr(roster, "brewed_by", lambda *_: {"S01": [own]})
+    found = from_folders([copied])
+    assert found.brewed == {"S01": [own]}
+    mine = plain.scores["assessor"].astype(str) == "S01"
+    theirs = mine & (plain.scores["sample"].astype(str) == own)
+    assert theirs.any()
+    assert len(found.scores) == len(plain.scores) - int(theirs.sum())
+    result = compare(found)
+    said = {
+        code: " ".join(word.text for word in student_page(found, result.students[code]).words)
+        for code in ("S01", "S02")
+    }
+    assert f"You brewed {own}." in said["S01"]
+    assert "You brewed" not in said["S02"]
