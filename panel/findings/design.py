@@ -194,6 +194,8 @@ def _about_people(evidence: Evidence) -> list[Statement]:
     own other bottles, so that levels take no part.
     """
     scaled = evidence.attributes(*SCALED)
+    if len(evidence.people) < 2:
+        return []
     named = [one.attribute for one in evidence.primary]
     taste = [name for name, key in TASTES.items() if question_names(evidence, key)]
     every = dict.fromkeys([*asked_for(evidence), *taste])

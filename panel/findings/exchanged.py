@@ -16,7 +16,7 @@ from .evidence import Evidence, once
 from .statement import Statement
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -32,6 +32,15 @@ RESTORED = 3.0
 TOGETHER = 3
 """People in one tasting whose cups may have been exchanged together, at most."""
 _TINY = 1e-9
+SUSPECTED = 0.03
+"""Chance at most, shared by all tastings and pairs of bottles, that by scatter anybody's glasses
+are suspected in a session without any exchange."""
+PANEL, BOTTLES = 5, 3
+"""People and bottles from which on it is looked at (no source)."""
+BACK = 2.0
+"""Exchanged back, a suspected gap lies within so many standard deviations of the others'."""
+REST = 2.0
+"""Standard deviations by which all that an exchange leaves as it is must go with the others."""
 OWN_DF = 6
 """Degrees of freedom that the scales of one cup count for, as they go together."""
 
@@ -327,6 +336,159 @@ def _along(gap: NDArray[np.float64], mean: NDArray[np.float64], used: NDArray[np
     there = used & ~np.isnan(gap)
     size = float(np.sqrt(np.sum(mean[there] ** 2)))
     return float(np.sum(gap[there] * mean[there]) / size) if size else 0.0
+
+
+@once
+def suspected(evidence: Evidence) -> list[Exchange]:
+    """Find who may have had two glasses exchanged, where own repeats cannot tell: to be asked.
+
+    See `suspicions`. Whoever is called exchanged already (`exchanges`) is left out. Nothing is
+    looked at where the bottles are fewer than `BOTTLES`, or the people than `PANEL`.
+    """
+    import pandas as pd
+
+    names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
+    rows = evidence.rows(names, everybody=True)
+    rows = rows[rows["sample"].isin(evidence.compared)]
+    if rows.empty:
+        return []
+    rows = rows.astype({"assessor": str, "sample": str, "attribute": str, "replicate": int})
+    wide = rows.pivot_table(index=["assessor", "replicate"], columns=["sample", "attribute"],
+                            values="score")  # fmt: skip
+    names = [name for name in names if name in set(rows["attribute"])]
+    grid = pd.MultiIndex.from_product([evidence.compared, names])
+    shape = len(wide), len(evidence.compared), len(names)
+    marks = wide.reindex(columns=grid).to_numpy(float).reshape(shape)
+    people = [str(code) for code in wide.index.get_level_values(0)]
+    known = {one.assessor for one in exchanges(evidence)}
+    return [
+        Exchange(
+            assessor=people[place], replicate=int(wide.index[place][1]),
+            samples=(evidence.compared[first], evidence.compared[second]), turned=turned, of=of,
+        )
+        for place, first, second, turned, of in suspicions(marks, people)
+        if people[place] not in known
+    ]  # fmt: skip
+
+
+def suspicions(
+    marks: NDArray[np.float64], people: Sequence[str]
+) -> list[tuple[int, int, int, int, int]]:
+    """Return tastings that fit the others with two bottles exchanged, and not as they are.
+
+    Parameters
+    ----------
+    marks : array
+        Tastings, bottles, attributes; nan for a blank.
+    people : sequence of str
+        Whose tasting each is.
+
+    Returns
+    -------
+    list of (int, int, int, int, int)
+        Tasting, the two bottles, attributes that run the other way round, and those in which
+        the others set the two apart.
+
+    Notes
+    -----
+    Of each tasting the pair is looked at whose exchange takes most off the misfit to the means of
+    the other people, each attribute in units of the others' scatter around them. The gap along the
+    others' gap must lie further off than t allows (`SUSPECTED` over all tastings and pairs; the
+    scatter along that gap is the wider of all bottles' and of these two, and the own one where
+    that is wider), lie among the others when exchanged back, and be contradicted by the other
+    tastings of the same person. All that no exchange of the two can change (the other bottles, and
+    the mean of the two) must go with the others, by `REST` standard deviations: who runs against
+    them, or marks at random, has exchanged nothing.
+    """
+    if len(set(people)) < PANEL or marks.shape[1] < BOTTLES:
+        return []
+    found = []
+    for place in range(len(marks)):
+        one = _suspicion(marks, people, place)
+        if one is not None:
+            found.append((place, *one))
+    return found
+
+
+def _suspicion(
+    marks: NDArray[np.float64], people: Sequence[str], place: int
+) -> tuple[int, int, int, int] | None:
+    from scipy.special import stdtrit
+
+    others = [n for n, code in enumerate(people) if code != people[place]]
+    again = [n for n, code in enumerate(people) if code == people[place] and n != place]
+    tastings, bottles, _ = marks.shape
+    rest = _level(marks[others])
+    means = _level(_mean(rest))
+    left = _level(rest - means)
+    df = (len(others) - 1) * (bottles - 1)
+    known = ~np.isnan(left)
+    n = known.sum(axis=(0, 1))
+    unit = np.sqrt(np.nansum(left**2, axis=(0, 1)) / np.maximum(n, 1) * len(others) * bottles / df)
+    used = (unit > _TINY) & ~np.isnan(means).any(axis=0)
+    if not used.any():
+        return None
+    means, left = means[:, used] / unit[used], np.nan_to_num(left[:, :, used] / unit[used])
+    mine = (_level(marks[place])[:, used]) / unit[used]
+    pairs = list(combinations(range(bottles), 2))
+    gains = [_drop(mine, means, pair) for pair in pairs]
+    first, second = pairs[int(np.argmax(gains))]
+    if max(gains) <= 0:
+        return None
+    there = ~np.isnan(mine[first]) & ~np.isnan(mine[second])
+    way = np.where(there, means[first] - means[second], 0.0)
+    size = float(np.sqrt(way @ way))
+    gap = float(np.nan_to_num(mine[first] - mine[second]) @ way) / size
+    along = left @ (way / size)
+    spread = 2 * float((along**2).sum()) / df
+    both = along[:, first] - along[:, second]
+    spread = max(spread, float(both @ both) / (len(others) - 1))
+    whole, panel = _untouched(mine, first, second), _untouched(means, first, second)
+    off = whole - panel
+    noise = float(np.nanmean(off**2)) * bottles / (bottles - 2) if bottles > 2 else 1.0
+    noise = max(1.0, noise)
+    step = float(np.sqrt(spread * (noise + 1 / len(others))))
+    looked = tastings * len(pairs)
+    limit = -float(stdtrit(df, SUSPECTED / looked))
+    if min(size - gap, 2 * size) < limit * step or abs(-gap - size) > BACK * step:
+        return None
+    kept = float(np.sqrt(np.nansum(panel**2)))
+    if not kept > 0:
+        return None
+    goes = float(np.nansum(whole * panel)) / kept
+    each = np.array([np.sum(_untouched(one, first, second) * panel) / kept for one in left])
+    scatter = np.sqrt(float(each @ each) / (len(others) - 1) * noise)
+    if goes < REST * scatter:
+        return None
+    for number in again:
+        own = _level(marks[number])[:, used] / unit[used]
+        if float(np.nan_to_num(own[first] - own[second]) @ way) <= 0:
+            return None
+    apart = way != 0
+    turned = (mine[first] - mine[second]) * way < 0
+    return first, second, int(turned.sum()), int(apart.sum())
+
+
+def _level(marks: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Take each tasting's own level over its bottles off, attribute by attribute."""
+    known = ~np.isnan(marks)
+    n = known.sum(axis=-2, keepdims=True)
+    mean = np.where(known, marks, 0.0).sum(axis=-2, keepdims=True) / np.maximum(n, 1)
+    levelled: NDArray[np.float64] = marks - mean
+    return levelled
+
+
+def _drop(mine: NDArray[np.float64], means: NDArray[np.float64], pair: tuple[int, int]) -> float:
+    """Return by how much exchanging two bottles lowers the squared misfit, over two."""
+    first, second = pair
+    return -float(np.nansum((mine[first] - mine[second]) * (means[first] - means[second])))
+
+
+def _untouched(marks: NDArray[np.float64], first: int, second: int) -> NDArray[np.float64]:
+    """Return what exchanging two bottles does not change: the others, and the mean of the two."""
+    kept = marks.copy()
+    kept[[first, second]] = (marks[first] + marks[second]) / 2
+    return _level(kept)
 
 
 def statements(evidence: Evidence) -> list[Statement]:

@@ -16,7 +16,7 @@ from ..base.words import Sentence, sentence
 from . import habits, twins
 from .budget import ASSESSORS, HINT, WHOLE, Budget, Weighed
 from .evidence import QUALITY, SCALED, Evidence, once
-from .exchanged import exchanges
+from .exchanged import exchanges, suspected
 from .exchanged import statements as exchanged
 from .statement import Line, Statement, joined, limits, signed
 
@@ -302,6 +302,7 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     same = {code for code, _ in flat(evidence)}
     said = []
     cleared = {one.assessor for one in exchanges(evidence)}
+    asked = {one.assessor for one in suspected(evidence)}
     against = turned(evidence, budget)
     rest = habits.without(evidence, against, _turned_in(reverse, against)) if against else None
     for name in dict.fromkeys(shown["assessor"]):
@@ -314,7 +315,7 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
             for line in found.advice(str(name))
             if line.key != "assessors.hints"
         ]
-        if name in cleared:
+        if name in cleared or (name in asked and name not in against):
             lines = [sentence("findings.exchanged_assessor", assessor=str(name))]
         said += [
             Statement(
@@ -333,7 +334,7 @@ def assessor_statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         ]
     if not said:
         said.append(_each("assessors_none", n=len(found.compared)))
-    told = {*same, *cleared, *shown["assessor"]}
+    told = {*same, *cleared, *asked, *shown["assessor"]}
     for name, hints in _hinted(found).groupby("assessor"):
         if name not in told:
             said += habits.against(evidence, str(name), hints)

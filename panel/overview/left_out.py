@@ -15,6 +15,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import SCALED, Evidence, once
+from ..findings.exchanged import suspected
 from ..findings.habits import in_order
 from ..findings.people import flat, judged_people, turned
 from ..findings.statement import Statement, joined
@@ -48,6 +49,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         return []
     return [
         *_hardly(evidence),
+        *_suspected(evidence, budget),
         *_partly(evidence, budget),
         *_along(evidence),
         *_far_off(evidence),
@@ -89,7 +91,9 @@ def against_in(evidence: Evidence) -> dict[str, list[tuple[str, float]]]:
     The others put the bottles in one order there (F, `TOGETHER`), and the slope of the own marks
     on their mean is below 0 by a t test on the own repeats (`AGAINST`); without repeats, on what
     is left around the line. Beside each attribute stands that slope, 1 for one like the others.
+    Of whom two glasses may have been exchanged that is told instead.
     """
+    exchanged = {one.assessor for one in suspected(evidence)}
     found: dict[str, list[tuple[str, float]]] = {}
     names = evidence.attributes(Kind.LINE, Kind.CATEGORY)
     scatter = own_scatter(evidence)
@@ -102,7 +106,7 @@ def against_in(evidence: Evidence) -> dict[str, list[tuple[str, float]]]:
         marks = whole.to_numpy(float)
         for place, code in enumerate(map(str, whole.index)):
             rest, own = np.delete(marks, place, axis=0), marks[place]
-            if not in_order(rest, TOGETHER):
+            if code in exchanged or not in_order(rest, TOGETHER):
                 continue
             along, deviations = rest.mean(axis=0) - rest.mean(), own - own.mean()
             squares = float(along @ along)
@@ -116,6 +120,19 @@ def against_in(evidence: Evidence) -> dict[str, list[tuple[str, float]]]:
             if error > 0 and float(stdtr(df, slope / error)) <= AGAINST:
                 found.setdefault(code, []).append((name, slope))
     return found
+
+
+def _suspected(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Ask whether two glasses were exchanged, but of who is shown to run against the others."""
+    shown = turned(evidence, budget)
+    return [
+        said("exchange_in" if evidence.replicates > 1 else "exchange", SURE,
+             (one.assessor, *one.samples), kind="caution", assessor=one.assessor,
+             first=one.samples[0], second=one.samples[1], tasting=one.replicate,
+             turned=one.turned, of=one.of)
+        for one in suspected(evidence)
+        if one.assessor not in shown
+    ]  # fmt: skip
 
 
 def _partly(evidence: Evidence, budget: Budget) -> list[Statement]:

@@ -14,6 +14,7 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import QUALITY, Evidence, once
+from ..findings.exchanged import suspected
 from ..findings.habits import without
 from ..findings.people import assessors_found, flat, judged_people
 from ..findings.statement import Statement, joined
@@ -183,7 +184,8 @@ def _repeats(evidence: Evidence, found: pd.DataFrame, attributes: int) -> list[S
     return [
         said("repeats_loose" if listed else "repeats", SURE, tuple(loose["assessor"]),
              middle=size(middle), least=size(first["repeats"]), who=str(first["assessor"]),
-             most=size(last["repeats"]), last=str(last["assessor"]), listed=listed)
+             most=size(last["repeats"]), last=str(last["assessor"]), listed=listed,
+             whose=_whose(evidence) if _without_consumers(evidence) else "")
     ]  # fmt: skip
 
 
@@ -272,10 +274,15 @@ def _by_attribute(evidence: Evidence) -> list[Statement]:
     ]  # fmt: skip
 
 
+def _without_consumers(evidence: Evidence) -> bool:
+    """Tell whether somebody tasted who is not compared as an assessor."""
+    return len(judged_people(evidence)) < len(evidence.roles)
+
+
 def _whose(evidence: Evidence) -> Sentence | str:
     """Say whose marks count here and in no mean of the panel, the makers', and whose do not."""
     makers = len(evidence.makers) if evidence.maker_apart else 0
-    judged = "_judged" * (len(judged_people(evidence)) < len(evidence.roles))
+    judged = "_judged" * _without_consumers(evidence)
     if not makers:
         return sentence("overview.repeats_judged") if judged else ""
     return sentence(f"overview.repeats_whose{judged}", n=makers)
@@ -343,7 +350,8 @@ def running_against(evidence: Evidence) -> dict[str, tuple[float, float, float]]
     -------
     dict of str to (float, float, float)
         One assessor at most: the own correlation with the others, and the least and the most of
-        the others among themselves. Who is shown to differ is left out.
+        the others among themselves. Who is shown to differ is left out, and of whom two glasses may
+        have been exchanged.
     """
     names = _names(evidence)
     if len(evidence.products) < FEWEST_BOTTLES or len(evidence.counted) < FEWEST_PEOPLE:
@@ -353,11 +361,9 @@ def running_against(evidence: Evidence) -> dict[str, tuple[float, float, float]]
     if len(whole) < FEWEST_PEOPLE:
         return {}
     code = str(whole.idxmin())
-    if whole[code] > -AGAINST:
+    if whole[code] > -AGAINST or code in {one.assessor for one in suspected(evidence)}:
         return {}
-    along = _along_without(
-        {name: wide.drop(code, errors="ignore") for name, wide in evidence.wide(names).items()}
-    )
+    along = along_without(evidence, [code])
     shown = assessors_found(evidence)
     named = {code} if isinstance(shown, AnalysisError) else set(
         shown.findings.loc[shown.findings["shown"].astype(bool), "assessor"]
@@ -379,12 +385,29 @@ def _runs_against(evidence: Evidence) -> list[Statement]:
     return made
 
 
-def _along_without(cells: dict[str, pd.DataFrame]) -> pd.Series:
-    """Return how each of the others goes with the rest of them, one assessor left out."""
+def along_without(evidence: Evidence, codes: Collection[str]) -> pd.Series:
+    """Return how each of the others goes with the rest of them, some assessors left out."""
     import pandas as pd
 
+    cells = {
+        name: wide.drop(list(codes), errors="ignore")
+        for name, wide in evidence.wide(_names(evidence)).items()
+    }
     centred = {name: wide.sub(wide.mean(axis=1), axis=0).T for name, wide in cells.items()}
     return _follow(pd.concat(centred, names=["attribute", "sample"]), list(cells)).dropna()
+
+
+def ways(evidence: Evidence, code: str) -> tuple[int, int]:
+    """Count the attributes in which one's deviations go the others' way, and the other way."""
+    along = other = 0
+    for wide in evidence.wide(_names(evidence)).values():
+        if code not in wide.index or len(wide) < 2:
+            continue
+        own, rest = wide.loc[code].to_numpy(float), wide.drop(code).mean().to_numpy(float)
+        known = ~np.isnan(own) & ~np.isnan(rest)
+        by = float((own[known] - own[known].mean()) @ rest[known]) if known.any() else 0.0
+        along, other = along + (by > FLAT), other + (by < -FLAT)
+    return along, other
 
 
 def _at_end(evidence: Evidence, found: pd.DataFrame) -> list[Statement]:

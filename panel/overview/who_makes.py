@@ -13,11 +13,12 @@ from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.evidence import BALANCE, QUALITY, SCALED, Evidence
+from ..findings.exchanged import suspected
 from ..findings.people import judged_people
 from ..findings.statement import Line, Rows, Statement, joined
 from .gaps import FEWEST, NAMED, Gap, clear_of_zero, end, gaps, limits, size
 from .left_out import apart
-from .steadiness import STEP, along_card
+from .steadiness import AGAINST, FEWEST_PEOPLE, STEP, along_card, along_without, ways
 from .told import DIFFER, REPEATS, SWEETNESS, said
 
 FAR, TIMES = 0.2, 2.0
@@ -32,6 +33,9 @@ OFTEN, PAIR = 3, 2
 MANY = 3
 """People who found a bottle off balance to one side, more than half, from whom on somebody who
 alone found the other is named (no source)."""
+STRAY_BOTTLES = 4
+"""Bottles from which on it is told that one does not go with others who all go together: of three
+chance makes such a one in up to one panel of nine (`AGAINST`, no source)."""
 STEPS = 5
 """Widest steps between two tastings that are told."""
 
@@ -158,13 +162,27 @@ def _widest_open(evidence: Evidence, budget: Budget) -> list[Statement]:
 
 
 def _nobody_against(evidence: Evidence, budget: Budget) -> list[Statement]:
-    """Say that nobody is found to run the other way, and what a value below 0 is then."""
+    """Say that nobody is shown to run the other way, and what values below 0 leave open.
+
+    Who is below 0 where all others go together is told apart from who is so where nothing tells
+    the bottles apart; of neither is it said that it is chance.
+    """
     found = along_card(evidence)
     if len(found) < FEWEST or apart(evidence, budget):
         return []
-    below = [code for code, value in found.items() if value < 0]
-    key = "nobody_against_below" if below else "nobody_against"
-    return [said(key, REPEATS, tuple(found), who=below, n=len(below))]
+    exchanged = {one.assessor for one in suspected(evidence)}
+    below = [code for code, value in found.items() if value < 0 and code not in exchanged]
+    if not below:
+        return [said("nobody_against", REPEATS, tuple(found))]
+    rest = along_without(evidence, below)
+    stray = len(rest) >= FEWEST_PEOPLE and float(rest.min()) >= AGAINST
+    stray = stray and len(evidence.products) >= STRAY_BOTTLES
+    listed = []
+    for code in below:
+        along, other = ways(evidence, code)
+        listed.append(sentence("overview.ways_of", who=code, k=along, m=other))
+    key = "nobody_against_stray" if stray else "nobody_against_below"
+    return [said(key, REPEATS, tuple(found), who=below, n=len(below), listed=joined(listed))]
 
 
 def _widest_steps(evidence: Evidence) -> list[Statement]:

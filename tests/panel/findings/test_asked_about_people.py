@@ -100,6 +100,10 @@ def test_the_makers_are_no_others_and_may_be_asked_about():
     assert "cannot be told with 3 others" in str(told("And A7?", roles=roles)[0].sentence)
 
 
+def test_of_one_assessor_alone_nothing_is_set_beside_anybody():
+    assert told(people=1) == []
+
+
 def test_what_the_card_does_not_ask_cannot_be_told():
     rows = table(people=6)
     evidence = replace(evidence_of(rows[rows["attribute"] == "body"]), asks=ASKS)
