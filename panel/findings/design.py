@@ -226,22 +226,23 @@ def _about(evidence: Evidence, code: str, name: str) -> Statement | None:
     values: dict[str, object] = {"who": code, "attribute": evidence.name(name), "n": len(rest)}
     if rest.empty or not bottles:
         return None
-    own = leads.loc[code, bottles]
-    far = (own - rest[bottles].mean()).abs().sort_values(ascending=False, kind="stable")
-    shown = [one for one in bottles if one in set(far.index[:PERSON_BOTTLES])]
+    own = {one: float(leads[one].to_dict()[code]) for one in bottles}
+    off = {one: abs(own[one] - float(rest[one].mean())) for one in bottles}
+    far = sorted(bottles, key=lambda one: -off[one])[:PERSON_BOTTLES]
+    shown = [one for one in bottles if one in far]
     listed: list[Sentence] = []
     if len(rest) < OTHERS:
         for bottle in shown:
-            mean = fixed(float(rest[bottle].mean()), sign=True)
-            listed.append(sentence("findings.person_few_of", bottle=bottle, rest=mean,
-                                   by=fixed(float(own[bottle]), sign=True)))  # fmt: skip
+            theirs = fixed(float(rest[bottle].mean()), sign=True)
+            listed.append(sentence("findings.person_few_of", bottle=bottle, rest=theirs,
+                                   by=fixed(own[bottle], sign=True)))  # fmt: skip
         return _said("description", "person_few", rank=RANK_PERSON, listed=joined(listed), **values)
     question = evidence.question(name)
     least = LEAST * float(question.high - question.low)
     beyond = []
     for bottle in bottles:
         mean, low, high = one_more(rest[bottle].to_numpy(float), len(bottles), least)
-        by = float(own[bottle])
+        by = own[bottle]
         if not low <= by <= high:
             beyond.append(bottle)
         if bottle in shown:
