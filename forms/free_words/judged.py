@@ -101,12 +101,40 @@ def judge(text: str, found: Found, words: Vocabulary) -> list[Match]:
             made[place] = replace(match, polarity="fault")
     made = _nearer(made, text, found)
     made = _only_named(made, text, lambda key: _sense(key, words), found)
-    made = _ended(made, text, words)
+    made = _soon_gone(_ended(made, text, words), text)
     made = without_companions(made, text, lambda key: _sense(key, words), found)
     complaints = [_complained(match, words) for match in made]
     made = framed(made, text, complaints, found)
     made = over_clauses(made, text, lambda match: _complained(match, words), found)
     return without_unsure(made, text, found)
+
+
+def _soon_gone(made: list[Match], text: str) -> list[Match]:
+    """Read "旨味がすぐ消える" as a complaint of both: too little of it, and a short end.
+
+    Of the finish itself "すぐ消える" only says how it is, and of a bitterness it is no harm; what
+    cuts cleanly may be gone at once and is well.
+    """
+    wanted = around("ja")["keys"]["goes_soon"]
+    praised = [one.start for one in made if one.polarity == "praised"]
+    for place, match in enumerate(made):
+        soon = match.key == "short_finish" and match.text.startswith(_SOON)
+        if not soon or match.negated or any(at > match.start for at in praised):
+            continue
+        before = made[place - 1] if place else None
+        of_it = before is not None and before.key in wanted and before.polarity == "noted"
+        if of_it and before and _GOES.fullmatch(text, before.end, match.start):
+            made[place - 1] = replace(before, polarity="too_little")
+        elif not _TASTE_GOES.search(text[: match.start]):
+            continue
+        made[place] = replace(match, polarity="too_little")
+    return made
+
+
+_SOON = ("すぐ消え", "すぐに消え")
+_GOES = re.compile("(?:が|は|も)、?(?:もう|やや|少し)?")
+_TASTE_GOES = re.compile(r"(?:^|[、。,\s]|の|お)味(?:わい)?(?:が|は|も)、?(?:もう|やや|少し)?$")
+"""Of the taste, which is no word of the vocabulary: not of "苦味" or "後味"."""
 
 
 # "特徴に乏しい", "最初は物足りないかと思ったが": no taste is called so, or nobody calls it so.

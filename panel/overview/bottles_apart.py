@@ -20,6 +20,8 @@ from .told import DIFFER, SURE, said
 
 IN_TEXT = 4
 """Pairs in which one thing alone changes up to which a sentence names them; more make a table."""
+NAMED = 4
+"""Other bottles up to which a sentence names them; of more it says how many and where to look."""
 LAST = 0.5
 """Share of the trays on which one of three bottles or more came last, from which it is told."""
 
@@ -79,11 +81,18 @@ def _own_alone(evidence: Evidence) -> list[Statement]:
         made.append(
             said("own_alone" if few else "own_alone_more", SURE, tuple(own),
                  kind="caution", bottles=own, n=len(own), one=one, other=other,
-                 others=[name for name in evidence.products if name not in own],
+                 others=_named([name for name in evidence.products if name not in own]),
                  factor=factor, second=second,
                  levels=[*(spoken_level(name, level) for name, level in levels.items()), *numbers])
         )  # fmt: skip
     return made
+
+
+def _named(others: list[str]) -> list[str] | Sentence:
+    """Name the other bottles, or count them where they are many."""
+    if len(others) <= NAMED:
+        return others
+    return sentence("overview.others_counted", n=len(others), title=sentence("report.asked"))
 
 
 def _numbers_alone(evidence: Evidence, own: list[str]) -> list[Sentence]:

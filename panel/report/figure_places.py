@@ -70,6 +70,13 @@ def with_figures_placed(content: Content, ask: Ask) -> Content:
         content = _mended(content, at, place, ask)
 
 
+def emptiest(content: Content, ask: Ask) -> float:
+    """Return the most that is left empty before a figure of the report, as a share of its page."""
+    marks = _marks(content, ask)
+    held = [one for one in content["rest"] if _figures(one)]
+    return max((_gap(section, marks) for section in held), default=0.0)
+
+
 def _marks(content: Content, ask: Ask) -> dict[tuple[str, int], Any]:
     return {(one["key"], one["n"]): one for one in ask(content)}
 
@@ -112,8 +119,12 @@ def _left(mark: dict[str, Any]) -> float:
 
 def _gap(section: Content, marks: dict[tuple[str, int], Any]) -> float:
     """Return the most that is left empty before a figure of a chapter."""
-    figures = [n for n, one in enumerate(section["blocks"]) if one["kind"] == "picture"]
-    return max(_left(marks[section["key"], n]) for n in figures)
+    return max(_left(marks[section["key"], n]) for n in _figures(section))
+
+
+def _figures(section: Content) -> list[int]:
+    """Return the places of a chapter's figures among its blocks."""
+    return [n for n, one in enumerate(section["blocks"]) if one["kind"] == "picture"]
 
 
 @dataclass(frozen=True, slots=True)

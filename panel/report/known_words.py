@@ -10,7 +10,7 @@ from ...catalogue import listed
 from ..base.words import CATALOGUE, FALLBACK, say
 
 TOPIC = "trade"
-NAMING = ("fraction", "heat")
+NAMING = ("fraction", "heat", "standing")
 """Kinds of words that bottles are named after."""
 _JAPANESE = re.compile(r"[\u3040-\u30ff\u3400-\u9fff々]")
 _BETWEEN = re.compile(r"\s*[,、;・]\s*")
@@ -22,7 +22,8 @@ def told_in(kind: str, typed: str, language: str) -> str:
     Parameters
     ----------
     kind : str
-        ``fraction``, ``vessel``, ``rice``, ``yeast``, ``starter``, ``press`` or ``heat``.
+        ``fraction``, ``vessel``, ``rice``, ``yeast``, ``starter``, ``press``, ``heat`` or
+        ``standing``.
     typed : str
         A word, or several with commas between them.
     language : str
@@ -65,7 +66,9 @@ def name_in(name: str, language: str) -> str:
     >>> name_in("にごり 火入れ", "en"), name_in("clear raw", "ja"), name_in("T4", "en")
     ('cloudy pasteurised', '澄み酒 生', 'T4')
     >>> name_in("定番酒", "en"), name_in("house sake", "ja")
-    ('“定番酒”', '「house sake」')
+    ('house sake', '定番酒')
+    >>> name_in("春の酒", "en"), name_in("spring sake", "ja")
+    ('“春の酒”', '「spring sake」')
     """
     said = known_name(name, language)
     return say("findings.quoted", language, word=said) if foreign(said, language) else said
@@ -79,11 +82,15 @@ def known_name(name: str, language: str) -> str:
     """
     if not foreign(name, language):
         return name
-    parts = [
-        next((said for kind in NAMING if (said := told_in(kind, part, language)) != part), "")
-        for part in name.split()
-    ]
+    if (whole := _named(name, language)) or " " not in name:
+        return whole or name  # "house sake" is one word of the trade.
+    parts = [_named(part, language) for part in name.split()]
     return " ".join(parts) if all(parts) else name
+
+
+def _named(name: str, language: str) -> str:
+    """Write a word that bottles are named after in a language; nothing where it is not known."""
+    return next((said for kind in NAMING if (said := told_in(kind, name, language)) != name), "")
 
 
 def titled(name: str, language: str) -> str:

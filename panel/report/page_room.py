@@ -8,11 +8,12 @@ sheets stands in for the browser's (`screen_columns.long`).
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from .parts import Block, Grid, Lines, Picture, Points, Report
-from .screen_columns import long
+from .screen_columns import BOLD, long
 from .spelling import Spelling
 
 if TYPE_CHECKING:
@@ -62,12 +63,37 @@ being by their longest cell; and what each gets besides, for words break badly i
 
 
 def shares(frame: pd.DataFrame, written: Spelling) -> list[int]:
-    """Share the width of a table out by its columns' longest cells, in percent: rows become low."""
+    """Share the width of a table out by its columns' longest cells, in percent: rows become low.
+
+    The first column is as wide as the longest word of its names, or it would take from the last.
+    """
     longest = [
-        EACH + max(LEAST, *(len(written.cell(one)) for one in frame.iloc[:, place]))
+        EACH + max(LEAST, *(len(_shown(written.cell(one))) for one in frame.iloc[:, place]))
         for place in range(frame.shape[1])
     ]
-    return [round(100 * one / sum(longest)) for one in longest]
+    made = [round(100 * one / sum(longest)) for one in longest]
+    of = KINDS[kind(written.report)]
+    words = [word for one in frame.iloc[:, 0] for word in re.split("[ -]", _joined(written, one))]
+    word = max((long(one, of.table, written.report.language) for one in words), default=0.0)
+    least = min(MOST_NAME, math.ceil(100 * (BOLD * word + PT * of.gap) / WIDE))
+    if written.report.language in PRINTED or least <= made[0] or len(made) == 1:
+        return made
+    rest = sum(longest[1:])
+    return [least, *(round((100 - least) * one / rest) for one in longest[1:])]
+
+
+def _shown(text: str) -> str:
+    return text.replace(_JOINER, "")
+
+
+def _joined(written: Spelling, name: object) -> str:
+    """Write a name with a sign that is no hyphen where no line may end at one."""
+    return written.cell(name).replace(f"{_JOINER}-{_JOINER}", "–")
+
+
+MOST_NAME = 20
+"""Percent of the width that a name's word gets at most; no source: nine columns stand beside it."""
+_JOINER = "\u2060"
 
 
 def kind(report: Report) -> str:

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from ... import __version__
 from ...analysis.core.words import shown
@@ -22,7 +22,7 @@ from ...forms.paper.typeset import font_path, stood_in
 from ..base.errors import NotReady
 from ..base.words import say
 from . import page_room
-from .figure_places import least_scale, with_figures_placed
+from .figure_places import emptiest, least_scale, with_figures_placed
 from .parts import Block, Grid, Lines, Picture, Points, Report, Section
 from .spelling import Spelling
 from .table_columns import breakable, columns_of, turns, whole_words
@@ -42,6 +42,9 @@ FEW_LINES = 0.12
 and no spacing reaches `LEAST_LAST`, that is taken which reaches furthest."""
 LEAST_LAST = 0.25
 """Share of the last page down to which its words reach; where they do not, lines are moved."""
+MOST_EMPTY = 0.2
+"""Share of a page that may stay empty before a figure; no source. Where more does, lines are moved
+too, for a figure that has no room on its page has some on another."""
 WHEEL = "wheel"
 """Name of the picture that makes a poster."""
 
@@ -127,23 +130,23 @@ def _lay_out(folder: Path, template: str) -> None:
 def _set(content: dict[str, Any], folder: Path) -> bytes:
     """Set a file; where its last page holds a few lines alone, closer or wider until it does not.
 
-    Where nothing helps, `_fullest` chooses.
+    So too where much of a page is empty before a figure (`MOST_EMPTY`). `_best` chooses.
     """
     ask = partial(_told, label="mark", folder=folder)
     whole = content.get("what") == "report"
-    tried: list[tuple[float, dict[str, Any]]] = []
+    tried: list[Spaced] = []
     for apart in APART:
-        made = {**(tried[0][1] if tried else content), "apart": apart}
-        end = 0.0 if whole and not tried else _end(made, folder)
+        made = {**(tried[0].content if tried else content), "apart": apart}
+        end, empty = 0.0 if whole and not tried else _end(made, folder), 0.0
         if whole and (not tried or end == math.inf):
             # With other lines figures find room elsewhere.
             made = with_figures_placed({**content, "apart": apart}, ask)
-            end = _end(made, folder)
-        tried.append((end, made))
-        if end == math.inf:
+            end, empty = _end(made, folder), emptiest(made, ask)
+        tried.append(Spaced(end, empty, made))
+        if end == math.inf and empty <= MOST_EMPTY:
             break
-    best = _fullest(tried)
-    if whole and best["apart"] != 0.0 and tried[-1][0] < math.inf:
+    best = _best(tried)
+    if whole and best["apart"] != 0.0 and all(one.end < math.inf for one in tried):
         again = with_figures_placed({**content, "apart": best["apart"]}, ask)
         best = again if _end(again, folder) >= FEW_LINES else best
     written, warnings = _setter(best, folder).compile_with_warnings(
@@ -155,18 +158,30 @@ def _set(content: dict[str, Any], folder: Path) -> bytes:
     return written
 
 
-def _fullest(tried: list[tuple[float, dict[str, Any]]]) -> dict[str, Any]:
-    """Choose by how far down the last page reaches; the usual spacing comes first.
+class Spaced(NamedTuple):
+    """How far down the last page reaches, what is empty before a figure at most, and of what."""
 
-    Where nothing helps, figures stand where they do with the usual spacing.
+    end: float
+    empty: float
+    content: dict[str, Any]
 
-    >>> _fullest([(0.2, {"apart": 0.0}), (math.inf, {"apart": 0.05})])
+
+def _best(tried: list[Spaced]) -> dict[str, Any]:
+    """Choose a spacing; the usual one comes first.
+
+    Of those whose last page holds enough, that one with least empty before a figure; where none
+    does, by how far down the last page reaches, and figures stand where they do with the usual.
+
+    >>> _best([Spaced(0.2, 0.0, {"apart": 0.0}), Spaced(math.inf, 0.1, {"apart": 0.05})])
     {'apart': 0.05}
+    >>> _best([Spaced(math.inf, 0.3, {"apart": 0.0}), Spaced(math.inf, 0.1, {"apart": -0.05})])
+    {'apart': -0.05}
     """
+    enough = [one for one in tried if one.end == math.inf]
+    if enough:
+        return min(enough, key=lambda one: one.empty).content
     usual = tried[0]
-    if usual[0] >= FEW_LINES and tried[-1][0] < math.inf:
-        return usual[1]
-    return max(tried, key=lambda one: one[0])[1]
+    return (usual if usual.end >= FEW_LINES else max(tried, key=lambda one: one.end)).content
 
 
 def _end(content: dict[str, Any], folder: Path) -> float:

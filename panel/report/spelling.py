@@ -15,6 +15,9 @@ SYMBOL = 2
 """Letters of a heading's first word up to which it is a symbol, such as p and df, and stays."""
 NUMBERED = 8
 """Letters of a word of a bottle's name up to which no line ends between it and its number."""
+HYPHENED = 12
+"""Letters of a name with a hyphen, or of such a word in it, up to which no line ends there; no
+source: a column for "press-end" is no wider than its neighbours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,11 @@ def whole_in_cell(text: str) -> str:
     'M1 2\xa0of\xa03'
     >>> whole_in_cell("7名中7名") == "7\u2060名\u2060中\u20607名"
     True
+    >>> whole_in_cell("press-end") == "press\u2060-\u2060end", whole_in_cell("a well-known word")
+    (True, 'a well-known word')
     """
+    if _HYPHENED.fullmatch(text):
+        return _unhyphened(text)
     if _COUNTS.fullmatch(text):
         return text.replace(" ", "\u00a0")
     text = _BETWEEN.sub(lambda found: _joined(found[0]), text)
@@ -133,9 +140,12 @@ def whole_names(text: str, names: Iterable[str]) -> str:
     'Tank\xa01 and tank\xa02 raw: 3 marks'
     >>> whole_names("middle 3", ["middle"]), whole_names("タンク 1は", ["タンク 1"])
     ('middle 3', 'タンク\xa01は')
+    >>> whole_names("Free-run above cut-off", ["free-run"]) == "Free\u2060-\u2060run above cut-off"
+    True
     """
-    numbered = _numbered(frozenset(names))
-    return numbered.sub("\\1\u00a0", text) if numbered else text
+    numbered, hyphened = _numbered(frozenset(names)), _with_hyphen(frozenset(names))
+    text = numbered.sub("\\1\u00a0", text) if numbered else text
+    return hyphened.sub(lambda found: _unhyphened(found[0]), text) if hyphened else text
 
 
 @lru_cache(maxsize=64)
@@ -146,6 +156,20 @@ def _numbered(names: frozenset[str]) -> re.Pattern[str] | None:
     return re.compile(rf"(?<![A-Za-z])({short}) (?=\d)", re.IGNORECASE) if short else None
 
 
+@lru_cache(maxsize=64)
+def _with_hyphen(names: frozenset[str]) -> re.Pattern[str] | None:
+    """Find the short words of names that have a hyphen."""
+    words = {word.lower() for name in names for word in _HYPHENED.findall(name)}
+    short = "|".join(sorted(re.escape(one) for one in words if len(one) <= HYPHENED))
+    return re.compile(rf"(?<![\w-])(?:{short})(?![\w-])", re.IGNORECASE) if short else None
+
+
+def _unhyphened(text: str) -> str:
+    """Join what stands beside a hyphen: no line ends there."""
+    return text.replace("-", "\u2060-\u2060") if len(text) <= HYPHENED else text
+
+
+_HYPHENED = re.compile(r"[^\W\d_]+-[^\W\d_]+(?!\w)")
 _NUMBERED = re.compile(r"([^\W\d_]+\.?) (?=\d)")
 
 

@@ -329,3 +329,23 @@ def test_turns_of_the_ninth_list(text: str, expected: dict[str, str]):
 def test_a_finish_that_is_soon_gone_is_no_complaint_by_itself(text: str, polarity: str):
     found = [one for one in read_words(text).matches if one.key == "short_finish"]
     assert [one.polarity for one in found] == [polarity]
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("旨味がすぐ消える", {"umami": "too_little", "short_finish": "too_little"}),
+    ("旨みはすぐに消えてしまう", {"umami": "too_little", "short_finish": "too_little"}),
+    ("ふくらみがすぐ消える", {"body": "too_little", "short_finish": "too_little"}),
+    ("味がすぐ消える", {"short_finish": "too_little"}),
+    ("この酒の味がすぐ消える", {"short_finish": "too_little"}),
+    ("余韻がない", {"short_finish": "too_little"}),
+    ("後味がすぐ消える", {"short_finish": "noted"}),
+    ("苦味がすぐ消える", {"bitter": "noted", "short_finish": "noted"}),
+    ("旨味がすぐ消えるのでキレがよい",
+     {"umami": "noted", "short_finish": "noted", "clean_cut": "praised"}),
+    ("旨味がすっと消える", {"umami": "noted", "clean_cut": "praised"}),
+    ("後味がすっと消える", {"after": "noted", "clean_cut": "praised"}),
+    ("キレがよい", {"clean_cut": "praised"}),
+])  # fmt: skip
+def test_a_taste_that_is_soon_gone_is_missed_and_its_end_too(text: str, expected: dict[str, str]):
+    """Of the taste a complaint; of the finish, of a bitterness and of a clean end none."""
+    assert {match.key: match.polarity for match in read_words(text).matches} == expected

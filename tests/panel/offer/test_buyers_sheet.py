@@ -323,6 +323,9 @@ def test_a_test_of_difference_has_no_sheet(folder: Callable[..., Path]):
         ("fraction", "中汲み", "middle", "中汲み"),
         ("fraction", "middle, press-end", "middle, press-end", "中取り、責め"),
         ("fraction", "middle, second half", "middle, second half", "middle, second half"),
+        ("standing", "定番酒", "house sake", "定番酒"),
+        ("standing", "House sake", "House sake", "定番酒"),
+        ("standing", "春の酒", "春の酒", "春の酒"),
         ("vessel", "wine glass", "wine glass", "ワイングラス"),
         ("vessel", "ぐい呑み", "larger cup", "ぐい呑み"),
         ("vessel", "middle", "middle", "middle"),
@@ -342,7 +345,7 @@ def test_an_english_page_says_names_of_known_words_and_leaves_out_a_clause_it_ca
 ):
     place = folder(
         bottles="bottle,fraction,pasteurised,abv,available\n中取り 生,中取り,0,16,9\n"
-        "にごり 火入れ,にごり,2,16,9\n定番酒,,2,16,9\n",
+        "にごり 火入れ,にごり,2,16,9\n春の酒,,2,16,9\n",
         assessors=PEOPLE, pour_ml=10, replicates=1,
     )  # fmt: skip
     settings = place / "session.toml"
@@ -356,7 +359,7 @@ def test_an_english_page_says_names_of_known_words_and_leaves_out_a_clause_it_ca
     assert "Less sweetness than cloudy pasteurised" in said
     assert "in this vessel" not in said
     other = text_of((place / "offer" / "にごり 火入れ-en.html").read_text("utf-8"))
-    assert "定番酒" in other, "a name of no known words stays"
+    assert "春の酒" in other, "a name of no known words stays"
     japanese = text_of((place / "offer" / "中取り 生-ja.html").read_text("utf-8"))
     assert "middle" not in japanese
     assert "器：同じ種類の猪口、燗には温める" in japanese

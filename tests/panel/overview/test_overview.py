@@ -141,6 +141,17 @@ CROSSED = [
 ]
 
 
+@pytest.mark.parametrize(("others", "named"), [(4, True), (5, False)])
+def test_more_than_four_other_bottles_are_counted_and_not_named(others: int, named: bool):
+    rest = [Bottle(name=f"r{n}", fraction=("clear", "cloudy")[n % 2], pasteurised="1", tank="1")
+            for n in range(others)]  # fmt: skip
+    names = ["a", *(one.name for one in rest)]
+    marks = {"body": {name: [[4.0], [5.0], [4.5], [6.0]] for name in names}}
+    (told,) = [one for one in said(marks, [BOTTLES[0], *rest]) if " alone is " in one]
+    assert (", ".join(names[1:]) in told) is named
+    assert ("from all 5 others (listed under “What was asked and served”)" in told) is not named
+
+
 def test_what_one_bottle_alone_has_is_told_and_a_fair_pair_is_named():
     marks = {"body": {name: [[4.0], [5.0], [4.5], [6.0]] for name in "abc"}}
     lines = said(marks, BOTTLES)

@@ -74,6 +74,30 @@ def test_what_follows_comes_before_a_figure_that_finds_no_room(before: int, rows
     assert order == sorted(order)
 
 
+@pytest.mark.parametrize(("more", "spacings"), [(-0.01, 2), (0.01, 1)])
+def test_lines_are_moved_where_much_of_a_page_is_empty_before_a_figure(
+    more: float, spacings: int, monkeypatch: pytest.MonkeyPatch
+):
+    """Both sides of what may be empty; the spacing that leaves least is taken."""
+    left = {0.0: 0.3, -0.05: 0.1}
+    placed: list[float] = []
+
+    def place(content, _ask):
+        placed.append(content["apart"])
+        return content
+
+    monkeypatch.setattr(pdf, "APART", (0.0, -0.05))
+    monkeypatch.setattr(pdf, "MOST_EMPTY", left[0.0] + more)
+    monkeypatch.setattr(pdf, "with_figures_placed", place)
+    monkeypatch.setattr(pdf, "emptiest", lambda content, _ask: left[content["apart"]])
+    heights = [drawn(one) for one in pages(Picture("own", square(3.0), "A square"))]
+    assert len(placed) == spacings
+    assert len(set(heights[0])) == 1
+    monkeypatch.undo()
+    plain = pages(Lines(("A line.",) * 60), Picture("own", square(6.9, 7.0), "A square"))
+    assert all(empty(page) <= pdf.MOST_EMPTY + 0.06 for page in plain[:-1])
+
+
 @pytest.mark.parametrize("kind", ["lead", "plain"])
 def test_no_figure_comes_before_the_plain_answer_of_its_chapter(kind: str):
     """Where a figure finds no room below six lines, it comes before them unless they are that."""

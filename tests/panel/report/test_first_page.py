@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
@@ -19,9 +20,11 @@ from kikichoko.panel.few.side_by_side import BOTTLES, SHEETS
 from kikichoko.panel.findings.differences import bottle_order
 from kikichoko.panel.report import page_of_few as room
 from kikichoko.panel.report.brief_names import LEAST, LONG, MOST, brief_names
-from kikichoko.panel.report.page_room import height
-from kikichoko.panel.report.parts import Picture
+from kikichoko.panel.report.page_room import KINDS, PT, WIDE, height, shares
+from kikichoko.panel.report.parts import Picture, Report
 from kikichoko.panel.report.pdf import pdfs
+from kikichoko.panel.report.screen_columns import BOLD, long
+from kikichoko.panel.report.spelling import HYPHENED, Spelling
 from pdf_words import words
 from playwright.sync_api import Browser
 from report_looks import printed, seen
@@ -154,3 +157,23 @@ def test_the_figure_of_few_stands_on_the_page_where_there_is_room(tmp_path, monk
         less = room.with_figure(report, [figure])
         assert (less.page_end, holds_figure(less, "sheets")) == (BOTTLES, page == BOTTLES)
         monkeypatch.undo()
+
+
+def test_a_first_column_has_room_for_a_name_that_no_line_parts_at_its_hyphen():
+    """Both sides of the length up to which a name stays whole, and of the column's own share."""
+    short, long_name = "abcde-abcdef", "abcdef-abcdef"
+    assert len(short) == HYPHENED < len(long_name)
+    words = "a long cell of many words " * 4
+    made = {}
+    for name in (short, long_name, "a"):
+        report = Report(title="T", subtitle="S", language="en", names=frozenset({name}),
+                        sections=())  # fmt: skip
+        written = Spelling(report)
+        assert ("\u2060-\u2060" in written.cell(f"{name}, raw")) is (name == short)
+        frame = pd.DataFrame({"Bottle": [name], **{key: [words] for key in "BCDEFGHI"}})
+        made[name] = shares(frame, written)
+        assert sum(made[name]) == pytest.approx(100, abs=4)
+    of = KINDS["paged"]
+    wide = WIDE * made[short][0] / 100 - PT * of.gap
+    assert wide >= BOLD * long(short, of.table, "en")
+    assert made[short][0] > made[long_name][0] >= made["a"][0]

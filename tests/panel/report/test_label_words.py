@@ -98,8 +98,9 @@ def test_where_all_stood_in_one_cup_nothing_is_set_apart(
 @pytest.mark.parametrize(("sample", "others", "language", "said"), [
     ("中取り", ("責め",), "en", ("press-end",)),
     ("中取り 生", ("責め 生", "にごり 生"), "en", ("press-end raw", "cloudy raw")),
-    ("中取り", ("定番酒",), "en", ("another sake of this tasting",)),
-    ("中取り", ("責め", "定番酒"), "en", ("2 other sakes of this tasting",)),
+    ("中取り", ("定番酒",), "en", ("house sake",)),
+    ("中取り", ("春の酒",), "en", ("another sake of this tasting",)),
+    ("中取り", ("責め", "春の酒"), "en", ("2 other sakes of this tasting",)),
     ("荒走り", ("あらばしり",), "en", ("another sake of this tasting",)),  # one name for both
     ("middle", ("A1", "press-end"), "en", ("A1", "press-end")),
     ("middle", ("press-end",), "ja", ("責め",)),

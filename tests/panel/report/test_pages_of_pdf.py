@@ -72,9 +72,10 @@ def test_the_last_page_is_no_few_lines(monkeypatch: pytest.MonkeyPatch):
 @pytest.mark.parametrize(("usual", "taken"), [(-0.01, "wider"), (0.01, "usual")])
 def test_where_no_spacing_helps_few_lines_get_more_beside_them(usual: float, taken: str):
     ends = [(pdf.FEW_LINES + usual, "usual"), (pdf.FEW_LINES + 0.1, "wider"), (0.08, "closer")]
-    made = [(end, {"apart": name}) for end, name in ends]
-    assert pdf._fullest(made) == {"apart": taken}
-    assert pdf._fullest([*made, (pdf.math.inf, {"apart": "enough"})]) == {"apart": "enough"}
+    made = [pdf.Spaced(end, 0.0, {"apart": name}) for end, name in ends]
+    assert pdf._best(made) == {"apart": taken}
+    enough = pdf.Spaced(pdf.math.inf, 0.0, {"apart": "enough"})
+    assert pdf._best([*made, enough]) == {"apart": "enough"}
 
 
 @pytest.mark.parametrize("before", range(14, 34, 2))
