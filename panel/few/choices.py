@@ -10,6 +10,7 @@ from . import directions
 from .bottles import DOUBTED, last_for_all, parted_on, row_of
 from .put_in_order import by_luck
 from .side_by_side import ALIKE, BOTTLES, SURE, people, rows
+from .suspected import slight_once
 from .tasters import points, said
 from .together import beyond_all
 
@@ -127,11 +128,11 @@ def _released(evidence: Evidence) -> list[Statement]:
     if not design.question_names(evidence, "asks_release"):
         return []
     groups: dict[str, list[str]] = {
-        key: [] for key in ("free", "look", "void", "hold", "not", "not_yet", "unasked")
+        key: [] for key in ("free", "slight", "look", "void", "hold", "not", "not_yet", "unasked")
     }
     for name in evidence.products:
         decided = tainted.decision(evidence, name)
-        answer = RELEASE[decided]
+        answer = "slight" if slight_once(evidence, name) else RELEASE[decided]
         if answer != "hold" and last_for_all(evidence, name):
             answer = "not_yet" if decided in DOUBTED else "not"
         groups[answer].append(name)

@@ -16,6 +16,9 @@ from .words_few import by, ticks
 POINT = 1.0
 """Points by which a bottle is alone at one end of somebody's quality, where own scatter is not
 known, so that it goes with a suspicion (a convention, no source)."""
+SLIGHT_OF = 4
+"""Tastings of a bottle from which one slight note in one of them is weak: it asks for a look, and
+holds no lot up (no source)."""
 TIMES = 3
 """Tastings of each bottle from which on a note that holds one back is counted by tasting, with the
 quality given with and without it (no source)."""
@@ -40,6 +43,24 @@ def suspected(evidence: Evidence) -> dict[str, list[str]]:
         if codes and tainted.decision(evidence, bottle) in ("hint", "recheck"):
             found[bottle] = [code for code in people(evidence) if code in codes]
     return found
+
+
+@once
+def slight_once(evidence: Evidence, bottle: str) -> int:
+    """Return the tastings of a bottle in which all that was noted is one slight note; else 0.
+
+    At least `SLIGHT_OF` tastings, by two or more; nobody has the bottle last in quality.
+    """
+    if tainted.decision(evidence, bottle) != "hint":
+        return 0
+    table = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True)
+    own = table[table["sample"] == bottle].dropna(subset=["score"])
+    given = own[own["score"] > 0]
+    n = len(own[["assessor", "replicate"]].drop_duplicates())
+    slight = len(given) == 1 and bool((given["score"] <= tainted.SLIGHT).all())
+    several = own["assessor"].nunique() > 1
+    low = at_end_for(evidence, bottle, -1)
+    return n if slight and several and n >= SLIGHT_OF and not low else 0
 
 
 def at_end_for(evidence: Evidence, bottle: str, sign: int) -> list[str]:
@@ -70,9 +91,10 @@ def statements(evidence: Evidence) -> list[Statement]:
             fits = sentence("few_report.suspected_low", assessors=low, quality=quality)
         elif first:
             fits = sentence("few_report.suspected_first", assessors=first)
+        n = slight_once(evidence, bottle)
         made.append(
-            said("advice", "suspected", (bottle, *codes), section=BOTTLES, bottle=bottle,
-                 assessors=codes, fits=fits,
+            said("advice", "suspected_slight" if n else "suspected", (bottle, *codes),
+                 section=BOTTLES, bottle=bottle, assessors=codes, fits=fits, n=n,
                  beside="" if tainted.held(evidence) else sentence("few_report.beside"))
         )  # fmt: skip
     return [*made, *_fitting_words(evidence), *_in_cups(evidence)]

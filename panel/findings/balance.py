@@ -18,6 +18,8 @@ SECTION = "sweetness"
 RANK = 42
 SPLIT_FROM, SPLIT_SHARE = 2, 0.25
 """A split: on either side at least two assessors, and at least a quarter of them."""
+MOST = 0.5
+"""More than this share of tastings are most of them (a majority, as of the assessors)."""
 SIDES = {"too_sweet": "sweet", "too_dry": "dry", "just_right": "right"}
 COUNTED = ("n", "too_dry", "just_right", "too_sweet", "undecided")
 Row = Mapping[Hashable, Any]
@@ -142,4 +144,36 @@ def cell(evidence: Evidence, sample: str) -> Sentence:
     values = {key: row[key] for key in COUNTED}
     undecided = row["undecided"]
     wavering = sentence("findings.cell_wavering", n=undecided) if undecided else ""
-    return sentence(f"findings.cell_{standing(row)}", **values, wavering=wavering)
+    return sentence(
+        f"findings.cell_{standing(row)}",
+        **values,
+        wavering=wavering,
+        tastings=_by_tasting(evidence, sample),
+    )
+
+
+def most_tastings(scores: Sequence[float]) -> tuple[str, int]:
+    """Name the side that more than half of all tastings are on, and how many; "" and 0 for none.
+
+    >>> most_tastings([-1] * 9 + [0] * 5), most_tastings([-1] * 7 + [0] * 7)
+    (('dry', 9), ('', 0))
+    """
+    sides = {
+        "dry": sum(score < 0 for score in scores),
+        "right": sum(score == 0 for score in scores),
+        "sweet": sum(score > 0 for score in scores),
+    }
+    side = max(sides, key=lambda one: sides[one])
+    return (side, sides[side]) if sides[side] > MOST * len(scores) else ("", 0)
+
+
+def _by_tasting(evidence: Evidence, sample: str) -> Line:
+    """Tell a side that most tastings are on where no side has most of the assessors.
+
+    Of the same people as the counts; who tasted twice counts twice, so it is a description.
+    """
+    rows = evidence.tidy([BALANCE]).data
+    rows = rows[(rows["sample"] == sample) & rows["assessor"].isin(evidence.counted)]
+    scores = [float(score) for score in rows["score"].dropna()]
+    side, k = most_tastings(scores)
+    return sentence(f"findings.cell_tastings_{side}", k=k, m=len(scores)) if side else ""

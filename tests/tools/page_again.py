@@ -823,8 +823,8 @@ def fragments(one: Again) -> list[str]:
                 f"too sweet; {wavering} wavered"
             )
             said.append(
-                f"no majority: {dry} too dry, {right} just right, {sweet} too sweet, {wavering} "
-                f"wavering, of {all_of_them}"
+                f"no majority of assessors: {dry} too dry, {right} just right, {sweet} too sweet, "
+                f"{wavering} wavering, of {all_of_them}"
             )
     share = 0.1 * 0.048 / 2 / len(BOTTLES)
     said.append(f"from {int(np.ceil(np.log2(2 / share)))} assessors on, all of one mind")

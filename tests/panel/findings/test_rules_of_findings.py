@@ -183,6 +183,29 @@ def test_a_split_panel(dry: int, sweet: int, side: str, how: str):
 
 
 @pytest.mark.parametrize(
+    ("first", "rest", "told"),
+    [
+        ((-1, -1), (-1, 0), ("dry", 5)),  # two of four people, five of eight tastings
+        ((-1, -1), (0, 0), ("", 0)),  # half is not more than half
+    ],
+)
+def test_most_tastings_are_told_where_no_side_has_most_people(first, rest, told):
+    marks = {"T0": first, "T1": (-1, -1), "T2": rest, "T3": (0, 0)}
+    rows = [
+        (who, "a", cup, 1, balance.BALANCE, score)
+        for who, own in marks.items()
+        for cup, score in enumerate(own, start=1)
+    ]
+    found = replace(
+        evidence({"a": {}}, roles="tttt", replicates=2), scores=pd.DataFrame(rows, columns=SCORES)
+    )
+    assert balance.most_tastings([row[-1] for row in rows]) == told
+    said = balance.cell(found, "a").to("en")
+    assert said.startswith("no majority of assessors: 2 too dry")
+    assert ("but in 5 of all 8 tastings too dry" in said) is bool(told[0])
+
+
+@pytest.mark.parametrize(
     ("marks", "split"),
     [
         ([1, 1, 4, 4], True),  # three of ten points apart

@@ -609,6 +609,42 @@ def test_what_may_go_out_follows_what_the_faults_ask_for(severities, sound, said
     assert said in text(evidence, "release")
 
 
+@pytest.mark.parametrize(
+    ("severity", "people_", "last", "weak"),
+    [
+        (1, 4, 6, True),
+        (1, 3, 6, False),  # one of three tastings
+        (2, 4, 6, False),  # not slight
+        (1, 4, 5, False),  # last in quality for one
+    ],
+)
+def test_one_slight_note_among_several_holds_no_lot_up(severity, people_, last, weak: bool):
+    codes = [f"T{n}" for n in range(1, people_ + 1)]
+    quality = {code: [6, 6, last if code == "T1" else 6] for code in codes}
+    severities = {code: severity if code == "T1" else 0 for code in codes}
+    evidence = replace(with_fault(severities, quality), asks="Which may I release?")
+    assert suspected.slight_once(evidence, "c") == (people_ if weak else 0)
+    if len(codes) > 3:  # Its sentences are those of a report of few.
+        return
+    assert "c once the note is checked" in text(evidence, "release")
+
+
+@pytest.mark.parametrize(("second", "weak"), [(0, True), (1, False)])
+def test_a_slight_note_is_weak_unless_it_comes_again(second: int, weak: bool):
+    quality = {"T1": [6, 6, 6], "T2": [6, 6, 6]}
+    evidence = session({"quality": quality, "fault:musty": {"T1": [0, 0, 1], "T2": [0, 0, 0]}},
+                       times=2)  # fmt: skip
+    scores = evidence.scores.copy()
+    note = (scores["attribute"] == "fault:musty") & (scores["sample"] == "c")
+    of_one = note & (scores["assessor"] == "T1")
+    scores.loc[of_one & (scores["replicate"] == 2), "score"] = second
+    scores.loc[of_one & (scores["replicate"] == 1), "score"] = 1
+    evidence = replace(evidence, scores=scores, asks="Which may I release?")
+    assert ("c, with a look at its one slight note" in text(evidence, "release")) is weak
+    assert ("in one of 4 tastings" in text(evidence, "suspected_slight")) is weak
+    assert bool(text(evidence, "suspected")) is not weak
+
+
 def test_every_answer_on_faults_has_its_release():
     words = re.search(r"hold, age, [a-z, ]+", str(tainted.decision.__doc__))
     assert words
