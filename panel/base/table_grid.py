@@ -23,6 +23,8 @@ from .words import say
 
 _LONE_RETURN = re.compile(r"\r(?!\n)")
 """A line end of old Macintosh programs; beside other ends or quotes it may lie inside a cell."""
+JOINER = "\u2060"
+"""What our pages write beside a hyphen or a count, so that no line ends there: no letter."""
 _TOP = 60  # rows among which the heading is looked for
 BOOKS = (".xlsx", ".xlsm", ".ods")
 TEXTS = (".csv", ".txt", ".tsv")
@@ -117,7 +119,7 @@ def text_of(path: Path) -> str:
         if "\n" in text or '"' in text:
             raise NoTable(say("folder.line_ends"))
         text = text.replace("\r", "\n")
-    return unicodedata.normalize("NFC", text)  # macOS parts accents off
+    return _as_typed(text)
 
 
 def text_rows(path: Path) -> list[list[str]]:
@@ -184,7 +186,7 @@ def trouble(cell: Cell) -> str:
 
 
 def _text(cell: Cell) -> str:
-    return unicodedata.normalize("NFC", cell if isinstance(cell, str) else cell.text)
+    return _as_typed(cell if isinstance(cell, str) else cell.text)
 
 
 def text_in(cell: Cell) -> str:
@@ -195,4 +197,9 @@ def text_in(cell: Cell) -> str:
         return "yes" if cell.value else "no"
     if isinstance(cell.value, float) and not cell.trouble:
         return written_number(cell.value)
-    return unicodedata.normalize("NFC", str(cell.value or "")).strip()
+    return _as_typed(str(cell.value or "")).strip()
+
+
+def _as_typed(text: str) -> str:
+    """Put accents back that macOS parts off, and leave out what our pages join a name with."""
+    return unicodedata.normalize("NFC", text).replace(JOINER, "")

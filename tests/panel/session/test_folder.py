@@ -228,6 +228,16 @@ def test_accents_that_stand_apart_are_put_together(folder):
     assert load(place).bottles[0].name == "\u00e9toile"
 
 
+def test_a_name_copied_from_a_page_is_the_name(folder):
+    """Our pages join a name at its hyphen by a sign that nobody sees."""
+    place = folder()
+    first = load(place).bottles[0].name
+    table = (place / "bottles.csv").read_text("utf-8")
+    copied = table.replace(first, "press\u2060-\u2060end")
+    (place / "bottles.csv").write_text(copied, "utf-8")
+    assert load(place).bottles[0].name == "press-end"
+
+
 @pytest.mark.parametrize(
     ("file", "content", "told"),
     [
