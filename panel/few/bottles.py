@@ -69,7 +69,9 @@ def cells(evidence: Evidence) -> list[BottleVerdict]:
     if row_of(evidence, BALANCE) is not None:
         makers["balance"] = lambda name: balance_cell(evidence, name)
     if measured.chemistry_of(evidence):
-        makers["numbers"] = lambda name: measured.cell(evidence, name)
+        sweet = row_of(evidence, SWEET)
+        ends = {sweet.end(1), sweet.end(-1)} if sweet is not None else set()
+        makers["numbers"] = lambda name: measured.cell(evidence, name, shared=name in ends)
     if evidence.attributes(Kind.FAULTS):
         makers["faults"] = lambda name: tainted.cell(evidence, name)
     if evidence.attributes(Kind.TICKS):

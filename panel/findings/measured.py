@@ -259,10 +259,13 @@ def what_else(evidence: Evidence, sample: str) -> Sentence:
     return sentence("findings.else", parts=parts)
 
 
-def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sentence:
+def cell(
+    evidence: Evidence, sample: str, budget: Budget | None = None, *, shared: bool = True
+) -> Sentence:
     """Say for the table of decisions a bottle's place by its numbers and as perceived.
 
-    With a `budget` it is said where its sweetness is not shown to differ from every other's.
+    With a `budget` it is said where its sweetness is not shown to differ from every other's;
+    without, where its place is that of the mean and not `shared` by everybody's own sheet.
     """
     one = chemistry_of(evidence).get(sample)
     if one is None or one.amakarado is None:
@@ -281,7 +284,7 @@ def cell(evidence: Evidence, sample: str, budget: Budget | None = None) -> Sente
         near = sentence("findings.cell_measured_by_little") if found.by_little else ""
         place = sentence(key, index=text, lees=lees, near=near)
         if budget is None:
-            return place
+            return place if shared else sentence("findings.cell_measured_by_mean", place=place)
         rest = [name for name in found.perceived if name != sample]
         if _surely_at_end(budget, sample, rest, sweetest=ends["perceived"] == "sweetest"):
             return place

@@ -823,7 +823,7 @@ def fragments(one: Again) -> list[str]:
                 f"too sweet; {wavering} wavered"
             )
             said.append(
-                f"no majority of assessors: {dry} too dry, {right} just right, {sweet} too sweet, "
+                f"no majority: {dry} too dry, {right} just right, {sweet} too sweet, "
                 f"{wavering} wavering, of {all_of_them}"
             )
     share = 0.1 * 0.048 / 2 / len(BOTTLES)

@@ -640,8 +640,8 @@ def test_a_slight_note_is_weak_unless_it_comes_again(second: int, weak: bool):
     scores.loc[of_one & (scores["replicate"] == 2), "score"] = second
     scores.loc[of_one & (scores["replicate"] == 1), "score"] = 1
     evidence = replace(evidence, scores=scores, asks="Which may I release?")
-    assert ("c, with a look at its one slight note" in text(evidence, "release")) is weak
-    assert ("in one of 4 tastings" in text(evidence, "suspected_slight")) is weak
+    assert ("c, with its slight note looked at" in text(evidence, "release")) is weak
+    assert ("in 4 tastings" in text(evidence, "suspected_slight")) is weak
     assert bool(text(evidence, "suspected")) is not weak
 
 
@@ -675,3 +675,16 @@ def test_a_firm_pair_stays_beside_an_opposed_one(least: float, told: bool):
     found = str(few._same(row, {name: name for name in "abc"}))
     assert found.startswith("they part (") is told
     assert ("c > b" in found) is not told
+
+
+@pytest.mark.parametrize(("second", "told"), [((7.0, 4.0), False), ((4.5, 5.0), True)])
+def test_a_place_of_the_mean_is_told_as_the_means(second: tuple[float, float], told: bool):
+    """The second puts the same bottle first, or the other one by a little."""
+    known = [
+        Bottle(name=name, use="sample", abv=16, meter_value=value, acidity=1.4)
+        for name, value in (("a", -4), ("b", 4))
+    ]
+    found = session({"sweetness": {"X": (7.0, 3.0), "Y": second}}, known=known, times=2)
+    cells = [one for one in bottles.cells(found) if one.question == "numbers"]
+    assert [str(one.text).endswith("(mean only)") for one in cells] == [told, told]
+    assert all("on the tongue" in str(one.text) for one in cells)
