@@ -153,16 +153,12 @@ def cell(evidence: Evidence, sample: str) -> Sentence:
 
 
 def most_tastings(scores: Sequence[float]) -> tuple[str, int]:
-    """Name the side that more than half of all tastings are on, and how many; "" and 0 for none.
+    """Name the fault that more than half of all tastings find, and how many; "" and 0 for none.
 
     >>> most_tastings([-1] * 9 + [0] * 5), most_tastings([-1] * 7 + [0] * 7)
     (('dry', 9), ('', 0))
     """
-    sides = {
-        "dry": sum(score < 0 for score in scores),
-        "right": sum(score == 0 for score in scores),
-        "sweet": sum(score > 0 for score in scores),
-    }
+    sides = {"dry": sum(score < 0 for score in scores), "sweet": sum(score > 0 for score in scores)}
     side = max(sides, key=lambda one: sides[one])
     return (side, sides[side]) if sides[side] > MOST * len(scores) else ("", 0)
 

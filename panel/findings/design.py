@@ -36,8 +36,8 @@ JUDGED = (
     "choice",
 )  # fmt: skip
 """Questions of which one must be asked before it can be told what is best."""
-RANK_PERSON = 14
-"""Of an answer about a person in the box: below what holds a bottle back, and which to choose."""
+RANK_PERSON = 38
+"""Of an answer about a person in the box: below what is shown of the bottles."""
 OTHERS = 4
 """Others from whom on it is told where one more like them would lie (no source)."""
 LEAST = 0.03
@@ -151,11 +151,7 @@ def people_asked_about(evidence: Evidence) -> list[str]:
     asks = evidence.asks
     for bottle in sorted(evidence.samples, key=len, reverse=True):
         asks = re.sub(rf"(?<!\w){re.escape(bottle)}(?!\w)", " ", asks)
-    return [
-        code
-        for code in evidence.roles
-        if len(code) >= LETTERS and re.search(rf"(?<![A-Za-z0-9]){code}(?![A-Za-z0-9])", asks)
-    ]
+    return [code for code in evidence.roles if len(code) >= LETTERS and _names_person(code, asks)]
 
 
 def _stands_in(question: str, name: str) -> bool:
@@ -190,23 +186,30 @@ def one_more(rest: NDArray[np.float64], looked: int, least: float) -> tuple[floa
 def _about_people(evidence: Evidence) -> list[Statement]:
     """Answer a question that names somebody, by that person's marks beside those of the others.
 
-    Of what the question names, else of quality: how far each bottle lies from the mean of the
-    own other bottles, so that levels take no part.
+    Of what the question that names somebody asks, else of quality: how far each bottle lies from
+    the mean of the own other bottles, so that levels take no part; they are told beside.
     """
     scaled = evidence.attributes(*SCALED)
     if len(evidence.people) < 2:
         return []
-    named = [one.attribute for one in evidence.primary]
-    taste = [name for name, key in TASTES.items() if question_names(evidence, key)]
-    every = dict.fromkeys([*asked_for(evidence), *taste])
-    asked = [name for name in every if name in scaled and name not in named]
-    names = asked or [name for name in (QUALITY,) if name in scaled]
     made = []
     for code in people_asked_about(evidence):
-        told = [one for name in names if (one := _about(evidence, code, name)) is not None]
+        asks = "".join(one for one in _ENDS.split(evidence.asks) if _names_person(code, one))
+        question = replace(evidence, asks=asks, primary=())
+        taste = [name for name, key in TASTES.items() if question_names(question, key)]
+        asked = [name for name in dict.fromkeys([*asked_for(question), *taste]) if name in scaled]
+        names = asked or [name for name in (QUALITY,) if name in scaled]
+        told = [one for name in names if (one := _about(question, code, name)) is not None]
         told = told or [_said("description", "person_not", rank=RANK_PERSON, who=code)]
         made += [replace(one, about=(code,)) for one in told]
     return made
+
+
+_ENDS = re.compile(r"(?<=[?？!！。])|(?<=\.)(?=\s)")
+
+
+def _names_person(code: str, question: str) -> bool:
+    return re.search(rf"(?<![A-Za-z0-9]){code}(?![A-Za-z0-9])", question) is not None
 
 
 def _about(evidence: Evidence, code: str, name: str) -> Statement | None:
@@ -226,6 +229,12 @@ def _about(evidence: Evidence, code: str, name: str) -> Statement | None:
     values: dict[str, object] = {"who": code, "attribute": evidence.name(name), "n": len(rest)}
     if rest.empty or not bottles:
         return None
+    levels = whole.mean(axis=1)
+    values["level"] = sentence(
+        "findings.person_level",
+        own=fixed(float(levels.to_dict()[code])),
+        theirs=fixed(float(levels[rest.index].mean())),
+    )
     own = {one: float(leads[one].to_dict()[code]) for one in bottles}
     off = {one: abs(own[one] - float(rest[one].mean())) for one in bottles}
     far = sorted(bottles, key=lambda one: -off[one])[:PERSON_BOTTLES]
@@ -243,15 +252,15 @@ def _about(evidence: Evidence, code: str, name: str) -> Statement | None:
     for bottle in bottles:
         mean, low, high = one_more(rest[bottle].to_numpy(float), len(bottles), least)
         by = own[bottle]
+        words = {"bottle": bottle, "by": fixed(by, sign=True), "rest": fixed(mean, sign=True)}
+        key = "findings.person_few_of"
         if not low <= by <= high:
             beyond.append(bottle)
-        if bottle in shown:
             k = int((np.sign(rest[bottle]) == np.sign(by)).sum())
-            listed.append(
-                sentence("findings.person_of", bottle=bottle, by=fixed(by, sign=True),
-                         rest=fixed(mean, sign=True), least=limit(low, sign=True),
-                         most=limit(high, sign=True), k=k, n=len(rest))
-            )  # fmt: skip
+            words |= {"least": limit(low, sign=True), "most": limit(high, sign=True)}
+            key, words = "findings.person_of", words | {"k": str(k), "n": str(len(rest))}
+        if bottle in shown or bottle in beyond:
+            listed.append(sentence(key, **words))
     key = "person_beyond" if beyond else "person_within"
     return _said("description", key, rank=RANK_PERSON, listed=joined(listed), bottles=beyond,
                  looked=len(bottles), **values)  # fmt: skip

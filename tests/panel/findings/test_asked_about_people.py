@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -31,7 +32,7 @@ def test_who_is_named_is_set_beside_the_others(by: float, key: str):
     assert one.about == ("A1",)
     assert "in overall quality" in str(one.sentence)
     assert ("cannot be told with 6 of them" in str(one.sentence)) is (key == "person_within")
-    assert ("b. There A1 marked otherwise" in str(one.sentence)) is (key == "person_beyond")
+    assert ("b. There A1 set the bottles apart" in str(one.sentence)) is (key == "person_beyond")
 
 
 def test_limits_are_those_of_one_more_person():
@@ -78,14 +79,14 @@ def test_a_fraction_names_its_bottles_and_no_bottle_all():
                for name, part in zip("abcd", ("middle", "cloudy", "middle", "press-end"),
                                      strict=True)]  # fmt: skip
     (one,) = told("Does A1 dislike the cloudy?", bottles=bottles)
-    assert str(one.sentence).count("one more like them") == 1
+    assert str(one.sentence).count("(the others") == 2
     (one,) = told("Is A1 right?")
-    assert str(one.sentence).count("one more like them") == 4
+    assert str(one.sentence).count("(the others") == 5
 
 
 def test_of_more_than_four_bottles_the_furthest_are_named():
     (one,) = told("Is A1 right?", served="abcdef", quality_f_A1=3.0)
-    assert str(one.sentence).count("one more like them") == 4
+    assert str(one.sentence).count("(the others") == 5
     assert "f +" in str(one.sentence)
 
 
@@ -112,4 +113,28 @@ def test_what_the_card_does_not_ask_cannot_be_told():
 
 def test_constants_are_those_of_the_document():
     assert (design.OTHERS, design.LEAST, design.LETTERS) == (4, 0.03, 2)
-    assert (design.PERSON_BOTTLES, design.RANK_PERSON, design.WORDS) == (4, 14, ("a", "i"))
+    assert (design.PERSON_BOTTLES, design.RANK_PERSON, design.WORDS) == (4, 38, ("a", "i"))
+
+
+def test_the_question_that_names_somebody_says_what_is_asked():
+    """Another question of the same session asks for sweetness; this one for what A1 would take."""
+    (one,) = told("Is c sweeter than b? Which would A1 take?", sweetness_c_A1=4)
+    assert "in overall quality" in str(one.sentence)
+    (one,) = told("Which is best? Does A1 find c sweeter?", sweetness_c_A1=4)
+    assert "in sweetness" in str(one.sentence)
+
+
+@pytest.mark.parametrize("by", [0.0, -2.0])
+def test_a_level_is_told_and_sets_nothing_apart(by: float):
+    """ "Marks us down every time" is a level: it moves no difference."""
+    put = {f"quality_{bottle}_A1": by for bottle in "abcd"}
+    plain, moved = str(told()[0].sentence), str(told(**put)[0].sentence)
+    assert plain.partition(" The level")[0] == moved.partition(" The level")[0]
+    own, theirs = re.findall(r"level over all bottles is ([\d.]+) \(the others ([\d.]+)\)", moved)[
+        0
+    ]
+    before, same = re.findall(r"level over all bottles is ([\d.]+) \(the others ([\d.]+)\)", plain)[
+        0
+    ]
+    assert float(own) - float(before) == pytest.approx(by)
+    assert theirs == same
