@@ -306,10 +306,17 @@ def _interaction(evidence: Evidence, both: tuple[str, str]) -> list[Statement]:
 
 
 def _contrast(evidence: Evidence, budget: Budget, factor: str, one: FactorContrast) -> Sentence:
+    """Write a contrast; it is shown in pairs where one is that differs in this factor alone."""
     told = budget.of("scale", one.attribute)
-    known: Mapping[str, str] = factor_levels(evidence)[factor]
+    levels = factor_levels(evidence)
+    known: Mapping[str, str] = levels[factor]
     pairs = told.pairs if told is not None else ()
-    shown = any((known.get(high), known.get(low)) == (one.high, one.low) for high, low in pairs)
+    others = [levels[name] for name in crossed(evidence) or () if name != factor]
+    shown = any(
+        (known.get(high), known.get(low)) == (one.high, one.low)
+        and all(own.get(high) == own.get(low) for own in others)
+        for high, low in pairs
+    )
     return sentence(
         "overview.contrast_shown" if shown else "overview.contrast_lead",
         attribute=evidence.name(one.attribute), high=spoken_level(factor, one.high),

@@ -199,6 +199,17 @@ def test_crossed_factors_are_contrasted_by_hand():
     )) is None  # fmt: skip
 
 
+@pytest.mark.parametrize(("pair", "key"), [(("b", "a"), "shown"), (("b", "c"), "lead")])
+def test_a_contrast_is_shown_by_a_pair_that_differs_in_nothing_else(pair, key: str):
+    """b and c are of two fractions and two tanks: their gap shows nothing of either."""
+    marks = {"body": {"a": [[3.0]] * 4, "b": [[5.0]] * 4, "c": [[3.0]] * 4, "d": [[5.5]] * 4}}
+    evidence = findings_of_tables(table(marks), bottles=CROSSED, shuffles=199).evidence
+    one = bottles_apart.contrasts(evidence, "fraction")[0]
+    budget = SimpleNamespace(of=lambda *_: SimpleNamespace(pairs=(pair,)))
+    told = bottles_apart._contrast(evidence, budget, "fraction", one)
+    assert told.key == f"overview.contrast_{key}"
+
+
 def test_a_bottle_that_came_last_on_half_of_the_trays_is_told():
     def of(last: int) -> bool:
         rows = table({"body": {name: [[4.0], [5.0], [4.5], [6.0]] for name in "abc"}})
