@@ -10,6 +10,7 @@ import numpy as np
 from ...analysis.core.options import ALPHA
 from ...analysis.core.wording import fixed
 from ...forms.questions.question_types import Kind
+from ...forms.questions.scorecard import default_scorecard
 from ...rounding import half_up
 from ..base.words import Sentence, sentence
 from .balance import split_bottles
@@ -31,6 +32,9 @@ _FEW = 2
 """Assessors up to whom it is told what all of them put highest."""
 NAMED = 8
 """Attributes of a bottle up to which the table of bottles names also those between others."""
+TWO_KINDS = ("texture",)
+"""Lines of the card between two kinds (rough, silky), not from little to much of what they are
+called: of these the name alone does not say which way is up (by their end words)."""
 _LISTED = 3
 """With more groups of bottles standing above others, a line names only the highest."""
 
@@ -150,7 +154,7 @@ def _as_marked(evidence: Evidence, left: Sequence[str]) -> list[Statement]:
         means = {
             f"{end}_mean": fixed(float(evidence.means[name][one])) for end, one in ends.items()
         }
-        parts.append(sentence(key, attribute=evidence.name(name), **ends, **means))
+        parts.append(sentence(key, attribute=with_end(evidence, name), **ends, **means))
         about.append(name)
     if not parts:
         return []
@@ -161,10 +165,7 @@ def _as_marked(evidence: Evidence, left: Sequence[str]) -> list[Statement]:
 
 def claim(evidence: Evidence, one: Weighed) -> Statement:
     """Write the claim on one attribute: who stands above whom, with the means."""
-    named = sentence("findings.attribute", attribute=evidence.name(one.about))
-    if one.kind == "balance":
-        end = upper_end(evidence, one.about)
-        named = sentence("findings.towards", attribute=evidence.name(one.about), end=end)
+    named = with_end(evidence, one.about)
     return Statement(
         kind="claim",
         about=(one.about, *one.bottles),
@@ -184,8 +185,30 @@ def claim(evidence: Evidence, one: Weighed) -> Statement:
 
 
 def upper_end(evidence: Evidence, about: str) -> str:
-    """Name the upper end of a balance, whose high marks are no more of anything."""
-    return evidence.question(about).options[-1].label.to(evidence.language)
+    """Name the upper end of a line whose high marks are no more of what it is called; else "".
+
+    So it is with a balance, a line of `TWO_KINDS` and a session's own line whose lower end is
+    none of the words for little on the card; a name that holds its upper end says it already.
+    """
+    question = evidence.question(about)
+    if question.kind is Kind.BALANCE:
+        return question.options[-1].label.to(evidence.language)
+    end = question.high_label.to(evidence.language)
+    if not end or end.casefold() in evidence.name(about).casefold():
+        return ""
+    card = {one.key: one.low_label for one in default_scorecard()}
+    low = question.low_label.to(evidence.language)
+    little = {one.to(evidence.language) for key, one in card.items() if key not in TWO_KINDS}
+    own = about not in card and bool(low) and low not in little
+    return end if about in TWO_KINDS or own else ""
+
+
+def with_end(evidence: Evidence, about: str) -> Sentence:
+    """Write an attribute's name, and where its high marks lie if the name does not say so."""
+    name, end = evidence.name(about), upper_end(evidence, about)
+    if not end:
+        return sentence("findings.attribute", attribute=name)
+    return sentence("findings.towards", attribute=name, end=end)
 
 
 def above(
@@ -278,7 +301,7 @@ def _overall(evidence: Evidence, budget: Budget) -> list[Statement]:
         means = evidence.means[name].dropna()
         surest = sentence(
             "findings.surest",
-            attribute=evidence.name(name),
+            attribute=with_end(evidence, name),
             high=str(means.idxmax()),
             low=str(means.idxmin()),
         )
@@ -341,9 +364,9 @@ def bottle_order(evidence: Evidence, budget: Budget, sample: str) -> Sentence:
         under = any(low == sample for _, low in one.pairs)
         if over and under:
             both.append(name)
-        elif (over or under) and one.kind == "balance":
+        elif (over or under) and (end := upper_end(evidence, one.about)):
             key = f"findings.cell_{'nearer' if over else 'further'}"
-            ends.append(sentence(key, end=upper_end(evidence, one.about)))
+            ends.append(sentence(key, end=end))
         elif over:
             more.append(name)
         elif under:

@@ -15,6 +15,7 @@ from ..base.words import Sentence, sentence
 from ..session.bottles import CONDITIONS
 from ..session.conditions import written
 from .budget import Budget, Weighed
+from .differences import with_end
 from .evidence import BOTTLE_FACTORS, Evidence
 from .statement import Statement, signed
 
@@ -44,7 +45,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
                         about=(one.about, *dict.fromkeys(name for pair in pairs for name in pair)),
                         sentence=sentence(
                             "findings.follows",
-                            attribute=evidence.name(one.about),
+                            attribute=with_end(evidence, one.about),
                             factor=sentence(f"findings.follows_{factor}"),
                             high=level_of(factor, high),
                             low=level_of(factor, low),

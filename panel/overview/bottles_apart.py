@@ -12,6 +12,7 @@ from ...analysis.core.options import ALPHA
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.design import orders
+from ..findings.differences import with_end
 from ..findings.evidence import SCALED, Evidence
 from ..findings.factors import FACTORS, made_apart, spoken_level
 from ..findings.statement import Line, Rows, Statement, joined
@@ -319,7 +320,7 @@ def _contrast(evidence: Evidence, budget: Budget, factor: str, one: FactorContra
     )
     return sentence(
         "overview.contrast_shown" if shown else "overview.contrast_lead",
-        attribute=evidence.name(one.attribute), high=spoken_level(factor, one.high),
+        attribute=with_end(evidence, one.attribute), high=spoken_level(factor, one.high),
         low=spoken_level(factor, one.low), by=size(one.by), least=end(one.least),
         most=end(one.most),
         k=one.along, n=one.n, against=one.against,

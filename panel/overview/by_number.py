@@ -1,6 +1,6 @@
 """Meter value and acidity beside the tongue, pair by pair: where they agree and where they do not.
 
-A number explains nothing here: with so few bottles it never stands alone.
+A number explains nothing here: of fewer than `ENOUGH` bottles the same sentence says so.
 """
 
 from __future__ import annotations
@@ -45,6 +45,9 @@ SCALES = (
 )
 MOST = 4
 """Pairs that are told of each kind."""
+ENOUGH = 10
+"""Bottles from which on it is no longer told that a number cannot be parted from all else in which
+they differ (a rule of thumb, no source; that of the chapter's last line)."""
 EXACT = 1e-9
 
 
@@ -86,8 +89,9 @@ def _of(evidence: Evidence, budget: Budget, scale: NumberOnTongue) -> list[State
     if not parts:
         return []
     about = list(dict.fromkeys(about))
+    few = sentence("overview.by_number_few", n=len(known)) if len(known) < ENOUGH else ""
     name = f"by_number_{scale.field}"
-    return [said(name, SWEETNESS, (scale.attribute, *about), listed=joined(parts))]
+    return [said(name, SWEETNESS, (scale.attribute, *about), listed=joined(parts), few=few)]
 
 
 def kind_of(one: Gap, known: dict[str, float], scale: NumberOnTongue, *, sure: bool) -> str:

@@ -14,6 +14,7 @@ from ...analysis.core.options import ALPHA
 from ...analysis.core.wording import fixed, limit
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
+from ..findings.differences import with_end
 from ..findings.evidence import SCALED, Evidence
 
 if TYPE_CHECKING:
@@ -217,7 +218,7 @@ def written(evidence: Evidence, one: Gap) -> Sentence:
     """Write a gap with its size, limits, and how many go along."""
     return sentence(
         "overview.gap",
-        attribute=evidence.name(one.attribute),
+        attribute=with_end(evidence, one.attribute),
         high=one.high,
         low=one.low,
         by=size(one.by),

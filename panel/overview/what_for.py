@@ -9,13 +9,13 @@ from ..base.words import Sentence, sentence
 from ..findings import balance, tainted, ticks
 from ..findings.budget import Budget, gap_of
 from ..findings.camps import of_bottle
-from ..findings.design import question_names
-from ..findings.differences import upper_end
-from ..findings.evidence import BALANCE, QUALITY, Evidence
+from ..findings.design import asked_for, question_names
+from ..findings.differences import order_of, upper_end
+from ..findings.evidence import BALANCE, QUALITY, SCALED, Evidence
 from ..findings.statement import Line, Statement, joined
 from .gaps import gaps, hints, size
 from .order import marks
-from .told import NEXT, said
+from .told import NEXT, SWEETNESS, said
 
 MOST = 0.5
 """Share of the other bottles beyond which a bottle that came lower need not go out alone."""
@@ -25,6 +25,7 @@ ASKED = ("asks_release", "asks_choice")
 """What a question asks that wants to know which bottle to choose."""
 RANK_ANSWER = 13
 """Of the answer in the box: below what holds a bottle back, above all else."""
+CLOYING = "cloying"
 NAMED = 4
 """Bottles that the answer names with their means; of more, the highest."""
 
@@ -33,6 +34,7 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Say what each sound bottle could go out as, what came lower, and which to choose."""
     return [
         *_answer(evidence, budget),
+        *_cloying(evidence, budget),
         *_as_it_is(evidence, budget),
         *_lower(evidence, budget),
     ]
@@ -106,6 +108,40 @@ def _answer(evidence: Evidence, budget: Budget) -> list[Statement]:
     return [replace(made, rank=RANK_ANSWER if which else None)]
 
 
+def _cloying(evidence: Evidence, budget: Budget) -> list[Statement]:
+    """Answer a question about cloying: by its own line, or by the balance where none is too sweet.
+
+    A bottle that is too sweet for more than half, or splits the panel, stands in the box already.
+    """
+    scaled = evidence.attributes(*SCALED)
+    if not question_names(evidence, "asks_cloying") and CLOYING not in asked_for(evidence):
+        return []
+    if CLOYING in scaled:
+        means = evidence.means[CLOYING].dropna()
+        listed = [sentence("findings.pair_value", name=name, value=size(float(means[name])))
+                  for name in evidence.compared if name in means]  # fmt: skip
+        question, one = evidence.question(CLOYING), budget.of("scale", CLOYING)
+        pairs = one.pairs if one is not None and one in budget.claimed("scale") else ()
+        order = joined(order_of(pairs, evidence.products)) if pairs else ""
+        apart = sentence(f"overview.cloying_{'apart' if pairs else 'alike'}", order=order)
+        made = said("cloying_line", SWEETNESS, (CLOYING,), listed=listed, apart=apart,
+                    least=question.low_label.to(evidence.language), low=f"{question.low:g}",
+                    most=question.high_label.to(evidence.language), high=f"{question.high:g}",
+                    )  # fmt: skip
+        return [replace(made, rank=RANK_ANSWER)] if listed else []
+    if BALANCE not in scaled or len(evidence.counted) < SEVERAL:
+        return []
+    rows = [row for row in balance.counts(evidence).to_dict("records") if row["n"]]
+    if not rows or any(balance.standing(row) in ("sweet", "split") for row in rows):
+        return []
+    listed = [
+        sentence("overview.cloying_of", bottle=str(row["sample"]), k=row["too_sweet"], n=row["n"])
+        for row in rows
+    ]
+    made = said("cloying_balance", SWEETNESS, (BALANCE,), listed=listed)
+    return [replace(made, rank=RANK_ANSWER)]
+
+
 def _with_firsts(evidence: Evidence, name: str) -> Sentence:
     """Write a bottle with its mean of quality and how many put it first, alone."""
     whole = marks(evidence)
@@ -155,15 +191,15 @@ def _as_it_is(evidence: Evidence, budget: Budget) -> list[Statement]:
             if name != str(means.idxmax() if side == "more" else means.idxmin()):
                 continue
             done.add((one.attribute, side))
-            attribute = evidence.name(one.attribute)
+            key, named = f"overview.use_{side}", {"attribute": evidence.name(one.attribute)}
+            if end := upper_end(evidence, one.attribute):
+                key, named = f"{key}_end", {**named, "end": end}
             if not one.claimed:
-                parts.append(sentence(f"overview.use_{side}_hint", attribute=attribute))
+                parts.append(sentence(f"{key}_hint", **named))
             elif alone.get((one.attribute, side)) == name:
-                parts.append(sentence(f"overview.use_{side}", attribute=attribute))
+                parts.append(sentence(key, **named))
             elif others := _told_apart(evidence, budget, (one.attribute, side, name), alone, sound):
-                parts.append(
-                    sentence(f"overview.use_{side}_than", attribute=attribute, others=others)
-                )
+                parts.append(sentence(f"{key}_than", others=others, **named))
         parts += [
             sentence("overview.use_word", word=evidence.name(word))
             for word in words.get(name, [])
@@ -234,9 +270,9 @@ def _alike(evidence: Evidence, budget: Budget, sound: list[str]) -> list[Stateme
         under = all((other, own) in pairs for own in sound for other in rest)
         if not over and not under:
             continue
-        if one.kind == "balance":
+        if end := upper_end(evidence, one.about):
             key = f"overview.alike_{'nearer' if over else 'further'}"
-            ends.append(sentence(key, end=upper_end(evidence, one.about), attribute=name))
+            ends.append(sentence(key, end=end, attribute=name))
         else:
             sides["more" if over else "less"].append(name)
     parts = [

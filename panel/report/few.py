@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from ...analysis.profile.marks_figure import draw_marks, fitting
+from ...forms.questions.question_types import Kind
 from ...rounding import half_up
 from ..base.words import Sentence, sentence
 from ..few import bottles as few_bottles
@@ -24,6 +25,7 @@ from ..few.together import beyond_all
 from ..few.words_few import SECTION as WORDS
 from ..few.words_few import probability
 from ..findings.design import orders
+from ..findings.differences import upper_end
 from ..findings.evidence import Evidence
 from ..findings.statement import Line, Statement, in_short, signed
 from . import asked, besides, brewed, differ, open_flight, record, timed
@@ -236,7 +238,7 @@ def _pairs(evidence: Evidence) -> list[dict[str, object]]:
 
 def _line(context: Context, row: Row, codes: list[str], brief: dict[str, str]) -> list[Line]:
     evidence = context.findings.evidence
-    made: list[Line] = [context.name(row.attribute)]
+    made: list[Line] = [_name(context, row.attribute)]
     if _by_cell(evidence):
         made += [
             "\u2002".join(_mark(row, code, bottle) for code in codes)
@@ -248,6 +250,16 @@ def _line(context: Context, row: Row, codes: list[str], brief: dict[str, str]) -
         made.append(_same(row, brief))
     made.append(_likely(evidence, row, brief))
     return made
+
+
+def _name(context: Context, attribute: str) -> Line:
+    """Write a row's name: with its upper end where the name does not say which way is up."""
+    evidence = context.findings.evidence
+    question, end = evidence.question(attribute), upper_end(evidence, attribute)
+    if not end or question.kind is Kind.BALANCE:  # its 0 is just right: the marks have signs
+        return context.name(attribute)
+    return sentence("few_report.row_end", attribute=context.name(attribute), end=end,
+                    high=f"{question.high:g}")  # fmt: skip
 
 
 def _mark(row: Row, code: str, bottle: str) -> str:

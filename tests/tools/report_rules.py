@@ -16,6 +16,8 @@ from functools import cached_property
 from html.parser import HTMLParser
 from typing import Any
 
+from kikichoko.forms.questions.words import say
+
 Check = Callable[["Told"], Iterator[str]]
 RULES: dict[int, Check] = {}
 _BLOCKS = ("p", "li", "h1", "h2", "h3", "summary", "figcaption")
@@ -308,8 +310,9 @@ def the_table_and_the_section_agree(told: Told) -> Iterator[str]:
             if ":" in part
             for name in part.partition(":")[2].split(",")
         }
-        if re.search(r"(?:nearer to|further from) “", cell["text"]):
-            said.add(told.labels["sweetness_balance"].lower())
+        for end in re.findall(r"(?:nearer to|further from) “([^”]+)”", cell["text"]):
+            own = "texture" if end == say("scorecard.texture_high", "en") else "sweetness_balance"
+            said.add(told.labels[own].lower())
         if said != claimed[sample]:
             yield f"{sample}: {said} and {claimed[sample]}"
 

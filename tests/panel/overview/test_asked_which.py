@@ -380,3 +380,53 @@ def test_constants_are_those_of_the_document():
     assert (side_by_side.TICKED, more_factors.FIRST, who_makes.MANY) == (0.4, 0.05, 3)
     assert (habits.TRAYS, habits.GLASSES, habits.DF, habits.CLASS) == (4, 2, 8, 3)
     assert (order.BETWEEN, order.SIDE, order.FEWEST) == (0.2, 3, 4)
+
+
+def with_line(rows: pd.DataFrame, attribute: str, **by: float) -> pd.DataFrame:
+    """Add a line whose marks are those of body and so much more, bottle by bottle."""
+    own = rows[rows["attribute"] == "body"].assign(attribute=attribute)
+    return pd.concat([rows, own.assign(score=own["score"] + own["sample"].map(by).fillna(0))])
+
+
+def cloying(rows: pd.DataFrame, question: str = "Is one of them cloying?", **more) -> list:
+    evidence = asked(rows, question, **more)
+    return what_for._cloying(evidence, judge(evidence))
+
+
+@pytest.mark.parametrize("question", ["Is one of them cloying?", "どれかくどいか。"])
+@pytest.mark.parametrize(("by", "shown"), [(3.0, True), (0.0, False)])
+def test_cloying_is_answered_by_its_own_line(question: str, by: float, shown: bool):
+    rows = with_line(table(bottles="ab"), "cloying", a=by)
+    (made,) = cloying(rows, question)
+    said = str(made.sentence)
+    assert made.rank == what_for.RANK_ANSWER
+    assert said.startswith("Is it cloying? On the line from “not at all” (0) to “very much” (10): ")
+    assert ("shown more cloying: a above b" in said) is shown
+    assert ("no bottle is shown more cloying than another" in said) is not shown
+    assert ("示された順はa＞b" in made.sentence.to("ja")) is shown
+    assert cloying(rows, "Do they differ?") == []
+
+
+@pytest.mark.parametrize(("sweet", "told"), [(3, True), (4, False)])
+def test_cloying_is_answered_by_the_balance_where_the_box_names_no_bottle(sweet: int, told: bool):
+    """Four of six who found a bottle too sweet stand in the box by themselves."""
+    rows = table(bottles="ab")
+    own = rows[rows["attribute"] == "body"].assign(attribute="sweetness_balance")
+    who = own["assessor"].str[1:].astype(int) <= sweet
+    own["score"] = 1.0 * (who & (own["sample"] == "a"))
+    made = cloying(pd.concat([rows, own]))
+    assert bool(made) is told
+    if told:
+        assert str(made[0].sentence) == (
+            "Is it cloying? No bottle was found too sweet by more than half: "
+            "a by 3 of 6, b by 0 of 6."
+        )
+        assert "aは6名中3名" in made[0].sentence.to("ja")
+    assert cloying(rows) == []  # nothing on the card asks it
+
+
+@pytest.mark.parametrize(("people", "told"), [(1, False), (2, True)])
+def test_one_assessor_alone_answers_no_question_about_cloying_by_the_balance(people, told):
+    rows = table(people=people, bottles="ab")
+    own = rows[rows["attribute"] == "body"].assign(attribute="sweetness_balance", score=0.0)
+    assert bool(cloying(pd.concat([rows, own]))) is told

@@ -10,7 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from invented_marks import LINES, evidence_of, table, text
+from kikichoko.forms.questions.question_types import Kind, Question, Text
+from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.panel.findings.budget import Weighed, gap_of, judge
+from kikichoko.panel.findings.differences import bottle_order, claim, upper_end, with_end
 from kikichoko.panel.overview import (
     by_number,
     declared_tastes,
@@ -24,7 +27,7 @@ from kikichoko.panel.overview import (
     what_for,
     who_makes,
 )
-from kikichoko.panel.overview.gaps import Gap
+from kikichoko.panel.overview.gaps import Gap, gaps, written
 from kikichoko.panel.session.bottles import Bottle
 from scipy.stats import t as student_t
 
@@ -589,3 +592,70 @@ def test_a_bottle_lower_than_most_others_need_not_go_out_alone(
     monkeypatch.setattr(what_for, "gaps", lambda *_: found)
     evidence = evidence_of(table())  # four bottles: more than half of three others
     assert (what_for.lower(evidence, judge(evidence)) == ["d"]) is told
+
+
+@pytest.mark.parametrize(("bottles", "told"), [(9, True), (10, False)])
+def test_a_number_beside_the_tongue_says_in_its_sentence_what_few_bottles_cannot(bottles, told):
+    names = "abcdefghij"[:bottles]
+    rows = table(bottles=names, sweetness_a=4, acidity_b=4, scatter=0.2)
+    known = [Bottle(name=name, meter_value=-9.0 if name == "a" else 3.0,
+                    acidity=2.2 if name == "b" else 1.2) for name in names]  # fmt: skip
+    evidence = evidence_of(rows, known)
+    made = by_number.statements(evidence, judge(evidence))
+    assert keys(made) == ["by_number_meter_value", "by_number_acidity"]
+    for one in made:
+        first = re.split(r"\.(?= |$)", str(one.sentence))[0]
+        assert (f"; {bottles} bottles cannot tell what the number does" in first) is told
+        first = one.sentence.to("ja").partition("。")[0]
+        assert (f"（{bottles}本では、数値の影響をほかの違いと分けられない）" in first) is told
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high", "end"),
+    [
+        ("texture", "", "", "silky"),
+        ("body", "", "", ""),
+        ("bitterness", "", "", ""),
+        ("quality", "", "", ""),
+        ("style", "old-fashioned", "modern", "modern"),
+        ("style", "none", "very strong", ""),  # from little to much
+        ("modern style", "old-fashioned", "modern", ""),  # its name says it
+    ],
+)
+def test_a_line_between_two_kinds_is_told_with_its_upper_end(name, low, high, end):
+    line = Question(key=name, section="palate", kind=Kind.LINE, label=Text.of(name),
+                    low_label=Text.of(low), high_label=Text.of(high))  # fmt: skip
+    card = default_scorecard()
+    evidence = SimpleNamespace(language="en", name=lambda _: name,
+                               question=lambda _: line if low else card[name])  # fmt: skip
+    assert upper_end(evidence, name) == end
+    said = str(with_end(evidence, name))
+    assert said == (f"{name} towards “{end}”" if end else name)
+
+
+def test_the_japanese_name_of_texture_says_its_upper_end_itself():
+    card = default_scorecard()
+    evidence = SimpleNamespace(language="ja", name=lambda key: card.name(key, "ja"),
+                               question=card.__getitem__)  # fmt: skip
+    assert upper_end(evidence, "texture") == ""
+    renamed = SimpleNamespace(**{**vars(evidence), "name": lambda _: "舌触り"})
+    assert upper_end(renamed, "texture") == "なめらか"
+
+
+def test_texture_is_told_with_its_end_wherever_it_differs():
+    rows = with_fault(table(body_a=3, body_b=-3, scatter=0.2), {})
+    rows["attribute"] = rows["attribute"].replace("body", "texture")
+    evidence = evidence_of(rows)
+    budget = judge(evidence)
+    one = budget.of("scale", "texture")
+    said = str(claim(evidence, one).sentence)
+    assert said.startswith("texture towards “silky”: a (")
+    assert "nearer to “silky”" in str(bottle_order(evidence, budget, "a"))
+    assert "further from “silky”" in str(bottle_order(evidence, budget, "b"))
+    assert "texture" not in str(bottle_order(evidence, budget, "a"))
+    found = [own for own in gaps(evidence, budget) if own.attribute == "texture"]
+    (gap,) = [own for own in found if (own.high, own.low) == ("a", "b")]
+    assert str(written(evidence, gap)).startswith("texture towards “silky”, a above b by ")
+    released = text(what_for.statements(evidence, budget), "use")
+    assert "a: nearest to “silky” in texture" in released
+    assert "b: furthest from “silky” in texture" in released

@@ -16,6 +16,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 from first_pages import NAMES, PAPERS, next_title, pages_before, reported
+from kikichoko.forms.questions.question_types import Kind, Question
+from kikichoko.forms.questions.scorecard import default_scorecard
 from kikichoko.panel.few.side_by_side import BOTTLES, SHEETS
 from kikichoko.panel.findings.differences import bottle_order
 from kikichoko.panel.report import page_of_few as room
@@ -99,7 +101,10 @@ def test_attributes_between_others_are_named_up_to_eight(told: int, *, named: bo
         for k in range(told)
     ]
     budget = SimpleNamespace(claimed=lambda *_: claims)
-    evidence = SimpleNamespace(products=["x", "y", "z"], thin=[], name=lambda about: about)
+    evidence = SimpleNamespace(products=["x", "y", "z"], thin=[], name=lambda about: about,
+                               question=lambda about: Question(key=about, section="palate",
+                                                               kind=Kind.LINE),
+                               language="en")  # fmt: skip
     said = str(bottle_order(evidence, budget, "x"))
     assert f"more: {', '.join(f'a{k}' for k in range(1, told))}" in said
     assert ("between others: a0" in said) is named
@@ -107,7 +112,11 @@ def test_attributes_between_others_are_named_up_to_eight(told: int, *, named: bo
 
 
 def test_a_balance_names_its_side_and_is_no_more_and_no_less_of_anything():
-    end = SimpleNamespace(label=SimpleNamespace(to=lambda _: "much too sweet"))
+    asked = {
+        "body": Question(key="body", section="palate", kind=Kind.LINE),
+        "length": Question(key="length", section="finish", kind=Kind.LINE),
+        "balance": default_scorecard()["sweetness_balance"],
+    }
     claims = [
         SimpleNamespace(kind="scale", about="body", pairs=[("x", "y")]),
         SimpleNamespace(kind="balance", about="balance", pairs=[("x", "y"), ("x", "z")]),
@@ -118,7 +127,7 @@ def test_a_balance_names_its_side_and_is_no_more_and_no_less_of_anything():
         products=["x", "y", "z"],
         thin=[],
         name=lambda about: about,
-        question=lambda _: SimpleNamespace(options=[end]),
+        question=asked.get,
         language="en",
     )
     said = str(bottle_order(evidence, budget, "x"))
