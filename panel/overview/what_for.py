@@ -111,7 +111,8 @@ def _answer(evidence: Evidence, budget: Budget) -> list[Statement]:
 def _cloying(evidence: Evidence, budget: Budget) -> list[Statement]:
     """Answer a question about cloying: by its own line, or by the balance where none is too sweet.
 
-    A bottle that is too sweet for more than half, or splits the panel, stands in the box already.
+    What is claimed on its line stands in the box already, and so does a bottle that is too sweet
+    for more than half or splits the panel.
     """
     scaled = evidence.attributes(*SCALED)
     if not question_names(evidence, "asks_cloying") and CLOYING not in asked_for(evidence):
@@ -128,7 +129,7 @@ def _cloying(evidence: Evidence, budget: Budget) -> list[Statement]:
                     least=question.low_label.to(evidence.language), low=f"{question.low:g}",
                     most=question.high_label.to(evidence.language), high=f"{question.high:g}",
                     )  # fmt: skip
-        return [replace(made, rank=RANK_ANSWER)] if listed else []
+        return [replace(made, rank=None if pairs else RANK_ANSWER)] if listed else []
     if BALANCE not in scaled or len(evidence.counted) < SEVERAL:
         return []
     rows = [row for row in balance.counts(evidence).to_dict("records") if row["n"]]

@@ -199,7 +199,9 @@ def _by_number(one: Again) -> list[str]:
             said.append(f"{high} above {low} by {by} ({least} to {most}; "
                         f"{going(one, 'sweetness', high, low)}; measured {meter[high]:g} and "
                         f"{meter[low]:g})")  # fmt: skip
-    return said
+    means = ", ".join(f"{name} {plainly(one.means['cloying', name])}" for name in BOTTLES)
+    said.append(f"{len(BOTTLES)} bottles cannot tell what the number does")
+    return [*said, f"On the line from “not at all” (0) to “very much” (10): {means}"]
 
 
 def _steps(one: Again) -> list[str]:

@@ -245,7 +245,8 @@ def _asked(one: Again) -> int:
 
 def written(name: str, ends: tuple[str, str], sizes: tuple[float, ...], told: str) -> str:
     gap, least, most = plainly(sizes[0]), *(edge(one) for one in sizes[1:])
-    return f"{label(name)}, {ends[0]} above {ends[1]} by {gap} ({least} to {most}; {told})"
+    towards = " towards “much too sweet”" if name == "sweetness_balance" else ""
+    return f"{label(name)}{towards}, {ends[0]} above {ends[1]} by {gap} ({least} to {most}; {told})"
 
 
 def _order(one: Again) -> list[str]:
