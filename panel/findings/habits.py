@@ -14,6 +14,7 @@ from ...analysis.core.wording import fixed, limit
 from ...forms.questions.question_types import Kind
 from ..base.words import sentence
 from ..session.roster import brewed_by
+from ..session.roster import without_own as leave_out
 from .budget import Budget
 from .design import orders
 from .evidence import SCALED, Evidence, once
@@ -130,11 +131,7 @@ def without_own(
     own = brewed_by([evidence.bottle(name) for name in evidence.products], students)
     if not own:
         return evidence, own
-    cells = {(code, name) for code, names in own.items() for name in names}
-    pairs = zip(evidence.scores["assessor"].astype(str), evidence.scores["sample"].astype(str),
-                strict=True)  # fmt: skip
-    kept = np.array([pair not in cells for pair in pairs], dtype=bool)
-    return replace(evidence, scores=evidence.scores[kept]), own
+    return replace(evidence, scores=leave_out(evidence.scores, own)), own
 
 
 def _own_brews(own: dict[str, list[str]]) -> list[Statement]:

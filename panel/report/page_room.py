@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ..base.table_grid import JOINER
 from .parts import Block, Grid, Lines, Picture, Points, Report
 from .screen_columns import BOLD, long
 from .spelling import Spelling
@@ -83,17 +84,16 @@ def shares(frame: pd.DataFrame, written: Spelling) -> list[int]:
 
 
 def _shown(text: str) -> str:
-    return text.replace(_JOINER, "")
+    return text.replace(JOINER, "")
 
 
 def _joined(written: Spelling, name: object) -> str:
     """Write a name with a sign that is no hyphen where no line may end at one."""
-    return written.cell(name).replace(f"{_JOINER}-{_JOINER}", "–")
+    return written.cell(name).replace(f"{JOINER}-{JOINER}", "–")
 
 
 MOST_NAME = 20
 """Percent of the width that a name's word gets at most; no source: nine columns stand beside it."""
-_JOINER = "\u2060"
 
 
 def kind(report: Report) -> str:

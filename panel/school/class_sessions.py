@@ -176,7 +176,7 @@ def from_folders(folders: Sequence[Path]) -> School:
     from ..report.build import open_context
     from ..returns.open_marks import waiting_of
     from ..returns.store import Store
-    from ..session.roster import brewed_by
+    from ..session.roster import brewed_by, without_own
     from ..session.session_folder import load
 
     parts: list[pd.DataFrame] = []
@@ -198,7 +198,7 @@ def from_folders(folders: Sequence[Path]) -> School:
         scores = _of_bottles(context.answers.scores, session.scorecard)
         pupils = [code for code, one in context.roster.items() if one.role == "student"]
         own = brewed_by(session.bottles, pupils)
-        scores = _without_own(scores, own)
+        scores = without_own(scores, own)
         for code, bottles in own.items():
             brewed.setdefault(code, []).extend(bottles)
         label = f"{session.settings.date} {session.settings.name}"
@@ -239,19 +239,6 @@ def from_folders(folders: Sequence[Path]) -> School:
         waiting={code: waiting[code] for code in students if waiting[code]},
         brewed={code: list(dict.fromkeys(brewed[code])) for code in students if code in brewed},
     )
-
-
-def _without_own(scores: pd.DataFrame, own: Mapping[str, Sequence[str]]) -> pd.DataFrame:
-    """Leave out what students marked of bottles that they brewed: the tank is known to them.
-
-    >>> import pandas as pd
-    >>> rows = pd.DataFrame({"assessor": ["S1", "S1", "S2"], "sample": ["a", "b", "a"]})
-    >>> _without_own(rows, {"S1": ["a"]}).to_numpy().tolist()
-    [['S1', 'b'], ['S2', 'a']]
-    """
-    out = {(code, name) for code, names in own.items() for name in names}
-    pairs = zip(scores["assessor"].astype(str), scores["sample"].astype(str), strict=True)
-    return scores[[pair not in out for pair in pairs]]
 
 
 def _of_bottles(scores: pd.DataFrame, asked: Scorecard) -> pd.DataFrame:

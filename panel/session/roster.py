@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..base.headings import folded
 from ..base.problems import Problem, problem
 from ..base.records import Cells, read_rows
 from .bottles import Bottle
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 COLUMNS = ("assessor", "role", "style", "language", "tastes")
 ROLES = ("maker", "trained", "expert", "student", "consumer")
@@ -104,3 +108,18 @@ def brewed_by(bottles: Iterable[Bottle], codes: Collection[str]) -> dict[str, li
             if code.upper() in words:
                 found.setdefault(code, []).append(bottle.name)
     return found
+
+
+def without_own(scores: pd.DataFrame, own: Mapping[str, Sequence[str]]) -> pd.DataFrame:
+    """Leave out what people marked of bottles that they brewed: the tank is known to them.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = pd.DataFrame({"assessor": ["S1", "S1", "S2"], "sample": ["a", "b", "a"]})
+    >>> without_own(rows, {"S1": ["a"]}).to_numpy().tolist()
+    [['S1', 'b'], ['S2', 'a']]
+    """
+    out = {(code, name) for code, names in own.items() for name in names}
+    pairs = zip(scores["assessor"].astype(str), scores["sample"].astype(str), strict=True)
+    return scores[[pair not in out for pair in pairs]]

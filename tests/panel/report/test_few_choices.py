@@ -640,7 +640,7 @@ def test_a_slight_note_is_weak_unless_it_comes_again(second: int, weak: bool):
     scores.loc[of_one & (scores["replicate"] == 2), "score"] = second
     scores.loc[of_one & (scores["replicate"] == 1), "score"] = 1
     evidence = replace(evidence, scores=scores, asks="Which may I release?")
-    assert ("c, with its slight note looked at" in text(evidence, "release")) is weak
+    assert ("c, with the slight note looked at" in text(evidence, "release")) is weak
     assert ("in 4 tastings" in text(evidence, "suspected_slight")) is weak
     assert bool(text(evidence, "suspected")) is not weak
 
