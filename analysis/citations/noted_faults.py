@@ -25,7 +25,7 @@ from ..core.wording import p_words, percent, stated_percent
 from ..core.words import Sentence
 from ..inference.adjusted_p import adjust_discrete
 from ..inference.proportions import clopper_pearson, upper_limit
-from ..ordinal.ordinal_model import ordinal
+from ..ordinal.ordinal_model import compared
 from .cochran_q import mcnemar
 from .fault_rule import DECISIONS, FaultErrors, Rule, false_notes, fault_errors
 
@@ -439,15 +439,13 @@ def _severity(data: pd.DataFrame, counted: pd.DataFrame, level: float) -> pd.Dat
         if own["sample"].nunique() < 2 or own["assessor"].nunique() < 2 or k.max() < 2:
             continue
         try:
-            found = ordinal(own, str(fault), level=level, shuffles=_SHUFFLES)
+            found = compared(own, str(fault), level=level, shuffles=_SHUFFLES)
         except NotEstimable:
             continue
         finite = found.differences.dropna(subset=["se"])
-        widest = (
-            finite.sort_values("difference", key=abs).iloc[-1].to_dict() if len(finite) else None
-        )
         worst, mildest, gap, low, high = "", "", math.nan, math.nan, math.nan
-        if widest is not None:
+        if len(finite):  # of pairs that are as far apart to rounding the first one
+            widest = finite.loc[finite["difference"].abs().round(6).idxmax()]
             gap, low, high = (float(widest[name]) for name in ("difference", "low", "high"))
             worst, mildest = str(widest["sample_1"]), str(widest["sample_2"])
             if gap < 0:

@@ -195,10 +195,16 @@ def plain(value: object, language: str = FALLBACK) -> Any:
     {'F': 2.5, 'p': None, 'limit': 'infinity'}
     """
     converted: Any
-    if type(value) in _PLAIN:  # most are, and the patterns below take ten times as long
+    kind = type(value)
+    # Most are of these kinds, and the patterns below take ten times as long.
+    if kind in _PLAIN:
         return value
-    if type(value) is float:
+    if kind is float:
         return _finite(value)
+    if kind is dict and all(type(name) is str for name in value):
+        return sound_row({name: plain(item, language) for name, item in value.items()})
+    if kind is list or kind is tuple:
+        return [plain(item, language) for item in value]
     match value:
         case None | bool() | int() | str():
             converted = value

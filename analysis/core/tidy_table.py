@@ -341,7 +341,10 @@ def _long(
 
 def _texts(names: pd.Series) -> pd.Series:
     """Write names as text: each kind of name once, where they are text already."""
-    if not isinstance(names.dtype, pd.StringDtype):
+    texts = isinstance(names.dtype, pd.StringDtype) or (
+        names.dtype == object and pd.api.types.infer_dtype(names, skipna=True) == "string"
+    )
+    if not texts:
         return names.map(_text)
     number, kinds = pd.factorize(names)
     if all(kind and kind == kind.strip() for kind in kinds):

@@ -27,6 +27,8 @@ Modes = tuple[Floats, Floats]
 Shares = tuple[Floats, Floats, Floats]
 _FAR = 700.0
 _EDGE = 1e-3
+_MOVED = 1e-5
+"""Way of a parameter from which on its information is worked out anew: errors change less."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -425,7 +427,7 @@ def maximise(
     """
     k = model.thresholds
     if start is None:
-        start = _start(model)
+        start = start_of(model)
     inner = np.concatenate([start[:1], np.log(np.diff(start[:k])), start[k:]])
 
     def outer(values: Floats) -> Floats:
@@ -464,7 +466,7 @@ def maximise(
             if np.abs(step).max() > 1:
                 break
             parameters = parameters + step
-        if parameters is not fitted:
+        if np.abs(parameters - fitted).max() > _MOVED:
             information = model.information(parameters)
         # Directions without a finite maximum carry no information: what stands across them
         # keeps its covariance in the pseudo-inverse.
@@ -483,7 +485,7 @@ def maximise(
     )
 
 
-def _start(model: CumulativeModel) -> Floats:
+def start_of(model: CumulativeModel) -> Floats:
     """Return parameters to start with: thresholds by the shares of the categories, no effect."""
     k = model.thresholds
     counts = np.bincount(model.scores.y, model.scores.count, k + 1)

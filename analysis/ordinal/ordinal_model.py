@@ -25,7 +25,7 @@ from ..core.tidy_table import Columns, Tidy, as_tidy
 from ..core.wording import p_words, short, stated_percent
 from ..core.words import FALLBACK, Sentence
 from ..mixed_model.mixed_design import factor_table
-from .cumulative_likelihood import CategoryScores, CumulativeModel, Maximum, maximise
+from .cumulative_likelihood import CategoryScores, CumulativeModel, Maximum, maximise, start_of
 from .cumulative_links import LINKS
 from .infinite_estimates import run_away
 from .ordinal_tables import (
@@ -279,13 +279,112 @@ def ordinal(
     >>> found.locations["location"].round(2).tolist()
     [-2.19, 0.2, 2.0]
     """
+    checked = as_tidy(table, **column_names)
+    attribute = _attribute(checked, attribute)
+    made = compared(
+        checked.of(attribute),
+        attribute,
+        random=random,
+        link=link,
+        nodes=nodes,
+        factors=factors,
+        reference=reference,
+        level=level,
+        shuffles=shuffles,
+        seed=seed,
+    )
+    rows, categories, found = made.rows, made.categories, made.found
+    fit, frame = found.fit, found.frame
+    dropped = checked.dropped
+    return Ordinal(
+        attribute=attribute,
+        link=link,
+        method="maximum likelihood"
+        if fit.model.random == 0
+        else "Laplace's approximation"
+        if fit.model.nodes == 1
+        else f"adaptive Gauss-Hermite quadrature, {nodes} nodes",
+        random=made.random,
+        level=level,
+        answers=len(rows),
+        assessors=rows["assessor"].nunique(),
+        samples=len(frame.samples),
+        categories=tuple(float(value) for value in categories),
+        reference=frame.reference,
+        loglik=fit.loglik,
+        tests=made.tests,
+        p_shuffled=made.p_shuffled,
+        shuffles=shuffles,
+        seed=seed,
+        thresholds=thresholds_of(found, categories),
+        effects=effects_of(found),
+        locations=locations_of(found),
+        differences=made.differences,
+        spread=spread_of(fit, made.random, level),
+        shares=_limited(shares_of(fit, frame, categories, rows, level), found.separated),
+        separated=found.separated,
+        dropped=dropped[dropped["attribute"] == attribute].reset_index(drop=True),
+        warnings=_warnings(rows, categories, fit, made.random, found.separated, made.per_cell),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Compared:
+    """A fit with its tests, before anything is written into tables.
+
+    Attributes
+    ----------
+    rows : DataFrame
+        The answers, tidy.
+    categories : ndarray
+        Categories that were used, from low to high.
+    per_cell : Series
+        Number of answers of each assessor to each sample.
+    random : str
+        Random parts, settled.
+    found : Estimated
+    nulls : dict of str to Maximum
+        The fit without each effect.
+    p_shuffled : float
+    """
+
+    rows: pd.DataFrame
+    categories: Floats
+    per_cell: pd.Series
+    random: str
+    found: Estimated
+    nulls: dict[str, Maximum]
+    p_shuffled: float
+
+    @property
+    def tests(self) -> pd.DataFrame:
+        """As `Ordinal.tests`."""
+        return chi_squares_of(self.found, self.nulls)
+
+    @property
+    def differences(self) -> pd.DataFrame:
+        """As `Ordinal.differences`."""
+        return differences_of(self.found)
+
+
+def compared(
+    rows: pd.DataFrame,
+    attribute: str,
+    *,
+    random: str = "auto",
+    link: str = "logit",
+    nodes: int = 1,
+    factors: pd.DataFrame | Mapping[str, Mapping[str, object]] | None = None,
+    reference: str | None = None,
+    level: float = 0.95,
+    shuffles: int = 4999,
+    seed: int = 1,
+) -> Compared:
+    """Fit and test the tidy rows of one attribute; arguments and errors as `ordinal` has them."""
     one_of("random", random, RANDOM)
     one_of("link", link, LINKS)
     share_of("level", level)
     whole("shuffles", shuffles, 99)
-    checked = as_tidy(table, **column_names)
-    attribute = _attribute(checked, attribute)
-    rows = checked.of(attribute)
     names, categories = _check(rows, attribute, random)
     frame = _frame(names, factors, reference)
     per_cell = rows.groupby(["assessor", "sample"]).size()
@@ -303,8 +402,8 @@ def ordinal(
         scores.y, scores.sample, frame.design, frame.contrasts(scores.categories - 1)
     )
     model = CumulativeModel(scores=scores, link=link, random=RANDOM.index(random) - 1, nodes=nodes)
-    fit = maximise(model, polish=not verdict.any())
     null = maximise(_less(model, np.zeros(frame.design.shape[1], dtype=bool)), errors=False)
+    fit = maximise(model, polish=not verdict.any(), start=_from_null(model, null))
     smaller = {
         effect: maximise(_less(model, columns), errors=False)
         for effect, columns in frame.without().items()
@@ -315,37 +414,14 @@ def ordinal(
         shuffles=shuffles,
         seed=seed,
     )
-    found = Estimated(fit=fit, frame=frame, verdict=verdict, level=level)
-    dropped = checked.dropped
-    return Ordinal(
-        attribute=attribute,
-        link=link,
-        method="maximum likelihood"
-        if fit.model.random == 0
-        else "Laplace's approximation"
-        if fit.model.nodes == 1
-        else f"adaptive Gauss-Hermite quadrature, {nodes} nodes",
+    return Compared(
+        rows=rows,
+        categories=categories,
+        per_cell=per_cell,
         random=random,
-        level=level,
-        answers=len(rows),
-        assessors=len(assessors),
-        samples=len(names),
-        categories=tuple(float(value) for value in categories),
-        reference=frame.reference,
-        loglik=fit.loglik,
-        tests=chi_squares_of(found, {"sample": null, **smaller}),
+        found=Estimated(fit=fit, frame=frame, verdict=verdict, level=level),
+        nulls={"sample": null, **smaller},
         p_shuffled=p_shuffled,
-        shuffles=shuffles,
-        seed=seed,
-        thresholds=thresholds_of(found, categories),
-        effects=effects_of(found),
-        locations=locations_of(found),
-        differences=differences_of(found),
-        spread=spread_of(fit, random, level),
-        shares=_limited(shares_of(fit, frame, categories, rows, level), found.separated),
-        separated=found.separated,
-        dropped=dropped[dropped["attribute"] == attribute].reset_index(drop=True),
-        warnings=_warnings(rows, categories, fit, random, found.separated, per_cell),
     )
 
 
@@ -413,6 +489,16 @@ def _frame(
     if np.linalg.matrix_rank(design - design.mean(axis=0)) < design.shape[1]:
         raise NotEstimable("ordinal.aliased", factors=list(structure.columns))
     return Frame(samples=names, reference=reference, terms=terms, effects=effects, design=design)
+
+
+def _from_null(model: CumulativeModel, null: Maximum) -> Floats:
+    """Return parameters to start with: the thresholds found without effects.
+
+    Not the deviations: the likelihood is flat where one is 0, and a search from there stays.
+    """
+    start = start_of(model)
+    start[: model.thresholds] = null.parameters[: model.thresholds]
+    return start
 
 
 def _less(model: CumulativeModel, keep: npt.NDArray[np.bool_]) -> CumulativeModel:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from .question_types import SECTIONS, Kind, Option, Question, Scorecard, Text
 from .term_vocabulary import vocabulary
@@ -63,6 +64,7 @@ def balance(key: str, section: str = "balance") -> Question:
     return _worded(question)
 
 
+@cache
 def default_scorecard() -> Scorecard:
     """Return the scorecard that a session starts from."""
     lines = {section: [_line(key, section) for key in keys] for section, keys in _LINES.items()}

@@ -5,8 +5,9 @@ from __future__ import annotations
 import gc
 import re
 import sys
+import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 _LEFT_OPEN = re.compile(r"kikichoko [a-z]+ DIR( DIR/)?")
 PARTS = ("plan", "sheets", "report", "open_flight/sheets")
 """Folders of a session that are renewed whole."""
+PLAIN_WORDS = {"mode.string_storage": "python", "future.infer_string": False}
+"""Options of pandas under which words in tables are objects of Python."""
 
 
 def folder_argument(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -66,10 +69,11 @@ def progress(total: int, label: str) -> Any:
 def one_report() -> Iterator[None]:
     """Spare a report what pays only for large tables and long lives.
 
-    Words in tables are kept as Python has them, also where pyarrow is there: it pays for millions
-    of rows and takes a sixth of the time of a report; what the tables say is the same. Garbage is
-    not looked for: of a million objects that a report makes some ten thousand are garbage. In a
-    process that ends with its command it is not looked for afterwards either, which took 0.4 s.
+    Words in tables are kept as Python has them, without a type of their own, also where pyarrow is
+    there: both pay for millions of rows and take a fifth of the time of a report; what the tables
+    say is the same. Garbage is not looked for: of a million objects that a report makes some ten
+    thousand are garbage. In a process that ends with its command it is not looked for afterwards
+    either, which took 0.4 s.
     """
     import pandas as pd
 
@@ -78,7 +82,11 @@ def one_report() -> Iterator[None]:
     looked_for = gc.isenabled()
     gc.disable()
     try:
-        with pd.option_context("mode.string_storage", "python"):
+        with ExitStack() as spared:
+            for name, value in PLAIN_WORDS.items():
+                # A later pandas may not know it any more, and says so before.
+                with suppress(KeyError), warnings.catch_warnings(action="ignore"):
+                    spared.enter_context(pd.option_context(name, value))
             yield
     finally:
         if ends:

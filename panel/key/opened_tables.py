@@ -51,8 +51,7 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
     """
     import pandas as pd
 
-    rows = set_rows if session.method.compares else _profile_rows
-    numbers, words, uncounted = rows(session, plan, store, key)
+    numbers, words, uncounted = _rows(session, plan, store, key)
     beside = [
         (*row[:5], str(row[5]).removesuffix(REMARK), row[6])
         for row in words
@@ -75,6 +74,19 @@ def tables(session: Session, plan: OpenPlan, store: Store, key: Key | None = Non
         remarks=pd.DataFrame(beside, columns=[*COLUMNS[:-1], "text"]),
         uncounted=uncounted,
     )
+
+
+def any_counts(session: Session, plan: OpenPlan, store: Store) -> bool:
+    """Tell whether an answer is in that counts; the key stays closed."""
+    numbers, *_ = _rows(session, plan, store, None)
+    return bool(numbers)
+
+
+def _rows(
+    session: Session, plan: OpenPlan, store: Store, key: Key | None
+) -> tuple[list[Row], list[Row], int]:
+    rows = set_rows if session.method.compares else _profile_rows
+    return rows(session, plan, store, key)
 
 
 def _profile_rows(

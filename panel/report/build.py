@@ -15,7 +15,7 @@ from ..findings.design import asked_for
 from ..findings.evidence import BALANCE
 from ..findings.statement import Statement
 from ..key.named_answers import named_answers
-from ..key.opened_tables import tables
+from ..key.opened_tables import any_counts, tables
 from ..key.opening import open_key
 from ..key.session_checks import check
 from ..key.set_answers import sets
@@ -132,7 +132,7 @@ def open_context(
     NotReady
         If no counted answer is in yet; the key is not opened then.
     """
-    if tables(session, plan, store).scores.empty:
+    if not any_counts(session, plan, store):
         n = len(store.answers())
         why = "report.nothing_counts" if n else "report.nothing"
         raise NotReady(why, folder=session.folder, n=n)

@@ -28,8 +28,7 @@ class Spelling:
 
     def line(self, text: Line) -> str:
         """Write a line with a capital at its beginning."""
-        told = typeset(begun(text, self.report.language, self.report.names))
-        return whole_names(whole_in_text(told), self.report.names)
+        return _line(begun(text, self.report.language, self.report.names), self.report.names)
 
     def head(self, value: object) -> str:
         """Write a heading of a column: words begin with a capital, symbols and names stay."""
@@ -41,11 +40,22 @@ class Spelling:
     def cell(self, value: object) -> str:
         """Write a cell of a table, which keeps an interval, a ratio or two counts whole."""
         text = value.to(self.report.language) if isinstance(value, Sentence) else str(value)
-        return whole_names(whole_in_cell(kept_together(typeset(text))), self.report.names)
+        return _cell(text, self.report.names)
 
     def word(self, key: str) -> str:
         """Write an entry of the catalogue."""
         return say(key, self.report.language)
+
+
+@lru_cache(maxsize=8192)
+def _cell(text: str, names: frozenset[str]) -> str:
+    """Write a cell out; the same cells come on page, screen and in what reckons their room."""
+    return whole_names(whole_in_cell(kept_together(typeset(text))), names)
+
+
+@lru_cache(maxsize=8192)
+def _line(text: str, names: frozenset[str]) -> str:
+    return whole_names(whole_in_text(typeset(text)), names)
 
 
 def typeset(text: str) -> str:

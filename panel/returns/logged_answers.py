@@ -74,6 +74,10 @@ def settings_mark(folder: Path) -> str:
 
 def standing(store: Store) -> str:
     """Return the seal of the answers that stand."""
+    return store.kept("standing", lambda: _standing(store))
+
+
+def _standing(store: Store) -> str:
     lines = sorted(
         json.dumps(
             [one.plan, one.answer.assessor, one.answer.code, one.answer.attribute,
@@ -86,6 +90,11 @@ def standing(store: Store) -> str:
 
 def _seals(store: Store, after: Collection[int] = ()) -> tuple[int, dict[int, str]]:
     """Return the number of rows, and the seal after the last one and after so many of them."""
+    asked = frozenset(after)
+    return store.kept(("seals", asked), lambda: _sealed(store, asked))
+
+
+def _sealed(store: Store, after: Collection[int]) -> tuple[int, dict[int, str]]:
     whole, seals, rows = hashlib.sha256(), {0: ""}, 0
     for row in store.database.execute(_ROWS):
         whole.update(json.dumps(row).encode())
@@ -168,7 +177,7 @@ def note(store: Store, act: str, **values: Any) -> LogEntry:
 
 def remember(store: Store, entry: LogEntry) -> None:
     """Let the store remember the head of the log."""
-    with store.transaction():
+    with store.transaction(), store.beside():
         store.database.execute(
             "INSERT INTO log_heads (number, head, noted_at) VALUES (?, ?, ?)",
             (entry.number, entry.head, now()),

@@ -11,11 +11,11 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Self
+from typing import Any, Self, TypeVar
 
 from ...forms.answers.answer import Answer, Fault
 from ..base.clock import now
@@ -26,6 +26,7 @@ from .closed_flights import refuse_closed
 from .opened_store import open_database
 from .store_versions import migrate
 
+T = TypeVar("T")
 FILE = "answers.sqlite"
 RETURNED = "returned"
 PHONE = "phone"
@@ -102,7 +103,8 @@ class Store:
     def __init__(self, folder: Path, *, reading: bool = False) -> None:
         self.folder = folder
         self._inside = 0
-        self._known: tuple[tuple[int, ...], list[Stored]] | None = None
+        self._kept: dict[Hashable, tuple[tuple[int, ...], Any]] = {}
+        self._beside = 0
         self._database, in_place = open_database(folder / FILE, reading=reading)
         try:
             migrate(self._database, folder if in_place else None)
@@ -143,6 +145,29 @@ class Store:
             raise
         finally:
             self._inside = 0
+
+    def kept(self, what: Hashable, make: Callable[[], T]) -> T:
+        """Return what `make` makes of the answers; made anew when somebody has written since.
+
+        What is made within a transaction is not kept: the transaction may be taken back.
+        """
+        others = self._database.execute("PRAGMA data_version").fetchone()
+        state = (*others, self._database.total_changes - self._beside)
+        known = self._kept.get(what)
+        if known is not None and known[0] == state:
+            found: T = known[1]
+            return found
+        made = make()
+        if not self._database.in_transaction:
+            self._kept[what] = (state, made)
+        return made
+
+    @contextmanager
+    def beside(self) -> Iterator[None]:
+        """Let what is written in a block leave standing what is known of the answers."""
+        before = self._database.total_changes
+        yield
+        self._beside += self._database.total_changes - before
 
     def keep(self, path: Path) -> str | None:
         """Copy a returned file unchanged into ``returned/``.
@@ -403,16 +428,9 @@ class Store:
     def answers(self) -> list[Stored]:
         """Return the answers that stand, in the order of their first entry.
 
-        Who changes their mind on a telephone corrects nothing. They are read anew when somebody
-        has written since, and within a transaction.
+        Who changes their mind on a telephone corrects nothing.
         """
-        others = self._database.execute("PRAGMA data_version").fetchone()
-        state = (*others, self._database.total_changes)
-        if self._database.in_transaction:
-            return self._standing()
-        if self._known is None or self._known[0] != state:
-            self._known = (state, self._standing())
-        return list(self._known[1])
+        return list(self.kept("answers", self._standing))
 
     def _standing(self) -> list[Stored]:
         rows = self._database.execute(
@@ -481,17 +499,18 @@ class Store:
                 answers=len(self.answers()),
                 after_row=int(last) if after_row is None else after_row,
             )
-            self._database.execute(
-                "INSERT INTO openings (opened_at, reason, sheets_out, answers, after_row) "
-                "VALUES (?, ?, ?, ?, ?)",
-                (
-                    opening.opened_at,
-                    text_of(reason),
-                    sheets_out,
-                    opening.answers,
-                    opening.after_row,
-                ),
-            )
+            with self.beside():
+                self._database.execute(
+                    "INSERT INTO openings (opened_at, reason, sheets_out, answers, after_row) "
+                    "VALUES (?, ?, ?, ?, ?)",
+                    (
+                        opening.opened_at,
+                        text_of(reason),
+                        sheets_out,
+                        opening.answers,
+                        opening.after_row,
+                    ),
+                )
         return opening
 
     def openings(self) -> list[Opening]:

@@ -210,12 +210,12 @@ def test_a_report_loads_no_more_of_scipy_than_it_needs_and_the_rest_when_asked()
 
 
 def test_what_spares_a_report_is_undone_when_it_ends_or_fails():
-    def settings() -> tuple[bool, str]:
-        return gc.isenabled(), pd.Series(["a"]).dtype.storage
+    def settings() -> tuple[bool, bool, str]:
+        return gc.isenabled(), pd.Series(["a"]).dtype == object, pd.StringDtype().storage
 
     @one_report()
     def stopped() -> None:
-        assert settings() == (False, "python")
+        assert settings() == (False, True, "python")
         raise ValueError("stopped")
 
     before = settings()
