@@ -337,13 +337,20 @@ def places(evidence: Evidence, name: str, *, everybody: bool = False) -> pd.Data
 
     Controls are glasses too: they take a place, and have no row.
     """
-    glass = ["assessor", "replicate", "position"]
-    cups = evidence.scores[glass].dropna().drop_duplicates()
-    trays = cups.groupby(["assessor", "replicate"], observed=True)["position"]
-    cups = cups.assign(place=trays.rank(method="dense").astype(float))
     own = evidence.rows([name], everybody=everybody).dropna(subset=["position", "score"])
-    own = own.merge(cups, on=glass).astype({"assessor": str, "sample": str})
+    own = own.merge(_glasses(evidence), on=_GLASS).astype({"assessor": str, "sample": str})
     return own[own["sample"].isin(evidence.compared)]
+
+
+_GLASS = ["assessor", "replicate", "position"]
+
+
+@once
+def _glasses(evidence: Evidence) -> pd.DataFrame:
+    """Return the place of each glass on its tray."""
+    cups = evidence.scores[_GLASS].dropna().drop_duplicates()
+    trays = cups.groupby(["assessor", "replicate"], observed=True)["position"]
+    return cups.assign(place=trays.rank(method="dense").astype(float))
 
 
 def by_place(rows: pd.DataFrame, *, first: bool = False) -> tuple[float, float, float] | None:

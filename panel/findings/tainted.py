@@ -340,10 +340,20 @@ def _perhaps_age(evidence: Evidence, found: Faults) -> list[Statement]:
 
 def _cups(evidence: Evidence, fault: str, sample: str) -> dict[str, tuple[int, int]]:
     """Return in how many of their tastings of a bottle people noted a fault."""
-    scores = evidence.scores
-    rows = scores[(scores["attribute"] == fault) & (scores["sample"] == sample)]
-    cups = (rows["score"] > 0).groupby(rows["assessor"].astype(str)).agg(["sum", "size"])
-    return {str(who): (int(k), int(n)) for who, k, n in cups.itertuples()}
+    return _all_cups(evidence).get((fault, sample), {})
+
+
+@once
+def _all_cups(evidence: Evidence) -> dict[tuple[str, str], dict[str, tuple[int, int]]]:
+    """Return the same of every fault and bottle."""
+    rows = evidence.scores
+    rows = rows[rows["attribute"].isin(evidence.attributes(Kind.FAULTS))]
+    keys = [rows[name].astype(str) for name in ("attribute", "sample", "assessor")]
+    cups = (rows["score"] > 0).groupby(keys).agg(["sum", "size"])
+    found: dict[tuple[str, str], dict[str, tuple[int, int]]] = {}
+    for (fault, sample, who), k, n in cups.itertuples():
+        found.setdefault((fault, sample), {})[who] = (int(k), int(n))
+    return found
 
 
 def _sure_noses(evidence: Evidence, lone: list[str]) -> list[Statement]:

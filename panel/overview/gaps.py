@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import stdtrit
@@ -16,9 +15,6 @@ from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
 from ..findings.differences import with_end
 from ..findings.evidence import SCALED, Evidence
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FEWEST = 4
 """Assessors from which on a gap that is not shown is named (no source)."""
@@ -102,9 +98,9 @@ def limits(values: Sequence[float] | np.ndarray) -> tuple[float, float, float]:
     return mean, mean - half, mean + half
 
 
-def clear_of_zero(key: str, apart: pd.Series, **words: object) -> Sentence | None:
+def clear_of_zero(key: str, apart: np.ndarray, **words: object) -> Sentence | None:
     """Write a mean over assessors with limits and who goes along, if it is clear of 0 by itself."""
-    by, least, most = limits(apart.to_numpy(float))
+    by, least, most = limits(apart)
     if not (least > 0 or most < 0):
         return None
     sizes = {"by": by, "least": least, "most": most}
@@ -132,14 +128,15 @@ def _gaps(evidence: Evidence, budget: Budget) -> list[Gap]:
     every = evidence.wide(evidence.attributes(*SCALED))
     made = []
     for name, wide in every.items():
-        for first, second in combinations([one for one in evidence.compared if one in wide], 2):
+        marks = {one: wide[one].to_numpy(float) for one in evidence.compared if one in wide}
+        for first, second in combinations(marks, 2):
             row = rows.get((name, frozenset((first, second))))
             if row is None:
                 continue
             turn = row["difference"] < 0
             pair = (str(row["sample_a"]), str(row["sample_b"]))[:: -1 if turn else 1]
             ends = (-row["high"], -row["low"]) if turn else (row["low"], row["high"])
-            own = (wide[pair[0]] - wide[pair[1]]).dropna()
+            own = marks[pair[0]] - marks[pair[1]]
             made.append(
                 Gap(
                     attribute=name,
@@ -148,17 +145,13 @@ def _gaps(evidence: Evidence, budget: Budget) -> list[Gap]:
                     by=abs(float(row["difference"])),
                     least=float(ends[0]),
                     most=float(ends[1]),
-                    along=_who(own > 0),
-                    against=_who(own < 0),
-                    n=len(own),
+                    along=tuple(map(str, wide.index[own > 0])),
+                    against=tuple(map(str, wide.index[own < 0])),
+                    n=int(np.isfinite(own).sum()),
                     claimed=bool(row["claimed"]),
                 )
             )
     return made
-
-
-def _who(holds: pd.Series) -> tuple[str, ...]:
-    return tuple(str(code) for code in holds.index[holds.to_numpy(bool)])
 
 
 def leads(evidence: Evidence, budget: Budget) -> list[Gap]:

@@ -108,7 +108,7 @@ def _marks(evidence: Evidence, known: list[str], *, spike: bool = False) -> list
             if len(gap) < ENOUGH:
                 continue
             looked += 1
-            clear = clear_of_zero("overview.known_mark", gap, bottle=name,
+            clear = clear_of_zero("overview.known_mark", gap.to_numpy(float), bottle=name,
                                   attribute=evidence.name(attribute))  # fmt: skip
             if clear:
                 parts.append(clear)

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from itertools import combinations
 
+import numpy as np
 from scipy.special import stdtrit
 
 from ...analysis.core.options import ALPHA
@@ -265,16 +266,17 @@ def _stands_out(evidence: Evidence, budget: Budget) -> list[Statement]:
     if len(evidence.compared) < 3 or not (budget.claimed(*kinds) or budget.hinted(*kinds)):
         return []
     parts, about, cells, looked = [], [], [], 0
-    every = evidence.wide(names)
+    whole = {
+        name: wide[evidence.compared].dropna().to_numpy(float)
+        for name, wide in evidence.wide(names).items()
+        if set(evidence.compared) <= set(wide)
+    }
+    whole = {name: marks for name, marks in whole.items() if len(marks) >= FEWEST}
     for bottle in evidence.compared:
         own = []
-        for name, wide in every.items():
-            others = [one for one in evidence.compared if one != bottle]
-            if not {bottle, *others} <= set(wide):
-                continue
-            gap = (wide[bottle] - wide[others].mean(axis=1, skipna=False)).dropna()
-            if len(gap) < FEWEST:
-                continue
+        for name, marks in whole.items():
+            others = marks[:, np.array(evidence.compared) != bottle]
+            gap = marks[:, evidence.compared.index(bottle)] - others.mean(axis=1)
             looked += 1
             clear = clear_of_zero("overview.known_gap", gap, attribute=evidence.name(name))
             if clear:
