@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TYPE_CHECKING
 
-from ...forms.free_words.free_text import sure_words
 from ...forms.questions.term_vocabulary import Vocabulary
 
 if TYPE_CHECKING:
@@ -37,6 +36,10 @@ def written_faults(
         not denied ("no mould") and not liked ("the slight hineka suits it").
     """
     import pandas as pd
+
+    if words.empty:
+        return pd.DataFrame(columns=COLUMNS)
+    from ...forms.free_words.free_text import sure_words
 
     names = {attribute.partition(":")[2]: attribute for attribute in asked}
     question = next((attribute.partition(":")[0] for attribute in asked), "")

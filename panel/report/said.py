@@ -8,7 +8,6 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from ...forms.free_words.free_text import words_table
 from ...forms.questions.words import languages
 from ..base.words import sentence
 from .context import SCALED, Context
@@ -95,6 +94,8 @@ def _free(context: Context, words: pd.DataFrame) -> list[Block]:
 
 def _understood(context: Context, words: pd.DataFrame) -> list[Block]:
     """Show what the words were matched to, and list what a person must read."""
+    from ...forms.free_words.free_text import words_table
+
     texts = words[["assessor", "sample", "text"]].astype(str)
     found, left = words_table(texts.itertuples(index=False, name=None), context.vocabulary)
     found, left = with_own_names(found, left, _own_names(context))
