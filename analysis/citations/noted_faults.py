@@ -445,7 +445,7 @@ def _severity(data: pd.DataFrame, counted: pd.DataFrame, level: float) -> pd.Dat
         finite = found.differences.dropna(subset=["se"])
         worst, mildest, gap, low, high = "", "", math.nan, math.nan, math.nan
         if len(finite):  # of pairs that are as far apart to rounding the first one
-            widest = finite.loc[finite["difference"].abs().round(6).idxmax()]
+            widest = finite.iloc[int(finite["difference"].abs().round(6).to_numpy().argmax())]
             gap, low, high = (float(widest[name]) for name in ("difference", "low", "high"))
             worst, mildest = str(widest["sample_1"]), str(widest["sample_2"])
             if gap < 0:

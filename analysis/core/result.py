@@ -195,15 +195,14 @@ def plain(value: object, language: str = FALLBACK) -> Any:
     {'F': 2.5, 'p': None, 'limit': 'infinity'}
     """
     converted: Any
-    kind = type(value)
     # Most are of these kinds, and the patterns below take ten times as long.
-    if kind in _PLAIN:
+    if type(value) in _PLAIN:
         return value
-    if kind is float:
+    if type(value) is float:
         return _finite(value)
-    if kind is dict and all(type(name) is str for name in value):
+    if type(value) is dict and all(type(name) is str for name in value):
         return sound_row({name: plain(item, language) for name, item in value.items()})
-    if kind is list or kind is tuple:
+    if type(value) is list or type(value) is tuple:
         return [plain(item, language) for item in value]
     match value:
         case None | bool() | int() | str():
