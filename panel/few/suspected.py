@@ -16,9 +16,6 @@ from .words_few import by, ticks
 POINT = 1.0
 """Points by which a bottle is alone at one end of somebody's quality, where own scatter is not
 known, so that it goes with a suspicion (a convention, no source)."""
-SLIGHT_OF = 4
-"""Tastings of a bottle from which one slight note in one of them is weak: it asks for a look, and
-holds no lot up (no source)."""
 TIMES = 3
 """Tastings of each bottle from which on a note that holds one back is counted by tasting, with the
 quality given with and without it (no source)."""
@@ -47,20 +44,9 @@ def suspected(evidence: Evidence) -> dict[str, list[str]]:
 
 @once
 def slight_once(evidence: Evidence, bottle: str) -> int:
-    """Return the tastings of a bottle in which all that was noted is one slight note; else 0.
-
-    At least `SLIGHT_OF` tastings, by two or more; nobody has the bottle last in quality.
-    """
-    if tainted.decision(evidence, bottle) != "hint":
-        return 0
-    table = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True)
-    own = table[table["sample"] == bottle].dropna(subset=["score"])
-    given = own[own["score"] > 0]
-    n = len(own[["assessor", "replicate"]].drop_duplicates())
-    slight = len(given) == 1 and bool((given["score"] <= tainted.SLIGHT).all())
-    several = own["assessor"].nunique() > 1
-    low = at_end_for(evidence, bottle, -1)
-    return n if slight and several and n >= SLIGHT_OF and not low else 0
+    """Return `tainted.slight_once`, unless somebody has the bottle last in quality."""
+    n = tainted.slight_once(evidence, bottle)
+    return n if n and not at_end_for(evidence, bottle, -1) else 0
 
 
 def at_end_for(evidence: Evidence, bottle: str, sign: int) -> list[str]:

@@ -32,6 +32,11 @@ SEVERAL = 2
 SLIGHT = 1.0
 """Median severity up to which what holds a bottle back is called a suspicion, where less than half
 of its tastings brought it and nobody noted it in two (no source)."""
+SLIGHT_OF = 4
+"""Tastings of a bottle from which one slight note in one of them is weak: it asks for a look, and
+holds no lot up (no source)."""
+PANEL = 6
+"""Assessors who count from which on such a note asks for nothing by itself (no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,6 +227,22 @@ def quality_by_note(evidence: Evidence, sample: str) -> dict[str, tuple[list[str
         if code in noted and all(marks):
             found[code] = marks
     return found
+
+
+@once
+def slight_once(evidence: Evidence, sample: str) -> int:
+    """Return the tastings of a bottle in which all that was noted is one slight note; else 0.
+
+    At least `SLIGHT_OF` tastings, by two or more.
+    """
+    if decision(evidence, sample) != "hint":
+        return 0
+    table = evidence.rows(evidence.attributes(Kind.FAULTS), everybody=True)
+    own = table[table["sample"] == sample].dropna(subset=["score"])
+    given = own[own["score"] > 0]
+    n = len(own[["assessor", "replicate"]].drop_duplicates())
+    slight = len(given) == 1 and bool((given["score"] <= SLIGHT).all())
+    return n if slight and own["assessor"].nunique() > 1 and n >= SLIGHT_OF else 0
 
 
 @once

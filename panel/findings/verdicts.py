@@ -167,6 +167,9 @@ def _with_taste(evidence: Evidence, sample: str, key: str) -> str:
         return "hold_doubtful"
     if key == "hint" and tainted.single_notes(evidence, sample) > 1:
         return "hint_several"
+    of_panel = len(evidence.counted) >= tainted.PANEL
+    if key == "hint" and of_panel and tainted.slight_once(evidence, sample):
+        return "hint_slight"
     return f"{key}_{off}" if key == "pass" and (off := _off(evidence, sample)) else key
 
 
@@ -188,8 +191,9 @@ def statements(evidence: Evidence, budget: Budget) -> list[Statement]:
         key = _with_taste(evidence, sample, to_do(evidence, sample))
         every.setdefault(key, []).append(sample)
     order = (
-        "age", "recheck", "hint", "hint_several", "open", "thin", "unjudged", "swapped", "bounded",
-        "failed", "maker", "unheard", "unasked", "pass_sweet", "pass_dry", "pass",
+        "age", "recheck", "hint", "hint_several", "hint_slight", "open", "thin", "unjudged",
+        "swapped", "bounded", "failed", "maker", "unheard", "unasked", "pass_sweet", "pass_dry",
+        "pass",
     )  # fmt: skip
     said = [
         _advice(

@@ -258,3 +258,23 @@ def test_a_report_on_one_bottle_says_nothing_of_telling_bottles_apart():
     found = tasted(rows, BOTTLES[:1], **dict.fromkeys("ABCDE", "trained"))
     assert not said(found, "label_none")
     assert not said(found, "hidden_repeats")
+
+
+@pytest.mark.parametrize(
+    ("noted", "people", "key"),
+    [
+        ({("A", "x"): (1, 0)}, "ABCDEF", "hint_slight"),
+        ({("A", "x"): (1, 0)}, "ABCDE", "hint"),
+        ({("A", "x"): (2, 0)}, "ABCDEF", "hint"),
+        ({("A", "x"): (1, 1)}, "ABCDEF", "recheck"),
+    ],
+    ids=["one slight note of six", "of five", "more than slight", "in two tastings"],
+)
+def test_one_slight_note_of_a_panel_asks_for_nothing_and_any_other_for_a_look(
+    noted: dict[tuple[str, str], tuple[int, int]], people: str, key: str
+):
+    found = tasted(notes(noted, "xy", people), BOTTLES[:2])
+    every = ("hint", "hint_slight", "hint_several", "recheck")
+    told = {one: said(found, f"do_{one}") for one in every}
+    assert [one for one in every if told[one]] == [key]
+    assert "x" in told[key][0]
