@@ -10,7 +10,7 @@ import click
 
 from .. import demos
 from ..base.words import say
-from ._session import one_report, progress, seaborn_without_densities
+from ._session import load_what_draws, one_report, progress
 
 SECTION, RANK = "cli.section_session", 1
 SCENARIOS = [one.name for one in iter_modules(demos.__path__) if not one.name.startswith("_")]
@@ -23,7 +23,7 @@ SCENARIOS = [one.name for one in iter_modules(demos.__path__) if not one.name.st
 def command(scenario: str, folder: Path | None) -> None:
     """Run the whole job in an invented scenario."""
     module = import_module(f"{demos.__name__}.{scenario}")
-    seaborn_without_densities()
+    load_what_draws()
     target = folder or _free(Path(f"kikichoko-demo-{scenario}"))
     with progress(module.STEPS, say("demo.working")) as bar:
         outcome = module.run(target, lambda: bar.update(1))

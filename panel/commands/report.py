@@ -10,9 +10,9 @@ from ..base.words import reader, say
 from ._session import (
     folder_argument,
     load_session,
+    load_what_draws,
     one_report,
     progress,
-    seaborn_without_densities,
 )
 from ._table import paper_option
 
@@ -41,7 +41,7 @@ def command(folder: Path, *, show: bool, as_pdf: bool, paper: str, without_memor
         refuse_without_typesetter()
     with alone(folder):
         session = load_session(folder, quiet=True)
-        seaborn_without_densities()
+        load_what_draws()
         language = reader()
         for caution in lacking_letters(session, "no_letter_figure"):
             click.echo(say("cli.caution", text=caution.to(language)), err=True)

@@ -189,15 +189,17 @@ def test_the_tab_key_offers_commands_options_and_files():
 
 SPARED = """
 import sys
-from kikichoko.panel.commands._session import seaborn_without_densities
+from kikichoko.panel.commands._session import load_what_draws
 from kikichoko.panel.report import build, files, page, workbook
 from kikichoko.analysis.core.look import look
 late = {"scipy.stats", "scipy.cluster"}
-seaborn_without_densities()
+load_what_draws()
 look()
 print(sorted(late & set(sys.modules)))
 from scipy import stats
 from scipy.cluster import hierarchy
+from matplotlib import artist, lines
+assert "linewidth" in artist.kwdoc(lines.Line2D)
 print(float(stats.norm.cdf(0)), hierarchy.linkage([[0.0], [1.0]])[0, 2])
 """
 
