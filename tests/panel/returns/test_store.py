@@ -53,6 +53,39 @@ def test_answers_are_as_they_stand_now_whoever_wrote_and_whatever_was_broken_off
     assert len(store.answers()) == 1
 
 
+def test_what_is_made_of_the_answers_is_made_anew_when_they_change_and_for_nothing_else(
+    store, tmp_path
+):
+    made = []
+
+    def count() -> int:
+        made.append(len(store.answers()))
+        return made[-1]
+
+    store.add([ONE])
+    assert [store.kept("n", count), store.kept("n", count)] == [1, 1]
+    store.note_opening("report", 0)
+    with store.transaction():
+        assert store.kept("n", count) == 1
+    assert made == [1]
+    store.add([replace(ONE, attribute="body")])
+    assert store.kept("n", count) == 2
+    with Store(tmp_path) as other:
+        other.add([replace(ONE, attribute="umami")])
+    assert store.kept("n", count) == 3
+
+    def broken_off() -> None:
+        with store.transaction():
+            store.add([replace(ONE, attribute="texture")])
+            assert store.kept("n", count) == 4
+            raise ValueError("stop")
+
+    with pytest.raises(ValueError, match="stop"):
+        broken_off()
+    assert store.kept("n", count) == 3
+    assert made == [1, 2, 3, 4, 3]
+
+
 def test_the_same_answer_again_changes_nothing(store):
     store.add([ONE])
     assert store.add([replace(ONE, file="b.xlsx")]) == (0, [])
