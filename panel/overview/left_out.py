@@ -14,6 +14,7 @@ from ...analysis.core.wording import p_words
 from ...forms.questions.question_types import Kind
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
+from ..findings.differences import with_end
 from ..findings.evidence import SCALED, Evidence, once
 from ..findings.exchanged import suspected
 from ..findings.habits import in_order
@@ -252,7 +253,7 @@ def _without(evidence: Evidence, budget: Budget) -> list[Statement]:
     if not found:
         return []
     listed: list[Sentence] = [
-        sentence("overview.gap_without", attribute=evidence.name(one.attribute), high=one.high,
+        sentence("overview.gap_without", attribute=with_end(evidence, one.attribute), high=one.high,
                  low=one.low, by=size(one.by), least=end(one.least), most=end(one.most),
                  going=one.going, every=size(every))
         for one, every in found[:MOST]

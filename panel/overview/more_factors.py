@@ -9,6 +9,7 @@ import numpy as np
 from ...analysis.core.options import ALPHA
 from ..base.words import Sentence, sentence
 from ..findings.budget import Budget
+from ..findings.differences import with_end
 from ..findings.evidence import QUALITY, SCALED, Evidence
 from ..findings.factors import spoken_level
 from ..findings.habits import by_place, moved_by_place, places, several_orders, without_place
@@ -73,7 +74,7 @@ def _open(evidence: Evidence, factor: str) -> list[Statement]:
     if not still:
         return []
     listed = [
-        sentence("overview.contrast_size", attribute=evidence.name(one.attribute),
+        sentence("overview.contrast_size", attribute=with_end(evidence, one.attribute),
                  high=spoken_level(factor, one.high), low=spoken_level(factor, one.low),
                  by=size(one.by), least=end(one.least), most=end(one.most), k=one.along, n=one.n)
         for one in still

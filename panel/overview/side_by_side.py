@@ -14,6 +14,7 @@ from ..base.words import Sentence, sentence
 from ..findings import tainted
 from ..findings.budget import Budget
 from ..findings.design import question_names
+from ..findings.differences import with_end
 from ..findings.evidence import QUALITY, SCALED, Evidence
 from ..findings.statement import Line, Rows, Statement, joined
 from ..findings.ticks import SECTION, questions
@@ -187,7 +188,7 @@ def _cells(evidence: Evidence, one: Gap, verdict: str) -> tuple[str | Sentence, 
 
 
 def _brief(evidence: Evidence, one: Gap) -> Sentence:
-    return sentence("overview.fair_gap", attribute=evidence.name(one.attribute), high=one.high,
+    return sentence("overview.fair_gap", attribute=with_end(evidence, one.attribute), high=one.high,
                     by=size(one.by), k=len(one.along), n=one.n)  # fmt: skip
 
 
