@@ -1,9 +1,10 @@
 """How long does a report take, and where does the time go? ``python benchmarks/report_speed.py``.
 
 Processor time (user and system) of whole processes, the best of ``--runs``: ``kikichoko report``
-on an invented session of 12 assessors, 6 samples, 3 replicates and the 30 questions of the full
-card with what it may ask besides (24 lines and 33 further attributes: words, faults, advice), and
-``kikichoko demo``. ``--parts`` says where the time of one of each goes, by watching a run from
+on an invented session of 12 assessors, 6 samples, 3 replicates and 30 attributes (17 lines, the
+balance, 6 words, 6 faults); the same with the 30 questions of the full card and what it may ask
+besides (23 lines and 35 further attributes), for which no goal is set; and ``kikichoko demo``.
+``--parts`` says where the time of one of each goes, by watching a run from
 within: what is first needed is charged to who first needs it.
 
     OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python benchmarks/report_speed.py --parts
@@ -50,13 +51,21 @@ order = "balanced"
 appearance = "flight"
 appearance_ml = 8
 [questions]
-card = "full"
+"""
+THIRTY = """drop = [
+    "carbonation", "aroma:banana", "aroma:muscat", "aroma:citrus", "aroma:chestnut", "aroma:milk",
+    "aroma:yoghurt", "aroma:herb", "aroma:wood", "aroma:anise", "aroma:spice", "aroma:nut",
+    "aroma:honey", "aroma:caramel", "fault:solvent", "fault:green_wood", "fault:fatty",
+    "fault:light_struck", "fault:paper", "fault:rubber",
+]
+"""
+FULL = """card = "full"
 options = ["expected", "another_sip", "no_fault"]
 """
 
 
-def filled(folder: Path) -> None:
-    """Write, plan, fill and read the session; nothing of it is measured."""
+def filled(folder: Path, card: str = THIRTY) -> None:
+    """Write, plan, fill and read the session with a card; nothing of it is measured."""
     from kikichoko.panel.handouts.server_files import write as write_server_files
     from kikichoko.panel.plan.plan_file import load_open, save
     from kikichoko.panel.plan.planning import make
@@ -65,7 +74,7 @@ def filled(folder: Path) -> None:
     from kikichoko.panel.session.session_folder import load
 
     folder.mkdir(parents=True)
-    (folder / "session.toml").write_text(SESSION.format(replicates=REPLICATES), "utf-8")
+    (folder / "session.toml").write_text(SESSION.format(replicates=REPLICATES) + card, "utf-8")
     bottles = ["bottle,use,tank,abv,meter_value,acidity,available,volume_ml"]
     bottles += [f"tank {n},sample,{n},16.5,{n - 3},1.{n + 2},4,720" for n in range(1, SAMPLES + 1)]
     people = ["assessor,role,style,language,tastes"]
@@ -230,12 +239,20 @@ def parts(words: list[str]) -> None:
     print(f"{'together':48} {whole:6.2f} s")
 
 
+MEASURED: dict[str, tuple[list[str], str, float | None]] = {
+    "report": (["report", "speed"], THIRTY, REPORT),
+    "full": (["report", "speed"], FULL, None),
+    "demo": (["demo"], "", DEMO),
+}
+"""What is measured: the command, the card of the session it needs, the goal if there is one."""
+
+
 def main() -> int:
-    """Measure both, and say whether the goals are met."""
+    """Measure all, and say whether the goals are met."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--runs", type=int, default=3)
     options.add_argument("--parts", action="store_true", help="where the time goes")
-    options.add_argument("--only", choices=["report", "demo"])
+    options.add_argument("--only", choices=list(MEASURED))
     options.add_argument("--watch", nargs="+", help=argparse.SUPPRESS)
     given = options.parse_args()
     if given.watch:
@@ -243,30 +260,35 @@ def main() -> int:
         return 0
     late = 0
     with tempfile.TemporaryDirectory() as name:
-        place = Path(name)
-        kept = place / "kept"
-        if given.only != "demo":
-            filled(kept)
-        for words, goal in ((["report", "speed"], REPORT), (["demo"], DEMO)):
-            if given.only not in (None, words[0]):
-                continue
-            took = []
-            for number in range(given.runs + given.parts):
-                own = place / f"{words[0]}-{number}"
-                own.mkdir()
-                if words[0] == "report":
-                    shutil.copytree(kept, own / "speed")
-                if number < given.runs:
-                    took.append(seconds([str(PROGRAM), *words], own))
-                    told = ", ".join(f"{one:.2f}" for one in took)
-                    print(f"kikichoko {words[0]}: {told} s", flush=True)
-                else:
-                    watching = [sys.executable, str(Path(__file__).resolve()), "--watch", *words]
-                    subprocess.run(watching, cwd=own, check=True)
-                shutil.rmtree(own)
-            print(f"kikichoko {words[0]}: best {min(took):.2f} s, goal {goal:g} s", flush=True)
-            late += min(took) >= goal
+        for what in MEASURED if given.only is None else [given.only]:
+            best, goal = measured(what, Path(name) / what, given.runs, inside=given.parts)
+            aim = f", goal {goal:g} s" if goal else ""
+            print(f"{what}: best {best:.2f} s{aim}", flush=True)
+            late += bool(goal) and best >= goal
     return late
+
+
+def measured(what: str, place: Path, runs: int, *, inside: bool) -> tuple[float, float | None]:
+    """Return the shortest processor time of some runs, and the goal; print each."""
+    words, card, goal = MEASURED[what]
+    place.mkdir()
+    kept = place / "kept"
+    if card:
+        filled(kept, card)
+    took = []
+    for number in range(runs + inside):
+        own = place / str(number)
+        own.mkdir()
+        if card:
+            shutil.copytree(kept, own / "speed")
+        if number < runs:
+            took.append(seconds([str(PROGRAM), *words], own))
+            print(f"{what}: {', '.join(f'{one:.2f}' for one in took)} s", flush=True)
+        else:
+            watching = [sys.executable, str(Path(__file__).resolve()), "--watch", *words]
+            subprocess.run(watching, cwd=own, check=True)
+        shutil.rmtree(own)
+    return min(took), goal
 
 
 if __name__ == "__main__":
