@@ -69,15 +69,15 @@ def sheets_pdf(
     sheets: Sequence[Sheet], paper: str = "A4", *, earlier: int = 0, both_sides: bool = False
 ) -> bytes:
     """Return what `write_sheets` writes, or as it was written before (see `lay_out`)."""
-    if not sheets:
-        message = "there is no sheet to write"
-        raise ValueError(message)
     pages = [(sheet, page) for sheet in sheets for page in lay_out(sheet, paper, earlier=earlier)]
     return pages_pdf(pages, both_sides=both_sides)
 
 
 def pages_pdf(pages: Sequence[tuple[Sheet, Page]], *, both_sides: bool = False) -> bytes:
     """Draw pages of one paper, one or more, each with the sheet it belongs to."""
+    if not pages:
+        message = "there is no sheet to write"
+        raise ValueError(message)
     (first, some), text = pages[0], [words.text for _, page in pages for words in page.words]
     empty = {sheet.language: say("paper.empty_side", sheet.language) for sheet, _ in pages}
     text += empty.values() if both_sides else ()

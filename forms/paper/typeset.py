@@ -15,6 +15,7 @@ from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from pathlib import Path
 
+from ...catalogue import FALLBACK
 from ...line_breaks import is_wide, pieces
 
 HOUSE = "kikichoko.forms"
@@ -101,20 +102,26 @@ def stood_in(text: str) -> str:
 
 
 def small_face(text: str, *, bold: bool = False) -> Path:
-    """Return a face that holds the characters of `text` and those of all catalogues.
+    """Return a face that holds the characters of `text` and those of catalogues.
 
-    A small face is loaded twenty times as fast as a whole one. It lies in a folder
-    that goes with the process, and serves all papers that need no other characters.
+    Of the English ones where they suffice, else of all. A small face is loaded twenty times as
+    fast as a whole one. It lies in a folder that goes with the process, and serves all papers
+    that need no other characters.
     """
     table, _ = _advances(bold)
-    usual = _usual_characters()
-    return _subset(bold, frozenset(c for c in text if c not in usual and ord(c) in table))
+    usual = _usual_characters(FALLBACK)
+    if any(c not in usual and ord(c) in table for c in text):
+        usual = _usual_characters()
+    return _subset(bold, usual | {c for c in text if ord(c) in table})
 
 
 @cache
-def _usual_characters() -> frozenset[str]:
+def _usual_characters(*languages: str) -> frozenset[str]:
+    """Return the characters of the catalogues of some languages, or of all."""
     found = {chr(code) for code in range(32, 256)} | set("ー・ァィゥェォャュョッ…—–")
     for source in files(HOUSE).joinpath("words").iterdir():
+        if languages and source.name not in languages:
+            continue
         for topic in source.iterdir():
             found.update(topic.read_text("utf-8"))
     return frozenset(found)
@@ -128,13 +135,13 @@ def _folder() -> Path:
 
 
 @lru_cache(maxsize=32)
-def _subset(bold: bool, further: frozenset[str]) -> Path:
+def _subset(bold: bool, characters: frozenset[str]) -> Path:
     from fontTools.subset import Options, Subsetter
     from fontTools.ttLib import TTFont
 
     options = Options(notdef_outline=True, name_IDs=["*"], recalc_timestamp=False)
     subsetter = Subsetter(options)
-    subsetter.populate(text="".join(sorted(_usual_characters() | further)))
+    subsetter.populate(text="".join(sorted(characters)))
     path = _folder() / f"{'bold' if bold else 'regular'}-{_subset.cache_info().misses}.ttf"
     kept = {"recalcTimestamp": False, "recalcBBoxes": False}  # letters stay as the face has them
     with TTFont(font_path(bold=bold), lazy=True, **kept) as font:

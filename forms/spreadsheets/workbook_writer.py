@@ -239,8 +239,10 @@ def _plainly(worksheet: Worksheet, row: int, column: int, text: str) -> None:
 
 def _same_bytes(book: Workbook) -> bytes:
     """Save a workbook without clock and without names of persons and programs."""
+    from openpyxl.writer.excel import ExcelWriter
+
     saved, settled = io.BytesIO(), io.BytesIO()
-    book.save(saved)
+    ExcelWriter(book, zipfile.ZipFile(saved, "w")).save()  # pressed once, below
     with zipfile.ZipFile(saved) as parts, zipfile.ZipFile(settled, "w") as out:
         for name in parts.namelist():
             content = {"docProps/core.xml": _CORE.encode(), "docProps/app.xml": _APP.encode()}

@@ -7,7 +7,10 @@ from pathlib import Path
 
 from ...analysis.core.words import Sentence
 from ...forms.paper.code_labels import BOTTLE, CUP, Label, write_labels, write_table
-from ...forms.paper.sheet_pdf import write_sheets
+from ...forms.paper.page_parts import Page
+from ...forms.paper.pages import lay_out
+from ...forms.paper.sheet_pdf import pages_pdf
+from ...forms.questions.sheet import Sheet
 from ...forms.spreadsheets.workbook_writer import write_sheet
 from ..base.private_files import close
 from ..base.session_log import read_log
@@ -45,14 +48,17 @@ def write_for_assessors(
     the PDF with all, each sheet begins on a leaf of its own if `both_sides` are printed.
     """
     folder = session.folder / SHEETS
-    names = []
+    names: list[str] = []
+    pages: list[tuple[Sheet, Page]] = []
     with whole_folder(folder) as aside:
         for code, sheet in plan.sheets.items():
             names += [f"{code}.pdf", f"{code}.xlsx"]
-            write_sheets([sheet], aside / names[-2], paper)
+            own = [(sheet, page) for page in lay_out(sheet, paper)]
+            pages += own
+            (aside / names[-2]).write_bytes(pages_pdf(own))
             write_sheet(sheet, aside / names[-1])
         names.append("all-sheets.pdf")
-        write_sheets(list(plan.sheets.values()), aside / names[-1], paper, both_sides=both_sides)
+        (aside / names[-1]).write_bytes(pages_pdf(pages, both_sides=both_sides))
     yield from (folder / name for name in names)
 
 
