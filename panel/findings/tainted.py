@@ -245,6 +245,13 @@ def slight_once(evidence: Evidence, sample: str) -> int:
     return n if slight and own["assessor"].nunique() > 1 and n >= SLIGHT_OF else 0
 
 
+def stands_against_nothing(evidence: Evidence, sample: str) -> bool:
+    """Tell whether no fault was noted in a bottle, or by a panel of `PANEL` one slight one once."""
+    of_panel = len(evidence.counted) >= PANEL
+    found = decision(evidence, sample)
+    return found == "pass" or (of_panel and slight_once(evidence, sample) > 0)
+
+
 @once
 def doubtful(evidence: Evidence, sample: str) -> bool:
     """Tell whether all that holds a bottle back is slight, rare among its tastings and unsteady.

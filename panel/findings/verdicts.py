@@ -167,8 +167,7 @@ def _with_taste(evidence: Evidence, sample: str, key: str) -> str:
         return "hold_doubtful"
     if key == "hint" and tainted.single_notes(evidence, sample) > 1:
         return "hint_several"
-    of_panel = len(evidence.counted) >= tainted.PANEL
-    if key == "hint" and of_panel and tainted.slight_once(evidence, sample):
+    if key == "hint" and tainted.stands_against_nothing(evidence, sample):
         return "hint_slight"
     return f"{key}_{off}" if key == "pass" and (off := _off(evidence, sample)) else key
 

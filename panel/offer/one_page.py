@@ -18,7 +18,7 @@ from ..batches.columns import column_name
 from ..few.side_by_side import is_few
 from ..findings.budget import Weighed
 from ..findings.factors import goes_apart, spoken_level
-from ..findings.tainted import decision, held
+from ..findings.tainted import decision, held, stands_against_nothing
 from ..report.context import Context
 from ..report.known_words import foreign, name_in, titled, told_in
 from ..report.label import (
@@ -136,7 +136,8 @@ def warnings(context: Context, sample: str) -> list[Sentence]:
     evidence = context.findings.evidence
     said = []
     todo = decision(evidence, sample)
-    if todo in ("age", "recheck", "hint", "open", "swapped", "failed"):
+    weak = stands_against_nothing(evidence, sample)
+    if todo in ("age", "recheck", "hint", "open", "swapped", "failed") and not weak:
         said.append(sentence("offer.fault_open", bottle=sample))
     back = _held_beside(context, sample)
     if back:

@@ -155,7 +155,7 @@ def _with_firsts(evidence: Evidence, name: str) -> Sentence:
 
 
 def _sound(evidence: Evidence) -> list[str]:
-    return [name for name in evidence.compared if tainted.decision(evidence, name) == "pass"]
+    return [one for one in evidence.compared if tainted.stands_against_nothing(evidence, one)]
 
 
 def lower(evidence: Evidence, budget: Budget) -> list[str]:

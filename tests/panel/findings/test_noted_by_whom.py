@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from kikichoko.forms.questions.question_types import Kind, Option, Question, Scorecard, Text
+from kikichoko.panel.findings import tainted
 from kikichoko.panel.findings.all_statements import Findings, findings_of_tables
 from kikichoko.panel.findings.evidence import Evidence
 from kikichoko.panel.session.bottles import Bottle
@@ -278,3 +279,5 @@ def test_one_slight_note_of_a_panel_asks_for_nothing_and_any_other_for_a_look(
     told = {one: said(found, f"do_{one}") for one in every}
     assert [one for one in every if told[one]] == [key]
     assert "x" in told[key][0]
+    nothing = {one: tainted.stands_against_nothing(found.evidence, one) for one in "xy"}
+    assert nothing == {"x": key == "hint_slight", "y": True}

@@ -127,7 +127,7 @@ def test_notes_on_two_faults_are_not_called_one_note(monkeypatch, second: int, k
          "k": [1, second]}
     )  # fmt: skip
     monkeypatch.setattr(tainted, "noted", lambda _: SimpleNamespace(table=rows))
-    monkeypatch.setattr(tainted, "slight_once", lambda *_: 0)
+    monkeypatch.setattr(tainted, "stands_against_nothing", lambda *_: False)
     assert verdicts._with_taste(evidence({"a": {}, "b": {}}), "a", "hint") == key
 
 
