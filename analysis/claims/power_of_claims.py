@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 from scipy.optimize import brentq
 from scipy.special import chdtri, ndtr, ndtri, roots_legendre, stdtrit
@@ -50,13 +52,19 @@ def smallest_difference(
     >>> round(smallest_difference(0.5, 16, 4, level=0.05), 2)
     1.88
     """
+    return _smallest_ratio(df, samples, level, power) * se
+
+
+@lru_cache(maxsize=256)
+def _smallest_ratio(df: float, samples: int, level: float, power: float) -> float:
+    """Return the difference in standard errors; many questions share all that it rests on."""
     if samples == THREE:
         high = 1.0
         while _power_of_three(high, df, level) < power:
             high *= 2
-        return float(brentq(lambda own: _power_of_three(own, df, level) - power, 0, high)) * se
+        return float(brentq(lambda own: _power_of_three(own, df, level) - power, 0, high))
     critical = range_reached(level, samples, df) / np.sqrt(2)
-    return float(ratio_for(power, df, critical)) * se
+    return float(ratio_for(power, df, critical))
 
 
 def _power_of_three(ratio: float, df: float, level: float) -> float:
@@ -66,10 +74,16 @@ def _power_of_three(ratio: float, df: float, level: float) -> float:
     third bottle's distance from midway, both in standard errors: T^2 + U^2 has to
     reach 2 F s^2, and T the point of t times s.
     """
+    return float(_SHARE @ ndtr(ratio - _reach_of_three(df, level)) @ _SHARE)
+
+
+@lru_cache(maxsize=8)
+def _reach_of_three(df: float, level: float) -> npt.NDArray[np.float64]:
+    """Return what T has to reach, a row for each s and a column for each U."""
     error = np.sqrt(chdtri(df, _AT) / df)[:, None]
     whole = spread_reached(level, 2, df) * error**2 - ndtri(_AT) ** 2
-    reach = np.maximum(np.sqrt(np.maximum(whole, 0.0)), stdtrit(df, 1 - level / 2) * error)
-    return float(_SHARE @ ndtr(ratio - reach) @ _SHARE)
+    least = stdtrit(df, 1 - level / 2) * error
+    return np.asarray(np.maximum(np.sqrt(np.maximum(whole, 0.0)), least))
 
 
 def planned(

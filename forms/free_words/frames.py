@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -53,15 +53,19 @@ def frames(language: str) -> Frames:
     def after(text: str) -> re.Pattern[str]:
         return re.compile(rf"{listed['link']}(?:{text})", re.IGNORECASE)
 
-    said = {
-        says: (
-            *((before(text), None) for text in listed[says].get("before", ())),
-            *((None, after(text)) for text in listed[says].get("after", ())),
-            *((before(one), after(other)) for one, other in listed[says].get("pairs", ())),
-        )
-        for says in SAYS
-        if says in listed
-    }
+    def any_of(texts: Sequence[str]) -> list[str]:
+        return ["|".join(f"(?:{text})" for text in texts)] if texts else []
+
+    def told(says: str) -> Iterator[tuple[re.Pattern[str] | None, re.Pattern[str] | None]]:
+        own = listed[says]
+        yield from ((before(text), None) for text in any_of(own.get("before", ())))
+        # One pattern takes a third of the time of many; but how far each reaches counts for some.
+        behind = own.get("after", ())
+        for text in behind if says in _NEAR else any_of(behind):
+            yield None, after(text)
+        yield from ((before(one), after(other)) for one, other in own.get("pairs", ()))
+
+    said = {says: tuple(told(says)) for says in SAYS if says in listed}
     asked = tuple(re.compile(text, re.IGNORECASE) for text in listed["asked"])
     return Frames(asked, said)
 

@@ -7,17 +7,18 @@ session's, and it carries no title, author or random number.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from itertools import pairwise
+from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
 
 from ..questions.sheet import Sheet
 from ..questions.words import say
-from .page_parts import CORNER, SIZES, Box, Field, Page, Scale, Stroke, Words, modules
+from .page_parts import CORNER, SIZES, Box, Page, Scale, Stroke, Words, dark_blocks, modules
 from .pages import identity, lay_out
-from .typeset import refuse_lacking, small_face
+from .typeset import refuse_lacking, small_face, width
 
 FACE = "sheet"
 # Corner marks: the first four patterns of OpenCV's dictionary of 4 × 4 markers,
@@ -28,8 +29,7 @@ CORNER_PATTERNS = (
     ("0011", "0011", "0010", "1101"),
     ("1001", "1001", "0100", "0110"),
 )
-OUTLINE = 0.3
-LINE = 0.35
+OUTLINE, LINE, FRAME = 0.3, 0.35, 0.25  # of boxes, scales and fields to write in
 
 
 def write_sheets(
@@ -143,17 +143,22 @@ def finish(pdf: Any) -> bytes:
 
 def _draw(pdf: Any, page: Page, code: str) -> None:
     pdf.add_page()
-    for stroke in page.strokes:
-        _stroke(pdf, stroke)
+    for grey, strokes in groupby(page.strokes, key=lambda stroke: stroke.grey):
+        pdf.set_draw_color(round(255 * grey))
+        for stroke in strokes:
+            _stroke(pdf, stroke)
     for words in page.words:
         put(pdf, words)
-    _ink(pdf, 0.0)
+    pdf.set_draw_color(0)
+    pdf.set_line_width(OUTLINE)
     for box in page.boxes:
         _box(pdf, box)
+    pdf.set_line_width(LINE)
     for scale in page.scales:
         _scale(pdf, scale)
+    pdf.set_line_width(FRAME)
     for frame in page.fields:
-        _field(pdf, frame)
+        pdf.rect(frame.x, frame.y, frame.width, frame.height)
     for (x, y), pattern in zip(page.corners, CORNER_PATTERNS, strict=True):
         _corner(pdf, x, y, pattern)
     _code(pdf, page, code)
@@ -161,29 +166,24 @@ def _draw(pdf: Any, page: Page, code: str) -> None:
 
 def put(pdf: Any, words: Words) -> None:
     """Write one piece of text."""
-    pdf.set_font(FACE, "B" if words.bold else "", words.size)
+    style = "B" if words.bold else ""
+    if (pdf.font_style, pdf.font_size_pt) != (style, words.size) or pdf.font_family != FACE:
+        pdf.set_font(FACE, style, words.size)
     pdf.set_text_color(round(255 * words.grey))
     x = words.x
     if words.align != "l":
-        long = pdf.get_string_width(words.text)
+        long = width(words.text, words.size, bold=words.bold)
         x -= long if words.align == "r" else long / 2
     pdf.text(x, words.y, words.text)
 
 
-def _ink(pdf: Any, grey: float) -> None:
-    pdf.set_draw_color(round(255 * grey))
-    pdf.set_fill_color(round(255 * grey))
-
-
 def _stroke(pdf: Any, stroke: Stroke) -> None:
-    _ink(pdf, stroke.grey)
     pdf.set_line_width(stroke.width)
     for (x1, y1), (x2, y2) in pairwise(stroke.points):
         pdf.line(x1, y1, x2, y2)
 
 
 def _box(pdf: Any, box: Box) -> None:
-    pdf.set_line_width(OUTLINE)
     corner = box.x - box.size / 2, box.y - box.size / 2
     if box.round:
         pdf.ellipse(*corner, box.size, box.size)
@@ -192,15 +192,9 @@ def _box(pdf: Any, box: Box) -> None:
 
 
 def _scale(pdf: Any, scale: Scale) -> None:
-    pdf.set_line_width(LINE)
     pdf.line(scale.x, scale.y, scale.x + scale.length, scale.y)
     for end in (scale.x, scale.x + scale.length):
         pdf.line(end, scale.y - 1.5, end, scale.y + 1.5)
-
-
-def _field(pdf: Any, frame: Field) -> None:
-    pdf.set_line_width(0.25)
-    pdf.rect(frame.x, frame.y, frame.width, frame.height)
 
 
 def _corner(pdf: Any, x: float, y: float, pattern: Sequence[str]) -> None:
@@ -210,28 +204,16 @@ def _corner(pdf: Any, x: float, y: float, pattern: Sequence[str]) -> None:
     pdf.rect(x, y, CORNER, CORNER, style="F")
     pdf.set_fill_color(255)
     for row, bits in enumerate(pattern, start=1):
-        for column, bit in enumerate(bits, start=1):
-            if bit == "1":
-                pdf.rect(x + column * cell, y + row * cell, cell, cell, style="F")
+        for run in re.finditer("1+", bits):
+            column, wide = 1 + run.start(), len(run[0])
+            pdf.rect(x + column * cell, y + row * cell, wide * cell, cell, style="F")
 
 
 def _code(pdf: Any, page: Page, text: str) -> None:
-    """Draw the page's QR code, run by run of dark modules."""
-    rows = modules(text)
+    """Draw the page's QR code, block by block of dark modules."""
     x, y, size = page.code_place
-    module = size / len(rows)
+    module = size / len(modules(text))
     pdf.set_fill_color(0)
-    for down, row in enumerate(rows):
-        start = None
-        for across, dark in enumerate([*row, 0]):
-            if dark and start is None:
-                start = across
-            elif not dark and start is not None:
-                pdf.rect(
-                    x + start * module,
-                    y + down * module,
-                    (across - start) * module,
-                    module,
-                    style="F",
-                )
-                start = None
+    for across, down, wide, high in dark_blocks(text):
+        place = x + across * module, y + down * module
+        pdf.rect(*place, wide * module, high * module, style="F")

@@ -14,9 +14,13 @@ from collections.abc import Iterable
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ...catalogue import FALLBACK
 from ...line_breaks import is_wide, pieces
+
+if TYPE_CHECKING:
+    from fontTools.ttLib import TTFont
 
 HOUSE = "kikichoko.forms"
 FACE = "BIZUDPGothic"
@@ -134,17 +138,25 @@ def _folder() -> Path:
     return Path(folder.name)
 
 
+def _opened(bold: bool) -> TTFont:
+    from fontTools.ttLib import TTFont
+
+    kept = {"recalcTimestamp": False, "recalcBBoxes": False}  # letters stay as the face has them
+    font = TTFont(font_path(bold=bold), lazy=True, **kept)
+    # The face names no glyphs; to make names up from what they stand for takes the most time.
+    font.setGlyphOrder([".notdef", *map(str, range(1, font["maxp"].numGlyphs))])
+    return font
+
+
 @lru_cache(maxsize=32)
 def _subset(bold: bool, characters: frozenset[str]) -> Path:
     from fontTools.subset import Options, Subsetter
-    from fontTools.ttLib import TTFont
 
     options = Options(notdef_outline=True, name_IDs=["*"], recalc_timestamp=False)
     subsetter = Subsetter(options)
     subsetter.populate(text="".join(sorted(characters)))
     path = _folder() / f"{'bold' if bold else 'regular'}-{_subset.cache_info().misses}.ttf"
-    kept = {"recalcTimestamp": False, "recalcBBoxes": False}  # letters stay as the face has them
-    with TTFont(font_path(bold=bold), lazy=True, **kept) as font:
+    with _opened(bold) as font:
         subsetter.subset(font)
         font.save(path)
     return path
@@ -153,11 +165,7 @@ def _subset(bold: bool, characters: frozenset[str]) -> Path:
 @cache
 def _advances(bold: bool) -> tuple[dict[int, float], float]:
     """Return each character's width as a share of the size, and that of the empty box."""
-    from fontTools.ttLib import TTFont
-
-    with TTFont(font_path(bold=bold), lazy=True) as font:
-        # The face names no glyphs; to make names up from what they stand for takes the most time.
-        font.setGlyphOrder([".notdef", *map(str, range(1, font["maxp"].numGlyphs))])
+    with _opened(bold) as font:
         unit = font["head"].unitsPerEm
         widths = font["hmtx"].metrics
         table = {code: widths[name][0] / unit for code, name in font.getBestCmap().items()}

@@ -317,15 +317,22 @@ class WorksheetPage:
         from openpyxl.styles.differential import DifferentialStyle
 
         tint = DifferentialStyle(fill=PatternFill(bgColor=TINT, fill_type="solid"))
-        for column, first, last in _runs(self.answers):
-            rule = Rule(type="expression", dxf=tint, formula=[f"LEN({column}{first})=0"])
-            self.worksheet.conditional_formatting.add(f"{column}{first}:{column}{last}", rule)
+        for runs in _runs(self.answers):
+            first = runs[0].partition(":")[0]
+            rule = Rule(type="expression", dxf=tint, formula=[f"LEN({first})=0"])
+            self.worksheet.conditional_formatting.add(" ".join(runs), rule)
 
 
-def _runs(cells: Sequence[tuple[str, int]]) -> Iterator[tuple[str, int, int]]:
-    """Put cells that stand below each other together: column, first and last row."""
+def _runs(cells: Sequence[tuple[str, int]]) -> Iterator[list[str]]:
+    """Put cells that stand below each other together: the areas of each column, downwards.
+
+    A rule is made once a column and speaks of its first cell; spreadsheets move it along.
+    """
     for column in KEYS:
         rows = sorted(row for letter, row in cells if letter == column)
+        areas = []
         for _, run in groupby(enumerate(rows), key=lambda pair: pair[1] - pair[0]):
             found = [row for _, row in run]
-            yield column, found[0], found[-1]
+            areas.append(f"{column}{found[0]}:{column}{found[-1]}")
+        if areas:
+            yield areas

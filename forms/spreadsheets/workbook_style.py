@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import unicodedata
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ FACE = "Calibri"
 LINE = 14.5  # points a line of text needs
 COLUMNS = (("A", 24.0), ("B", 7.0), ("C", 26.0), ("D", 7.0), ("E", 22.0), ("F", 7.0))
 WIDTH = dict(COLUMNS)
+RUN_OVER = 0.8  # of the room beside it that text may fill to be left unmerged: faces differ
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +34,7 @@ class Dress:
     edge: str = ""  # "frame" around an answer, "below" for a hairline
     band: bool = False
     answer: bool = False  # open to be written in
+    wrap: bool = True
 
 
 class Look:
@@ -59,7 +62,10 @@ class Look:
         colour = SOFT if dress.soft else INK
         cell.font = Font(name=self._face, size=dress.size, bold=dress.bold, color=colour)
         cell.alignment = Alignment(
-            horizontal=dress.across, vertical=dress.down, wrap_text=True, indent=dress.indent
+            horizontal=dress.across,
+            vertical=dress.down,
+            wrap_text=dress.wrap,
+            indent=dress.indent,
         )
         if dress.edge == "frame":
             side = Side(style="thin", color=INK)
@@ -72,14 +78,25 @@ class Look:
             cell.protection = Protection(locked=False)
 
     def put(self, sheet: Worksheet, place: str, text: str, dress: Dress, *, to: str = "") -> None:
-        """Write text into a cell, merged up to `to`; it is never taken for a formula."""
+        """Write text into a cell, with room up to `to`; it is never taken for a formula.
+
+        What surely stands on one line runs over into the empty cells beside it, from the last of
+        them if it ends at the right; other text has them merged. Each merged area makes a workbook
+        slower to open and harder to sort.
+        """
         from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
-        cell: Any = sheet[place]
+        runs = to and dress.across in ("left", "right") and _runs_over(text, place, to, dress.size)
+        cell: Any = sheet[to if runs and dress.across == "right" else place]
         cell.value = " ".join(ILLEGAL_CHARACTERS_RE.sub("", text).split()) or None
         if cell.data_type == "f":
             cell.data_type = "s"
-        self.area(sheet, place, to or place, dress)
+        if not runs:
+            self.area(sheet, place, to or place, dress)
+        elif dress.band or dress.edge:
+            self._row(sheet, place, to, _unwrapped(dress))
+        else:
+            self.dress(cell, _unwrapped(dress))
 
     def area(self, sheet: Worksheet, place: str, to: str, dress: Dress) -> None:
         """Merge cells of one row and give all of them one look.
@@ -90,10 +107,31 @@ class Look:
         """
         if to != place:
             sheet.merged_cells.add(f"{place}:{to}")
+        self._row(sheet, place, to, dress)
+
+    def _row(self, sheet: Worksheet, place: str, to: str, dress: Dress) -> None:
         row = place.lstrip("ABCDEF")
-        letters = "ABCDEF"
-        for letter in letters[letters.index(place[0]) : letters.index(to[0]) + 1]:
+        for letter in _span(place[0], to[0]):
             self.dress(sheet[f"{letter}{row}"], dress)
+
+
+@cache
+def _span(first: str, last: str) -> str:
+    """Return the columns from one to another."""
+    letters = "".join(WIDTH)
+    return letters[letters.index(first) : letters.index(last) + 1]
+
+
+@cache
+def _unwrapped(dress: Dress) -> Dress:
+    return replace(dress, wrap=False)
+
+
+@lru_cache(maxsize=2000)
+def _runs_over(text: str, place: str, to: str, size: float) -> bool:
+    """Tell whether text surely stands on one line from one cell to another."""
+    wide = sum(WIDTH[letter] for letter in _span(place[0], to[0]))
+    return lines(text, RUN_OVER * (wide - 1) + 1, size) == 1
 
 
 def lines(text: str, width: float, size: float = 10) -> int:

@@ -22,8 +22,8 @@ SCENARIOS = [one.name for one in iter_modules(demos.__path__) if not one.name.st
 @one_report()
 def command(scenario: str, folder: Path | None) -> None:
     """Run the whole job in an invented scenario."""
-    module = import_module(f"{demos.__name__}.{scenario}")
     load_what_draws()
+    module = import_module(f"{demos.__name__}.{scenario}")
     target = folder or _free(Path(f"kikichoko-demo-{scenario}"))
     with progress(module.STEPS, say("demo.working")) as bar:
         outcome = module.run(target, lambda: bar.update(1))

@@ -28,6 +28,7 @@ SECTION, RANK = "cli.section_session", 7
 @one_report()
 def command(folder: Path, *, show: bool, as_pdf: bool, paper: str, without_memory: bool) -> None:
     """Open the key and write the report."""
+    load_what_draws()
     from ..base.one_at_a_time import alone
     from ..base.session_log import to_the_minute
     from ..handouts.lacking_letters import lacking_letters
@@ -41,7 +42,6 @@ def command(folder: Path, *, show: bool, as_pdf: bool, paper: str, without_memor
         refuse_without_typesetter()
     with alone(folder):
         session = load_session(folder, quiet=True)
-        load_what_draws()
         language = reader()
         for caution in lacking_letters(session, "no_letter_figure"):
             click.echo(say("cli.caution", text=caution.to(language)), err=True)
