@@ -55,7 +55,7 @@ def dark_blocks(text: str) -> tuple[tuple[int, int, int, int], ...]:
     rows = modules(text)
     blocks: list[tuple[int, int, int, int]] = []
     begun: dict[tuple[int, int], int] = {}
-    for down, row in enumerate((*rows, b"")):
+    for down, row in enumerate((*rows, bytearray())):
         runs = {run.span() for run in re.finditer(rb"\x01+", row)}
         for span in [span for span in begun if span not in runs]:
             top = begun.pop(span)

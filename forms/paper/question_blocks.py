@@ -95,6 +95,9 @@ def shared_page(
     """
     room = SIZES[paper][1] - HEADER - FOOTER
     column = column_width(paper, look)
+    least = _Maker(sheet, presentations[0], column, min(look.air), look).unit()
+    if _height([], least) > room:
+        return 0, Canvas()
     best: list[list[list[Block]]] = [[]]
     for air in look.air:
         columns: list[list[list[Block]]] = [[] for _ in range(1 if look.wide else 2)]

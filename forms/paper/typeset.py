@@ -87,6 +87,9 @@ def refuse_lacking(texts: Iterable[str]) -> None:
     LackingLetters
         With the characters of the first text that has any.
     """
+    texts = list(texts)
+    if not lacking("".join(set().union(*texts))):
+        return
     for text in texts:
         found = lacking(text)
         if found:
@@ -113,10 +116,9 @@ def small_face(text: str, *, bold: bool = False) -> Path:
     that need no other characters.
     """
     table, _ = _advances(bold)
+    needed = frozenset(letter for letter in set(text) if ord(letter) in table)
     usual = _usual_characters(FALLBACK)
-    if any(c not in usual and ord(c) in table for c in text):
-        usual = _usual_characters()
-    return _subset(bold, usual | {c for c in text if ord(c) in table})
+    return _subset(bold, needed | (usual if needed <= usual else _usual_characters()))
 
 
 @cache
