@@ -51,7 +51,7 @@ class Look:
     def dress(self, cell: Any, dress: Dress) -> None:
         """Give a cell its look."""
         if dress in self._made:
-            cell._style = copy(self._made[dress])  # noqa: SLF001 openpyxl's own way to copy a look
+            cell._style = self._made[dress]  # noqa: SLF001 - dressed once, so all may share it
             return
         self._make(cell, dress)
         self._made[dress] = copy(cell._style)  # noqa: SLF001
@@ -87,7 +87,7 @@ class Look:
         from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
         runs = to and dress.across in ("left", "right") and _runs_over(text, place, to, dress.size)
-        cell: Any = sheet[to if runs and dress.across == "right" else place]
+        cell = _cell(sheet, to if runs and dress.across == "right" else place)
         cell.value = " ".join(ILLEGAL_CHARACTERS_RE.sub("", text).split()) or None
         if cell.data_type == "f":
             cell.data_type = "s"
@@ -112,7 +112,20 @@ class Look:
     def _row(self, sheet: Worksheet, place: str, to: str, dress: Dress) -> None:
         row = place.lstrip("ABCDEF")
         for letter in _span(place[0], to[0]):
-            self.dress(sheet[f"{letter}{row}"], dress)
+            self.dress(_cell(sheet, f"{letter}{row}"), dress)
+
+
+def _cell(sheet: Any, place: str) -> Any:
+    row, column = _at(place)
+    return sheet.cell(row, column)
+
+
+@lru_cache(maxsize=2000)
+def _at(place: str) -> tuple[int, int]:
+    from openpyxl.utils.cell import coordinate_to_tuple
+
+    row, column = coordinate_to_tuple(place)
+    return row, column
 
 
 @cache

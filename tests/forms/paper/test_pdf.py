@@ -23,6 +23,16 @@ LANGUAGES = pytest.mark.parametrize("language", ["en", "ja"])
 LABELS = pytest.mark.parametrize("wide", [False, True], ids=["plain", "long labels"])
 
 
+def test_blocks_of_a_code_are_its_dark_modules_each_once():
+    text = "kk1|spring-1|A01|3|A4|0123456789abcdef|7"
+    rows = layout.modules(text)
+    drawn = np.zeros((len(rows), len(rows)), dtype=int)
+    for across, down, wide, high in layout.dark_blocks(text):
+        drawn[down : down + high, across : across + wide] += 1
+    assert drawn.tolist() == [list(row) for row in rows]
+    assert len(layout.dark_blocks(text)) < sum(bytes(row).count(b"\x00\x01") for row in rows)
+
+
 def rendered(data: bytes, dpi: float) -> list[np.ndarray]:
     document = pypdfium2.PdfDocument(data)
     return [page.render(scale=dpi / 72, grayscale=True).to_numpy() for page in document]

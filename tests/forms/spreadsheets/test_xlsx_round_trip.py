@@ -20,8 +20,9 @@ from kikichoko.forms.questions.question_types import Kind, Text
 from kikichoko.forms.questions.words import languages, say, topic
 from kikichoko.forms.reading import read_files
 from kikichoko.forms.spreadsheets.workbook_reader import read_workbook
+from kikichoko.forms.spreadsheets.workbook_style import RUN_OVER, WIDTH, Dress, Look, lines
 from kikichoko.forms.spreadsheets.workbook_writer import HIDDEN, write_sheet
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 from sheet_kinds import sheet_of
 
 DATA = Path(__file__).parent / "data"
@@ -135,6 +136,60 @@ def person_less(sheet):
         for each in sheet.presentations
     )
     return replace(sheet, assessor="Z9", title="-", presentations=presentations)
+
+
+@pytest.mark.parametrize("across", ["left", "right"])
+def test_text_that_surely_fits_runs_over_and_longer_text_is_merged(across):
+    room = RUN_OVER * (WIDTH["E"] + WIDTH["F"] - 1)
+    most = int(room * 10.4 / 10 / 0.8)
+    page = Workbook().active
+    for row, count in enumerate((most, most + 1), start=1):
+        text = "a" * count
+        assert lines(text, WIDTH["E"] + WIDTH["F"], 10) == 1, "both stand on one line"
+        Look("en").put(page, f"E{row}", text, Dress(across=across), to=f"F{row}")
+    assert [area.coord for area in page.merged_cells.ranges] == ["E2:F2"]
+    start = {"left": "E1", "right": "F1"}[across]  # it runs over towards the other end
+    assert page[start].value == "a" * most
+    assert not page[start].alignment.wrap_text
+    assert page["E2"].alignment.wrap_text
+
+
+def test_what_text_runs_over_into_is_empty(tmp_path, sheets):
+    for name in ("A01", "B02"):
+        write_sheet(sheets[name], tmp_path / "sheet.xlsx")
+        for page in load_workbook(tmp_path / "sheet.xlsx").worksheets[:-1]:
+            for cell in (one for row in page["A1:F90"] for one in row):
+                if cell.value is None or cell.alignment.wrap_text:
+                    continue
+                letters = "ABCDEF"[:: -1 if cell.alignment.horizontal == "right" else 1]
+                beyond, needed = letters[letters.index(cell.column_letter) :], ""
+                for letter in beyond:
+                    needed += letter
+                    wide = sum(WIDTH[one] for one in needed)
+                    if lines(cell.value, RUN_OVER * (wide - 1) + 1, cell.font.size) == 1:
+                        break
+                else:
+                    pytest.fail(f"{page.title}!{cell.coordinate} has no room: {cell.value}")
+                over = [page[f"{letter}{cell.row}"] for letter in needed[1:]]
+                assert all(one.value is None and one.protection.locked for one in over), over
+
+
+def test_each_rule_that_tints_speaks_of_the_first_cell_of_its_column(tmp_path, sheets):
+    write_sheet(sheets["A01"], tmp_path / "sheet.xlsx")
+    page = load_workbook(tmp_path / "sheet.xlsx").worksheets[1]
+    tinted = set()
+    for area in page.conditional_formatting:
+        (rule,) = area.rules
+        cells = [cell for part in area.sqref.ranges for cell in part.cells]
+        first, column = min(cells)
+        assert {across for _, across in cells} == {column}
+        assert rule.formula == [f"LEN({page.cell(first, column).coordinate})=0"]
+        tinted.update(cells)
+    open_cells = {
+        (one.row, one.column) for row in page["A1:F90"] for one in row if not one.protection.locked
+    }
+    covered = {cell for area in page.merged_cells.ranges for cell in list(area.cells)[1:]}
+    assert tinted == open_cells - covered
 
 
 def test_only_answer_cells_are_open_and_each_has_its_rule(tmp_path, sheets):
