@@ -86,8 +86,9 @@ class Look:
         """
         from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
-        runs = to and dress.across in ("left", "right") and _runs_over(text, place, to, dress.size)
-        cell = _cell(sheet, to if runs and dress.across == "right" else place)
+        one_side = to and dress.across != "center"
+        runs = one_side and _runs_over(text, place[0], to[0], dress.size)
+        cell = sheet.cell(*_at(to if runs and dress.across == "right" else place))
         cell.value = " ".join(ILLEGAL_CHARACTERS_RE.sub("", text).split()) or None
         if cell.data_type == "f":
             cell.data_type = "s"
@@ -109,15 +110,10 @@ class Look:
             sheet.merged_cells.add(f"{place}:{to}")
         self._row(sheet, place, to, dress)
 
-    def _row(self, sheet: Worksheet, place: str, to: str, dress: Dress) -> None:
-        row = place.lstrip("ABCDEF")
-        for letter in _span(place[0], to[0]):
-            self.dress(_cell(sheet, f"{letter}{row}"), dress)
-
-
-def _cell(sheet: Any, place: str) -> Any:
-    row, column = _at(place)
-    return sheet.cell(row, column)
+    def _row(self, sheet: Any, place: str, to: str, dress: Dress) -> None:
+        row, first = _at(place)
+        for column in range(first, _at(to)[1] + 1):
+            self.dress(sheet.cell(row, column), dress)
 
 
 @lru_cache(maxsize=2000)
@@ -129,21 +125,14 @@ def _at(place: str) -> tuple[int, int]:
 
 
 @cache
-def _span(first: str, last: str) -> str:
-    """Return the columns from one to another."""
-    letters = "".join(WIDTH)
-    return letters[letters.index(first) : letters.index(last) + 1]
-
-
-@cache
 def _unwrapped(dress: Dress) -> Dress:
     return replace(dress, wrap=False)
 
 
 @lru_cache(maxsize=2000)
-def _runs_over(text: str, place: str, to: str, size: float) -> bool:
-    """Tell whether text surely stands on one line from one cell to another."""
-    wide = sum(WIDTH[letter] for letter in _span(place[0], to[0]))
+def _runs_over(text: str, first: str, last: str, size: float) -> bool:
+    """Tell whether text surely stands on one line from one column to another."""
+    wide = sum(width for letter, width in COLUMNS if first <= letter <= last)
     return lines(text, RUN_OVER * (wide - 1) + 1, size) == 1
 
 
